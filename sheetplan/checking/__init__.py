@@ -1,0 +1,1 @@
+"""The independent check of every layout; shares no code with packing."""

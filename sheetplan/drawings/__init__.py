@@ -1,0 +1,1 @@
+"""Drawings in and layout drawings out."""

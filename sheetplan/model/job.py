@@ -1,0 +1,142 @@
+"""The checked order book: what is to be cut, from what, and by which rules.
+
+Frames: a sheet lies with its length along x and its width along y, lower left corner at (0, 0).
+A part's own frame is the same, its box starting at (0, 0).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from sheetplan.model.outline import Loop, Outline
+from sheetplan.model.settings import Corner, Settings
+from sheetplan.trade.thickness import Thickness
+
+
+class Grain(StrEnum):
+    """Which way of the part must run with the sheet's length (its rolling direction)."""
+
+    NONE = "any"
+    LENGTH = "length"
+    WIDTH = "width"
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """One kind of metal. ``density`` in kg/m3; ``gauge_series`` names a table of `trade.gauges`."""
+
+    name: str
+    gauge_series: str
+    density: float
+
+
+@dataclass(frozen=True, slots=True)
+class CuttingRule:
+    """How one material and thickness is cut.
+
+    ``kerf``, ``gap``, ``margin``, ``least_hole`` in mm; ``gap`` is the clear metal between
+    finished parts with the kerf included, ``margin`` the clear metal to the sheet's edge.
+    ``feed`` in mm/min, ``pierce_seconds`` per pierce, costs in the book's currency.
+    """
+
+    material: str
+    thickness: Thickness
+    kerf: float
+    gap: float
+    margin: float
+    least_hole: float = 0.0
+    feed: float | None = None
+    pierce_seconds: float = 0.0
+    pierce_cost: float = 0.0
+    hour_cost: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One part type.
+
+    ``turns`` are the allowed turns in degrees, counter-clockwise, before grain is applied
+    (see `sheetplan.model.turns`); ``spare`` is how many extra may fill empty metal.
+    """
+
+    name: str
+    material: str
+    thickness: Thickness
+    outline: Outline
+    turns: tuple[float, ...] = (0.0, 90.0, 180.0, 270.0)
+    grain: Grain = Grain.NONE
+    spare: int = 0
+    mark: bool = False
+    may_mirror: bool = False
+    description: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Kit:
+    """A set of parts: how many of each part makes one kit."""
+
+    name: str
+    parts: Mapping[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """So many of a kit or of a part. ``line`` is the workbook row, so that results can point back."""
+
+    name: str
+    item: str
+    quantity: int
+    must: bool = True
+    due: str = ""
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class SheetSize:
+    """A full sheet that can be taken from the rack or bought.
+
+    ``length`` and ``width`` in mm (as in the book, not sorted), ``price`` for one sheet.
+    ``buy_limit`` None means as many as wanted; ``multiple`` is the supplier's order multiple.
+    """
+
+    name: str
+    material: str
+    thickness: Thickness
+    length: float
+    width: float
+    on_hand: int = 0
+    price: float = 0.0
+    buy_limit: int | None = None
+    multiple: int = 1
+    supplier: str = ""
+    rack_place: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Remnant:
+    """A partly used sheet: what it was and what has been cut from it so far (outer loops of old cuts)."""
+
+    tag: str
+    material: str
+    thickness: Thickness
+    edge: Loop
+    cuts: tuple[Loop, ...] = ()
+    datum: Corner = Corner.LOWER_LEFT
+    rack_place: str = ""
+    value: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """Everything a plan needs, checked and in internal units."""
+
+    settings: Settings
+    materials: Mapping[str, Material]
+    rules: tuple[CuttingRule, ...]
+    parts: Mapping[str, Part]
+    kits: Mapping[str, Kit]
+    orders: tuple[Order, ...]
+    stock: tuple[SheetSize, ...]
+    remnants: tuple[Remnant, ...] = field(default=())

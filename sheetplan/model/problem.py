@@ -1,0 +1,37 @@
+"""What is wrong in the planner's book, said so that it can be put right."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Weight(StrEnum):
+    """How much a problem matters to the plan."""
+
+    STOPS = "stops the plan"
+    LEFT_OUT = "row left out"
+    NOTE = "note"
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One finding: where, what, and what to do.
+
+    ``row`` is the workbook row (1 is the first), ``cell`` an address such as ``D7``; both are
+    None where the finding is about a page or the whole book.
+    """
+
+    page: str
+    row: int | None
+    cell: str | None
+    what: str
+    remedy: str
+    weight: Weight = Weight.STOPS
+
+    @property
+    def where(self) -> str:
+        """Page and cell as a person would say them."""
+        if self.cell:
+            return f"{self.page}!{self.cell}"
+        return f"{self.page}, row {self.row}" if self.row else self.page

@@ -1,0 +1,49 @@
+"""The choices of the `Settings` page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from sheetplan.trade.units import Units
+
+
+class Corner(StrEnum):
+    """The corner of the sheet that measurements start from, seen with the sheet's length left to right."""
+
+    LOWER_LEFT = "lower left"
+    UPPER_LEFT = "upper left"
+    LOWER_RIGHT = "lower right"
+    UPPER_RIGHT = "upper right"
+
+    @property
+    def is_right(self) -> bool:
+        """Whether the corner is at the far end of the length."""
+        return self in (Corner.LOWER_RIGHT, Corner.UPPER_RIGHT)
+
+    @property
+    def is_upper(self) -> bool:
+        """Whether the corner is at the far end of the width."""
+        return self in (Corner.UPPER_LEFT, Corner.UPPER_RIGHT)
+
+
+class DrawingFormat(StrEnum):
+    """Which DXF the table's software takes."""
+
+    R12 = "DXF R12"
+    R2000 = "DXF R2000"
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Whole-book choices. Lengths in mm, seconds for the whole run."""
+
+    units: Units = Units.INCH
+    output_folder: str = "layouts"
+    datum: Corner = Corner.LOWER_LEFT
+    seconds: float = 20.0
+    seed: int = 1
+    least_remnant_length: float = 304.8
+    least_remnant_width: float = 304.8
+    drawing_format: DrawingFormat = DrawingFormat.R2000
+    currency: str = "USD"

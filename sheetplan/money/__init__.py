@@ -1,0 +1,1 @@
+"""Weight, yield, cost and the buy list."""

@@ -1,0 +1,1 @@
+"""Fill one sheet. `rectangles` and `outlines` answer the same question with the same words."""

@@ -1,0 +1,90 @@
+"""Result pages as values that any host can show: the closed file, Excel, Calc.
+
+A page is a title, a few lines of text and tables under one another. Cells are plain values in
+internal units; the column's kind says how a host converts and formats them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Kind(StrEnum):
+    """What a column holds, and so its unit and number format."""
+
+    TEXT = "text"
+    COUNT = "count"
+    LENGTH = "length"
+    """mm inside, the book's length outside."""
+    TRAVEL = "travel"
+    """mm inside, feet or metres outside."""
+    AREA = "area"
+    """mm2 inside, square feet or square metres outside."""
+    WEIGHT = "weight"
+    """kg inside, pounds or kilograms outside."""
+    MONEY = "money"
+    SHARE = "share"
+    """0..1 inside, per cent outside."""
+    HOURS = "hours"
+    PICTURE = "picture"
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """Text that opens a file (a path relative to the workbook, forward slashes) or a cell of the book.
+
+    A cell is written ``#Page!A1``.
+    """
+
+    text: str
+    target: str
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A PNG shown in its cell; sizes in points as it should appear."""
+
+    png: bytes
+    width: float
+    height: float
+    alt: str
+
+
+Cell = str | int | float | None | Link | Picture
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column: its heading, what it holds, and its width in characters."""
+
+    heading: str
+    kind: Kind = Kind.TEXT
+    width: float = 12.0
+    wrap: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ResultTable:
+    """A table with a name that formulas can use; ``total`` is an optional closing row, shown bold."""
+
+    name: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    caption: str = ""
+    total: tuple[Cell, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ResultPage:
+    """One page of the book that the tool owns and replaces at each plan."""
+
+    name: str
+    title: str
+    lines: tuple[str, ...] = ()
+    tables: tuple[ResultTable, ...] = ()
+    landscape: bool = True
+
+
+RESULT_PAGES = ("Plan", "Buy", "Layouts", "Made", "Problems")
+"""The pages that the tool owns, in the order in which they stand in the book."""

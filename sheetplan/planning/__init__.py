@@ -1,0 +1,1 @@
+"""Fill an order book: groups, candidate layouts, stock choice."""

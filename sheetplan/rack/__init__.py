@@ -1,0 +1,1 @@
+"""Partly used sheets, remembered exactly as cut."""

@@ -1,0 +1,1 @@
+"""Outline geometry: flattening with a bound, areas, transforms, offsets."""

@@ -1,0 +1,1 @@
+"""The planner's book: its tables and headings, reading rows into the model, writing results back."""

@@ -1,0 +1,53 @@
+"""What a host reads from a book, before anyone judges it: raw tables with the address of every cell."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sheetplan.model.problem import Problem
+
+
+@dataclass(frozen=True, slots=True)
+class ErrorValue:
+    """A cell that shows an error such as ``#N/A``."""
+
+    text: str
+
+
+CellValue = str | int | float | bool | datetime.datetime | datetime.date | datetime.time | ErrorValue | None
+
+
+@dataclass(frozen=True, slots=True)
+class RawCell:
+    """A value and where it stands (``D7``)."""
+
+    value: CellValue
+    address: str
+
+
+@dataclass(frozen=True, slots=True)
+class RawRow:
+    """One row of a table: its row in the sheet (1 is the first) and its cells by heading as the book spells it."""
+
+    number: int
+    cells: Mapping[str, RawCell]
+
+
+@dataclass(frozen=True, slots=True)
+class RawTable:
+    """One input table as found on its page."""
+
+    page: str
+    heading_row: int
+    headings: tuple[str, ...]
+    rows: tuple[RawRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BookTables:
+    """All input tables that were found, by the page's name in `columns`; what could not be read is a problem."""
+
+    tables: Mapping[str, RawTable]
+    problems: tuple[Problem, ...] = ()

@@ -33,7 +33,7 @@ def imported_layers(path: Path) -> set[str]:
     return found
 
 
-MODULES = sorted(p for p in HOUSE.rglob("*.py") if p.name not in ("__main__.py",) and p != HOUSE / "__init__.py")
+MODULES = sorted(p for p in HOUSE.rglob("*.py") if p != HOUSE / "__init__.py" and p.name != "__main__.py")
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(HOUSE)))

@@ -29,7 +29,7 @@ class RawCell:
 
 @dataclass(frozen=True, slots=True)
 class RawRow:
-    """One row of a table: its row in the sheet (1 is the first) and its cells by heading as the book spells it."""
+    """One row of a table: its row in the sheet (from 1), its cells by heading as the book spells it."""
 
     number: int
     cells: Mapping[str, RawCell]
@@ -47,7 +47,7 @@ class RawTable:
 
 @dataclass(frozen=True, slots=True)
 class BookTables:
-    """All input tables that were found, by the page's name in `columns`; what could not be read is a problem."""
+    """All input tables found, by the page's name in `columns`; what could not be read is a problem."""
 
     tables: Mapping[str, RawTable]
     problems: tuple[Problem, ...] = ()

@@ -1,1 +1,5 @@
-"""Fill one sheet. `rectangles` and `outlines` answer the same question with the same words."""
+"""Fill one sheet: `rectangles` packs boxes, `outlines` packs true shapes, behind one small protocol."""
+
+from sheetplan.packing.sheet_packer import Blank, Item, SheetPacker, blank_of
+
+__all__ = ["Blank", "Item", "SheetPacker", "blank_of"]

@@ -1,0 +1,209 @@
+"""Every input page of the book: its table, its headings and what each column holds, named once.
+
+Readers, the template and the hosts all take their names from here; `schema` says what the terms
+mean, `setting_rows` names the rows of the page Settings.
+"""
+
+from __future__ import annotations
+
+from sheetplan.model.settings import Corner
+from sheetplan.workbook.schema import HelperColumn, Holds, InputColumn, InputPage, Source
+from sheetplan.workbook.words import GrainWord, MustWord, PricePer, RemnantState, Turn, choices
+
+START_PAGE = "Start"
+
+_MATERIAL_SOURCE = (Source("Materials", "Material"),)
+_MATERIAL = InputColumn(
+    "Material", Holds.REFERENCE, "A material named on the page Materials.", "mild steel", 16, True,
+    sources=_MATERIAL_SOURCE,
+)
+_THICKNESS = InputColumn(
+    "Thickness", Holds.THICKNESS,
+    "As you write it: 10 ga, 3/16\", 0.1875 in, .25, 6 mm. A bare number is in {length}. "
+    "The same thickness written in two ways is one gauge.", "10 ga", 11, True,
+)
+
+SETTINGS = InputPage(
+    "Settings", "Settings", "Settings",
+    "Choices for the whole book. Change the column Value only.",
+    (
+        InputColumn("Setting", Holds.TEXT, "The name of the setting; leave as it is.", "Units", 26, True),
+        InputColumn("Value", Holds.TEXT, "Your choice. An empty cell takes the usual value.", "in", 18),
+        InputColumn("What it does", Holds.TEXT, "For reading only.", "", 78),
+    ),
+    keys=("Setting",),
+)
+
+MATERIALS = InputPage(
+    "Materials", "Materials", "Materials",
+    "The metals that you cut. The gauge system decides what 10 ga means for each of them.",
+    (
+        InputColumn("Material", Holds.TEXT, "Your name for the metal, used on all other pages.",
+                    "mild steel", 20, True),
+        InputColumn("Gauge system", Holds.CHOICE,
+                    "Which gauge table a gauge number is looked up in; see the page Gauges.",
+                    "carbon steel", 20, True),
+        InputColumn("Density", Holds.NUMBER, "In {density}, for weights.", "", 12, True),
+    ),
+    (HelperColumn("Weight of a plate", "Live: weight of one {area}, one inch thick in an inch book and "
+                  "one millimetre thick in a millimetre book.", 14),),
+    keys=("Material",),
+)
+
+CUTTING = InputPage(
+    "Cutting", "Cutting", "Cutting",
+    "How each material and thickness is cut. Replace the starter values with your own cut chart.",
+    (
+        _MATERIAL,
+        _THICKNESS,
+        InputColumn("Kerf", Holds.LENGTH, "Width of the cut, in {length}.", "", 9, True),
+        InputColumn("Gap", Holds.LENGTH,
+                    "Least clear metal between finished parts, kerf included, in {length}.", "", 9, True),
+        InputColumn("Margin", Holds.LENGTH, "Least clear metal to the sheet's edge, in {length}.",
+                    "", 9, True),
+        InputColumn("Least hole", Holds.LENGTH, "Smallest hole that is cut through, in {length}.", "", 10,
+                    blank="no limit"),
+        InputColumn("Feed", Holds.NUMBER, "Cutting speed in {feed}.", "", 10, blank="no times worked out"),
+        InputColumn("Pierce seconds", Holds.NUMBER, "Seconds for one pierce.", "0.5", 10, blank="0"),
+        InputColumn("Pierce cost", Holds.MONEY, "Consumables for one pierce.", "0.04", 10, blank="0"),
+        InputColumn("Hour cost", Holds.MONEY, "Cost of one hour of cutting.", "95", 10, blank="0"),
+        InputColumn("From", Holds.TEXT, "Where the values come from.", "own cut chart", 34, blank="not said"),
+    ),
+    (HelperColumn("Read as", "Live: the thickness as a number, in {length}."),),
+    keys=("Material", "Thickness"),
+)
+
+PARTS = InputPage(
+    "Parts", "Parts", "Parts",
+    "One row for each part that you make, whether it is ordered this month or not.",
+    (
+        InputColumn("Part", Holds.TEXT, "Your part number or name; each once only.", "CB-100", 14, True),
+        InputColumn("Description", Holds.TEXT, "In your own words.", "cleat base plate", 28, blank="none"),
+        _MATERIAL,
+        _THICKNESS,
+        InputColumn("Width", Holds.LENGTH, "Finished width in {length}: a number, or text such as 4 1/2.",
+                    "", 9, True),
+        InputColumn("Length", Holds.LENGTH, "Finished length in {length}: a number, or text such as 12 3/8.",
+                    "", 9, True),
+        InputColumn("Turns", Holds.CHOICE,
+                    "How the part may lie on the sheet. 'as drawn' keeps length along length.",
+                    Turn.ANY_QUARTER, 16, blank=Turn.ANY_QUARTER, choices=choices(Turn)),
+        InputColumn("Grain", Holds.CHOICE,
+                    "Which way of the part runs with the sheet's length (its rolling direction).",
+                    GrainWord.ANY, 13, blank=GrainWord.ANY, choices=choices(GrainWord)),
+        InputColumn("Spare", Holds.COUNT, "How many more may be made where metal would be left empty.",
+                    "0", 8, blank="0"),
+        InputColumn("Mark", Holds.YES_NO, "Whether the part number is marked on the part.", "no", 8,
+                    blank="no", choices=("yes", "no")),
+    ),
+    (
+        HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),
+        HelperColumn("Weight each", "Live: weight of one part in {weight}s.", 9),
+        HelperColumn("Ordered", "Live: pieces asked for on the page Orders, kits included.", 9),
+    ),
+    keys=("Part",),
+)
+
+KITS = InputPage(
+    "Kits", "Kits", "Kits",
+    "What one kit is made of: one row for each part of the kit.",
+    (
+        InputColumn("Kit", Holds.TEXT, "Name of the kit, again on each of its rows.", "cleat set", 26, True),
+        InputColumn("Part", Holds.REFERENCE, "A part named on the page Parts.", "CB-100", 18, True,
+                    sources=(Source("Parts", "Part"),)),
+        InputColumn("Quantity", Holds.COUNT, "Pieces of this part in one kit.", "2", 10, True),
+    ),
+    (
+        HelperColumn("Description", "Live: the part's description.", 30),
+        HelperColumn("Kits ordered", "Live: how many of this kit are asked for on the page Orders.", 11),
+        HelperColumn("Pieces", "Live: quantity times kits ordered.", 11),
+    ),
+    keys=("Kit", "Part"),
+)
+
+ORDERS = InputPage(
+    "Orders", "Orders", "Orders",
+    "What is to be made this month, kits and single parts alike.",
+    (
+        InputColumn("Order", Holds.TEXT, "Your order number or name.", "H-2041", 14, True),
+        InputColumn("Item", Holds.REFERENCE, "A kit from the page Kits or a part from the page Parts.",
+                    "cleat set", 28, True, sources=(Source("Kits", "Kit"), Source("Parts", "Part"))),
+        InputColumn("Quantity", Holds.COUNT, "How many kits or parts.", "12", 10, True),
+        InputColumn("Due", Holds.DATE, "When it is needed.", "", 13, blank="no date"),
+        InputColumn("Must", Holds.CHOICE,
+                    "'must': has to be made. 'if it fits': only on metal that would be left empty.",
+                    MustWord.MUST, 12, blank=MustWord.MUST, choices=choices(MustWord)),
+    ),
+    (
+        HelperColumn("Kit or part", "Live: what the item is.", 12),
+        HelperColumn("Pieces", "Live: pieces to cut for this order.", 10),
+    ),
+    keys=("Order", "Item"),
+)
+
+STOCK = InputPage(
+    "Stock", "Stock", "Stock",
+    "Sheet sizes that are on hand or can be bought, for each material and thickness.",
+    (
+        InputColumn("Sheet", Holds.TEXT, "Your name for the sheet; each once only.", "MS10-4x8", 16, True),
+        _MATERIAL,
+        _THICKNESS,
+        InputColumn("Width", Holds.LENGTH, "Width of the full sheet in {length}.", "", 9, True),
+        InputColumn("Length", Holds.LENGTH, "Length of the full sheet in {length}, along its grain.", "", 9,
+                    True),
+        InputColumn("On hand", Holds.COUNT, "Full sheets in the rack now.", "3", 9, blank="0"),
+        InputColumn("Price", Holds.MONEY, "What you pay; the next column says for what.", "", 10,
+                    blank="0, and sizes are then compared by area only"),
+        InputColumn("Price per", Holds.CHOICE,
+                    "What the price is for: one sheet, one {weight} or one {area}.", PricePer.SHEET, 10,
+                    blank=PricePer.SHEET, choices=choices(PricePer)),
+        InputColumn("Most to buy", Holds.COUNT, "The most sheets that can be bought; 0 for none.", "20", 9,
+                    blank="as many as wanted"),
+        InputColumn("Order multiple", Holds.COUNT, "Sheets are bought in lots of this many.", "1", 9,
+                    blank="1"),
+        InputColumn("Supplier", Holds.TEXT, "Who sells it.", "", 16, blank="not said"),
+        InputColumn("Rack place", Holds.TEXT, "Where it lies.", "A2", 10, blank="not said"),
+    ),
+    (
+        HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),
+        HelperColumn("Weight each", "Live: weight of one sheet in {weight}s.", 10),
+        HelperColumn("Price each", "Live: price of one sheet.", 10),
+    ),
+    keys=("Sheet",),
+)
+
+REMNANTS = InputPage(
+    "Remnants", "Remnants", "Remnants",
+    "Partly used sheets worth keeping, as plain rectangles.",
+    (
+        InputColumn("Tag", Holds.TEXT, "Written on the remnant; each once only.", "R-017", 10, True),
+        _MATERIAL,
+        _THICKNESS,
+        InputColumn("Width", Holds.LENGTH, "Width that is left, in {length}.", "", 9, True),
+        InputColumn("Length", Holds.LENGTH, "Length that is left, in {length}, along its grain.", "", 9,
+                    True),
+        InputColumn("Datum corner", Holds.CHOICE, "The corner that is square and measured from.",
+                    Corner.LOWER_LEFT, 13, blank="as in Settings", choices=choices(Corner)),
+        InputColumn("Rack place", Holds.TEXT, "Where it lies.", "R1", 10, blank="not said"),
+        InputColumn("Value", Holds.MONEY, "What using it up costs the plan.", "0", 10, blank="0"),
+        InputColumn("State", Holds.CHOICE,
+                    "'in rack' may be used; 'used up' is gone; 'leave alone' stays where it is.",
+                    RemnantState.IN_RACK, 12, blank=RemnantState.IN_RACK, choices=choices(RemnantState)),
+    ),
+    (
+        HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),
+        HelperColumn("Weight", "Live: weight in {weight}s.", 10),
+    ),
+    keys=("Tag",),
+)
+
+INPUT_PAGES = (SETTINGS, MATERIALS, CUTTING, PARTS, KITS, ORDERS, STOCK, REMNANTS)
+"""All pages with a table that the planner fills, in the order in which they stand in the book."""
+
+
+def page(name: str) -> InputPage:
+    """The input page of this name; KeyError if there is none."""
+    for candidate in INPUT_PAGES:
+        if candidate.name == name:
+            return candidate
+    raise KeyError(name)

@@ -1,0 +1,114 @@
+"""What an input page is: terms and the values that `columns` is written in.
+
+Terms
+-----
+input column
+    Filled by the planner and read by the tool.
+helper column
+    A live formula beside the inputs; never read by the tool.
+message column
+    Shows what the tool found wrong with the row at the last check or plan.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from sheetplan.trade.units import Units
+
+MESSAGE = "Message"
+"""Heading of the message column, the last of every input table."""
+
+
+class Holds(StrEnum):
+    """What an input column holds, and so how its cells are read, checked and formatted."""
+
+    TEXT = "text"
+    CHOICE = "one of a few words"
+    REFERENCE = "a name from another page"
+    COUNT = "a whole number"
+    NUMBER = "a number"
+    LENGTH = "a length"
+    THICKNESS = "a thickness"
+    MONEY = "an amount of money"
+    YES_NO = "yes or no"
+    DATE = "a date"
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A column of another page whose names may be used here."""
+
+    page: str
+    heading: str
+
+
+@dataclass(frozen=True, slots=True)
+class InputColumn:
+    """One input column.
+
+    ``note`` may hold ``{length}``, ``{feed}``, ``{density}``, ``{weight}`` and ``{area}``, which
+    `note_in` fills with the book's units. ``blank`` says in words what an empty cell means, for
+    columns that need not be filled.
+    """
+
+    heading: str
+    holds: Holds
+    note: str
+    example: str
+    width: float = 12.0
+    required: bool = False
+    blank: str = ""
+    choices: tuple[str, ...] = ()
+    sources: tuple[Source, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class HelperColumn:
+    """A live column beside the inputs; its formula stands in `template_helpers`."""
+
+    heading: str
+    note: str
+    width: float = 11.0
+
+
+@dataclass(frozen=True, slots=True)
+class InputPage:
+    """One input page and its table. ``keys`` are the columns that name a row in messages."""
+
+    name: str
+    table: str
+    title: str
+    line: str
+    columns: tuple[InputColumn, ...]
+    helpers: tuple[HelperColumn, ...] = ()
+    keys: tuple[str, ...] = ()
+
+    def column(self, heading: str) -> InputColumn:
+        """The input column with this heading; KeyError if there is none."""
+        for column in self.columns:
+            if column.heading == heading:
+                return column
+        raise KeyError(f"{self.name} has no column {heading}")
+
+    @property
+    def headings(self) -> tuple[str, ...]:
+        """All headings in the order of the template: inputs, helpers, message."""
+        return (*(c.heading for c in self.columns), *(h.heading for h in self.helpers), MESSAGE)
+
+
+def note_in(text: str, units: Units) -> str:
+    """A note with the book's units put in.
+
+    >>> note_in("In {length}.", Units.MM)
+    'In millimetres.'
+    """
+    inch = units is Units.INCH
+    return text.format(
+        length="inches" if inch else "millimetres",
+        feed="inches a minute" if inch else "millimetres a minute",
+        density="pounds per cubic inch" if inch else "kilograms per cubic metre",
+        weight="pound" if inch else "kilogram",
+        area="square foot" if inch else "square metre",
+    )

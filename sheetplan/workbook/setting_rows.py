@@ -1,0 +1,43 @@
+"""The rows of the `Settings` page, named once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sheetplan.model.settings import Corner, DrawingFormat
+from sheetplan.trade.units import Units
+from sheetplan.workbook.schema import Holds
+from sheetplan.workbook.words import choices
+
+
+@dataclass(frozen=True, slots=True)
+class SettingRow:
+    """One row of the `Settings` table. ``usual`` and ``usual_mm`` are what the template holds."""
+
+    name: str
+    holds: Holds
+    note: str
+    usual: str | float
+    usual_mm: str | float | None = None
+    choices: tuple[str, ...] = ()
+
+    def usual_in(self, units: Units) -> str | float:
+        """The template's value in a book of these units."""
+        return self.usual_mm if units is Units.MM and self.usual_mm is not None else self.usual
+
+
+SETTING_ROWS = (
+    SettingRow("Units", Holds.CHOICE, "in: inches, pounds, square feet. mm: millimetres, kilograms, "
+               "square metres.", "in", "mm", choices(Units)),
+    SettingRow("Output folder", Holds.TEXT, "Folder beside the book for drawings and tickets.", "layouts"),
+    SettingRow("Datum corner", Holds.CHOICE, "Corner of the sheet that layouts are measured from.",
+               Corner.LOWER_LEFT, None, choices(Corner)),
+    SettingRow("Seconds to spend", Holds.NUMBER, "How long a plan may search. More seconds, less waste.", 20),
+    SettingRow("Seed", Holds.COUNT, "Same book, same seed and same seconds: same plan.", 1),
+    SettingRow("Least remnant length", Holds.LENGTH, "What is left of a sheet is kept if it is at least "
+               "this long, in {length}.", 12, 300),
+    SettingRow("Least remnant width", Holds.LENGTH, "And at least this wide, in {length}.", 12, 300),
+    SettingRow("Drawing format", Holds.CHOICE, "The kind of DXF that your table's program takes.",
+               DrawingFormat.R2000, None, choices(DrawingFormat)),
+    SettingRow("Currency", Holds.TEXT, "Sign or letters shown with amounts of money.", "USD", "EUR"),
+)

@@ -1,0 +1,49 @@
+"""The words that the planner picks from, and nothing else."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+def choices(words: type[StrEnum]) -> tuple[str, ...]:
+    """The words of an enumeration in their order, for a drop-down."""
+    return tuple(word.value for word in words)
+
+
+class Turn(StrEnum):
+    """How a part may be turned on the sheet, in the planner's words."""
+
+    ANY_QUARTER = "any quarter turn"
+    HALF_ONLY = "half turn only"
+    AS_DRAWN = "as drawn"
+
+
+class GrainWord(StrEnum):
+    """Which way of the part must run with the sheet's length."""
+
+    ANY = "any"
+    ALONG_LENGTH = "along length"
+    ALONG_WIDTH = "along width"
+
+
+class MustWord(StrEnum):
+    """Whether an order has to be made or only fills metal that is there."""
+
+    MUST = "must"
+    IF_IT_FITS = "if it fits"
+
+
+class PricePer(StrEnum):
+    """What a price on the Stock page is for."""
+
+    SHEET = "sheet"
+    WEIGHT = "weight"
+    AREA = "area"
+
+
+class RemnantState(StrEnum):
+    """Whether a remnant may be planned on."""
+
+    IN_RACK = "in rack"
+    USED_UP = "used up"
+    LEAVE_ALONE = "leave alone"

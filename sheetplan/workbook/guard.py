@@ -1,0 +1,209 @@
+"""Judge a file before anything trusts it, and remember what it was.
+
+Words used here:
+
+package
+    The zip file of parts that an ``.xlsx`` or ``.xlsm`` workbook is (ECMA-376, part 2).
+compound file
+    The older container of ``.xls`` books, also used around workbooks locked with a password.
+fingerprint
+    A digest of the file's bytes: equal fingerprints mean that nobody has saved it since.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import stat
+import zipfile
+import zlib
+from dataclasses import dataclass
+from pathlib import Path
+
+from sheetplan.model.problem import Problem
+from sheetplan.workbook.errors import BookUnreadable, book_problem
+
+MAX_FILE_BYTES = 150 * 1024**2
+"""Largest workbook taken. A book of 5,000 rows with pictures is a few megabytes."""
+
+MAX_UNPACKED_BYTES = 1024**3
+"""Most that the parts may unpack to, together: a small zip can be made to fill any memory."""
+
+MAX_PARTS = 20_000
+"""Most parts in the package; a book of ten pages with a hundred pictures has some 200."""
+
+READABLE = (".xlsx", ".xlsm")
+
+_COMPOUND = bytes.fromhex("D0CF11E0A1B11AE1")
+_ZIP = b"PK\x03\x04"
+_EMPTY_ZIP = b"PK\x05\x06"
+_SAVE_AS = "Open it in your spreadsheet program and save it as an Excel workbook (.xlsx)."
+_RESTORE = "Copy it again from where it came, or take the backup beside it."
+_STRICT = b"http://purl.oclc.org/ooxml/"
+
+
+@dataclass(frozen=True, slots=True)
+class Fingerprint:
+    """What a file was when it was read: its length in bytes and the SHA-256 digest of its bytes."""
+
+    length: int
+    digest: str
+
+
+def fingerprint_of(data: bytes) -> Fingerprint:
+    """Fingerprint of bytes already in hand."""
+    return Fingerprint(len(data), hashlib.sha256(data).hexdigest())
+
+
+def fingerprint(path: str | os.PathLike[str]) -> Fingerprint:
+    """Fingerprint of a file as it stands now.
+
+    Raises
+    ------
+    BookUnreadable
+        The file is not there or may not be read.
+    """
+    path = Path(path)
+    try:
+        return fingerprint_of(path.read_bytes())
+    except OSError as error:
+        raise BookUnreadable(_unopened(path, error)) from error
+
+
+def judge(path: str | os.PathLike[str]) -> Problem | None:
+    """Say what is wrong with a file given as a workbook, or None where it can be read.
+
+    The file is only read. Pages and cells are not looked at: a file that passes is a sound
+    package that holds a workbook within the limits above.
+    """
+    path = Path(path)
+    try:
+        mode = path.stat().st_mode
+        if stat.S_ISDIR(mode):
+            return book_problem(path, "This is a folder, not a workbook.", "Give the workbook inside it.")
+        if not stat.S_ISREG(mode):
+            return book_problem(path, "This is not a file.", "Give the path of a workbook.")
+        length = path.stat().st_size
+        if length > MAX_FILE_BYTES:
+            return book_problem(path, f"The file is {length / 1024**2:,.0f} MB; the most taken is "
+                                f"{MAX_FILE_BYTES // 1024**2} MB.",
+                                "Remove large pictures or pages that have no part in the planning.")
+        with path.open("rb") as file:
+            head = file.read(4096)
+    except OSError as error:
+        return _unopened(path, error)
+    if not head.startswith(_ZIP):
+        return _not_a_package(path, head)
+    try:
+        return _judge_package(path, length)
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, ValueError):
+        return book_problem(path, "The file is damaged or only half there: it starts like a workbook, "
+                            "but its contents cannot be unpacked.", _RESTORE)
+    except OSError as error:
+        return _unopened(path, error)
+
+
+def _unopened(path: Path, error: OSError) -> Problem:
+    """Put the system's reason for not opening a file into plain words."""
+    if isinstance(error, FileNotFoundError | NotADirectoryError):
+        return book_problem(path, f"There is no file at {path}.",
+                            "Check the name and the folder; `sheetplan new NAME.xlsx` makes a new book.")
+    if isinstance(error, PermissionError):
+        return book_problem(path, "The file may not be read.",
+                            "Close it where it is open, or ask for the right to read it.")
+    return book_problem(path, f"The file could not be read ({error.strerror or error}).",
+                        "Check that the drive is connected, then try again.")
+
+
+def _not_a_package(path: Path, head: bytes) -> Problem:
+    """Name what the planner most likely gave instead of a workbook."""
+    kind = path.suffix.lower()
+    if not head:
+        return book_problem(path, "The file is empty (0 bytes).", _RESTORE)
+    if head.startswith(_COMPOUND):
+        if "EncryptedPackage".encode("utf-16-le") in path.read_bytes():
+            return book_problem(path, "The workbook is locked with a password.",
+                                "Open it, take the password off (File, Info, Protect) and save it.")
+        return book_problem(path, "This is a workbook in the old .xls form.", _SAVE_AS)
+    if head.startswith(_EMPTY_ZIP):
+        return book_problem(path, "This is a zip file with nothing in it, not a workbook.", _RESTORE)
+    text = head.lstrip(b"\xef\xbb\xbf \r\n\t").lower()
+    if text.startswith((b"<html", b"<!doctype html", b"<table")):
+        return book_problem(path, "This is a web page with the name of a workbook.", _SAVE_AS)
+    if text.startswith(b"<?xml"):
+        return book_problem(path, "This is a bare XML file, not a workbook.", _SAVE_AS)
+    if kind in (".csv", ".txt", ".tsv") or _is_text(head):
+        return book_problem(path, "This is a text file (such as .csv), not a workbook.",
+                            "Copy its rows into the pages of a book made by `sheetplan new NAME.xlsx`.")
+    return book_problem(path, "This is not a workbook: it does not start like one.",
+                        "Give a workbook saved as .xlsx; if this was one, take the backup beside it.")
+
+
+def _is_text(head: bytes) -> bool:
+    """Tell text from binary data: decodable, and no control characters but line ends and tabs."""
+    for coding in ("utf-8", "utf-16"):
+        try:
+            text = head[:4094].decode(coding, errors="ignore" if coding == "utf-8" else "strict")
+        except UnicodeDecodeError:
+            continue
+        if text and all(c.isprintable() or c in "\r\n\t\ufeff" for c in text):
+            return True
+    return False
+
+
+def _judge_package(path: Path, length: int) -> Problem | None:
+    """Judge a file that starts as a zip; damage shows as an exception."""
+    with zipfile.ZipFile(path) as package:
+        infos = package.infolist()
+        names = [i.filename for i in infos]
+        too_big = _beyond_limits(path, infos, length)
+        if too_big:
+            return too_big
+        if any(i.flag_bits & 0x1 for i in infos):
+            return book_problem(path, "The file is locked with a zip password.",
+                                "Give the workbook without the password.")
+        if len({n.lower() for n in names}) < len(names):
+            return book_problem(path, "The file holds the same part twice; it is unclear which one counts.",
+                                "Open it in your spreadsheet program and save it again.")
+        broken = package.testzip()
+        if broken:
+            return book_problem(path, f"The file is damaged: its part {broken} does not match its "
+                                "checksum.", _RESTORE)
+        return _judge_contents(path, package, names)
+
+
+def _beyond_limits(path: Path, infos: list[zipfile.ZipInfo], length: int) -> Problem | None:
+    """Refuse a package that would fill the memory. Sizes are those declared; reading stops there."""
+    unpacked = sum(i.file_size for i in infos)
+    if unpacked > MAX_UNPACKED_BYTES or len(infos) > MAX_PARTS:
+        return book_problem(path, f"The file unpacks to {unpacked / 1024**2:,.0f} MB in {len(infos):,} "
+                            f"parts; the most taken is {MAX_UNPACKED_BYTES // 1024**2:,} MB in {MAX_PARTS:,}.",
+                            "Check where the file came from; a workbook for planning is far smaller.")
+    if sum(i.compress_size for i in infos) > length:
+        return book_problem(path, "The file is not a sound zip: its parts lie over one another.", _RESTORE)
+    return None
+
+
+def _judge_contents(path: Path, package: zipfile.ZipFile, names: list[str]) -> Problem | None:
+    """Judge what the sound zip holds."""
+    if "mimetype" in names and b"opendocument" in package.read("mimetype"):
+        return book_problem(path, "This is an OpenDocument file (.ods).",
+                            "Open it in LibreOffice and save it as Excel 2007-365 (.xlsx).")
+    if "_rels/.rels" not in names or "[Content_Types].xml" not in names:
+        return book_problem(path, "This is a zip file, but no workbook.", "Give a workbook saved as .xlsx.")
+    types = package.read("[Content_Types].xml")
+    relations = package.read("_rels/.rels")
+    if b"sheet.binary.macroEnabled.main" in types:
+        return book_problem(path, "This is a binary workbook (.xlsb).", _SAVE_AS)
+    if _STRICT in relations:
+        return book_problem(path, "The workbook is saved as Strict Open XML.",
+                            "Save it again as plain Excel Workbook (.xlsx), not Strict.")
+    if b"template.main+xml" in types or b"template.macroEnabled.main+xml" in types:
+        return book_problem(path, "This is a workbook template (.xltx), not a workbook.", _SAVE_AS)
+    if b"spreadsheetml.sheet.main+xml" not in types and b"sheet.macroEnabled.main+xml" not in types:
+        return book_problem(path, "This is an office file, but no workbook.",
+                            "Give a workbook saved as .xlsx.")
+    if path.suffix.lower() not in READABLE:
+        return book_problem(path, f"The file is a workbook, but its name ends in {path.suffix or 'nothing'}.",
+                            "Rename it so that it ends in .xlsx.")
+    return None

@@ -1,0 +1,199 @@
+"""Lay a result page out on rows and columns, once for every host.
+
+Words used here:
+
+grid
+    The page as cells with places, roles and values in the book's units; a host only draws it.
+role
+    What a cell is to the reader: title, line, caption, heading, body or total.
+stacked tables
+    Tables under one another share the sheet's columns, so each column is as wide as the most
+    demanding of them needs.
+
+Rows and columns count from 0.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from sheetplan.pages.values import Cell, Column, Kind, Link, Picture, ResultPage, ResultTable
+from sheetplan.trade.units import Units
+from sheetplan.workbook import style
+from sheetplan.workbook.page_links import target_of
+from sheetplan.workbook.page_widths import column_widths, lines_needed
+from sheetplan.workbook.safe_text import clean_text
+
+LINE_POINTS = 14.0
+"""Height of one line of body text at style.BODY_SIZE, with its leading."""
+
+PICTURE_SPACE = 6.0
+"""Points left free above and below a picture in its row."""
+
+FREEZE_WITHIN = 8
+"""A heading further down than this is not frozen: it would leave too little of a small screen."""
+
+
+class Role(StrEnum):
+    """What a cell is to the reader."""
+
+    TITLE = "title"
+    LINE = "line"
+    CAPTION = "caption"
+    HEAD = "head"
+    BODY = "body"
+    TOTAL = "total"
+
+
+@dataclass(frozen=True, slots=True)
+class GridCell:
+    """One cell to draw. ``link`` is a checked target, ``span`` how many columns the cell covers."""
+
+    row: int
+    column: int
+    value: str | int | float | None
+    role: Role
+    kind: Kind = Kind.TEXT
+    wrap: bool = False
+    link: str | None = None
+    picture: Picture | None = None
+    span: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class GridTable:
+    """Where a table stands: its row of headings and its last row, the total not counted."""
+
+    name: str
+    head_row: int
+    last_row: int
+    headings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PageGrid:
+    """A page ready to draw: widths in characters, heights in points where they are not automatic."""
+
+    name: str
+    cells: tuple[GridCell, ...]
+    tables: tuple[GridTable, ...]
+    widths: tuple[float, ...]
+    heights: tuple[tuple[int, float], ...]
+    frozen_rows: int
+    repeat_row: int | None
+    landscape: bool
+
+
+def grid_of(page: ResultPage, units: Units) -> PageGrid:
+    """Lay out a page for a book in these units."""
+    widths = column_widths(page, units)
+    cells: list[GridCell] = [GridCell(0, 0, clean_text(page.title), Role.TITLE)]
+    heights: dict[int, float] = {}
+    tables: list[GridTable] = []
+    row = 1
+    for text in page.lines:
+        cells.append(_line(row, text, Role.LINE, widths, heights))
+        row += 1
+    for table in page.tables:
+        row += 1
+        if table.caption:
+            cells.append(_line(row, table.caption, Role.CAPTION, widths, heights))
+            row += 1
+        placed, row = _table_cells(table, row, widths, units, heights, cells)
+        tables.append(placed)
+    head = tables[0].head_row if len(tables) == 1 else None
+    return PageGrid(
+        page.name, tuple(cells), tuple(tables), widths, tuple(sorted(heights.items())),
+        frozen_rows=head + 1 if head is not None and head < FREEZE_WITHIN else 0,
+        repeat_row=head, landscape=page.landscape,
+    )
+
+
+def headings_of(table: ResultTable, units: Units) -> tuple[str, ...]:
+    """Headings as written, with units, made unique (a table needs that) and free of line ends."""
+    seen: dict[str, int] = {}
+    out = []
+    for number, column in enumerate(table.columns, start=1):
+        text = " ".join(clean_text(style.heading(column.heading, column.kind, units)).split())
+        text = text or f"Column {number}"
+        seen[text.lower()] = count = seen.get(text.lower(), 0) + 1
+        out.append(text if count == 1 else f"{text} {count}")
+    return tuple(out)
+
+
+def _line(row: int, text: str, role: Role, widths: tuple[float, ...], heights: dict[int, float]) -> GridCell:
+    """Place text across the page; a covered cell does not grow by itself, so its height is set."""
+    text = clean_text(text)
+    lines = lines_needed(text, sum(widths))
+    if lines > 1:
+        heights[row] = lines * LINE_POINTS + 2
+    return GridCell(row, 0, text, role, wrap=True, span=len(widths))
+
+
+def _table_cells(
+    table: ResultTable, row: int, widths: tuple[float, ...], units: Units, heights: dict[int, float],
+    cells: list[GridCell],
+) -> tuple[GridTable, int]:
+    """Add a table's cells; return where it stands and the first free row after it."""
+    headings = headings_of(table, units)
+    for j, (text, column) in enumerate(zip(headings, table.columns, strict=True)):
+        cells.append(GridCell(row, j, text, Role.HEAD, column.kind, wrap=True))
+    head, row = row, row + 1
+    # A table must have a row, so an empty one shows a blank row.
+    for values in table.rows or ((None,) * len(table.columns),):
+        for j, (value, column) in enumerate(zip(values, table.columns, strict=True)):
+            cell = _cell(row, j, value, column, units, Role.BODY, widths[j])
+            cells.append(cell)
+            if cell.picture:
+                heights[row] = max(heights.get(row, 0.0), cell.picture.height + 2 * PICTURE_SPACE)
+        row += 1
+    _make_room_beside_pictures(cells, head + 1, row, widths, heights)
+    placed = GridTable(table.name, head, row - 1, headings)
+    if table.total is not None:
+        for j, (value, column) in enumerate(zip(table.total, table.columns, strict=True)):
+            cells.append(_cell(row, j, value, column, units, Role.TOTAL, widths[j]))
+        row += 1
+    return placed, row
+
+
+def _cell(
+    row: int, j: int, value: Cell, column: Column, units: Units, role: Role, width: float
+) -> GridCell:
+    """Turn a value of the page into a cell in the book's units."""
+    cell = GridCell(row, j, None, role, column.kind)
+    if isinstance(value, Picture):
+        return replace(cell, picture=value)
+    if isinstance(value, Link):
+        text = clean_text(value.text)
+        return replace(cell, value=text, link=target_of(value.target), wrap=_wraps(text, column, width))
+    if isinstance(value, str):
+        text = clean_text(value)
+        return replace(cell, value=text, wrap=_wraps(text, column, width))
+    if value is None:
+        return cell
+    return replace(cell, value=style.shown(value, column.kind, units))
+
+
+def _wraps(text: str, column: Column, width: float) -> bool:
+    return column.wrap or "\n" in text or len(text) > width
+
+
+def _make_room_beside_pictures(
+    cells: list[GridCell], first: int, end: int, widths: tuple[float, ...], heights: dict[int, float]
+) -> None:
+    """Let long text beside a picture be read: a row with a set height no longer grows by itself."""
+    for cell in cells:
+        if first <= cell.row < end and cell.row in heights and isinstance(cell.value, str):
+            lines = lines_needed(cell.value, widths[cell.column]) if cell.wrap else 1
+            heights[cell.row] = min(max(heights[cell.row], lines * LINE_POINTS + 2), MAX_ROW_POINTS)
+
+
+MAX_ROW_POINTS = 409.0
+"""Tallest row a spreadsheet takes. Source: Microsoft, "Excel specifications and limits"."""
+
+
+def is_number(value: object) -> bool:
+    """Whether a cell's value is a finite number."""
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)

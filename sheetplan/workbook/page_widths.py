@@ -1,0 +1,84 @@
+"""How wide the columns of a result page must be, in characters of body text."""
+
+from __future__ import annotations
+
+import math
+
+from sheetplan.pages.values import Cell, Column, Kind, Link, Picture, ResultPage
+from sheetplan.trade.units import Units
+from sheetplan.workbook import style
+from sheetplan.workbook.safe_text import clean_text
+
+POINTS_PER_CHARACTER = 5.25
+"""Width of one digit of the body font: 7 pixels at 96 to the inch."""
+
+CELL_PADDING = 1.5
+"""Characters that the two edges of a cell take up."""
+
+HEADING_ROOM = 3.0
+"""Characters that the button in a table's heading takes up, padding included."""
+
+WIDEST_BY_CONTENT = 46.0
+"""A column that was not asked to be wider grows to this for its text; longer text wraps."""
+
+BARE_PAGE = 96.0
+"""Width of a page without tables: what a landscape sheet of paper shows at full size."""
+
+LEAST = 4.0
+
+
+def column_widths(page: ResultPage, units: Units) -> tuple[float, ...]:
+    """Width of each column so that every table on the page can be read (characters)."""
+    widths: list[float] = []
+    for table in page.tables:
+        rows = table.rows if table.total is None else (*table.rows, table.total)
+        for j, column in enumerate(table.columns):
+            need = _column_need(column, [row[j] for row in rows], units)
+            if j == len(widths):
+                widths.append(need)
+            else:
+                widths[j] = max(widths[j], need)
+    return tuple(widths) or (BARE_PAGE,)
+
+
+def lines_needed(text: str, width: float) -> int:
+    """Lines that text takes in a cell of this width; words are kept whole, so count with some room."""
+    room = max(width - CELL_PADDING, 1.0) * 0.95
+    return sum(max(1, math.ceil(len(line) / room)) for line in text.split("\n"))
+
+
+def _column_need(column: Column, values: list[Cell], units: Units) -> float:
+    """Width that one column of one table asks for."""
+    words = style.heading(column.heading, column.kind, units).split() or [""]
+    need = max(LEAST, column.width, max(len(word) for word in words) + HEADING_ROOM)
+    for value in values:
+        need = max(need, _value_need(value, column, units))
+    return round(need, 2)
+
+
+def _value_need(value: Cell, column: Column, units: Units) -> float:
+    if value is None:
+        return 0.0
+    if isinstance(value, Picture):
+        return value.width / POINTS_PER_CHARACTER + 2 * CELL_PADDING
+    if isinstance(value, Link):
+        value = value.text
+    if isinstance(value, str):
+        if column.wrap:
+            return 0.0
+        longest = max(len(line) for line in clean_text(value).split("\n"))
+        return min(longest + CELL_PADDING, WIDEST_BY_CONTENT)
+    return _digits(style.shown(value, column.kind, units), column.kind, units) + CELL_PADDING
+
+
+def _digits(value: float, kind: Kind, units: Units) -> int:
+    """Characters of a number as its format shows it: a number cut short would show as a row of ####."""
+    if not math.isfinite(value):
+        return 7
+    if kind is Kind.SHARE:
+        return len(f"{value:.1%}")
+    if kind in (Kind.TEXT, Kind.PICTURE):
+        return min(len(f"{value:g}"), 11)
+    code = style.number_format(kind, units)
+    decimals = len(code.partition(".")[2])
+    return len(f"{value:,.{decimals}f}")

@@ -1,0 +1,58 @@
+"""Recognising plain shapes, and whether two loops are the same."""
+
+from __future__ import annotations
+
+import math
+
+from sheetplan.model.outline import Loop, Outline, Vertex
+from sheetplan.shapes.measures import box
+from sheetplan.shapes.transforms import oriented
+from sheetplan.trade.units import SAME_LENGTH_MM
+
+
+def is_rectangle(shape: Outline | Loop) -> bool:
+    """Whether the outer loop is a plain upright rectangle; holes and marks do not matter."""
+    loop = shape.outer if isinstance(shape, Outline) else shape
+    rises = (abs(vertex[2]) * _chord(loop, i) / 2.0 for i, vertex in enumerate(loop.vertices))
+    if max(rises) > SAME_LENGTH_MM:
+        return False
+    around = box(loop)
+    if min(around.length, around.width) <= SAME_LENGTH_MM:
+        return False
+    corners = set()
+    for i, (x, y, _) in enumerate(loop.vertices):
+        ahead_x, ahead_y, _ = loop.vertices[(i + 1) % len(loop.vertices)]
+        if min(abs(ahead_x - x), abs(ahead_y - y)) > SAME_LENGTH_MM:
+            return False
+        at_side = min(x - around.left, around.right - x) <= SAME_LENGTH_MM
+        at_end = min(y - around.bottom, around.top - y) <= SAME_LENGTH_MM
+        if not (at_side or at_end):
+            return False
+        if at_side and at_end:
+            corners.add((x - around.left < around.length / 2, y - around.bottom < around.width / 2))
+    return len(corners) == 4
+
+
+def _chord(loop: Loop, i: int) -> float:
+    x0, y0, _ = loop.vertices[i]
+    x1, y1, _ = loop.vertices[(i + 1) % len(loop.vertices)]
+    return math.hypot(x1 - x0, y1 - y0)
+
+
+def same_loop(first: Loop, second: Loop, tolerance: float = SAME_LENGTH_MM) -> bool:
+    """Whether two loops have the same vertices and arcs, whatever their start and direction."""
+    if len(first.vertices) != len(second.vertices):
+        return False
+    a, b = oriented(first).vertices, oriented(second).vertices
+    return any(_same_vertices(a, b[k:] + b[:k], tolerance) for k in range(len(b)))
+
+
+def _same_vertices(first: tuple[Vertex, ...], second: tuple[Vertex, ...], tolerance: float) -> bool:
+    """Vertex by vertex; bulges are compared by how far apart they put the middle of the piece."""
+    for i, ((ax, ay, a_bulge), (bx, by, b_bulge)) in enumerate(zip(first, second, strict=True)):
+        if max(abs(ax - bx), abs(ay - by)) > tolerance:
+            return False
+        ahead_x, ahead_y, _ = first[(i + 1) % len(first)]
+        if abs(a_bulge - b_bulge) * math.hypot(ahead_x - ax, ahead_y - ay) / 2.0 > tolerance:
+            return False
+    return True

@@ -88,3 +88,12 @@ class ResultPage:
 
 RESULT_PAGES = ("Plan", "Buy", "Layouts", "Made", "Problems")
 """The pages that the tool owns, in the order in which they stand in the book."""
+
+PROBLEM_TABLE = "ProblemList"
+"""The table on the page Problems; formulas of the template find a row's message in it."""
+
+PROBLEM_KEY = "Key"
+"""The column of that table that names a row as ``Parts!12``: page and workbook row."""
+
+PROBLEM_WHAT = "What"
+"""The column of that table that says what is wrong."""

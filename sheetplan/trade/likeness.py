@@ -3,10 +3,10 @@
 Terms
 -----
 rounded
-    A decimal with at least three places in inches, or two in millimetres: it stands for a span of
-    half a unit in its last place (`0.135 in` is 10 ga, 0.1345 in, as well as anything near it).
+    A decimal: it stands for a span of half a unit in its last place (`0.135 in` may mean 10 ga,
+    0.1345 in). Places that a spreadsheet drops count, so `0.06 in` is 0.060 in and `6 mm` 6.00 mm.
 exact
-    A gauge, a fraction, or a size such as `6 mm` or `0.25 in`.
+    A gauge or a fraction.
 """
 
 from __future__ import annotations
@@ -23,15 +23,16 @@ TABLE_ROUNDING_MM = 0.0001 * MM_PER_INCH
 ARITHMETIC_MM = 1e-9
 """Slack for binary decimals, so that 0.1345 in still counts as half a unit from 0.135 in."""
 
-GREATEST_ROUNDING_SHARE = 0.01
-"""Rounding never joins thicknesses more than a hundredth apart: thin gauges lie 5 per cent apart."""
+GREATEST_ROUNDING_SHARE = 0.02
+"""Rounding joins nothing further apart than this: the closest gauges lie 4.5 per cent apart."""
 
 CONFUSING_SHARE = 0.06
 """Different thicknesses less than this apart are confused in shops: 1/4 in with 6 mm (5.5 per cent),
 1/8 in with 11 ga (4.3), 3/16 in with 5 mm (4.8). Common practice, no source."""
 
-_DECIMAL = re.compile(r"[0-9]+\.([0-9]+) (in|mm)")
-_LEAST_ROUNDED_PLACES = {"in": 3, "mm": 2}
+_DECIMAL = re.compile(r"[0-9]+(?:\.([0-9]+))? (in|mm)")
+_LEAST_PLACES = {"in": 3, "mm": 2}
+"""Places to which shops write sheet thickness; common practice, no source."""
 
 
 def same(first: Thickness, second: Thickness) -> bool:
@@ -63,9 +64,9 @@ def families(thicknesses: Iterable[Thickness]) -> tuple[tuple[Thickness, ...], .
     """Sort the thicknesses of one metal into families that mean the same, thinnest first.
 
     Exact thicknesses found families, and rounded ones join the nearest family that they are the
-    same as; so no rounded decimal ever joins two exact sizes into one (`.063` lies between 1/16 in
-    and 1.6 mm). The first of each family is the text to show: a gauge before a fraction before a
-    decimal.
+    same as, the more exactly written first; so no decimal ever joins two sizes into one (`.063`
+    lies between 1/16 in and 1.6 mm). The first of each family is the text to show: a gauge before
+    a fraction before a decimal.
     """
     found: list[list[Thickness]] = []
     for thickness in sorted(set(thicknesses), key=_rank):
@@ -80,10 +81,11 @@ def families(thicknesses: Iterable[Thickness]) -> tuple[tuple[Thickness, ...], .
 def rounding_mm(thickness: Thickness) -> float:
     """Half a unit in the last place of a rounded decimal, in mm; 0 for an exact thickness."""
     decimal = _DECIMAL.fullmatch(thickness.text)
-    if decimal is None or len(decimal[1]) < _LEAST_ROUNDED_PLACES[decimal[2]]:
+    if decimal is None:
         return 0.0
+    places = max(len(decimal[1] or ""), _LEAST_PLACES[decimal[2]])
     unit = MM_PER_INCH if decimal[2] == "in" else 1.0
-    return float(unit * 0.5 * 10.0 ** -len(decimal[1]))
+    return float(unit * 0.5 * 10.0**-places)
 
 
 def _rank(thickness: Thickness) -> tuple[float, int, float, str]:

@@ -53,7 +53,7 @@ def parse_length(value: object, units: Units) -> float:
         return bare * units.length_mm
     text = cell_text(value)
     if text.startswith("-"):
-        raise ValueError(f"`{value}` is negative; a length starts at 0")
+        raise ValueError(f"`{shown(value)}` is negative; a length starts at 0")
     feet = _FEET_AND_INCHES.fullmatch(text)
     if feet:
         inches = read_numeral(feet[2].strip())
@@ -62,7 +62,7 @@ def parse_length(value: object, units: Units) -> float:
     one = _ONE_UNIT.fullmatch(text)
     numeral = read_numeral(one[1].strip()) if one else None
     if one is None or numeral is None:
-        raise ValueError(f"""`{value}` cannot be read as a length; write for example {_examples(units)}""")
+        raise ValueError(f"`{shown(value)}` cannot be read as a length; write for example {_examples(units)}")
     return _finite(numeral.value * _unit_mm(one[2], numeral, units), value)
 
 
@@ -116,6 +116,11 @@ def cell_text(value: object) -> str:
     return text
 
 
+def shown(value: object) -> str:
+    """The cell's content on one line, for a sentence about it."""
+    return " ".join(str(value).split())
+
+
 def _date_sentence(value: datetime.date | datetime.time) -> str:
     if isinstance(value, datetime.date):
         return (
@@ -127,7 +132,7 @@ def _date_sentence(value: datetime.date | datetime.time) -> str:
 
 def _finite(length: float, value: object) -> float:
     if not math.isfinite(length):
-        raise ValueError(f"`{value}` is too large to be a length")
+        raise ValueError(f"`{shown(value)}` is too large to be a length")
     return length
 
 

@@ -14,7 +14,7 @@ from sheetplan.trade.gauges import (
     GaugeSeries,
     gauge_text,
 )
-from sheetplan.trade.lengths import MM_PER_UNIT, bare_number, cell_text, refuse_bare_fraction
+from sheetplan.trade.lengths import MM_PER_UNIT, bare_number, cell_text, refuse_bare_fraction, shown
 from sheetplan.trade.numerals import Numeral, from_float, read_numeral
 from sheetplan.trade.units import MM_PER_INCH, Units
 
@@ -93,13 +93,13 @@ def parse_thickness(value: object, series: str, units: Units) -> Thickness:
         return _in_range(_bare(from_float(number), units), value)
     text = cell_text(value)
     if text.startswith("-"):
-        raise ValueError(f"`{value}` is negative")
+        raise ValueError(f"`{shown(value)}` is negative")
     outside, bracket, inside = text.partition("(")
     found = _in_range(_read(outside.strip(), series, units), value)
     if bracket:
         repeated = _read(inside.rstrip(" )"), series, units)
         if abs(repeated.mm - found.mm) > SAME_IN_BRACKETS * found.mm:
-            raise ValueError(f"`{value}` says two different thicknesses, {found.text} and {repeated.text}")
+            raise ValueError(f"`{shown(value)}` says two different thicknesses, {found.text} and {repeated.text}")
     return found
 
 
@@ -181,9 +181,9 @@ def _agree(words: list[str], text: str, series: str) -> None:
 
 def _in_range(thickness: Thickness, value: object) -> Thickness:
     if thickness.mm < LEAST_THICKNESS_MM:
-        raise ValueError(f"`{value}` is no thickness; the least is 0.002 in (0.05 mm)")
+        raise ValueError(f"`{shown(value)}` is no thickness; the least is 0.002 in (0.05 mm)")
     if thickness.mm > GREATEST_THICKNESS_MM:
-        raise ValueError(f"`{value}` is thicker than 12 in (305 mm), which is no sheet")
+        raise ValueError(f"`{shown(value)}` is thicker than 12 in (305 mm), which is no sheet")
     return thickness
 
 

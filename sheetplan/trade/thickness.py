@@ -99,7 +99,9 @@ def parse_thickness(value: object, series: str, units: Units) -> Thickness:
     if bracket:
         repeated = _read(inside.rstrip(" )"), series, units)
         if abs(repeated.mm - found.mm) > SAME_IN_BRACKETS * found.mm:
-            raise ValueError(f"`{shown(value)}` says two different thicknesses, {found.text} and {repeated.text}")
+            raise ValueError(
+                f"`{shown(value)}` says two different thicknesses, {found.text} and {repeated.text}"
+            )
     return found
 
 

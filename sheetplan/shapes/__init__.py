@@ -15,12 +15,12 @@ from sheetplan.shapes.measures import (
     signed_area,
     size,
 )
-from sheetplan.shapes.plain import is_rectangle, same_loop
+from sheetplan.shapes.plain import as_circle, is_rectangle, same_loop
 from sheetplan.shapes.polygons import to_polygon
 from sheetplan.shapes.transforms import mirror, move, oriented, place, reverse, settle, turn
 
 __all__ = [
-    "Box", "Side", "area", "box", "centroid", "cut_length", "flatten", "flatten_stroke", "is_rectangle",
-    "mirror", "move", "oriented", "perimeter", "pierces", "place", "reverse", "same_loop", "settle",
-    "signed_area", "size", "to_polygon", "turn",
+    "Box", "Side", "area", "as_circle", "box", "centroid", "cut_length", "flatten", "flatten_stroke",
+    "is_rectangle", "mirror", "move", "oriented", "perimeter", "pierces", "place", "reverse", "same_loop",
+    "settle", "signed_area", "size", "to_polygon", "turn",
 ]

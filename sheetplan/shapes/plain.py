@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from sheetplan.model.outline import Loop, Outline, Vertex
+from sheetplan.shapes.arcs import pieces
 from sheetplan.shapes.measures import box
 from sheetplan.shapes.transforms import oriented
 from sheetplan.trade.units import SAME_LENGTH_MM
@@ -56,3 +57,23 @@ def _same_vertices(first: tuple[Vertex, ...], second: tuple[Vertex, ...], tolera
         if abs(a_bulge - b_bulge) * math.hypot(ahead_x - ax, ahead_y - ay) / 2.0 > tolerance:
             return False
     return True
+
+
+def as_circle(loop: Loop) -> tuple[float, float, float] | None:
+    """Centre and radius of a loop that is one full circle, or None.
+
+    >>> as_circle(Loop(((0.0, 0.0, 1.0), (4.0, 0.0, 1.0))))
+    (2.0, 0.0, 2.0)
+    """
+    arcs = list(pieces(loop))
+    if not arcs or any(arc.bulge * arcs[0].bulge <= 0.0 for arc in arcs):
+        return None
+    around = box(loop)
+    radius = (around.length + around.width) / 4.0
+    x, y = (around.left + around.right) / 2.0, (around.bottom + around.top) / 2.0
+    for arc in arcs:
+        cx, cy = arc.centre
+        if max(abs(cx - x), abs(cy - y), abs(arc.radius - radius)) > SAME_LENGTH_MM:
+            return None
+    once_round = abs(sum(arc.sweep for arc in arcs))
+    return (x, y, radius) if abs(once_round - 2.0 * math.pi) * radius <= SAME_LENGTH_MM else None

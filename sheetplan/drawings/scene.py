@@ -1,0 +1,138 @@
+"""One picture of a layout as plain values, for every writer that draws it: DXF, SVG, PDF, PNG.
+
+Terms
+-----
+role
+    What a line is there for; each writer has its own pen or layer for each role.
+stand
+    The index of the placement that a line or label belongs to, `ON_SHEET` for the sheet's own.
+
+Everything is in mm in the sheet's frame: length along x, width along y, lower left at (0, 0).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from sheetplan.drawings.lettering import Lettering, letter_room, letter_turn
+from sheetplan.model.job import CuttingRule, Part, Remnant
+from sheetplan.model.outline import Loop, Outline, Stroke, rectangle
+from sheetplan.model.plan import Layout, Placement
+from sheetplan.model.settings import Corner, Settings
+from sheetplan.shapes import box, place
+
+ON_SHEET = -1
+
+
+class Role(StrEnum):
+    """What a line or label is there for."""
+
+    SHEET = "sheet edge"
+    OLD_CUT = "old cut"
+    HOLE = "hole"
+    OUTLINE = "outline"
+    MARK = "mark"
+    LABEL = "label"
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """A loop or stroke of lines and arcs with its role."""
+
+    role: Role
+    chain: Loop | Stroke
+    stand: int = ON_SHEET
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A line of text, its middle at ``(x, y)``, capitals ``height`` mm high, turned by ``turn`` degrees.
+
+    The role is `Role.MARK` where the text is to be marked on the part itself.
+    """
+
+    role: Role
+    text: str
+    x: float
+    y: float
+    height: float
+    turn: float = 0.0
+    stand: int = ON_SHEET
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """A layout as curves and labels in cutting order: for each part its marks, holes, then outline.
+
+    ``origin`` is the datum corner, from which drawings for the table are measured.
+    """
+
+    tag: str
+    sheet: Loop
+    datum: Corner
+    origin: tuple[float, float]
+    curves: tuple[Curve, ...]
+    labels: tuple[Label, ...]
+
+
+def layout_scene(
+    layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings
+) -> Scene:
+    """What stands on the sheet of a layout.
+
+    Parameters
+    ----------
+    layout : Layout
+        The arrangement.
+    parts : Mapping[str, Part]
+        The parts of the job by name.
+    rule : CuttingRule
+        How the sheet is cut.
+    settings : Settings
+        Gives the datum corner of sheets that have none of their own.
+    """
+    sheet = sheet_edge(layout)
+    old = layout.sheet.cuts if isinstance(layout.sheet, Remnant) else ()
+    datum = layout.sheet.datum if isinstance(layout.sheet, Remnant) else settings.datum
+    curves = [Curve(Role.SHEET, sheet), *(Curve(Role.OLD_CUT, loop) for loop in old)]
+    labels: list[Label] = []
+    rooms: dict[str, Lettering] = {}
+    for stand, placement in enumerate(layout.placements):
+        part = parts[placement.part]
+        curves.extend(_part_curves(place(part.outline, placement), stand))
+        if part.name not in rooms:
+            rooms[part.name] = letter_room(part.outline, part.name)
+        labels.append(_label(part, placement, rooms[part.name], stand))
+    return Scene(layout.tag, sheet, datum, corner_point(sheet, datum), tuple(curves), tuple(labels))
+
+
+def sheet_edge(layout: Layout) -> Loop:
+    """The outer edge of the layout's sheet."""
+    sheet = layout.sheet
+    return sheet.edge if isinstance(sheet, Remnant) else rectangle(sheet.length, sheet.width).outer
+
+
+def corner_point(sheet: Loop, corner: Corner) -> tuple[float, float]:
+    """Where a corner of the sheet lies; on an odd remnant, the corner of the box around it."""
+    around = box(sheet)
+    return (
+        around.right if corner.is_right else around.left,
+        around.top if corner.is_upper else around.bottom,
+    )
+
+
+def _part_curves(placed: Outline, stand: int) -> list[Curve]:
+    """In cutting order: what is marked or cut out after the outline has come loose is out of place."""
+    return [
+        *(Curve(Role.MARK, mark, stand) for mark in placed.marks),
+        *(Curve(Role.HOLE, hole, stand) for hole in placed.holes),
+        Curve(Role.OUTLINE, placed.outer, stand),
+    ]
+
+
+def _label(part: Part, placement: Placement, room: Lettering, stand: int) -> Label:
+    (x, y, _), *_ = place(Stroke(((room.x, room.y, 0.0),)), placement).vertices
+    role = Role.MARK if part.mark else Role.LABEL
+    return Label(role, part.name, x, y, room.height, letter_turn(room.turn, placement), stand)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from sheetplan.model.job import CuttingRule, Job, Material, Remnant, SheetSize
 from sheetplan.model.problem import Problem
@@ -80,9 +81,11 @@ class SheetCount:
 class GroupPlan:
     """The plan of one gauge.
 
-    ``short`` maps part names to pieces asked for by must orders and not made. ``bound`` is a
-    proven least cost of the sheets, or None where none was computed; ``cost`` is what the
-    chosen sheets cost (rack sheets at their price, remnants at their value).
+    ``short`` maps part names to pieces asked for by must orders and not made, ``why_short`` the
+    same names to the reason. ``bound`` is a proven least cost of the sheets, or None where none
+    was computed; ``cost`` is what the chosen sheets cost (rack sheets at their price, remnants at
+    their value). ``above_bound`` is the share by which the plan is above the best possible (by
+    area where a gauge has no prices), ``limited_by`` says in words what keeps it there.
     """
 
     group: Group
@@ -92,6 +95,9 @@ class GroupPlan:
     cost: float
     bound: float | None = None
     note: str = ""
+    why_short: Mapping[str, str] = field(default_factory=dict)
+    above_bound: float | None = None
+    limited_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)

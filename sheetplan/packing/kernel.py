@@ -1,0 +1,217 @@
+"""The compiled heart of the box packer: fill one sheet with box types that come in quantities.
+
+The method keeps the maximal free rectangles of the sheet (Jukka Jylänki, "A Thousand Ways to
+Pack the Bin", 2010): a box goes into the corner of the free rectangle that suits a rule best,
+and every free rectangle that it meets is cut into at most four. A type that fails once on a
+sheet is not tried again, since free metal only shrinks.
+
+Terms
+-----
+box
+    What a piece takes up: its own box grown by the gap at the far sides. Lengths are whole
+    nanometres; areas are floats, since those of large sheets overflow 64 bits.
+type
+    Pieces with the same box; ``turnable`` types may also lie a quarter turned.
+recipe
+    Order of types, caps and rule. The same recipe on the same blank gives the same layout, so a
+    search keeps recipes and replays the few layouts that it needs.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sheetplan.packing.kernel_compiled import compiled
+
+Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+FREE_LIMIT = 400
+"""Most free rectangles kept; beyond it new ones are dropped, which loses metal and never a rule."""
+
+SHORT_SIDE, AREA, BOTTOM, LEFT, LONG_SIDE = range(5)
+"""Rules of place: what is made least (the leftover side or area, or the box's top or right side)."""
+
+RULES = 5
+
+
+class Types(NamedTuple):
+    """Box types as columns, each of shape (types,)."""
+
+    lengths: Ints
+    widths: Ints
+    turnable: Flags
+
+
+class Recipe(NamedTuple):
+    """How a sheet is filled: types in ``order``, first up to ``caps``, then as many as there are."""
+
+    order: Ints
+    caps: Ints
+    rule: int
+
+
+class Desk(NamedTuple):
+    """Working memory of `fill_sheet`, and what it leaves behind.
+
+    ``boxes`` has a row (type, x, y, turned) per placed box; ``counts`` has the pieces per type.
+    """
+
+    free: Ints
+    fresh: Ints
+    counts: Ints
+    spent: Flags
+    boxes: Ints
+
+
+def new_desk(types: int, most_boxes: int) -> Desk:
+    """Working memory for so many types and at most so many boxes on one sheet."""
+    return Desk(
+        np.empty((FREE_LIMIT, 4), np.int64),
+        np.empty((FREE_LIMIT, 4), np.int64),
+        np.zeros(types, np.int64),
+        np.zeros(types, np.bool_),
+        np.empty((most_boxes, 4), np.int64),
+    )
+
+
+@compiled
+def _score(rule: int, free: Ints, length: int, width: int) -> tuple[float, float]:
+    """How well a box suits one free rectangle (x, y, length, width): least is best."""
+    over_length = float(free[2] - length)
+    over_width = float(free[3] - width)
+    if rule == SHORT_SIDE:
+        return min(over_length, over_width), max(over_length, over_width)
+    if rule == AREA:
+        waste = float(free[2]) * float(free[3]) - float(length) * float(width)
+        return waste, min(over_length, over_width)
+    if rule == BOTTOM:
+        return float(free[1] + width), float(free[0])
+    if rule == LEFT:
+        return float(free[0] + length), float(free[1])
+    return max(over_length, over_width), min(over_length, over_width)
+
+
+@compiled
+def _best_spot(
+    free: Ints, frees: int, length: int, width: int, turnable: bool, rule: int
+) -> tuple[int, bool]:
+    """Index of the free rectangle to use (-1 where none holds the box) and whether to turn the box."""
+    spot = -1
+    turned = False
+    best, best_tie = np.inf, np.inf
+    ways = 2 if turnable and length != width else 1
+    for i in range(frees):
+        for way in range(ways):
+            across = length if way == 0 else width
+            along = width if way == 0 else length
+            if across <= free[i, 2] and along <= free[i, 3]:
+                score, tie = _score(rule, free[i], across, along)
+                if score < best or (score == best and tie < best_tie):
+                    best, best_tie = score, tie
+                    spot, turned = i, way == 1
+    return spot, turned
+
+
+@compiled
+def _inside(rows: Ints, i: int, others: Ints, j: int) -> bool:
+    """Whether rectangle ``rows[i]`` lies within ``others[j]``."""
+    return bool(
+        rows[i, 0] >= others[j, 0]
+        and rows[i, 1] >= others[j, 1]
+        and rows[i, 0] + rows[i, 2] <= others[j, 0] + others[j, 2]
+        and rows[i, 1] + rows[i, 3] <= others[j, 1] + others[j, 3]
+    )
+
+
+@compiled
+def _is_kept(fresh: Ints, i: int, count: int, free: Ints, frees: int) -> bool:
+    """Whether a new free rectangle lies in no old one and no other new one (of twins the first stays)."""
+    for j in range(frees):
+        if _inside(fresh, i, free, j):
+            return False
+    for j in range(count):
+        if j != i and _inside(fresh, i, fresh, j) and (j < i or not _inside(fresh, j, fresh, i)):
+            return False
+    return True
+
+
+@compiled
+def _add(fresh: Ints, count: int, x: int, y: int, length: int, width: int, least: int) -> int:
+    """Note a new free rectangle unless it is too narrow for every type."""
+    if length < least or width < least or count >= FREE_LIMIT:
+        return count
+    fresh[count, 0], fresh[count, 1], fresh[count, 2], fresh[count, 3] = x, y, length, width
+    return count + 1
+
+
+@compiled
+def cut_free(free: Ints, frees: int, fresh: Ints, x: int, y: int, length: int, width: int, least: int) -> int:
+    """Take a box out of the free rectangles; returns how many there are now."""
+    right, top = x + length, y + width
+    count = 0
+    kept = 0
+    for i in range(frees):
+        far, high = free[i, 0] + free[i, 2], free[i, 1] + free[i, 3]
+        if x >= far or right <= free[i, 0] or y >= high or top <= free[i, 1]:
+            if kept != i:
+                free[kept] = free[i]
+            kept += 1
+            continue
+        left, low, tall, wide = free[i, 0], free[i, 1], free[i, 3], free[i, 2]
+        count = _add(fresh, count, left, low, x - left, tall, least)
+        count = _add(fresh, count, right, low, far - right, tall, least)
+        count = _add(fresh, count, left, low, wide, y - low, least)
+        count = _add(fresh, count, left, top, wide, high - top, least)
+    frees = kept
+    for i in range(count):
+        if frees < FREE_LIMIT and _is_kept(fresh, i, count, free, kept):
+            free[frees] = fresh[i]
+            frees += 1
+    return frees
+
+
+@compiled
+def _least_side(types: Types, available: Ints) -> int:
+    """The narrowest side of any type that is still wanted: free metal below it is of no use."""
+    least = np.iinfo(np.int64).max
+    for t in range(available.shape[0]):
+        if available[t] > 0:
+            least = min(least, types.lengths[t], types.widths[t])
+    return least
+
+
+@compiled
+def fill_sheet(blank: Ints, types: Types, available: Ints, recipe: Recipe, desk: Desk) -> int:
+    """Fill one blank; returns how many boxes were placed (see `Desk` for where they are).
+
+    ``blank`` has a row (x, y, length, width) per maximal free rectangle at the start: one for a
+    full sheet, several for a remnant. ``available`` has the pieces that may be used of each type.
+    """
+    free, fresh, counts, spent, boxes = desk
+    least = _least_side(types, available)
+    frees = blank.shape[0]
+    free[:frees] = blank
+    counts[:] = 0
+    spent[:] = False
+    placed = 0
+    for sweep in range(2):
+        for t in recipe.order:
+            most = min(available[t], recipe.caps[t]) if sweep == 0 else available[t]
+            while counts[t] < most and not spent[t] and placed < boxes.shape[0]:
+                length, width = types.lengths[t], types.widths[t]
+                spot, turned = _best_spot(free, frees, length, width, types.turnable[t], recipe.rule)
+                if spot < 0:
+                    spent[t] = True
+                    break
+                if turned:
+                    length, width = width, length
+                x, y = free[spot, 0], free[spot, 1]
+                boxes[placed, 0], boxes[placed, 1], boxes[placed, 2], boxes[placed, 3] = t, x, y, turned
+                counts[t] += 1
+                placed += 1
+                frees = cut_free(free, frees, fresh, x, y, length, width, least)
+    return placed

@@ -1,0 +1,191 @@
+"""One gauge as boxes and supplies: what the search works on.
+
+Terms
+-----
+supply
+    A sheet size with as many sheets as the rack holds and the supplier sells, or one remnant.
+steering cost
+    What the search makes least of. It is the price where there are prices; a gauge without any
+    is steered by area, so that it still gets the least metal.
+cut
+    One filled sheet as boxes, and how often it is cut.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sheetplan.model.job import Part, Remnant, SheetSize
+from sheetplan.model.plan import Group
+from sheetplan.model.settings import Corner
+from sheetplan.packing import Blank, blank_of
+from sheetplan.packing.kernel import Flags, Ints, Types
+from sheetplan.packing.kernel_sequence import Floats, Supplies
+from sheetplan.packing.rectangles_blank import free_rectangles
+from sheetplan.packing.rectangles_boxes import PartBox, box_of
+from sheetplan.shapes import box
+
+UNLIMITED = 1_000_000
+"""Sheets that a supplier without a limit sells: more than any order book takes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """One choice of metal: the model's sheet, its blank, and how many there are."""
+
+    sheet: SheetSize | Remnant
+    blank: Blank
+    free: Ints
+    limit: int
+
+    @property
+    def price(self) -> float:
+        """What one costs: the price of a sheet, the value of a remnant."""
+        return self.sheet.value if isinstance(self.sheet, Remnant) else self.sheet.price
+
+    @property
+    def metal(self) -> float:
+        """Area of its box in square nanometres."""
+        around = box(self.blank.edge)
+        return around.length * around.width * 1e12
+
+
+@dataclass(frozen=True, slots=True)
+class BoxProblem:
+    """Boxes to make from supplies.
+
+    ``wanted`` are the pieces that must orders ask for, ``extra`` those that are cut if they fit,
+    ``spare`` those that the planner allows in empty metal; each of shape (types,).
+    ``unfit`` maps parts that no supply can hold to the reason.
+    """
+
+    boxes: tuple[PartBox, ...]
+    types: Types
+    wanted: Ints
+    extra: Ints
+    spare: Ints
+    choices: tuple[Supply, ...]
+    supplies: Supplies
+    unfit: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """A filled sheet: index of its supply, a row (type, x, y, turned) per box, how often it is cut."""
+
+    supply: int
+    boxes: Ints
+    repeats: int = 1
+
+    def counts(self, types: int) -> Ints:
+        """Pieces of each type on one sheet."""
+        return np.bincount(self.boxes[:, 0], minlength=types).astype(np.int64)
+
+
+def make_problem(group: Group, parts: Mapping[str, Part], datum: Corner) -> BoxProblem:
+    """Sort out what a gauge asks for, on which metal, and which parts cannot be made at all."""
+    choices = _choices(group, datum)
+    must, may = _asked(group, True), _asked(group, False)
+    boxes = []
+    unfit = {}
+    for name in sorted({*must, *may}):
+        made = box_of(parts[name], group.rule.gap)
+        reason = _why_unfit(made, choices)
+        if made is not None and not reason:
+            boxes.append(made)
+        else:
+            unfit[name] = reason
+    names = [b.part.name for b in boxes]
+    types = types_of(boxes)
+    return BoxProblem(
+        boxes=tuple(boxes),
+        types=types,
+        wanted=np.array([must.get(name, 0) for name in names], np.int64),
+        extra=np.array([may.get(name, 0) for name in names], np.int64),
+        spare=np.array([b.part.spare for b in boxes], np.int64),
+        choices=choices,
+        supplies=supplies_of(choices),
+        unfit=unfit,
+    )
+
+
+def _asked(group: Group, must: bool) -> dict[str, int]:
+    asked: dict[str, int] = {}
+    for need in group.needs:
+        if need.must is must:
+            asked[need.part] = asked.get(need.part, 0) + need.pieces
+    return asked
+
+
+def _choices(group: Group, datum: Corner) -> tuple[Supply, ...]:
+    """Remnants first, so that equal costs fall to them, then sheets as in the book."""
+    choices = []
+    metal: tuple[SheetSize | Remnant, ...] = (*group.remnants, *group.stock)
+    for sheet in metal:
+        blank = blank_of(sheet, group.rule.margin, group.rule.gap, datum)
+        free = free_rectangles(blank)
+        limit = 1 if isinstance(sheet, Remnant) else _sheets_to_be_had(sheet)
+        if len(free) and limit > 0:
+            choices.append(Supply(sheet, blank, free, limit))
+    return tuple(choices)
+
+
+def _sheets_to_be_had(sheet: SheetSize) -> int:
+    """Sheets on hand and those that can be bought in whole order multiples."""
+    if sheet.buy_limit is None:
+        return UNLIMITED
+    return sheet.on_hand + sheet.buy_limit // sheet.multiple * sheet.multiple
+
+
+def _why_unfit(made: PartBox | None, choices: Sequence[Supply]) -> str:
+    if made is None:
+        return "its grain and its turns leave no way to lay it"
+    if not choices:
+        return "there is no sheet or remnant of its gauge"
+    if any(_fits(made, choice.free) for choice in choices):
+        return ""
+    return "it is larger than every sheet and remnant, once the margin is taken off"
+
+
+def _fits(made: PartBox, free: Ints) -> bool:
+    upright = (made.length <= free[:, 2]) & (made.width <= free[:, 3])
+    across = (made.width <= free[:, 2]) & (made.length <= free[:, 3])
+    return bool(upright.any() or (made.mate is not None and across.any()))
+
+
+def types_of(boxes: Sequence[PartBox]) -> Types:
+    """Box types as columns."""
+    turnable: Flags = np.array([b.mate is not None for b in boxes], np.bool_)
+    lengths = np.array([b.length for b in boxes], np.int64)
+    return Types(lengths, np.array([b.width for b in boxes], np.int64), turnable)
+
+
+def supplies_of(choices: Sequence[Supply]) -> Supplies:
+    """Supplies as columns, with their steering costs."""
+    empty = np.empty((0, 4), np.int64)
+    first = np.cumsum([0, *(len(choice.free) for choice in choices)]).astype(np.int64)
+    return Supplies(
+        blanks=np.concatenate([empty, *(choice.free for choice in choices)]),
+        first=first,
+        areas=np.array([_area(choice.free) for choice in choices], np.float64),
+        costs=steering_costs(choices),
+        limits=np.array([choice.limit for choice in choices], np.int64),
+    )
+
+
+def _area(free: Ints) -> float:
+    """Free area of a blank; of overlapping rectangles, that of the box around them at most."""
+    sizes = free[:, 2].astype(float) * free[:, 3].astype(float)
+    far = (free[:, :2] + free[:, 2:]).max(axis=0) - free[:, :2].min(axis=0)
+    return float(min(sizes.sum(), float(far[0]) * float(far[1])))
+
+
+def steering_costs(choices: Sequence[Supply]) -> Floats:
+    """Prices, or areas in square metres where no choice has a price."""
+    prices = np.array([choice.price for choice in choices], np.float64)
+    if prices.any():
+        return prices
+    return np.array([choice.metal / 1e18 for choice in choices], np.float64)

@@ -1,0 +1,57 @@
+"""Pieces that are cut only if they fit: they fill metal that is taken anyway and never open a sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from sheetplan.packing.kernel import FREE_LIMIT, Ints, Recipe, cut_free, fill_sheet, new_desk
+from sheetplan.packing.kernel_sequence import blank_of, box_areas
+from sheetplan.planning.box_problem import BoxProblem, Cut
+from sheetplan.planning.solution import most_boxes
+
+
+def fill_up(problem: BoxProblem, cuts: Sequence[Cut], available: Ints, may_split: bool) -> tuple[Cut, ...]:
+    """Add pieces to what cuts leave free.
+
+    A cut that is repeated takes as many pieces as there are for every repeat; what remains may
+    go on one sheet of it, which makes a layout of its own (``may_split``).
+    """
+    left = available.copy()
+    filled = []
+    for cut in cuts:
+        full = _filled(problem, cut, left // cut.repeats)
+        left -= (full.counts(len(left)) - cut.counts(len(left))) * cut.repeats
+        one = _filled(problem, full, left) if may_split and full.repeats > 1 else full
+        if len(one.boxes) > len(full.boxes):
+            left -= one.counts(len(left)) - full.counts(len(left))
+            filled.append(Cut(one.supply, one.boxes, 1))
+            full = Cut(full.supply, full.boxes, full.repeats - 1)
+        filled.append(full)
+    return tuple(filled)
+
+
+def _filled(problem: BoxProblem, cut: Cut, available: Ints) -> Cut:
+    if not available.any():
+        return cut
+    free = free_beside(problem, cut)
+    desk = new_desk(len(available), most_boxes(problem, int(available.sum())))
+    order = np.argsort(-box_areas(problem.types), kind="stable").astype(np.int64)
+    placed = fill_sheet(free, problem.types, available, Recipe(order, available, 0), desk)
+    return Cut(cut.supply, np.concatenate((cut.boxes, desk.boxes[:placed])), cut.repeats)
+
+
+def free_beside(problem: BoxProblem, cut: Cut) -> Ints:
+    """Maximal free rectangles that the boxes of a cut leave on its blank."""
+    blank = blank_of(problem.supplies, cut.supply)
+    free, fresh = np.empty((FREE_LIMIT, 4), np.int64), np.empty((FREE_LIMIT, 4), np.int64)
+    free[: len(blank)] = blank
+    count = len(blank)
+    least = int(min(problem.types.lengths.min(), problem.types.widths.min()))
+    for t, x, y, turned in cut.boxes:
+        length, width = problem.types.lengths[t], problem.types.widths[t]
+        if turned:
+            length, width = width, length
+        count = cut_free(free, count, fresh, x, y, length, width, least)
+    return free[:count].copy()

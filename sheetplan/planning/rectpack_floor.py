@@ -1,0 +1,108 @@
+"""rectpack's plans: the plain path, and the floor under our own search.
+
+rectpack loses boxes to float rounding, drops oversize ones silently, and opens the first sheet
+size that fits; so it gets whole nanometres, its boxes are counted, and several orders of the
+sheet sizes are tried.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+import rectpack
+
+from sheetplan.packing.kernel import Ints
+from sheetplan.planning.box_problem import BoxProblem, Cut
+
+METHODS = (
+    rectpack.MaxRectsBssf, rectpack.MaxRectsBaf, rectpack.MaxRectsBl, rectpack.MaxRectsBlsf,
+    rectpack.SkylineBlWm, rectpack.SkylineMwfWm, rectpack.SkylineMwflWm,
+    rectpack.GuillotineBssfSas, rectpack.GuillotineBafSas, rectpack.GuillotineBafMinas,
+)  # fmt: skip
+ORDERS = (rectpack.SORT_AREA, rectpack.SORT_LSIDE, rectpack.SORT_SSIDE, rectpack.SORT_PERI)
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """One way to run rectpack: its method, its order of boxes, and the sheet sizes in turn."""
+
+    method: type
+    order: object
+    sizes: tuple[int, ...]
+
+
+def variants(problem: BoxProblem) -> Iterator[Variant]:
+    """Every method with every order of boxes and of sheet sizes, the most promising first."""
+    for sizes in size_orders(problem):
+        for order, method in product(ORDERS, METHODS):
+            yield Variant(method, order, sizes)
+
+
+def size_orders(problem: BoxProblem) -> tuple[tuple[int, ...], ...]:
+    """Orders of the whole sheets: cheapest per area, cheapest, largest, and each alone in front."""
+    supplies = problem.supplies
+    whole = [s for s in range(len(problem.choices)) if len(problem.choices[s].free) == 1]
+    by_rate = sorted(whole, key=lambda s: supplies.costs[s] / supplies.areas[s])
+    orders = [
+        by_rate,
+        sorted(whole, key=lambda s: supplies.costs[s]),
+        sorted(whole, key=lambda s: -supplies.areas[s]),
+        *([s, *(other for other in by_rate if other != s)] for s in whole),
+    ]
+    return tuple(dict.fromkeys(tuple(order) for order in orders if order))
+
+
+def rectpack_cuts(problem: BoxProblem, variant: Variant) -> tuple[Cut, ...] | None:
+    """What one variant makes of the must pieces; None where it leaves out a single one.
+
+    A gauge with types of both kinds, turnable and not, is run without turns.
+    """
+    packer = rectpack.newPacker(
+        mode=rectpack.PackingMode.Offline,
+        pack_algo=variant.method,
+        sort_algo=variant.order,
+        rotation=bool(problem.types.turnable.all()),
+    )
+    pieces = _add_all(packer, problem, variant.sizes)
+    packer.pack()
+    placed = packer.rect_list()
+    if len(placed) != pieces:
+        return None
+    by_bin: dict[int, list[tuple[int, int, int, int]]] = {}
+    for number, x, y, length, width, t in placed:
+        turned = (length, width) != (problem.types.lengths[t], problem.types.widths[t])
+        by_bin.setdefault(number, []).append((t, x, y, int(turned)))
+    supplies = {number: int(packer[number].bid) for number in by_bin}
+    return merged(Cut(supplies[n], _shifted(rows, problem, supplies[n])) for n, rows in by_bin.items())
+
+
+def _add_all(packer: rectpack.packer.PackerOnline, problem: BoxProblem, sizes: Sequence[int]) -> int:
+    pieces = int(problem.wanted.sum())
+    for s in sizes:
+        _, _, length, width = (int(v) for v in problem.choices[s].free[0])
+        packer.add_bin(length, width, count=min(pieces, problem.choices[s].limit), bid=s)
+    for t, count in enumerate(problem.wanted):
+        for _ in range(count):
+            packer.add_rect(int(problem.types.lengths[t]), int(problem.types.widths[t]), t)
+    return pieces
+
+
+def _shifted(rows: list[tuple[int, int, int, int]], problem: BoxProblem, s: int) -> Ints:
+    """Boxes moved from the free rectangle's corner, where rectpack starts, into the datum frame."""
+    boxes = np.array(sorted(rows), np.int64)
+    boxes[:, 1:3] += problem.choices[s].free[0, :2]
+    return boxes
+
+
+def merged(cuts: Iterator[Cut]) -> tuple[Cut, ...]:
+    """Equal sheets counted once."""
+    repeats: dict[tuple[int, bytes], int] = {}
+    kept: dict[tuple[int, bytes], Cut] = {}
+    for cut in cuts:
+        key = cut.supply, cut.boxes.tobytes()
+        repeats[key] = repeats.get(key, 0) + cut.repeats
+        kept.setdefault(key, cut)
+    return tuple(Cut(cut.supply, cut.boxes, repeats[key]) for key, cut in kept.items())

@@ -32,14 +32,18 @@ def output_folder(book: Path, asked: str) -> Path | Problem:
     reaches_out = relative.is_absolute() or PureWindowsPath(asked).anchor or ".." in relative.parts
     if reaches_out:
         return Problem(
-            page="Settings", row=None, cell=None,
+            page="Settings",
+            row=None,
+            cell=None,
             what=f"The output folder {asked!r} lies outside the workbook's folder.",
             remedy="Write the name of a folder beside the workbook, such as: layouts",
         )
     folder = book.parent.joinpath(*relative.parts)
     if not folder.resolve().is_relative_to(book.parent.resolve()):
         return Problem(
-            page="Settings", row=None, cell=None,
+            page="Settings",
+            row=None,
+            cell=None,
             what=f"The output folder {asked!r} is a link that leads outside the workbook's folder.",
             remedy="Write the name of a plain folder beside the workbook, such as: layouts",
         )
@@ -74,7 +78,9 @@ def retire_others(folder: Path, mark: str) -> None:
     for other in sorted(folder.glob(f"{PREFIX}*")):
         if other.is_dir() and other.name != f"{PREFIX}{mark}":
             _set_aside(other, folder)
-    kept = sorted((folder / "earlier").glob(f"{PREFIX}*"), key=lambda path: path.stat().st_mtime, reverse=True)
+    kept = sorted(
+        (folder / "earlier").glob(f"{PREFIX}*"), key=lambda path: path.stat().st_mtime, reverse=True
+    )
     for old in kept[EARLIER_KEPT:]:
         shutil.rmtree(old, ignore_errors=True)
 

@@ -1,0 +1,180 @@
+"""Plan a book: read, plan, check, write. A plan that fails the check is never written."""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import json
+import os
+from collections.abc import Mapping
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from sheetplan.app.check import check_book
+from sheetplan.app.folders import output_folder, publish, retire_others
+from sheetplan.model import Job, Plan, Problem
+from sheetplan.pages.values import ResultPage
+from sheetplan.planning.progress import Progress, Report, Stop
+from sheetplan.workbook.errors import BookError
+from sheetplan.workbook.guard import Fingerprint, fingerprint
+
+MARK_LETTERS = 4
+"""Letters of a plan's mark: enough that two plans of one shop are never taken for each other."""
+
+
+class CheckFailed(Exception):
+    """The independent check found fault with a plan: a bug of ours, so nothing was written."""
+
+    def __init__(self, faults: tuple[object, ...]) -> None:
+        super().__init__(f"{len(faults)} faults, the first: {faults[0]}")
+        self.faults = faults
+
+
+@dataclass(frozen=True, slots=True)
+class PlanOutcome:
+    """What a run gave: the plan (None where problems stop it), all problems, and the paths written.
+
+    ``book`` is the workbook that holds the result pages: the planner's own, or one beside it
+    where the planner's may not be altered.
+    """
+
+    plan: Plan | None
+    problems: tuple[Problem, ...]
+    book: Path
+    mark: str = ""
+    drawings: Path | None = None
+    record: Mapping[str, Any] | None = None
+
+
+def plan_book(
+    book: Path,
+    *,
+    today: datetime.date,
+    seconds: float | None,
+    seed: int | None,
+    stop: Stop,
+    report: Report,
+    executor: Executor | None = None,
+) -> PlanOutcome:
+    """Plan the book's orders and write the results into it and beside it.
+
+    ``seconds`` and ``seed`` override the book's settings. Raises ``BookError`` where the file
+    cannot be read or written, ``CheckFailed`` where the plan does not stand up to the check.
+    """
+    from sheetplan.pages import problems_only
+    from sheetplan.workbook.guard import open_elsewhere
+
+    busy = open_elsewhere(book)
+    if busy is not None:
+        raise BookError(busy)
+    seen = fingerprint(book)
+    report(Progress("", 0.0, f"Reading {book.name}"))
+    checked = check_book(book)
+    job = checked.job
+    folder = output_folder(book, job.settings.output_folder) if job else None
+    problems = checked.problems + ((folder,) if isinstance(folder, Problem) else ())
+    if job is None or checked.stops or not isinstance(folder, Path):
+        written = _write(book, problems_only(problems), job, seen)
+        return PlanOutcome(None, problems, written)
+    job = _overridden(job, seconds, seed)
+    plan = _planned(job, problems, stop, report, executor)
+    return _write_all(book, folder, plan, today, report, seen)
+
+
+def _overridden(job: Job, seconds: float | None, seed: int | None) -> Job:
+    settings = replace(
+        job.settings,
+        seconds=job.settings.seconds if seconds is None else seconds,
+        seed=job.settings.seed if seed is None else seed,
+    )
+    return replace(job, settings=settings)
+
+
+def _planned(
+    job: Job, problems: tuple[Problem, ...], stop: Stop, report: Report, executor: Executor | None
+) -> Plan:
+    """Plan and check; the check stands between the search and everything that a person sees."""
+    from sheetplan.checking import check_plan
+    from sheetplan.planning import plan_job
+
+    plan = plan_job(
+        job, seconds=job.settings.seconds, seed=job.settings.seed, stop=stop, report=report, executor=executor
+    )
+    report(Progress("", 1.0, "Checking every layout"))
+    faults = check_plan(plan)
+    if faults:
+        raise CheckFailed(tuple(faults))
+    known = set(problems)
+    return replace(plan, problems=problems + tuple(p for p in plan.problems if p not in known))
+
+
+def _write_all(
+    book: Path, folder: Path, plan: Plan, today: datetime.date, report: Report, seen: Fingerprint
+) -> PlanOutcome:
+    """Drawings first, then the book that points at them, then the earlier plan's drawings step aside."""
+    from sheetplan.drawings.layout_dxf import layout_drawing
+    from sheetplan.money.figures import plan_figures
+    from sheetplan.pages import result_pages
+    from sheetplan.pages.plan_json import plan_json
+
+    figures = plan_figures(plan)
+    record = plan_json(plan, figures)
+    mark = mark_of(record)
+    report(Progress("", 1.0, "Writing drawings"))
+    layouts = [(layout, group.group) for group in plan.groups for layout in group.layouts]
+    names = {layout.tag: drawing_name(layout.tag, mark, group.label) for layout, group in layouts}
+    settings = plan.job.settings
+    files = {
+        names[layout.tag]: layout_drawing(layout, plan.job.parts, group.rule, settings)
+        for layout, group in layouts
+    }
+    drawings = publish(folder, mark, files)
+    links = {tag: _relative(drawings / name, book.parent) for tag, name in names.items()}
+    pages = result_pages(plan, figures, today=today, mark=mark, drawings=links)
+    report(Progress("", 1.0, f"Writing {book.name}"))
+    written = _write(book, pages, plan.job, seen)
+    retire_others(folder, mark)
+    return PlanOutcome(plan, plan.problems, written, mark, drawings, record)
+
+
+def _write(book: Path, pages: tuple[ResultPage, ...], job: Job | None, seen: Fingerprint) -> Path:
+    from sheetplan.trade.units import Units
+    from sheetplan.workbook.closed_writing import write_pages
+
+    units = job.settings.units if job else Units.INCH
+    return write_pages(book, pages, units, seen)
+
+
+def mark_of(record: Mapping[str, Any]) -> str:
+    """The plan's mark: letters from a hash of all that the plan says.
+
+    >>> mark_of({"layouts": []}) == mark_of({"layouts": []})
+    True
+    """
+    text = json.dumps(record, sort_keys=True, ensure_ascii=False)
+    number = int.from_bytes(hashlib.sha256(text.encode()).digest()[:8])
+    alphabet = "ABCDEFGHJKLMNPRSTUVWXYZ"  # without I, O and Q, which are misread on a dirty ticket
+    letters = []
+    for _ in range(MARK_LETTERS):
+        number, index = divmod(number, len(alphabet))
+        letters.append(alphabet[index])
+    return "".join(letters)
+
+
+def drawing_name(tag: str, mark: str, gauge: str) -> str:
+    """A file name that any table's program takes: letters, digits, dashes and underscores.
+
+    It carries the plan's mark, so that at the machine an earlier plan's L3 is not taken for this
+    one's. The gauge's label comes from the book, so only its letters and digits are kept.
+
+    >>> drawing_name("L3", "ABCD", "mild steel 3/16 in")
+    'L3_ABCD_mild-steel-3-16-in.dxf'
+    """
+    words = "".join(c if c.isascii() and c.isalnum() else " " for c in gauge.lower()).split()
+    return f"{tag}_{mark}_{'-'.join(words)[:40]}.dxf"
+
+
+def _relative(path: Path, start: Path) -> str:
+    return Path(os.path.relpath(path, start)).as_posix()

@@ -1,0 +1,181 @@
+"""The commands: what each takes and which use case it calls."""
+
+from __future__ import annotations
+
+import datetime
+import sys
+import tempfile
+import time
+import traceback
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sheetplan import __version__
+from sheetplan.cli.printing import (
+    ProgressPrinter,
+    print_plan,
+    print_problems,
+    problem_rows,
+    say,
+    write_json,
+)
+from sheetplan.trade.units import Units
+
+DONE, PROBLEMS, FILE_TROUBLE, OUR_FAULT, INTERRUPTED = 0, 1, 3, 4, 130
+
+EXIT_CODES = (
+    "Exit codes: 0 done; 1 problems in the book stop the plan; 2 the command line is wrong; 3 a file could "
+    "not be read or written, and nothing was changed; 4 a fault in sheetplan, and nothing was changed."
+)
+
+app = typer.Typer(
+    name="sheetplan",
+    help="From a workbook of parts, kits, orders and sheets to checked layouts, sheet counts and drawings by "
+    "gauge.\n\nStart with `sheetplan new --demo harbour.xlsx`, then `sheetplan plan harbour.xlsx`.",
+    epilog=EXIT_CODES,
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+Book = Annotated[Path, typer.Argument(metavar="BOOK.xlsx", help="The workbook.", show_default=False)]
+JsonFile = Annotated[
+    Path | None, typer.Option("--json", metavar="FILE", help="Also write the result as JSON.")
+]
+
+
+def _print_version(asked: bool) -> None:
+    if asked:
+        say(f"sheetplan {__version__}")
+        raise typer.Exit(DONE)
+
+
+@app.callback()
+def top(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """Hold the options that belong to no command; typer shows the help given above."""
+
+
+@app.command(epilog="Example:  sheetplan new november.xlsx --units mm")
+def new(
+    book: Annotated[
+        Path, typer.Argument(metavar="BOOK.xlsx", help="The workbook to make.", show_default=False)
+    ],
+    demo: Annotated[bool, typer.Option("--demo", help="Fill it with the harbour workshop's month.")] = False,
+    units: Annotated[
+        Units, typer.Option(help="Inches and pounds (in) or millimetres and kilograms (mm).")
+    ] = Units.INCH,
+) -> None:
+    """Make a new workbook, empty or with a demo month. An existing file is never overwritten."""
+    from sheetplan.app.new import new_book
+
+    path = new_book(book, demo=demo, units=units)
+    say(f"Made {path}")
+    if demo:
+        say(f"Next:  sheetplan plan {path}")
+    else:
+        say(f"Fill in its pages from left to right, then:  sheetplan check {path}")
+
+
+@app.command(epilog="Example:  sheetplan check november.xlsx")
+def check(book: Book, json_file: JsonFile = None) -> None:
+    """Find every problem in the workbook in one pass, changing nothing.
+
+    Exit code 1 if any of them stops the plan.
+    """
+    from sheetplan.app.check import check_book
+
+    outcome = check_book(book)
+    print_problems(outcome.problems)
+    if json_file:
+        write_json(json_file, {"stops": outcome.stops, "problems": problem_rows(outcome.problems)})
+    if outcome.stops:
+        say("No plan can be made until what is marked 'stops the plan' is put right.")
+        raise typer.Exit(PROBLEMS)
+    say(f"{book.name} can be planned.")
+
+
+@app.command(epilog="Example:  sheetplan plan november.xlsx --seconds 60 --json november.json")
+def plan(
+    book: Book,
+    seconds: Annotated[
+        float | None, typer.Option(min=0.1, help="Time to search; without it, as the page Settings says.")
+    ] = None,
+    seed: Annotated[
+        int | None, typer.Option(min=0, help="Another seed gives another plan; without it, as in Settings.")
+    ] = None,
+    workers: Annotated[int | None, typer.Option(min=1, help="Gauges planned at the same time.")] = None,
+    json_file: JsonFile = None,
+) -> None:
+    """Plan this month's orders; write the results into the workbook and a drawing for each layout.
+
+    Ctrl-C ends the search and keeps the best plan so far; a second Ctrl-C gives up and changes nothing.
+    """
+    from sheetplan.app.plan import plan_book
+    from sheetplan.app.progress import StopSwitch, stops_on_ctrl_c
+
+    started = time.monotonic()
+    stop = StopSwitch()
+    with stops_on_ctrl_c(stop), ProgressPrinter() as printer:
+        outcome = plan_book(
+            book,
+            today=datetime.date.today(),
+            seconds=seconds,
+            seed=seed,
+            stop=stop,
+            report=printer.show,
+            workers=workers,
+        )
+    print_problems(outcome.problems)
+    if outcome.plan is None:
+        say(f"No plan was made. The problems stand on the page Problems of {outcome.book}.")
+        raise typer.Exit(PROBLEMS)
+    print_plan(outcome, time.monotonic() - started)
+    if json_file and outcome.record is not None:
+        write_json(json_file, outcome.record)
+        say(f"  {json_file}")
+
+
+def main() -> None:
+    """Run the command line; every failure becomes a sentence and an exit code."""
+    from sheetplan.app.plan import CheckFailed
+    from sheetplan.workbook.errors import BookError
+
+    try:
+        app()
+    except BookError as error:
+        print_problems([error.problem])
+        sys.exit(FILE_TROUBLE)
+    except KeyboardInterrupt:
+        say("Given up; nothing was changed.")
+        sys.exit(INTERRUPTED)
+    except OSError as error:
+        say(f"{error.filename or 'A file'}: {error.strerror or error}. Nothing was changed.")
+        sys.exit(FILE_TROUBLE)
+    except CheckFailed as error:
+        say(
+            "The plan did not pass the independent check, so nothing was written. This is a fault in sheetplan."
+        )
+        for fault in error.faults[:20]:
+            say(f"    {fault}")
+        sys.exit(OUR_FAULT)
+    except Exception:
+        say(
+            f"A fault in sheetplan; nothing was changed. Please send this file with your report: {_log_fault()}"
+        )
+        sys.exit(OUR_FAULT)
+
+
+def _log_fault() -> Path:
+    """Keep the traceback in a file, since it helps only those who mend the program."""
+    with tempfile.NamedTemporaryFile(
+        "w", prefix="sheetplan-fault-", suffix=".txt", delete=False, encoding="utf-8"
+    ) as file:
+        file.write(traceback.format_exc())
+    return Path(file.name)

@@ -1,0 +1,121 @@
+"""What the command line says: plain sentences, aligned tables, progress that suits where it is read."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any
+
+from sheetplan.model import Problem, Weight
+
+if TYPE_CHECKING:
+    from rich.progress import Progress as Bars
+    from rich.progress import TaskID
+
+    from sheetplan.app.plan import PlanOutcome
+    from sheetplan.planning.progress import Progress
+
+ORDER = (Weight.STOPS, Weight.LEFT_OUT, Weight.NOTE)
+
+
+def say(text: str = "") -> None:
+    """Print one line, replacing what the terminal cannot show."""
+    encoding = sys.stdout.encoding or "utf-8"
+    print(text.encode(encoding, "replace").decode(encoding), flush=True)
+
+
+def print_problems(problems: Iterable[Problem]) -> None:
+    """List problems, those that stop the plan first, each with where and what to do."""
+    for problem in sorted(problems, key=lambda p: ORDER.index(p.weight)):
+        say(f"{problem.where}: {problem.what}")
+        say(f"    {problem.remedy}  [{problem.weight}]")
+
+
+def problem_rows(problems: Iterable[Problem]) -> list[dict[str, Any]]:
+    """Problems as plain values for JSON."""
+    return [
+        {
+            "page": p.page,
+            "row": p.row,
+            "cell": p.cell,
+            "what": p.what,
+            "remedy": p.remedy,
+            "weight": p.weight.value,
+        }
+        for p in problems
+    ]
+
+
+def write_json(path: Path, record: Mapping[str, Any]) -> None:
+    """Write a record as readable JSON; NaN and infinities are refused."""
+    path.write_text(
+        json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False) + "\n", encoding="utf-8"
+    )
+
+
+def print_plan(outcome: PlanOutcome, elapsed: float) -> None:
+    """Print the plan by gauge, then where everything was written."""
+    if outcome.plan is None:
+        return
+    say()
+    print_table(plan_page_rows(outcome))
+    say()
+    if outcome.plan.stopped_early:
+        say("Stopped early: this is the best plan found until then.")
+    say(f"Planned and checked in {elapsed:.1f} s; the plan's mark is {outcome.mark}. Wrote:")
+    say(f"  {outcome.book}")
+    say(f"  {outcome.drawings}")
+
+
+class ProgressPrinter:
+    """Shows progress as bars in a terminal, as plain lines elsewhere.
+
+    Use it as a context; `show` is the ``report`` that use cases ask for.
+    """
+
+    def __init__(self) -> None:
+        self._bars: Bars | None = None
+        self._tasks: dict[str, TaskID] = {}
+        self._said: dict[str, str] = {}
+
+    def __enter__(self) -> ProgressPrinter:
+        if sys.stderr.isatty():
+            from rich.console import Console
+            from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+            self._bars = Progress(
+                TextColumn("{task.fields[gauge]}"),
+                BarColumn(bar_width=24),
+                TextColumn("{task.description}"),
+                TimeElapsedColumn(),
+                console=Console(stderr=True),
+                transient=True,
+            )
+            self._bars.start()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._bars is not None:
+            self._bars.stop()
+
+    def show(self, progress: Progress) -> None:
+        """Take one piece of progress."""
+        if self._bars is None:
+            self._line(progress)
+            return
+        name = progress.group
+        if name not in self._tasks:
+            self._tasks[name] = self._bars.add_task(progress.sentence, total=1.0, gauge=name or "sheetplan")
+        self._bars.update(self._tasks[name], completed=progress.done, description=progress.sentence)
+
+    def _line(self, progress: Progress) -> None:
+        """Print a line only when the sentence changes, so that a log stays short."""
+        if self._said.get(progress.group) != progress.sentence:
+            self._said[progress.group] = progress.sentence
+            head = f"{progress.group}: " if progress.group else ""
+            print(f"{head}{progress.sentence}", file=sys.stderr, flush=True)

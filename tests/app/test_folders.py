@@ -1,0 +1,101 @@
+"""Drawings of a plan: whole or not there, earlier plans set aside, never outside the book's folder."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from sheetplan.app.folders import EARLIER_KEPT, output_folder, publish, retire_others
+from sheetplan.model import Problem
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        "../out",
+        "/tmp/out",
+        "C:\\out",
+        "C:out",
+        "\\\\server\\share",
+        "//server/share",
+        "a/../../b",
+        "layouts/../..",
+    ],
+)
+def test_a_folder_outside_is_refused_with_the_reason(tmp_path: Path, asked: str) -> None:
+    answer = output_folder(tmp_path / "book.xlsx", asked)
+    assert isinstance(answer, Problem)
+    assert answer.page == "Settings"
+    assert asked in answer.what.replace("\\\\", "\\") or repr(asked) in answer.what
+    assert "layouts" in answer.remedy
+
+
+@pytest.mark.parametrize(
+    ("asked", "parts"), [("layouts", ("layouts",)), ("out\\nov", ("out", "nov")), ("", ())]
+)
+def test_a_folder_beside_the_book_is_taken(tmp_path: Path, asked: str, parts: tuple[str, ...]) -> None:
+    assert output_folder(tmp_path / "book.xlsx", asked) == tmp_path.joinpath(*parts)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="links need a privilege on Windows")
+def test_a_link_that_leads_out_is_refused(tmp_path: Path) -> None:
+    home = tmp_path / "home"
+    home.mkdir()
+    (home / "layouts").symlink_to(tmp_path)
+    assert isinstance(output_folder(home / "book.xlsx", "layouts"), Problem)
+
+
+def test_a_plan_is_published_whole(tmp_path: Path) -> None:
+    folder = publish(tmp_path / "layouts", "ABCD", {"L1.dxf": b"one", "L2.dxf": b"two"})
+    assert folder == tmp_path / "layouts" / "plan-ABCD"
+    assert {p.name: p.read_bytes() for p in folder.iterdir()} == {"L1.dxf": b"one", "L2.dxf": b"two"}
+    assert [p.name for p in (tmp_path / "layouts").iterdir()] == ["plan-ABCD"]
+
+
+def test_a_failed_write_leaves_what_was_there(tmp_path: Path) -> None:
+    layouts = tmp_path / "layouts"
+    publish(layouts, "ABCD", {"L1.dxf": b"one"})
+    with pytest.raises(OSError, match="missing"):
+        publish(layouts, "WXYZ", {"L1.dxf": b"new", "missing/L2.dxf": b"no such folder"})
+    assert [p.name for p in layouts.iterdir()] == ["plan-ABCD"]
+    assert (layouts / "plan-ABCD" / "L1.dxf").read_bytes() == b"one"
+
+
+def test_the_same_plan_again_changes_nothing(tmp_path: Path) -> None:
+    layouts = tmp_path / "layouts"
+    first = publish(layouts, "ABCD", {"L1.dxf": b"one"})
+    written = (first / "L1.dxf").stat().st_mtime_ns
+    publish(layouts, "ABCD", {"L1.dxf": b"one"})
+    assert (first / "L1.dxf").stat().st_mtime_ns == written
+    assert [p.name for p in layouts.iterdir()] == ["plan-ABCD"]
+
+
+def test_a_drawing_changed_by_hand_is_kept_aside(tmp_path: Path) -> None:
+    layouts = tmp_path / "layouts"
+    folder = publish(layouts, "ABCD", {"L1.dxf": b"one"})
+    (folder / "L1.dxf").write_bytes(b"one with my own lead-in")
+    publish(layouts, "ABCD", {"L1.dxf": b"one"})
+    assert (layouts / "plan-ABCD" / "L1.dxf").read_bytes() == b"one"
+    assert (layouts / "earlier" / "plan-ABCD" / "L1.dxf").read_bytes() == b"one with my own lead-in"
+
+
+def test_earlier_plans_step_aside_and_only_the_newest_are_kept(tmp_path: Path) -> None:
+    layouts = tmp_path / "layouts"
+    marks = ["AAAA", "BBBB", "CCCC", "DDDD", "EEEE", "FFFF"]
+    for age, mark in enumerate(marks):
+        publish(layouts, mark, {"L1.dxf": mark.encode()})
+        retire_others(layouts, mark)
+        for kept in (layouts / "earlier").glob(f"plan-{marks[age - 1]}"):
+            os.utime(kept, (1_000_000 + age, 1_000_000 + age))
+    assert [p.name for p in layouts.glob("plan-*")] == ["plan-FFFF"]
+    kept = [f"plan-{mark}" for mark in marks[-1 - EARLIER_KEPT : -1]]
+    assert sorted(p.name for p in (layouts / "earlier").iterdir()) == kept
+
+
+def test_the_planners_own_files_stay(tmp_path: Path) -> None:
+    layouts = tmp_path / "layouts"
+    layouts.mkdir()
+    (layouts / "my notes.txt").write_text("keep")
+    publish(layouts, "ABCD", {})
+    retire_others(layouts, "ABCD")
+    assert (layouts / "my notes.txt").read_text() == "keep"

@@ -27,10 +27,6 @@ class BookChanged(BookError):
     """The book is no longer the one that was read."""
 
 
-class BookRefused(BookError):
-    """The book is sound but may not be altered (signed, locked); results can go beside it."""
-
-
 class NotWritten(BookError):
     """The disk or the folder would not take the file."""
 

@@ -22,6 +22,7 @@ from pathlib import Path
 
 from sheetplan.model.problem import Problem
 from sheetplan.workbook.errors import BookUnreadable, book_problem
+from sheetplan.workbook.in_use import open_elsewhere as open_elsewhere
 
 MAX_FILE_BYTES = 150 * 1024**2
 """Largest workbook taken. A book of 5,000 rows with pictures is a few megabytes."""
@@ -176,8 +177,9 @@ def _beyond_limits(path: Path, infos: list[zipfile.ZipInfo], length: int) -> Pro
     """Refuse a package that would fill the memory. Sizes are those declared; reading stops there."""
     unpacked = sum(i.file_size for i in infos)
     if unpacked > MAX_UNPACKED_BYTES or len(infos) > MAX_PARTS:
+        most = f"{MAX_UNPACKED_BYTES // 1024**2:,} MB in {MAX_PARTS:,}"
         return book_problem(path, f"The file unpacks to {unpacked / 1024**2:,.0f} MB in {len(infos):,} "
-                            f"parts; the most taken is {MAX_UNPACKED_BYTES // 1024**2:,} MB in {MAX_PARTS:,}.",
+                            f"parts; the most taken is {most}.",
                             "Check where the file came from; a workbook for planning is far smaller.")
     if sum(i.compress_size for i in infos) > length:
         return book_problem(path, "The file is not a sound zip: its parts lie over one another.", _RESTORE)

@@ -15,7 +15,6 @@ Rows and columns count from 0.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -31,6 +30,9 @@ LINE_POINTS = 14.0
 
 PICTURE_SPACE = 6.0
 """Points left free above and below a picture in its row."""
+
+MAX_ROW_POINTS = 409.0
+"""Tallest row a spreadsheet takes. Source: Microsoft, "Excel specifications and limits"."""
 
 FREEZE_WITHIN = 8
 """A heading further down than this is not frozen: it would leave too little of a small screen."""
@@ -188,12 +190,3 @@ def _make_room_beside_pictures(
         if first <= cell.row < end and cell.row in heights and isinstance(cell.value, str):
             lines = lines_needed(cell.value, widths[cell.column]) if cell.wrap else 1
             heights[cell.row] = min(max(heights[cell.row], lines * LINE_POINTS + 2), MAX_ROW_POINTS)
-
-
-MAX_ROW_POINTS = 409.0
-"""Tallest row a spreadsheet takes. Source: Microsoft, "Excel specifications and limits"."""
-
-
-def is_number(value: object) -> bool:
-    """Whether a cell's value is a finite number."""
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)

@@ -1,0 +1,184 @@
+"""Draw result pages as a workbook of their own, in memory; the splice takes its sheets from there.
+
+The bytes depend on the pages and units alone: same pages, same bytes.
+"""
+
+from __future__ import annotations
+
+import datetime
+import io
+from collections.abc import Mapping, Sequence
+from typing import Any
+from urllib.parse import quote
+
+from sheetplan.pages.values import Picture, ResultPage
+from sheetplan.trade.units import Units
+from sheetplan.workbook import style
+from sheetplan.workbook.package import Package
+from sheetplan.workbook.page_formats import Formats
+from sheetplan.workbook.page_grid import PICTURE_SPACE, GridCell, GridTable, PageGrid, grid_of
+from sheetplan.workbook.page_links import quoted_page
+from sheetplan.workbook.png_facts import png_facts
+
+NamedColumns = Mapping[str, tuple[str, str]]
+"""Workbook names over one column of a result table: name to (table, heading as drawn)."""
+
+FILTER_FROM = 6
+"""Tables with fewer rows carry no filter buttons: there is nothing to search, and they hide headings."""
+
+LETTER, A4 = 1, 9
+"""Paper by its number (ECMA-376 part 1, 18.3.1.63): inch books print on Letter, millimetre books on A4."""
+
+MOST_LINKS = 65_000
+"""Links on one page; spreadsheet programs stop at 65,530. Further ones are written as plain text."""
+
+_MADE = datetime.datetime(2000, 1, 1)
+"""The date that the package says it was made: fixed, so that equal pages are equal bytes."""
+
+_PIXELS_PER_POINT = 96 / 72
+
+
+def draw_pages(
+    pages: Sequence[ResultPage], units: Units, *, names: NamedColumns | None = None, home: str | None = None
+) -> Package:
+    """Draw pages in the given order.
+
+    Parameters
+    ----------
+    pages : sequence of ResultPage
+        Values in internal units.
+    units : Units
+        What the book is written in.
+    names : mapping, optional
+        Workbook names to give to columns of the tables.
+    home : str, optional
+        File name of the planner's book, where the pages go to another book: links to pages that
+        are not drawn here then lead there.
+
+    Returns
+    -------
+    Package
+        A whole workbook.
+    """
+    import xlsxwriter
+
+    grids = [grid_of(page, units) for page in pages]
+    here = {grid.name.lower() for grid in grids}
+    memory = io.BytesIO()
+    book = xlsxwriter.Workbook(memory, {
+        "in_memory": True, "nan_inf_to_errors": True, "strings_to_urls": False, "strings_to_numbers": False,
+        "strings_to_formulas": False,
+    })
+    book.set_properties({"created": _MADE})
+    formats = Formats(book, units)
+    for grid in grids:
+        sheet = book.add_worksheet(grid.name)
+        _set_up(sheet, grid, units)
+        for table in grid.tables:
+            _add_table(sheet, table)
+        links = 0
+        for cell in grid.cells:
+            target = _target(cell.link, here, home) if links < MOST_LINKS else None
+            links += target is not None
+            _draw(sheet, cell, formats.of(cell), target)
+    _name_columns(book, grids, names or {})
+    book.close()
+    return _with_forward_slashes(Package.of_bytes(memory.getvalue()))
+
+
+def _set_up(sheet: Any, grid: PageGrid, units: Units) -> None:
+    """Set widths, heights, what stays on the screen and how the page prints."""
+    sheet.hide_gridlines(2)
+    for j, width in enumerate(grid.widths):
+        sheet.set_column(j, j, width)
+    for row, points in grid.heights:
+        sheet.set_row(row, points)
+    sheet.set_row(0, style.TITLE_SIZE * 1.5)
+    if grid.frozen_rows:
+        sheet.freeze_panes(grid.frozen_rows, 0)
+    if grid.repeat_row is not None:
+        sheet.repeat_rows(grid.repeat_row)
+    if grid.landscape:
+        sheet.set_landscape()
+    sheet.set_paper(LETTER if units is Units.INCH else A4)
+    sheet.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.7)
+    sheet.fit_to_pages(1, 0)
+    sheet.set_footer(f"&L{grid.name}&RPage &P of &N")
+
+
+def _add_table(sheet: Any, table: GridTable) -> None:
+    rows = table.last_row - table.head_row
+    done = sheet.add_table(table.head_row, 0, table.last_row, len(table.headings) - 1, {
+        "name": table.name, "style": None, "autofilter": rows >= FILTER_FROM,
+        "columns": [{"header": heading} for heading in table.headings],
+    })
+    if done != 0:
+        raise ValueError(f"the table {table.name!r} cannot stand on its page")
+
+
+def _target(link: str | None, here: set[str], home: str | None) -> str | None:
+    """Spell a checked link for XlsxWriter."""
+    if link is None:
+        return None
+    if not link.startswith("#"):
+        return f"external:{link}"
+    page = link[1:].rpartition("!")[0].strip("'").replace("''", "'")
+    if home is None or page.lower() in here:
+        return f"internal:{link[1:]}"
+    return f"external:{quote(home, safe='._-~()+,=')}{link}"
+
+
+def _draw(sheet: Any, cell: GridCell, look: Any, target: str | None) -> None:
+    """Write one cell; text is always written as text."""
+    row, column = cell.row, cell.column
+    if cell.span > 1:
+        sheet.merge_range(row, column, row, column + cell.span - 1, "", look)
+    if cell.picture is not None:
+        sheet.write_blank(row, column, None, look)
+        _insert(sheet, row, column, cell.picture)
+    elif cell.value is None or cell.value == "":
+        sheet.write_blank(row, column, None, look)
+    elif isinstance(cell.value, str):
+        text = cell.value
+        if target is None or sheet.write_url(row, column, target, look, text) != 0:
+            sheet.write_string(row, column, text, look)
+    else:
+        sheet.write_number(row, column, cell.value, look)
+
+
+def _insert(sheet: Any, row: int, column: int, picture: Picture) -> None:
+    """Place a picture in its cell at the size asked for, whatever its own resolution says."""
+    facts = png_facts(picture.png)
+    natural_width = facts.width * 96 / facts.dpi_x
+    natural_height = facts.height * 96 / facts.dpi_y
+    sheet.insert_image(row, column, "picture.png", {
+        "image_data": io.BytesIO(picture.png), "description": picture.alt, "object_position": 1,
+        "x_scale": picture.width * _PIXELS_PER_POINT / natural_width,
+        "y_scale": picture.height * _PIXELS_PER_POINT / natural_height,
+        "x_offset": PICTURE_SPACE, "y_offset": PICTURE_SPACE * _PIXELS_PER_POINT,
+    })
+
+
+def _name_columns(book: Any, grids: Sequence[PageGrid], names: NamedColumns) -> None:
+    """Define a workbook name over the data cells of a column."""
+    from xlsxwriter.utility import xl_rowcol_to_cell
+
+    places = {table.name: (grid.name, table) for grid in grids for table in grid.tables}
+    for name, (table_name, heading) in sorted(names.items()):
+        if table_name not in places:
+            continue
+        page, table = places[table_name]
+        column = table.headings.index(heading)
+        first = xl_rowcol_to_cell(table.head_row + 1, column, row_abs=True, col_abs=True)
+        last = xl_rowcol_to_cell(table.last_row, column, row_abs=True, col_abs=True)
+        book.define_name(name, f"={quoted_page(page)}!{first}:{last}")
+
+
+def _with_forward_slashes(package: Package) -> Package:
+    """Spell links to files with forward slashes, which every program follows on every system."""
+    for name in package.names:
+        if name.startswith("xl/worksheets/_rels/"):
+            package.put(name, package.read(name).replace(b"\\", b"/"))
+    return package
+
+

@@ -76,9 +76,7 @@ def share(job: Job, made: Mapping[str, int]) -> Allocation:
     left = Counter(dict(made))
     turn = sorted(range(len(job.orders)), key=lambda index: _turn(job.orders[index], index))
     whole = {index: _take_whole(job, job.orders[index], left) for index in turn}
-    missing = {
-        index: _take_towards(job, job.orders[index], whole[index], left) for index in turn
-    }
+    missing = {index: _take_towards(job, job.orders[index], whole[index], left) for index in turn}
     lines = tuple(
         LineResult(index, order.quantity, whole[index], missing[index])
         for index, order in enumerate(job.orders)
@@ -104,9 +102,7 @@ def _take_whole(job: Job, order: Order, left: Counter[str]) -> int:
     return wholes
 
 
-def _take_towards(
-    job: Job, order: Order, whole: int, left: Counter[str]
-) -> tuple[tuple[str, int], ...]:
+def _take_towards(job: Job, order: Order, whole: int, left: Counter[str]) -> tuple[tuple[str, int], ...]:
     missing = []
     for part, pieces in parts_of(job, order.item).items():
         wanted = (order.quantity - whole) * pieces

@@ -1,0 +1,140 @@
+"""The figures of one layout, for one sheet of it: weights, cutting work, money."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from sheetplan.model.job import CuttingRule, Part, Remnant, SheetSize
+from sheetplan.model.outline import Outline
+from sheetplan.model.plan import Group, Layout
+from sheetplan.model.settings import Settings
+from sheetplan.money.metal_split import MetalSplit
+from sheetplan.money.remnant_left import edge_of, remnant_left
+from sheetplan.shapes import Box, area, cut_length, perimeter, pierces
+from sheetplan.trade.units import weight_kg
+
+SECONDS_PER_HOUR = 3600.0
+MINUTES_PER_HOUR = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class CuttingWork:
+    """What the torch does: mm cut through, pierces (one a loop), and hours or None without a feed.
+
+    Moves between cuts and marking are not in the hours.
+    """
+
+    cut_length: float
+    pierces: int
+    hours: float | None
+
+    def cost(self, rule: CuttingRule) -> float:
+        """Pierces and hours in money; without a feed the pierces alone."""
+        return self.pierces * rule.pierce_cost + (self.hours or 0.0) * rule.hour_cost
+
+    def times(self, repeats: int) -> CuttingWork:
+        """The same so many times."""
+        hours = None if self.hours is None else self.hours * repeats
+        return CuttingWork(self.cut_length * repeats, self.pierces * repeats, hours)
+
+
+@dataclass(frozen=True, slots=True)
+class PartFacts:
+    """What a part's outline comes to: mm2 of metal, and the work of cutting one."""
+
+    area: float
+    work: CuttingWork
+
+
+@dataclass(frozen=True, slots=True)
+class LayoutFigures:
+    """One sheet of a layout; multiply by ``repeats`` for all of them.
+
+    ``metal_cost`` is the price or value of the sheet, ``kept`` the rectangle that goes back to the
+    rack, ``kept_value`` its share of the metal cost by weight.
+    """
+
+    tag: str
+    repeats: int
+    pieces: int
+    split: MetalSplit
+    work: CuttingWork
+    kept: Box | None
+    metal_cost: float
+    kept_value: float
+    cutting_cost: float
+
+
+def layout_figures(
+    layout: Layout, group: Group, parts: Mapping[str, Part], settings: Settings,
+    facts: Mapping[str, PartFacts] | None = None,
+) -> LayoutFigures:  # fmt: skip
+    """The figures of one sheet of a layout; ``facts`` may be passed in where many layouts share parts."""
+    rule = group.rule
+    known = facts if facts is not None else facts_of(layout, parts, rule)
+    here = [known[placement.part] for placement in layout.placements]
+    work = total_work(fact.work for fact in here)
+    kept = remnant_left(layout, parts, rule, settings)
+    split = _split(layout, group, sum(fact.area for fact in here), work, kept)
+    cost = layout.sheet.value if isinstance(layout.sheet, Remnant) else layout.sheet.price
+    return LayoutFigures(
+        tag=layout.tag, repeats=layout.repeats, pieces=len(layout.placements), split=split, work=work,
+        kept=kept, metal_cost=cost, kept_value=cost * (split.kept / split.taken if split.taken > 0 else 0.0),
+        cutting_cost=work.cost(rule),
+    )  # fmt: skip
+
+
+def metal_area(sheet: SheetSize | Remnant, kerf: float) -> float:
+    """Metal of a full sheet, or what old cuts and their kerf have left of a remnant, mm2.
+
+    The old cuts of a remnant are taken to lie inside its edge, apart from one another.
+    """
+    whole = area(edge_of(sheet))
+    if isinstance(sheet, Remnant):
+        whole -= sum(area(cut) + perimeter(cut) * kerf for cut in sheet.cuts)
+    return max(whole, 0.0)
+
+
+def part_facts(outline: Outline, rule: CuttingRule) -> PartFacts:
+    """Area and cutting work of one part under a rule."""
+    return PartFacts(area(outline), cutting_work(cut_length(outline), pierces(outline), rule))
+
+
+def facts_of(layout: Layout, parts: Mapping[str, Part], rule: CuttingRule) -> dict[str, PartFacts]:
+    """Facts of every part that lies on a layout, by name."""
+    names = {placement.part for placement in layout.placements}
+    return {name: part_facts(parts[name].outline, rule) for name in names}
+
+
+def cutting_work(length: float, starts: int, rule: CuttingRule) -> CuttingWork:
+    """Work from cut length (mm) and pierces: cut length over feed, plus the pierces' seconds."""
+    hours = None
+    if rule.feed:
+        hours = length / rule.feed / MINUTES_PER_HOUR + starts * rule.pierce_seconds / SECONDS_PER_HOUR
+    return CuttingWork(length, starts, hours)
+
+
+def total_work(works: Iterable[CuttingWork]) -> CuttingWork:
+    """The sum of many; hours are None where any of them is unknown."""
+    listed = list(works)
+    hours = [work.hours for work in listed if work.hours is not None]
+    return CuttingWork(
+        sum(work.cut_length for work in listed),
+        sum(work.pierces for work in listed),
+        sum(hours) if len(hours) == len(listed) else None,
+    )
+
+
+def _split(
+    layout: Layout, group: Group, parts_area: float, work: CuttingWork, kept: Box | None
+) -> MetalSplit:
+    """Weights of one sheet. Neighbours may share a kerf, so kerf never exceeds the metal there is for it."""
+    def weigh(mm2: float) -> float:
+        return weight_kg(mm2, group.thickness.mm, group.material.density)
+
+    taken = metal_area(layout.sheet, group.rule.kerf)
+    kept_area = kept.length * kept.width if kept else 0.0
+    kept_area = min(kept_area, max(taken - parts_area, 0.0))
+    kerf_area = min(work.cut_length * group.rule.kerf, max(taken - parts_area - kept_area, 0.0))
+    return MetalSplit(weigh(taken), weigh(parts_area), weigh(kerf_area), weigh(kept_area))

@@ -1,0 +1,103 @@
+"""Where the metal of a sheet goes: the one definition of yield and waste, used everywhere.
+
+Terms (all weights in kg)
+-------------------------
+taken
+    The sheet as it comes to the table: a full sheet, or what a remnant still has.
+parts
+    Good finished parts, holes taken off.
+bad
+    Parts cut and then rejected. A plan has none; the cut log knows them.
+kerf
+    Metal burnt or blown away: cut length x kerf x thickness x density, outer loops and holes.
+kept
+    The rectangle that goes back to the rack as a remnant. It is not waste.
+skeleton
+    All the rest: the web between the parts, edges, and what drops out of holes.
+used up
+    Taken less kept.
+yield
+    Parts over metal used up. Waste is skeleton, kerf and bad over metal used up; they add up to 1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from math import fsum
+
+
+@dataclass(frozen=True, slots=True)
+class MetalSplit:
+    """Weights in kg; see the terms above."""
+
+    taken: float = 0.0
+    parts: float = 0.0
+    kerf: float = 0.0
+    kept: float = 0.0
+    bad: float = 0.0
+
+    @property
+    def used_up(self) -> float:
+        """Metal that does not return to the rack."""
+        return self.taken - self.kept
+
+    @property
+    def skeleton(self) -> float:
+        """Solid scrap that was never a part."""
+        return self.taken - self.parts - self.kerf - self.kept - self.bad
+
+    @property
+    def solid_scrap(self) -> float:
+        """What the scrap bin's scales should show: skeleton and bad parts."""
+        return self.skeleton + self.bad
+
+    @property
+    def waste(self) -> float:
+        """Skeleton, kerf and bad parts."""
+        return self.used_up - self.parts
+
+    @property
+    def yield_share(self) -> float:
+        """Parts over metal used up, 0 to 1; 0 where nothing is used up."""
+        return _share(self.parts, self.used_up)
+
+    @property
+    def waste_share(self) -> float:
+        """Waste over metal used up, 0 to 1."""
+        return _share(self.waste, self.used_up)
+
+    @property
+    def yield_of_taken(self) -> float:
+        """Parts over all metal taken, as if remnants were waste: the lowest way to look at it."""
+        return _share(self.parts, self.taken)
+
+    def times(self, repeats: float) -> MetalSplit:
+        """The same cut so many times."""
+        return MetalSplit(
+            taken=self.taken * repeats,
+            parts=self.parts * repeats,
+            kerf=self.kerf * repeats,
+            kept=self.kept * repeats,
+            bad=self.bad * repeats,
+        )
+
+    def rejecting(self, bad: float) -> MetalSplit:
+        """The same with so many kg of the parts found bad."""
+        return MetalSplit(self.taken, self.parts - bad, self.kerf, self.kept, self.bad + bad)
+
+
+def total(splits: Iterable[MetalSplit]) -> MetalSplit:
+    """The sum of many."""
+    listed = list(splits)
+    return MetalSplit(
+        fsum(split.taken for split in listed),
+        fsum(split.parts for split in listed),
+        fsum(split.kerf for split in listed),
+        fsum(split.kept for split in listed),
+        fsum(split.bad for split in listed),
+    )
+
+
+def _share(weight: float, whole: float) -> float:
+    return weight / whole if whole > 0 else 0.0

@@ -1,0 +1,194 @@
+"""The constructive packer: one sheet in milliseconds, piece after piece to the datum end.
+
+Each pose has a grid of bits that says where it may still stand. A unit goes to the first free
+column of the variant that suits the rule best; then the forbidden shifts of the placed pieces
+are marked in the grids of every shape that is still wanted. Free positions only get fewer, so
+the search for a variant's first free column never goes back, and a unit that found no place is
+not tried again.
+
+After the bottom-left idea of Baker, Coffman and Rivest 1980 (SIAM J. Comput. 9) with positions
+on a lattice.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sheetplan.packing.kernel_compiled import compiled
+from sheetplan.packing.outlines.bits import ALL, bits_from, lowest_bit, mark_run
+from sheetplan.packing.outlines.contacts import Ints, Runs
+from sheetplan.packing.outlines.field import Grid, Words
+from sheetplan.packing.outlines.units import Units
+
+RIGHT_EDGE, LEFT_EDGE, MIDDLE, TOP_EDGE = range(4)
+"""Rules of place: what is made least among the variants' first free positions."""
+
+RULES = 4
+
+
+class Stage(NamedTuple):
+    """What a construction reads: the field's start grid, the contacts, the units.
+
+    ``boxes`` has left, bottom, right, top of each pose about its reference, in steps.
+    """
+
+    grid: Grid
+    runs: Runs
+    units: Units
+    boxes: NDArray[np.float64]
+
+
+class Recipe(NamedTuple):
+    """In which order units are placed, at most ``counts`` of each entry, and by which rule of place."""
+
+    units: Ints
+    counts: Ints
+    rule: int
+
+
+@compiled
+def _first_free(
+    words: Words, grid: Grid, members: Ints, start: int
+) -> tuple[int, int]:
+    """First free grid position (column, row) of a variant from a column on; column -1 where none is left."""
+    pose = members[0, 0]
+    other = members[1, 0]
+    size = words.shape[2]
+    for column in range(start, grid.columns[pose]):
+        if other < 0:
+            for w in range(size):
+                free = words[pose, column, w] ^ ALL
+                if free != np.uint64(0):
+                    return column, w * 64 + lowest_bit(free)
+            continue
+        across = column + grid.first_x[pose] + members[1, 1] - grid.first_x[other]
+        if not 0 <= across < grid.columns[other]:
+            continue
+        up = grid.first_y[pose] + members[1, 2] - grid.first_y[other]
+        for w in range(size):
+            free = (words[pose, column, w] | bits_from(words[other, across], w * 64 + up)) ^ ALL
+            if free != np.uint64(0):
+                return column, w * 64 + lowest_bit(free)
+    return -1, 0
+
+
+@compiled
+def _mark_contacts(
+    words: Words, grid: Grid, runs: Runs, standing: int, x: int, y: int, wanted: NDArray[np.bool_]
+) -> None:
+    """Forbid every wanted pose the positions that would meet a piece at lattice position (x, y)."""
+    for pose in range(wanted.shape[0]):
+        if not wanted[pose]:
+            continue
+        right, top = x - grid.first_x[pose], y - grid.first_y[pose]
+        columns, rows = grid.columns[pose], grid.rows[pose]
+        for r in range(runs.first[standing, pose], runs.last[standing, pose]):
+            column = right + runs.runs[r, 0]
+            if not 0 <= column < columns:
+                continue
+            low, high = max(0, top + runs.runs[r, 1]), min(rows - 1, top + runs.runs[r, 2])
+            if low <= high:
+                mark_run(words[pose, column], low, high)
+
+
+@compiled
+def _score(
+    grid: Grid, boxes: NDArray[np.float64], members: Ints, column: int, row: int, rule: int
+) -> tuple[float, float]:
+    """How well a variant suits at a grid position: least is best."""
+    x0, y0 = column + grid.first_x[members[0, 0]], row + grid.first_y[members[0, 0]]
+    left = right = top = 0.0
+    for k in range(2):
+        pose = members[k, 0]
+        if pose < 0:
+            continue
+        x, y = x0 + members[k, 1], y0 + members[k, 2]
+        left = x + boxes[pose, 0] if k == 0 else min(left, x + boxes[pose, 0])
+        right = x + boxes[pose, 2] if k == 0 else max(right, x + boxes[pose, 2])
+        top = y + boxes[pose, 3] if k == 0 else max(top, y + boxes[pose, 3])
+    if rule == RIGHT_EDGE:
+        return right, top
+    if rule == LEFT_EDGE:
+        return left, right
+    if rule == MIDDLE:
+        return left + right, top
+    return right + 0.25 * top, left
+
+
+@compiled
+def _best_variant(
+    words: Words, stage: Stage, unit: int, pointers: Ints, rule: int
+) -> tuple[int, int, int]:
+    """The variant of a unit to place, and where (grid column and row); variant -1 where none fits."""
+    grid, units = stage.grid, stage.units
+    chosen, at_column, at_row = -1, 0, 0
+    best, best_tie = np.inf, np.inf
+    for v in range(units.first[unit], units.first[unit + 1]):
+        if pointers[v] < 0:
+            continue
+        column, row = _first_free(words, grid, units.members[v], pointers[v])
+        pointers[v] = column
+        if column < 0:
+            continue
+        score, tie = _score(grid, stage.boxes, units.members[v], column, row, rule)
+        if score < best or (score == best and tie < best_tie):
+            best, best_tie = score, tie
+            chosen, at_column, at_row = v, column, row
+    return chosen, at_column, at_row
+
+
+@compiled
+def construct(
+    stage: Stage, recipe: Recipe, available: Ints, pose_shape: Ints, words: Words, placed: Ints
+) -> int:
+    """Fill one sheet by a recipe.
+
+    Parameters
+    ----------
+    stage, recipe
+        What to place, where and in which order.
+    available
+        Pieces of each shape that may be used; used up as they are placed.
+    pose_shape
+        The shape of each pose.
+    words
+        Working memory of the shape of ``stage.grid.words``; left as the final grids.
+    placed
+        Takes a row (pose, x, y; lattice position of the reference) per piece.
+
+    Returns
+    -------
+    int
+        How many pieces were placed.
+    """
+    grid, units = stage.grid, stage.units
+    words[:] = grid.words
+    pointers = np.zeros(units.members.shape[0], np.int64)
+    wanted = np.empty(pose_shape.shape[0], np.bool_)
+    for pose in range(wanted.shape[0]):
+        wanted[pose] = available[pose_shape[pose]] > 0
+    count = 0
+    for entry in range(recipe.units.shape[0]):
+        unit = recipe.units[entry]
+        shape, pieces = units.shape[unit], units.pieces[unit]
+        for _ in range(recipe.counts[entry]):
+            if available[shape] < pieces or count + pieces > placed.shape[0]:
+                break
+            variant, column, row = _best_variant(words, stage, unit, pointers, recipe.rule)
+            if variant < 0:
+                break
+            available[shape] -= pieces
+            if available[shape] == 0:
+                for pose in range(wanted.shape[0]):
+                    wanted[pose] &= pose_shape[pose] != shape
+            members = units.members[variant]
+            x0, y0 = column + grid.first_x[members[0, 0]], row + grid.first_y[members[0, 0]]
+            for k in range(pieces):
+                x, y = x0 + members[k, 1], y0 + members[k, 2]
+                placed[count, 0], placed[count, 1], placed[count, 2] = members[k, 0], x, y
+                count += 1
+                _mark_contacts(words, grid, stage.runs, members[k, 0], x, y, wanted)
+    return count

@@ -1,0 +1,118 @@
+"""Every pair of poses' forbidden shifts, stored once per pair of families and relative quarter turn.
+
+Of two ordered poses the shift is that of the moving reference against the standing one. Swapping
+the two turns the map by half; turning both by a quarter turns it by a quarter. So one map serves
+up to eight ordered pairs of poses, as long as references are fixed points of the parts.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sheetplan.packing.outlines.growing import Edges, edges
+from sheetplan.packing.outlines.poses import Family, Pose, PoseSet, quarter_turned
+from sheetplan.packing.outlines.touching import Bytes, forbidden_shifts, runs_of
+
+Ints = NDArray[np.int64]
+
+
+class Runs(NamedTuple):
+    """Forbidden shifts of ordered pose pairs as vertical runs.
+
+    ``first`` and ``last`` have shape (poses, poses), standing by moving: the rows of ``runs``
+    (column, first row, last row; in steps) from ``first`` up to, not including, ``last``.
+    """
+
+    runs: NDArray[np.int16]
+    first: Ints
+    last: Ints
+
+
+@dataclass(frozen=True, slots=True)
+class ContactMap:
+    """Forbidden shifts of one family against another, turned relative to it; window origin in steps."""
+
+    marks: Bytes
+    ox: int
+    oy: int
+
+
+Key = tuple[int, int, int]
+"""Standing family, moving family, quarter turns of the moving one against the standing one."""
+
+
+def key_of(standing: Pose, moving: Pose) -> tuple[Key, int]:
+    """The map that serves an ordered pair of poses, and the quarter turns that bring it there."""
+    if standing.family <= moving.family:
+        return (standing.family, moving.family, (moving.quarter - standing.quarter) % 4), standing.quarter
+    key = (moving.family, standing.family, (standing.quarter - moving.quarter) % 4)
+    return key, (moving.quarter + 2) % 4
+
+
+def window(standing: Edges, moving: Edges, step: float) -> tuple[int, int, int, int]:
+    """The lattice window (first column, first row, columns, rows) that holds all shifts that touch."""
+    low_a, high_a = standing.reshape(-1, 2).min(axis=0), standing.reshape(-1, 2).max(axis=0)
+    low_b, high_b = moving.reshape(-1, 2).min(axis=0), moving.reshape(-1, 2).max(axis=0)
+    first = np.floor((low_a - high_b) / step).astype(int)
+    last = np.ceil((high_a - low_b) / step).astype(int)
+    return int(first[0]), int(first[1]), int(last[0] - first[0] + 1), int(last[1] - first[1] + 1)
+
+
+def contact_map(standing: Edges, moving: Edges, step: float) -> ContactMap:
+    """The forbidden shifts of one polygon against a standing one."""
+    ox, oy, columns, rows = window(standing, moving, step)
+    return ContactMap(forbidden_shifts(standing, moving, ox, oy, columns, rows, step), ox, oy)
+
+
+class Contacts:
+    """The maps of a pose set on one lattice, made when first asked for."""
+
+    def __init__(self, poses: PoseSet, step: float) -> None:
+        self.pose_set = poses
+        self.step = step
+        self._maps: dict[Key, ContactMap] = {}
+        self._turned_edges: dict[tuple[int, int], Edges] = {}
+
+    def map(self, key: Key) -> ContactMap:
+        """The map of a pair of families."""
+        if key not in self._maps:
+            standing: Family = self.pose_set.families[key[0]]
+            self._maps[key] = contact_map(standing.grown_edges, self._edges(key[1], key[2]), self.step)
+        return self._maps[key]
+
+    def _edges(self, family: int, quarter: int) -> Edges:
+        if (family, quarter) not in self._turned_edges:
+            base = self.pose_set.families[family]
+            turned = base.edges if quarter == 0 else edges(quarter_turned(base.solid, quarter))
+            self._turned_edges[family, quarter] = turned
+        return self._turned_edges[family, quarter]
+
+    def runs(self) -> Runs:
+        """The runs of all ordered pose pairs."""
+        poses = self.pose_set.poses
+        first = np.empty((len(poses), len(poses)), np.int64)
+        last = np.empty_like(first)
+        chunks: list[NDArray[np.int16]] = []
+        spans: dict[tuple[Key, int], tuple[int, int]] = {}
+        total = 0
+        for a, standing in enumerate(poses):
+            for b, moving in enumerate(poses):
+                source = key_of(standing, moving)
+                if source not in spans:
+                    held = self.map(source[0])
+                    chunk = runs_of(held.marks, held.ox, held.oy, source[1])
+                    chunks.append(chunk)
+                    spans[source] = (total, total + len(chunk))
+                    total += len(chunk)
+                first[a, b], last[a, b] = spans[source]
+        return Runs(np.ascontiguousarray(np.concatenate(chunks)), first, last)
+
+
+def steps_within(low: float, high: float, step: float, slack: float) -> tuple[int, int]:
+    """First and last lattice index whose position lies from ``low`` to ``high``, within ``slack``."""
+    return math.ceil((low - slack) / step), math.floor((high + slack) / step)

@@ -1,0 +1,94 @@
+import pytest
+import shapely
+
+from sheetplan.model import Corner, Loop, Part, rectangle
+from sheetplan.packing import Blank, Item
+from sheetplan.packing.outlines import OutlinePacker
+from sheetplan.shapes import area
+from tests.packing.outlines.shop import (
+    INCH,
+    KIT_PIECES,
+    circle,
+    faults,
+    filled,
+    kit_parts,
+    loop,
+    lying,
+    part,
+    ring,
+)
+
+GAP, MARGIN = 0.25 * INCH, 0.5 * INCH
+LENGTH, WIDTH = 96 * INCH, 48 * INCH
+SHEET = shapely.box(0, 0, LENGTH, WIDTH)
+
+
+def blank(datum: Corner = Corner.LOWER_LEFT, cuts: tuple[Loop, ...] = ()) -> Blank:
+    return Blank(rectangle(LENGTH, WIDTH).outer, cuts, MARGIN, GAP, datum)
+
+
+def items(parts: tuple[Part, ...], kits: int = 1) -> list[Item]:
+    return [Item(p, KIT_PIECES.get(p.name, 1) * kits, area(p.outline)) for p in parts]
+
+
+@pytest.mark.parametrize("datum", list(Corner))
+def test_kits_lie_right_and_to_the_datum(datum: Corner) -> None:
+    parts = kit_parts()
+    placed = OutlinePacker(parts).fill(blank(datum), items(parts), seed=1)
+    assert len(placed) == sum(KIT_PIECES.values())
+    assert not faults(parts, placed, SHEET, MARGIN, GAP)
+    by_name = {p.name: p for p in parts}
+    left, bottom, right, top = shapely.unary_union([lying(by_name, p) for p in placed]).bounds
+    beyond = (LENGTH - right, left) if not datum.is_right else (left, LENGTH - right)
+    assert beyond[0] > LENGTH / 4
+    assert beyond[1] == pytest.approx(MARGIN, abs=GAP)
+    assert (WIDTH - top if datum.is_upper else bottom) == pytest.approx(MARGIN, abs=GAP)
+
+
+def test_a_ring_is_filled() -> None:
+    parts = (part("big ring", ring(7, 5)), part("flange", ring(2, 0.5)))
+    small = Blank(rectangle(15 * INCH, 15 * INCH).outer, (), MARGIN, GAP)
+    placed = OutlinePacker(parts).fill(small, [Item(parts[0], 1, 100.0), Item(parts[1], 9, 1.0)], seed=1)
+    assert not faults(parts, placed, shapely.box(0, 0, 15 * INCH, 15 * INCH), MARGIN, GAP)
+    hole = shapely.Point(7.5 * INCH, 7.5 * INCH).buffer(5 * INCH)
+    inside = [p for p in placed if p.part == "flange" and hole.contains(shapely.Point(p.x, p.y))]
+    assert len(inside) >= 3
+
+
+def test_old_cuts_and_kept_parts_keep_their_gap() -> None:
+    parts = kit_parts()
+    slab = loop((60, 0), (95, 0), (95, 18), (60, 18))
+    cuts = (circle(20, 15, 9), slab, loop((0, 30), (12, 32), (18, 47), (0, 47)))
+    packer = OutlinePacker(parts)
+    first = packer.fill(blank(cuts=cuts), items(parts), seed=1)
+    more = packer.fill(blank(cuts=cuts), items(parts), seed=1, keep=first)
+    assert len(first) == sum(KIT_PIECES.values())
+    assert len(more) >= 5
+    old = [filled(cut) for cut in cuts]
+    assert not faults(parts, (*first, *more), SHEET, MARGIN, GAP, old)
+
+
+def test_an_odd_edge_keeps_its_margin() -> None:
+    edge = loop((0, 0), (96, 0), (96, 20), (50, 48), (0, 48))
+    parts = kit_parts()
+    placed = OutlinePacker(parts).fill(Blank(edge, (), MARGIN, GAP), items(parts, 4), seed=1)
+    assert len(placed) > 40
+    assert not faults(parts, placed, filled(edge), MARGIN, GAP)
+
+
+def test_same_call_same_answer_and_more_effort_is_never_worse() -> None:
+    parts = kit_parts()
+    asked = items(parts, 4)
+    fresh, used = OutlinePacker(parts), OutlinePacker(parts)
+    used.fill(blank(Corner.UPPER_RIGHT), asked[:3], seed=3, effort=3)
+    first = fresh.fill(blank(), asked, seed=7, effort=40)
+    assert first == used.fill(blank(), asked, seed=7, effort=40)
+    metal = {p.name: area(p.outline) for p in parts}
+    quick = fresh.fill(blank(), asked, seed=7)
+    assert sum(metal[p.part] for p in first) >= sum(metal[p.part] for p in quick)
+
+
+def test_counts_are_kept() -> None:
+    parts = kit_parts()
+    placed = OutlinePacker(parts).fill(blank(), [Item(parts[1], 3, 1.0), Item(parts[2], 0, 9.0)], seed=1)
+    assert sorted(p.part for p in placed) == [parts[1].name] * 3

@@ -7,10 +7,14 @@ mean, `setting_rows` names the rows of the page Settings.
 from __future__ import annotations
 
 from sheetplan.model.settings import Corner
+from sheetplan.trade.gauges import SERIES
 from sheetplan.workbook.schema import HelperColumn, Holds, InputColumn, InputPage, Source
 from sheetplan.workbook.words import GrainWord, MustWord, PricePer, RemnantState, Turn, choices
 
 START_PAGE = "Start"
+
+NO_GAUGES = "none"
+"""The gauge system of a metal that is never ordered by gauge number."""
 
 _MATERIAL_SOURCE = (Source("Materials", "Material"),)
 _MATERIAL = InputColumn(
@@ -41,8 +45,8 @@ MATERIALS = InputPage(
         InputColumn("Material", Holds.TEXT, "Your name for the metal, used on all other pages.",
                     "mild steel", 20, True),
         InputColumn("Gauge system", Holds.CHOICE,
-                    "Which gauge table a gauge number is looked up in; see the page Gauges.",
-                    "carbon steel", 20, True),
+                    "Which table a gauge number is looked up in; see the page Gauges. 'none': no gauges.",
+                    "carbon steel", 20, True, choices=(*SERIES, NO_GAUGES)),
         InputColumn("Density", Holds.NUMBER, "In {density}, for weights.", "", 12, True),
     ),
     (HelperColumn("Weight of a plate", "Live: weight of one {area}, one inch thick in an inch book and "

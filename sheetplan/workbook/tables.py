@@ -16,7 +16,15 @@ class ErrorValue:
     text: str
 
 
-CellValue = str | int | float | bool | datetime.datetime | datetime.date | datetime.time | ErrorValue | None
+@dataclass(frozen=True, slots=True)
+class NotComputed:
+    """A formula whose result nobody has worked out yet, as some programs leave it in the file."""
+
+
+CellValue = (
+    str | int | float | bool | datetime.datetime | datetime.date | datetime.time
+    | ErrorValue | NotComputed | None
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,151 @@
+"""From raw tables to a checked job, with every problem of the book found in one pass.
+
+The walk: settings give the units; materials give each row its gauges; then rules, sheets,
+remnants and parts; then kits, which need the parts; then orders, which need both; last what only
+shows when all are seen together (`reading_checks`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from sheetplan.model.job import CuttingRule, Job, Kit, Material, Order, Part, Remnant, SheetSize
+from sheetplan.model.problem import Problem, Weight
+from sheetplan.model.settings import Settings
+from sheetplan.workbook.columns import (
+    CUTTING,
+    INPUT_PAGES,
+    KITS,
+    MATERIALS,
+    ORDERS,
+    PARTS,
+    REMNANTS,
+    SETTINGS,
+    STOCK,
+)
+from sheetplan.workbook.reading_checks import too_many_pieces
+from sheetplan.workbook.reading_gauges import Gauges, gauge_problems, unpriced
+from sheetplan.workbook.rows.cutting import read_cutting
+from sheetplan.workbook.rows.kits import ambiguous_names, read_kits
+from sheetplan.workbook.rows.metals import Metals, read_materials
+from sheetplan.workbook.rows.orders import read_orders
+from sheetplan.workbook.rows.parts import read_parts
+from sheetplan.workbook.rows.reader import PageRead, T, page_missing
+from sheetplan.workbook.rows.remnants import read_remnants
+from sheetplan.workbook.rows.settings import read_settings
+from sheetplan.workbook.rows.stock import read_stock
+from sheetplan.workbook.schema import InputPage
+from sheetplan.workbook.tables import BookTables, RawTable
+
+MAY_BE_ABSENT = (KITS, REMNANTS)
+"""A shop that makes single parts only, or keeps no remnants, can do without these pages."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Pages:
+    """All pages of the book as read."""
+
+    materials: PageRead[Material]
+    rules: PageRead[CuttingRule]
+    stock: PageRead[SheetSize]
+    remnants: PageRead[Remnant]
+    parts: PageRead[Part]
+    kits: PageRead[Kit]
+    orders: PageRead[Order]
+
+    @property
+    def problems(self) -> list[Problem]:
+        reads = (self.materials, self.rules, self.stock, self.remnants, self.parts, self.kits, self.orders)
+        return [problem for read in reads for problem in read.problems]
+
+
+def read_job(tables: BookTables) -> tuple[Job | None, tuple[Problem, ...]]:
+    """The book as a job, and everything that is wrong with it.
+
+    Returns
+    -------
+    tuple
+        The job, or None where a problem stops the plan; and all problems, in the order of the pages.
+    """
+    problems = [*tables.problems, *_missing(tables)]
+    settings: Settings | None = None
+    if SETTINGS.name in tables.tables:
+        settings, found = read_settings(tables.tables[SETTINGS.name])
+        problems += found
+    if settings is None:
+        return None, _in_order(problems)
+    pages = _read_pages(tables, settings)
+    problems += pages.problems
+    problems += ambiguous_names(pages.kits, pages.parts)
+    gauges = Gauges(pages.rules, pages.stock, pages.remnants, pages.parts, pages.kits, pages.orders)
+    problems += gauge_problems(gauges, settings.units)
+    problems += too_many_pieces(pages.orders, pages.kits)
+    priceless, without_price = unpriced(gauges)
+    problems += without_price
+    if not pages.orders.rows and pages.orders.whole and not pages.orders.problems:
+        problems.append(_no_orders(tables.tables[ORDERS.name]))
+    if any(problem.weight is Weight.STOPS for problem in problems):
+        return None, _in_order(problems)
+    return _job(settings, pages, priceless), _in_order(problems)
+
+
+def _missing(tables: BookTables) -> list[Problem]:
+    """Pages that are not there, unless the host has said already why not."""
+    said = {problem.page for problem in tables.problems if problem.weight is Weight.STOPS}
+    return [
+        page_missing(page, Weight.NOTE if page in MAY_BE_ABSENT else Weight.STOPS)
+        for page in INPUT_PAGES
+        if page.name not in tables.tables and page.name not in said
+    ]
+
+
+def _in_order(problems: list[Problem]) -> tuple[Problem, ...]:
+    """Problems page by page as the pages stand in the book, then row by row."""
+    places = {page.name: place for place, page in enumerate(INPUT_PAGES)}
+    return tuple(sorted(problems, key=lambda p: (places.get(p.page, len(places)), p.row or 0)))
+
+
+def _read_pages(tables: BookTables, settings: Settings) -> _Pages:
+    units = settings.units
+
+    def read(page: InputPage, rows: Callable[[RawTable], PageRead[T]]) -> PageRead[T]:
+        table = tables.tables.get(page.name)
+        return rows(table) if table is not None else PageRead(whole=page in MAY_BE_ABSENT)
+
+    materials = read(MATERIALS, lambda table: read_materials(table, units))
+    metals = Metals(materials, units)
+    parts = read(PARTS, lambda table: read_parts(table, units, metals))
+    kits = read(KITS, lambda table: read_kits(table, units, parts))
+    return _Pages(
+        materials=materials,
+        rules=read(CUTTING, lambda table: read_cutting(table, units, metals)),
+        stock=read(STOCK, lambda table: read_stock(table, units, metals)),
+        remnants=read(REMNANTS, lambda table: read_remnants(table, units, metals, settings.datum)),
+        parts=parts,
+        kits=kits,
+        orders=read(ORDERS, lambda table: read_orders(table, units, parts, kits)),
+    )
+
+
+def _no_orders(table: RawTable) -> Problem:
+    return Problem(
+        table.page,
+        None,
+        None,
+        "There are no orders.",
+        "Write what is to be made on the page Orders: a kit or a part, and how many.",
+    )
+
+
+def _job(settings: Settings, pages: _Pages, priceless: frozenset[str]) -> Job:
+    return Job(
+        settings=settings,
+        materials={read.value.name: read.value for read in pages.materials.rows},
+        rules=tuple(read.value for read in pages.rules.rows),
+        parts={read.value.name: read.value for read in pages.parts.rows},
+        kits={read.value.name: read.value for read in pages.kits.rows},
+        orders=tuple(read.value for read in pages.orders.rows),
+        stock=tuple(read.value for read in pages.stock.rows if read.value.name not in priceless),
+        remnants=tuple(read.value for read in pages.remnants.rows),
+    )

@@ -1,0 +1,61 @@
+"""Names that may stand once only, and names that have to be on another page."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Callable, Iterable, Mapping, Sequence
+
+from sheetplan.model.problem import Problem, Weight
+from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.rows.reader import Place, Read, T
+
+
+def once_only(
+    reads: Iterable[Read[T]], name: Callable[[T], str], heading: str
+) -> tuple[tuple[Read[T], ...], dict[str, Place], list[Problem]]:
+    """Keep the rows whose name stands once.
+
+    A row that repeats an earlier one in every value is left out with a note. Where two rows give
+    one name to different things, both are left out: nobody can say which one is meant.
+
+    Returns
+    -------
+    tuple
+        The rows kept, the rows of names that mean two things, and the problems.
+    """
+    first: dict[str, Read[T]] = {}
+    unclear: dict[str, Place] = {}
+    problems = []
+    for read in reads:
+        said = name(read.value)
+        earlier = first.setdefault(normal(said), read)
+        if earlier is read:
+            continue
+        if earlier.value == read.value:
+            problems.append(
+                read.place.problem(
+                    heading,
+                    f"This row says the same as row {earlier.place.row}.",
+                    "Delete one of them.",
+                    Weight.NOTE,
+                )
+            )
+            continue
+        unclear[normal(said)] = read.place
+        problems.append(
+            read.place.problem(
+                heading,
+                f"{heading} {said} stands on row {earlier.place.row} already, with other values.",
+                "Give one of them another name, or delete it; neither is used.",
+                Weight.LEFT_OUT,
+            )
+        )
+    kept = tuple(read for key, read in first.items() if key not in unclear)
+    return kept, unclear, problems
+
+
+def did_you_mean(said: str, names: Iterable[str]) -> str:
+    """The known names that come closest, as a question with a space behind; empty where none is close."""
+    known: Mapping[str, str] = {normal(name): name for name in names}
+    close: Sequence[str] = difflib.get_close_matches(normal(said), list(known), n=2, cutoff=0.7)
+    return f"Did you mean {' or '.join(known[key] for key in close)}? " if close else ""

@@ -1,0 +1,129 @@
+"""The page Settings: a name and a value on each row."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from sheetplan.model.problem import Problem, Weight
+from sheetplan.model.settings import Corner, DrawingFormat, Settings
+from sheetplan.trade.units import Units
+from sheetplan.workbook.columns import SETTINGS
+from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.rows.cells import (
+    CellFault,
+    count_of,
+    length_in,
+    name_of,
+    positive_number,
+    text_of,
+    word_of,
+)
+from sheetplan.workbook.rows.names import did_you_mean
+from sheetplan.workbook.rows.reader import RowReader, column_problems, readers
+from sheetplan.workbook.setting_rows import SETTING_ROWS
+from sheetplan.workbook.tables import CellValue, RawTable
+
+LONGEST_SECONDS = 86_400.0
+"""A day: longer is a typing mistake."""
+
+LONGEST_CURRENCY = 8
+"""Characters in a currency's sign or letters."""
+
+_UNITS = "Units"
+
+
+def read_settings(table: RawTable) -> tuple[Settings | None, tuple[Problem, ...]]:
+    """The settings; None where the units are not known, since then no length can be read."""
+    problems = list(column_problems(SETTINGS, table))
+    if problems:
+        return None, tuple(problems)
+    rows: dict[str, RowReader] = {}
+    for row in readers(SETTINGS, table, Units.INCH, Weight.STOPS):
+        name = normal(row.need("Setting", name_of, ""))
+        _place(row, name, rows)
+        problems += row.problems
+        row.problems.clear()
+    units = _units(table, rows, problems)
+    if units is None:
+        return None, tuple(problems)
+    values = {}
+    for name, (field, read) in _readers(units).items():
+        held = rows.get(normal(name))
+        if held is not None and not held.blank("Value"):
+            values[field] = held.may("Value", read, None)
+            problems += held.problems
+    given = {field: value for field, value in values.items() if value is not None}
+    return Settings(**{**_usual(units), **given}), tuple(problems)
+
+
+def _place(row: RowReader, name: str, rows: dict[str, RowReader]) -> None:
+    """File a row under its name; say so where the name is unknown or stands twice."""
+    known = {normal(setting.name): setting.name for setting in SETTING_ROWS}
+    if name and name not in known:
+        guess = did_you_mean(name, known.values())
+        row.fault(
+            "Setting",
+            f"There is no setting {text_of(row.value('Setting'))}.",
+            f"{guess}The row is not used.",
+            Weight.NOTE,
+        )
+    elif name in rows:
+        row.fault(
+            "Setting",
+            f"{known[name]} stands on row {rows[name].place.row} already.",
+            "Delete one of the two rows.",
+        )
+    elif name:
+        rows[name] = row
+
+
+def _units(table: RawTable, rows: Mapping[str, RowReader], problems: list[Problem]) -> Units | None:
+    row = rows.get(normal(_UNITS))
+    if row is None or row.blank("Value"):
+        what = "The book does not say which units it is written in."
+        remedy = "Write in (inches and pounds) or mm (millimetres and kilograms) beside Units."
+        missing = (
+            row.place.problem("Value", what, remedy) if row else Problem(table.page, None, None, what, remedy)
+        )
+        problems.append(missing)
+        return None
+    units: Units | None = row.may("Value", word_of(Units), None)
+    problems += row.problems
+    row.problems.clear()
+    return units
+
+
+def _readers(units: Units) -> dict[str, tuple[str, Callable[[CellValue], Any]]]:
+    """Field of `Settings` and reader of each row by its name."""
+    return {
+        _UNITS: ("units", word_of(Units)),
+        "Output folder": ("output_folder", name_of),
+        "Datum corner": ("datum", word_of(Corner)),
+        "Seconds to spend": ("seconds", _seconds),
+        "Seed": ("seed", count_of),
+        "Least remnant length": ("least_remnant_length", length_in(units)),
+        "Least remnant width": ("least_remnant_width", length_in(units)),
+        "Drawing format": ("drawing_format", word_of(DrawingFormat)),
+        "Currency": ("currency", _currency),
+    }
+
+
+def _usual(units: Units) -> dict[str, Any]:
+    """What rows that are missing or empty stand for."""
+    fields = _readers(units)
+    return {fields[row.name][0]: fields[row.name][1](row.usual_in(units)) for row in SETTING_ROWS}
+
+
+def _seconds(value: CellValue) -> float:
+    seconds = positive_number(value)
+    if seconds > LONGEST_SECONDS:
+        raise CellFault(f"{text_of(value)} is more than a day", "Write the seconds that a plan may search.")
+    return seconds
+
+
+def _currency(value: CellValue) -> str:
+    said = text_of(value)
+    if len(said) > LONGEST_CURRENCY:
+        raise CellFault(f"`{said}` is too long for a currency", "Write its sign or letters, such as USD.")
+    return said

@@ -1,0 +1,82 @@
+"""The page Stock: sheet sizes with their prices, all brought to a price for one sheet."""
+
+from __future__ import annotations
+
+from sheetplan.model.job import Material, SheetSize
+from sheetplan.trade.thickness import Thickness
+from sheetplan.trade.units import Units, weight_kg
+from sheetplan.workbook.columns import STOCK
+from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.rows.cells import (
+    count_of,
+    money_of,
+    name_of,
+    positive_count,
+    size_in,
+    text_of,
+    word_of,
+)
+from sheetplan.workbook.rows.metals import Metals
+from sheetplan.workbook.rows.names import once_only
+from sheetplan.workbook.rows.reader import PageRead, Place, Read, RowReader, column_problems, readers
+from sheetplan.workbook.tables import RawTable
+from sheetplan.workbook.words import PricePer
+
+
+def read_stock(table: RawTable, units: Units, metals: Metals) -> PageRead[SheetSize]:
+    """All usable rows of the page Stock; a faulty row is left out."""
+    problems = list(column_problems(STOCK, table))
+    if problems:
+        return PageRead(problems=tuple(problems), whole=False)
+    reads: list[Read[SheetSize]] = []
+    broken: dict[str, Place] = {}
+    for row in readers(STOCK, table, units):
+        name = row.need("Sheet", name_of, "")
+        sheet = _sheet(row, name, metals)
+        problems += row.problems
+        if sheet is not None:
+            reads.append(Read(sheet, row.place))
+        else:
+            broken[normal(name)] = row.place
+    kept, unclear, more = once_only(reads, lambda sheet: sheet.name, "Sheet")
+    return PageRead(kept, {**broken, **unclear}, (*problems, *more), metals.whole)
+
+
+def _sheet(row: RowReader, name: str, metals: Metals) -> SheetSize | None:
+    metal = metals.of(row)
+    size = size_in(row.units)
+    width = row.need("Width", size, 0.0)
+    length = row.need("Length", size, 0.0)
+    on_hand = row.may("On hand", count_of, 0)
+    price = row.may("Price", money_of, 0.0)
+    price_per = row.may("Price per", word_of(PricePer), PricePer.SHEET)
+    buy_limit = row.may("Most to buy", count_of, None)
+    multiple = row.may("Order multiple", positive_count, 1)
+    supplier = row.may("Supplier", text_of, "")
+    rack_place = row.may("Rack place", text_of, "")
+    if not row.ok or metal is None:
+        return None
+    material, thickness = metal
+    each = price * _priced_amount(price_per, length * width, material, thickness, row.units)
+    return SheetSize(
+        name,
+        material.name,
+        thickness,
+        length,
+        width,
+        on_hand,
+        each,
+        buy_limit,
+        multiple,
+        supplier,
+        rack_place,
+    )
+
+
+def _priced_amount(
+    per: PricePer, area: float, material: Material, thickness: Thickness, units: Units
+) -> float:
+    """How much of what the price is for makes one sheet."""
+    if per is PricePer.WEIGHT:
+        return weight_kg(area, thickness.mm, material.density) / units.weight_kg
+    return area / units.area_mm2 if per is PricePer.AREA else 1.0

@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import fsum
 
 from sheetplan.model.job import Job, Remnant
+from sheetplan.model.outline import Loop
 from sheetplan.model.plan import GroupPlan, Plan
 from sheetplan.money.layout_figures import (
     CuttingWork,
     LayoutFigures,
-    PartFacts,
     layout_figures,
     part_facts,
     total_work,
 )
-from sheetplan.money.metal_split import MetalSplit, total
+from sheetplan.money.metal_split import MetalSplit, total_split
+from sheetplan.shapes import Box
+
+__all__ = [
+    "Figures", "GroupFigures", "LayoutFigures", "Money", "PlanFigures", "group_figures", "plan_figures",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +56,12 @@ class Money:
 
 
 @dataclass(frozen=True, slots=True)
-class GroupFigures:
-    """One gauge. ``split`` and ``work`` are over all repeats; ``layouts`` are in the plan's order."""
+class Figures:
+    """Sheets, weights, work and money of a gauge or of a whole plan, all repeats counted.
 
-    label: str
+    ``work.hours`` is None where no feed is known.
+    """
+
     sheets_used: int
     sheets_from_rack: int
     sheets_to_buy: int
@@ -63,40 +70,80 @@ class GroupFigures:
     split: MetalSplit
     work: CuttingWork
     money: Money
-    layouts: tuple[LayoutFigures, ...]
+
+    @property
+    def yield_share(self) -> float:
+        """Part weight over metal used up; see `metal_split`."""
+        return self.split.yield_share
+
+    @property
+    def waste_share(self) -> float:
+        """Skeleton and kerf over metal used up."""
+        return self.split.waste_share
+
+    @property
+    def sheet_weight(self) -> float:
+        """All metal taken, kg."""
+        return self.split.taken
+
+    @property
+    def part_weight(self) -> float:
+        """All parts, kg."""
+        return self.split.parts
+
+    @property
+    def cost(self) -> float:
+        """Price of the sheets and value of the remnants taken: `GroupPlan.cost`."""
+        return self.money.metal
+
+    @property
+    def cut_length(self) -> float:
+        """Length cut through, mm."""
+        return self.work.cut_length
+
+    @property
+    def pierces(self) -> int:
+        """One for every loop."""
+        return self.work.pierces
+
+    @property
+    def hours(self) -> float | None:
+        """Cutting and piercing; None without a feed."""
+        return self.work.hours
+
+
+@dataclass(frozen=True, slots=True)
+class GroupFigures(Figures):
+    """One gauge; ``layouts`` are by tag, in the plan's order."""
+
+    label: str
+    layouts: Mapping[str, LayoutFigures]
 
 
 @dataclass(frozen=True, slots=True)
 class PlanFigures:
-    """The whole plan; ``without_feed`` names the gauges whose hours are unknown and left out.
-
-    ``work.hours`` is None only where no gauge has a feed.
-    """
+    """Every gauge and the total; ``without_feed`` names the gauges whose hours the total leaves out."""
 
     groups: tuple[GroupFigures, ...]
-    sheets_used: int
-    sheets_from_rack: int
-    sheets_to_buy: int
-    remnants_used: int
-    pieces: int
-    split: MetalSplit
-    work: CuttingWork
-    money: Money
+    total: Figures
     without_feed: tuple[str, ...] = ()
+
+    @property
+    def kept(self) -> dict[str, Loop]:
+        """The remnant that one sheet of a layout leaves, by the layout's tag, as an edge on that sheet."""
+        boxes = {tag: layout.kept for group in self.groups for tag, layout in group.layouts.items()}
+        return {tag: _edge(kept) for tag, kept in boxes.items() if kept}
 
 
 def group_figures(group_plan: GroupPlan, job: Job) -> GroupFigures:
     """The figures of one gauge of a plan."""
     rule = group_plan.group.rule
-    facts: dict[str, PartFacts] = {}
-    for layout in group_plan.layouts:
-        for placement in layout.placements:
-            if placement.part not in facts:
-                facts[placement.part] = part_facts(job.parts[placement.part].outline, rule)
-    layouts = tuple(
+    names = {placement.part for layout in group_plan.layouts for placement in layout.placements}
+    facts = {name: part_facts(job.parts[name].outline, rule) for name in names}
+    layouts = [
         layout_figures(layout, group_plan.group, job.parts, job.settings, facts)
         for layout in group_plan.layouts
-    )
+    ]
     return GroupFigures(
         label=group_plan.group.label,
         sheets_used=sum(count.used for count in group_plan.sheets),
@@ -104,33 +151,42 @@ def group_figures(group_plan: GroupPlan, job: Job) -> GroupFigures:
         sheets_to_buy=sum(count.to_buy for count in group_plan.sheets),
         remnants_used=sum(isinstance(layout.sheet, Remnant) for layout in group_plan.layouts),
         pieces=sum(figures.pieces * figures.repeats for figures in layouts),
-        split=total(figures.split.times(figures.repeats) for figures in layouts),
+        split=total_split(figures.split.times(figures.repeats) for figures in layouts),
         work=total_work(figures.work.times(figures.repeats) for figures in layouts),
         money=_money(group_plan, layouts),
-        layouts=layouts,
+        layouts={figures.tag: figures for figures in layouts},
     )
 
 
 def plan_figures(plan: Plan) -> PlanFigures:
-    """The figures of the whole plan, group by group and together."""
+    """The figures of the whole plan, gauge by gauge and together."""
     groups = tuple(group_figures(group_plan, plan.job) for group_plan in plan.groups)
-    timed = [group.work for group in groups if group.work.hours is not None]
-    hours = fsum(work.hours or 0.0 for work in timed) if timed else None
-    return PlanFigures(
-        groups=groups,
+    hours = [group.hours for group in groups if group.hours is not None]
+    together = Figures(
         sheets_used=sum(group.sheets_used for group in groups),
         sheets_from_rack=sum(group.sheets_from_rack for group in groups),
         sheets_to_buy=sum(group.sheets_to_buy for group in groups),
         remnants_used=sum(group.remnants_used for group in groups),
         pieces=sum(group.pieces for group in groups),
-        split=total(group.split for group in groups),
+        split=total_split(group.split for group in groups),
         work=CuttingWork(
-            cut_length=fsum(group.work.cut_length for group in groups),
-            pierces=sum(group.work.pierces for group in groups),
-            hours=hours,
+            cut_length=fsum(group.cut_length for group in groups),
+            pierces=sum(group.pierces for group in groups),
+            hours=fsum(hours) if hours else None,
         ),
         money=_sum(group.money for group in groups),
-        without_feed=tuple(group.label for group in groups if group.work.hours is None),
+    )
+    return PlanFigures(groups, together, tuple(group.label for group in groups if group.hours is None))
+
+
+def _edge(kept: Box) -> Loop:
+    return Loop(
+        (
+            (kept.left, kept.bottom, 0.0),
+            (kept.right, kept.bottom, 0.0),
+            (kept.right, kept.top, 0.0),
+            (kept.left, kept.top, 0.0),
+        )
     )
 
 

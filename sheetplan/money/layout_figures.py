@@ -65,6 +65,26 @@ class LayoutFigures:
     kept_value: float
     cutting_cost: float
 
+    @property
+    def yield_share(self) -> float:
+        """Part weight over metal used up; see `metal_split`."""
+        return self.split.yield_share
+
+    @property
+    def cut_length(self) -> float:
+        """Length cut through, mm."""
+        return self.work.cut_length
+
+    @property
+    def pierces(self) -> int:
+        """One for every loop."""
+        return self.work.pierces
+
+    @property
+    def hours(self) -> float | None:
+        """Cutting and piercing; None without a feed."""
+        return self.work.hours
+
 
 def layout_figures(
     layout: Layout, group: Group, parts: Mapping[str, Part], settings: Settings,

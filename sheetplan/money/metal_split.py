@@ -87,7 +87,7 @@ class MetalSplit:
         return MetalSplit(self.taken, self.parts - bad, self.kerf, self.kept, self.bad + bad)
 
 
-def total(splits: Iterable[MetalSplit]) -> MetalSplit:
+def total_split(splits: Iterable[MetalSplit]) -> MetalSplit:
     """The sum of many."""
     listed = list(splits)
     return MetalSplit(

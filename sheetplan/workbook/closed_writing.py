@@ -100,13 +100,22 @@ def _unchanged(path: Path, seen: Fingerprint) -> bytes:
     try:
         data = path.read_bytes()
     except OSError as error:
-        raise BookUnreadable(judge(path) or book_problem(
-            path, f"The workbook could not be read again ({error.strerror or error}).",
-            "Check that the drive is connected, then try again.")) from error
+        raise BookUnreadable(
+            judge(path)
+            or book_problem(
+                path,
+                f"The workbook could not be read again ({error.strerror or error}).",
+                "Check that the drive is connected, then try again.",
+            )
+        ) from error
     if fingerprint_of(data) != seen:
-        raise BookChanged(book_problem(
-            path, "The workbook was saved by somebody else while the run was under way; nothing was written.",
-            "Run it again so that the results fit what the workbook says now."))
+        raise BookChanged(
+            book_problem(
+                path,
+                "The workbook was saved by somebody else while the run was under way; nothing was written.",
+                "Run it again so that the results fit what the workbook says now.",
+            )
+        )
     return data
 
 

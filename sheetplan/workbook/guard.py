@@ -86,9 +86,11 @@ def judge(path: str | os.PathLike[str]) -> Problem | None:
             return book_problem(path, "This is not a file.", "Give the path of a workbook.")
         length = path.stat().st_size
         if length > MAX_FILE_BYTES:
-            return book_problem(path, f"The file is {length / 1024**2:,.0f} MB; the most taken is "
-                                f"{MAX_FILE_BYTES // 1024**2} MB.",
-                                "Remove large pictures or pages that have no part in the planning.")
+            return book_problem(
+                path,
+                f"The file is {length / 1024**2:,.0f} MB; the most taken is {MAX_FILE_BYTES // 1024**2} MB.",
+                "Remove large pictures or pages that have no part in the planning.",
+            )
         with path.open("rb") as file:
             head = file.read(4096)
     except OSError as error:
@@ -98,8 +100,12 @@ def judge(path: str | os.PathLike[str]) -> Problem | None:
     try:
         return _judge_package(path, length)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, ValueError):
-        return book_problem(path, "The file is damaged or only half there: it starts like a workbook, "
-                            "but its contents cannot be unpacked.", _RESTORE)
+        return book_problem(
+            path,
+            "The file is damaged or only half there: it starts like a workbook, "
+            "but its contents cannot be unpacked.",
+            _RESTORE,
+        )
     except OSError as error:
         return _unopened(path, error)
 
@@ -107,13 +113,20 @@ def judge(path: str | os.PathLike[str]) -> Problem | None:
 def _unopened(path: Path, error: OSError) -> Problem:
     """Put the system's reason for not opening a file into plain words."""
     if isinstance(error, FileNotFoundError | NotADirectoryError):
-        return book_problem(path, f"There is no file at {path}.",
-                            "Check the name and the folder; `sheetplan new NAME.xlsx` makes a new book.")
+        return book_problem(
+            path,
+            f"There is no file at {path}.",
+            "Check the name and the folder; `sheetplan new NAME.xlsx` makes a new book.",
+        )
     if isinstance(error, PermissionError):
-        return book_problem(path, "The file may not be read.",
-                            "Close it where it is open, or ask for the right to read it.")
-    return book_problem(path, f"The file could not be read ({error.strerror or error}).",
-                        "Check that the drive is connected, then try again.")
+        return book_problem(
+            path, "The file may not be read.", "Close it where it is open, or ask for the right to read it."
+        )
+    return book_problem(
+        path,
+        f"The file could not be read ({error.strerror or error}).",
+        "Check that the drive is connected, then try again.",
+    )
 
 
 def _not_a_package(path: Path, head: bytes) -> Problem:
@@ -123,8 +136,11 @@ def _not_a_package(path: Path, head: bytes) -> Problem:
         return book_problem(path, "The file is empty (0 bytes).", _RESTORE)
     if head.startswith(_COMPOUND):
         if "EncryptedPackage".encode("utf-16-le") in path.read_bytes():
-            return book_problem(path, "The workbook is locked with a password.",
-                                "Open it, take the password off (File, Info, Protect) and save it.")
+            return book_problem(
+                path,
+                "The workbook is locked with a password.",
+                "Open it, take the password off (File, Info, Protect) and save it.",
+            )
         return book_problem(path, "This is a workbook in the old .xls form.", _SAVE_AS)
     if head.startswith(_EMPTY_ZIP):
         return book_problem(path, "This is a zip file with nothing in it, not a workbook.", _RESTORE)
@@ -134,10 +150,16 @@ def _not_a_package(path: Path, head: bytes) -> Problem:
     if text.startswith(b"<?xml"):
         return book_problem(path, "This is a bare XML file, not a workbook.", _SAVE_AS)
     if kind in (".csv", ".txt", ".tsv") or _is_text(head):
-        return book_problem(path, "This is a text file (such as .csv), not a workbook.",
-                            "Copy its rows into the pages of a book made by `sheetplan new NAME.xlsx`.")
-    return book_problem(path, "This is not a workbook: it does not start like one.",
-                        "Give a workbook saved as .xlsx; if this was one, take the backup beside it.")
+        return book_problem(
+            path,
+            "This is a text file (such as .csv), not a workbook.",
+            "Copy its rows into the pages of a book made by `sheetplan new NAME.xlsx`.",
+        )
+    return book_problem(
+        path,
+        "This is not a workbook: it does not start like one.",
+        "Give a workbook saved as .xlsx; if this was one, take the backup beside it.",
+    )
 
 
 def _is_text(head: bytes) -> bool:
@@ -161,15 +183,20 @@ def _judge_package(path: Path, length: int) -> Problem | None:
         if too_big:
             return too_big
         if any(i.flag_bits & 0x1 for i in infos):
-            return book_problem(path, "The file is locked with a zip password.",
-                                "Give the workbook without the password.")
+            return book_problem(
+                path, "The file is locked with a zip password.", "Give the workbook without the password."
+            )
         if len({n.lower() for n in names}) < len(names):
-            return book_problem(path, "The file holds the same part twice; it is unclear which one counts.",
-                                "Open it in your spreadsheet program and save it again.")
+            return book_problem(
+                path,
+                "The file holds the same part twice; it is unclear which one counts.",
+                "Open it in your spreadsheet program and save it again.",
+            )
         broken = package.testzip()
         if broken:
-            return book_problem(path, f"The file is damaged: its part {broken} does not match its "
-                                "checksum.", _RESTORE)
+            return book_problem(
+                path, f"The file is damaged: its part {broken} does not match its checksum.", _RESTORE
+            )
         return _judge_contents(path, package, names)
 
 
@@ -178,9 +205,12 @@ def _beyond_limits(path: Path, infos: list[zipfile.ZipInfo], length: int) -> Pro
     unpacked = sum(i.file_size for i in infos)
     if unpacked > MAX_UNPACKED_BYTES or len(infos) > MAX_PARTS:
         most = f"{MAX_UNPACKED_BYTES // 1024**2:,} MB in {MAX_PARTS:,}"
-        return book_problem(path, f"The file unpacks to {unpacked / 1024**2:,.0f} MB in {len(infos):,} "
-                            f"parts; the most taken is {most}.",
-                            "Check where the file came from; a workbook for planning is far smaller.")
+        return book_problem(
+            path,
+            f"The file unpacks to {unpacked / 1024**2:,.0f} MB in {len(infos):,} "
+            f"parts; the most taken is {most}.",
+            "Check where the file came from; a workbook for planning is far smaller.",
+        )
     if sum(i.compress_size for i in infos) > length:
         return book_problem(path, "The file is not a sound zip: its parts lie over one another.", _RESTORE)
     return None
@@ -189,8 +219,11 @@ def _beyond_limits(path: Path, infos: list[zipfile.ZipInfo], length: int) -> Pro
 def _judge_contents(path: Path, package: zipfile.ZipFile, names: list[str]) -> Problem | None:
     """Judge what the sound zip holds."""
     if "mimetype" in names and b"opendocument" in package.read("mimetype"):
-        return book_problem(path, "This is an OpenDocument file (.ods).",
-                            "Open it in LibreOffice and save it as Excel 2007-365 (.xlsx).")
+        return book_problem(
+            path,
+            "This is an OpenDocument file (.ods).",
+            "Open it in LibreOffice and save it as Excel 2007-365 (.xlsx).",
+        )
     if "_rels/.rels" not in names or "[Content_Types].xml" not in names:
         return book_problem(path, "This is a zip file, but no workbook.", "Give a workbook saved as .xlsx.")
     types = package.read("[Content_Types].xml")
@@ -198,14 +231,21 @@ def _judge_contents(path: Path, package: zipfile.ZipFile, names: list[str]) -> P
     if b"sheet.binary.macroEnabled.main" in types:
         return book_problem(path, "This is a binary workbook (.xlsb).", _SAVE_AS)
     if _STRICT in relations:
-        return book_problem(path, "The workbook is saved as Strict Open XML.",
-                            "Save it again as plain Excel Workbook (.xlsx), not Strict.")
+        return book_problem(
+            path,
+            "The workbook is saved as Strict Open XML.",
+            "Save it again as plain Excel Workbook (.xlsx), not Strict.",
+        )
     if b"template.main+xml" in types or b"template.macroEnabled.main+xml" in types:
         return book_problem(path, "This is a workbook template (.xltx), not a workbook.", _SAVE_AS)
     if b"spreadsheetml.sheet.main+xml" not in types and b"sheet.macroEnabled.main+xml" not in types:
-        return book_problem(path, "This is an office file, but no workbook.",
-                            "Give a workbook saved as .xlsx.")
+        return book_problem(
+            path, "This is an office file, but no workbook.", "Give a workbook saved as .xlsx."
+        )
     if path.suffix.lower() not in READABLE:
-        return book_problem(path, f"The file is a workbook, but its name ends in {path.suffix or 'nothing'}.",
-                            "Rename it so that it ends in .xlsx.")
+        return book_problem(
+            path,
+            f"The file is a workbook, but its name ends in {path.suffix or 'nothing'}.",
+            "Rename it so that it ends in .xlsx.",
+        )
     return None

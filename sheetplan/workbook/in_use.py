@@ -34,8 +34,10 @@ def open_elsewhere(path: str | os.PathLike[str]) -> Problem | None:
             person = reader(mark)
             who = f" ({person})" if person else ""
             return book_problem(
-                path, f"The workbook is open in {program}{who}; nothing was written.",
-                f"Close it there and try again. If nobody has it open, delete {mark.name} beside it.")
+                path,
+                f"The workbook is open in {program}{who}; nothing was written.",
+                f"Close it there and try again. If nobody has it open, delete {mark.name} beside it.",
+            )
     return _refuses_writing(path)
 
 
@@ -44,15 +46,21 @@ def _refuses_writing(path: Path) -> Problem | None:
     try:
         writable = path.stat().st_mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH)
         if not writable:
-            return book_problem(path, "The workbook is marked as read-only; nothing was written.",
-                                "Take the mark off in the file's properties, or plan a copy.")
+            return book_problem(
+                path,
+                "The workbook is marked as read-only; nothing was written.",
+                "Take the mark off in the file's properties, or plan a copy.",
+            )
         with path.open("r+b"):
             return None
     except FileNotFoundError:
         return None
     except OSError as error:
-        return book_problem(path, f"The workbook may not be written ({error.strerror or error}).",
-                            "Close it where it is open, or copy it to a folder where you may write.")
+        return book_problem(
+            path,
+            f"The workbook may not be written ({error.strerror or error}).",
+            "Close it where it is open, or copy it to a folder where you may write.",
+        )
 
 
 def _libreoffice_person(mark: Path) -> str:
@@ -110,11 +118,21 @@ def _locked(mark: Path, path: Path) -> int:
             if error.errno in _NO_LOCKS:
                 return handle
             os.close(handle)
-            raise BookInUse(book_problem(path, "Another run is writing this workbook; nothing was written.",
-                                         "Wait until it has ended, then try again.")) from error
+            raise BookInUse(
+                book_problem(
+                    path,
+                    "Another run is writing this workbook; nothing was written.",
+                    "Wait until it has ended, then try again.",
+                )
+            ) from error
         os.close(handle)
-    raise BookInUse(book_problem(path, "Other runs keep writing this workbook; nothing was written.",
-                                 "Wait until they have ended, then try again."))
+    raise BookInUse(
+        book_problem(
+            path,
+            "Other runs keep writing this workbook; nothing was written.",
+            "Wait until they have ended, then try again.",
+        )
+    )
 
 
 def _take_lock(handle: int) -> None:

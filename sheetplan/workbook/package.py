@@ -42,7 +42,7 @@ class Package:
             package._comment = file.comment
             for info in file.infolist():
                 package._entries[info.filename] = _Entry(_copied(info), file.read(info))
-                package._spelling[info.filename.lower()] = info.filename
+                package._spelling[_key(info.filename)] = info.filename
         return package
 
     @property
@@ -52,7 +52,7 @@ class Package:
 
     def find(self, name: str) -> str | None:
         """Spell a part's name as the package does, or None where there is no such part."""
-        spelled = self._spelling.get(name.lower())
+        spelled = self._spelling.get(_key(name))
         return spelled if spelled is not None and self._entries[spelled] is not None else None
 
     def __contains__(self, name: str) -> bool:
@@ -68,7 +68,7 @@ class Package:
 
     def put(self, name: str, data: bytes) -> None:
         """Add a part, or replace its bytes."""
-        spelled = self._spelling.setdefault(name.lower(), name)
+        spelled = self._spelling.setdefault(_key(name), name)
         entry = self._entries.get(spelled)
         if entry is None:
             info = zipfile.ZipInfo(spelled, _FIXED_DATE)
@@ -93,6 +93,11 @@ class Package:
                 if entry is not None:
                     file.writestr(_copied(entry.info), entry.data)
         return memory.getvalue()
+
+
+def _key(name: str) -> str:
+    """Make names comparable; some writers put a slash in front that does not belong there."""
+    return name.lstrip("/").lower()
 
 
 def _copied(info: zipfile.ZipInfo) -> zipfile.ZipInfo:

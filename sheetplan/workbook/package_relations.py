@@ -56,8 +56,9 @@ def relations_of(package: Package, part: str) -> tuple[Relation, ...]:
     if name not in package:
         return ()
     return tuple(
-        Relation(element.get("Id", ""), element.get("Type", ""),
-                 part_at(package, part, element.get("Target", "")))
+        Relation(
+            element.get("Id", ""), element.get("Type", ""), part_at(package, part, element.get("Target", ""))
+        )
         for element in relation_elements(parse(package.read(name)))
         if element.get("TargetMode") != "External"
     )
@@ -76,9 +77,15 @@ def new_relation(root: _Element, kind: str, target: str) -> str:
     number = len(taken) + 1
     while f"rid{number}" in taken:
         number += 1
-    etree.SubElement(root, f"{{{PACKAGE_RELATIONS}}}Relationship", {
-        "Id": f"rId{number}", "Type": kind, "Target": target,
-    })
+    etree.SubElement(
+        root,
+        f"{{{PACKAGE_RELATIONS}}}Relationship",
+        {
+            "Id": f"rId{number}",
+            "Type": kind,
+            "Target": target,
+        },
+    )
     return f"rId{number}"
 
 
@@ -113,8 +120,9 @@ class ContentTypes:
 
         self.forget(part)
         if self._default(part) != kind:
-            etree.SubElement(self.root, f"{{{CONTENT_TYPES}}}Override",
-                             {"PartName": f"/{part}", "ContentType": kind})
+            etree.SubElement(
+                self.root, f"{{{CONTENT_TYPES}}}Override", {"PartName": f"/{part}", "ContentType": kind}
+            )
 
     def forget(self, part: str) -> None:
         """Remove a part's own entry."""

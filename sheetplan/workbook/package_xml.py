@@ -26,8 +26,9 @@ def parse(data: bytes) -> _Element:
     """Parse a part; entities are not resolved, nothing is fetched, comments would upset counted lists."""
     from lxml import etree
 
-    return etree.fromstring(data, etree.XMLParser(
-        resolve_entities=False, no_network=True, remove_comments=True, remove_pis=True))
+    return etree.fromstring(
+        data, etree.XMLParser(resolve_entities=False, no_network=True, remove_comments=True, remove_pis=True)
+    )
 
 
 def canonical(element: _Element) -> bytes:

@@ -36,8 +36,12 @@ class Formats:
         return self._made[key]
 
     def _properties(self, cell: GridCell) -> dict[str, Any]:
-        look: dict[str, Any] = {"font_name": style.FONT, "font_size": style.BODY_SIZE,
-                                "font_color": style.INK, "valign": "top"}
+        look: dict[str, Any] = {
+            "font_name": style.FONT,
+            "font_size": style.BODY_SIZE,
+            "font_color": style.INK,
+            "valign": "top",
+        }
         text = cell.value if isinstance(cell.value, str) else None
         if text is not None and looks_like_formula(text):
             look["quote_prefix"] = True
@@ -48,8 +52,14 @@ class Formats:
         elif cell.role is Role.CAPTION:
             look |= {"bold": True, "valign": "bottom"}
         elif cell.role is Role.HEAD:
-            look |= {"bold": True, "bg_color": style.HEAD_FILL, "bottom": 1, "bottom_color": style.QUIET,
-                     "valign": "bottom", "align": "right" if cell.kind in _NUMBERS else "left"}
+            look |= {
+                "bold": True,
+                "bg_color": style.HEAD_FILL,
+                "bottom": 1,
+                "bottom_color": style.QUIET,
+                "valign": "bottom",
+                "align": "right" if cell.kind in _NUMBERS else "left",
+            }
         elif cell.role in (Role.BODY, Role.TOTAL):
             look |= self._row_look(cell, text)
         return look

@@ -107,9 +107,14 @@ def grid_of(page: ResultPage, units: Units) -> PageGrid:
         tables.append(placed)
     head = tables[0].head_row if len(tables) == 1 else None
     return PageGrid(
-        page.name, tuple(cells), tuple(tables), widths, tuple(sorted(heights.items())),
+        page.name,
+        tuple(cells),
+        tuple(tables),
+        widths,
+        tuple(sorted(heights.items())),
         frozen_rows=head + 1 if head is not None and head < FREEZE_WITHIN else 0,
-        repeat_row=head, landscape=page.landscape,
+        repeat_row=head,
+        landscape=page.landscape,
     )
 
 
@@ -135,7 +140,11 @@ def _line(row: int, text: str, role: Role, widths: tuple[float, ...], heights: d
 
 
 def _table_cells(
-    table: ResultTable, row: int, widths: tuple[float, ...], units: Units, heights: dict[int, float],
+    table: ResultTable,
+    row: int,
+    widths: tuple[float, ...],
+    units: Units,
+    heights: dict[int, float],
     cells: list[GridCell],
 ) -> tuple[GridTable, int]:
     """Add a table's cells; return where it stands and the first free row after it."""
@@ -160,9 +169,7 @@ def _table_cells(
     return placed, row
 
 
-def _cell(
-    row: int, j: int, value: Cell, column: Column, units: Units, role: Role, width: float
-) -> GridCell:
+def _cell(row: int, j: int, value: Cell, column: Column, units: Units, role: Role, width: float) -> GridCell:
     """Turn a value of the page into a cell in the book's units."""
     cell = GridCell(row, j, None, role, column.kind)
     if isinstance(value, Picture):

@@ -65,10 +65,16 @@ def draw_pages(
     grids = [grid_of(page, units) for page in pages]
     here = {grid.name.lower() for grid in grids}
     memory = io.BytesIO()
-    book = xlsxwriter.Workbook(memory, {
-        "in_memory": True, "nan_inf_to_errors": True, "strings_to_urls": False, "strings_to_numbers": False,
-        "strings_to_formulas": False,
-    })
+    book = xlsxwriter.Workbook(
+        memory,
+        {
+            "in_memory": True,
+            "nan_inf_to_errors": True,
+            "strings_to_urls": False,
+            "strings_to_numbers": False,
+            "strings_to_formulas": False,
+        },
+    )
     book.set_properties({"created": _MADE})
     formats = Formats(book, units)
     for grid in grids:
@@ -108,10 +114,18 @@ def _set_up(sheet: Any, grid: PageGrid, units: Units) -> None:
 
 def _add_table(sheet: Any, table: GridTable) -> None:
     rows = table.last_row - table.head_row
-    done = sheet.add_table(table.head_row, 0, table.last_row, len(table.headings) - 1, {
-        "name": table.name, "style": None, "autofilter": rows >= FILTER_FROM,
-        "columns": [{"header": heading} for heading in table.headings],
-    })
+    done = sheet.add_table(
+        table.head_row,
+        0,
+        table.last_row,
+        len(table.headings) - 1,
+        {
+            "name": table.name,
+            "style": None,
+            "autofilter": rows >= FILTER_FROM,
+            "columns": [{"header": heading} for heading in table.headings],
+        },
+    )
     if done != 0:
         raise ValueError(f"the table {table.name!r} cannot stand on its page")
 
@@ -151,12 +165,20 @@ def _insert(sheet: Any, row: int, column: int, picture: Picture) -> None:
     facts = png_facts(picture.png)
     natural_width = facts.width * 96 / facts.dpi_x
     natural_height = facts.height * 96 / facts.dpi_y
-    sheet.insert_image(row, column, "picture.png", {
-        "image_data": io.BytesIO(picture.png), "description": picture.alt, "object_position": 1,
-        "x_scale": picture.width * _PIXELS_PER_POINT / natural_width,
-        "y_scale": picture.height * _PIXELS_PER_POINT / natural_height,
-        "x_offset": PICTURE_SPACE, "y_offset": PICTURE_SPACE * _PIXELS_PER_POINT,
-    })
+    sheet.insert_image(
+        row,
+        column,
+        "picture.png",
+        {
+            "image_data": io.BytesIO(picture.png),
+            "description": picture.alt,
+            "object_position": 1,
+            "x_scale": picture.width * _PIXELS_PER_POINT / natural_width,
+            "y_scale": picture.height * _PIXELS_PER_POINT / natural_height,
+            "x_offset": PICTURE_SPACE,
+            "y_offset": PICTURE_SPACE * _PIXELS_PER_POINT,
+        },
+    )
 
 
 def _name_columns(book: Any, grids: Sequence[PageGrid], names: NamedColumns) -> None:
@@ -180,5 +202,3 @@ def _with_forward_slashes(package: Package) -> Package:
         if name.startswith("xl/worksheets/_rels/"):
             package.put(name, package.read(name).replace(b"\\", b"/"))
     return package
-
-

@@ -51,9 +51,13 @@ def replace_file(
             try:
                 fault = test(temporary)
                 if fault is not None:
-                    raise NotWritten(book_problem(
-                        path, f"The new workbook failed its test, so the old one was kept: {fault}",
-                        "Try again; if it fails again, plan a fresh copy made with `sheetplan new`."))
+                    raise NotWritten(
+                        book_problem(
+                            path,
+                            f"The new workbook failed its test, so the old one was kept: {fault}",
+                            "Try again; if it fails again, plan a fresh copy made with `sheetplan new`.",
+                        )
+                    )
                 if before is not None:
                     before()
                 _take_place(temporary, path)
@@ -140,14 +144,26 @@ def _unwritten(path: Path, error: OSError) -> Problem:
     """Put the system's reason for not writing into plain words."""
     folder = path.parent
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
-        return book_problem(path, "The disk is full; the workbook is as it was.",
-                            f"Free some space on the drive of {folder}, then try again.")
+        return book_problem(
+            path,
+            "The disk is full; the workbook is as it was.",
+            f"Free some space on the drive of {folder}, then try again.",
+        )
     if error.errno == errno.EROFS:
-        return book_problem(path, f"The drive of {folder} is read-only; nothing was written.",
-                            "Copy the workbook to a folder where you may write.")
+        return book_problem(
+            path,
+            f"The drive of {folder} is read-only; nothing was written.",
+            "Copy the workbook to a folder where you may write.",
+        )
     if isinstance(error, PermissionError):
-        return book_problem(path, f"Nothing may be written in {folder}, or the workbook is open elsewhere; "
-                            "the workbook is as it was.",
-                            "Close it where it is open, or copy it to a folder where you may write.")
-    return book_problem(path, f"The workbook could not be written ({error.strerror or error}).",
-                        "Check that the drive is connected and has room, then try again.")
+        return book_problem(
+            path,
+            f"Nothing may be written in {folder}, or the workbook is open elsewhere; "
+            "the workbook is as it was.",
+            "Close it where it is open, or copy it to a folder where you may write.",
+        )
+    return book_problem(
+        path,
+        f"The workbook could not be written ({error.strerror or error}).",
+        "Check that the drive is connected and has room, then try again.",
+    )

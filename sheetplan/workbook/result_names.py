@@ -13,8 +13,10 @@ PROBLEM_KEYS = "sheetplan_problem_keys"
 PROBLEM_MESSAGES = "sheetplan_problem_messages"
 """The cells beside them that say what is wrong."""
 
-NAMED_COLUMNS: Mapping[str, tuple[str, str]] = MappingProxyType({
-    PROBLEM_KEYS: (PROBLEM_TABLE, PROBLEM_KEY),
-    PROBLEM_MESSAGES: (PROBLEM_TABLE, PROBLEM_WHAT),
-})
+NAMED_COLUMNS: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        PROBLEM_KEYS: (PROBLEM_TABLE, PROBLEM_KEY),
+        PROBLEM_MESSAGES: (PROBLEM_TABLE, PROBLEM_WHAT),
+    }
+)
 """Name to (result table, heading), for `page_writer.draw_pages`."""

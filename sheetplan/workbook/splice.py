@@ -118,8 +118,9 @@ class _Splice:
     def _slots(self) -> dict[str, str | None]:
         """For each drawn page the part that it replaces; None where the page is new."""
         marked = own_pages(self.workbook)
-        there = {name.lower(): part for name, part in
-                 _sheet_parts(self.package, self.book, self.workbook).items()}
+        there = {
+            name.lower(): part for name, part in _sheet_parts(self.package, self.book, self.workbook).items()
+        }
         slots: dict[str, str | None] = {}
         for sheet in self.drawn_workbook.iter(main("sheet")):
             name = sheet.get("name", "")
@@ -153,14 +154,18 @@ class _Splice:
             self.package.put(part, serialise(ours))
             self.types.set(part, _STYLES_TYPE)
             new_relation(self.relations, f"{OFFICE_RELATIONS}/styles", f"/{part}")
-            return StyleMap(tuple(range(len(ours.find(main("cellXfs")) or ()))),
-                            tuple(range(len(ours.find(main("dxfs")) or ()))))
+            return StyleMap(
+                tuple(range(len(ours.find(main("cellXfs")) or ()))),
+                tuple(range(len(ours.find(main("dxfs")) or ()))),
+            )
         theirs = parse(self.package.read(there.part))
         try:
             styles = merge_styles(theirs, ours)
         except TooManyFormats:
-            raise MayNotAlter("The workbook has no room for more cell formats.",
-                              "Remove formats that are no longer used, or use the results book.") from None
+            raise MayNotAlter(
+                "The workbook has no room for more cell formats.",
+                "Remove formats that are no longer used, or use the results book.",
+            ) from None
         put_if_changed(self.package, there.part, theirs)
         return styles
 
@@ -227,9 +232,15 @@ class _Splice:
         assert sheets is not None, "a workbook lists its sheets"
         number = max([0, *(int(sheet.get("sheetId", "0")) for sheet in sheets)]) + 1
         relation = new_relation(self.relations, f"{OFFICE_RELATIONS}/worksheet", f"/{part}")
-        etree.SubElement(sheets, main("sheet"), {
-            "name": name, "sheetId": str(number), f"{{{OFFICE_RELATIONS}}}id": relation,
-        })
+        etree.SubElement(
+            sheets,
+            main("sheet"),
+            {
+                "name": name,
+                "sheetId": str(number),
+                f"{{{OFFICE_RELATIONS}}}id": relation,
+            },
+        )
 
     def _renew_names(self) -> None:
         before = [e for e in self.workbook if e.tag in {main(tag) for tag in _BEFORE_NAMES}]
@@ -259,8 +270,10 @@ def workbook_part(package: Package) -> str:
     """Name of the part that is the workbook."""
     relation = _first(relations_of(package, ""), "officeDocument")
     if relation is None or relation.part not in package:
-        raise MayNotAlter("The file does not say which of its parts is the workbook.",
-                          "Open it in your spreadsheet program and save it again.")
+        raise MayNotAlter(
+            "The file does not say which of its parts is the workbook.",
+            "Open it in your spreadsheet program and save it again.",
+        )
     return relation.part
 
 
@@ -271,5 +284,7 @@ def _first(relations: tuple[Relation, ...], kind: str) -> Relation | None:
 def _sheet_parts(package: Package, book: str, workbook: _Element) -> dict[str, str]:
     """Part of each sheet by the sheet's name."""
     by_id = {relation.id: relation.part for relation in relations_of(package, book)}
-    return {sheet.get("name", ""): by_id[sheet.get(f"{{{OFFICE_RELATIONS}}}id", "")]
-            for sheet in workbook.iter(main("sheet"))}
+    return {
+        sheet.get("name", ""): by_id[sheet.get(f"{{{OFFICE_RELATIONS}}}id", "")]
+        for sheet in workbook.iter(main("sheet"))
+    }

@@ -65,12 +65,16 @@ def renew_names(workbook: _Element, drawn: _Element, added_after: _Element) -> N
         added_after.addnext(names)
     for element in list(names):
         local, name = element.get("localSheetId"), element.get("name", "").lower()
-        mine = name in brought if local is None else (
-            int(local) in ours and (name.startswith(_BUILT_IN) or name == OWN_PAGE))
+        mine = (
+            name in brought
+            if local is None
+            else (int(local) in ours and (name.startswith(_BUILT_IN) or name == OWN_PAGE))
+        )
         if mine:
             names.remove(element)
     names.extend(new_elements)
     for place in sorted(ours):
-        mark = etree.SubElement(names, main("definedName"),
-                                {"name": OWN_PAGE, "localSheetId": str(place), "hidden": "1"})
+        mark = etree.SubElement(
+            names, main("definedName"), {"name": OWN_PAGE, "localSheetId": str(place), "hidden": "1"}
+        )
         mark.text = f"{quoted_page(sheet_names(workbook)[place])}!$A$1"

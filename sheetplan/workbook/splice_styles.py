@@ -19,8 +19,19 @@ if TYPE_CHECKING:
 MOST_FORMATS = 65_000
 """Cell formats in one book; spreadsheet programs stop at 65,490."""
 
-_ORDER = ("numFmts", "fonts", "fills", "borders", "cellStyleXfs", "cellXfs", "cellStyles", "dxfs",
-          "tableStyles", "colors", "extLst")
+_ORDER = (
+    "numFmts",
+    "fonts",
+    "fills",
+    "borders",
+    "cellStyleXfs",
+    "cellXfs",
+    "cellStyles",
+    "dxfs",
+    "tableStyles",
+    "colors",
+    "extLst",
+)
 _FIRST_OWN_NUMBER_FORMAT = 164
 _NEUTRAL = {"family", "charset", "scheme"}
 """Hints on a font that programs add or drop when they save; they do not change its look here."""
@@ -88,8 +99,11 @@ class _Known:
 def _meaning(element: _Element) -> object:
     """Return a value that is equal for entries that look the same on paper."""
     if element.tag == main("font"):
-        return frozenset((child.tag, _attributes(child)) for child in element
-                         if child.tag.rpartition("}")[2] not in _NEUTRAL)
+        return frozenset(
+            (child.tag, _attributes(child))
+            for child in element
+            if child.tag.rpartition("}")[2] not in _NEUTRAL
+        )
     if element.tag == main("xf"):
         return (_attributes(element), tuple(canonical(child) for child in element))
     return canonical(element)

@@ -24,8 +24,11 @@ def judge_written(path: Path, old: bytes | None, pages: Sequence[ResultPage]) ->
         return fault.what
     if old is not None:
         changed = changed_parts(old, path.read_bytes())
-        stray = changed - allowed_parts(old, [p.name for p in pages]) - allowed_parts(
-            path.read_bytes(), [p.name for p in pages])
+        stray = (
+            changed
+            - allowed_parts(old, [p.name for p in pages])
+            - allowed_parts(path.read_bytes(), [p.name for p in pages])
+        )
         if stray:
             return f"parts that are not ours were altered: {', '.join(sorted(stray))}."
     return _missing_page(path, pages)
@@ -44,8 +47,11 @@ def allowed_parts(data: bytes, page_names: Sequence[str]) -> set[str]:
     book = next(r.part for r in relations_of(package, "") if r.is_a("officeDocument"))
     relations = relations_of(package, book)
     wanted = {name.lower() for name in page_names}
-    ids = {sheet.get(f"{{{OFFICE_RELATIONS}}}id") for sheet in parse(package.read(book)).iter(main("sheet"))
-           if sheet.get("name", "").lower() in wanted}
+    ids = {
+        sheet.get(f"{{{OFFICE_RELATIONS}}}id")
+        for sheet in parse(package.read(book)).iter(main("sheet"))
+        if sheet.get("name", "").lower() in wanted
+    }
     slots = {r.part for r in relations if r.id in ids}
     ours = slots | (reachable(package, slots) - reachable(package, ("",), without=slots))
     ours |= {relations_part(part) for part in ours}

@@ -1,0 +1,100 @@
+"""The page `Layouts`: one row for each layout with its picture and the link to its drawing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from sheetplan.model import GroupPlan, Layout, Plan, Remnant
+from sheetplan.money.figures import PlanFigures
+from sheetplan.money.layout_figures import LayoutFigures
+from sheetplan.pages.parts_on import parts_text
+from sheetplan.pages.pictures import CELL_WIDTH, LayoutPicture
+from sheetplan.pages.values import Cell, Column, Kind, Link, ResultPage, ResultTable
+from sheetplan.pages.wording import counted, sheet_text, size_text
+from sheetplan.shapes import Box
+
+POINTS_PER_CHARACTER = 5.25
+"""Width of a spreadsheet column's unit at the usual type: 7 dots of 96 to the inch."""
+
+COLUMNS = (
+    Column("Layout", width=8),
+    Column("Picture", Kind.PICTURE, CELL_WIDTH / POINTS_PER_CHARACTER + 2.0),
+    Column("Sheet", width=17, wrap=True),
+    Column("Gauge", width=16, wrap=True),
+    Column("Times to cut", Kind.COUNT, 8),
+    Column("Parts on it", width=24, wrap=True),
+    Column("Yield", Kind.SHARE, 8),
+    Column("Cut length", Kind.TRAVEL, 9),
+    Column("Pierces", Kind.COUNT, 8),
+    Column("Drawing", width=18, wrap=True),
+    Column("Remnant left", width=16, wrap=True),
+)
+
+
+def layouts_page(
+    plan: Plan,
+    figures: PlanFigures,
+    *,
+    pictures: Mapping[str, LayoutPicture],
+    drawings: Mapping[str, str],
+) -> ResultPage:
+    """All layouts in the order of the plan."""
+    rows = tuple(
+        _row(plan, group_plan, layout, group.layouts[layout.tag], pictures.get(layout.tag), drawings)
+        for group_plan, group in zip(plan.groups, figures.groups, strict=True)
+        for layout in group_plan.layouts
+    )
+    keyed = any(picture.keys for picture in pictures.values())
+    lines = [f"{counted(len(rows), 'layout')}. Yield, cut length and pierces are for one sheet."]
+    if keyed:
+        lines.append("Where a part is too small for its name, the picture shows a number: '12 x CB-101 = 3'.")
+    return _page(tuple(lines), rows)
+
+
+def bare_layouts_page() -> ResultPage:
+    """The page without a plan."""
+    return _page((), ())
+
+
+def _page(lines: tuple[str, ...], rows: tuple[tuple[Cell, ...], ...]) -> ResultPage:
+    return ResultPage("Layouts", "Layouts to cut", lines, (ResultTable("LayoutList", COLUMNS, rows),))
+
+
+def _row(
+    plan: Plan,
+    group_plan: GroupPlan,
+    layout: Layout,
+    figures: LayoutFigures,
+    picture: LayoutPicture | None,
+    drawings: Mapping[str, str],
+) -> tuple[Cell, ...]:
+    return (
+        layout.tag,
+        picture.picture if picture else None,
+        _sheet(plan, layout),
+        group_plan.group.label,
+        layout.repeats,
+        parts_text(layout, picture.keys if picture else None),
+        figures.yield_share,
+        figures.cut_length,
+        figures.pierces,
+        _drawing(drawings.get(layout.tag)),
+        _left(plan, figures.kept),
+    )
+
+
+def _sheet(plan: Plan, layout: Layout) -> str:
+    """Size with the rack place where there is one; a remnant's tag comes first."""
+    sheet = layout.sheet
+    text = sheet_text(sheet, plan.job.settings.units)
+    if isinstance(sheet, Remnant):
+        text = f"remnant {text}"
+    return f"{text}\nrack {sheet.rack_place}" if sheet.rack_place else text
+
+
+def _drawing(path: str | None) -> Cell:
+    return Link(path.rpartition("/")[2], path) if path else None
+
+
+def _left(plan: Plan, kept: Box | None) -> Cell:
+    return size_text(kept.length, kept.width, plan.job.settings.units) if kept else None

@@ -1,0 +1,88 @@
+"""Drawings on a page of a PDF, as vectors, at any place."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sheetplan.pages.lettering import CAP_SHARE, font_path, text_width
+from sheetplan.pages.marks import Area, Drawing, Hold, Line, Ring, Words
+
+PLAIN_FACE = "Sheet Plain"
+BOLD_FACE = "Sheet Bold"
+
+EVEN_ODD = 0
+"""reportlab's name for the even-odd rule (`reportlab.pdfgen.canvas.FILL_EVEN_ODD`)."""
+
+
+def use_faces() -> None:
+    """Make the typeface known to reportlab; doing so again is harmless."""
+    from reportlab.pdfbase import pdfmetrics
+    from reportlab.pdfbase.ttfonts import TTFont
+
+    known = pdfmetrics.getRegisteredFontNames()
+    for face, bold in ((PLAIN_FACE, False), (BOLD_FACE, True)):
+        if face not in known:
+            pdfmetrics.registerFont(TTFont(face, font_path(bold)))
+
+
+def paint(drawing: Drawing, canvas: Any, left: float, bottom: float) -> None:
+    """Paint the drawing with its lower left corner at ``(left, bottom)`` points of the page."""
+    canvas.saveState()
+    canvas.translate(left, bottom)
+    canvas.setLineJoin(0)
+    for mark in drawing.marks:
+        if isinstance(mark, Area):
+            _area(mark, canvas)
+        elif isinstance(mark, Line):
+            _line(mark, canvas)
+        else:
+            words(mark, canvas)
+    canvas.restoreState()
+
+
+def words(mark: Words, canvas: Any) -> None:
+    """One line of text."""
+    canvas.saveState()
+    canvas.translate(mark.x, mark.y)
+    if mark.upward:
+        canvas.rotate(90)
+    canvas.setFillColor(mark.ink)
+    canvas.setFont(BOLD_FACE if mark.bold else PLAIN_FACE, mark.size)
+    back = {Hold.START: 0.0, Hold.MIDDLE: 0.5, Hold.END: 1.0}[mark.hold]
+    canvas.drawString(
+        -back * text_width(mark.text, mark.size, mark.bold), -mark.size * CAP_SHARE / 2.0, mark.text
+    )
+    canvas.restoreState()
+
+
+def _area(mark: Area, canvas: Any) -> None:
+    path = canvas.beginPath()
+    for ring in mark.rings:
+        _trace(path, ring)
+        path.close()
+    _pen(canvas, mark.edge, mark.edge_width, mark.dashes)
+    if mark.fill:
+        canvas.setFillColor(mark.fill)
+    canvas.drawPath(
+        path, stroke=int(mark.edge is not None), fill=int(mark.fill is not None), fillMode=EVEN_ODD
+    )
+
+
+def _line(mark: Line, canvas: Any) -> None:
+    path = canvas.beginPath()
+    _trace(path, mark.points)
+    _pen(canvas, mark.ink, mark.width, mark.dashes)
+    canvas.drawPath(path, stroke=1, fill=0)
+
+
+def _trace(path: Any, points: Ring) -> None:
+    path.moveTo(*points[0])
+    for point in points[1:]:
+        path.lineTo(*point)
+
+
+def _pen(canvas: Any, ink: str | None, width: float, dashes: tuple[float, ...]) -> None:
+    if ink is not None:
+        canvas.setStrokeColor(ink)
+        canvas.setLineWidth(width)
+        canvas.setDash(list(dashes))

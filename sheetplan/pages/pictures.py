@@ -1,0 +1,66 @@
+"""Pictures of layouts as files and for the workbook's cells, all in one drawing style."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sheetplan.model import Job, Layout, Plan
+from sheetplan.money.figures import PlanFigures
+from sheetplan.pages.layout_drawing import draw_layout
+from sheetplan.pages.palette import PartColours, part_colours
+from sheetplan.pages.values import Picture
+from sheetplan.shapes import Box
+
+CELL_WIDTH = 380.0
+CELL_HEIGHT = 250.0
+"""Points. Wide enough to read part numbers on a full sheet, low enough that two rows fit a screen."""
+
+FILE_WIDTH = 720.0
+FILE_HEIGHT = 540.0
+"""Points: a picture on its own fills a sheet of paper laid lengthwise."""
+
+
+@dataclass(frozen=True, slots=True)
+class LayoutPicture:
+    """A picture and the keys that stand in it for names that did not fit, by part."""
+
+    picture: Picture
+    keys: Mapping[str, str]
+
+
+def layout_picture(
+    layout: Layout, job: Job, *, colours: PartColours | None = None, keep: Box | None = None
+) -> LayoutPicture:
+    """The picture of a layout for its cell on the page Layouts."""
+    from sheetplan.pages.paint_png import png
+
+    drawn = draw_layout(layout, job, width=CELL_WIDTH, height=CELL_HEIGHT, colours=colours, keep=keep)
+    drawing = drawn.drawing
+    return LayoutPicture(Picture(png(drawing), drawing.width, drawing.height, drawing.alt), drawn.keys)
+
+
+def layout_pictures(plan: Plan, figures: PlanFigures) -> dict[str, LayoutPicture]:
+    """Pictures of all layouts by tag, with the remnants that they leave."""
+    colours = part_colours(plan.job)
+    kept = {tag: sheet.kept for group in figures.groups for tag, sheet in group.layouts.items()}
+    return {
+        layout.tag: layout_picture(layout, plan.job, colours=colours, keep=kept[layout.tag])
+        for group_plan in plan.groups
+        for layout in group_plan.layouts
+    }
+
+
+def picture_png(layout: Layout, job: Job, *, keep: Box | None = None, dots_per_inch: float = 200.0) -> bytes:
+    """A layout's picture as a PNG file of its own."""
+    from sheetplan.pages.paint_png import png
+
+    drawn = draw_layout(layout, job, width=FILE_WIDTH, height=FILE_HEIGHT, keep=keep)
+    return png(drawn.drawing, dots_per_inch)
+
+
+def picture_svg(layout: Layout, job: Job, *, keep: Box | None = None) -> str:
+    """A layout's picture as an SVG file of its own."""
+    from sheetplan.pages.paint_svg import svg
+
+    return svg(draw_layout(layout, job, width=FILE_WIDTH, height=FILE_HEIGHT, keep=keep).drawing)

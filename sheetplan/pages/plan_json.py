@@ -1,0 +1,257 @@
+"""A plan as plain values for scripts and checks: what ``sheetplan plan --json FILE`` writes.
+
+Lengths and cut lengths are in the book's length (``in`` or ``mm``), weights in its weight (``lb`` or
+``kg``), money in its currency, times in hours, turns in degrees counter-clockwise, shares from 0 to
+1. Numbers are finite and rounded to nine decimals. ``null`` stands where a value is not known.
+
+format
+    1. It grows only when a field changes its meaning or goes; new fields do not change it.
+units
+    ``length``, ``weight`` and ``money``: how they are spelled.
+stopped_early
+    Whether the run was told to stop, so that a longer one might do better.
+totals
+    Figures of the whole plan.
+parts
+    By name: ``material``, ``thickness`` (text as written), ``length`` and ``width`` of the part's box
+    before any turn.
+groups
+    One for each gauge, each with
+
+    - ``gauge``, ``material``, ``thickness`` (length), ``thickness_text``, ``kerf``, ``gap``, ``margin``;
+    - ``sheets``: one for each size used, with ``sheet`` (its name in Stock), ``width``, ``length``,
+      ``price``, ``used``, ``from_rack`` and ``to_buy`` (whole order multiples);
+    - ``layouts`` (below), ``short`` (pieces of must orders not made, by part), ``note``;
+    - ``sheet_cost`` (price of the sheets and value of the remnants used), ``bound`` (a proven least
+      for it) and ``within`` (by what share it lies above the bound);
+    - figures of the group.
+layouts
+    ``tag``; ``sheet`` (name in Stock) or ``remnant`` (tag), the other being null; ``width`` and
+    ``length`` of the sheet's box; ``repeats`` (how often it is cut); ``parts`` (pieces on one sheet, by
+    part); ``placements``; ``kept`` (box of the remnant left, or null); ``metal_cost``, ``cutting_cost``
+    and figures of metal and work, all for one sheet.
+placements
+    ``part``, ``x``, ``y``, ``turn``, ``mirrored`` and ``box``. The part's own frame has its box at
+    (0, 0), length along x. It is mirrored in x about that point if ``mirrored``, then turned about it by
+    ``turn``, then moved by ``(x, y)``. ``box`` is ``[left, bottom, right, top]`` of the part as it then
+    lies. The sheet's length runs along x, its width along y, its lower left corner is (0, 0).
+figures of metal and work
+    ``yield`` (part weight over metal used up, which is sheet weight less kept weight), ``waste`` (1
+    minus yield), ``sheet_weight``, ``part_weight``, ``kerf_weight``, ``kept_weight`` (remnants that go
+    back to the rack), ``cut_length``, ``pierces`` and ``hours`` (null where no feed is known).
+figures of a group or a plan
+    The figures of metal and work over all repeats; ``sheets_used``, ``sheets_from_rack``,
+    ``sheets_to_buy``, ``remnants_used`` and ``pieces``; ``metal_cost`` (sheets and remnants used),
+    ``cutting_cost`` and ``cost`` (both together); ``kept_value`` (worth of the remnants kept, not
+    taken off the cost) and ``to_pay`` (the suppliers' bill for whole order multiples).
+orders
+    In the order of the book: ``order``, ``item``, ``due``, ``must``, ``asked``, ``made``, ``short``, and
+    ``missing`` (pieces still wanted for the line, by part). Kits count when all their parts are made.
+spare
+    Pieces made that no order asks for, by part.
+problems
+    ``page``, ``row``, ``cell``, ``what``, ``remedy`` and ``weight`` (how it matters).
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from sheetplan.model import GroupPlan, Job, Layout, Placement, Plan, Problem, Remnant
+from sheetplan.money.allocation import LineResult, allocate
+from sheetplan.money.figures import Figures, GroupFigures, Money, PlanFigures
+from sheetplan.money.layout_figures import CuttingWork, LayoutFigures
+from sheetplan.money.metal_split import MetalSplit
+from sheetplan.pages.parts_on import parts_on
+from sheetplan.pages.plan_page import within
+from sheetplan.pages.wording import sheet_size
+from sheetplan.shapes import Box, box, place, size
+from sheetplan.trade.units import Units
+
+FORMAT = 1
+
+DIGITS = 9
+"""Decimals kept: a billionth of an inch or of a currency's unit, so that equal plans give equal text."""
+
+
+def plan_json(plan: Plan, figures: PlanFigures) -> dict[str, Any]:
+    """The plan as dictionaries, lists, text and finite numbers; the module describes every field."""
+    units = plan.job.settings.units
+    shared = allocate(plan)
+    return {
+        "format": FORMAT,
+        "units": {"length": units.value, "weight": units.weight, "money": plan.job.settings.currency},
+        "stopped_early": plan.stopped_early,
+        "totals": _whole(figures.total, units),
+        "parts": _parts(plan, units),
+        "groups": [
+            _group(plan.job, group_plan, group)
+            for group_plan, group in zip(plan.groups, figures.groups, strict=True)
+        ],
+        "orders": [_order(plan.job, line) for line in shared.lines],
+        "spare": dict(sorted(shared.spare.items())),
+        "problems": [_problem(problem) for problem in plan.problems],
+    }
+
+
+def _length(mm: float, units: Units) -> float:
+    return _number(mm / units.length_mm)
+
+
+def _number(value: float) -> float:
+    """A finite number without the dust of conversions; a number that is not finite is a bug of ours."""
+    if not math.isfinite(value):
+        raise ValueError(f"{value} cannot be written")
+    return round(value, DIGITS) + 0.0
+
+
+def _maybe(value: float | None) -> float | None:
+    return None if value is None else _number(value)
+
+
+def _parts(plan: Plan, units: Units) -> dict[str, Any]:
+    """Sizes of all parts that are needed or made."""
+    needed = {need.part for group_plan in plan.groups for need in group_plan.group.needs}
+    made = {p.part for group_plan in plan.groups for layout in group_plan.layouts for p in layout.placements}
+    found = {}
+    for name in sorted(needed | made):
+        part = plan.job.parts[name]
+        length, width = size(part.outline)
+        found[name] = {
+            "material": part.material,
+            "thickness": part.thickness.text,
+            "length": _length(length, units),
+            "width": _length(width, units),
+        }
+    return found
+
+
+def _group(job: Job, group_plan: GroupPlan, figures: GroupFigures) -> dict[str, Any]:
+    units = job.settings.units
+    group = group_plan.group
+    return {
+        "gauge": group.label,
+        "material": group.material.name,
+        "thickness": _length(group.thickness.mm, units),
+        "thickness_text": group.thickness.text,
+        "kerf": _length(group.rule.kerf, units),
+        "gap": _length(group.rule.gap, units),
+        "margin": _length(group.rule.margin, units),
+        "sheets": [
+            {
+                "sheet": count.sheet.name,
+                "width": _length(count.sheet.width, units),
+                "length": _length(count.sheet.length, units),
+                "price": _number(count.sheet.price),
+                "used": count.used,
+                "from_rack": count.from_rack,
+                "to_buy": count.to_buy,
+            }
+            for count in group_plan.sheets
+        ],
+        "layouts": [_layout(job, layout, figures.layouts[layout.tag]) for layout in group_plan.layouts],
+        "short": dict(sorted(group_plan.short.items())),
+        "sheet_cost": _number(group_plan.cost),
+        "bound": _maybe(group_plan.bound),
+        "within": _maybe(within(group_plan.cost, group_plan.bound)),
+        "note": group_plan.note,
+        **_whole(figures, units),
+    }
+
+
+def _layout(job: Job, layout: Layout, figures: LayoutFigures) -> dict[str, Any]:
+    units = job.settings.units
+    length, width = sheet_size(layout.sheet)
+    return {
+        "tag": layout.tag,
+        "sheet": None if isinstance(layout.sheet, Remnant) else layout.sheet.name,
+        "remnant": layout.sheet.tag if isinstance(layout.sheet, Remnant) else None,
+        "width": _length(width, units),
+        "length": _length(length, units),
+        "repeats": layout.repeats,
+        "parts": dict(sorted(parts_on(layout).items())),
+        "placements": [_placement(job, placement) for placement in layout.placements],
+        "kept": None if figures.kept is None else _box(figures.kept, units),
+        **_metal(figures.split, figures.work, units),
+        "metal_cost": _number(figures.metal_cost),
+        "cutting_cost": _number(figures.cutting_cost),
+    }
+
+
+def _placement(job: Job, placement: Placement) -> dict[str, Any]:
+    units = job.settings.units
+    around = box(place(job.parts[placement.part].outline, placement))
+    return {
+        "part": placement.part,
+        "x": _length(placement.x, units),
+        "y": _length(placement.y, units),
+        "turn": _number(placement.turn),
+        "mirrored": placement.mirrored,
+        "box": _box(around, units),
+    }
+
+
+def _box(around: Box, units: Units) -> list[float]:
+    return [_length(side, units) for side in around]
+
+
+def _whole(figures: Figures, units: Units) -> dict[str, Any]:
+    return {
+        "sheets_used": figures.sheets_used,
+        "sheets_from_rack": figures.sheets_from_rack,
+        "sheets_to_buy": figures.sheets_to_buy,
+        "remnants_used": figures.remnants_used,
+        "pieces": figures.pieces,
+        **_metal(figures.split, figures.work, units),
+        **_money(figures.money),
+    }
+
+
+def _metal(split: MetalSplit, work: CuttingWork, units: Units) -> dict[str, Any]:
+    return {
+        "yield": _number(split.yield_share),
+        "waste": _number(split.waste_share),
+        "sheet_weight": _number(split.taken / units.weight_kg),
+        "part_weight": _number(split.parts / units.weight_kg),
+        "kerf_weight": _number(split.kerf / units.weight_kg),
+        "kept_weight": _number(split.kept / units.weight_kg),
+        "cut_length": _length(work.cut_length, units),
+        "pierces": work.pierces,
+        "hours": _maybe(work.hours),
+    }
+
+
+def _money(money: Money) -> dict[str, Any]:
+    return {
+        "cost": _number(money.total),
+        "metal_cost": _number(money.metal),
+        "cutting_cost": _number(money.cutting),
+        "kept_value": _number(money.kept),
+        "to_pay": _number(money.to_pay),
+    }
+
+
+def _order(job: Job, line: LineResult) -> dict[str, Any]:
+    order = job.orders[line.order]
+    return {
+        "order": order.name,
+        "item": order.item,
+        "due": order.due or None,
+        "must": order.must,
+        "asked": line.asked,
+        "made": line.made,
+        "short": line.short,
+        "missing": dict(line.missing),
+    }
+
+
+def _problem(problem: Problem) -> dict[str, Any]:
+    return {
+        "page": problem.page,
+        "row": problem.row,
+        "cell": problem.cell,
+        "what": problem.what,
+        "remedy": problem.remedy,
+        "weight": str(problem.weight),
+    }

@@ -1,0 +1,195 @@
+"""The page `Plan`: the whole answer by gauge, and the cautions for the metals that it uses."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator
+
+from sheetplan.model import GroupPlan, Plan, Problem, Remnant
+from sheetplan.money.figures import Figures, GroupFigures, PlanFigures
+from sheetplan.pages.problems_page import problem_summary
+from sheetplan.pages.values import Cell, Column, Kind, ResultPage, ResultTable
+from sheetplan.pages.wording import counted, date_text, size_text
+from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
+
+GAUGES = (
+    Column("Gauge", width=22),
+    Column("Sheets", width=24, wrap=True),
+    Column("From rack", Kind.COUNT, 8),
+    Column("To buy", Kind.COUNT, 8),
+    Column("Remnants used", Kind.COUNT, 10),
+    Column("Yield", Kind.SHARE, 8),
+    Column("Waste", Kind.SHARE, 8),
+    Column("Sheet weight", Kind.WEIGHT, 10),
+    Column("Part weight", Kind.WEIGHT, 10),
+    Column("Kept weight", Kind.WEIGHT, 10),
+    Column("Metal cost", Kind.MONEY, 11),
+    Column("Cutting cost", Kind.MONEY, 11),
+    Column("Cut length", Kind.TRAVEL, 10),
+    Column("Pierces", Kind.COUNT, 9),
+    Column("Hours", Kind.HOURS, 8),
+    Column("Within", Kind.SHARE, 8),
+)
+SHEETS = (
+    Column("Gauge", width=22),
+    Column("Size", width=24),
+    Column("Used", Kind.COUNT, 8),
+    Column("From rack", Kind.COUNT, 8),
+    Column("To buy", Kind.COUNT, 10),
+)
+CAUTIONS = (Column("Applies to", width=22), Column("Caution", width=110, wrap=True))
+
+TITLE = "The plan"
+NO_PLAN = "No plan yet. Fill in the pages of this book from left to right, then make a plan."
+EVERY_METAL = "every metal"
+
+YIELD_SAID = (
+    "Yield: weight of the parts over weight of the metal used up, which is the sheets less the remnants kept."
+)
+WITHIN_SAID = (
+    "Within: how far the cost of the sheets lies above the least that any plan could reach, as far as that "
+    "is proven; empty where nothing is proven."
+)
+
+
+def plan_page(plan: Plan, figures: PlanFigures, *, today: datetime.date, mark: str = "") -> ResultPage:
+    """The plan by gauge with a total, sheets by size, and cautions."""
+    tables = (
+        ResultTable(
+            "PlanGauges",
+            GAUGES,
+            tuple(
+                _gauge_row(plan, group_plan, group)
+                for group_plan, group in zip(plan.groups, figures.groups, strict=True)
+            ),
+            "By gauge",
+            _total(plan, figures),
+        ),
+        ResultTable("PlanSheets", SHEETS, tuple(_sheet_rows(plan)), "Sheets by size"),
+        _cautions(tuple(_caution_rows(plan))),
+    )
+    return ResultPage("Plan", TITLE, tuple(_lines(plan, figures, today, mark)), tables)
+
+
+def bare_plan_page(line: str) -> ResultPage:
+    """The page with one sentence and its tables empty."""
+    tables = (
+        ResultTable("PlanGauges", GAUGES, (), "By gauge"),
+        ResultTable("PlanSheets", SHEETS, (), "Sheets by size"),
+        _cautions(()),
+    )
+    return ResultPage("Plan", TITLE, (line,), tables)
+
+
+def stopped_line(problems: tuple[Problem, ...]) -> str:
+    """The one sentence of a plan that problems stop."""
+    return f"No plan could be made: {problem_summary(problems)} See the page Problems."
+
+
+def within(cost: float, bound: float | None) -> float | None:
+    """By what share a cost exceeds a proven least cost; None where there is none."""
+    if bound is None or not bound > 0.0:
+        return None
+    return max(0.0, cost / bound - 1.0)
+
+
+def sheets_text(group_plan: GroupPlan, plan: Plan) -> str:
+    """Sheets of a gauge by size, one to the line, such as ``3 of 48 x 96 in``."""
+    units = plan.job.settings.units
+    lines = [
+        f"{count.used} of {size_text(count.sheet.length, count.sheet.width, units)}"
+        for count in group_plan.sheets
+    ]
+    lines += [f"remnant {remnant.tag}" for remnant in _on_remnants(group_plan)]
+    return "\n".join(lines)
+
+
+def _on_remnants(group_plan: GroupPlan) -> list[Remnant]:
+    return [layout.sheet for layout in group_plan.layouts if isinstance(layout.sheet, Remnant)]
+
+
+def _lines(plan: Plan, figures: PlanFigures, today: datetime.date, mark: str) -> Iterator[str]:
+    """State first, then what the reader must know before acting on the numbers."""
+    layouts = sum(len(group_plan.layouts) for group_plan in plan.groups)
+    named = f"Plan {mark}" if mark else "Planned"
+    metal = counted(figures.total.sheets_used, "sheet")
+    if figures.total.remnants_used:
+        metal += f" and {counted(figures.total.remnants_used, 'remnant')}"
+    yield (
+        f"{named}, {date_text(today)}: {counted(figures.total.pieces, 'piece')} from {metal} "
+        f"in {counted(layouts, 'layout')} for {counted(len(plan.groups), 'gauge')}."
+    )
+    if plan.stopped_early:
+        yield "The run was stopped early: this is the best plan found until then."
+    short = sum(sum(group_plan.short.values()) for group_plan in plan.groups)
+    if short:
+        yield f"{counted(short, 'piece')} of orders that must be made could not be: see the page Made."
+    if plan.problems:
+        yield f"{problem_summary(plan.problems)} See the page Problems."
+    for group_plan in plan.groups:
+        if group_plan.note:
+            yield f"{group_plan.group.label}: {group_plan.note}"
+    if any(group_plan.bound is not None for group_plan in plan.groups):
+        yield WITHIN_SAID
+    if figures.without_feed:
+        yield f"Hours leave out {', '.join(figures.without_feed)}: the page Cutting has no feed for them."
+    yield YIELD_SAID + f" Costs in {plan.job.settings.currency}; metal is the sheets and remnants used."
+    yield DEFERENCE
+
+
+def _gauge_row(plan: Plan, group_plan: GroupPlan, figures: GroupFigures) -> tuple[Cell, ...]:
+    return (
+        group_plan.group.label,
+        sheets_text(group_plan, plan),
+        *_counts(figures),
+        *_measures(figures),
+        within(group_plan.cost, group_plan.bound),
+    )
+
+
+def _measures(figures: Figures) -> tuple[Cell, ...]:
+    return (
+        figures.yield_share,
+        figures.waste_share,
+        figures.sheet_weight,
+        figures.part_weight,
+        figures.split.kept,
+        figures.money.metal,
+        figures.money.cutting,
+        figures.cut_length,
+        figures.pierces,
+        figures.hours,
+    )
+
+
+def _total(plan: Plan, figures: PlanFigures) -> tuple[Cell, ...]:
+    bounds = [group_plan.bound for group_plan in plan.groups]
+    bound = None if None in bounds else sum(known for known in bounds if known is not None)
+    cost = sum(group_plan.cost for group_plan in plan.groups)
+    return ("Total", None, *_counts(figures.total), *_measures(figures.total), within(cost, bound))
+
+
+def _counts(figures: Figures) -> tuple[Cell, ...]:
+    return figures.sheets_from_rack, figures.sheets_to_buy, figures.remnants_used
+
+
+def _sheet_rows(plan: Plan) -> Iterator[tuple[Cell, ...]]:
+    units = plan.job.settings.units
+    for group_plan in plan.groups:
+        for count in group_plan.sheets:
+            size = size_text(count.sheet.length, count.sheet.width, units)
+            yield group_plan.group.label, size, count.used, count.from_rack, count.to_buy
+
+
+def _cautions(rows: tuple[tuple[Cell, ...], ...]) -> ResultTable:
+    return ResultTable("PlanCautions", CAUTIONS, rows, "Cautions for the metals in this plan")
+
+
+def _caution_rows(plan: Plan) -> Iterator[tuple[Cell, ...]]:
+    """What is peculiar to each metal used, then what holds for all."""
+    materials = dict.fromkeys(group_plan.group.material for group_plan in plan.groups)
+    for material in materials:
+        for caution in particular(material.gauge_series):
+            yield material.name, caution
+    for caution in GENERAL:
+        yield EVERY_METAL, caution

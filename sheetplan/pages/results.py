@@ -1,0 +1,72 @@
+"""All result pages of the book: with a plan, with problems that stop it, and before the first plan."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping, Sequence
+
+from sheetplan.model import Plan, Problem
+from sheetplan.money.figures import PlanFigures
+from sheetplan.pages.buy_page import buy_page
+from sheetplan.pages.layouts_page import bare_layouts_page, layouts_page
+from sheetplan.pages.made_page import made_page
+from sheetplan.pages.pictures import LayoutPicture, layout_pictures
+from sheetplan.pages.plan_page import NO_PLAN, bare_plan_page, plan_page, stopped_line
+from sheetplan.pages.problems_page import problems_page
+from sheetplan.pages.values import ResultPage
+
+
+def result_pages(
+    plan: Plan,
+    figures: PlanFigures,
+    *,
+    today: datetime.date,
+    mark: str = "",
+    drawings: Mapping[str, str] | None = None,
+    pictures: Mapping[str, LayoutPicture] | None = None,
+) -> tuple[ResultPage, ...]:
+    """The pages of a plan, in the order of `values.RESULT_PAGES`.
+
+    Parameters
+    ----------
+    plan : Plan
+        A checked plan.
+    figures : PlanFigures
+        Its weights, lengths and money.
+    today : datetime.date
+        The date that the page Plan shows.
+    mark : str
+        The plan's mark, which also names the folder of its drawings.
+    drawings : mapping, optional
+        Path of each layout's drawing by tag, relative to the book, with forward slashes.
+    pictures : mapping, optional
+        Pictures by layout tag; drawn here where not given.
+    """
+    shown = layout_pictures(plan, figures) if pictures is None else pictures
+    return (
+        plan_page(plan, figures, today=today, mark=mark),
+        buy_page(plan),
+        layouts_page(plan, figures, pictures=shown, drawings=drawings or {}),
+        made_page(plan),
+        problems_page(plan.problems),
+    )
+
+
+def problems_only(problems: Sequence[Problem]) -> tuple[ResultPage, ...]:
+    """The pages when problems stop the plan: the problems, and everything else empty."""
+    return _without_plan(stopped_line(tuple(problems)), problems)
+
+
+def empty_pages() -> tuple[ResultPage, ...]:
+    """The pages of a new book: no plan yet."""
+    return _without_plan(NO_PLAN, ())
+
+
+def _without_plan(line: str, problems: Sequence[Problem]) -> tuple[ResultPage, ...]:
+    return (
+        bare_plan_page(line),
+        buy_page(None),
+        bare_layouts_page(),
+        made_page(None),
+        problems_page(problems),
+    )

@@ -1,0 +1,74 @@
+"""Numbers, sizes and counts as a person in the shop says them, in the book's units."""
+
+from __future__ import annotations
+
+import datetime
+
+from sheetplan.model import Remnant, SheetSize
+from sheetplan.shapes import box
+from sheetplan.trade.units import Units
+
+INCH_DIGITS = 3
+"""Thousandths of an inch are the finest that a sheet or part size is written in."""
+
+MM_DIGITS = 1
+
+
+def number(value: float, digits: int) -> str:
+    """A number with at most so many decimals and no idle zeros.
+
+    >>> number(48.0, 3), number(12.125, 3), number(-0.0001, 3)
+    ('48', '12.125', '0')
+    """
+    text = f"{value:.{digits}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def length_text(mm: float, units: Units) -> str:
+    """A length with its unit, such as ``12.5 in``."""
+    return f"{bare_length(mm, units)} {units.value}"
+
+
+def bare_length(mm: float, units: Units) -> str:
+    """A length without its unit."""
+    return number(mm / units.length_mm, INCH_DIGITS if units is Units.INCH else MM_DIGITS)
+
+
+def size_text(length: float, width: float, units: Units) -> str:
+    """A size as the trade says it, width first, such as ``48 x 96 in``."""
+    return f"{bare_length(width, units)} x {bare_length(length, units)} {units.value}"
+
+
+def sheet_size(sheet: SheetSize | Remnant) -> tuple[float, float]:
+    """Length and width of a sheet, or of the box of what is left of one, mm."""
+    if isinstance(sheet, SheetSize):
+        return sheet.length, sheet.width
+    edge = box(sheet.edge)
+    return edge.length, edge.width
+
+
+def sheet_text(sheet: SheetSize | Remnant, units: Units) -> str:
+    """A sheet's size; a remnant's with its tag in front."""
+    size = size_text(*sheet_size(sheet), units)
+    return f"{sheet.tag}: {size}" if isinstance(sheet, Remnant) else size
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """A count with its noun.
+
+    >>> counted(1, "sheet"), counted(1200, "sheet"), counted(2, "box", "boxes")
+    ('1 sheet', '1,200 sheets', '2 boxes')
+    """
+    return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
+def per_cent(share: float, digits: int = 1) -> str:
+    """A share of 0..1 in per cent, such as ``81.5 %``."""
+    return f"{100.0 * share:.{digits}f} %"
+
+
+def date_text(day: datetime.date) -> str:
+    """A date that nobody can read the wrong way round, such as ``2026-11-03``."""
+    return day.isoformat()

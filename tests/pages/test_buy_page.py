@@ -1,0 +1,41 @@
+"""The page Buy: what to order, from whom, for which orders."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from sheetplan.model import Plan, SheetCount
+from sheetplan.pages.buy_page import buy_page
+from sheetplan.trade.units import KG_PER_POUND
+
+
+def test_a_line_with_its_money_and_weight(inch_plan: Plan) -> None:
+    table = buy_page(inch_plan).tables[0]
+    row = dict(zip([column.heading for column in table.columns], table.rows[0], strict=True))
+    assert (row["Supplier"], row["Gauge"], row["Size"]) == ("Quay Metals", "mild steel 10 ga", "48 x 96 in")
+    assert (row["Count"], row["Price each"], row["Total"]) == (5, 92.5, 462.5)
+    assert (row["Order multiple"], row["Beyond this plan"]) == (5, 4)
+    assert row["For orders"] == "H-2041, H-2042, H-2043"
+    # Manufacturers' Standard Gauge: 10 gauge is 5.625 lb/ft2 (15 U.S.C. 206 and 41.82 lb/ft2 per inch),
+    # so a 32 ft2 sheet weighs 180 lb; the book's density of 7850 kg/m3 is 2.4 per cent below that table's.
+    assert row["Weight"] == pytest.approx(5 * 180.0 * KG_PER_POUND, rel=0.03)
+
+
+def test_nothing_to_buy_is_said(inch_plan: Plan) -> None:
+    sheet = inch_plan.groups[0].sheets[0].sheet
+    enough = replace(inch_plan.groups[0], sheets=(SheetCount(sheet, 2, 2, 0),))
+    page = buy_page(replace(inch_plan, groups=(enough, inch_plan.groups[1])))
+    assert page.tables[0].rows == ()
+    assert page.tables[0].total is None
+    assert page.lines[0].startswith("Nothing to buy")
+
+
+def test_a_sheet_without_a_price_is_listed_and_said(inch_plan: Plan) -> None:
+    sheet = replace(inch_plan.groups[0].sheets[0].sheet, price=0.0, supplier="")
+    priceless = replace(inch_plan.groups[0], sheets=(SheetCount(sheet, 2, 1, 1),))
+    page = buy_page(replace(inch_plan, groups=(priceless, inch_plan.groups[1])))
+    assert page.tables[0].rows[0][0] == "not said"
+    assert page.tables[0].rows[0][6:8] == (None, None)
+    assert "no price" in page.lines[1]

@@ -1,0 +1,99 @@
+"""The page Plan: rows by gauge, their total, and what is said above them."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import replace
+
+import pytest
+
+from sheetplan.model import GroupPlan, Plan
+from sheetplan.money.figures import plan_figures
+from sheetplan.pages.plan_page import plan_page, within
+from sheetplan.pages.values import Cell, ResultPage, ResultTable
+
+TODAY = datetime.date(2026, 11, 3)
+SUMMED = (
+    "From rack", "To buy", "Remnants used", "Sheet weight", "Part weight", "Kept weight", "Metal cost",
+    "Cutting cost", "Cut length", "Pierces", "Hours",
+)  # fmt: skip
+
+
+def page_of(plan: Plan) -> ResultPage:
+    return plan_page(plan, plan_figures(plan), today=TODAY, mark="KRTM")
+
+
+def column(table: ResultTable, heading: str) -> list[Cell]:
+    place = [column.heading for column in table.columns].index(heading)
+    return [row[place] for row in table.rows]
+
+
+def total(table: ResultTable, heading: str) -> Cell:
+    assert table.total is not None
+    return table.total[[column.heading for column in table.columns].index(heading)]
+
+
+@pytest.mark.parametrize("heading", SUMMED)
+def test_the_total_row_adds_up(inch_plan: Plan, heading: str) -> None:
+    table = page_of(inch_plan).tables[0]
+    assert total(table, heading) == pytest.approx(sum(column(table, heading)))  # type: ignore[arg-type]
+
+
+def test_yield_is_parts_over_metal_used_up(inch_plan: Plan) -> None:
+    table = page_of(inch_plan).tables[0]
+    figures = (*(column(table, name) for name in ("Yield", "Part weight", "Sheet weight", "Kept weight")),)
+    for share, parts, sheets, kept in zip(*figures, strict=True):
+        assert share == pytest.approx(parts / (sheets - kept))  # type: ignore[operator]
+
+
+def test_sheets_are_said_by_size_and_remnants_by_tag(inch_plan: Plan) -> None:
+    table = page_of(inch_plan).tables[0]
+    assert column(table, "Sheets") == ["2 of 48 x 96 in", "1 of 48 x 96 in\nremnant R-017"]
+
+
+def test_a_millimetre_book_says_millimetres(mm_plan: Plan) -> None:
+    assert column(page_of(mm_plan).tables[1], "Size") == ["1219.2 x 2438.4 mm"] * 2
+
+
+def test_within_is_the_gap_to_what_is_proven() -> None:
+    assert within(103.0, 100.0) == pytest.approx(0.03)
+    assert within(100.0, 100.0) == 0.0
+    assert within(99.999_999, 100.0) == 0.0
+    assert within(103.0, None) is None
+    assert within(0.0, 0.0) is None
+
+
+def test_a_total_gap_is_shown_only_where_every_gauge_has_a_bound(inch_plan: Plan) -> None:
+    assert total(page_of(inch_plan).tables[0], "Within") is None
+    bounded = tuple(replace(group_plan, bound=group_plan.cost / 1.25) for group_plan in inch_plan.groups)
+    assert total(page_of(replace(inch_plan, groups=bounded)).tables[0], "Within") == pytest.approx(0.25)
+
+
+def test_the_state_comes_first_with_date_and_mark(inch_plan: Plan) -> None:
+    first = page_of(inch_plan).lines[0]
+    assert first == "Plan KRTM, 2026-11-03: 93 pieces from 3 sheets and 1 remnant in 3 layouts for 2 gauges."
+
+
+def test_what_the_reader_must_know_is_said(inch_plan: Plan) -> None:
+    def told(group_plan: GroupPlan) -> GroupPlan:
+        return replace(group_plan, short={"CB-101": 3}, note="One size could not be bought.")
+
+    changed = replace(inch_plan, stopped_early=True, groups=tuple(told(gp) for gp in inch_plan.groups))
+    text = "\n".join(page_of(changed).lines)
+    assert "stopped early" in text
+    assert "6 pieces of orders that must be made could not be" in text
+    assert "mild steel 10 ga: One size could not be bought." in text
+    assert "local codes" in text
+
+
+def test_cautions_follow_the_metals_used(inch_plan: Plan) -> None:
+    def in_aluminium(group_plan: GroupPlan) -> GroupPlan:
+        metal = replace(group_plan.group.material, name="5052", gauge_series="aluminium")
+        return replace(group_plan, group=replace(group_plan.group, material=metal))
+
+    steel = page_of(inch_plan).tables[2].rows
+    assert not any("hydrogen" in str(row) for row in steel)
+    changed = replace(inch_plan, groups=(inch_plan.groups[0], in_aluminium(inch_plan.groups[1])))
+    rows = page_of(changed).tables[2].rows
+    assert rows[0][0] == "5052"
+    assert "hydrogen" in str(rows[0][1])

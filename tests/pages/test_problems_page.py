@@ -1,0 +1,36 @@
+"""Problems: the gravest first, each with a link where there is a place to go to."""
+
+from sheetplan.model import Problem, Weight
+from sheetplan.pages.problems_page import key_of, problem_summary, problems_page
+from sheetplan.pages.values import PROBLEM_KEY, PROBLEM_TABLE, PROBLEM_WHAT, Link
+
+NOTE = Problem("Stock", None, None, "No price.", "Fill it.", Weight.NOTE)
+LEFT_OUT = Problem("Parts", 12, None, "No width.", "Write it.", Weight.LEFT_OUT)
+STOPS = Problem("Orders", 7, "C7", "No quantity.", "Write it.", Weight.STOPS)
+
+
+def test_the_gravest_comes_first_so_that_a_look_up_finds_it() -> None:
+    rows = problems_page([NOTE, LEFT_OUT, STOPS]).tables[0].rows
+    assert [row[1] for row in rows] == ["No quantity.", "No width.", "No price."]
+
+
+def test_a_place_is_a_link_and_a_page_alone_is_text() -> None:
+    rows = problems_page([STOPS, LEFT_OUT, NOTE]).tables[0].rows
+    assert [row[0] for row in rows] == [
+        Link("Orders!C7", "#Orders!C7"), Link("Parts, row 12", "#Parts!A12"), "Stock",
+    ]  # fmt: skip
+    assert [key_of(problem) for problem in (STOPS, LEFT_OUT, NOTE)] == ["Orders!7", "Parts!12", "Stock"]
+
+
+def test_the_table_is_the_one_that_the_template_looks_into() -> None:
+    table = problems_page([]).tables[0]
+    assert table.name == PROBLEM_TABLE
+    assert {PROBLEM_KEY, PROBLEM_WHAT} <= {column.heading for column in table.columns}
+
+
+def test_counts_are_said_in_words() -> None:
+    assert problem_summary([]) == "No problems found."
+    assert problem_summary([STOPS]) == "1 problem that stops the plan."
+    assert problem_summary([STOPS, STOPS, LEFT_OUT, LEFT_OUT, NOTE]) == (
+        "2 problems that stop the plan, 2 rows left out, 1 note."
+    )

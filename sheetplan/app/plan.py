@@ -17,7 +17,7 @@ from sheetplan.app.folders import output_folder, publish, retire_others
 from sheetplan.model import Job, Plan, Problem
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.progress import Progress, Report, Stop
-from sheetplan.workbook.errors import BookError
+from sheetplan.workbook.errors import BookInUse
 from sheetplan.workbook.guard import Fingerprint, fingerprint
 
 MARK_LETTERS = 4
@@ -63,12 +63,11 @@ def plan_book(
     ``seconds`` and ``seed`` override the book's settings. Raises ``BookError`` where the file
     cannot be read or written, ``CheckFailed`` where the plan does not stand up to the check.
     """
-    from sheetplan.pages import problems_only
-    from sheetplan.workbook.guard import open_elsewhere
+    from sheetplan.workbook.in_use import open_elsewhere
 
     busy = open_elsewhere(book)
     if busy is not None:
-        raise BookError(busy)
+        raise BookInUse(busy)
     seen = fingerprint(book)
     report(Progress("", 0.0, f"Reading {book.name}"))
     checked = check_book(book)
@@ -76,11 +75,20 @@ def plan_book(
     folder = output_folder(book, job.settings.output_folder) if job else None
     problems = checked.problems + ((folder,) if isinstance(folder, Problem) else ())
     if job is None or checked.stops or not isinstance(folder, Path):
-        written = _write(book, problems_only(problems), job, seen)
+        written = _write(book, (stopped_page(problems),), job, seen)
         return PlanOutcome(None, problems, written)
     job = _overridden(job, seconds, seed)
     plan = _planned(job, problems, stop, report, executor)
     return _write_all(book, folder, plan, today, report, seen)
+
+
+def stopped_page(problems: tuple[Problem, ...]) -> ResultPage:
+    """The page Problems of a run that they stop; the pages of the last plan stay as they are."""
+    from sheetplan.pages.problems_page import problems_page
+
+    page = problems_page(problems)
+    line = "No plan was made. The other result pages still show the last plan, if there was one."
+    return replace(page, lines=(*page.lines, line))
 
 
 def _overridden(job: Job, seconds: float | None, seed: int | None) -> Job:

@@ -58,16 +58,52 @@ def write_json(path: Path, record: Mapping[str, Any]) -> None:
 
 def print_plan(outcome: PlanOutcome, elapsed: float) -> None:
     """Print the plan by gauge, then where everything was written."""
-    if outcome.plan is None:
+    record = outcome.record
+    if outcome.plan is None or record is None:
         return
     say()
-    print_table(plan_page_rows(outcome))
+    print_table(GAUGE_HEADS, [_gauge_row(figures) for figures in (*record["groups"], record["totals"])], 2)
     say()
     if outcome.plan.stopped_early:
         say("Stopped early: this is the best plan found until then.")
     say(f"Planned and checked in {elapsed:.1f} s; the plan's mark is {outcome.mark}. Wrote:")
     say(f"  {outcome.book}")
     say(f"  {outcome.drawings}")
+
+
+GAUGE_HEADS = ("Gauge", "Sheets", "Layouts", "From rack", "To buy", "Yield", "Cost", "Within")
+
+
+def _gauge_row(figures: Mapping[str, Any]) -> tuple[str, ...]:
+    """One line of the table by gauge; the totals have no gauge and no sheets by size."""
+    sizes = [f"{sheet['used']} of {_size(sheet)}" for sheet in figures.get("sheets", ())]
+    tags = [layout["remnant"] for layout in figures.get("layouts", ()) if layout["remnant"]]
+    within = figures.get("within")
+    return (
+        figures.get("gauge", "All"),
+        ", ".join(sizes + tags),
+        str(len(figures["layouts"])) if "layouts" in figures else "",
+        str(figures["sheets_from_rack"]),
+        str(figures["sheets_to_buy"]),
+        "" if figures["yield"] is None else f"{figures['yield']:.1%}",
+        f"{figures['cost']:,.2f}",
+        "" if within is None else f"{within:.1%}",
+    )
+
+
+def _size(sheet: Mapping[str, Any]) -> str:
+    return f"{sheet['width']:g} x {sheet['length']:g}"
+
+
+def print_table(heads: tuple[str, ...], rows: list[tuple[str, ...]], text_columns: int) -> None:
+    """Print rows under their heads; the first ``text_columns`` to the left, figures to the right."""
+    widths = [max(len(row[i]) for row in [heads, *rows]) for i in range(len(heads))]
+    for row in [heads, *rows]:
+        cells = (
+            cell.ljust(width) if i < text_columns else cell.rjust(width)
+            for i, (cell, width) in enumerate(zip(row, widths, strict=True))
+        )
+        say("  ".join(cells).rstrip())
 
 
 class ProgressPrinter:

@@ -1,0 +1,167 @@
+"""The command line as a person and as a script meet it."""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+COMMAND = [sys.executable, "-m", "sheetplan"]
+
+
+def run(*arguments: str | Path, folder: Path, **options: object) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [*COMMAND, *map(str, arguments)], cwd=folder, capture_output=True, text=True, timeout=240, **options
+    )
+
+
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, subprocess.CompletedProcess[str]]:
+    """The demo book, planned once for all tests that only look."""
+    folder = tmp_path_factory.mktemp("planned")
+    assert run("new", "--demo", "harbour.xlsx", folder=folder).returncode == 0
+    result = run("plan", "harbour.xlsx", "--seconds", "2", "--json", "plan.json", folder=folder)
+    return folder, result
+
+
+def test_the_demo_is_planned_and_the_paths_are_said(planned: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+    folder, result = planned
+    assert result.returncode == 0, result.stdout + result.stderr
+    record = json.loads((folder / "plan.json").read_text())
+    drawings = sorted((folder / "layouts").rglob("*.dxf"))
+    layouts = [layout for group in record["groups"] for layout in group["layouts"]]
+    assert len(drawings) == len(layouts) > 0
+    assert "harbour.xlsx" in result.stdout
+    assert str(drawings[0].parent.relative_to(folder)) in result.stdout.replace("\\", "/")
+    assert len({part for lay in layouts for part in lay["parts"]}) >= 30 or len(layouts) >= 6
+
+
+def test_the_book_holds_the_results(planned: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+    folder, _ = planned
+    book = openpyxl.load_workbook(folder / "harbour.xlsx", data_only=True)
+    assert {"Plan", "Buy", "Layouts", "Made", "Problems"} <= set(book.sheetnames)
+    links = [c.hyperlink.target for row in book["Layouts"].iter_rows() for c in row if c.hyperlink]
+    files = [folder / link for link in links if link and link.endswith(".dxf")]
+    assert files
+    assert all(path.is_file() for path in files)
+
+
+def test_the_same_seed_gives_the_same_plan(planned: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+    folder, _ = planned
+    again = run("plan", "harbour.xlsx", "--seconds", "2", "--json", "again.json", folder=folder)
+    assert again.returncode == 0, again.stderr
+    assert json.loads((folder / "again.json").read_text()) == json.loads((folder / "plan.json").read_text())
+
+
+def test_check_says_a_sound_book_is_sound(planned: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+    folder, _ = planned
+    before = (folder / "harbour.xlsx").read_bytes()
+    result = run("check", "harbour.xlsx", folder=folder)
+    assert result.returncode == 0, result.stdout
+    assert (folder / "harbour.xlsx").read_bytes() == before
+
+
+def test_a_mistake_is_named_by_page_row_and_cell_and_stops_the_plan(tmp_path: Path) -> None:
+    run("new", "--demo", "harbour.xlsx", folder=tmp_path)
+    book = openpyxl.load_workbook(tmp_path / "harbour.xlsx")
+    cell = next(c for row in book["Orders"].iter_rows() for c in row if c.value == "Item")
+    book["Orders"].cell(cell.row + 1, cell.column, "no such kit")
+    book.save(tmp_path / "harbour.xlsx")
+    result = run("check", "harbour.xlsx", "--json", "problems.json", folder=tmp_path)
+    assert result.returncode == 1
+    problems = json.loads((tmp_path / "problems.json").read_text())["problems"]
+    stopping = [p for p in problems if p["weight"] == "stops the plan"]
+    assert [(p["page"], p["row"]) for p in stopping] == [("Orders", cell.row + 1)]
+    assert "no such kit" in stopping[0]["what"]
+    assert stopping[0]["cell"] in result.stdout
+    planned = run("plan", "harbour.xlsx", folder=tmp_path)
+    assert planned.returncode == 1
+    assert not list(tmp_path.rglob("*.dxf"))
+    shown = openpyxl.load_workbook(tmp_path / "harbour.xlsx")["Problems"]
+    assert any("no such kit" in str(c.value) for row in shown.iter_rows() for c in row)
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "word"),
+    [
+        ("book.csv", b"part,width\nA,3\n", "csv"),
+        ("book.xls", bytes.fromhex("D0CF11E0A1B11AE1") + bytes(600), ".xls"),
+        ("book.xlsx", b"PK\x03\x04 cut short", "damaged"),
+        ("book.xlsx", b"", "empty"),
+    ],
+)
+@pytest.mark.parametrize("command", ["check", "plan"])
+def test_other_files_are_refused_in_a_sentence(
+    tmp_path: Path, command: str, name: str, content: bytes, word: str
+) -> None:
+    (tmp_path / name).write_bytes(content)
+    result = run(command, name, folder=tmp_path)
+    assert result.returncode == 3
+    assert word in result.stdout
+    assert "Traceback" not in result.stdout + result.stderr
+    assert (tmp_path / name).read_bytes() == content
+
+
+def test_a_missing_book_is_said(tmp_path: Path) -> None:
+    result = run("plan", "nowhere.xlsx", folder=tmp_path)
+    assert result.returncode == 3
+    assert "nowhere.xlsx" in result.stdout
+
+
+def test_new_never_overwrites(tmp_path: Path) -> None:
+    (tmp_path / "book.xlsx").write_text("mine")
+    result = run("new", "book.xlsx", folder=tmp_path)
+    assert result.returncode == 3
+    assert (tmp_path / "book.xlsx").read_text() == "mine"
+
+
+def test_a_book_open_elsewhere_is_left_alone(tmp_path: Path) -> None:
+    run("new", "--demo", "harbour.xlsx", folder=tmp_path)
+    before = (tmp_path / "harbour.xlsx").read_bytes()
+    (tmp_path / ".~lock.harbour.xlsx#").write_text(",planner,bench,25.11.2026 08:00,file:///x;")
+    result = run("plan", "harbour.xlsx", "--seconds", "1", folder=tmp_path)
+    assert result.returncode == 3
+    assert "open" in result.stdout
+    assert (tmp_path / "harbour.xlsx").read_bytes() == before
+    assert not list(tmp_path.rglob("*.dxf"))
+
+
+@pytest.mark.skipif(os.name == "nt", reason="sends SIGINT to a child process")
+def test_ctrl_c_keeps_the_best_so_far(tmp_path: Path) -> None:
+    run("new", "--demo", "harbour.xlsx", folder=tmp_path)
+    child = subprocess.Popen(
+        [*COMMAND, "plan", "harbour.xlsx", "--seconds", "60", "--json", "plan.json"],
+        cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    assert child.stderr is not None
+    for line in child.stderr:
+        if "Planning" in line:
+            break
+    time.sleep(1.0)
+    pressed = time.monotonic()
+    child.send_signal(signal.SIGINT)
+    said, _ = child.communicate(timeout=60)
+    assert child.returncode == 0, said
+    assert time.monotonic() - pressed < 30
+    assert "Stopped early" in said
+    assert json.loads((tmp_path / "plan.json").read_text())["groups"]
+
+
+def test_help_names_every_command_with_an_example(tmp_path: Path) -> None:
+    top = run("--help", folder=tmp_path).stdout
+    for command in ("new", "check", "plan"):
+        assert command in top
+        assert "Example" in run(command, "--help", folder=tmp_path).stdout
+    assert "Exit codes" in top
+
+
+def test_import_stays_light(tmp_path: Path) -> None:
+    heavy = "numba numpy shapely ezdxf openpyxl xlsxwriter matplotlib reportlab highspy xlwings lxml"
+    code = f"import sys, sheetplan, sheetplan.cli; print([m for m in {heavy.split()!r} if m in sys.modules])"
+    result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=tmp_path, check=True)
+    assert result.stdout.strip() == "[]"

@@ -1,0 +1,149 @@
+"""What to order: by supplier and gauge, what it weighs and costs, for which orders and by when."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import fsum
+
+from sheetplan.model.job import Job
+from sheetplan.model.plan import GroupPlan, Plan, SheetCount
+from sheetplan.trade.units import weight_kg
+
+NO_SUPPLIER = ""
+"""Sheets whose supplier is not said stand under this, last."""
+
+
+@dataclass(frozen=True, slots=True)
+class BuyLine:
+    """One sheet size to buy.
+
+    ``weight`` is of one sheet (kg), ``length`` and ``width`` in mm. ``for_stock`` are the sheets
+    beyond what the plan uses, bought because of the order multiple. ``needed_by`` is the earliest
+    date of ``orders``, empty where none has a date.
+    """
+
+    supplier: str
+    gauge: str
+    sheet: str
+    length: float
+    width: float
+    count: int
+    multiple: int
+    for_stock: int
+    weight: float
+    price: float
+    orders: tuple[str, ...]
+    needed_by: str
+
+    @property
+    def total_weight(self) -> float:
+        """All sheets of the line, kg."""
+        return self.count * self.weight
+
+    @property
+    def total_price(self) -> float:
+        """All sheets of the line."""
+        return self.count * self.price
+
+
+@dataclass(frozen=True, slots=True)
+class SupplierTotal:
+    """What one supplier delivers: for the order's sum and for the truck."""
+
+    supplier: str
+    sheets: int
+    weight: float
+    price: float
+    needed_by: str
+
+
+@dataclass(frozen=True, slots=True)
+class SizeComparison:
+    """A gauge's plan beside another plan of it that uses other sizes.
+
+    ``sizes`` are (length, width) in mm of the other plan's full sheets. ``saving`` is what the chosen
+    plan saves against it (below 0 where the other is cheaper), ``weight_saving`` the same in kg.
+    """
+
+    gauge: str
+    sizes: tuple[tuple[float, float], ...]
+    sheets: int
+    cost: float
+    saving: float
+    weight_saving: float
+    short: int
+
+
+def buy_list(plan: Plan) -> tuple[BuyLine, ...]:
+    """Everything to buy, by supplier, then as the gauges and sizes stand in the plan."""
+    lines = [
+        _line(plan.job, group_plan, count)
+        for group_plan in plan.groups
+        for count in group_plan.sheets
+        if count.to_buy > 0
+    ]
+    return tuple(sorted(lines, key=lambda line: (line.supplier == NO_SUPPLIER, line.supplier.casefold())))
+
+
+def supplier_totals(lines: Iterable[BuyLine]) -> tuple[SupplierTotal, ...]:
+    """One total for each supplier, in the order of the lines."""
+    by_supplier: dict[str, list[BuyLine]] = {}
+    for line in lines:
+        by_supplier.setdefault(line.supplier, []).append(line)
+    return tuple(
+        SupplierTotal(
+            supplier,
+            sum(line.count for line in listed),
+            fsum(line.total_weight for line in listed),
+            fsum(line.total_price for line in listed),
+            earliest(line.needed_by for line in listed),
+        )
+        for supplier, listed in by_supplier.items()
+    )
+
+
+def compare_sizes(chosen: GroupPlan, others: Sequence[GroupPlan]) -> tuple[SizeComparison, ...]:
+    """The chosen plan of a gauge beside plans of the same gauge on other sizes, the dearest last."""
+    found = [
+        SizeComparison(
+            gauge=chosen.group.label,
+            sizes=tuple((count.sheet.length, count.sheet.width) for count in other.sheets),
+            sheets=sum(count.used for count in other.sheets),
+            cost=other.cost,
+            saving=other.cost - chosen.cost,
+            weight_saving=_sheets_weight(other) - _sheets_weight(chosen),
+            short=sum(other.short.values()),
+        )
+        for other in others
+    ]
+    return tuple(sorted(found, key=lambda comparison: (comparison.short, comparison.saving)))
+
+
+def earliest(dates: Iterable[str]) -> str:
+    """The first of dates written year-month-day; empty where there is none."""
+    return min((date for date in dates if date), default="")
+
+
+def _line(job: Job, group_plan: GroupPlan, count: SheetCount) -> BuyLine:
+    sheet, group = count.sheet, group_plan.group
+    on_it = {
+        placement.part
+        for layout in group_plan.layouts
+        if layout.sheet == sheet
+        for placement in layout.placements
+    }
+    orders = [job.orders[index] for index in sorted({n.order for n in group.needs if n.part in on_it})]
+    return BuyLine(
+        supplier=sheet.supplier, gauge=group.label, sheet=sheet.name, length=sheet.length, width=sheet.width,
+        count=count.to_buy, multiple=sheet.multiple, for_stock=count.to_buy - (count.used - count.from_rack),
+        weight=weight_kg(sheet.length * sheet.width, group.thickness.mm, group.material.density),
+        price=sheet.price, orders=tuple(dict.fromkeys(order.name for order in orders)),
+        needed_by=earliest(order.due for order in orders),
+    )  # fmt: skip
+
+
+def _sheets_weight(group_plan: GroupPlan) -> float:
+    group = group_plan.group
+    area = fsum(count.used * count.sheet.length * count.sheet.width for count in group_plan.sheets)
+    return weight_kg(area, group.thickness.mm, group.material.density)

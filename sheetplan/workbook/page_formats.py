@@ -17,6 +17,7 @@ LONGEST_AS_TEXT = 255
 """Longer text in a cell formatted as text is shown as #### by some programs, so it is left general."""
 
 _NUMBERS = frozenset(Kind) - {Kind.TEXT, Kind.PICTURE}
+_ROWS = (Role.BODY, Role.TOTAL)
 
 
 class Formats:
@@ -27,9 +28,9 @@ class Formats:
         self._units = units
         self._made: dict[tuple[tuple[str, Any], ...], Any] = {}
 
-    def of(self, cell: GridCell) -> Any:
-        """Return the XlsxWriter format in which to write the cell."""
-        properties = self._properties(cell)
+    def of(self, cell: GridCell, tall: bool = False) -> Any:
+        """Return the XlsxWriter format in which to write the cell; in a tall row text stands at the top."""
+        properties = self._properties(cell) | ({"valign": "top"} if tall and cell.role in _ROWS else {})
         key = tuple(sorted(properties.items()))
         if key not in self._made:
             self._made[key] = self._book.add_format(properties)
@@ -40,7 +41,7 @@ class Formats:
             "font_name": style.FONT,
             "font_size": style.BODY_SIZE,
             "font_color": style.INK,
-            "valign": "top",
+            "valign": "vcenter",
         }
         text = cell.value if isinstance(cell.value, str) else None
         if text is not None and looks_like_formula(text):
@@ -58,9 +59,9 @@ class Formats:
                 "bottom": 1,
                 "bottom_color": style.QUIET,
                 "valign": "bottom",
-                "align": "right" if cell.kind in _NUMBERS else "left",
             }
-        elif cell.role in (Role.BODY, Role.TOTAL):
+            look |= _side(cell)
+        elif cell.role in _ROWS:
             look |= self._row_look(cell, text)
         return look
 
@@ -73,7 +74,14 @@ class Formats:
             look["num_format"] = style.number_format(cell.kind, self._units)
         elif text is not None and len(text) <= LONGEST_AS_TEXT:
             look["num_format"] = style.number_format(Kind.TEXT, self._units)
-        look["align"] = "right" if cell.kind in _NUMBERS else "left"
+        look |= _side(cell)
         if cell.link is not None:
             look |= {"font_color": LINK_INK, "underline": 1}
         return look
+
+
+def _side(cell: GridCell) -> dict[str, Any]:
+    """Numbers to the right; text to the left, and off the number that may end beside it."""
+    if cell.kind in _NUMBERS:
+        return {"align": "right"}
+    return {"align": "left", "indent": 1} if cell.column else {"align": "left"}

@@ -76,7 +76,7 @@ class GridTable:
 
 @dataclass(frozen=True, slots=True)
 class PageGrid:
-    """A page ready to draw: widths in characters, heights in points where they are not automatic."""
+    """A page ready to draw: widths in characters, heights in points of rows that are taller than usual."""
 
     name: str
     cells: tuple[GridCell, ...]
@@ -92,26 +92,28 @@ def grid_of(page: ResultPage, units: Units) -> PageGrid:
     """Lay out a page for a book in these units."""
     widths = column_widths(page, units)
     cells: list[GridCell] = [GridCell(0, 0, clean_text(page.title), Role.TITLE)]
-    heights: dict[int, float] = {}
     tables: list[GridTable] = []
     row = 1
     for text in page.lines:
-        cells.append(_line(row, text, Role.LINE, widths, heights))
+        cells.append(_line(row, text, Role.LINE, widths))
         row += 1
     for table in page.tables:
         row += 1
         if table.caption:
-            cells.append(_line(row, table.caption, Role.CAPTION, widths, heights))
+            cells.append(_line(row, table.caption, Role.CAPTION, widths))
             row += 1
-        placed, row = _table_cells(table, row, widths, units, heights, cells)
+        placed, row = _table_cells(table, row, widths, units, cells)
         tables.append(placed)
+    for text in page.notes:
+        row += 1
+        cells.append(_line(row, text, Role.LINE, widths))
     head = tables[0].head_row if len(tables) == 1 else None
     return PageGrid(
         page.name,
         tuple(cells),
         tuple(tables),
         widths,
-        tuple(sorted(heights.items())),
+        _heights(cells, widths),
         frozen_rows=head + 1 if head is not None and head < FREEZE_WITHIN else 0,
         repeat_row=head,
         landscape=page.landscape,
@@ -130,22 +132,13 @@ def headings_of(table: ResultTable, units: Units) -> tuple[str, ...]:
     return tuple(out)
 
 
-def _line(row: int, text: str, role: Role, widths: tuple[float, ...], heights: dict[int, float]) -> GridCell:
-    """Place text across the page; a covered cell does not grow by itself, so its height is set."""
-    text = clean_text(text)
-    lines = lines_needed(text, sum(widths))
-    if lines > 1:
-        heights[row] = lines * LINE_POINTS + 2
-    return GridCell(row, 0, text, role, wrap=True, span=len(widths))
+def _line(row: int, text: str, role: Role, widths: tuple[float, ...]) -> GridCell:
+    """Place text across the page."""
+    return GridCell(row, 0, clean_text(text), role, wrap=True, span=len(widths))
 
 
 def _table_cells(
-    table: ResultTable,
-    row: int,
-    widths: tuple[float, ...],
-    units: Units,
-    heights: dict[int, float],
-    cells: list[GridCell],
+    table: ResultTable, row: int, widths: tuple[float, ...], units: Units, cells: list[GridCell]
 ) -> tuple[GridTable, int]:
     """Add a table's cells; return where it stands and the first free row after it."""
     headings = headings_of(table, units)
@@ -155,12 +148,8 @@ def _table_cells(
     # A table must have a row, so an empty one shows a blank row.
     for values in table.rows or ((None,) * len(table.columns),):
         for j, (value, column) in enumerate(zip(values, table.columns, strict=True)):
-            cell = _cell(row, j, value, column, units, Role.BODY, widths[j])
-            cells.append(cell)
-            if cell.picture:
-                heights[row] = max(heights.get(row, 0.0), cell.picture.height + 2 * PICTURE_SPACE)
+            cells.append(_cell(row, j, value, column, units, Role.BODY, widths[j]))
         row += 1
-    _make_room_beside_pictures(cells, head + 1, row, widths, heights)
     placed = GridTable(table.name, head, row - 1, headings)
     if table.total is not None:
         for j, (value, column) in enumerate(zip(table.total, table.columns, strict=True)):
@@ -173,7 +162,7 @@ def _cell(row: int, j: int, value: Cell, column: Column, units: Units, role: Rol
     """Turn a value of the page into a cell in the book's units."""
     cell = GridCell(row, j, None, role, column.kind)
     if isinstance(value, Picture):
-        return replace(cell, picture=value)
+        return replace(cell, picture=_fitted(value))
     if isinstance(value, Link):
         text = clean_text(value.text)
         return replace(cell, value=text, link=target_of(value.target), wrap=_wraps(text, column, width))
@@ -189,11 +178,26 @@ def _wraps(text: str, column: Column, width: float) -> bool:
     return column.wrap or "\n" in text or len(text) > width
 
 
-def _make_room_beside_pictures(
-    cells: list[GridCell], first: int, end: int, widths: tuple[float, ...], heights: dict[int, float]
-) -> None:
-    """Let long text beside a picture be read: a row with a set height no longer grows by itself."""
+def _fitted(picture: Picture) -> Picture:
+    """Make a picture small enough for the tallest row, in proportion."""
+    most = MAX_ROW_POINTS - 2 * PICTURE_SPACE
+    if picture.height <= most:
+        return picture
+    return replace(picture, width=picture.width * most / picture.height, height=most)
+
+
+def _heights(cells: list[GridCell], widths: tuple[float, ...]) -> tuple[tuple[int, float], ...]:
+    """Heights of the rows that need more than one line: not every program makes rows grow by itself."""
+    heights: dict[int, float] = {}
     for cell in cells:
-        if first <= cell.row < end and cell.row in heights and isinstance(cell.value, str):
-            lines = lines_needed(cell.value, widths[cell.column]) if cell.wrap else 1
-            heights[cell.row] = min(max(heights[cell.row], lines * LINE_POINTS + 2), MAX_ROW_POINTS)
+        if cell.picture is not None:
+            need = cell.picture.height + 2 * PICTURE_SPACE
+        elif cell.wrap and isinstance(cell.value, str):
+            room = sum(widths[cell.column : cell.column + cell.span])
+            lines = lines_needed(cell.value, room)
+            need = lines * LINE_POINTS + 3 if lines > 1 else 0.0
+        else:
+            continue
+        if need > heights.get(cell.row, 0.0):
+            heights[cell.row] = min(need, MAX_ROW_POINTS)
+    return tuple(sorted(heights.items()))

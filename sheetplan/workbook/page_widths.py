@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 
 from sheetplan.pages.values import Cell, Column, Kind, Link, Picture, ResultPage
 from sheetplan.trade.units import Units
@@ -26,6 +27,9 @@ BARE_PAGE = 96.0
 
 LEAST = 4.0
 
+_SAFE = 0.95
+"""Share of a cell's width that is counted on when lines are counted: bold and capitals are wider."""
+
 
 def column_widths(page: ResultPage, units: Units) -> tuple[float, ...]:
     """Width of each column so that every table on the page can be read (characters)."""
@@ -42,9 +46,13 @@ def column_widths(page: ResultPage, units: Units) -> tuple[float, ...]:
 
 
 def lines_needed(text: str, width: float) -> int:
-    """Lines that text takes in a cell of this width; words are kept whole, so count with some room."""
-    room = max(width - CELL_PADDING, 1.0) * 0.95
-    return sum(max(1, math.ceil(len(line) / room)) for line in text.split("\n"))
+    """Lines that text takes in a cell of this width, words kept whole.
+
+    >>> lines_needed("Sheet length, in", 11)
+    2
+    """
+    room = max(int(width * _SAFE), 1)
+    return sum(max(1, len(textwrap.wrap(line, room, break_on_hyphens=False))) for line in text.split("\n"))
 
 
 def _column_need(column: Column, values: list[Cell], units: Units) -> float:

@@ -82,11 +82,12 @@ def draw_pages(
         _set_up(sheet, grid, units)
         for table in grid.tables:
             _add_table(sheet, table)
+        tall = {row for row, _ in grid.heights}
         links = 0
         for cell in grid.cells:
             target = _target(cell.link, here, home) if links < MOST_LINKS else None
             links += target is not None
-            _draw(sheet, cell, formats.of(cell), target)
+            _draw(sheet, cell, formats.of(cell, cell.row in tall), target)
     _name_columns(book, grids, names or {})
     book.close()
     return _with_forward_slashes(Package.of_bytes(memory.getvalue()))

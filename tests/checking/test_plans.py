@@ -1,0 +1,67 @@
+import time
+from collections import Counter
+
+import pytest
+
+from sheetplan.checking import check_layout, check_plan, examine_plan
+from sheetplan.model import CuttingRule, Group, Layout, Material, Outline, Part, Placement, SheetSize
+from sheetplan.trade.thickness import Thickness
+from sheetplan.trade.units import SAME_LENGTH_MM, Units
+from tests.checking.good_plans import good_plan
+from tests.checking.planting import PLANTERS, plant
+from tests.drawings.samples import circle, rounded
+
+
+def test_no_fault_is_raised_on_good_plans() -> None:
+    for seed in range(100):
+        assert check_plan(good_plan(seed)) == (), f"seed {seed}"
+
+
+def test_good_plans_are_tight_and_measured() -> None:
+    for seed in range(20):
+        plan = good_plan(seed)
+        finding = examine_plan(plan)
+        gauges = {layout.tag: group.group for group in plan.groups for layout in group.layouts}
+        for tag, found in finding.layouts.items():
+            rule = gauges[tag].rule
+            assert found.least_margin == pytest.approx(rule.margin, abs=SAME_LENGTH_MM)
+            assert found.least_gap is None or found.least_gap >= rule.gap - SAME_LENGTH_MM
+        tight = [f.least_gap for tag, f in finding.layouts.items() if f.least_gap is not None]
+        assert tight
+
+
+@pytest.mark.slow
+def test_a_thousand_planted_faults_are_all_caught() -> None:
+    planted: Counter[str] = Counter()
+    good = {seed: good_plan(seed) for seed in range(50)}
+    for seed in range(1000):
+        name, spoilt, kinds = plant(seed, good[seed % 50])
+        planted[name] += 1
+        found = {fault.kind for fault in check_plan(spoilt)}
+        assert found & kinds, f"seed {seed}: {name} should give one of {kinds}, gave {found}"
+    assert set(planted) == {planter.__name__ for planter in PLANTERS}
+    assert min(planted.values()) >= 5, planted
+
+
+def test_each_fault_reads_as_a_sentence() -> None:
+    for seed in range(60):
+        _, spoilt, _ = plant(seed, good_plan(seed % 5))
+        for fault in check_plan(spoilt):
+            assert fault.place
+            assert "{" not in str(fault)
+
+
+def test_six_thousand_pieces_in_seconds() -> None:
+    outline = Outline(rounded(60.0, 40.0, 8.0), (circle(30.0, 20.0, 6.0),))
+    steel, thick = Material("mild steel", "carbon steel", 7850.0), Thickness(6.0, "6 mm")
+    rule = CuttingRule("mild steel", thick, 1.5, 6.0, 10.0)
+    sheet = SheetSize("hall", "mild steel", thick, 6000.0, 6000.0)
+    group = Group("mild steel 6 mm", steel, thick, rule, (), (sheet,), ())
+    placed = tuple(Placement("P", 10.0 + 66.0 * (i % 80), 10.0 + 46.0 * (i // 80)) for i in range(6000))
+    begun = time.perf_counter()
+    part = Part("P", "mild steel", thick, outline)
+    finding = check_layout(Layout("L1", sheet, placed), group, {"P": part}, Units.MM)
+    assert finding.faults == ()
+    assert finding.least_gap == pytest.approx(6.0)
+    # About 0.3 s on one core of a shared machine; a check that grows with the square takes minutes.
+    assert time.perf_counter() - begun < 10.0

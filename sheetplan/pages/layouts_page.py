@@ -10,7 +10,7 @@ from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.parts_on import parts_text
 from sheetplan.pages.pictures import CELL_WIDTH, LayoutPicture
 from sheetplan.pages.values import Cell, Column, Kind, Link, ResultPage, ResultTable
-from sheetplan.pages.wording import counted, sheet_text, size_text
+from sheetplan.pages.wording import counted, sheet_size, size_text
 from sheetplan.shapes import Box
 
 POINTS_PER_CHARACTER = 5.25
@@ -18,16 +18,16 @@ POINTS_PER_CHARACTER = 5.25
 
 COLUMNS = (
     Column("Layout", width=8),
+    Column("Times to cut", Kind.COUNT, 7),
     Column("Picture", Kind.PICTURE, CELL_WIDTH / POINTS_PER_CHARACTER + 2.0),
     Column("Sheet", width=17, wrap=True),
     Column("Gauge", width=16, wrap=True),
-    Column("Times to cut", Kind.COUNT, 8),
     Column("Parts on it", width=24, wrap=True),
+    Column("Remnant left", width=15, wrap=True),
+    Column("Drawing", width=10),
     Column("Yield", Kind.SHARE, 8),
     Column("Cut length", Kind.TRAVEL, 9),
     Column("Pierces", Kind.COUNT, 8),
-    Column("Drawing", width=18, wrap=True),
-    Column("Remnant left", width=16, wrap=True),
 )
 
 
@@ -70,30 +70,32 @@ def _row(
 ) -> tuple[Cell, ...]:
     return (
         layout.tag,
+        layout.repeats,
         picture.picture if picture else None,
         _sheet(plan, layout),
         group_plan.group.label,
-        layout.repeats,
         parts_text(layout, picture.keys if picture else None),
+        _left(plan, figures.kept),
+        _drawing(layout, drawings.get(layout.tag)),
         figures.yield_share,
         figures.cut_length,
         figures.pierces,
-        _drawing(drawings.get(layout.tag)),
-        _left(plan, figures.kept),
     )
 
 
 def _sheet(plan: Plan, layout: Layout) -> str:
-    """Size with the rack place where there is one; a remnant's tag comes first."""
+    """A remnant's tag, the size, and the rack place where there is one."""
     sheet = layout.sheet
-    text = sheet_text(sheet, plan.job.settings.units)
+    lines = [size_text(*sheet_size(sheet), plan.job.settings.units)]
     if isinstance(sheet, Remnant):
-        text = f"remnant {text}"
-    return f"{text}\nrack {sheet.rack_place}" if sheet.rack_place else text
+        lines.insert(0, f"remnant {sheet.tag}")
+    if sheet.rack_place:
+        lines.append(f"rack {sheet.rack_place}")
+    return "\n".join(lines)
 
 
-def _drawing(path: str | None) -> Cell:
-    return Link(path.rpartition("/")[2], path) if path else None
+def _drawing(layout: Layout, path: str | None) -> Cell:
+    return Link(f"{layout.tag} DXF", path) if path else None
 
 
 def _left(plan: Plan, kept: Box | None) -> Cell:

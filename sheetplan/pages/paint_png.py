@@ -13,6 +13,10 @@ POINTS_PER_INCH = 72.0
 COLOURS_KEPT = 64
 """Flat fills and their soft edges need few colours; the file is a quarter of the size."""
 
+NEARLY_WHITE = 253
+_LIGHTEST = 255
+"""Merging colours averages them; paper must stay white, or the picture shows its box."""
+
 
 def png(drawing: Drawing, dots_per_inch: float = 144.0) -> bytes:
     """The drawing as a PNG file.
@@ -41,6 +45,7 @@ def png(drawing: Drawing, dots_per_inch: float = 144.0) -> bytes:
             painter.words(mark)
     image = Image.frombuffer("RGBA", (across, up), bytes(agg.buffer_rgba()), "raw", "RGBA", 0, 1)
     few = image.convert("RGB").quantize(COLOURS_KEPT, Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
+    few.putpalette([_LIGHTEST if value >= NEARLY_WHITE else value for value in few.getpalette() or []])
     held = io.BytesIO()
     few.save(held, "PNG", dpi=(dots_per_inch, dots_per_inch))
     return held.getvalue()

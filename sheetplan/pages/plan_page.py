@@ -37,11 +37,9 @@ SHEETS = (
     Column("From rack", Kind.COUNT, 8),
     Column("To buy", Kind.COUNT, 10),
 )
-CAUTIONS = (Column("Applies to", width=22), Column("Caution", width=110, wrap=True))
 
 TITLE = "The plan"
 NO_PLAN = "No plan yet. Fill in the pages of this book from left to right, then make a plan."
-EVERY_METAL = "every metal"
 
 YIELD_SAID = (
     "Yield: weight of the parts over weight of the metal used up, which is the sheets less the remnants kept."
@@ -53,7 +51,7 @@ WITHIN_SAID = (
 
 
 def plan_page(plan: Plan, figures: PlanFigures, *, today: datetime.date, mark: str = "") -> ResultPage:
-    """The plan by gauge with a total, sheets by size, and cautions."""
+    """The plan by gauge with a total, sheets by size, what the columns mean, and cautions."""
     tables = (
         ResultTable(
             "PlanGauges",
@@ -66,9 +64,14 @@ def plan_page(plan: Plan, figures: PlanFigures, *, today: datetime.date, mark: s
             _total(plan, figures),
         ),
         ResultTable("PlanSheets", SHEETS, tuple(_sheet_rows(plan)), "Sheets by size"),
-        _cautions(tuple(_caution_rows(plan))),
     )
-    return ResultPage("Plan", TITLE, tuple(_lines(plan, figures, today, mark)), tables)
+    return ResultPage(
+        "Plan",
+        TITLE,
+        tuple(_lines(plan, figures, today, mark)),
+        tables,
+        notes=tuple(_notes(plan, figures)),
+    )
 
 
 def bare_plan_page(line: str) -> ResultPage:
@@ -76,7 +79,6 @@ def bare_plan_page(line: str) -> ResultPage:
     tables = (
         ResultTable("PlanGauges", GAUGES, (), "By gauge"),
         ResultTable("PlanSheets", SHEETS, (), "Sheets by size"),
-        _cautions(()),
     )
     return ResultPage("Plan", TITLE, (line,), tables)
 
@@ -129,12 +131,6 @@ def _lines(plan: Plan, figures: PlanFigures, today: datetime.date, mark: str) ->
     for group_plan in plan.groups:
         if group_plan.note:
             yield f"{group_plan.group.label}: {group_plan.note}"
-    if any(group_plan.bound is not None for group_plan in plan.groups):
-        yield WITHIN_SAID
-    if figures.without_feed:
-        yield f"Hours leave out {', '.join(figures.without_feed)}: the page Cutting has no feed for them."
-    yield YIELD_SAID + f" Costs in {plan.job.settings.currency}; metal is the sheets and remnants used."
-    yield DEFERENCE
 
 
 def _gauge_row(plan: Plan, group_plan: GroupPlan, figures: GroupFigures) -> tuple[Cell, ...]:
@@ -181,15 +177,16 @@ def _sheet_rows(plan: Plan) -> Iterator[tuple[Cell, ...]]:
             yield group_plan.group.label, size, count.used, count.from_rack, count.to_buy
 
 
-def _cautions(rows: tuple[tuple[Cell, ...], ...]) -> ResultTable:
-    return ResultTable("PlanCautions", CAUTIONS, rows, "Cautions for the metals in this plan")
-
-
-def _caution_rows(plan: Plan) -> Iterator[tuple[Cell, ...]]:
-    """What is peculiar to each metal used, then what holds for all."""
-    materials = dict.fromkeys(group_plan.group.material for group_plan in plan.groups)
-    for material in materials:
+def _notes(plan: Plan, figures: PlanFigures) -> Iterator[str]:
+    """What the columns mean, then the cautions: those of each metal used, then those of all."""
+    yield f"{YIELD_SAID} Costs in {plan.job.settings.currency}; metal is the sheets and remnants used."
+    if any(group_plan.bound is not None for group_plan in plan.groups):
+        yield WITHIN_SAID
+    if figures.without_feed:
+        yield f"Hours leave out {', '.join(figures.without_feed)}: the page Cutting has no feed for them."
+    yield "Cautions"
+    for material in dict.fromkeys(group_plan.group.material for group_plan in plan.groups):
         for caution in particular(material.gauge_series):
-            yield material.name, caution
-    for caution in GENERAL:
-        yield EVERY_METAL, caution
+            yield f"{material.name}: {caution}"
+    yield from GENERAL
+    yield DEFERENCE

@@ -1,6 +1,6 @@
 """Result pages as values that any host can show: the closed file, Excel, Calc.
 
-A page is a title, a few lines of text and tables under one another. Cells are plain values in
+A page is a title, a few lines of text, tables under one another and closing notes. Cells are plain values in
 internal units; the column's kind says how a host converts and formats them.
 """
 
@@ -84,6 +84,8 @@ class ResultPage:
     lines: tuple[str, ...] = ()
     tables: tuple[ResultTable, ...] = ()
     landscape: bool = True
+    notes: tuple[str, ...] = ()
+    """Lines under the tables: what to read after the numbers."""
 
 
 RESULT_PAGES = ("Plan", "Buy", "Layouts", "Made", "Problems")

@@ -1,0 +1,50 @@
+"""The page Layouts: one row a layout, with picture, parts and the link to its drawing."""
+
+from __future__ import annotations
+
+from sheetplan.model import Plan
+from sheetplan.money.figures import plan_figures
+from sheetplan.pages.layouts_page import layouts_page
+from sheetplan.pages.pictures import CELL_HEIGHT, CELL_WIDTH, layout_pictures
+from sheetplan.pages.values import Cell, Link, Picture
+
+
+def cells(plan: Plan) -> list[dict[str, Cell]]:
+    figures = plan_figures(plan)
+    page = layouts_page(
+        plan, figures, pictures=layout_pictures(plan, figures), drawings={"L1": "layouts/plan-KRTM/L1.dxf"}
+    )
+    table = page.tables[0]
+    return [dict(zip([c.heading for c in table.columns], row, strict=True)) for row in table.rows]
+
+
+def test_a_layout_with_all_that_the_shop_asks_for(inch_plan: Plan) -> None:
+    first, second, _ = cells(inch_plan)
+    assert (first["Layout"], first["Times to cut"], first["Gauge"]) == ("L1", 2, "mild steel 10 ga")
+    assert first["Drawing"] == Link("L1 DXF", "layouts/plan-KRTM/L1.dxf")
+    assert first["Sheet"] == "48 x 96 in\nrack A2"
+    assert first["Remnant left"] == "29 x 96 in"
+    assert second["Sheet"] == "remnant R-017\n48 x 40 in\nrack R1"
+    assert second["Drawing"] is None
+    # The remnant's edge is no rectangle, so no rectangle is promised.
+    assert second["Remnant left"] is None
+
+
+def test_the_list_decodes_the_keys_of_the_picture(inch_plan: Plan) -> None:
+    figures = plan_figures(inch_plan)
+    keys = layout_pictures(inch_plan, figures)["L1"].keys
+    text = str(cells(inch_plan)[0]["Parts on it"])
+    assert keys
+    for part, key in keys.items():
+        assert f" x {part} = {key}" in text
+    assert "4 x CB-101\n" in text
+
+
+def test_pictures_fit_their_cell_and_say_what_they_show(inch_plan: Plan) -> None:
+    for row in cells(inch_plan):
+        picture = row["Picture"]
+        assert isinstance(picture, Picture)
+        assert 0 < picture.width <= CELL_WIDTH
+        assert 0 < picture.height <= CELL_HEIGHT
+        assert str(row["Layout"]) in picture.alt
+        assert picture.png.startswith(b"\x89PNG")

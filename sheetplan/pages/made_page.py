@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping
 
 from sheetplan.model import Job, Plan
 from sheetplan.money.allocation import Allocation, LineResult, allocate
+from sheetplan.money.cost_shares import CostShare, cost_shares, kit_costs
+from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.values import Cell, Column, Kind, ResultPage, ResultTable
 from sheetplan.pages.wording import counted
 
@@ -17,35 +19,60 @@ LINES = (
     Column("Asked", Kind.COUNT, 9),
     Column("Made", Kind.COUNT, 9),
     Column("Short", Kind.COUNT, 9),
+    Column("Cost", Kind.MONEY, 11),
     Column("Note", width=54, wrap=True),
 )
-SPARES = (Column("Part", width=14), Column("Spare pieces", Kind.COUNT, 26))
+KITS = (
+    Column("Kit", width=14),
+    Column("Parts left out", width=26, wrap=True),
+    Column("Cost of one", Kind.MONEY, 12),
+)
+SPARES = (Column("Part", width=14), Column("Gauge", width=26), Column("Pieces", Kind.COUNT, 12))
 
 MUST = "must"
 IF_IT_FITS = "if it fits"
+
+COST_SAID = (
+    "Cost: every sheet is charged to the parts on it by their area, waste shared alike and the worth of the "
+    "remnant kept taken off; each part pays for its own cutting."
+)
 
 PARTS_NAMED = 6
 """Missing parts that a note names before it only counts the rest."""
 
 
-def made_page(plan: Plan | None) -> ResultPage:
-    """What is made of every order line; without a plan, the same tables empty."""
-    if plan is None:
-        return _page((), (), ())
+def made_page(plan: Plan | None, figures: PlanFigures | None = None) -> ResultPage:
+    """What is made of every order line, and what a kit costs; without a plan, the same tables empty."""
+    if plan is None or figures is None:
+        return _page((), (), (), ())
     shared = allocate(plan)
+    costs = cost_shares(plan, figures, shared)
     gauges = {need.part: gp.group.label for gp in plan.groups for need in gp.group.needs}
-    rows = tuple(_row(plan.job, line, gauges) for line in shared.lines)
-    spare = tuple((part, pieces) for part, pieces in sorted(shared.spare.items()))
-    return _page(tuple(_lines(plan.job, shared)), rows, spare)
+    rows = tuple(
+        _row(plan.job, line, cost, gauges) for line, cost in zip(shared.lines, costs.lines, strict=True)
+    )
+    ordered = {order.item for order in plan.job.orders}
+    kits = tuple(
+        (kit, ", ".join(cost.unknown) or None, cost.each)
+        for kit, cost in kit_costs(plan.job, costs.parts).items()
+        if kit in ordered
+    )
+    spare = tuple((part, gauges.get(part), pieces) for part, pieces in sorted(shared.spare.items()))
+    return _page(tuple(_lines(plan.job, shared)), rows, kits, spare)
 
 
 def _page(
-    lines: tuple[str, ...], rows: tuple[tuple[Cell, ...], ...], spare: tuple[tuple[Cell, ...], ...]
+    lines: tuple[str, ...],
+    rows: tuple[tuple[Cell, ...], ...],
+    kits: tuple[tuple[Cell, ...], ...],
+    spare: tuple[tuple[Cell, ...], ...],
 ) -> ResultPage:
-    tables = [ResultTable("MadeList", LINES, rows, "By order line. A kit counts when all its parts are made")]
-    if spare or not rows:
-        tables.append(ResultTable("SpareList", SPARES, spare, "Made beyond what the orders ask for"))
-    return ResultPage("Made", "What is made", lines, tuple(tables))
+    tables = (
+        ResultTable("MadeList", LINES, rows, "By order line. A kit counts when all its parts are made"),
+        ResultTable("KitCosts", KITS, kits, "What one kit costs at this plan's cost of its parts"),
+        ResultTable("SpareList", SPARES, spare, "Made beyond what the orders ask for"),
+    )
+    return ResultPage("Made", "What is made", lines, tables, notes=(COST_SAID,) if rows else ())
 
 
 def _lines(job: Job, shared: Allocation) -> Iterator[str]:
@@ -59,7 +86,7 @@ def _lines(job: Job, shared: Allocation) -> Iterator[str]:
         yield text + ("." if whole == len(results) else "; the others are short, see the column Short.")
 
 
-def _row(job: Job, line: LineResult, gauges: Mapping[str, str]) -> tuple[Cell, ...]:
+def _row(job: Job, line: LineResult, cost: CostShare, gauges: Mapping[str, str]) -> tuple[Cell, ...]:
     order = job.orders[line.order]
     return (
         order.name,
@@ -69,6 +96,7 @@ def _row(job: Job, line: LineResult, gauges: Mapping[str, str]) -> tuple[Cell, .
         line.asked,
         line.made,
         line.short or None,
+        cost.total,
         _note(line, gauges) or None,
     )
 

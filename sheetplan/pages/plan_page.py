@@ -6,10 +6,12 @@ import datetime
 from collections.abc import Iterator
 
 from sheetplan.model import GroupPlan, Plan, Problem, Remnant
+from sheetplan.money.comparison import compare
 from sheetplan.money.figures import Figures, GroupFigures, PlanFigures
+from sheetplan.money.handling import lifts
 from sheetplan.pages.problems_page import problem_summary
 from sheetplan.pages.values import Cell, Column, Kind, ResultPage, ResultTable
-from sheetplan.pages.wording import counted, date_text, size_text
+from sheetplan.pages.wording import counted, date_text, sheet_text, size_text
 from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
 
 GAUGES = (
@@ -36,6 +38,16 @@ SHEETS = (
     Column("Used", Kind.COUNT, 8),
     Column("From rack", Kind.COUNT, 8),
     Column("To buy", Kind.COUNT, 10),
+    Column("Weight each", Kind.WEIGHT, 10),
+)
+SAVINGS = (
+    Column("Gauge", width=22),
+    Column("Fit no full sheet", width=24, wrap=True),
+    Column("Grid sheets", Kind.COUNT, 8),
+    Column("Grid cost", Kind.MONEY, 8),
+    Column("Cost saved", Kind.MONEY, 10),
+    Column("Weight saved", Kind.WEIGHT, 10),
+    Column("Box floor", Kind.MONEY, 10),
 )
 
 TITLE = "The plan"
@@ -43,6 +55,12 @@ NO_PLAN = "No plan yet. Fill in the pages of this book from left to right, then 
 
 YIELD_SAID = (
     "Yield: weight of the parts over weight of the metal used up, which is the sheets less the remnants kept."
+)
+SHEETS_CAPTION = "Sheets by size"
+SAVINGS_CAPTION = "Beside a plain grid"
+GRID_SAID = (
+    "Plain grid: every part on sheets of its own, in rows and columns, all bought. Box floor: what the "
+    "parts' boxes would cost if they filled sheets without any loss."
 )
 WITHIN_SAID = (
     "Within: how far the cost of the sheets lies above the least that any plan could reach, as far as that "
@@ -63,7 +81,8 @@ def plan_page(plan: Plan, figures: PlanFigures, *, today: datetime.date, mark: s
             "By gauge",
             _total(plan, figures),
         ),
-        ResultTable("PlanSheets", SHEETS, tuple(_sheet_rows(plan)), "Sheets by size"),
+        ResultTable("PlanSheets", SHEETS, tuple(_sheet_rows(plan)), SHEETS_CAPTION),
+        ResultTable("PlanSavings", SAVINGS, tuple(_saving_rows(plan, figures)), SAVINGS_CAPTION),
     )
     return ResultPage(
         "Plan",
@@ -78,7 +97,8 @@ def bare_plan_page(line: str) -> ResultPage:
     """The page with one sentence and its tables empty."""
     tables = (
         ResultTable("PlanGauges", GAUGES, (), "By gauge"),
-        ResultTable("PlanSheets", SHEETS, (), "Sheets by size"),
+        ResultTable("PlanSheets", SHEETS, (), SHEETS_CAPTION),
+        ResultTable("PlanSavings", SAVINGS, (), SAVINGS_CAPTION),
     )
     return ResultPage("Plan", TITLE, (line,), tables)
 
@@ -170,11 +190,31 @@ def _counts(figures: Figures) -> tuple[Cell, ...]:
 
 
 def _sheet_rows(plan: Plan) -> Iterator[tuple[Cell, ...]]:
+    """Full sheets by size, then remnants."""
     units = plan.job.settings.units
     for group_plan in plan.groups:
+        label = group_plan.group.label
+        weights = {lift.what: lift.weight for lift in lifts(group_plan)}
         for count in group_plan.sheets:
             size = size_text(count.sheet.length, count.sheet.width, units)
-            yield group_plan.group.label, size, count.used, count.from_rack, count.to_buy
+            yield label, size, count.used, count.from_rack, count.to_buy, weights[count.sheet.name]
+        for remnant in _on_remnants(group_plan):
+            yield label, f"remnant {sheet_text(remnant, units)}", 1, 1, 0, weights[remnant.tag]
+
+
+def _saving_rows(plan: Plan, figures: PlanFigures) -> Iterator[tuple[Cell, ...]]:
+    for group_plan, group in zip(plan.groups, figures.groups, strict=True):
+        found = compare(group_plan, plan.job, group.sheet_weight)
+        whole = not found.grid.left_out
+        yield (
+            group_plan.group.label,
+            ", ".join(found.grid.left_out) or None,
+            found.grid.sheets if whole else None,
+            found.grid.cost if whole else None,
+            found.cost_saved,
+            found.weight_saved,
+            found.box_floor,
+        )
 
 
 def _notes(plan: Plan, figures: PlanFigures) -> Iterator[str]:
@@ -182,6 +222,7 @@ def _notes(plan: Plan, figures: PlanFigures) -> Iterator[str]:
     yield f"{YIELD_SAID} Costs in {plan.job.settings.currency}; metal is the sheets and remnants used."
     if any(group_plan.bound is not None for group_plan in plan.groups):
         yield WITHIN_SAID
+    yield GRID_SAID
     if figures.without_feed:
         yield f"Hours leave out {', '.join(figures.without_feed)}: the page Cutting has no feed for them."
     yield "Cautions"

@@ -47,7 +47,7 @@ def result_pages(
         plan_page(plan, figures, today=today, mark=mark),
         buy_page(plan),
         layouts_page(plan, figures, pictures=shown, drawings=drawings or {}),
-        made_page(plan),
+        made_page(plan, figures),
         problems_page(plan.problems),
     )
 

@@ -2,16 +2,19 @@
 
 from dataclasses import replace
 
+import pytest
+
 from sheetplan.model import Plan
+from sheetplan.money.figures import plan_figures
 from sheetplan.pages.made_page import made_page
 
 
 def test_each_line_with_its_count_and_what_it_waits_for(inch_plan: Plan) -> None:
-    page = made_page(inch_plan)
+    page = made_page(inch_plan, plan_figures(inch_plan))
     table = page.tables[0]
     assert [column.heading for column in table.columns[:4]] == ["Order", "Item", "Due", "Must"]
     assert [row[4:7] for row in table.rows] == [(8, 8, None), (6, 6, None), (4, 2, 2), (3, 3, None)]
-    assert table.rows[2][7] == 'Wants 2 x BK-300 gusset, left hand (mild steel 1/4")'
+    assert table.rows[2][8] == 'Wants 2 x BK-300 gusset, left hand (mild steel 1/4")'
     assert page.lines == (
         "Must be made: 3 of 3 lines complete.",
         "Made if it fits: 0 of 1 line complete; the others are short, see the column Short.",
@@ -19,9 +22,21 @@ def test_each_line_with_its_count_and_what_it_waits_for(inch_plan: Plan) -> None
 
 
 def test_spare_pieces_have_a_table_of_their_own(inch_plan: Plan) -> None:
-    assert [table.name for table in made_page(inch_plan).tables] == ["MadeList"]
-    twice = replace(
-        inch_plan.groups[0], layouts=tuple(replace(x, repeats=3) for x in inch_plan.groups[0].layouts)
+    assert made_page(inch_plan, plan_figures(inch_plan)).tables[2].rows == ()
+    layouts = tuple(replace(layout, repeats=3) for layout in inch_plan.groups[0].layouts)
+    more = replace(inch_plan, groups=(replace(inch_plan.groups[0], layouts=layouts), inch_plan.groups[1]))
+    assert made_page(more, plan_figures(more)).tables[2].rows == (
+        ("CB-101", "mild steel 10 ga", 4),
+        ("CB-102", "mild steel 10 ga", 22),
+        ("FP-7", "mild steel 10 ga", 2),
+        ("LR-210", "mild steel 10 ga", 6),
     )
-    more = made_page(replace(inch_plan, groups=(twice, inch_plan.groups[1])))
-    assert more.tables[1].rows == (("CB-101", 4), ("CB-102", 22), ("FP-7", 2), ("LR-210", 6))
+
+
+def test_lines_cost_what_the_plan_costs_less_the_remnants_kept(inch_plan: Plan) -> None:
+    figures = plan_figures(inch_plan)
+    lines, kits, _ = made_page(inch_plan, figures).tables
+    assert sum(row[7] for row in lines.rows) == pytest.approx(figures.total.money.net)  # type: ignore[misc]
+    assert [row[0] for row in kits.rows] == ["cleat set", "ladder rail", "fender plate"]
+    # Every line of cleat sets is complete, so a kit costs an eighth of the line.
+    assert kits.rows[0][2] == pytest.approx(lines.rows[0][7] / 8)  # type: ignore[operator]

@@ -52,7 +52,19 @@ def test_sheets_are_said_by_size_and_remnants_by_tag(inch_plan: Plan) -> None:
 
 
 def test_a_millimetre_book_says_millimetres(mm_plan: Plan) -> None:
-    assert column(page_of(mm_plan).tables[1], "Size") == ["1219.2 x 2438.4 mm"] * 2
+    assert column(page_of(mm_plan).tables[1], "Size") == [
+        "1219.2 x 2438.4 mm",
+        "1219.2 x 2438.4 mm",
+        "remnant R-017: 1219.2 x 1016 mm",
+    ]
+
+
+def test_savings_are_named_against_a_plain_grid(inch_plan: Plan) -> None:
+    table = page_of(inch_plan).tables[2]
+    # 10 ga: on 48 x 96 in with 1/4 in gap and margin each of the four parts fits one sheet, so four sheets
+    # at 92.50 against the two that the plan takes.
+    assert column(table, "Grid sheets")[0] == 4
+    assert column(table, "Cost saved")[0] == pytest.approx(2 * 92.5)
 
 
 def test_within_is_the_gap_to_what_is_proven() -> None:

@@ -1,0 +1,54 @@
+"""Build the books that `sheetplan new` copies; the same rows give the same bytes."""
+
+from __future__ import annotations
+
+import datetime
+import io
+
+from sheetplan.pages import empty_pages
+from sheetplan.pages.values import RESULT_PAGES
+from sheetplan.workbook import style
+from sheetplan.workbook.columns import INPUT_PAGES, START_PAGE
+from sheetplan.workbook.page_writer import draw_pages
+from sheetplan.workbook.result_names import NAMED_COLUMNS
+from sheetplan.workbook.splice import splice_pages
+from sheetplan.workbook.splice_names import OWN_PAGE
+from sheetplan.workbook.template_gauges import GAUGES_PAGE, LISTS_PAGE, draw_gauges, draw_lists
+from sheetplan.workbook.template_look import Look
+from sheetplan.workbook.template_page import draw_page
+from sheetplan.workbook.template_rows import with_empty
+from sheetplan.workbook.template_start import draw_start
+from sheetplan.workbook.template_values import BookRows
+
+MADE = datetime.datetime(2000, 1, 1)
+"""The date that the books say they were made: fixed, so that equal rows are equal bytes."""
+
+
+def build_book(rows: BookRows, *, demo: bool) -> bytes:
+    """A whole new book: the planner's pages with these rows, and empty result pages."""
+    return splice_pages(
+        _planner_pages(rows, demo=demo), draw_pages(empty_pages(), rows.units, names=NAMED_COLUMNS)
+    )
+
+
+def _planner_pages(rows: BookRows, *, demo: bool) -> bytes:
+    """All pages but the results, which only get their places."""
+    import xlsxwriter
+
+    memory = io.BytesIO()
+    book = xlsxwriter.Workbook(memory, {"in_memory": True, "strings_to_urls": False})
+    book.set_properties({"title": "sheetplan workbook", "created": MADE})
+    book.set_calc_mode("auto")
+    look = Look(book, rows.units)
+    draw_start(book.add_worksheet(START_PAGE), rows.units, look, demo=demo)
+    for page in INPUT_PAGES:
+        sheet = book.add_worksheet(page.name)
+        sheet.set_tab_color(style.HEAD_FILL)
+        draw_page(sheet, page, rows, with_empty(page, rows, demo=demo), look)
+    for name in RESULT_PAGES:
+        book.add_worksheet(name)
+        book.define_name(f"{name}!{OWN_PAGE}", f"={name}!$A$1")
+    draw_gauges(book, book.add_worksheet(GAUGES_PAGE), rows.units, look)
+    draw_lists(book, book.add_worksheet(LISTS_PAGE), rows, look)
+    book.close()
+    return memory.getvalue()

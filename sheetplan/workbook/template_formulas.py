@@ -1,0 +1,151 @@
+"""Formulas of the live columns, understood by Excel and LibreOffice alike.
+
+No function newer than Excel 2013, no arrays that spill.
+"""
+
+from __future__ import annotations
+
+from sheetplan.trade.units import MM_PER_INCH, Units
+from sheetplan.workbook.columns import CUTTING, KITS, MATERIALS, ORDERS, PARTS, REMNANTS, STOCK
+from sheetplan.workbook.result_names import PROBLEM_KEYS, PROBLEM_MESSAGES
+from sheetplan.workbook.schema import InputPage
+from sheetplan.workbook.template_names import GAUGE_NUMBERS, GAUGE_SYSTEMS, GAUGE_VALUES, this, whole
+
+INCH_SIGN = '""'
+"""The sign as it is written inside a formula's text."""
+
+Formulas = dict[str, str]
+"""Formula by the heading of its live column."""
+
+
+def formulas(page: InputPage, units: Units) -> Formulas:
+    """The formulas of a page's live columns."""
+    makers = {
+        MATERIALS.name: _materials, CUTTING.name: _cutting, PARTS.name: _parts, KITS.name: _kits,
+        ORDERS.name: _orders, STOCK.name: _stock, REMNANTS.name: _remnants,
+    }  # fmt: skip
+    maker = makers.get(page.name)
+    return maker(units) if maker else {}
+
+
+def message_formula(page: InputPage) -> str:
+    """The first message of this row, and how many more there are."""
+    key = f'"{page.name}!"&ROW()'
+    count = f"COUNTIF({PROBLEM_KEYS},{key})"
+    first = f"INDEX({PROBLEM_MESSAGES},MATCH({key},{PROBLEM_KEYS},0))"
+    more = f'IF({count}>1," (and "&{count}-1&" more on the page Problems)","")'
+    return f'=IFERROR({first}&{more},"")'
+
+
+def _materials(units: Units) -> Formulas:
+    density = this(MATERIALS, "Density")
+    # One square foot and inch is 144 in3; one square metre and millimetre is 0.001 m3.
+    factor = "*144" if units is Units.INCH else "/1000"
+    return {"Weight of a plate": _unless_blank(density, f"{density}{factor}")}
+
+
+def _cutting(units: Units) -> Formulas:
+    return {"Read as": _read_as(CUTTING, units)}
+
+
+def _parts(units: Units) -> Formulas:
+    part = this(PARTS, "Part")
+    ordered = (
+        f"SUMIF({whole(ORDERS, 'Item')},{part},{whole(ORDERS, 'Quantity')})"
+        f"+SUMIF({whole(KITS, 'Part')},{part},{whole(KITS, 'Pieces')})"
+    )
+    return {
+        "Read as": _read_as(PARTS, units),
+        "Weight each": _weight(PARTS, units),
+        "Ordered": _unless_blank(part, ordered),
+    }
+
+
+def _kits(units: Units) -> Formulas:
+    kit, part = this(KITS, "Kit"), this(KITS, "Part")
+    ordered = f"SUMIF({whole(ORDERS, 'Item')},{kit},{whole(ORDERS, 'Quantity')})"
+    description = f"INDEX({whole(PARTS, 'Description')},MATCH({part},{whole(PARTS, 'Part')},0))"
+    return {
+        "Description": f'=IFERROR({description}&"","")',
+        "Kits ordered": _unless_blank(kit, ordered),
+        "Pieces": f'=IFERROR({this(KITS, "Quantity")}*{this(KITS, "Kits ordered")},"")',
+    }
+
+
+def _orders(units: Units) -> Formulas:
+    item, quantity = this(ORDERS, "Item"), this(ORDERS, "Quantity")
+    in_kit = f"SUMIF({whole(KITS, 'Kit')},{item},{whole(KITS, 'Quantity')})"
+    is_kit, is_part = (f"COUNTIF({names},{item})>0" for names in (whole(KITS, "Kit"), whole(PARTS, "Part")))
+    kind = f'IF({is_kit},"kit",IF({is_part},"part","?"))'
+    kind_here = this(ORDERS, "Kit or part")
+    return {
+        "Kit or part": _unless_blank(item, kind),
+        "Pieces": f'=IF({kind_here}="kit",{quantity}*{in_kit},IF({kind_here}="part",{quantity},""))',
+    }
+
+
+def _stock(units: Units) -> Formulas:
+    price, per = this(STOCK, "Price"), this(STOCK, "Price per")
+    area = f"{this(STOCK, 'Width')}*{this(STOCK, 'Length')}{'/144' if units is Units.INCH else '/1000000'}"
+    each = (
+        f'IF({per}="weight",{price}*{this(STOCK, "Weight each")},IF({per}="area",{price}*{area},{price}))'
+    )
+    return {
+        "Read as": _read_as(STOCK, units),
+        "Weight each": _weight(STOCK, units),
+        "Price each": f'=IF({price}="","",IFERROR({each},""))',
+    }
+
+
+def _remnants(units: Units) -> Formulas:
+    return {"Read as": _read_as(REMNANTS, units), "Weight": _weight(REMNANTS, units)}
+
+
+def _unless_blank(cell: str, formula: str) -> str:
+    return f'=IF({cell}="","",{formula})'
+
+
+def _of_material(page: InputPage, heading: str) -> str:
+    """A cell of the row's material on the page Materials."""
+    place = f"MATCH({this(page, 'Material')},{whole(MATERIALS, 'Material')},0)"
+    return f"INDEX({whole(MATERIALS, heading)},{place})"
+
+
+def _weight(page: InputPage, units: Units) -> str:
+    sizes = "*".join(this(page, heading) for heading in ("Width", "Length", "Read as"))
+    scale = "" if units is Units.INCH else "/1000000000"
+    return f'=IFERROR({sizes}*{_of_material(page, "Density")}{scale},"")'
+
+
+def _read_as(page: InputPage, units: Units) -> str:
+    """A thickness as a number in the book's unit, for the common ways of writing it; ``?`` for others.
+
+    A help to the eye; the tool itself reads thickness with `trade.thickness`.
+    """
+    cell = this(page, "Thickness")
+    said = _without(f"LOWER({cell})", "galvanised", "galvanized", "galv")
+    gauge = f'VALUE(TRIM(LEFT({said},SEARCH("ga",{said})-1)))'
+    looked_up = (
+        f"INDEX({GAUGE_VALUES},MATCH({gauge},{GAUGE_NUMBERS},0),"
+        f"MATCH({_of_material(page, 'Gauge system')},{GAUGE_SYSTEMS},0))"
+    )
+    number = f"TRIM({_without(said, INCH_SIGN, 'inch', 'in', 'mm')})"
+    fraction = f'IFERROR(VALUE("0 "&{number}),VALUE({number}))'
+    decimal = f'_xlfn.NUMBERVALUE({number},".",",")'
+    plain = f'IF(ISNUMBER(FIND("/",{number})),{fraction},{decimal}){_factor(said, units)}'
+    text = f'IF(ISNUMBER(SEARCH("ga",{said})),{looked_up},{plain})'
+    return f'=IF({cell}="","",IF(ISNUMBER({cell}),{cell},IFERROR({text},"?")))'
+
+
+def _factor(said: str, units: Units) -> str:
+    """Times this, where the text names the other unit."""
+    if units is Units.INCH:
+        return f'*IF(ISNUMBER(SEARCH("mm",{said})),1/{MM_PER_INCH},1)'
+    inches = f'OR(ISNUMBER(SEARCH("in",{said})),ISNUMBER(FIND("{INCH_SIGN}",{said})))'
+    return f"*IF({inches},{MM_PER_INCH},1)"
+
+
+def _without(text: str, *words: str) -> str:
+    for word in words:
+        text = f'SUBSTITUTE({text},"{word}","")'
+    return text

@@ -1,0 +1,91 @@
+"""The formats of the template, each made once per book."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sheetplan.pages.values import Kind
+from sheetplan.trade.units import Units
+from sheetplan.workbook import style
+from sheetplan.workbook.schema import Holds
+
+_TEXT_LIKE = (Holds.TEXT, Holds.CHOICE, Holds.REFERENCE, Holds.THICKNESS, Holds.YES_NO)
+_KINDS = {Holds.COUNT: Kind.COUNT, Holds.LENGTH: Kind.LENGTH, Holds.MONEY: Kind.MONEY}
+
+GENERAL = "General"
+DATE = "yyyy-mm-dd"
+
+
+def input_format(holds: Holds, units: Units) -> str:
+    """The number format of an input column.
+
+    Text-like columns are text, so that a spreadsheet program leaves `3/16` and `10-12` alone.
+    """
+    if holds in _TEXT_LIKE:
+        return style.number_format(Kind.TEXT, units)
+    if holds is Holds.DATE:
+        return DATE
+    return style.number_format(_KINDS[holds], units) if holds in _KINDS else GENERAL
+
+
+class Look:
+    """Gives XlsxWriter formats by what a cell is."""
+
+    def __init__(self, book: Any, units: Units) -> None:
+        self._book = book
+        self._units = units
+        self._made: dict[tuple[tuple[str, Any], ...], Any] = {}
+
+    def title(self) -> Any:
+        """The page's title."""
+        return self._get(font_size=style.TITLE_SIZE, bold=True)
+
+    def line(self, *, bold: bool = False, wrap: bool = False, quiet: bool = False) -> Any:
+        """Running text."""
+        return self._get(
+            bold=bold, text_wrap=wrap, font_color=style.QUIET if quiet else style.INK, valign="top"
+        )
+
+    def link(self) -> Any:
+        """A link to another page."""
+        return self._get(font_color=style.INK, underline=1, valign="top")
+
+    def box(self, fill: str, *, bold: bool = False, ink: str = style.INK, wrap: bool = False) -> Any:
+        """A filled cell with a border."""
+        return self._get(**_bordered(fill), bold=bold, font_color=ink, text_wrap=wrap, valign="top")
+
+    def head(self, *, needed: bool, live: bool = False) -> Any:
+        """A heading; bold where every row has to fill the column."""
+        fill = style.HELPER_FILL if live else style.HEAD_FILL
+        return self._get(**_bordered(fill), bold=needed, text_wrap=True, valign="bottom",
+                         font_color=style.QUIET if live else style.INK)
+
+    def input(self, holds: Holds) -> Any:
+        """A cell that the planner fills."""
+        align = {} if holds in _TEXT_LIKE else {"align": "right"}
+        return self._get(**_bordered(style.INPUT_FILL), **align, num_format=input_format(holds, self._units))
+
+    def live(self, number_format: str = GENERAL) -> Any:
+        """A cell with a formula of the template."""
+        align = {} if number_format == GENERAL else {"align": "right"}
+        look = {**_bordered(style.HELPER_FILL), **align, "num_format": number_format}
+        return self._get(**look, font_color=style.QUIET)
+
+    def message(self) -> Any:
+        """The cell that shows what the tool says about the row."""
+        return self._get(**_bordered("#FFFFFF"), font_color=style.WARN_INK, text_wrap=True, valign="top")
+
+    def warned(self) -> Any:
+        """How a row looks that has a message."""
+        return self._book.add_format({"bg_color": style.WARN_FILL, "font_color": style.WARN_INK})
+
+    def _get(self, **properties: Any) -> Any:
+        whole = {"font_name": style.FONT, "font_size": style.BODY_SIZE, "font_color": style.INK, **properties}
+        key = tuple(sorted(whole.items()))
+        if key not in self._made:
+            self._made[key] = self._book.add_format(whole)
+        return self._made[key]
+
+
+def _bordered(fill: str) -> dict[str, Any]:
+    return {"bg_color": fill, "border": 1, "border_color": style.LINE}

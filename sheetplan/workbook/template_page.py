@@ -1,0 +1,201 @@
+"""Draw one input page: its table with drop-downs, notes, live columns and messages."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from typing import Any
+
+from sheetplan.pages.values import Kind
+from sheetplan.trade.units import Units
+from sheetplan.workbook import style
+from sheetplan.workbook.columns import SETTINGS
+from sheetplan.workbook.schema import MESSAGE, Holds, InputColumn, InputPage, note_in
+from sheetplan.workbook.setting_rows import SETTING_ROWS, SettingRow
+from sheetplan.workbook.template_formulas import formulas, message_formula
+from sheetplan.workbook.template_look import GENERAL, Look
+from sheetplan.workbook.template_names import FIRST_ROW, HEAD_ROW, LIST_ITEMS, LIST_MATERIALS, LIST_PARTS
+from sheetplan.workbook.template_values import BookRows, Row, shown
+
+LETTER, A4 = 1, 9
+"""Paper by its number (ECMA-376 part 1, 18.3.1.63)."""
+
+MESSAGE_WIDTH = 44.0
+MESSAGE_NOTE = (
+    "What the tool found wrong with this row at the last plan; the page Problems says what to do about it."
+)
+NOTE_WIDTH, NOTE_LINE_POINTS, NOTE_CHARACTERS = 260, 14, 44
+"""Size of a heading's note: pixels wide, points a line, characters a line."""
+
+_LISTS = {
+    ("Materials",): LIST_MATERIALS,
+    ("Parts",): LIST_PARTS,
+    ("Kits", "Parts"): LIST_ITEMS,
+}
+"""The drop-down for names of other pages."""
+
+
+def draw_page(sheet: Any, page: InputPage, book: BookRows, rows: Sequence[Row], look: Look) -> None:
+    """Draw a page with the given rows, the empty ones at the end included."""
+    set_up(sheet, page.name, book.units)
+    sheet.write_string(0, 0, page.title, look.title())
+    sheet.set_row(0, style.TITLE_SIZE * 1.5)
+    sheet.write_string(1, 0, f"{page.line} Headings in bold have to be filled.", look.line(quiet=True))
+    sheet.set_row(HEAD_ROW, 30)
+    sheet.freeze_panes(FIRST_ROW, 1)
+    sheet.repeat_rows(HEAD_ROW)
+    _table(sheet, page, len(rows))
+    _headings(sheet, page, book.units, look)
+    for number, row in enumerate(rows):
+        _row(sheet, page, FIRST_ROW + number, row, book, look)
+    last = HEAD_ROW + max(1, len(rows))
+    for place, column in enumerate(page.columns):
+        _allow(sheet, page, column, place, last)
+    if page is SETTINGS:
+        _allow_settings(sheet, look)
+    message = len(page.headings) - 1
+    sheet.conditional_format(FIRST_ROW, 0, last, message, {
+        "type": "formula", "criteria": f'=${_letter(message)}{FIRST_ROW + 1}<>""', "format": look.warned(),
+    })  # fmt: skip
+    sheet.ignore_errors({"number_stored_as_text": f"A{FIRST_ROW + 1}:{_letter(message)}{last + 1}"})
+
+
+def set_up(sheet: Any, name: str, units: Units, *, landscape: bool = True) -> None:
+    """Screen and print set-up that all pages of the template share."""
+    sheet.hide_gridlines(2)
+    if landscape:
+        sheet.set_landscape()
+    sheet.set_paper(LETTER if units is Units.INCH else A4)
+    sheet.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.7)
+    sheet.fit_to_pages(1, 0)
+    sheet.set_footer(f"&L{name}&RPage &P of &N")
+
+
+def _table(sheet: Any, page: InputPage, rows: int) -> None:
+    done = sheet.add_table(HEAD_ROW, 0, HEAD_ROW + max(1, rows), len(page.headings) - 1, {
+        "name": page.table, "style": None, "autofilter": page is not SETTINGS,
+        "columns": [{"header": heading} for heading in page.headings],
+    })  # fmt: skip
+    if done != 0:
+        raise ValueError(f"the table {page.table} cannot stand on its page")
+
+
+def _headings(sheet: Any, page: InputPage, units: Units, look: Look) -> None:
+    for place, column in enumerate(page.columns):
+        sheet.write_string(HEAD_ROW, place, column.heading, look.head(needed=column.required))
+        sheet.set_column(place, place, column.width)
+        _note(sheet, place, _input_note(column, units))
+    for place, helper in enumerate(page.helpers, start=len(page.columns)):
+        sheet.write_string(HEAD_ROW, place, helper.heading, look.head(needed=False, live=True))
+        sheet.set_column(place, place, helper.width)
+        _note(sheet, place, note_in(helper.note, units))
+    last = len(page.headings) - 1
+    sheet.write_string(HEAD_ROW, last, MESSAGE, look.head(needed=False, live=True))
+    sheet.set_column(last, last, MESSAGE_WIDTH)
+    _note(sheet, last, MESSAGE_NOTE)
+
+
+def _input_note(column: InputColumn, units: Units) -> str:
+    text = note_in(column.note, units)
+    if column.choices:
+        text += "\nOne of: " + ", ".join(column.choices) + "."
+    if column.example:
+        text += f"\nFor example: {column.example}"
+    blank = "has to be filled." if column.required else f"empty means {column.blank}." if column.blank else ""
+    return f"{text}\n{blank[0].upper()}{blank[1:]}" if blank else text
+
+
+def _note(sheet: Any, place: int, text: str) -> None:
+    lines = sum(1 + len(line) // NOTE_CHARACTERS for line in text.splitlines())
+    sheet.write_comment(HEAD_ROW, place, text, {
+        "author": "sheetplan", "width": NOTE_WIDTH, "height": NOTE_LINE_POINTS * 96 / 72 * (lines + 1),
+        "color": style.NOTE_FILL, "font_name": style.FONT, "font_size": style.BODY_SIZE,
+    })  # fmt: skip
+
+
+def _row(sheet: Any, page: InputPage, at: int, row: Row, book: BookRows, look: Look) -> None:
+    for place, column in enumerate(page.columns):
+        holds = column.holds
+        if page is SETTINGS and column.heading == "Value":
+            holds = next(setting.holds for setting in SETTING_ROWS if setting.name == row["Setting"])
+        fixed = page is SETTINGS and column.heading != "Value"
+        _write(sheet, at, place, row.get(column.heading), look.live() if fixed else look.input(holds))
+    live = formulas(page, book.units)
+    values = shown(page, row, book)
+    for place, helper in enumerate(page.helpers, start=len(page.columns)):
+        form = look.live(_live_format(helper.heading, book.units))
+        sheet.write_formula(at, place, live[helper.heading], form, values[helper.heading])
+    sheet.write_formula(at, len(page.headings) - 1, message_formula(page), look.message(), "")
+
+
+def _write(sheet: Any, at: int, place: int, value: Any, form: Any) -> None:
+    if value is None:
+        sheet.write_blank(at, place, None, form)
+    elif isinstance(value, datetime.date):
+        sheet.write_datetime(at, place, datetime.datetime(value.year, value.month, value.day), form)
+    elif isinstance(value, str):
+        sheet.write_string(at, place, value, form)
+    else:
+        sheet.write_number(at, place, value, form)
+
+
+def _live_format(heading: str, units: Units) -> str:
+    """Number format of a live column."""
+    kinds = {
+        "Weight each": Kind.WEIGHT, "Weight": Kind.WEIGHT, "Price each": Kind.MONEY, "Ordered": Kind.COUNT,
+        "Pieces": Kind.COUNT, "Kits ordered": Kind.COUNT,
+    }  # fmt: skip
+    if heading in kinds:
+        return style.number_format(kinds[heading], units)
+    if heading == "Read as":
+        return "0.0000" if units is Units.INCH else "0.00"
+    return "0.00" if heading == "Weight of a plate" else GENERAL
+
+
+def _allow(sheet: Any, page: InputPage, column: InputColumn, place: int, last: int) -> None:
+    """The drop-down or the limits of a column."""
+    rule = _rule(column.holds, column.choices)
+    if column.sources:
+        rule = {
+            "validate": "list", "source": f"={_LISTS[tuple(source.page for source in column.sources)]}",
+            "error_type": "warning", "error_title": f"Not on the page {column.sources[-1].page}",
+            "error_message": "This name is not known yet. Keep it only if you are going to add it there.",
+        }  # fmt: skip
+    if rule:
+        sheet.data_validation(FIRST_ROW, place, last, place, rule)
+
+
+def _allow_settings(sheet: Any, look: Look) -> None:
+    for number, setting in enumerate(SETTING_ROWS):
+        rule = _rule(setting.holds, setting.choices)
+        if rule:
+            sheet.data_validation(FIRST_ROW + number, 1, FIRST_ROW + number, 1, rule)
+
+
+def _rule(holds: Holds, choices: tuple[str, ...]) -> dict[str, Any] | None:
+    """What may be typed into cells that hold this."""
+    if choices:
+        return {"validate": "list", "source": list(choices), "error_title": "Not on the list",
+                "error_message": "Pick one of: " + ", ".join(choices) + "."}
+    if holds is Holds.COUNT:
+        return {"validate": "integer", "criteria": ">=", "value": 0, "error_title": "Not a whole number",
+                "error_message": "Write a whole number, 0 or more."}
+    if holds in (Holds.MONEY, Holds.NUMBER):
+        return {"validate": "decimal", "criteria": ">=", "value": 0, "error_title": "Not a number",
+                "error_message": "Write a number, 0 or more."}
+    return None
+
+
+def setting_rows(units: Units) -> list[Row]:
+    """The rows of the page Settings with their usual values."""
+    return [_setting(row, units) for row in SETTING_ROWS]
+
+
+def _setting(row: SettingRow, units: Units) -> Row:
+    return {"Setting": row.name, "Value": row.usual_in(units), "What it does": note_in(row.note, units)}
+
+
+def _letter(place: int) -> str:
+    from xlsxwriter.utility import xl_col_to_name
+
+    return str(xl_col_to_name(place))

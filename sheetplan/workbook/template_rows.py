@@ -1,0 +1,130 @@
+"""What a new book holds: starter rows for an empty one, rows from text files for the demo."""
+
+from __future__ import annotations
+
+import csv
+import datetime
+from pathlib import Path
+from typing import Any
+
+from sheetplan.trade.materials import STARTERS
+from sheetplan.trade.starter_rules import REMARK, starter_rule
+from sheetplan.trade.thickness import parse_thickness
+from sheetplan.trade.units import Units
+from sheetplan.workbook.columns import CUTTING, INPUT_PAGES, MATERIALS, SETTINGS
+from sheetplan.workbook.rows.metals import KG_M3_PER_LB_IN3
+from sheetplan.workbook.schema import Holds, InputColumn, InputPage
+from sheetplan.workbook.template_page import setting_rows
+from sheetplan.workbook.template_values import BookRows, Row
+
+SPARE_ROWS = 12
+"""Empty rows under the demo's own, for trying things out."""
+
+EMPTY_ROWS = 40
+"""Rows of an empty table: some programs do not stretch a table when a row is written under it."""
+
+_STARTER_THICKNESSES = {
+    Units.INCH: {
+        "mild steel": ("16 ga", "14 ga", "12 ga", "11 ga", "10 ga", "3/16\"", "1/4\"", "3/8\"", "1/2\""),
+        "galvanised steel": ("18 ga", "16 ga", "14 ga"),
+        "stainless 304": ("16 ga", "14 ga", "11 ga", "3/16\""),
+        "aluminium 5052": (".063", ".090", "1/8\"", "3/16\"", "1/4\""),
+    },
+    Units.MM: {
+        "mild steel": ("1.5 mm", "2 mm", "3 mm", "4 mm", "5 mm", "6 mm", "8 mm", "10 mm", "12 mm"),
+        "galvanised steel": ("1 mm", "1.5 mm", "2 mm"),
+        "stainless 304": ("1.5 mm", "2 mm", "3 mm", "5 mm"),
+        "aluminium 5052": ("1.5 mm", "2 mm", "3 mm", "5 mm", "6 mm"),
+    },
+}
+
+_TYPED = {Holds.COUNT: int, Holds.NUMBER: float, Holds.MONEY: float, Holds.DATE: datetime.date.fromisoformat}
+
+
+def empty_rows(units: Units) -> BookRows:
+    """An empty book: settings, metals and cutting rules to start with."""
+    rows: dict[str, list[Row]] = {page.name: [] for page in INPUT_PAGES}
+    rows[SETTINGS.name] = setting_rows(units)
+    rows[MATERIALS.name] = starter_materials(units)
+    rows[CUTTING.name] = starter_cutting(units)
+    return BookRows(units, rows)
+
+
+def demo_rows(folder: Path, units: Units) -> BookRows:
+    """The demo's rows from the text files of a folder, one file a page."""
+    rows: dict[str, list[Row]] = {}
+    rows[SETTINGS.name] = setting_rows(units)
+    rows[MATERIALS.name] = starter_materials(units)
+    for page in INPUT_PAGES:
+        if page.name not in rows:
+            with (folder / f"{page.name.lower()}.csv").open(encoding="utf-8", newline="") as file:
+                rows[page.name] = [_typed(page, row) for row in csv.DictReader(file)]
+    return BookRows(units, rows)
+
+
+def starter_materials(units: Units) -> list[Row]:
+    """Rows of the page Materials, densities in the book's units."""
+    factor, places = (KG_M3_PER_LB_IN3, 4) if units is Units.INCH else (1.0, 0)
+    return [
+        {
+            "Material": metal.name,
+            "Gauge system": metal.gauge_series,
+            "Density": round(metal.density / factor, places),
+        }
+        for metal in STARTERS
+    ]
+
+
+def starter_cutting(units: Units) -> list[Row]:
+    """Rows of the page Cutting for the usual thicknesses, marked as what they are."""
+    series = {metal.name: metal.gauge_series for metal in STARTERS}
+    return [
+        cutting_row(material, text, series[material], units)
+        for material, texts in _STARTER_THICKNESSES[units].items()
+        for text in texts
+    ]
+
+
+def cutting_row(material: str, text: str, series: str, units: Units) -> Row:
+    """One starter row of the page Cutting."""
+    rule = starter_rule(series, parse_thickness(text, series, units).mm, units)
+    lengths = {"Kerf": rule.kerf, "Gap": rule.gap, "Margin": rule.margin, "Least hole": rule.least_hole}
+    return {
+        "Material": material,
+        "Thickness": text,
+        **{heading: round(mm / units.length_mm, 4) for heading, mm in lengths.items()},
+        "Feed": round(rule.feed / units.length_mm, 4),
+        "Pierce seconds": rule.pierce_seconds,
+        "Pierce cost": rule.pierce_cost,
+        "Hour cost": rule.hour_cost,
+        "From": REMARK,
+    }
+
+
+def with_empty(page: InputPage, rows: BookRows, *, demo: bool) -> list[Row]:
+    """A page's rows with the empty ones that the template adds."""
+    filled = list(rows.of(page))
+    if page is SETTINGS:
+        return filled
+    wanted = len(filled) + SPARE_ROWS if demo or filled else EMPTY_ROWS
+    return filled + [{column.heading: None for column in page.columns}] * (wanted - len(filled))
+
+
+def _typed(page: InputPage, row: dict[str, str]) -> Row:
+    return {column.heading: _value(column, row[column.heading]) for column in page.columns}
+
+
+def _value(column: InputColumn, text: str) -> Any:
+    if not text:
+        return None
+    if column.holds is Holds.LENGTH:
+        return _length(text)
+    return _TYPED[column.holds](text) if column.holds in _TYPED else text
+
+
+def _length(text: str) -> float | str:
+    """A plain number as a number, `4 1/2` as the planner wrote it."""
+    try:
+        return float(text)
+    except ValueError:
+        return text

@@ -1,0 +1,130 @@
+"""What the live columns show, worked out here so that a new book has values before it is recalculated."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sheetplan.trade.lengths import parse_length
+from sheetplan.trade.thickness import parse_thickness
+from sheetplan.trade.units import Units
+from sheetplan.workbook.columns import CUTTING, KITS, MATERIALS, NO_GAUGES, ORDERS, PARTS, REMNANTS, STOCK
+from sheetplan.workbook.schema import InputPage
+
+Row = Mapping[str, Any]
+"""A row's cells by heading; empty ones are None."""
+
+Shown = str | float
+BLANK = ""
+UNREAD = "?"
+
+
+@dataclass(frozen=True, slots=True)
+class BookRows:
+    """All rows that the planner's pages hold, by page name, and the book's units."""
+
+    units: Units
+    rows: Mapping[str, Sequence[Row]]
+
+    def of(self, page: InputPage) -> Sequence[Row]:
+        """The rows of a page."""
+        return self.rows.get(page.name, ())
+
+
+def shown(page: InputPage, row: Row, book: BookRows) -> dict[str, Shown]:
+    """What the live columns of one row show, by heading."""
+    makers = {
+        MATERIALS.name: _materials, CUTTING.name: _cutting, PARTS.name: _parts, KITS.name: _kits,
+        ORDERS.name: _orders, STOCK.name: _stock, REMNANTS.name: _remnants,
+    }  # fmt: skip
+    maker = makers.get(page.name)
+    if maker is None:
+        return {}
+    if all(value is None for value in row.values()):
+        return {helper.heading: BLANK for helper in page.helpers}
+    return maker(row, book)
+
+
+def _materials(row: Row, book: BookRows) -> dict[str, Shown]:
+    factor = 144.0 if book.units is Units.INCH else 1 / 1000
+    return {"Weight of a plate": row["Density"] * factor}
+
+
+def _cutting(row: Row, book: BookRows) -> dict[str, Shown]:
+    return {"Read as": _read_as(row, book)}
+
+
+def _parts(row: Row, book: BookRows) -> dict[str, Shown]:
+    loose = sum(order["Quantity"] for order in book.of(ORDERS) if order["Item"] == row["Part"])
+    in_kits = sum(
+        kit["Quantity"] * _kits_ordered(kit, book) for kit in book.of(KITS) if kit["Part"] == row["Part"]
+    )
+    return {"Read as": _read_as(row, book), "Weight each": _weight(row, book), "Ordered": loose + in_kits}
+
+
+def _kits(row: Row, book: BookRows) -> dict[str, Shown]:
+    texts = [part["Description"] or BLANK for part in book.of(PARTS) if part["Part"] == row["Part"]]
+    ordered = _kits_ordered(row, book)
+    return {
+        "Description": texts[0] if texts else BLANK,
+        "Kits ordered": ordered,
+        "Pieces": row["Quantity"] * ordered,
+    }
+
+
+def _kits_ordered(row: Row, book: BookRows) -> float:
+    return sum(order["Quantity"] for order in book.of(ORDERS) if order["Item"] == row["Kit"])
+
+
+def _orders(row: Row, book: BookRows) -> dict[str, Shown]:
+    in_kit = sum(kit["Quantity"] for kit in book.of(KITS) if kit["Kit"] == row["Item"])
+    if in_kit:
+        return {"Kit or part": "kit", "Pieces": row["Quantity"] * in_kit}
+    if any(part["Part"] == row["Item"] for part in book.of(PARTS)):
+        return {"Kit or part": "part", "Pieces": row["Quantity"]}
+    return {"Kit or part": UNREAD, "Pieces": BLANK}
+
+
+def _stock(row: Row, book: BookRows) -> dict[str, Shown]:
+    weight = _weight(row, book)
+    price = row["Price"]
+    each: Shown = BLANK
+    if price is not None:
+        area = _length(row["Width"], book) * _length(row["Length"], book)
+        area /= 144.0 if book.units is Units.INCH else 1e6
+        amounts = {"weight": weight, "area": area}
+        amount = amounts.get(row["Price per"], 1.0)
+        each = price * amount if not isinstance(amount, str) else BLANK
+    return {"Read as": _read_as(row, book), "Weight each": weight, "Price each": each}
+
+
+def _remnants(row: Row, book: BookRows) -> dict[str, Shown]:
+    return {"Read as": _read_as(row, book), "Weight": _weight(row, book)}
+
+
+def _material(row: Row, book: BookRows) -> Row | None:
+    found = (material for material in book.of(MATERIALS) if material["Material"] == row["Material"])
+    return next(found, None)
+
+
+def _read_as(row: Row, book: BookRows) -> Shown:
+    material = _material(row, book)
+    system = material["Gauge system"] if material else NO_GAUGES
+    try:
+        return parse_thickness(row["Thickness"], system, book.units).mm / book.units.length_mm
+    except ValueError:
+        return UNREAD
+
+
+def _weight(row: Row, book: BookRows) -> Shown:
+    thickness, material = _read_as(row, book), _material(row, book)
+    if isinstance(thickness, str) or material is None:
+        return BLANK
+    scale = 1.0 if book.units is Units.INCH else 1e-9
+    size = _length(row["Width"], book) * _length(row["Length"], book)
+    return float(size * thickness * material["Density"] * scale)
+
+
+def _length(value: Any, book: BookRows) -> float:
+    return parse_length(value, book.units) / book.units.length_mm

@@ -155,6 +155,5 @@ def _split(
 
     taken = metal_area(layout.sheet, group.rule.kerf)
     kept_area = kept.length * kept.width if kept else 0.0
-    kept_area = min(kept_area, max(taken - parts_area, 0.0))
     kerf_area = min(work.cut_length * group.rule.kerf, max(taken - parts_area - kept_area, 0.0))
     return MetalSplit(weigh(taken), weigh(parts_area), weigh(kerf_area), weigh(kept_area))

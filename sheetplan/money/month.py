@@ -25,6 +25,9 @@ from sheetplan.money.metal_split import MetalSplit, total_split
 ALL_GAUGES = "all metal"
 """Label of the total."""
 
+MIXED = ""
+"""Gauge of a scrap ticket for a bin of several metals."""
+
 WORTH_NAMING = 0.005
 """Differences below this share of the metal used up are weighing and rounding; common practice."""
 
@@ -50,12 +53,12 @@ class Purchase:
 
 @dataclass(frozen=True, slots=True)
 class ScrapTicket:
-    """Scrap sold: kg by the dealer's scales and what was paid; no gauge for a mixed bin."""
+    """Scrap sold: kg by the dealer's scales and what was paid; `MIXED` for a mixed bin."""
 
     date: str
     weight: float
     paid: float
-    gauge: str = ""
+    gauge: str = MIXED
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,9 +186,10 @@ def cut_of(figures: LayoutFigures, gauge: str, date: str, repeats: int, bad_weig
 def month_balance(book: MonthBook) -> MonthBalance:
     """Balance a month, gauge by gauge in the order of their names, and together."""
     gauges = {held.gauge for held in (*book.start, *book.end)}
-    gauges |= {entry.gauge for entry in (*_of(book.month, book.purchases), *_of(book.month, book.cuts))}
-    gauges |= {ticket.gauge for ticket in _of(book.month, book.tickets) if ticket.gauge}
-    lines = tuple(_line(book, gauge) for gauge in sorted(gauges))
+    gauges |= {purchase.gauge for purchase in _of(book.month, book.purchases)}
+    gauges |= {cut.gauge for cut in _of(book.month, book.cuts)}
+    gauges |= {ticket.gauge for ticket in _of(book.month, book.tickets)}
+    lines = tuple(_line(book, gauge) for gauge in sorted(gauges - {MIXED}))
     return MonthBalance(book.month, lines, _line(book, None))
 
 
@@ -200,17 +204,21 @@ def differences(line: MonthLine) -> tuple[str, ...]:
     if line.scale_difference > least:
         found.append("More scrap was weighed than the cuts left: older scrap, or cuts not recorded.")
     elif line.scale_difference < -least:
-        found.append("Less scrap was weighed than the cuts left: some is in the yard, or a ticket is missing.")
+        found.append("Less scrap was weighed than the cuts left: it is in the yard, or a ticket is missing.")
     return tuple(found)
 
 
 def trend(balances: Iterable[MonthBalance]) -> tuple[TrendRow, ...]:
     """Yield and waste by month, each gauge and the total, months in the order of their names."""
     return tuple(
-        TrendRow(balance.month, line.gauge, line.split.yield_share, line.split.waste_share, line.scale_waste_share)
+        _trend_row(balance.month, line)
         for balance in sorted(balances, key=lambda balance: balance.month)
         for line in (*balance.lines, balance.total)
     )
+
+
+def _trend_row(month: str, line: MonthLine) -> TrendRow:
+    return TrendRow(month, line.gauge, line.split.yield_share, line.split.waste_share, line.scale_waste_share)
 
 
 def _line(book: MonthBook, gauge: str | None) -> MonthLine:

@@ -54,6 +54,21 @@ def test_turned_and_mirrored_boxes() -> None:
         assert found == pytest.approx(box(place(PARTS["bar"].outline, placement)))
 
 
+def test_long_parts_hide_short_ones() -> None:
+    bars = [Placement("bar", 10.0, y) for y in (10.0, 600.0, 1100.0)]
+    found = left([*bars, Placement("washer", 100.0, 100.0)])
+    assert found == Box(pytest.approx(620.0), 0.0, 96 * INCH, 48 * INCH)
+
+
+def test_gaps_count_when_strips_are_compared() -> None:
+    """Between two parts a strip loses the gap twice, at the sheet's end once: the end one is wider."""
+    sheet = Remnant("R-4", "mild steel", QUARTER, rectangle(1205.0, 100.0).outer)
+    least = Settings(least_remnant_length=90.0, least_remnant_width=90.0)
+    book = parts(cell=rectangle(100.0, 100.0))
+    found = left([Placement("cell", 500.0, 0.0), Placement("cell", 1105.0, 0.0)], sheet, least, book)
+    assert found == Box(0.0, 0.0, 490.0, 100.0)
+
+
 CELL = 100
 LATTICE = parts(cell=rectangle(CELL, CELL))
 

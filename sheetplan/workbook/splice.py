@@ -41,7 +41,7 @@ from sheetplan.workbook.package_xml import (
 from sheetplan.workbook.splice_names import all_names, own_pages, renew_names
 from sheetplan.workbook.splice_refusals import MayNotAlter, refuse_locked, refuse_planners_page
 from sheetplan.workbook.splice_sheet import TableNumbers, fit_sheet, shared_strings
-from sheetplan.workbook.splice_styles import StyleMap, TooManyFormats, merge_styles
+from sheetplan.workbook.splice_styles import StyleMap, TooManyFormats, empty_styles, merge_styles
 
 if TYPE_CHECKING:
     from lxml.etree import _Element
@@ -149,16 +149,10 @@ class _Splice:
         assert drawn_part is not None, "a drawn book has a style sheet"
         ours = parse(self.drawn.read(drawn_part.part))
         there = _first(relations_of(self.package, self.book), "styles")
-        if there is None or there.part not in self.package:
-            part = self._free_name(posixpath.join(posixpath.dirname(self.book), "styles.xml"))
-            self.package.put(part, serialise(ours))
-            self.types.set(part, _STYLES_TYPE)
-            new_relation(self.relations, f"{OFFICE_RELATIONS}/styles", f"/{part}")
-            return StyleMap(
-                tuple(range(len(ours.find(main("cellXfs")) or ()))),
-                tuple(range(len(ours.find(main("dxfs")) or ()))),
-            )
-        theirs = parse(self.package.read(there.part))
+        if there is not None and there.part in self.package:
+            part, theirs = there.part, parse(self.package.read(there.part))
+        else:
+            part, theirs = self._new_style_part(), empty_styles(ours)
         try:
             styles = merge_styles(theirs, ours)
         except TooManyFormats:
@@ -166,8 +160,14 @@ class _Splice:
                 "The workbook has no room for more cell formats.",
                 "Remove formats that are no longer used, or use the results book.",
             ) from None
-        put_if_changed(self.package, there.part, theirs)
+        put_if_changed(self.package, part, theirs)
         return styles
+
+    def _new_style_part(self) -> str:
+        part = self._free_name(posixpath.join(posixpath.dirname(self.book), "styles.xml"))
+        self.types.set(part, _STYLES_TYPE)
+        new_relation(self.relations, f"{OFFICE_RELATIONS}/styles", f"/{part}")
+        return part
 
     def _taken_by_tables(self) -> tuple[set[int], set[str]]:
         """Return the numbers and names that tables of the planner's pages have, and all defined names."""

@@ -11,7 +11,7 @@ from copy import deepcopy
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sheetplan.workbook.package_xml import canonical, main
+from sheetplan.workbook.package_xml import MAIN, main, parse
 
 if TYPE_CHECKING:
     from lxml.etree import _Element
@@ -47,6 +47,18 @@ class StyleMap:
 
     cells: tuple[int, ...]
     differential: tuple[int, ...]
+
+
+def empty_styles(ours: _Element) -> _Element:
+    """Start a style sheet for a book that has none: only the named styles that ours rest on."""
+    made = parse(f'<styleSheet xmlns="{MAIN}"/>'.encode())
+    for name in ("cellStyleXfs", "cellStyles"):
+        found = ours.find(main(name))
+        if found is not None:
+            made.append(deepcopy(found))
+    for name in ("fonts", "fills", "borders"):
+        _append_all(made, ours, name)
+    return made
 
 
 def merge_styles(theirs: _Element, ours: _Element) -> StyleMap:
@@ -97,22 +109,20 @@ class _Known:
 
 
 def _meaning(element: _Element) -> object:
-    """Return a value that is equal for entries that look the same on paper."""
+    """Return a value that is equal for entries that look the same on paper, whatever their prefixes."""
     if element.tag == main("font"):
-        return frozenset(
-            (child.tag, _attributes(child))
-            for child in element
-            if child.tag.rpartition("}")[2] not in _NEUTRAL
-        )
-    if element.tag == main("xf"):
-        return (_attributes(element), tuple(canonical(child) for child in element))
-    return canonical(element)
+        return frozenset((child.tag, _attributes(child)) for child in element if _tag(child) not in _NEUTRAL)
+    return element.tag, _attributes(element), tuple(_meaning(child) for child in element)
+
+
+def _tag(element: _Element) -> str:
+    return str(element.tag).rpartition("}")[2]
 
 
 def _attributes(element: _Element) -> frozenset[tuple[str, str]]:
     found = {str(name): str(value) for name, value in element.attrib.items()}
-    if not found and element.tag in (main("b"), main("i"), main("u")):
-        found = {"val": "single" if element.tag == main("u") else "1"}
+    if not found and _tag(element) in ("b", "i", "u"):
+        found = {"val": "single" if _tag(element) == "u" else "1"}
     return frozenset(found.items())
 
 

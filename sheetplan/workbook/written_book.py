@@ -22,16 +22,18 @@ def judge_written(path: Path, old: bytes | None, pages: Sequence[ResultPage]) ->
     fault = judge(path)
     if fault is not None:
         return fault.what
-    if old is not None:
-        changed = changed_parts(old, path.read_bytes())
-        stray = (
-            changed
-            - allowed_parts(old, [p.name for p in pages])
-            - allowed_parts(path.read_bytes(), [p.name for p in pages])
-        )
+    try:
+        stray = set() if old is None else _stray_parts(old, path.read_bytes(), pages)
         if stray:
             return f"parts that are not ours were altered: {', '.join(sorted(stray))}."
-    return _missing_page(path, pages)
+        return _missing_page(path, pages)
+    except Exception as error:  # whatever stumbles over the new book is a reason not to put it in place
+        return f"it cannot be read back ({type(error).__name__})."
+
+
+def _stray_parts(old: bytes, new: bytes, pages: Sequence[ResultPage]) -> set[str]:
+    names = [page.name for page in pages]
+    return changed_parts(old, new) - allowed_parts(old, names) - allowed_parts(new, names)
 
 
 def changed_parts(old: bytes, new: bytes) -> set[str]:
@@ -62,10 +64,7 @@ def allowed_parts(data: bytes, page_names: Sequence[str]) -> set[str]:
 def _missing_page(path: Path, pages: Sequence[ResultPage]) -> str | None:
     import openpyxl
 
-    try:
-        book = openpyxl.load_workbook(path, read_only=True)
-    except Exception as error:  # whatever the reader stumbles over is a reason not to replace the book
-        return f"it cannot be read back ({type(error).__name__})."
+    book = openpyxl.load_workbook(path, read_only=True)
     try:
         for page in pages:
             if page.name not in book.sheetnames:

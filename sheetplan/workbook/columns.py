@@ -49,8 +49,8 @@ MATERIALS = InputPage(
                     "carbon steel", 20, True, choices=(*SERIES, NO_GAUGES)),
         InputColumn("Density", Holds.NUMBER, "In {density}, for weights.", "", 12, True),
     ),
-    (HelperColumn("Weight of a plate", "Live: weight of one {area}, one inch thick in an inch book and "
-                  "one millimetre thick in a millimetre book.", 14),),
+    (HelperColumn("Weight of a plate", "Live: pounds in one square foot, one inch thick; kilograms in one "
+                  "square metre, one millimetre thick, in a millimetre book.", 16),),
     keys=("Material",),
 )
 
@@ -71,7 +71,7 @@ CUTTING = InputPage(
         InputColumn("Pierce seconds", Holds.NUMBER, "Seconds for one pierce.", "0.5", 10, blank="0"),
         InputColumn("Pierce cost", Holds.MONEY, "Consumables for one pierce.", "0.04", 10, blank="0"),
         InputColumn("Hour cost", Holds.MONEY, "Cost of one hour of cutting.", "95", 10, blank="0"),
-        InputColumn("From", Holds.TEXT, "Where the values come from.", "own cut chart", 34, blank="not said"),
+        InputColumn("From", Holds.TEXT, "Where the values come from.", "own cut chart", 45, blank="not said"),
     ),
     (HelperColumn("Read as", "Live: the thickness as a number, in {length}."),),
     keys=("Material", "Thickness"),
@@ -91,7 +91,7 @@ PARTS = InputPage(
                     "", 9, True),
         InputColumn("Turns", Holds.CHOICE,
                     "How the part may lie on the sheet. 'as drawn' keeps length along length.",
-                    Turn.ANY_QUARTER, 16, blank=Turn.ANY_QUARTER, choices=choices(Turn)),
+                    Turn.ANY_QUARTER, 17, blank=Turn.ANY_QUARTER, choices=choices(Turn)),
         InputColumn("Grain", Holds.CHOICE,
                     "Which way of the part runs with the sheet's length (its rolling direction).",
                     GrainWord.ANY, 13, blank=GrainWord.ANY, choices=choices(GrainWord)),
@@ -166,7 +166,7 @@ STOCK = InputPage(
         InputColumn("Order multiple", Holds.COUNT, "Sheets are bought in lots of this many.", "1", 9,
                     blank="1"),
         InputColumn("Supplier", Holds.TEXT, "Who sells it.", "", 16, blank="not said"),
-        InputColumn("Rack place", Holds.TEXT, "Where it lies.", "A2", 10, blank="not said"),
+        InputColumn("Rack place", Holds.TEXT, "Where it lies.", "A2", 11, blank="not said"),
     ),
     (
         HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import datetime
 import io
+from dataclasses import replace
 
 from sheetplan.pages import empty_pages
-from sheetplan.pages.values import RESULT_PAGES
+from sheetplan.pages.plan_page import NO_PLAN
+from sheetplan.pages.values import RESULT_PAGES, ResultPage
 from sheetplan.workbook import style
 from sheetplan.workbook.columns import INPUT_PAGES, START_PAGE
 from sheetplan.workbook.page_writer import draw_pages
@@ -26,8 +28,19 @@ MADE = datetime.datetime(2000, 1, 1)
 
 def build_book(rows: BookRows, *, demo: bool) -> bytes:
     """A whole new book: the planner's pages with these rows, and empty result pages."""
-    return splice_pages(
-        _planner_pages(rows, demo=demo), draw_pages(empty_pages(), rows.units, names=NAMED_COLUMNS)
+    results = draw_pages(_result_pages(), rows.units, names=NAMED_COLUMNS)
+    return splice_pages(_planner_pages(rows, demo=demo), results)
+
+
+def _result_pages() -> tuple[ResultPage, ...]:
+    """The result pages before the first plan.
+
+    Only Problems has its table, which the message columns look into; the others get theirs with
+    the first plan.
+    """
+    return tuple(
+        page if page.name == "Problems" else replace(page, lines=(NO_PLAN,), tables=())
+        for page in empty_pages()
     )
 
 

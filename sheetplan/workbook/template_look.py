@@ -55,25 +55,32 @@ class Look:
         return self._get(**_bordered(fill), bold=bold, font_color=ink, text_wrap=wrap, valign="top")
 
     def head(self, *, needed: bool, live: bool = False) -> Any:
-        """A heading; bold where every row has to fill the column."""
-        fill = style.HELPER_FILL if live else style.HEAD_FILL
-        return self._get(**_bordered(fill), bold=needed, text_wrap=True, valign="bottom",
-                         font_color=style.QUIET if live else style.INK)
+        """A heading; bold where every row has to fill the column.
+
+        Up and to the left, out of the way of the filter button in the lower right corner.
+        """
+        return self._get(
+            **_bordered(style.HELPER_FILL if live else style.HEAD_FILL), **_aligned(right=False),
+            bold=needed, text_wrap=True, valign="top", font_color=style.QUIET if live else style.INK,
+        )  # fmt: skip
 
     def input(self, holds: Holds) -> Any:
         """A cell that the planner fills."""
-        align = {} if holds in _TEXT_LIKE else {"align": "right"}
-        return self._get(**_bordered(style.INPUT_FILL), **align, num_format=input_format(holds, self._units))
+        look = {**_bordered(style.INPUT_FILL), **_aligned(right=holds not in _TEXT_LIKE)}
+        return self._get(**look, num_format=input_format(holds, self._units))
 
     def live(self, number_format: str = GENERAL) -> Any:
         """A cell with a formula of the template."""
-        align = {} if number_format == GENERAL else {"align": "right"}
-        look = {**_bordered(style.HELPER_FILL), **align, "num_format": number_format}
-        return self._get(**look, font_color=style.QUIET)
+        look = {**_bordered(style.HELPER_FILL), **_aligned(right=number_format != GENERAL)}
+        return self._get(**look, font_color=style.QUIET, num_format=number_format)
 
     def message(self) -> Any:
-        """The cell that shows what the tool says about the row."""
-        return self._get(**_bordered("#FFFFFF"), font_color=style.WARN_INK, text_wrap=True, valign="top")
+        """The cell that shows what the tool says about the row.
+
+        It does not wrap: it is the last column, so that a long message runs on to the right, while
+        a row would not grow by itself when its formula changes.
+        """
+        return self._get(**_bordered("#FFFFFF"), **_aligned(right=False), font_color=style.WARN_INK)
 
     def warned(self) -> Any:
         """How a row looks that has a message."""
@@ -85,6 +92,11 @@ class Look:
         if key not in self._made:
             self._made[key] = self._book.add_format(whole)
         return self._made[key]
+
+
+def _aligned(*, right: bool) -> dict[str, Any]:
+    """Numbers to the right, text to the left with a little room before it."""
+    return {"align": "right"} if right else {"align": "left", "indent": 1}
 
 
 def _bordered(fill: str) -> dict[str, Any]:

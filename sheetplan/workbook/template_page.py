@@ -20,7 +20,7 @@ from sheetplan.workbook.template_values import BookRows, Row, shown
 LETTER, A4 = 1, 9
 """Paper by its number (ECMA-376 part 1, 18.3.1.63)."""
 
-MESSAGE_WIDTH = 44.0
+MESSAGE_WIDTH = 40.0
 MESSAGE_NOTE = (
     "What the tool found wrong with this row at the last plan; the page Problems says what to do about it."
 )
@@ -65,6 +65,8 @@ def set_up(sheet: Any, name: str, units: Units, *, landscape: bool = True) -> No
     sheet.hide_gridlines(2)
     if landscape:
         sheet.set_landscape()
+    else:
+        sheet.set_portrait()
     sheet.set_paper(LETTER if units is Units.INCH else A4)
     sheet.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.7)
     sheet.fit_to_pages(1, 0)
@@ -142,14 +144,14 @@ def _write(sheet: Any, at: int, place: int, value: Any, form: Any) -> None:
 def _live_format(heading: str, units: Units) -> str:
     """Number format of a live column."""
     kinds = {
-        "Weight each": Kind.WEIGHT, "Weight": Kind.WEIGHT, "Price each": Kind.MONEY, "Ordered": Kind.COUNT,
+        "Price each": Kind.MONEY, "Ordered": Kind.COUNT,
         "Pieces": Kind.COUNT, "Kits ordered": Kind.COUNT,
     }  # fmt: skip
     if heading in kinds:
         return style.number_format(kinds[heading], units)
     if heading == "Read as":
         return "0.0000" if units is Units.INCH else "0.00"
-    return "0.00" if heading == "Weight of a plate" else GENERAL
+    return "#,##0.00" if heading.startswith("Weight") else GENERAL
 
 
 def _allow(sheet: Any, page: InputPage, column: InputColumn, place: int, last: int) -> None:

@@ -33,7 +33,7 @@ NEW = "An empty book. Values marked as common practice are there to start with: 
 
 TEXT_WIDTH = 118
 LINE_POINTS = 14.0
-CHARACTERS = 125
+CHARACTERS = 135
 """Characters of body text that fit on a line of the wide column."""
 
 
@@ -75,8 +75,9 @@ class _Pen:
 
 
 def draw_start(sheet: Any, units: Units, look: Look, *, demo: bool) -> None:
-    """Draw the page."""
-    set_up(sheet, START_PAGE, units)
+    """Draw the page; it prints on one sheet of paper."""
+    set_up(sheet, START_PAGE, units, landscape=False)
+    sheet.fit_to_pages(1, 1)
     sheet.set_column(0, 0, 16)
     sheet.set_column(1, 1, TEXT_WIDTH)
     sheet.write_string(0, 0, "Plan a month of sheet metal cutting", look.title())

@@ -1,4 +1,7 @@
-"""What the live columns show, worked out here so that a new book has values before it is recalculated."""
+"""What the live columns show, worked out here so that a new book has values before it is recalculated.
+
+As in the formulas, what cannot be worked out from a faulty row stays blank.
+"""
 
 from __future__ import annotations
 
@@ -48,7 +51,7 @@ def shown(page: InputPage, row: Row, book: BookRows) -> dict[str, Shown]:
 
 def _materials(row: Row, book: BookRows) -> dict[str, Shown]:
     factor = 144.0 if book.units is Units.INCH else 1 / 1000
-    return {"Weight of a plate": row["Density"] * factor}
+    return {"Weight of a plate": _count(row["Density"]) * factor}
 
 
 def _cutting(row: Row, book: BookRows) -> dict[str, Shown]:
@@ -56,9 +59,11 @@ def _cutting(row: Row, book: BookRows) -> dict[str, Shown]:
 
 
 def _parts(row: Row, book: BookRows) -> dict[str, Shown]:
-    loose = sum(order["Quantity"] for order in book.of(ORDERS) if order["Item"] == row["Part"])
+    loose = sum(_count(order["Quantity"]) for order in book.of(ORDERS) if order["Item"] == row["Part"])
     in_kits = sum(
-        kit["Quantity"] * _kits_ordered(kit, book) for kit in book.of(KITS) if kit["Part"] == row["Part"]
+        _count(kit["Quantity"]) * _kits_ordered(kit, book)
+        for kit in book.of(KITS)
+        if kit["Part"] == row["Part"]
     )
     return {"Read as": _read_as(row, book), "Weight each": _weight(row, book), "Ordered": loose + in_kits}
 
@@ -69,33 +74,32 @@ def _kits(row: Row, book: BookRows) -> dict[str, Shown]:
     return {
         "Description": texts[0] if texts else BLANK,
         "Kits ordered": ordered,
-        "Pieces": row["Quantity"] * ordered,
+        "Pieces": _count(row["Quantity"]) * ordered,
     }
 
 
 def _kits_ordered(row: Row, book: BookRows) -> float:
-    return sum(order["Quantity"] for order in book.of(ORDERS) if order["Item"] == row["Kit"])
+    return sum(_count(order["Quantity"]) for order in book.of(ORDERS) if order["Item"] == row["Kit"])
 
 
 def _orders(row: Row, book: BookRows) -> dict[str, Shown]:
-    in_kit = sum(kit["Quantity"] for kit in book.of(KITS) if kit["Kit"] == row["Item"])
+    quantity = _count(row["Quantity"])
+    in_kit = sum(_count(kit["Quantity"]) for kit in book.of(KITS) if kit["Kit"] == row["Item"])
     if in_kit:
-        return {"Kit or part": "kit", "Pieces": row["Quantity"] * in_kit}
+        return {"Kit or part": "kit", "Pieces": quantity * in_kit}
     if any(part["Part"] == row["Item"] for part in book.of(PARTS)):
-        return {"Kit or part": "part", "Pieces": row["Quantity"]}
+        return {"Kit or part": "part", "Pieces": quantity}
     return {"Kit or part": UNREAD, "Pieces": BLANK}
 
 
 def _stock(row: Row, book: BookRows) -> dict[str, Shown]:
     weight = _weight(row, book)
-    price = row["Price"]
-    each: Shown = BLANK
-    if price is not None:
-        area = _length(row["Width"], book) * _length(row["Length"], book)
-        area /= 144.0 if book.units is Units.INCH else 1e6
-        amounts = {"weight": weight, "area": area}
-        amount = amounts.get(row["Price per"], 1.0)
-        each = price * amount if not isinstance(amount, str) else BLANK
+    size = _area(row, book)
+    area = BLANK if size is None else size / (144.0 if book.units is Units.INCH else 1e6)
+    amounts: dict[Any, Shown] = {"weight": weight, "area": area}
+    amount = amounts.get(row["Price per"], 1.0)
+    known = row["Price"] is not None and not isinstance(amount, str)
+    each = _count(row["Price"]) * float(amount) if known else BLANK
     return {"Read as": _read_as(row, book), "Weight each": weight, "Price each": each}
 
 
@@ -119,12 +123,22 @@ def _read_as(row: Row, book: BookRows) -> Shown:
 
 def _weight(row: Row, book: BookRows) -> Shown:
     thickness, material = _read_as(row, book), _material(row, book)
-    if isinstance(thickness, str) or material is None:
+    size = _area(row, book)
+    if isinstance(thickness, str) or material is None or size is None:
         return BLANK
     scale = 1.0 if book.units is Units.INCH else 1e-9
-    size = _length(row["Width"], book) * _length(row["Length"], book)
-    return float(size * thickness * material["Density"] * scale)
+    return size * thickness * _count(material["Density"]) * scale
 
 
-def _length(value: Any, book: BookRows) -> float:
-    return parse_length(value, book.units) / book.units.length_mm
+def _area(row: Row, book: BookRows) -> float | None:
+    """Width times length in the book's units; None where one of them is no length."""
+    try:
+        width, length = (parse_length(row[side], book.units) for side in ("Width", "Length"))
+    except ValueError:
+        return None
+    return width * length / book.units.length_mm**2
+
+
+def _count(value: Any) -> float:
+    """A number, or nothing for what is none."""
+    return value if isinstance(value, int | float) else 0

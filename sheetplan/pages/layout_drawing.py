@@ -216,7 +216,9 @@ def _on_pads(
         if inside and all(metal[i] is own for i in others.query(room, predicate="intersects")):
             done.add(part)
             taken.append(room)
-            yield from (_pad(mark), mark)
+            if not own.contains(room):
+                yield _pad(mark)
+            yield mark
     for part, _, own in bare:
         if part not in done:
             point = own.representative_point()

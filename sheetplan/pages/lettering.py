@@ -8,6 +8,10 @@ from __future__ import annotations
 
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from PIL import ImageFont
 
 PLAIN = "DejaVuSans.ttf"
 BOLD = "DejaVuSans-Bold.ttf"
@@ -52,7 +56,7 @@ def _em_width(text: str, bold: bool) -> float:
 
 
 @cache
-def _measure(bold: bool):  # type: ignore[no-untyped-def]  # Pillow's font, loaded when first needed
+def _measure(bold: bool) -> ImageFont.FreeTypeFont:
     from PIL import ImageFont
 
     return ImageFont.truetype(font_path(bold), MEASURED_AT, layout_engine=ImageFont.Layout.BASIC)

@@ -1,12 +1,21 @@
-"""Drawings as PNG, painted by matplotlib's Agg renderer without its figures or its global state."""
+"""Drawings as PNG: shapes by matplotlib's Agg renderer, words by Pillow; no figures, no global state.
+
+Agg fills curved shapes with soft edges and open holes; Pillow sets type ten times as fast.
+Words are painted after everything else, as the drawings have them on top anyway.
+"""
 
 from __future__ import annotations
 
 import io
-from typing import Any
+import math
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
 
 from sheetplan.pages.lettering import CAP_SHARE, font_path, text_width
-from sheetplan.pages.marks import Area, Drawing, Hold, Line, Ring, Words
+from sheetplan.pages.marks import Area, Drawing, Hold, Line, Ring, Words, box
+
+if TYPE_CHECKING:
+    from PIL import Image, ImageFont
 
 POINTS_PER_INCH = 72.0
 
@@ -34,35 +43,90 @@ def png(drawing: Drawing, dots_per_inch: float = 144.0) -> bytes:
     scale = dots_per_inch / POINTS_PER_INCH
     across, up = round(drawing.width * scale), round(drawing.height * scale)
     agg = RendererAgg(across, up, dots_per_inch)
-    painter = _Painter(agg, scale, up)
-    painter.area(Area((((-1.0, -1.0), (1e4, -1.0), (1e4, 1e4), (-1.0, 1e4)),), fill="#FFFFFF"))
+    painter = _ShapePainter(agg, scale)
+    painter.area(Area((box(-1.0, -1.0, drawing.width + 1.0, drawing.height + 1.0),), fill="#FFFFFF"))
     for mark in drawing.marks:
         if isinstance(mark, Area):
             painter.area(mark)
         elif isinstance(mark, Line):
             painter.line(mark)
-        else:
-            painter.words(mark)
-    image = Image.frombuffer("RGBA", (across, up), bytes(agg.buffer_rgba()), "raw", "RGBA", 0, 1)
-    few = image.convert("RGB").quantize(COLOURS_KEPT, Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
+    image = Image.frombuffer("RGBA", (across, up), bytes(agg.buffer_rgba()), "raw", "RGBA", 0, 1).convert(
+        "RGB"
+    )
+    typesetter = _Typesetter(image, scale)
+    for mark in drawing.marks:
+        if isinstance(mark, Words):
+            typesetter.words(mark)
+    few = image.quantize(COLOURS_KEPT, Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
     few.putpalette([_LIGHTEST if value >= NEARLY_WHITE else value for value in few.getpalette() or []])
     held = io.BytesIO()
     few.save(held, "PNG", dpi=(dots_per_inch, dots_per_inch))
     return held.getvalue()
 
 
-class _Painter:
+class _Typesetter:
+    """Sets words on an image whose y runs down."""
+
+    def __init__(self, image: Image.Image, scale: float) -> None:
+        from PIL import ImageDraw
+
+        self.image = image
+        self.scale = scale
+        self.draw = ImageDraw.Draw(image)
+        self.turned: dict[tuple[str, float, bool], Image.Image] = {}
+
+    def words(self, mark: Words) -> None:
+        back = {Hold.START: 0.0, Hold.MIDDLE: 0.5, Hold.END: 1.0}[mark.hold]
+        back *= text_width(mark.text, mark.size, mark.bold)
+        drop = mark.size * CAP_SHARE / 2.0
+        if not mark.upward:
+            at = (mark.x - back) * self.scale, self.image.height - (mark.y - drop) * self.scale
+            font = _font(mark.size * self.scale, mark.bold)
+            self.draw.text(at, mark.text, fill=mark.ink, font=font, anchor="ls")
+            return
+        stamp = self._stamp(mark)
+        # The stamp's baseline is its right side less the room for tails, its start is its lower end.
+        left = (mark.x + drop) * self.scale - (stamp.width - _tails(mark.size * self.scale))
+        bottom = self.image.height - (mark.y - back) * self.scale
+        self.image.paste(mark.ink, (round(left), round(bottom) - stamp.height), stamp)
+
+    def _stamp(self, mark: Words) -> Image.Image:
+        """The words as a mask that reads upwards, tails to the right."""
+        from PIL import Image, ImageDraw
+
+        which = (mark.text, mark.size, mark.bold)
+        if which not in self.turned:
+            size = mark.size * self.scale
+            wide = math.ceil(text_width(mark.text, size, mark.bold)) + 1
+            high = math.ceil(size) + _tails(size)
+            level = Image.new("L", (wide, high), 0)
+            at = (0, high - _tails(size))
+            ImageDraw.Draw(level).text(at, mark.text, fill=255, font=_font(size, mark.bold), anchor="ls")
+            self.turned[which] = level.transpose(Image.Transpose.ROTATE_90)
+        return self.turned[which]
+
+
+def _tails(size: float) -> int:
+    """Dots kept under the baseline for type of a size in dots."""
+    return math.ceil(0.3 * size)
+
+
+@lru_cache(maxsize=64)
+def _font(size: float, bold: bool) -> ImageFont.FreeTypeFont:
+    from PIL import ImageFont
+
+    return ImageFont.truetype(font_path(bold), size, layout_engine=ImageFont.Layout.BASIC)
+
+
+class _ShapePainter:
     """An Agg renderer with the scale from points to dots."""
 
-    def __init__(self, agg: Any, scale: float, height: int) -> None:
-        from matplotlib.font_manager import FontProperties
+    def __init__(self, agg: Any, scale: float) -> None:
         from matplotlib.transforms import IdentityTransform
 
         self.agg = agg
         self.scale = scale
-        self.height = height
         self.as_is = IdentityTransform()
-        self.fonts = {bold: FontProperties(fname=font_path(bold)) for bold in (False, True)}
 
     def area(self, mark: Area) -> None:
         from matplotlib.colors import to_rgba
@@ -74,19 +138,6 @@ class _Painter:
     def line(self, mark: Line) -> None:
         pen = self._pen(mark.ink, mark.width, mark.dashes)
         self.agg.draw_path(pen, self._path((mark.points,), closed=False), self.as_is, None)
-
-    def words(self, mark: Words) -> None:
-        font = self.fonts[mark.bold].copy()
-        font.set_size(mark.size)
-        back = {Hold.START: 0.0, Hold.MIDDLE: 0.5, Hold.END: 1.0}[mark.hold]
-        back *= text_width(mark.text, mark.size, mark.bold)
-        drop = mark.size * CAP_SHARE / 2.0
-        x = mark.x + drop if mark.upward else mark.x - back
-        y = mark.y - back if mark.upward else mark.y - drop
-        pen = self._pen(mark.ink, 1.0, ())
-        self.agg.draw_text(
-            pen, x * self.scale, self.height - y * self.scale, mark.text, font, 90.0 if mark.upward else 0.0
-        )
 
     def _pen(self, ink: str | None, width: float, dashes: tuple[float, ...]) -> Any:
         """A pen; the renderer itself turns its points into dots, unlike those of paths and places."""

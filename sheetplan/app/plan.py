@@ -7,13 +7,13 @@ import hashlib
 import json
 import os
 from collections.abc import Mapping
-from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from sheetplan.app.check import check_book
 from sheetplan.app.folders import output_folder, publish, retire_others
+from sheetplan.app.workers import pool
 from sheetplan.model import Job, Plan, Problem
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.progress import Progress, Report, Stop
@@ -56,11 +56,12 @@ def plan_book(
     seed: int | None,
     stop: Stop,
     report: Report,
-    executor: Executor | None = None,
+    workers: int | None = None,
 ) -> PlanOutcome:
     """Plan the book's orders and write the results into it and beside it.
 
-    ``seconds`` and ``seed`` override the book's settings. Raises ``BookError`` where the file
+    ``seconds`` and ``seed`` override the book's settings; ``workers`` None means as many as the
+    machine has. Raises ``BookError`` where the file
     cannot be read or written, ``CheckFailed`` where the plan does not stand up to the check.
     """
     from sheetplan.workbook.in_use import open_elsewhere
@@ -78,7 +79,7 @@ def plan_book(
         written = _write(book, (stopped_page(problems),), job, seen)
         return PlanOutcome(None, problems, written)
     job = _overridden(job, seconds, seed)
-    plan = _planned(job, problems, stop, report, executor)
+    plan = _planned(job, problems, stop, report, workers)
     return _write_all(book, folder, plan, today, report, seen)
 
 
@@ -101,15 +102,22 @@ def _overridden(job: Job, seconds: float | None, seed: int | None) -> Job:
 
 
 def _planned(
-    job: Job, problems: tuple[Problem, ...], stop: Stop, report: Report, executor: Executor | None
+    job: Job, problems: tuple[Problem, ...], stop: Stop, report: Report, workers: int | None
 ) -> Plan:
     """Plan and check; the check stands between the search and everything that a person sees."""
     from sheetplan.checking import check_plan
     from sheetplan.planning import plan_job
 
-    plan = plan_job(
-        job, seconds=job.settings.seconds, seed=job.settings.seed, stop=stop, report=report, executor=executor
-    )
+    settings = job.settings
+    with pool(workers) as executor:
+        plan = plan_job(
+            job,
+            seconds=settings.seconds,
+            seed=settings.seed,
+            stop=stop,
+            report=report,
+            executor=executor,
+        )
     report(Progress("", 1.0, "Checking every layout"))
     faults = check_plan(plan)
     if faults:

@@ -29,7 +29,9 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, subprocess.
     return folder, result
 
 
-def test_the_demo_is_planned_and_the_paths_are_said(planned: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+def test_the_demo_is_planned_and_the_paths_are_said(
+    planned: tuple[Path, subprocess.CompletedProcess[str]],
+) -> None:
     folder, result = planned
     assert result.returncode == 0, result.stdout + result.stderr
     record = json.loads((folder / "plan.json").read_text())
@@ -163,5 +165,7 @@ def test_help_names_every_command_with_an_example(tmp_path: Path) -> None:
 def test_import_stays_light(tmp_path: Path) -> None:
     heavy = "numba numpy shapely ezdxf openpyxl xlsxwriter matplotlib reportlab highspy xlwings lxml"
     code = f"import sys, sheetplan, sheetplan.cli; print([m for m in {heavy.split()!r} if m in sys.modules])"
-    result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=tmp_path, check=True)
+    result = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, cwd=tmp_path, check=True
+    )
     assert result.stdout.strip() == "[]"

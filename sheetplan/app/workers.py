@@ -1,0 +1,32 @@
+"""The processes that plan gauges side by side."""
+
+from __future__ import annotations
+
+import os
+import signal
+from collections.abc import Iterator
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import contextmanager
+from multiprocessing import get_context
+
+MOST_WORKERS = 8
+"""More processes than this cost more memory than the gauges of one month can repay."""
+
+
+@contextmanager
+def pool(workers: int | None) -> Iterator[Executor | None]:
+    """An executor of so many processes (as many as the machine has where None); None where one would do.
+
+    Processes are spawned, not forked, so that every system behaves alike.
+    """
+    count = workers or min(os.cpu_count() or 1, MOST_WORKERS)
+    if count == 1:
+        yield None
+        return
+    with ProcessPoolExecutor(count, get_context("spawn"), _leave_ctrl_c_to_the_parent) as executor:
+        yield executor
+
+
+def _leave_ctrl_c_to_the_parent() -> None:
+    """Ctrl-C reaches every process of the terminal; only the parent decides what it means."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)

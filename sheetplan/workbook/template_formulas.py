@@ -14,6 +14,13 @@ from sheetplan.workbook.template_names import GAUGE_NUMBERS, GAUGE_SYSTEMS, GAUG
 INCH_SIGN = '""'
 """The sign as it is written inside a formula's text."""
 
+ON_OPENING = "T(NOW())"
+"""An empty text that changes with the clock, and so has a formula worked out on opening.
+
+LibreOffice otherwise trusts the values that stand in the file, which after a run are those of the
+run before; the formulas stand on the planner's pages, where the tool writes nothing.
+"""
+
 Formulas = dict[str, str]
 """Formula by the heading of its live column."""
 
@@ -34,7 +41,7 @@ def message_formula(page: InputPage) -> str:
     count = f"COUNTIF({PROBLEM_KEYS},{key})"
     first = f"INDEX({PROBLEM_MESSAGES},MATCH({key},{PROBLEM_KEYS},0))"
     more = f'IF({count}>1," (and "&{count}-1&" more on the page Problems)","")'
-    return f'=IFERROR({first}&{more},"")'
+    return f'=IFERROR({first}&{more},"")&{ON_OPENING}'
 
 
 def _materials(units: Units) -> Formulas:

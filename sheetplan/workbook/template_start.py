@@ -11,6 +11,7 @@ from sheetplan.trade.gauges import SERIES
 from sheetplan.trade.units import Units
 from sheetplan.workbook import style
 from sheetplan.workbook.columns import INPUT_PAGES, START_PAGE
+from sheetplan.workbook.template_formulas import ON_OPENING
 from sheetplan.workbook.template_look import Look
 from sheetplan.workbook.template_page import set_up
 
@@ -90,8 +91,8 @@ def draw_start(sheet: Any, units: Units, look: Look, *, demo: bool) -> None:
     for number, step in enumerate(STEPS, start=1):
         pen.line(f"{number}.", step)
     pen.heading("The last plan")
-    pen.formula("Plan", '=IFERROR(Plan!$A$2&"","")', NO_PLAN)
-    pen.formula("Problems", '=IFERROR(Problems!$A$2&"","")', problem_summary(()))
+    pen.formula("Plan", f'=IFERROR(Plan!$A$2,"")&{ON_OPENING}', NO_PLAN)
+    pen.formula("Problems", f'=IFERROR(Problems!$A$2,"")&{ON_OPENING}', problem_summary(()))
     pen.heading("Pages that you fill")
     for page in INPUT_PAGES:
         pen.link(page.name, page.line)

@@ -22,7 +22,7 @@ from sheetplan.pages.values import Cell, Column, Kind, Link, Picture, ResultPage
 from sheetplan.trade.units import Units
 from sheetplan.workbook import style
 from sheetplan.workbook.page_links import target_of
-from sheetplan.workbook.page_widths import column_widths, lines_needed
+from sheetplan.workbook.page_widths import column_widths, lines_needed, text_width
 from sheetplan.workbook.safe_text import clean_text
 
 LINE_POINTS = 14.0
@@ -175,7 +175,7 @@ def _cell(row: int, j: int, value: Cell, column: Column, units: Units, role: Rol
 
 
 def _wraps(text: str, column: Column, width: float) -> bool:
-    return column.wrap or "\n" in text or len(text) > width
+    return column.wrap or "\n" in text or text_width(text) > width
 
 
 def _fitted(picture: Picture) -> Picture:
@@ -194,7 +194,7 @@ def _heights(cells: list[GridCell], widths: tuple[float, ...]) -> tuple[tuple[in
             need = cell.picture.height + 2 * PICTURE_SPACE
         elif cell.wrap and isinstance(cell.value, str):
             room = sum(widths[cell.column : cell.column + cell.span])
-            lines = lines_needed(cell.value, room)
+            lines = lines_needed(cell.value, room, bold=cell.role in (Role.HEAD, Role.CAPTION, Role.TOTAL))
             need = lines * LINE_POINTS + 3 if lines > 1 else 0.0
         else:
             continue

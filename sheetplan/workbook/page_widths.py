@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 
 from sheetplan.pages.values import Cell, Column, Kind, Link, Picture, ResultPage
 from sheetplan.trade.units import Units
@@ -27,8 +26,16 @@ BARE_PAGE = 96.0
 
 LEAST = 4.0
 
-_SAFE = 0.95
-"""Share of a cell's width that is counted on when lines are counted: bold and capitals are wider."""
+_BOLD = 1.06
+"""Bold letters are this much wider."""
+
+_SPACE = 0.6
+_NARROW = frozenset(" .,:;'`()[]{}-fijlI")
+_WIDE = frozenset("mwMW@%&")
+_WIDEST = 1.76
+_CAPITAL = 1.28
+_SQUARE_FROM = 0x2E80
+"""Scripts and signs from here on are as wide as they are high."""
 
 
 def column_widths(page: ResultPage, units: Units) -> tuple[float, ...]:
@@ -45,20 +52,53 @@ def column_widths(page: ResultPage, units: Units) -> tuple[float, ...]:
     return tuple(widths) or (BARE_PAGE,)
 
 
-def lines_needed(text: str, width: float) -> int:
+def text_width(text: str) -> float:
+    """Width of text in digits of the body font (Calibri and its metric twin Carlito), on the safe side.
+
+    >>> text_width("007")
+    3.0
+    """
+    return sum(_character_width(character) for character in text)
+
+
+def lines_needed(text: str, width: float, *, bold: bool = False) -> int:
     """Lines that text takes in a cell of this width, words kept whole.
 
     >>> lines_needed("Sheet length, in", 11)
     2
     """
-    room = max(int(width * _SAFE), 1)
-    return sum(max(1, len(textwrap.wrap(line, room, break_on_hyphens=False))) for line in text.split("\n"))
+    room = width / (_BOLD if bold else 1.0)
+    return sum(_wrapped(line, room) for line in text.split("\n"))
+
+
+def _wrapped(line: str, room: float) -> int:
+    """Lines of one paragraph: each word goes beside the one before where there is room."""
+    lines, used = 1, 0.0
+    for word in line.split(" "):
+        need = text_width(word)
+        if used and used + _SPACE + need > room:
+            lines, used = lines + 1, need
+        else:
+            used += need + (_SPACE if used else 0.0)
+        while used > room > 0:  # a word wider than the cell is broken
+            lines, used = lines + 1, used - room
+    return lines
+
+
+def _character_width(character: str) -> float:
+    if character in _NARROW:
+        return _SPACE
+    if ord(character) >= _SQUARE_FROM:
+        return 2.0
+    if character in _WIDE:
+        return _WIDEST
+    return _CAPITAL if character.isupper() else 1.0
 
 
 def _column_need(column: Column, values: list[Cell], units: Units) -> float:
     """Width that one column of one table asks for."""
     words = style.heading(column.heading, column.kind, units).split() or [""]
-    need = max(LEAST, column.width, max(len(word) for word in words) + HEADING_ROOM)
+    need = max(LEAST, column.width, max(text_width(word) for word in words) * _BOLD + HEADING_ROOM)
     for value in values:
         need = max(need, _value_need(value, column, units))
     return round(need, 2)
@@ -74,7 +114,7 @@ def _value_need(value: Cell, column: Column, units: Units) -> float:
     if isinstance(value, str):
         if column.wrap:
             return 0.0
-        longest = max(len(line) for line in clean_text(value).split("\n"))
+        longest = max(text_width(line) for line in clean_text(value).split("\n"))
         return min(longest + CELL_PADDING, WIDEST_BY_CONTENT)
     return _digits(style.shown(value, column.kind, units), column.kind, units) + CELL_PADDING
 

@@ -6,18 +6,15 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-import numpy as np
-
 from sheetplan.drawings.scene import sheet_edge
-from sheetplan.model import Grain, Job, Layout, Remnant
-from sheetplan.model.settings import Corner
+from sheetplan.model import Grain, Job, Layout
 from sheetplan.pages import palette
 from sheetplan.pages.lettering import shorten, text_width
 from sheetplan.pages.marks import Area, Hold, Line, Mark, Point, Words
 from sheetplan.pages.marks import box as ring_of
+from sheetplan.pages.stand import Stand, datum_angle, datum_of
 from sheetplan.pages.wording import length_text
 from sheetplan.shapes import box
-from sheetplan.shapes.flattening import Points
 
 SIDE = 16.0
 """Points left and right of the sheet: one line of turned text."""
@@ -28,6 +25,8 @@ FOOT_ROW = 12.0
 """Points to each row of scale bar and legend."""
 SIZE_TEXT = 8.0
 SMALL_TEXT = 7.0
+RIM = 5.0
+"""Points round a sheet that stands alone: room for the datum's angle."""
 LEAST_WIDTH = 190.0
 """A narrow remnant's drawing is still wide enough for its scale bar and words."""
 BAR_SHARE = 0.25
@@ -36,78 +35,63 @@ SWATCH = 8.0
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """Where the sheet lies in the drawing and what is written round it."""
+    """A sheet's stand and what is written round it."""
 
-    width: float
-    height: float
-    scale: float
-    """Points to the millimetre."""
-    origin: Point
-    """Where the sheet's (0, 0) lies."""
-    left: float
-    bottom: float
-    length: float
-    breadth: float
-    """The box of the sheet in its own frame, mm."""
-    datum: Corner
+    stand: Stand
     bar_mm: float
+    """Length that the scale bar stands for."""
     legend: tuple[tuple[str, str], ...]
     """Words and fill of each kind of part on the sheet."""
     legend_rows: tuple[int, ...]
     """In which row each entry of the legend stands; row 0 shares with the scale bar."""
     shows_grain: bool
 
-    def at(self, x: float, y: float) -> Point:
-        """A point of the sheet (mm) in the drawing."""
-        return self.origin[0] + x * self.scale, self.origin[1] + y * self.scale
-
-    def put(self, points: Points) -> Points:
-        """Points of the sheet, shape (n, 2), in the drawing."""
-        placed: Points = points * self.scale + np.array(self.origin)
-        return placed
-
-    @property
-    def corners(self) -> tuple[float, float, float, float]:
-        """Left, bottom, right and top of the sheet in the drawing."""
-        left, bottom = self.at(self.left, self.bottom)
-        right, top = self.at(self.left + self.length, self.bottom + self.breadth)
-        return left, bottom, right, top
-
 
 def frame_for(layout: Layout, job: Job, colours: palette.PartColours, width: float, height: float) -> Frame:
-    """Fit a layout's sheet into a width and height in points."""
+    """Fit a layout's sheet with all that stands round it into a width and height in points."""
     edge = box(sheet_edge(layout))
-    length, breadth = edge.length, edge.width
     legend = _legend(layout, colours)
-    widest = length * (height - UNDER - FOOT_ROW - TOP) / breadth + 2 * SIDE
+    widest = edge.length * (height - UNDER - FOOT_ROW - TOP) / edge.width + 2 * SIDE
     full_width = min(width, max(widest, LEAST_WIDTH))
     rows = _legend_rows(legend, full_width)
     foot = UNDER + FOOT_ROW * (1 + max(rows, default=0))
-    scale = min((width - 2 * SIDE) / length, (height - foot - TOP) / breadth)
-    origin = SIDE - edge.left * scale, foot - edge.bottom * scale
-    sheet = layout.sheet
+    scale = min((width - 2 * SIDE) / edge.length, (height - foot - TOP) / edge.width)
     per_unit = job.settings.units.length_mm
-    return Frame(
+    stand = Stand(
         width=full_width,
-        height=breadth * scale + foot + TOP,
+        height=edge.width * scale + foot + TOP,
         scale=scale,
-        origin=origin,
-        left=edge.left,
-        bottom=edge.bottom,
-        length=length,
-        breadth=breadth,
-        datum=sheet.datum if isinstance(sheet, Remnant) else job.settings.datum,
-        bar_mm=round_length(BAR_SHARE * length / per_unit) * per_unit,
+        origin=(SIDE - edge.left * scale, foot - edge.bottom * scale),
+        sheet=edge,
+        datum=datum_of(layout, job),
+    )
+    return Frame(
+        stand=stand,
+        bar_mm=round_length(BAR_SHARE * edge.length / per_unit) * per_unit,
         legend=legend,
         legend_rows=rows,
         shows_grain=any(job.parts[p.part].grain is not Grain.NONE for p in layout.placements),
     )
 
 
+def bare_stand(layout: Layout, job: Job, width: float, height: float) -> Stand:
+    """Fit a layout's sheet alone into a width and height in points."""
+    edge = box(sheet_edge(layout))
+    scale = min((width - 2 * RIM) / edge.length, (height - 2 * RIM) / edge.width)
+    return Stand(
+        width=edge.length * scale + 2 * RIM,
+        height=edge.width * scale + 2 * RIM,
+        scale=scale,
+        origin=(RIM - edge.left * scale, RIM - edge.bottom * scale),
+        sheet=edge,
+        datum=datum_of(layout, job),
+    )
+
+
 def frame_marks(frame: Frame, job: Job) -> Iterator[Mark]:
     """Everything round the sheet."""
     yield from _sizes(frame, job)
-    yield from _datum(frame)
+    yield from _datum(frame.stand)
     yield from _bar(frame, job)
     yield from _legend_marks(frame)
     if frame.shows_grain:
@@ -152,12 +136,12 @@ def _legend_start(width: float) -> float:
 
 
 def _sizes(frame: Frame, job: Job) -> Iterator[Mark]:
-    left, bottom, right, top = frame.corners
+    left, bottom, right, top = frame.stand.corners
     units = job.settings.units
     y = bottom - 16.0
-    along = length_text(frame.length, units)
+    along = length_text(frame.stand.sheet.length, units)
     yield from _measure(left, right, y, along, upward=False)
-    yield from _measure(bottom, top, left - 9.0, length_text(frame.breadth, units), upward=True)
+    yield from _measure(bottom, top, left - 9.0, length_text(frame.stand.sheet.width, units), upward=True)
 
 
 def _measure(start: float, end: float, across: float, text: str, upward: bool) -> Iterator[Mark]:
@@ -176,29 +160,20 @@ def _measure(start: float, end: float, across: float, text: str, upward: bool) -
     yield Words(text, *at(middle), SIZE_TEXT, palette.INK, upward=upward)
 
 
-def _datum(frame: Frame) -> Iterator[Mark]:
-    """A heavy angle round the corner and the word beside it."""
-    left, bottom, right, top = frame.corners
-    corner = frame.datum
-    x, inward = (right + 2.0, -1.0) if corner.is_right else (left - 2.0, 1.0)
-    y, upward = (top + 2.0, -1.0) if corner.is_upper else (bottom - 2.0, 1.0)
-    leg = min(18.0, 0.4 * (right - left), 0.4 * (top - bottom))
-    yield Line(((x + inward * leg, y), (x, y), (x, y + upward * leg)), palette.DATUM, 2.6)
-    yield Words(
-        "datum",
-        x + inward * 1.0,
-        y - upward * 5.0,
-        SMALL_TEXT,
-        palette.DATUM,
-        Hold.END if corner.is_right else Hold.START,
-        bold=True,
-    )
+def _datum(stand: Stand) -> Iterator[Mark]:
+    """The angle round the corner and the word beside it."""
+    angle = datum_angle(stand)
+    yield angle
+    x, y = angle.points[1]
+    inward, upward = (-1.0 if stand.datum.is_right else 1.0), (-1.0 if stand.datum.is_upper else 1.0)
+    hold = Hold.END if stand.datum.is_right else Hold.START
+    yield Words("datum", x + inward, y - upward * 5.0, SMALL_TEXT, palette.DATUM, hold, bold=True)
 
 
 def _bar(frame: Frame, job: Job) -> Iterator[Mark]:
     """Five fields, dark and light by turns, with what the whole bar stands for."""
     y = _row_middle(frame, 0)
-    step = frame.bar_mm * frame.scale / 5
+    step = frame.bar_mm * frame.stand.scale / 5
     for field in range(5):
         fill = palette.INK if field % 2 == 0 else palette.SHEET
         ring = ring_of(SIDE + field * step, y - 2.0, SIDE + (field + 1) * step, y + 2.0)
@@ -208,14 +183,14 @@ def _bar(frame: Frame, job: Job) -> Iterator[Mark]:
 
 
 def _legend_marks(frame: Frame) -> Iterator[Mark]:
-    row, x = 0, _legend_start(frame.width)
+    row, x = 0, _legend_start(frame.stand.width)
     for (name, fill), its_row in zip(frame.legend, frame.legend_rows, strict=True):
         if its_row != row:
             row, x = its_row, SIDE
         y = _row_middle(frame, row)
         swatch = ring_of(x, y - SWATCH / 2, x + SWATCH, y + SWATCH / 2)
         yield Area((swatch,), fill, palette.EDGE, 0.6)
-        room = frame.width - x - SWATCH - 4.0
+        room = frame.stand.width - x - SWATCH - 4.0
         yield Words(shorten(name, SMALL_TEXT, room), x + SWATCH + 3.0, y, SMALL_TEXT, palette.INK, Hold.START)
         x += _entry_width(name)
 
@@ -227,7 +202,7 @@ def _row_middle(frame: Frame, row: int) -> float:
 
 def _rolling(frame: Frame) -> Iterator[Mark]:
     """An arrow along the sheet's length: the way it was rolled."""
-    left, _, right, top = frame.corners
+    left, _, right, top = frame.stand.corners
     y = top + 7.0
     middle = (left + right) / 2
     half = text_width("grain", SMALL_TEXT) / 2

@@ -41,6 +41,11 @@ def size_text(length: float, width: float, units: Units) -> str:
     return f"{bare_length(width, units)} x {bare_length(length, units)} {units.value}"
 
 
+def weight_text(kg: float, units: Units) -> str:
+    """A weight with its unit, such as ``148.2 lb``."""
+    return f"{kg / units.weight_kg:,.1f} {units.weight}"
+
+
 def sheet_size(sheet: SheetSize | Remnant) -> tuple[float, float]:
     """Length and width of a sheet, or of the box of what is left of one, mm."""
     if isinstance(sheet, SheetSize):

@@ -1,0 +1,181 @@
+"""Printed pages: paper sizes, type, and a document of sections that number their own pages.
+
+Terms
+-----
+section
+    Pages that belong together and may be handed out alone, such as one ticket; each starts on a new
+    page, and its foot says its name and page ``1 of 2``.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+from xml.sax.saxutils import escape
+
+from reportlab.lib.enums import TA_CENTER, TA_RIGHT
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageBreak, PageTemplate, Paragraph
+
+from sheetplan.pages import palette
+from sheetplan.pages.lettering import shorten
+from sheetplan.pages.marks import Drawing, Hold, Words
+from sheetplan.pages.paint_pdf import BOLD_FACE, PLAIN_FACE, paint, use_faces, words
+from sheetplan.trade.units import Units
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """A size of paper, points."""
+
+    name: str
+    width: float
+    height: float
+
+
+# Sources: ANSI/ASME Y14.1, size A (8.5 x 11 in); ISO 216, size A4 (210 x 297 mm).
+LETTER = Paper("Letter", 612.0, 792.0)
+A4 = Paper("A4", 210.0 / 25.4 * 72.0, 297.0 / 25.4 * 72.0)
+
+MARGIN = 36.0
+"""Half an inch: within what every office printer reaches."""
+
+FOOT = 20.0
+"""Points above the lower margin for the foot line."""
+
+SMALL, BODY, LARGE, HUGE = 7.0, 8.5, 12.0, 26.0
+
+
+def paper_for(units: Units) -> Paper:
+    """The paper that goes with a book's units where none is asked for."""
+    return LETTER if units is Units.INCH else A4
+
+
+def style(size: float = BODY, *, bold: bool = False, right: bool = False, middle: bool = False) -> Any:
+    """Type for a paragraph; lines stand at 1.2 times the type's size."""
+    return ParagraphStyle(
+        f"{size}{bold}{right}{middle}",
+        fontName=BOLD_FACE if bold else PLAIN_FACE,
+        fontSize=size,
+        leading=1.2 * size,
+        textColor=palette.INK,
+        alignment=TA_RIGHT if right else TA_CENTER if middle else 0,
+        splitLongWords=1,
+    )
+
+
+def text(
+    said: str, size: float = BODY, *, bold: bool = False, right: bool = False, middle: bool = False
+) -> Any:
+    """A paragraph of plain text; line ends are kept, nothing in it is markup."""
+    use_faces()
+    shown = "<br/>".join(escape(line) for line in said.split("\n"))
+    return Paragraph(shown, style(size, bold=bold, right=right, middle=middle))
+
+
+class DrawingBox(Flowable):  # type: ignore[misc]  # reportlab has no types
+    """A drawing that stands in the flow of a page, to the left or in the middle."""
+
+    def __init__(self, drawing: Drawing, middle: bool = False) -> None:
+        super().__init__()
+        self.drawing = drawing
+        self.width, self.height = drawing.width, drawing.height
+        self.hAlign = "CENTER" if middle else "LEFT"
+
+    def wrap(self, _across: float, _down: float) -> tuple[float, float]:
+        """Its size, whatever room there is."""
+        return self.width, self.height
+
+    def draw(self) -> None:
+        """Paint it where the flow has put it."""
+        paint(self.drawing, self.canv, 0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Pages that belong together: their name for the foot, and what makes their content afresh."""
+
+    name: str
+    content: Callable[[], list[Any]]
+
+
+def build_pdf(sections: Sequence[Section], paper: Paper, title: str, foot: str) -> bytes:
+    """The sections as one PDF, each from a new page; the same content gives the same bytes.
+
+    Parameters
+    ----------
+    sections : sequence of Section
+        At least one.
+    paper : Paper
+        All pages are upright.
+    title : str
+        Title of the document, for the reader's window and for screen readers.
+    foot : str
+        Words in the middle of every foot.
+    """
+    use_faces()
+    pages: dict[int, int] = {}
+    # Twice: how many pages a section takes is known only when all of it is set.
+    _set(sections, paper, title, foot, pages)
+    return _set(sections, paper, title, foot, pages)
+
+
+def _set(sections: Sequence[Section], paper: Paper, title: str, foot: str, pages: dict[int, int]) -> bytes:
+    held = io.BytesIO()
+    document = BaseDocTemplate(
+        held, pagesize=(paper.width, paper.height), title=title, author="sheetplan", invariant=1, lang="en",
+        leftMargin=MARGIN, rightMargin=MARGIN, topMargin=MARGIN, bottomMargin=MARGIN,
+    )  # fmt: skip
+    at = _Place()
+
+    def close_page(canvas: Any, _document: Any) -> None:
+        at.page += 1
+        pages[at.section] = max(pages.get(at.section, 0), at.page)
+        _foot(canvas, paper, sections[at.section].name, foot, f"page {at.page} of {pages[at.section]}")
+
+    frame = Frame(
+        MARGIN, MARGIN + FOOT, paper.width - 2 * MARGIN, paper.height - 2 * MARGIN - FOOT,
+        leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0,
+    )  # fmt: skip
+    document.addPageTemplates(PageTemplate("page", [frame], onPageEnd=close_page))
+    story: list[Any] = []
+    for number, section in enumerate(sections):
+        if number:
+            story.append(PageBreak())
+        story += [_Begin(at, number), *section.content()]
+    document.build(story)
+    return held.getvalue()
+
+
+class _Place:
+    """Where the setting of a document has got to: a section, and how many of its pages are closed."""
+
+    def __init__(self) -> None:
+        self.section = 0
+        self.page = 0
+
+
+class _Begin(Flowable):  # type: ignore[misc]  # reportlab has no types
+    """Takes no room; tells that a section starts here."""
+
+    def __init__(self, at: _Place, section: int) -> None:
+        super().__init__()
+        self.at, self.section = at, section
+        self.width = self.height = 0.0
+
+    def draw(self) -> None:
+        """Start counting the section's pages."""
+        self.at.section, self.at.page = self.section, 0
+
+
+def _foot(canvas: Any, paper: Paper, left: str, middle: str, right: str) -> None:
+    y = MARGIN
+    third = (paper.width - 2 * MARGIN) / 3
+    for said, x, hold in (
+        (left, MARGIN, Hold.START),
+        (middle, paper.width / 2, Hold.MIDDLE),
+        (right, paper.width - MARGIN, Hold.END),
+    ):
+        words(Words(shorten(said, SMALL, third), x, y, SMALL, palette.QUIET_INK, hold), canvas)

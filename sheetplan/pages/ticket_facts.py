@@ -1,0 +1,196 @@
+"""All that a cut ticket says of one layout, as values, before any page is set."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from sheetplan.model import Group, GroupPlan, Job, Layout, Plan, Remnant
+from sheetplan.money.figures import PlanFigures
+from sheetplan.money.layout_figures import LayoutFigures
+from sheetplan.pages.parts_on import parts_on
+from sheetplan.pages.wording import counted, length_text, sheet_size, size_text, weight_text
+from sheetplan.shapes import Box, area, size
+from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
+from sheetplan.trade.units import Units, weight_kg
+
+SECOND_POINT_SHARE = 0.75
+"""How far along the edge the second point is touched at least: the farther, the truer the angle."""
+
+
+@dataclass(frozen=True, slots=True)
+class TicketPart:
+    """One kind of part on the sheet. ``weight`` of one piece in kg."""
+
+    part: str
+    description: str
+    size: str
+    on_sheet: int
+    in_all: int
+    weight: float
+    wanted_for: str
+
+
+@dataclass(frozen=True, slots=True)
+class TicketFacts:
+    """One layout for the person who cuts it.
+
+    ``minutes`` for one sheet, None where no feed is known; ``kept`` is what goes back to the rack.
+    """
+
+    code: str
+    layout: Layout
+    gauge: str
+    sheet: str
+    sheet_name: str
+    source: str
+    weight: str
+    work: tuple[tuple[str, str], ...]
+    parts: tuple[TicketPart, ...]
+    kept: Box | None
+    kept_text: str
+    squaring: tuple[str, ...]
+    checks: tuple[str, ...]
+    cautions: tuple[str, ...]
+    general_cautions: tuple[str, ...]
+
+
+def ticket_facts(
+    plan: Plan, figures: PlanFigures, mark: str, drawings: Mapping[str, str]
+) -> list[TicketFacts]:
+    """The tickets of a plan in its order; ``drawings`` are file names or paths by layout tag."""
+    return [
+        _facts(plan, group_plan, layout, group.layouts[layout.tag], mark, drawings.get(layout.tag, ""))
+        for group_plan, group in zip(plan.groups, figures.groups, strict=True)
+        for layout in group_plan.layouts
+    ]
+
+
+def code_of(tag: str, mark: str) -> str:
+    """What the code on a ticket says: the plan's mark and the layout, such as ``KRTM-L1``."""
+    return f"{mark}-{tag}" if mark else tag
+
+
+def minutes_text(hours: float | None) -> str:
+    """A time as ``1 h 05 min`` or ``12 min``; ``not known`` without a feed."""
+    if hours is None:
+        return "not known: no feed"
+    minutes = round(hours * 60.0)
+    if minutes < 1:
+        return "under 1 min"
+    return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"
+
+
+def wanted_for(job: Job, group: Group, part: str) -> str:
+    """The kits that a part is for, or the orders of a loose part, each once."""
+    named = [need.kit or f"order {job.orders[need.order].name}" for need in group.needs if need.part == part]
+    return ", ".join(dict.fromkeys(named))
+
+
+def _facts(
+    plan: Plan, group_plan: GroupPlan, layout: Layout, figures: LayoutFigures, mark: str, drawing: str
+) -> TicketFacts:
+    job, group = plan.job, group_plan.group
+    units = job.settings.units
+    kept = figures.kept
+    return TicketFacts(
+        code=code_of(layout.tag, mark),
+        layout=layout,
+        gauge=group.label,
+        sheet=size_text(*sheet_size(layout.sheet), units),
+        sheet_name=f"remnant {layout.sheet.tag}" if isinstance(layout.sheet, Remnant) else layout.sheet.name,
+        source=_source(group_plan, layout),
+        weight=weight_text(figures.split.taken, units),
+        work=tuple(_work(job, group, layout, figures, drawing)),
+        parts=tuple(_parts(job, group, layout)),
+        kept=kept,
+        kept_text=size_text(kept.length, kept.width, units) if kept else "",
+        squaring=tuple(_squaring(group, layout, units)),
+        checks=tuple(_checks(figures)),
+        cautions=particular(group.material.gauge_series),
+        general_cautions=(*GENERAL, DEFERENCE),
+    )
+
+
+def _source(group_plan: GroupPlan, layout: Layout) -> str:
+    """Where the sheets come from."""
+    sheet = layout.sheet
+    place = f"rack place {sheet.rack_place}" if sheet.rack_place else "the rack"
+    if isinstance(sheet, Remnant):
+        return f"from {place}"
+    counts = [count for count in group_plan.sheets if count.sheet == sheet]
+    on_hand = sum(count.from_rack for count in counts)
+    bought = sum(count.used for count in counts) - on_hand
+    if not bought:
+        return f"from {place}"
+    if not on_hand:
+        return "new, to be bought" + (f"; goes to {place}" if sheet.rack_place else "")
+    return f"from {place}; of this size {on_hand} on hand and {bought} to be bought"
+
+
+def _work(
+    job: Job, group: Group, layout: Layout, figures: LayoutFigures, drawing: str
+) -> Iterator[tuple[str, str]]:
+    """Pairs of a word and its value, for one sheet unless it says otherwise."""
+    units = job.settings.units
+    per_travel, travel = (304.8, "ft") if units.value == "in" else (1000.0, "m")
+    yield "Cut length", f"{figures.cut_length / per_travel:,.1f} {travel}"
+    yield "Pierces", f"{figures.pierces:,}"
+    yield "Time a sheet", minutes_text(figures.hours)
+    if layout.repeats > 1:
+        whole = None if figures.hours is None else figures.hours * layout.repeats
+        yield "Time in all", minutes_text(whole)
+    yield "Gap", length_text(group.rule.gap, units)
+    yield "Margin", length_text(group.rule.margin, units)
+    yield "Kerf", length_text(group.rule.kerf, units)
+    yield "Yield", f"{100.0 * figures.yield_share:.1f} %"
+    if drawing:
+        yield "Drawing", drawing.rpartition("/")[2]
+
+
+def _parts(job: Job, group: Group, layout: Layout) -> Iterator[TicketPart]:
+    """Kinds of part, the largest first."""
+    counts = parts_on(layout)
+    for name in sorted(counts, key=lambda name: (-area(job.parts[name].outline), name)):
+        part = job.parts[name]
+        yield TicketPart(
+            part=name,
+            description=part.description,
+            size=size_text(*size(part.outline), job.settings.units),
+            on_sheet=counts[name],
+            in_all=counts[name] * layout.repeats,
+            weight=weight_kg(area(part.outline), group.thickness.mm, group.material.density),
+            wanted_for=wanted_for(job, group, name),
+        )
+
+
+def _squaring(group: Group, layout: Layout, units: Units) -> Iterator[str]:
+    """How to lay a remnant so that the drawing fits what is there; a full sheet needs no words."""
+    sheet = layout.sheet
+    if not isinstance(sheet, Remnant):
+        return
+    length, _ = sheet_size(sheet)
+    far, gap = length_text(SECOND_POINT_SHARE * length, units), length_text(group.rule.gap, units)
+    yield (
+        f"Look for tag {sheet.tag}. What is left measures {size_text(*sheet_size(sheet), units)} over all; "
+        "the length runs left to right in the picture."
+    )
+    yield (
+        f"Touch the {sheet.datum} corner: it is the datum, 0 and 0 of the drawing. Touch a second point on "
+        f"the edge that runs along the length, at least {far} away, and turn the drawing or the sheet until "
+        "both agree."
+    )
+    if sheet.cuts:
+        yield (
+            f"Compare the {counted(len(sheet.cuts), 'old cut')} shaded in the picture with the sheet before "
+            f"the first pierce. Anything more than {gap} out of place: stop and measure again."
+        )
+
+
+def _checks(figures: LayoutFigures) -> Iterator[str]:
+    """Boxes to tick, in the order of the work."""
+    yield "sheet squared"
+    yield "first part measured"
+    yield "all parts out"
+    if figures.kept:
+        yield "remnant marked and put back"

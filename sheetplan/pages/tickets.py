@@ -1,0 +1,56 @@
+"""The tickets of a whole run as one PDF: a cover by gauge, small pictures, then a ticket a layout."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Collection, Mapping
+
+from sheetplan.model import Plan
+from sheetplan.money.figures import PlanFigures
+from sheetplan.pages.cover import cover_section
+from sheetplan.pages.palette import part_colours
+from sheetplan.pages.paper import Paper, build_pdf, paper_for
+from sheetplan.pages.ticket import ticket_section
+from sheetplan.pages.ticket_facts import ticket_facts
+from sheetplan.pages.wording import date_text
+
+
+def tickets_pdf(
+    plan: Plan,
+    figures: PlanFigures,
+    *,
+    today: datetime.date,
+    mark: str = "",
+    drawings: Mapping[str, str] | None = None,
+    paper: Paper | None = None,
+    only: Collection[str] | None = None,
+) -> bytes:
+    """The tickets as a PDF.
+
+    Parameters
+    ----------
+    plan : Plan
+        A checked plan with at least one layout.
+    figures : PlanFigures
+        Its weights, lengths and times.
+    today : datetime.date
+        The date on every ticket.
+    mark : str
+        The plan's mark; the code on a ticket says mark and layout.
+    drawings : mapping, optional
+        Path or name of each layout's drawing by tag.
+    paper : Paper, optional
+        Letter or A4; where not given, what goes with the book's units.
+    only : collection of str, optional
+        Tags of the layouts wanted; a run without all of them has no cover.
+    """
+    paper = paper or paper_for(plan.job.settings.units)
+    colours = part_colours(plan.job)
+    plan_line = f"plan {mark}\n{date_text(today)}" if mark else date_text(today)
+    all_facts = ticket_facts(plan, figures, mark, drawings or {})
+    wanted = [facts for facts in all_facts if only is None or facts.layout.tag in only]
+    sections = [ticket_section(facts, plan.job, colours, paper, plan_line) for facts in wanted]
+    if only is None:
+        sections.insert(0, cover_section(plan, figures, colours, paper, plan_line.replace("\n", ", ")))
+    foot = f"plan {mark}, {date_text(today)}" if mark else date_text(today)
+    return build_pdf(sections, paper, f"Cut tickets {mark}".strip(), foot)

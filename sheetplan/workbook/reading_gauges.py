@@ -140,11 +140,11 @@ def _close(gauges: Gauges) -> list[Problem]:
     for read in gauges.things:
         first.setdefault(gauges.key(read.value), read)
     notes = []
-    for (one, read), (other, earlier) in combinations(first.items(), 2):
-        if one[0] == other[0] and confusing(one[1], other[1]):
-            notes.append(earlier.place.problem(
+    for (key, read), (later_key, later) in combinations(first.items(), 2):
+        if key[0] == later_key[0] and confusing(key[1], later_key[1]):
+            notes.append(later.place.problem(
                 "Thickness",
-                f"{_said(other)} is close to {one[1].text} ({read.place.said}), but not the same.",
+                f"{_said(later_key)} is close to {key[1].text} ({read.place.said}), but not the same.",
                 "If both mean one sheet, write them alike on every page; if not, nothing is wrong.",
                 Weight.NOTE,
             ))  # fmt: skip

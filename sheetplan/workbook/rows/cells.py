@@ -52,8 +52,10 @@ def usable(value: CellValue) -> CellValue:
     if isinstance(value, ErrorValue):
         raise CellFault(f"shows {value.text}", "Correct the formula, or write the value itself.")
     if isinstance(value, NotComputed):
-        raise CellFault("holds a formula whose result is not stored in the file",
-                        "Open the book in your spreadsheet program, save it there and run again.")
+        raise CellFault(
+            "holds a formula whose result is not stored in the file",
+            "Open the book in your spreadsheet program, save it there and run again.",
+        )
     return value
 
 
@@ -73,14 +75,17 @@ def name_of(value: CellValue) -> str:
     """A name; numbers are fine, dates are not (a spreadsheet makes them of `10-12`)."""
     value = usable(value)
     if isinstance(value, datetime.date | datetime.time):
-        raise CellFault(f"has been turned into a date ({text_of(value)}) by the spreadsheet program",
-                        "Format the cell as text and write the name again.")
+        raise CellFault(
+            f"has been turned into a date ({text_of(value)}) by the spreadsheet program",
+            "Format the cell as text and write the name again.",
+        )
     text = text_of(value)
     if not text:
         raise CellFault("holds nothing that can be read", "Write a name.")
     if len(text) > LONGEST_NAME:
-        raise CellFault(f"is {len(text):,} characters long; a name has at most {LONGEST_NAME}",
-                        "Write a shorter name.")
+        raise CellFault(
+            f"is {len(text):,} characters long; a name has at most {LONGEST_NAME}", "Write a shorter name."
+        )
     return text
 
 
@@ -144,8 +149,10 @@ def length_in(units: Units) -> Callable[[CellValue], float]:
     def length(value: CellValue) -> float:
         found = traded(lambda: parse_length(usable(value), units))
         if found > LARGEST_LENGTH_MM:
-            raise CellFault(f"`{text_of(value)}` is {found / 1000:,.1f} metres ({found / 304.8:,.0f} ft)",
-                            f"Check the number; a bare number is in {units.value}.")
+            raise CellFault(
+                f"`{text_of(value)}` is {found / 1000:,.1f} metres ({found / 304.8:,.0f} ft)",
+                check_number(value, units),
+            )
         return found
 
     return length
@@ -160,8 +167,9 @@ def size_in(units: Units) -> Callable[[CellValue], float]:
         if found <= 0:
             raise CellFault("is 0", "Write the finished size.")
         if found < LEAST_LENGTH_MM:
-            raise CellFault(f"`{text_of(value)}` is less than {LEAST_LENGTH_MM:g} mm",
-                            f"Check the number; a bare number is in {units.value}.")
+            raise CellFault(
+                f"`{text_of(value)}` is less than {LEAST_LENGTH_MM:g} mm", check_number(value, units)
+            )
         return found
 
     return size
@@ -188,8 +196,10 @@ def word_of(words: type[Word]) -> Callable[[CellValue], Word]:
         for candidate in words:
             if normal(candidate.value) == said:
                 return candidate
-        raise CellFault(f"`{text_of(value)}` is not one of the words used here",
-                        f"Write {either([w.value for w in words])}.")
+        raise CellFault(
+            f"`{text_of(value)}` is not one of the words used here",
+            f"Write {either([w.value for w in words])}.",
+        )
 
     return word
 
@@ -229,6 +239,17 @@ def either(words: Sequence[str]) -> str:
     """Words as a choice: ``a, b or c``."""
     quoted = [f"'{word}'" for word in words]
     return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} or {quoted[-1]}"
+
+
+def check_number(value: CellValue, units: Units) -> str:
+    """What to do about a number that is far from any length."""
+    unit = "inches" if units is Units.INCH else "millimetres"
+    if isinstance(value, int | float) and FIRST_SERIAL_DAY <= value <= LAST_SERIAL_DAY:
+        return (
+            "Check the number; if a fraction such as 3/8 was typed, the program has made a date of it: "
+            'write 3/8" with the inch sign.'
+        )
+    return f"Check the number; a bare number is in {unit}."
 
 
 def _count_text(said: str) -> float:

@@ -9,7 +9,14 @@ from sheetplan.model.problem import Problem, Weight
 from sheetplan.trade.likeness import same
 from sheetplan.trade.units import MM_PER_INCH, SAME_LENGTH_MM, Units
 from sheetplan.workbook.columns import CUTTING
-from sheetplan.workbook.rows.cells import CellFault, length_in, money_of, number_of, positive_number
+from sheetplan.workbook.rows.cells import (
+    CellFault,
+    check_number,
+    length_in,
+    money_of,
+    number_of,
+    positive_number,
+)
 from sheetplan.workbook.rows.metals import Metals
 from sheetplan.workbook.rows.reader import PageRead, Read, RowReader, column_problems, readers
 from sheetplan.workbook.tables import CellValue, RawTable
@@ -81,7 +88,7 @@ def _width_in(units: Units) -> Callable[[CellValue], float]:
         if found > WIDEST_MM:
             raise CellFault(
                 f"is {found:,.0f} mm ({found / MM_PER_INCH:,.1f} in)",
-                f"Check number and unit; a bare number is in {units.value}.",
+                check_number(value, units),
             )
         return found
 

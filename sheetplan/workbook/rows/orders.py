@@ -57,11 +57,12 @@ def _item(row: RowReader, names: dict[str, str], parts: PageRead[Part], kits: Pa
     """The kit or part as its own page names it; None with a problem noted where it cannot be used."""
     said = row.need("Item", name_of, "")
     key = normal(said)
+    whole = parts.whole and kits.whole
     broken = kits.broken.get(key) or parts.broken.get(key)
-    if broken is not None and said:
+    if broken is not None and said and whole:
         row.fault("Item", f"{said} cannot be made: {broken.said} has a problem.", "Put that row right first.")
         return None
-    if said and key not in names and parts.whole and kits.whole:
+    if said and key not in names and whole:
         row.fault(
             "Item",
             f"{said} is neither on the page Kits nor on the page Parts.",

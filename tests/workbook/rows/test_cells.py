@@ -1,0 +1,119 @@
+import datetime
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sheetplan.trade.units import Units
+from sheetplan.workbook.rows import cells
+from sheetplan.workbook.rows.cells import CellFault
+from sheetplan.workbook.tables import ErrorValue, NotComputed
+from sheetplan.workbook.words import MustWord
+
+any_cell = st.one_of(
+    st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=30), st.datetimes(), st.dates(),
+    st.times(), st.just(ErrorValue("#N/A")), st.just(NotComputed()),
+)  # fmt: skip
+
+READERS: tuple[Callable[[Any], Any], ...] = (
+    cells.text_of, cells.name_of, cells.count_of, cells.positive_count, cells.number_of,
+    cells.positive_number, cells.money_of, cells.length_in(Units.INCH), cells.size_in(Units.MM),
+    cells.yes_no, cells.date_of, cells.word_of(MustWord),
+)  # fmt: skip
+
+
+@given(any_cell)
+def test_every_reader_gives_a_value_or_a_plain_fault(value: Any) -> None:
+    for read in READERS:
+        fault = fault_of(read, value)
+        assert fault is None or (fault.what and fault.remedy.endswith("."))
+
+
+def fault_of(read: Callable[[Any], Any], value: Any) -> CellFault | None:
+    """The fault that reading gives; any other exception goes on up."""
+    try:
+        read(value)
+    except CellFault as fault:
+        return fault
+    return None
+
+
+@pytest.mark.parametrize(
+    ("value", "count"), [(3, 3), (3.0, 3), ("3", 3), (" 3 ", 3), ("3.0", 3), ("1,200", 1200), (0, 0)]
+)
+def test_counts_as_numbers_and_as_text(value: Any, count: int) -> None:
+    assert cells.count_of(value) == count
+
+
+@pytest.mark.parametrize(
+    "value", [2.5, "2.5", "two", -1, "-4", "12 pcs", True, 1e9, float("nan"), float("inf"), "1e3", "1/2"]
+)
+def test_what_is_no_count(value: Any) -> None:
+    with pytest.raises(CellFault):
+        cells.count_of(value)
+
+
+@pytest.mark.parametrize(
+    ("value", "money"),
+    [(125, 125), ("$125", 125), ("125.50 USD", 125.5), ("€ 40", 40), ("usd 3", 3), ("1,250.50", 1250.5)],
+)
+def test_money_with_and_without_a_sign(value: Any, money: float) -> None:
+    assert cells.money_of(value) == pytest.approx(money)
+
+
+@pytest.mark.parametrize("value", ["", "cheap", "$", -5, "12 per lb", "ask"])
+def test_what_is_no_money(value: Any) -> None:
+    with pytest.raises(CellFault):
+        cells.money_of(value)
+
+
+def test_a_size_in_the_other_unit_is_absurd() -> None:
+    with pytest.raises(CellFault, match=r"63\.5 metres"):
+        cells.size_in(Units.INCH)(2500)
+    with pytest.raises(CellFault, match="less than 1 mm"):
+        cells.size_in(Units.MM)(0.25)
+    assert cells.size_in(Units.MM)(2500) == pytest.approx(2500)
+
+
+def test_a_length_that_became_a_date_is_recognised_by_its_number() -> None:
+    with pytest.raises(CellFault) as caught:
+        cells.size_in(Units.INCH)(46089)
+    assert "date" in caught.value.remedy
+
+
+@pytest.mark.parametrize(
+    ("value", "date"),
+    [
+        (datetime.datetime(2026, 12, 4), "2026-12-04"),
+        (datetime.date(2026, 12, 4), "2026-12-04"),
+        # Source: the serial number of 4 December 2026 in the 1900 date system, days since 30 December 1899.
+        ((datetime.date(2026, 12, 4) - datetime.date(1899, 12, 30)).days, "2026-12-04"),
+        ("week 49", "week 49"),
+    ],
+)
+def test_dates(value: Any, date: str) -> None:
+    assert cells.date_of(value) == date
+
+
+def test_names_are_text_and_never_dates() -> None:
+    assert cells.name_of(1001.0) == "1001"
+    assert cells.name_of("  two   words ") == "two words"
+    with pytest.raises(CellFault, match="date"):
+        cells.name_of(datetime.datetime(2026, 10, 12))
+    with pytest.raises(CellFault, match="long"):
+        cells.name_of("x" * 500)
+
+
+@pytest.mark.parametrize(
+    ("value", "answer"), [("yes", True), ("No", False), (True, True), (False, False), ("x", True), (1, True)]
+)
+def test_yes_and_no(value: Any, answer: bool) -> None:
+    assert cells.yes_no(value) is answer
+
+
+def test_a_word_in_any_spelling_of_case() -> None:
+    assert cells.word_of(MustWord)(" If It  Fits ") is MustWord.IF_IT_FITS
+    with pytest.raises(CellFault, match="maybe"):
+        cells.word_of(MustWord)("maybe")

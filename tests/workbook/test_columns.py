@@ -1,0 +1,63 @@
+import pytest
+
+from sheetplan.trade.units import Units
+from sheetplan.workbook.columns import INPUT_PAGES, SETTINGS, page
+from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.schema import MESSAGE, InputPage, note_in
+from sheetplan.workbook.setting_rows import SETTING_ROWS
+
+LONGEST_LIST = 255
+"""Characters of a drop-down written out. Source: Microsoft, "Excel specifications and limits"."""
+
+pages = pytest.mark.parametrize("input_page", INPUT_PAGES, ids=lambda p: p.name)
+
+
+@pages
+def test_headings_differ_even_when_compared_loosely(input_page: InputPage) -> None:
+    headings = [normal(heading) for heading in input_page.headings]
+    assert len(set(headings)) == len(headings)
+    assert input_page.headings[-1] == MESSAGE
+
+
+@pages
+@pytest.mark.parametrize("units", Units)
+def test_notes_are_sentences_with_the_units_put_in(input_page: InputPage, units: Units) -> None:
+    for note in [c.note for c in input_page.columns] + [h.note for h in input_page.helpers]:
+        said = note_in(note, units)
+        assert said.endswith(".")
+        assert "{" not in said
+
+
+@pages
+def test_sources_and_keys_name_columns_that_exist(input_page: InputPage) -> None:
+    for column in input_page.columns:
+        for source in column.sources:
+            page(source.page).column(source.heading)
+    for key in input_page.keys:
+        input_page.column(key)
+
+
+@pages
+def test_a_column_says_what_an_empty_cell_means(input_page: InputPage) -> None:
+    for column in input_page.columns:
+        if input_page is not SETTINGS:
+            assert column.required != bool(column.blank), column.heading
+
+
+@pages
+def test_choices_fit_a_drop_down(input_page: InputPage) -> None:
+    for column in input_page.columns:
+        assert len(",".join(column.choices)) <= LONGEST_LIST
+
+
+def test_usual_settings_are_among_their_choices() -> None:
+    for row in SETTING_ROWS:
+        for units in Units:
+            assert not row.choices or row.usual_in(units) in row.choices
+
+
+def test_an_unknown_page_or_column_is_an_error() -> None:
+    with pytest.raises(KeyError):
+        page("Partz")
+    with pytest.raises(KeyError):
+        page("Parts").column("Lenght")

@@ -1,0 +1,159 @@
+"""Find and read the input tables of any book, open in a program or closed, by the same rules.
+
+A host shows its book as a `BookView`; where tables stand, which rows count and what is odd about
+them is decided here, once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Protocol
+
+from sheetplan.model.problem import Problem
+from sheetplan.workbook.columns import INPUT_PAGES
+from sheetplan.workbook.reading_grid import (
+    GridRow,
+    find_heading_row,
+    heading_score,
+    is_blank,
+    normal,
+    raw_table,
+    required_places,
+    until_gap,
+)
+from sheetplan.workbook.reading_notes import hidden_note, merged_notes, rows_below_note, too_many_rows
+from sheetplan.workbook.reading_package import Box, SheetMarks, SheetPlace, TablePlace
+from sheetplan.workbook.schema import InputPage
+from sheetplan.workbook.tables import BookTables, CellValue, RawTable
+
+MAX_ROWS = 20_000
+"""Most rows read from one table: four times a large order book, a few seconds' work."""
+
+SEARCHED_ROWS = 60
+"""A heading row without a table is looked for this far down a page."""
+
+SEARCHED_COLUMNS = 60
+"""And this far to the right."""
+
+GAP_ROWS = 200
+"""Without a table, a page ends at this many blank rows."""
+
+MAX_BELOW = 2_000
+"""Rows directly below a table that are looked at in case the table was not stretched over them."""
+
+
+class BookView(Protocol):
+    """A book as a host shows it."""
+
+    @property
+    def places(self) -> Sequence[SheetPlace]:
+        """All worksheets in the book's order, with the tables on them."""
+
+    def rows(self, sheet: str, box: Box) -> Iterator[GridRow]:
+        """Rows of a block of a sheet; a host may end where its sheet ends."""
+
+    def marks(self, sheet: SheetPlace) -> SheetMarks:
+        """Merged blocks and hidden rows of a sheet."""
+
+
+def read_view(book: BookView) -> BookTables:
+    """All input tables of the book. A page that is not there is left out of the result."""
+    tables: dict[str, RawTable] = {}
+    problems: list[Problem] = []
+    for page in INPUT_PAGES:
+        place = _find_table(page, book.places)
+        if place is not None:
+            table, found = _read_table(page, book, *place)
+        else:
+            table, found = _read_loose(page, book)
+        problems += found
+        if table is not None:
+            tables[page.name] = table
+    return BookTables(tables, tuple(problems))
+
+
+def _find_table(page: InputPage, places: Sequence[SheetPlace]) -> tuple[SheetPlace, TablePlace] | None:
+    """The page's table by its own name, else the best table on the sheet of the page's name."""
+    for sheet in places:
+        for table in sheet.tables:
+            if normal(table.name) == normal(page.table):
+                return sheet, table
+    needed = sum(column.required for column in page.columns)
+    for sheet in places:
+        if normal(sheet.name) == normal(page.name):
+            for table in sheet.tables:
+                if heading_score(page, table.names) >= needed:
+                    return sheet, table
+    return None
+
+
+def _read_table(
+    page: InputPage, book: BookView, sheet: SheetPlace, table: TablePlace
+) -> tuple[RawTable | None, list[Problem]]:
+    box = table.box
+    if box.bottom - box.top > MAX_ROWS:
+        return None, [too_many_rows(page, sheet.name, box.bottom - box.top, MAX_ROWS)]
+    top = box.top + 1 if table.has_heading_row else box.top
+    bottom = box.bottom - 1 if table.has_total_row else box.bottom
+    end = bottom if table.has_total_row else _end_below(sheet, table)
+    lines = book.rows(sheet.name, Box(box.left, box.top, box.right, end))
+    headings: Sequence[CellValue] = table.names
+    if table.has_heading_row:
+        headings = next(lines, (0, table.names))[1]
+    rows: list[GridRow] = []
+    below: list[GridRow] = []
+    for number, cells in lines:
+        if number <= bottom:
+            rows.append((number, cells))
+        elif all(is_blank(cell) for cell in cells):
+            break
+        else:
+            below.append((number, cells))
+    needed = required_places(page, [str(h) for h in headings])
+    full = [row for row in below if all(not is_blank(row[1][place]) for place in needed)]
+    found = raw_table(page, sheet.name, box.left, top - 1, headings, rows + full)
+    problems = _mark_problems(page, book, sheet, found, Box(box.left, top, box.right, bottom))
+    if below:
+        problems.append(rows_below_note(sheet.name, table.name, [n for n, _ in below], [n for n, _ in full]))
+    return found, problems
+
+
+def _end_below(sheet: SheetPlace, table: TablePlace) -> int:
+    """How far down rows may still belong to a table: not into the next one."""
+    end = table.box.bottom + MAX_BELOW
+    for other in sheet.tables:
+        below = other.box.top > table.box.bottom
+        if below and other.box.left <= table.box.right and table.box.left <= other.box.right:
+            end = min(end, other.box.top - 1)
+    return end
+
+
+def _read_loose(page: InputPage, book: BookView) -> tuple[RawTable | None, list[Problem]]:
+    """A page whose table object is gone: rows under a heading row on the sheet of the page's name."""
+    for sheet in book.places:
+        if normal(sheet.name) != normal(page.name):
+            continue
+        searched = Box(1, 1, SEARCHED_COLUMNS, SEARCHED_ROWS)
+        head = find_heading_row(page, book.rows(sheet.name, searched))
+        if head is None:
+            return None, []
+        block = Box(1, head[0] + 1, SEARCHED_COLUMNS, head[0] + MAX_ROWS + 1)
+        rows = list(until_gap(book.rows(sheet.name, block), GAP_ROWS))
+        if len(rows) > MAX_ROWS:
+            return None, [too_many_rows(page, sheet.name, None, MAX_ROWS)]
+        found = raw_table(page, sheet.name, 1, head[0], head[1], rows)
+        last = found.rows[-1].number if found.rows else head[0]
+        return found, _mark_problems(page, book, sheet, found, Box(1, head[0] + 1, SEARCHED_COLUMNS, last))
+    return None, []
+
+
+def _mark_problems(
+    page: InputPage, book: BookView, sheet: SheetPlace, table: RawTable, block: Box
+) -> list[Problem]:
+    """Notes on merged cells and hidden rows among the rows that were read."""
+    marks = book.marks(sheet)
+    hidden = [row.number for row in table.rows if row.number in marks.hidden]
+    problems = merged_notes(page, table, [box for box in marks.merged if box.meets(block)])
+    if hidden:
+        problems.append(hidden_note(sheet.name, hidden))
+    return problems

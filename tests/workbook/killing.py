@@ -38,7 +38,7 @@ def main(folder: Path, kills: int, seed: int = 1) -> dict[str, object]:
     states = {1: book.read_bytes()}
     states[0] = splice_pages(states[1], draw_pages(PAGES[0], Units.INCH, names=NAMED_COLUMNS))
     assert splice_pages(states[0], draw_pages(PAGES[1], Units.INCH, names=NAMED_COLUMNS)) == states[1]
-    seconds = min(timed(book, turn) for turn in (0, 1, 0, 1))
+    first = seconds = min(timed(book, turn) for turn in (0, 1, 0, 1))
     assert book.read_bytes() == states[1]
     moments = random.Random(seed)
     now, outcomes = 1, {"old": 0, "new": 0, "finished": 0}
@@ -54,12 +54,14 @@ def main(folder: Path, kills: int, seed: int = 1) -> dict[str, object]:
         backup = backup_of(book).read_bytes()
         assert backup in states.values(), "the backup is not a whole book"
         changed = data == states[wanted]
+        # The machine is slower at one time than at another: the end is sought where it is now.
+        seconds *= 0.85 if changed else 1.06
         outcomes["finished" if finished else "new" if changed else "old"] += 1
         now = wanted if changed else now
     left = sorted(p.name for p in folder.iterdir())
     put_pages(book, PAGES[1 - now], Units.INCH, fingerprint(book))
     assert sorted(p.name for p in folder.iterdir()) == ["jobs.backup.xlsx", "jobs.xlsx"]
-    return {**outcomes, "seconds": seconds, "most left behind": len(left)}
+    return {**outcomes, "seconds": first, "most left behind": len(left)}
 
 
 def timed(book: Path, turn: int) -> float:

@@ -1,0 +1,66 @@
+import os
+import sys
+from pathlib import Path
+
+import pytest
+
+from sheetplan.trade.units import Units
+from sheetplan.workbook import new_book
+from sheetplan.workbook.errors import BookError, NotWritten
+from sheetplan.workbook.new_book import template_path, write_new
+
+
+@pytest.mark.parametrize("demo", [True, False])
+@pytest.mark.parametrize("units", Units)
+def test_a_new_book_is_the_shipped_one(tmp_path: Path, demo: bool, units: Units) -> None:
+    book = tmp_path / "my month – harbour.xlsx"
+    write_new(book, demo=demo, units=units)
+    assert book.read_bytes() == template_path(demo=demo, units=units).read_bytes()
+
+
+def test_a_file_that_is_there_is_never_touched(tmp_path: Path) -> None:
+    book = tmp_path / "jobs.xlsx"
+    book.write_bytes(b"precious")
+    with pytest.raises(NotWritten, match="there already"):
+        write_new(book, demo=False, units=Units.INCH)
+    assert book.read_bytes() == b"precious"
+
+
+@pytest.mark.parametrize("name", ["jobs.xls", "jobs", "jobs.csv", "jobs.xlsm"])
+def test_the_name_must_be_a_workbooks(tmp_path: Path, name: str) -> None:
+    with pytest.raises(NotWritten, match=r"\.xlsx"):
+        write_new(tmp_path / name, demo=False, units=Units.INCH)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(NotWritten, match="no folder"):
+        write_new(tmp_path / "nowhere" / "jobs.xlsx", demo=False, units=Units.INCH)
+
+
+def test_a_full_disk_leaves_no_half_a_book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(file: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(new_book.os, "fsync", full)
+    with pytest.raises(NotWritten, match="No space left"):
+        write_new(tmp_path / "jobs.xlsx", demo=False, units=Units.INCH)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.skipif(
+    sys.platform == "win32" or os.geteuid() == 0, reason="needs a user whom folders can refuse"
+)
+def test_a_folder_that_refuses(tmp_path: Path) -> None:
+    tmp_path.chmod(0o500)
+    try:
+        with pytest.raises(NotWritten, match="could not be written"):
+            write_new(tmp_path / "jobs.xlsx", demo=False, units=Units.INCH)
+    finally:
+        tmp_path.chmod(0o700)
+
+
+def test_an_installation_without_books_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(new_book, "FOLDER", "nowhere")
+    with pytest.raises(BookError, match="Install sheetplan again"):
+        template_path(demo=True, units=Units.INCH)

@@ -1,0 +1,230 @@
+"""The shipped books: built from the rows beside them, whole, readable, and alive in LibreOffice."""
+
+from __future__ import annotations
+
+import importlib.util
+import io
+from collections import Counter, defaultdict
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+from openpyxl.worksheet.worksheet import Worksheet
+
+from sheetplan.model import Job, Weight
+from sheetplan.pages import problems_only
+from sheetplan.pages.values import RESULT_PAGES
+from sheetplan.planning.grouping import make_groups
+from sheetplan.trade.units import Units
+from sheetplan.workbook.closed_reading import read_tables
+from sheetplan.workbook.closed_writing import write_pages
+from sheetplan.workbook.columns import CUTTING, INPUT_PAGES, PARTS, START_PAGE, STOCK
+from sheetplan.workbook.guard import fingerprint, judge
+from sheetplan.workbook.new_book import template_path
+from sheetplan.workbook.reading import read_job
+from sheetplan.workbook.schema import MESSAGE, Holds, InputPage
+from sheetplan.workbook.template import build_book
+from sheetplan.workbook.template_names import FIRST_ROW, HEAD_ROW
+from sheetplan.workbook.template_rows import demo_rows
+from tests.workbook.recalculating import recalculated
+from tests.workbook.rendering import needs_libreoffice
+
+ROOT = Path(__file__).parents[2]
+BOOKS = [(demo, units) for demo in (False, True) for units in Units]
+
+each_book = pytest.mark.parametrize(("demo", "units"), BOOKS, ids=lambda value: str(value))
+each_unit = pytest.mark.parametrize("units", Units)
+
+
+def shipped(demo: bool, units: Units) -> Any:
+    return openpyxl.load_workbook(template_path(demo=demo, units=units))
+
+
+def build(demo: bool, units: Units) -> bytes:
+    spec = importlib.util.spec_from_file_location("build", ROOT / "workbook_template" / "build.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    data: bytes = module.build(demo, units)
+    return data
+
+
+def demo_job(units: Units) -> Job:
+    job, problems = read_job(read_tables(template_path(demo=True, units=units)))
+    assert problems == ()
+    assert job is not None
+    return job
+
+
+def described(book: Any) -> dict[str, Any]:
+    """All that a person or a formula could notice of a book, as plain values."""
+    return {
+        "names": sorted((name, value.attr_text) for name, value in book.defined_names.items()),
+        **{sheet.title: sheet_described(sheet) for sheet in book.worksheets},
+    }
+
+
+def sheet_described(sheet: Worksheet) -> dict[str, Any]:
+    cells = {
+        cell.coordinate: (
+            str(getattr(cell.value, "text", cell.value)), cell.number_format, cell.fill.fgColor.rgb,
+            cell.font.b, cell.comment.text if cell.comment else None,
+        )
+        for row in sheet.iter_rows() for cell in row
+    }  # fmt: skip
+    rules = sorted((str(v.sqref), v.type, v.formula1) for v in sheet.data_validations.dataValidation)
+    widths = {key: dimension.width for key, dimension in sheet.column_dimensions.items()}
+    tables = {table.name: table.ref for table in sheet.tables.values()}
+    return {"cells": cells, "rules": rules, "widths": widths, "tables": tables}
+
+
+@each_book
+def test_the_shipped_books_are_what_the_script_builds(demo: bool, units: Units) -> None:
+    built = openpyxl.load_workbook(io.BytesIO(build(demo, units)))
+    assert described(shipped(demo, units)) == described(built)
+
+
+def test_the_same_rows_give_the_same_bytes() -> None:
+    assert build(True, Units.MM) == build(True, Units.MM)
+
+
+@each_book
+def test_the_books_are_sound_packages_with_all_pages_in_order(demo: bool, units: Units) -> None:
+    assert judge(template_path(demo=demo, units=units)) is None
+    names = [START_PAGE, *(page.name for page in INPUT_PAGES), *RESULT_PAGES, "Gauges", "Lists"]
+    assert shipped(demo, units).sheetnames == names
+
+
+@each_unit
+def test_the_demo_is_a_month_of_a_shop(units: Units) -> None:
+    job = demo_job(units)
+    groups, problems = make_groups(job)
+    assert problems == ()
+    assert len(job.kits) >= 4
+    assert len(job.parts) >= 30
+    assert len(groups) >= 6
+    assert 650 <= sum(need.pieces for group in groups for need in group.needs) <= 750
+    assert sum(len(group.stock) >= 3 for group in groups) >= 3
+    assert all(sheet.price > 0 for sheet in job.stock)
+    assert any(sheet.on_hand for sheet in job.stock)
+    assert len(job.remnants) == 2
+    assert any(not order.must for order in job.orders)
+
+
+@each_unit
+def test_the_demo_writes_one_thickness_in_several_ways(units: Units) -> None:
+    written = defaultdict(set)
+    for row in read_tables(template_path(demo=True, units=units)).tables[PARTS.name].rows:
+        written[row.cells["Material"].value].add(row.cells["Thickness"].value)
+    groups, _ = make_groups(demo_job(units))
+    assert sum(len(ways) for ways in written.values()) >= 2 * len(groups)
+
+
+@each_unit
+def test_an_empty_book_lacks_nothing_but_orders(units: Units) -> None:
+    job, problems = read_job(read_tables(template_path(demo=False, units=units)))
+    assert job is None
+    assert [(p.page, p.what) for p in problems] == [("Orders", "There are no orders.")]
+
+
+@each_unit
+def test_starter_rules_are_marked_as_such(units: Units) -> None:
+    rows = read_tables(template_path(demo=False, units=units)).tables[CUTTING.name].rows
+    assert len(rows) > 10
+    assert {row.cells["From"].value for row in rows} == {"common practice: replace with your own cut chart"}
+
+
+@each_book
+@pytest.mark.parametrize("page", INPUT_PAGES, ids=lambda page: page.name)
+def test_every_page_is_set_up_for_screen_and_paper(demo: bool, units: Units, page: InputPage) -> None:
+    sheet = shipped(demo, units)[page.name]
+    heads = [cell for cell in sheet[HEAD_ROW + 1][: len(page.headings)]]
+    assert [cell.value for cell in heads] == list(page.headings)
+    assert all(cell.comment and cell.comment.text for cell in heads)
+    assert sheet.freeze_panes == f"B{FIRST_ROW + 1}"
+    assert sheet.page_setup.orientation == "landscape"
+    assert sheet.sheet_properties.pageSetUpPr.fitToPage
+    assert (sheet.page_setup.fitToWidth or 1, sheet.page_setup.fitToHeight) == (1, 0)
+    assert sheet.print_title_rows == f"${HEAD_ROW + 1}:${HEAD_ROW + 1}"
+    assert "&P" in sheet.oddFooter.right.text
+    assert sheet.page_setup.paperSize == (1 if units is Units.INCH else 9)
+    assert list(sheet.tables) == [page.table]
+    assert len(sheet.conditional_formatting) == 1
+
+
+@each_book
+def test_drop_downs_offer_names_that_exist(demo: bool, units: Units) -> None:
+    book = shipped(demo, units)
+    for page in INPUT_PAGES:
+        rules = {str(v.sqref).split(":")[0]: v for v in book[page.name].data_validations.dataValidation}
+        for place, column in enumerate(page.columns):
+            rule = rules.get(f"{chr(65 + place)}{FIRST_ROW + 1}")
+            if column.sources:
+                assert rule is not None
+                assert rule.formula1.lstrip("=") in book.defined_names
+            elif column.choices:
+                assert rule is not None
+                assert rule.formula1.strip('"').split(",") == list(column.choices)
+            elif column.holds in (Holds.COUNT, Holds.MONEY):
+                assert rule is not None
+                assert rule.type in ("whole", "decimal")
+
+
+def test_the_demo_names_nobody() -> None:
+    """Suppliers are merchants by the compass; the harbour workshop is nobody's."""
+    assert {sheet.supplier for sheet in demo_job(Units.INCH).stock} == {"merchant north", "merchant south"}
+
+
+@needs_libreoffice
+@each_unit
+def test_live_columns_show_what_libreoffice_works_out(units: Units, tmp_path: Path) -> None:
+    path = template_path(demo=True, units=units)
+    stored = openpyxl.load_workbook(path, data_only=True)
+    anew = recalculated(path, tmp_path)
+    compared: Counter[str] = Counter()
+    for page in INPUT_PAGES:
+        for row in stored[page.name].iter_rows(min_row=FIRST_ROW + 1, min_col=len(page.columns) + 1):
+            for cell in row:
+                other = anew[page.name][cell.coordinate].value
+                where = f"{page.name}!{cell.coordinate}"
+                if isinstance(cell.value, int | float):
+                    assert other == pytest.approx(cell.value, rel=1e-9), where
+                else:
+                    assert (other or "") == (cell.value or ""), where
+                compared[page.name] += cell.value not in (None, "")
+    assert compared[PARTS.name] >= 3 * 30
+    assert compared[STOCK.name] >= 3 * 15
+    for sheet in ("Lists", START_PAGE):
+        for row in stored[sheet].iter_rows():
+            for cell in row:
+                other = anew[sheet][cell.coordinate].value
+                assert (other or "") == (cell.value or ""), f"{sheet}!{cell.coordinate}"
+
+
+@needs_libreoffice
+def test_a_planted_mistake_shows_on_its_row(tmp_path: Path) -> None:
+    rows = demo_rows(ROOT / "workbook_template" / "demo_in", Units.INCH)
+    faulty = dict(rows.of(PARTS)[4]) | {"Width": "twelve", "Length": 0}
+    rows.rows[PARTS.name][4] = faulty  # type: ignore[index]
+    book = tmp_path / "planted.xlsx"
+    book.write_bytes(build_book(rows, demo=True))
+    seen = fingerprint(book)
+    job, problems = read_job(read_tables(book))
+    assert job is None
+    write_pages(book, problems_only(problems), Units.INCH, seen)
+    anew = recalculated(book, tmp_path)
+    message = chr(64 + len(PARTS.headings))
+    assert anew[PARTS.name][f"{message}{HEAD_ROW + 1}"].value == MESSAGE
+    shown = {
+        row: anew[PARTS.name][f"{message}{row}"].value
+        for row in range(FIRST_ROW + 1, FIRST_ROW + 40)
+        if anew[PARTS.name][f"{message}{row}"].value
+    }
+    assert list(shown) == [FIRST_ROW + 5]
+    assert "twelve" in shown[FIRST_ROW + 5]
+    assert "and 1 more" in shown[FIRST_ROW + 5]
+    stops = sum(problem.weight is Weight.STOPS for problem in problems)
+    lines = [cell.value for cell in anew[START_PAGE]["B"] if cell.value]
+    assert any(f"{stops} problem" in str(line) and "stop" in str(line) for line in lines)

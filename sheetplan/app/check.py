@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sheetplan.model import Job, Problem, Weight
+from sheetplan.workbook.tables import BookTables
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,16 +27,22 @@ def check_book(book: Path) -> CheckOutcome:
 
     Raises ``workbook.errors.BookError`` where the file cannot be read as a book at all.
     """
-    from sheetplan.planning.grouping import make_groups
     from sheetplan.workbook.closed_reading import read_tables
     from sheetplan.workbook.errors import BookError
     from sheetplan.workbook.guard import judge
-    from sheetplan.workbook.reading import read_job
 
     problem = judge(book)
     if problem is not None:
         raise BookError(problem)
-    job, problems = read_job(read_tables(book))
+    return check_tables(read_tables(book))
+
+
+def check_tables(tables: BookTables) -> CheckOutcome:
+    """Judge tables that a host has read."""
+    from sheetplan.planning.grouping import make_groups
+    from sheetplan.workbook.reading import read_job
+
+    job, problems = read_job(tables)
     if job is not None:
         _, more = make_groups(job)
         problems += more

@@ -11,14 +11,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from sheetplan.app.check import check_book
+from sheetplan.app.check import check_tables
 from sheetplan.app.folders import output_folder, publish, retire_others
 from sheetplan.app.workers import pool
 from sheetplan.model import Job, Plan, Problem
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.progress import Progress, Report, Stop
-from sheetplan.workbook.errors import BookInUse
-from sheetplan.workbook.guard import Fingerprint, fingerprint
+from sheetplan.trade.units import Units
+from sheetplan.workbook.hosts.closed import ClosedBook
+from sheetplan.workbook.port import Host
 
 MARK_LETTERS = 4
 """Letters of a plan's mark: enough that two plans of one shop are never taken for each other."""
@@ -58,29 +59,40 @@ def plan_book(
     report: Report,
     workers: int | None = None,
 ) -> PlanOutcome:
-    """Plan the book's orders and write the results into it and beside it.
+    """Plan the orders of a closed book and write the results into it and beside it.
+
+    ``report`` shows the progress; the rest is as in `plan_on`.
+    """
+    host = ClosedBook(book, report)
+    return plan_on(host, today=today, seconds=seconds, seed=seed, stop=stop, workers=workers)
+
+
+def plan_on(
+    host: Host,
+    *,
+    today: datetime.date,
+    seconds: float | None,
+    seed: int | None,
+    stop: Stop,
+    workers: int | None = None,
+) -> PlanOutcome:
+    """Plan the orders of a book, wherever it lies, and write the results into it and beside it.
 
     ``seconds`` and ``seed`` override the book's settings; ``workers`` None means as many as the
-    machine has. Raises ``BookError`` where the file
-    cannot be read or written, ``CheckFailed`` where the plan does not stand up to the check.
+    machine has. Raises ``BookError`` where the book cannot be read or written, ``CheckFailed``
+    where the plan does not stand up to the check.
     """
-    from sheetplan.workbook.in_use import open_elsewhere
-
-    busy = open_elsewhere(book)
-    if busy is not None:
-        raise BookInUse(busy)
-    seen = fingerprint(book)
-    report(Progress("", 0.0, f"Reading {book.name}"))
-    checked = check_book(book)
+    host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
+    checked = check_tables(host.read())
     job = checked.job
-    folder = output_folder(book, job.settings.output_folder) if job else None
+    folder = output_folder(host.path, job.settings.output_folder) if job else None
     problems = checked.problems + ((folder,) if isinstance(folder, Problem) else ())
     if job is None or checked.stops or not isinstance(folder, Path):
-        written = _write(book, (stopped_page(problems),), job, seen)
-        return PlanOutcome(None, problems, written)
+        units = job.settings.units if job else Units.INCH
+        return PlanOutcome(None, problems, host.write((stopped_page(problems),), units))
     job = _overridden(job, seconds, seed)
-    plan = _planned(job, problems, stop, report, workers)
-    return _write_all(book, folder, plan, today, report, seen)
+    plan = _planned(job, problems, stop, host.progress, workers)
+    return _write_all(host, folder, plan, today)
 
 
 def stopped_page(problems: tuple[Problem, ...]) -> ResultPage:
@@ -126,9 +138,7 @@ def _planned(
     return replace(plan, problems=problems + tuple(p for p in plan.problems if p not in known))
 
 
-def _write_all(
-    book: Path, folder: Path, plan: Plan, today: datetime.date, report: Report, seen: Fingerprint
-) -> PlanOutcome:
+def _write_all(host: Host, folder: Path, plan: Plan, today: datetime.date) -> PlanOutcome:
     """Drawings first, then the book that points at them, then the earlier plan's drawings step aside."""
     from sheetplan.drawings.layout_dxf import layout_drawing
     from sheetplan.money.figures import plan_figures
@@ -138,7 +148,7 @@ def _write_all(
     figures = plan_figures(plan)
     record = plan_json(plan, figures)
     mark = mark_of(record)
-    report(Progress("", 1.0, "Writing drawings"))
+    host.progress(Progress("", 1.0, "Writing drawings"))
     layouts = [(layout, group.group) for group in plan.groups for layout in group.layouts]
     names = {layout.tag: drawing_name(layout.tag, mark, group.label) for layout, group in layouts}
     settings = plan.job.settings
@@ -147,20 +157,12 @@ def _write_all(
         for layout, group in layouts
     }
     drawings = publish(folder, mark, files)
-    links = {tag: _relative(drawings / name, book.parent) for tag, name in names.items()}
+    links = {tag: _relative(drawings / name, host.path.parent) for tag, name in names.items()}
     pages = result_pages(plan, figures, today=today, mark=mark, drawings=links)
-    report(Progress("", 1.0, f"Writing {book.name}"))
-    written = _write(book, pages, plan.job, seen)
+    host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
+    written = host.write(pages, settings.units)
     retire_others(folder, mark)
     return PlanOutcome(plan, plan.problems, written, mark, drawings, record)
-
-
-def _write(book: Path, pages: tuple[ResultPage, ...], job: Job | None, seen: Fingerprint) -> Path:
-    from sheetplan.trade.units import Units
-    from sheetplan.workbook.closed_writing import write_pages
-
-    units = job.settings.units if job else Units.INCH
-    return write_pages(book, pages, units, seen)
 
 
 def mark_of(record: Mapping[str, Any]) -> str:

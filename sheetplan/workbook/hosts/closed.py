@@ -1,0 +1,61 @@
+"""The book as a file that no program has open."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from sheetplan.pages.values import ResultPage
+from sheetplan.planning.progress import Progress, Report, quiet
+from sheetplan.trade.units import Units
+from sheetplan.workbook.errors import BookInUse, BookUnreadable
+from sheetplan.workbook.guard import Fingerprint, fingerprint, judge
+from sheetplan.workbook.in_use import open_elsewhere
+from sheetplan.workbook.tables import BookTables
+
+
+class ClosedBook:
+    """A host for a file; ``report`` and ``say`` are what the caller shows progress and sentences with."""
+
+    def __init__(
+        self, path: str | os.PathLike[str], report: Report = quiet, say: Callable[[str], None] = print
+    ) -> None:
+        self._path = Path(path)
+        self._report = report
+        self._say = say
+        self._seen: Fingerprint | None = None
+
+    @property
+    def path(self) -> Path:
+        """The file."""
+        return self._path
+
+    def read(self) -> BookTables:
+        """Read the tables, and remember the file as it is now."""
+        from sheetplan.workbook.closed_reading import read_tables
+
+        busy = open_elsewhere(self._path)
+        if busy is not None:
+            raise BookInUse(busy)
+        self._seen = fingerprint(self._path)
+        fault = judge(self._path)
+        if fault is not None:
+            raise BookUnreadable(fault)
+        return read_tables(self._path)
+
+    def write(self, pages: Sequence[ResultPage], units: Units) -> Path:
+        """Replace our pages in the file, or write them beside it where the file may not be altered."""
+        from sheetplan.workbook.closed_writing import write_pages
+
+        if self._seen is None:
+            raise RuntimeError("the book is read before it is written")
+        return write_pages(self._path, pages, units, self._seen)
+
+    def progress(self, progress: Progress) -> None:
+        """Hand the progress to the caller."""
+        self._report(progress)
+
+    def tell(self, sentence: str) -> None:
+        """Hand the sentence to the caller."""
+        self._say(sentence)

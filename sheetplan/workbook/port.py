@@ -1,0 +1,41 @@
+"""What a run asks of the place where the book lies.
+
+A host reads tables and shows result pages; it knows no rule of planning. All hosts read by
+`reading_book` and draw the same grids (`page_grid`), so the same tables give the same results in
+every one of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Protocol
+
+from sheetplan.pages.values import ResultPage
+from sheetplan.planning.progress import Progress
+from sheetplan.trade.units import Units
+from sheetplan.workbook.tables import BookTables
+
+
+class Host(Protocol):
+    """A book that a run works on."""
+
+    @property
+    def path(self) -> Path:
+        """Where the book's file lies; drawings go beside it."""
+
+    def read(self) -> BookTables:
+        """Read all input tables; raises `errors.BookError` where that cannot be."""
+
+    def write(self, pages: Sequence[ResultPage], units: Units) -> Path:
+        """Replace our pages and return the book that now holds them.
+
+        Raises `errors.BookError`, and then nothing was written; so also where the inputs are no
+        longer those that `read` gave.
+        """
+
+    def progress(self, progress: Progress) -> None:
+        """Show how far the run has come."""
+
+    def tell(self, sentence: str) -> None:
+        """Say something that the person must know; only what stops the run is said this way."""

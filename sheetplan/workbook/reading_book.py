@@ -29,6 +29,9 @@ from sheetplan.workbook.tables import BookTables, CellValue, RawTable
 MAX_ROWS = 20_000
 """Most rows read from one table: four times a large order book, a few seconds' work."""
 
+MAX_COLUMNS = 256
+"""Columns of a table that are looked at; what stands further to the right is the planner's own."""
+
 SEARCHED_ROWS = 60
 """A heading row without a table is looked for this far down a page."""
 
@@ -96,7 +99,8 @@ def _read_table(
     top = box.top + 1 if table.has_heading_row else box.top
     bottom = box.bottom - 1 if table.has_total_row else box.bottom
     end = bottom if table.has_total_row else _end_below(sheet, table)
-    lines = book.rows(sheet.name, Box(box.left, box.top, box.right, end))
+    right = min(box.right, box.left + MAX_COLUMNS - 1)
+    lines = book.rows(sheet.name, Box(box.left, box.top, right, end))
     headings: Sequence[CellValue] = table.names
     if table.has_heading_row:
         headings = next(lines, (0, table.names))[1]
@@ -112,7 +116,7 @@ def _read_table(
     needed = required_places(page, [str(h) for h in headings])
     full = [row for row in below if all(not is_blank(row[1][place]) for place in needed)]
     found = raw_table(page, sheet.name, box.left, top - 1, headings, rows + full)
-    problems = _mark_problems(page, book, sheet, found, Box(box.left, top, box.right, bottom))
+    problems = _mark_problems(page, book, sheet, found, Box(box.left, top, right, bottom))
     if below:
         problems.append(rows_below_note(sheet.name, table.name, [n for n, _ in below], [n for n, _ in full]))
     return found, problems

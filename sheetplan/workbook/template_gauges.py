@@ -66,7 +66,9 @@ def draw_gauges(book: Any, sheet: Any, units: Units, look: Look) -> None:
             sheet.write_string(row, 0, gauge_text(number).removesuffix(" ga"), look.live())
     last = FIRST_ROW + len(numbers)
     for row, series in enumerate(SERIES.values(), start=last + 1):
-        sheet.write_string(row, 0, f"{series.name}: {series.title}; {series.source}.", look.line(quiet=True))
+        text = f"{series.name}: {series.title}; {series.source}."
+        sheet.merge_range(row, 0, row, len(SERIES), text, look.line(quiet=True, wrap=True))
+        sheet.set_row(row, 30)
     sheet.freeze_panes(FIRST_ROW, 1)
     sheet.repeat_rows(HEAD_ROW)
     end = chr(ord("A") + len(SERIES))

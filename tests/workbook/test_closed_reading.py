@@ -203,6 +203,17 @@ def test_a_table_over_a_whole_page_is_refused_at_once(path: Path, reference: str
     assert [p.page for p in problems] == ["Parts"], "one message, not one for each thing that is not found"
 
 
+def test_a_table_over_all_columns_is_read_as_far_as_it_matters(path: Path) -> None:
+    rows = plain_rows()
+    rows["Parts"] = [{**rows["Parts"][0], "Part": f"P-{n}"} for n in range(2000)] + rows["Parts"]
+    write_book(path, rows)
+    part = troubled.table_part(path, "Parts")
+    troubled.patched(path, part, r'ref="A4:J2007"', 'ref="A4:XFD2007"')
+    begun = time.perf_counter()
+    assert read_job(read_tables(path)) == read_job(tables_of(rows))
+    assert time.perf_counter() - begun < 15
+
+
 def test_days_counted_from_1904(path: Path) -> None:
     job, problems = read_job(read_tables(troubled.date_1904(path, plain_rows())))
     assert problems == ()

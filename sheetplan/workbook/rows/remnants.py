@@ -7,11 +7,10 @@ from sheetplan.model.outline import rectangle
 from sheetplan.model.settings import Corner
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import REMNANTS
-from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.rows.cells import money_of, name_of, size_in, text_of, word_of
 from sheetplan.workbook.rows.metals import Metals
 from sheetplan.workbook.rows.names import once_only
-from sheetplan.workbook.rows.reader import PageRead, Place, Read, RowReader, column_problems, readers
+from sheetplan.workbook.rows.reader import PageRead, Read, RowReader, column_problems, readers
 from sheetplan.workbook.tables import RawTable
 from sheetplan.workbook.words import RemnantState
 
@@ -22,7 +21,6 @@ def read_remnants(table: RawTable, units: Units, metals: Metals, datum: Corner) 
     if problems:
         return PageRead(problems=tuple(problems), whole=False)
     reads: list[Read[Remnant]] = []
-    broken: dict[str, Place] = {}
     for row in readers(REMNANTS, table, units):
         state = row.may("State", word_of(RemnantState), RemnantState.IN_RACK)
         if state is not RemnantState.IN_RACK:
@@ -32,10 +30,8 @@ def read_remnants(table: RawTable, units: Units, metals: Metals, datum: Corner) 
         problems += row.problems
         if remnant is not None:
             reads.append(Read(remnant, row.place))
-        else:
-            broken[normal(tag)] = row.place
-    kept, unclear, more = once_only(reads, lambda remnant: remnant.tag, "Tag")
-    return PageRead(kept, {**broken, **unclear}, (*problems, *more), metals.whole)
+    kept, _, more = once_only(reads, lambda remnant: remnant.tag, "Tag")
+    return PageRead(kept, {}, (*problems, *more), metals.whole)
 
 
 def _remnant(row: RowReader, tag: str, metals: Metals, datum: Corner) -> Remnant | None:

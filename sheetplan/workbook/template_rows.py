@@ -111,7 +111,7 @@ def with_empty(page: InputPage, rows: BookRows, *, demo: bool) -> list[Row]:
 
 
 def _typed(page: InputPage, row: dict[str, str]) -> Row:
-    return {column.heading: _value(column, row[column.heading]) for column in page.columns}
+    return {column.heading: _value(column, row.get(column.heading) or "") for column in page.columns}
 
 
 def _value(column: InputColumn, text: str) -> Any:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 from urllib.parse import quote
 
@@ -18,10 +18,9 @@ from sheetplan.workbook.package import Package
 from sheetplan.workbook.page_formats import Formats
 from sheetplan.workbook.page_grid import PICTURE_SPACE, GridCell, GridTable, PageGrid, grid_of
 from sheetplan.workbook.page_links import quoted_page
+from sheetplan.workbook.page_looks import looks_of
 from sheetplan.workbook.png_facts import png_facts
-
-NamedColumns = Mapping[str, tuple[str, str]]
-"""Workbook names over one column of a result table: name to (table, heading as drawn)."""
+from sheetplan.workbook.result_names import NamedColumns, named_places
 
 FILTER_FROM = 6
 """Tables with fewer rows carry no filter buttons: there is nothing to search, and they hide headings."""
@@ -76,18 +75,17 @@ def draw_pages(
         },
     )
     book.set_properties({"created": _MADE})
-    formats = Formats(book, units)
+    formats = Formats(book)
     for grid in grids:
         sheet = book.add_worksheet(grid.name)
         _set_up(sheet, grid, units)
         for table in grid.tables:
             _add_table(sheet, table)
-        tall = {row for row, _ in grid.heights}
         links = 0
-        for cell in grid.cells:
+        for cell, look in zip(grid.cells, looks_of(grid, units), strict=True):
             target = _target(cell.link, here, home) if links < MOST_LINKS else None
             links += target is not None
-            _draw(sheet, cell, formats.of(cell, cell.row in tall), target)
+            _draw(sheet, cell, formats.of(look), target)
     _name_columns(book, grids, names or {})
     book.close()
     return _with_forward_slashes(Package.of_bytes(memory.getvalue()))
@@ -183,18 +181,8 @@ def _insert(sheet: Any, row: int, column: int, picture: Picture) -> None:
 
 
 def _name_columns(book: Any, grids: Sequence[PageGrid], names: NamedColumns) -> None:
-    """Define a workbook name over the data cells of a column."""
-    from xlsxwriter.utility import xl_rowcol_to_cell
-
-    places = {table.name: (grid.name, table) for grid in grids for table in grid.tables}
-    for name, (table_name, heading) in sorted(names.items()):
-        if table_name not in places:
-            continue
-        page, table = places[table_name]
-        column = table.headings.index(heading)
-        first = xl_rowcol_to_cell(table.head_row + 1, column, row_abs=True, col_abs=True)
-        last = xl_rowcol_to_cell(table.last_row, column, row_abs=True, col_abs=True)
-        book.define_name(name, f"={quoted_page(page)}!{first}:{last}")
+    for name, (page, cells) in named_places(grids, names).items():
+        book.define_name(name, f"={quoted_page(page)}!{cells}")
 
 
 def _with_forward_slashes(package: Package) -> Package:

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
+from openpyxl.utils.cell import get_column_letter
+
 from sheetplan.pages.values import PROBLEM_KEY, PROBLEM_TABLE, PROBLEM_WHAT
+from sheetplan.workbook.page_grid import PageGrid
+
+NamedColumns = Mapping[str, tuple[str, str]]
+"""Workbook names over one column of a result table: name to (table, heading as drawn)."""
 
 PROBLEM_KEYS = "sheetplan_problem_keys"
 """The cells that name the row of each problem, as ``Parts!12``."""
@@ -13,10 +19,25 @@ PROBLEM_KEYS = "sheetplan_problem_keys"
 PROBLEM_MESSAGES = "sheetplan_problem_messages"
 """The cells beside them that say what is wrong."""
 
-NAMED_COLUMNS: Mapping[str, tuple[str, str]] = MappingProxyType(
+NAMED_COLUMNS: NamedColumns = MappingProxyType(
     {
         PROBLEM_KEYS: (PROBLEM_TABLE, PROBLEM_KEY),
         PROBLEM_MESSAGES: (PROBLEM_TABLE, PROBLEM_WHAT),
     }
 )
 """Name to (result table, heading), for `page_writer.draw_pages`."""
+
+
+def named_places(
+    grids: Sequence[PageGrid], names: NamedColumns = NAMED_COLUMNS
+) -> dict[str, tuple[str, str]]:
+    """Page and cells (``$A$4:$A$9``) that each name stands for, for the tables that are drawn."""
+    places = {table.name: (grid.name, table) for grid in grids for table in grid.tables}
+    found = {}
+    for name, (table_name, heading) in sorted(names.items()):
+        if table_name in places:
+            page, table = places[table_name]
+            letter = get_column_letter(table.headings.index(heading) + 1)
+            # Rows of a grid count from 0, so the first row of data is the head's number plus 2.
+            found[name] = (page, f"${letter}${table.head_row + 2}:${letter}${table.last_row + 1}")
+    return found

@@ -100,27 +100,25 @@ def _cautions(plan: Plan) -> Iterator[str]:
 
 
 def _overview(plan: Plan, figures: PlanFigures, colours: PartColours, width: float) -> list[Any]:
-    """Small pictures by gauge, so that a sheet on the table is found at a glance."""
+    """Small pictures in the order of cutting, so that a sheet on the table is found at a glance."""
+    each = width / ACROSS
+    cells = []
+    for group_plan, layout, group in _layouts(plan, figures):
+        kept = group.layouts[layout.tag].kept
+        small = draw_small(
+            layout, plan.job, width=each - 8.0, height=PICTURE_HEIGHT, colours=colours, keep=kept
+        )
+        words = text(f"{layout.tag}, {layout.repeats} x", BODY, bold=True)
+        cells.append([words, text(group_plan.group.label, SMALL), DrawingBox(small)])
     content: list[Any] = [text("All layouts at a glance", LARGE, bold=True), Spacer(0, 4)]
-    each = width / ACROSS - 8.0
-    for group_plan, group in zip(plan.groups, figures.groups, strict=True):
-        cells = []
-        for layout in group_plan.layouts:
-            small = draw_small(
-                layout, plan.job, width=each, height=PICTURE_HEIGHT, colours=colours,
-                keep=group.layouts[layout.tag].kept,
-            )  # fmt: skip
-            label = f"{layout.tag}, {layout.repeats} x"
-            cells.append([text(label, BODY, bold=True), DrawingBox(small)])
-        rows = [cells[start : start + ACROSS] for start in range(0, len(cells), ACROSS)]
-        heading = text(group_plan.group.label, BODY + 1, bold=True)
-        for number, row in enumerate(rows):
-            table = Table([row + [""] * (ACROSS - len(row))], [width / ACROSS] * ACROSS)
-            table.setStyle(TableStyle([
-                ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0),
-                ("TOPPADDING", (0, 0), (-1, -1), 1), ("BOTTOMPADDING", (0, 0), (-1, -1), 6),
-            ]))  # fmt: skip
-            content.append(KeepTogether([heading, table]) if number == 0 else table)
+    for start in range(0, len(cells), ACROSS):
+        row = cells[start : start + ACROSS]
+        table = Table([row + [""] * (ACROSS - len(row))], [each] * ACROSS)
+        table.setStyle(TableStyle([
+            ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0),
+            ("TOPPADDING", (0, 0), (-1, -1), 1), ("BOTTOMPADDING", (0, 0), (-1, -1), 8),
+        ]))  # fmt: skip
+        content.append(table)
     return content
 
 

@@ -19,8 +19,8 @@ BOLD = "DejaVuSans-Bold.ttf"
 CAP_SHARE = 0.729
 """Height of a capital over the size of the type (DejaVu Sans: 1493 of 2048 units)."""
 
-MEASURED_AT = 256
-"""Pixels to the em at which widths are read: rounding to pixels then costs under half a per cent."""
+UNITS_TO_EM = 2048
+"""DejaVu's own grid: read at this size in pixels, advances are exact."""
 
 
 @cache
@@ -52,11 +52,17 @@ def shorten(text: str, size: float, room: float, bold: bool = False) -> str:
 
 @cache
 def _em_width(text: str, bold: bool) -> float:
-    return float(_measure(bold).getlength(text)) / MEASURED_AT
+    # Letter by letter: printed pages set no kerning, so widths must not reckon with it.
+    return sum(_advance(letter, bold) for letter in text) / UNITS_TO_EM
+
+
+@cache
+def _advance(letter: str, bold: bool) -> float:
+    return float(_measure(bold).getlength(letter))
 
 
 @cache
 def _measure(bold: bool) -> ImageFont.FreeTypeFont:
     from PIL import ImageFont
 
-    return ImageFont.truetype(font_path(bold), MEASURED_AT, layout_engine=ImageFont.Layout.BASIC)
+    return ImageFont.truetype(font_path(bold), UNITS_TO_EM, layout_engine=ImageFont.Layout.BASIC)

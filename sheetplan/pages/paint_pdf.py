@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 from sheetplan.pages.lettering import CAP_SHARE, font_path, text_width
@@ -46,7 +47,7 @@ def words(mark: Words, canvas: Any) -> None:
     canvas.translate(mark.x, mark.y)
     if mark.upward:
         canvas.rotate(90)
-    canvas.setFillColor(mark.ink)
+    canvas.setFillColor(_colour(mark.ink))
     canvas.setFont(BOLD_FACE if mark.bold else PLAIN_FACE, mark.size)
     back = {Hold.START: 0.0, Hold.MIDDLE: 0.5, Hold.END: 1.0}[mark.hold]
     canvas.drawString(
@@ -62,7 +63,7 @@ def _area(mark: Area, canvas: Any) -> None:
         path.close()
     _pen(canvas, mark.edge, mark.edge_width, mark.dashes)
     if mark.fill:
-        canvas.setFillColor(mark.fill)
+        canvas.setFillColor(_colour(mark.fill))
     canvas.drawPath(
         path, stroke=int(mark.edge is not None), fill=int(mark.fill is not None), fillMode=EVEN_ODD
     )
@@ -83,6 +84,14 @@ def _trace(path: Any, points: Ring) -> None:
 
 def _pen(canvas: Any, ink: str | None, width: float, dashes: tuple[float, ...]) -> None:
     if ink is not None:
-        canvas.setStrokeColor(ink)
+        canvas.setStrokeColor(_colour(ink))
         canvas.setLineWidth(width)
         canvas.setDash(list(dashes))
+
+
+@cache
+def _colour(hexadecimal: str) -> Any:
+    """A colour made once: from text, reportlab would parse it anew for every mark."""
+    from reportlab.lib.colors import HexColor
+
+    return HexColor(hexadecimal)

@@ -39,6 +39,9 @@ class Paper:
 LETTER = Paper("Letter", 612.0, 792.0)
 A4 = Paper("A4", 210.0 / 25.4 * 72.0, 297.0 / 25.4 * 72.0)
 
+NO_BREAK = "\u00a0"
+"""A space that is kept as it is; plain ones are run together."""
+
 MARGIN = 36.0
 """Half an inch: within what every office printer reaches."""
 
@@ -63,6 +66,7 @@ def style(size: float = BODY, *, bold: bool = False, right: bool = False, middle
         textColor=palette.INK,
         alignment=TA_RIGHT if right else TA_CENTER if middle else 0,
         splitLongWords=1,
+        spaceShrinkage=0,
     )
 
 
@@ -71,7 +75,7 @@ def text(
 ) -> Any:
     """A paragraph of plain text; line ends are kept, nothing in it is markup."""
     use_faces()
-    shown = "<br/>".join(escape(line) for line in said.split("\n"))
+    shown = "<br/>".join(escape(line).replace("  ", NO_BREAK * 2) for line in said.split("\n"))
     return Paragraph(shown, style(size, bold=bold, right=right, middle=middle))
 
 

@@ -2,55 +2,109 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
-from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
+from reportlab.platypus import Spacer, Table, TableStyle
 
 from sheetplan.model import Job
 from sheetplan.pages import palette
 from sheetplan.pages.code_mark import code_drawing
-from sheetplan.pages.layout_drawing import draw_layout
+from sheetplan.pages.layout_drawing import LayoutDrawing, draw_layout
 from sheetplan.pages.lettering import text_width
 from sheetplan.pages.palette import PartColours
-from sheetplan.pages.paper import BODY, HUGE, LARGE, MARGIN, SMALL, DrawingBox, Paper, Section, text
+from sheetplan.pages.paper import (
+    BODY,
+    FOOT,
+    HUGE,
+    LARGE,
+    MARGIN,
+    SMALL,
+    DrawingBox,
+    Paper,
+    Section,
+    text,
+)  # fmt: skip
 from sheetplan.pages.ticket_facts import TicketFacts, TicketPart
 from sheetplan.pages.wording import counted, weight_text
+from sheetplan.trade.cautions import DEFERENCE, GENERAL
 
 CODE_SIZE = 76.0
 """Points: modules of 0.9 mm, read from an arm's length."""
 
-PICTURE_HEIGHT = 292.0
+LEAST_PICTURE, USUAL_PICTURE, MOST_PICTURE = 200.0, 292.0, 360.0
+"""Points. With less room than the least, the list of parts runs over and the picture is as usual."""
+
+PICTURE_AIR = 14.0
+"""Points above and under the picture, and what setting rounds."""
+
 TICK = "☐"
 MOST_TICKS = 20
 """Repeats that get a box each; more are counted by hand in the space given."""
 
 RULE = "#9AA5AB"
-PART_SHARES = (0.05, 0.17, 0.2, 0.15, 0.08, 0.08, 0.09, 0.13, 0.05)
+PART_SHARES = (0.05, 0.16, 0.195, 0.14, 0.085, 0.07, 0.09, 0.16, 0.05)
 """Widths of the columns of the list of parts over the width of the page."""
 
 
 def ticket_section(
-    facts: TicketFacts, job: Job, colours: PartColours, paper: Paper, plan_line: str
+    facts: TicketFacts, job: Job, colours: PartColours, paper: Paper, plan_line: str, has_cover: bool
 ) -> Section:
-    """The pages of one layout; ``plan_line`` names the plan and its date."""
-    return Section(facts.code, lambda: _content(facts, job, colours, paper, plan_line))
+    """The pages of one layout.
 
-
-def _content(facts: TicketFacts, job: Job, colours: PartColours, paper: Paper, plan_line: str) -> list[Any]:
+    ``plan_line`` names the plan and its date; a ticket without a cover says all cautions in full.
+    """
     width = paper.width - 2 * MARGIN
-    drawn = draw_layout(
-        facts.layout, job, width=width, height=PICTURE_HEIGHT, colours=colours, keep=facts.kept
-    )
+    height = _picture_height(facts, job, paper, plan_line, has_cover)
+    drawn = draw_layout(facts.layout, job, width=width, height=height, colours=colours, keep=facts.kept)
+    return Section(facts.code, lambda: _content(facts, job, drawn, width, plan_line, has_cover))
+
+
+def _content(
+    facts: TicketFacts, job: Job, drawn: LayoutDrawing, width: float, plan_line: str, has_cover: bool
+) -> list[Any]:
+    picture = [Spacer(0, 6), DrawingBox(drawn.drawing, middle=True), Spacer(0, 4)]
+    below = _below(facts, job, drawn.keys, width, has_cover)
+    return [*_above(facts, plan_line, width, has_cover), *picture, *below]
+
+
+def _picture_height(facts: TicketFacts, job: Job, paper: Paper, plan_line: str, has_cover: bool) -> float:
+    """What the rest leaves of one page, so that a ticket is one page wherever that can be."""
+    width = paper.width - 2 * MARGIN
+    rest = [*_above(facts, plan_line, width, has_cover), *_below(facts, job, {}, width, has_cover)]
+    taken = PICTURE_AIR + sum(float(flowable.wrap(width, paper.height)[1]) for flowable in rest)
+    room = paper.height - 2 * MARGIN - FOOT - taken
+    if room < LEAST_PICTURE:
+        return USUAL_PICTURE
+    return min(room, MOST_PICTURE)
+
+
+def _above(facts: TicketFacts, plan_line: str, width: float, has_cover: bool) -> list[Any]:
     content = [_head(facts, plan_line, width), Spacer(0, 4), _work(facts, width)]
-    if facts.cautions:
-        content += [Spacer(0, 5), _boxed([text(caution, BODY) for caution in facts.cautions], width)]
+    content += [Spacer(0, 5), _boxed(_cautions(facts, has_cover), width)]
     if facts.squaring:
         steps = [text(f"{number}. {step}", BODY) for number, step in enumerate(facts.squaring, start=1)]
         content += [Spacer(0, 5), text("Squaring this remnant", BODY, bold=True), *steps]
-    content += [Spacer(0, 6), DrawingBox(drawn.drawing, middle=True), Spacer(0, 4), _checks(facts, width)]
-    content += [Spacer(0, 8), _parts(facts, job, drawn.keys, width), Spacer(0, 8)]
-    content.append(KeepTogether([text(line, SMALL) for line in facts.general_cautions]))
     return content
+
+
+def _below(facts: TicketFacts, job: Job, keys: Mapping[str, str], width: float, has_cover: bool) -> list[Any]:
+    content = [_checks(facts, width), Spacer(0, 8), _parts(facts, job, keys, width)]
+    if not has_cover:
+        content += [Spacer(0, 6), *(text(line, SMALL) for line in GENERAL)]
+    return content
+
+
+def _cautions(facts: TicketFacts, has_cover: bool) -> list[Any]:
+    """What is peculiar to the metal in full, what holds for all by name: it stands in full elsewhere."""
+    named = ", ".join(caution.partition(":")[0].lower() for caution in GENERAL)
+    place = "on the cover" if has_cover else "at the end"
+    also = "Mind also" if facts.cautions else "Mind"
+    return [
+        *(text(caution, BODY) for caution in facts.cautions),
+        text(f"{also}, in full {place}: {named}.", SMALL),
+        text(DEFERENCE, SMALL),
+    ]
 
 
 def _head(facts: TicketFacts, plan_line: str, width: float) -> Any:
@@ -101,21 +155,23 @@ def _boxed(lines: list[Any], width: float) -> Any:
 
 def _checks(facts: TicketFacts, width: float) -> Any:
     """Boxes to tick, what to write on the remnant, and who cut it."""
-    lines = [text("     ".join(f"{TICK} {check}" for check in facts.checks), BODY + 0.5, bold=True)]
+    size = BODY + 0.5
+    ticks = [text(f"{TICK} {check}", size, bold=True) for check in facts.checks]
+    shares = [text_width(check, size, True) + 30.0 for check in facts.checks]
+    row = Table([ticks], [share * (width - 12.0) / sum(shares) for share in shares])
+    row.setStyle(TableStyle(_tight(0, 0)))
+    lines = [row]
     if facts.kept_text:
-        blank = "_" * 12
-        lines += [
-            Spacer(0, 4),
-            text(f"Remnant {facts.kept_text}: tag {blank}  rack place {blank}", BODY + 0.5),
-        ]
+        blank = "_" * 14
+        lines += [Spacer(0, 5), text(f"Remnant {facts.kept_text}:   tag {blank}   rack place {blank}", size)]
     blank = "_" * 18
-    lines += [Spacer(0, 4), text(f"Heat number {blank}   Cut by {blank}   Date {blank}", BODY + 0.5)]
+    lines += [Spacer(0, 5), text(f"Heat number {blank}   cut by {blank}   date {blank}", size)]
     return _boxed(lines, width)
 
 
-def _parts(facts: TicketFacts, job: Job, keys: Any, width: float) -> Any:
+def _parts(facts: TicketFacts, job: Job, keys: Mapping[str, str], width: float) -> Any:
     """The list of parts; its head is repeated on every page that it runs over."""
-    heads = ("Key", "Part", "Description", "Size", "A sheet", "In all", "Each", "For", "Out")
+    heads = ("Key", "Part", "Description", "Size", "Per sheet", "In all", "Each", "For", "Out")
     rights = {4, 5, 6}
     rows = [[text(head, SMALL, bold=True, right=place in rights) for place, head in enumerate(heads)]]
     for part in facts.parts:
@@ -134,12 +190,13 @@ def _parts(facts: TicketFacts, job: Job, keys: Any, width: float) -> Any:
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("BACKGROUND", (0, 0), (-1, 0), "#E4E9EB"),
         ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE),
+        ("NOSPLIT", (0, -2), (-1, -1)),
         *_tight(3, 2),
     ]))  # fmt: skip
     return table
 
 
-def _part_cells(part: TicketPart, job: Job, keys: Any) -> tuple[str, ...]:
+def _part_cells(part: TicketPart, job: Job, keys: Mapping[str, str]) -> tuple[str, ...]:
     return (
         keys.get(part.part, ""), part.part, part.description, part.size, f"{part.on_sheet:,}",
         f"{part.in_all:,}", weight_text(part.weight, job.settings.units), part.wanted_for, TICK,

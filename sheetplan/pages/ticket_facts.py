@@ -11,7 +11,7 @@ from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.parts_on import parts_on
 from sheetplan.pages.wording import counted, length_text, sheet_size, size_text, weight_text
 from sheetplan.shapes import Box, area, size
-from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
+from sheetplan.trade.cautions import particular
 from sheetplan.trade.units import Units, weight_kg
 
 SECOND_POINT_SHARE = 0.75
@@ -52,7 +52,7 @@ class TicketFacts:
     squaring: tuple[str, ...]
     checks: tuple[str, ...]
     cautions: tuple[str, ...]
-    general_cautions: tuple[str, ...]
+    """What is peculiar to this metal, in full; what holds for all is on the cover."""
 
 
 def ticket_facts(
@@ -108,7 +108,6 @@ def _facts(
         squaring=tuple(_squaring(group, layout, units)),
         checks=tuple(_checks(figures)),
         cautions=particular(group.material.gauge_series),
-        general_cautions=(*GENERAL, DEFERENCE),
     )
 
 

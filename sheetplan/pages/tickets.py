@@ -49,7 +49,9 @@ def tickets_pdf(
     plan_line = f"plan {mark}\n{date_text(today)}" if mark else date_text(today)
     all_facts = ticket_facts(plan, figures, mark, drawings or {})
     wanted = [facts for facts in all_facts if only is None or facts.layout.tag in only]
-    sections = [ticket_section(facts, plan.job, colours, paper, plan_line) for facts in wanted]
+    sections = [
+        ticket_section(facts, plan.job, colours, paper, plan_line, has_cover=only is None) for facts in wanted
+    ]
     if only is None:
         sections.insert(0, cover_section(plan, figures, colours, paper, plan_line.replace("\n", ", ")))
     foot = f"plan {mark}, {date_text(today)}" if mark else date_text(today)

@@ -73,6 +73,31 @@ class ResultTable:
     rows: tuple[tuple[Cell, ...], ...]
     caption: str = ""
     total: tuple[Cell, ...] | None = None
+    chart: Chart | None = None
+
+
+class ChartKind(StrEnum):
+    """How a chart shows its series."""
+
+    COLUMNS = "columns side by side"
+    STACKED = "columns on one another"
+    STACKED_BARS = "bars on one another"
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A chart that stands under its table and follows it.
+
+    ``labels`` and ``series`` are headings of the table's columns as they stand in `Column`; ``axis`` says
+    what the values are, without their unit. Hosts that cannot draw charts leave it out: it shows
+    nothing that the table does not say.
+    """
+
+    title: str
+    kind: ChartKind
+    labels: str
+    series: tuple[str, ...]
+    axis: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +114,13 @@ class ResultPage:
 
 
 RESULT_PAGES = ("Plan", "Buy", "Layouts", "Made", "Problems")
-"""The pages that the tool owns, in the order in which they stand in the book."""
+"""The pages that a plan writes, in the order in which they stand in the book."""
+
+MONTH_PAGE = "Month"
+"""The page that the month's end writes."""
+
+OWNED_PAGES = (*RESULT_PAGES[:-1], MONTH_PAGE, RESULT_PAGES[-1])
+"""All pages that the tool owns, in the order in which they stand in a new book."""
 
 PROBLEM_TABLE = "ProblemList"
 """The table on the page Problems; formulas of the template find a row's message in it."""

@@ -13,6 +13,9 @@ INCH_DIGITS = 3
 
 MM_DIGITS = 1
 
+LIGHT = 10.0
+"""Below so many pounds or kilograms a weight is said to the hundredth."""
+
 
 def number(value: float, digits: int) -> str:
     """A number with at most so many decimals and no idle zeros.
@@ -42,8 +45,9 @@ def size_text(length: float, width: float, units: Units) -> str:
 
 
 def weight_text(kg: float, units: Units) -> str:
-    """A weight with its unit, such as ``148.2 lb``."""
-    return f"{kg / units.weight_kg:,.1f} {units.weight}"
+    """A weight with its unit, such as ``148.2 lb``; light parts to the hundredth."""
+    weight = kg / units.weight_kg
+    return f"{weight:,.{2 if weight < LIGHT else 1}f} {units.weight}"
 
 
 def sheet_size(sheet: SheetSize | Remnant) -> tuple[float, float]:

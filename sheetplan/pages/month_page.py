@@ -1,0 +1,265 @@
+"""The page `Month`: what the scales and the rack tell of a month, beside what the recorded cuts said."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from sheetplan.money.month import ALL_GAUGES, MonthBalance, MonthLine, differences, trend
+from sheetplan.pages.values import MONTH_PAGE, Cell, Chart, ChartKind, Column, Kind, ResultPage, ResultTable
+from sheetplan.pages.wording import per_cent, weight_text
+from sheetplan.trade.units import Units
+
+TREND_MONTHS = 12
+"""Months that the trend shows; a year is as long as prices and work are comparable."""
+
+_WEIGHTS = (
+    Column("At start", Kind.WEIGHT, 10),
+    Column("Bought", Kind.WEIGHT, 10),
+    Column("At end", Kind.WEIGHT, 10),
+    Column("Used up", Kind.WEIGHT, 10),
+    Column("By the cuts", Kind.WEIGHT, 10),
+    Column("Not recorded", Kind.WEIGHT, 10),
+    Column("Good parts", Kind.WEIGHT, 10),
+    Column("Bad parts", Kind.WEIGHT, 9),
+    Column("Skeleton", Kind.WEIGHT, 10),
+    Column("Kerf", Kind.WEIGHT, 9),
+)
+_SCALES = (
+    Column("Scrap weighed", Kind.WEIGHT, 10),
+    Column("Beyond the cuts", Kind.WEIGHT, 10),
+)
+METALS = (
+    Column("Metal", width=24),
+    *_WEIGHTS,
+    *_SCALES,
+    Column("Waste by the scales", Kind.SHARE, 10),
+    Column("Waste by the cuts", Kind.SHARE, 10),
+)
+GAUGES = (
+    Column("Gauge", width=24),
+    *_WEIGHTS,
+    Column("Yield", Kind.SHARE, 10),
+    Column("Waste by the cuts", Kind.SHARE, 10),
+)
+DIFFERENCES = (
+    Column("Where", width=24),
+    Column("Weight", Kind.WEIGHT, 10),
+    Column("Differs in", width=10),
+    Column("What usually lies behind it", width=60, wrap=True),
+)
+MONEY = (
+    Column("Gauge", width=24),
+    Column("At start", Kind.MONEY, 10),
+    Column("Paid", Kind.MONEY, 10),
+    Column("At end", Kind.MONEY, 10),
+    Column("Used up", Kind.MONEY, 10),
+    Column("In good parts", Kind.MONEY, 10),
+    Column("In bad parts", Kind.MONEY, 10),
+    Column("Not recorded", Kind.MONEY, 10),
+    Column("Scrap paid", Kind.MONEY, 9),
+    Column("Net cost", Kind.MONEY, 10),
+)
+TREND = (
+    Column("Month", width=24),
+    Column("Used up", Kind.WEIGHT, 10),
+    Column("Yield", Kind.SHARE, 10),
+    Column("Waste by the cuts", Kind.SHARE, 10),
+    Column("Waste by the scales", Kind.SHARE, 10),
+    Column("Scrap weighed", Kind.WEIGHT, 10),
+    Column("Scrap paid", Kind.MONEY, 10),
+    Column("Net cost", Kind.MONEY, 10),
+)
+
+TITLE = "Month's end"
+NO_MONTH = (
+    "No month yet. Fill in Purchases, Scrap log and Rack count, record the cuts, then run:  "
+    "sheetplan month BOOK.xlsx 2026-11"
+)
+SAID = (
+    "Used up: metal at the start and bought, less metal at the end. By the cuts: the same by the cuts on "
+    "record. Not recorded: the first less the second.",
+    "Waste by the scales: scrap weighed over metal used up. Waste by the cuts: skeleton, bad parts and kerf "
+    "over metal used up by the cuts on record. Kerf is burnt or blown away, so the scales never see it.",
+    "Beyond the cuts: scrap weighed, less skeleton and bad parts of the cuts on record. Tickets of a bin of "
+    "several metals count in the total alone.",
+    "Weights are by size, thickness and density; metal bought counts so too, and what the delivery notes say "
+    "beyond that stands among the differences.",
+)
+NOT_COUNTED = (
+    "The rack was not counted at both ends of {month}, so the cuts on record stand for metal used up. Fill in "
+    "Rack count for the end of {before} and of {month}."
+)
+NO_CUTS = "No cuts of {month} are on record: what the plans said is empty."
+
+
+def month_page(
+    metals: MonthBalance,
+    gauges: MonthBalance,
+    earlier: Sequence[MonthBalance],
+    units: Units,
+    *,
+    before: str,
+    currency: str = "",
+) -> ResultPage:
+    """The page of one month.
+
+    Parameters
+    ----------
+    metals, gauges : MonthBalance
+        The month, balanced by metal and by gauge.
+    earlier : sequence of MonthBalance
+        All months known by gauge, this one among them, for the trend.
+    units : Units
+        What the book is written in.
+    before : str
+        The month before, at whose end the start was counted.
+    currency : str
+        Said beside the amounts.
+    """
+    shown = sorted(earlier, key=lambda balance: balance.month)[-TREND_MONTHS:]
+    tables = (
+        ResultTable("MonthMetals", METALS, tuple(_metal_row(line) for line in metals.lines),
+                    "By metal: what the scales tell beside the cuts on record", _metal_row(metals.total)),
+        ResultTable("MonthDifferences", DIFFERENCES, tuple(_difference_rows(metals)), "What does not agree"),
+        ResultTable("MonthGauges", GAUGES, tuple(_gauge_row(line) for line in gauges.lines), "By gauge",
+                    _gauge_row(gauges.total)),
+        ResultTable("MonthMoney", MONEY, tuple(_money_row(line) for line in gauges.lines),
+                    f"The same in {currency}" if currency else "The same in money", _money_row(gauges.total)),
+        ResultTable("MonthTrend", TREND, tuple(_trend_row(balance) for balance in shown), "All metal by month",
+                    chart=_trend_chart()),
+        _yields(shown),
+    )  # fmt: skip
+    return ResultPage(
+        MONTH_PAGE, f"{TITLE}: {metals.month}", tuple(_lines(metals, units, before)), tables, notes=SAID
+    )
+
+
+def bare_month_page() -> ResultPage:
+    """The page before the first month's end."""
+    return ResultPage(MONTH_PAGE, TITLE, (NO_MONTH,))
+
+
+def _lines(metals: MonthBalance, units: Units, before: str) -> Iterator[str]:
+    """The month in a sentence or two, then what is missing."""
+    total = metals.total
+    said = f"{weight_text(total.used_up, units)} of metal used up"
+    if total.scale_waste_share is not None:
+        said += (
+            f"; {weight_text(total.weighed, units)} went out as scrap by the scales, "
+            f"{per_cent(total.scale_waste_share)}"
+        )
+    if total.split.used_up > 0:
+        said += f"; the cuts on record say {per_cent(total.split.waste_share)} waste"
+        said += f", {per_cent(_kerf_share(total))} of it lost as kerf" if total.split.kerf > 0 else ""
+    yield f"{said}."
+    if not total.counted:
+        yield NOT_COUNTED.format(month=metals.month, before=before)
+    if not total.split.taken > 0:
+        yield NO_CUTS.format(month=metals.month)
+    count = sum(1 for line in _with_total(metals) for _ in differences(line))
+    if count:
+        yield "What does not agree stands by name and weight in the second table."
+
+
+def _kerf_share(line: MonthLine) -> float:
+    return line.split.kerf / line.split.used_up
+
+
+def _with_total(balance: MonthBalance) -> tuple[MonthLine, ...]:
+    """The lines, and the total where it says more than a single line."""
+    return balance.lines if len(balance.lines) == 1 else (*balance.lines, balance.total)
+
+
+def _weights(line: MonthLine) -> tuple[Cell, ...]:
+    split = line.split
+    return (
+        line.start if line.counted else None,
+        line.bought,
+        line.end if line.counted else None,
+        line.used_up,
+        split.used_up,
+        line.not_recorded if line.counted else None,
+        split.parts,
+        split.bad,
+        split.skeleton,
+        split.kerf,
+    )
+
+
+def _metal_row(line: MonthLine) -> tuple[Cell, ...]:
+    return (
+        _name(line), *_weights(line), line.weighed, line.scale_difference, line.scale_waste_share,
+        line.split.waste_share if line.split.used_up > 0 else None,
+    )  # fmt: skip
+
+
+def _gauge_row(line: MonthLine) -> tuple[Cell, ...]:
+    known = line.split.used_up > 0
+    return (
+        _name(line), *_weights(line), line.split.yield_share if known else None,
+        line.split.waste_share if known else None,
+    )  # fmt: skip
+
+
+def _money_row(line: MonthLine) -> tuple[Cell, ...]:
+    return (
+        _name(line),
+        line.start_value if line.counted else None,
+        line.bought_cost,
+        line.end_value if line.counted else None,
+        line.cost_used_up,
+        line.good_cost,
+        line.bad_cost,
+        line.cost_not_recorded if line.counted else None,
+        line.scrap_paid,
+        line.net_cost,
+    )
+
+
+def _difference_rows(metals: MonthBalance) -> Iterator[tuple[Cell, ...]]:
+    for line in _with_total(metals):
+        for found in differences(line):
+            yield _name(line), found.weight, found.what, found.said
+
+
+def _trend_row(balance: MonthBalance) -> tuple[Cell, ...]:
+    total = balance.total
+    known = total.split.used_up > 0
+    return (
+        balance.month,
+        total.used_up,
+        total.split.yield_share if known else None,
+        total.split.waste_share if known else None,
+        total.scale_waste_share,
+        total.weighed,
+        total.scrap_paid,
+        total.net_cost,
+    )
+
+
+def _trend_chart() -> Chart:
+    return Chart(
+        "Yield and waste by month, all metal", ChartKind.COLUMNS, "Month",
+        ("Yield", "Waste by the cuts", "Waste by the scales"), "Share of the metal used up",
+    )  # fmt: skip
+
+
+def _yields(balances: Sequence[MonthBalance]) -> ResultTable:
+    """Yield of each gauge, a column for each month."""
+    months = [balance.month for balance in balances]
+    found: dict[str, dict[str, float]] = {}
+    for row in trend(balances):
+        if row.gauge != ALL_GAUGES and row.yield_share > 0:
+            found.setdefault(row.gauge, {})[row.month] = row.yield_share
+    rows = tuple(
+        (gauge, *(shares.get(month) for month in months)) for gauge, shares in sorted(found.items())
+    )
+    columns = (Column("Gauge", width=24), *(Column(month, Kind.SHARE, 10) for month in months))
+    chart = Chart(
+        "Yield by gauge and month", ChartKind.COLUMNS, "Gauge", tuple(months), "Share of the metal used up"
+    )
+    return ResultTable("MonthYields", columns, rows, "Yield by gauge and month", chart=chart if months else None)
+
+
+def _name(line: MonthLine) -> str:
+    return "Total" if line.gauge == ALL_GAUGES else line.gauge

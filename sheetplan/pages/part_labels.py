@@ -1,0 +1,163 @@
+"""Stickers for parts by kit, on the usual sheets of labels.
+
+Terms
+-----
+bundle
+    All pieces of one part for one order line: one sticker, with their count.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import Enum
+from typing import Any
+
+from sheetplan.model import Plan
+from sheetplan.pages import palette
+from sheetplan.pages.lettering import shorten, text_width
+from sheetplan.pages.marks import Hold, Words
+from sheetplan.pages.paint_pdf import use_faces, words
+from sheetplan.pages.paper import A4, LETTER, Paper
+from sheetplan.pages.picking_list import Pick, PickOrder, pick_orders
+from sheetplan.trade.units import Units
+
+POINTS_PER_INCH = 72.0
+POINTS_PER_MM = 72.0 / 25.4
+
+INSET = 11.0
+"""Points kept free inside a label: printers shift the paper a little and leave 4 mm of its edge bare."""
+
+LINES = 4.3
+"""Lines of type on a label, the first taller than the others."""
+HEAD_SHARE, COUNT_SHARE, TEXT_SHARE = 1.3, 1.0, 0.75
+"""Size of the type over the height of a line: part, count, the rest."""
+LARGEST = 24.0
+SMALLEST = 5.5
+
+
+@dataclass(frozen=True, slots=True)
+class LabelSheet:
+    """A sheet of labels: columns and rows, size and pitch of a label, first label's corner; in points."""
+
+    paper: Paper
+    columns: int
+    rows: int
+    width: float
+    height: float
+    pitch_x: float
+    pitch_y: float
+    left: float
+    top: float
+
+
+def _inches(paper: Paper, columns: int, rows: int, *lengths: float) -> LabelSheet:
+    return LabelSheet(paper, columns, rows, *(length * POINTS_PER_INCH for length in lengths))
+
+
+def _millimetres(paper: Paper, columns: int, rows: int, *lengths: float) -> LabelSheet:
+    return LabelSheet(paper, columns, rows, *(length * POINTS_PER_MM for length in lengths))
+
+
+class LabelSize(Enum):
+    """Label sheets by the size of a label. Common practice, no source: stationers sell these layouts."""
+
+    SMALL_INCH = "1 x 2 5/8 in"
+    LARGE_INCH = "2 x 4 in"
+    SMALL_MM = "37 x 70 mm"
+    LARGE_MM = "57 x 105 mm"
+
+    @property
+    def sheet(self) -> LabelSheet:
+        """The sheet that such labels come on."""
+        return _SHEETS[self]
+
+
+_SHEETS = {
+    LabelSize.SMALL_INCH: _inches(LETTER, 3, 10, 2.625, 1.0, 2.75, 1.0, 0.1875, 0.5),
+    LabelSize.LARGE_INCH: _inches(LETTER, 2, 5, 4.0, 2.0, 4.1875, 2.0, 0.15625, 0.5),
+    LabelSize.SMALL_MM: _millimetres(A4, 3, 8, 70.0, 37.0, 70.0, 37.0, 0.0, 0.5),
+    LabelSize.LARGE_MM: _millimetres(A4, 2, 5, 105.0, 57.0, 105.0, 57.0, 0.0, 6.0),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """What one sticker says."""
+
+    part: str
+    count: str
+    item: str
+    order: str
+    gauge: str
+
+
+def labels_for(units: Units) -> LabelSize:
+    """The labels that go with a book's units where none are asked for."""
+    return LabelSize.LARGE_INCH if units is Units.INCH else LabelSize.SMALL_MM
+
+
+def part_labels(plan: Plan, *, each_piece: bool = False) -> Iterator[Label]:
+    """Stickers by kit and order: one for each bundle, or one for each piece."""
+    for order in pick_orders(plan):
+        for pick in order.picks:
+            if pick.pieces and each_piece:
+                for number in range(1, pick.pieces + 1):
+                    yield _label(order, pick, f"{number} of {pick.pieces}")
+            elif pick.pieces:
+                yield _label(order, pick, f"{pick.pieces} pcs")
+
+
+def labels_pdf(
+    plan: Plan, *, labels: LabelSize | None = None, each_piece: bool = False, skip: int = 0
+) -> bytes:
+    """The stickers as a PDF; ``skip`` leaves so many labels free on a sheet that was begun before."""
+    from reportlab.pdfgen.canvas import Canvas
+
+    use_faces()
+    sheet = (labels or labels_for(plan.job.settings.units)).sheet
+    held = io.BytesIO()
+    canvas = Canvas(held, pagesize=(sheet.paper.width, sheet.paper.height), invariant=True)
+    canvas.setTitle("Part labels")
+    on_sheet = sheet.columns * sheet.rows
+    place = skip % on_sheet
+    for number, label in enumerate(part_labels(plan, each_piece=each_piece)):
+        if number and place == 0:
+            canvas.showPage()
+        _stick(canvas, sheet, place, label)
+        place = (place + 1) % on_sheet
+    canvas.showPage()
+    canvas.save()
+    return held.getvalue()
+
+
+def _label(order: PickOrder, pick: Pick, count: str) -> Label:
+    item = order.item if order.item != pick.part else pick.description
+    due = f", due {order.due}" if order.due else ""
+    return Label(pick.part, count, item, f"order {order.order}{due}", pick.gauge)
+
+
+def _stick(canvas: Any, sheet: LabelSheet, place: int, label: Label) -> None:
+    """Set a label's four lines, as large as the label allows."""
+    row, column = divmod(place, sheet.columns)
+    left = sheet.left + column * sheet.pitch_x + INSET
+    top = sheet.paper.height - sheet.top - row * sheet.pitch_y - INSET
+    room, line = sheet.width - 2 * INSET, min((sheet.height - 2 * INSET) / LINES, LARGEST / HEAD_SHARE)
+    count = text_width(label.count, COUNT_SHARE * line, bold=True)
+    _line(canvas, label.part, left, top - 0.7 * line, HEAD_SHARE * line, room - count - 8.0, bold=True)
+    words(
+        Words(
+            label.count, left + room, top - 0.7 * line, COUNT_SHARE * line, palette.INK, Hold.END, bold=True
+        ),
+        canvas,
+    )
+    for number, said in enumerate((label.item, label.order, label.gauge)):
+        _line(canvas, said, left, top - (1.85 + 0.95 * number) * line, TEXT_SHARE * line, room)
+
+
+def _line(canvas: Any, said: str, x: float, y: float, size: float, room: float, bold: bool = False) -> None:
+    """Set a line from the left, smaller where it would not fit, cut short where even that does not help."""
+    fitting = size * min(1.0, room / max(text_width(said, size, bold), 1.0))
+    size = max(fitting, min(size, SMALLEST))
+    words(Words(shorten(said, size, room, bold), x, y, size, palette.INK, Hold.START, bold=bold), canvas)

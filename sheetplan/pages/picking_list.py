@@ -1,0 +1,167 @@
+"""The picking list: what to gather for each kit ordered, then single parts, and where it comes from."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
+
+from reportlab.platypus import Spacer, Table, TableStyle
+
+from sheetplan.model import Plan
+from sheetplan.money.allocation import LineResult, allocate, parts_of
+from sheetplan.pages.paper import (
+    BODY,
+    LARGE,
+    MARGIN,
+    SMALL,
+    Paper,
+    Section,
+    build_pdf,
+    paper_for,
+    text,
+)  # fmt: skip
+from sheetplan.pages.ticket import RULE, TICK
+from sheetplan.pages.wording import counted, date_text, size_text
+from sheetplan.shapes import size
+
+Heads = tuple[tuple[str, float, bool], ...]
+"""For each column its heading, its share of the width, and whether it holds numbers."""
+
+_START: Heads = (
+    ("Got", 0.05, False), ("Part", 0.13, False), ("Description", 0.18, False), ("Gauge", 0.19, False),
+    ("Size", 0.13, False),
+)  # fmt: skip
+_END: Heads = (("To pick", 0.07, True), ("Short", 0.06, True), ("From layouts", 0.11, False))
+KIT_HEADS: Heads = (*_START, ("Per kit", 0.08, True), *_END)
+SINGLE_HEADS: Heads = (*_START, ("Order", 0.11, False), ("Due", 0.12, False), *_END)
+
+
+@dataclass(frozen=True, slots=True)
+class Pick:
+    """One kind of part to gather for an order; ``short`` are pieces that the plan does not make."""
+
+    part: str
+    description: str
+    gauge: str
+    size: str
+    per_item: int
+    pieces: int
+    short: int
+    layouts: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PickOrder:
+    """One order line with all that is to be gathered for it."""
+
+    order: str
+    item: str
+    due: str
+    asked: int
+    whole: int
+    picks: tuple[Pick, ...]
+
+
+def pick_orders(plan: Plan) -> tuple[PickOrder, ...]:
+    """The order lines by item, then by due date, as a person walks the floor for them."""
+    shared = allocate(plan)
+    places = _places(plan)
+    gauges = {need.part: gp.group.label for gp in plan.groups for need in gp.group.needs}
+    found = [_pick_order(plan, line, places, gauges) for line in shared.lines]
+    return tuple(sorted(found, key=lambda order: (order.item, order.due or "9999", order.order)))
+
+
+def picking_list_pdf(
+    plan: Plan, *, today: datetime.date, mark: str = "", paper: Paper | None = None
+) -> bytes:
+    """The picking list as a PDF: one section for each kit or loose part that is ordered."""
+    paper = paper or paper_for(plan.job.settings.units)
+    width = paper.width - 2 * MARGIN
+    by_kit: dict[str, list[PickOrder]] = {}
+    single: list[PickOrder] = []
+    for order in pick_orders(plan):
+        if order.item in plan.job.kits:
+            by_kit.setdefault(order.item, []).append(order)
+        else:
+            single.append(order)
+    sections = [Section(kit, partial(_kit_content, kit, orders, width)) for kit, orders in by_kit.items()]
+    if single:
+        sections.append(Section("single parts", partial(_single_content, single, width)))
+    foot = f"plan {mark}, {date_text(today)}" if mark else date_text(today)
+    return build_pdf(sections, paper, f"Picking list {mark}".strip(), foot)
+
+
+def _places(plan: Plan) -> Mapping[str, tuple[str, ...]]:
+    """Layouts on which each part lies, in the order of the plan."""
+    found: dict[str, dict[str, None]] = {}
+    for group_plan in plan.groups:
+        for layout in group_plan.layouts:
+            for placement in layout.placements:
+                found.setdefault(placement.part, {})[layout.tag] = None
+    return {part: tuple(tags) for part, tags in found.items()}
+
+
+def _pick_order(
+    plan: Plan, line: LineResult, places: Mapping[str, tuple[str, ...]], gauges: Mapping[str, str]
+) -> PickOrder:
+    order = plan.job.orders[line.order]
+    missing = dict(line.missing)
+    picks = []
+    for name, each in parts_of(plan.job, order.item).items():
+        part = plan.job.parts[name]
+        extent = size_text(*size(part.outline), plan.job.settings.units)
+        short = missing.get(name, 0)
+        picks.append(Pick(
+            name, part.description, gauges.get(name, ""), extent,
+            each, order.quantity * each - short, short, places.get(name, ()),
+        ))  # fmt: skip
+    return PickOrder(order.name, order.item, order.due, line.asked, line.made, tuple(picks))
+
+
+def _kit_content(kit: str, orders: list[PickOrder], width: float) -> list[Any]:
+    content: list[Any] = [text(f"Pick: {kit}", LARGE + 6, bold=True), Spacer(0, 8)]
+    for order in orders:
+        due = f", due {order.due}" if order.due else ""
+        content.append(text(f"Order {order.order}: {counted(order.asked, 'kit')}{due}", LARGE, bold=True))
+        if order.whole < order.asked:
+            said = (
+                f"{order.whole:,} of {counted(order.asked, 'kit')} can be made whole of what the plan cuts."
+            )
+            content.append(text(said, BODY))
+        cells = [_cells(pick, f"{pick.per_item:,}") for pick in order.picks]
+        content += [Spacer(0, 3), _table(KIT_HEADS, cells, width), Spacer(0, 14)]
+    return content
+
+
+def _single_content(orders: list[PickOrder], width: float) -> list[Any]:
+    cells = [_cells(pick, order.order, order.due) for order in orders for pick in order.picks]
+    heading = text("Pick: single parts", LARGE + 6, bold=True)
+    return [heading, Spacer(0, 8), _table(SINGLE_HEADS, cells, width)]
+
+
+def _table(heads: Heads, cells: list[tuple[str, ...]], width: float) -> Any:
+    rights = [right for _, _, right in heads]
+    whole = sum(share for _, share, _ in heads)
+    rows = [[text(head, SMALL, bold=True, right=right) for head, _, right in heads]]
+    rows += [
+        [text(cell, BODY, right=right) for cell, right in zip(row, rights, strict=True)] for row in cells
+    ]
+    table = Table(rows, [share / whole * width for _, share, _ in heads], repeatRows=1)
+    table.setStyle(TableStyle([
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("BACKGROUND", (0, 0), (-1, 0), "#E4E9EB"),
+        ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE),
+        ("TOPPADDING", (0, 0), (-1, -1), 2), ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
+        ("LEFTPADDING", (0, 0), (-1, -1), 3), ("RIGHTPADDING", (0, 0), (-1, -1), 3),
+    ]))  # fmt: skip
+    return table
+
+
+def _cells(pick: Pick, *between: str) -> tuple[str, ...]:
+    return (
+        TICK, pick.part, pick.description, pick.gauge, pick.size, *between, f"{pick.pieces:,}",
+        f"{pick.short:,}" if pick.short else "", ", ".join(pick.layouts),
+    )  # fmt: skip

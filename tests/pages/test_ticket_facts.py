@@ -1,0 +1,73 @@
+"""What a ticket says, before it is set: where sheets come from, times, checks."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from sheetplan.model import Plan, SheetCount
+from sheetplan.money.figures import plan_figures
+from sheetplan.pages.ticket_facts import TicketFacts, code_of, minutes_text, ticket_facts
+
+
+def facts(plan: Plan) -> list[TicketFacts]:
+    return ticket_facts(plan, plan_figures(plan), "KRTM", {"L1": "layouts/plan-KRTM/L1.dxf"})
+
+
+@pytest.mark.parametrize(("used", "from_rack", "said"), [
+    (2, 2, "from rack place A2"),
+    (2, 1, "from rack place A2; of this size 1 on hand and 1 to be bought"),
+    (2, 0, "new, to be bought; goes to rack place A2"),
+])  # fmt: skip
+def test_where_the_sheets_come_from(inch_plan: Plan, used: int, from_rack: int, said: str) -> None:
+    group = inch_plan.groups[0]
+    count = SheetCount(group.sheets[0].sheet, used, from_rack, used - from_rack)
+    plan = replace(inch_plan, groups=(replace(group, sheets=(count,)), inch_plan.groups[1]))
+    assert facts(plan)[0].source == said
+
+
+def test_a_remnant_comes_from_its_place_with_its_tag(inch_plan: Plan) -> None:
+    remnant = facts(inch_plan)[1]
+    assert (remnant.source, remnant.sheet_name) == ("from rack place R1", "remnant R-017")
+    assert len(remnant.squaring) == 3
+
+
+def test_parts_are_counted_for_a_sheet_and_in_all_and_say_what_they_are_for(inch_plan: Plan) -> None:
+    parts = {part.part: part for part in facts(inch_plan)[0].parts}
+    assert (parts["CB-102"].on_sheet, parts["CB-102"].in_all) == (22, 44)
+    assert parts["CB-102"].wanted_for == "cleat set, ladder rail"
+    # 12 x 6 in of 10 ga at 7850 kg/m3: 304.8 x 152.4 x 3.416 mm3.
+    assert parts["CB-101"].weight == pytest.approx(304.8 * 152.4 * 3.416 * 7850e-9)
+    assert [part.part for part in facts(inch_plan)[0].parts] == ["CB-101", "LR-210", "CB-102", "FP-7"]
+    assert {part.part: part.wanted_for for part in facts(inch_plan)[1].parts}[
+        "WS-1"
+    ] == "ladder rail, order H-2044"
+
+
+def test_a_remnant_to_keep_adds_a_box_to_tick(inch_plan: Plan) -> None:
+    first, second, _ = facts(inch_plan)
+    assert first.checks[-1] == "remnant marked and put back"
+    assert first.kept_text == "29 x 96 in"
+    assert second.checks[-1] == "all parts out"
+    assert second.kept_text == ""
+
+
+@pytest.mark.parametrize(("hours", "said"), [
+    (None, "not known: no feed"), (0.001, "under 1 min"), (0.2, "12 min"), (0.999, "1 h 00 min"),
+    (1.25, "1 h 15 min"), (26.5, "26 h 30 min"),
+])  # fmt: skip
+def test_times_in_words(hours: float | None, said: str) -> None:
+    assert minutes_text(hours) == said
+
+
+def test_time_in_all_is_said_where_a_layout_is_repeated(inch_plan: Plan) -> None:
+    assert dict(facts(inch_plan)[0].work)["Time in all"] == "18 min"
+    assert "Time in all" not in dict(facts(inch_plan)[2].work)
+    assert dict(facts(inch_plan)[0].work)["Drawing"] == "L1.dxf"
+    assert "Drawing" not in dict(facts(inch_plan)[1].work)
+
+
+def test_the_code_names_plan_and_layout() -> None:
+    assert code_of("L12", "KRTM") == "KRTM-L12"
+    assert code_of("L12", "") == "L12"

@@ -14,6 +14,7 @@ from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.tables import CellValue, RawRow, RawTable
 
 T = TypeVar("T")
+Value = TypeVar("Value", covariant=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,10 +36,10 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
-class Read(Generic[T]):
+class Read(Generic[Value]):
     """A value and the row that it was read from."""
 
-    value: T
+    value: Value
     place: Place
 
 

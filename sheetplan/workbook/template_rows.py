@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import datetime
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -38,7 +39,12 @@ _STARTER_THICKNESSES = {
     },
 }
 
-_TYPED = {Holds.COUNT: int, Holds.NUMBER: float, Holds.MONEY: float, Holds.DATE: datetime.date.fromisoformat}
+_TYPED: Mapping[Holds, Callable[[str], Any]] = {
+    Holds.COUNT: int,
+    Holds.NUMBER: float,
+    Holds.MONEY: float,
+    Holds.DATE: datetime.date.fromisoformat,
+}
 
 
 def empty_rows(units: Units) -> BookRows:

@@ -5,5 +5,11 @@ from sheetplan.checking.layouts import LayoutFinding, check_layout
 from sheetplan.checking.plans import PlanFinding, check_plan, examine_plan
 
 __all__ = [
-    "Fault", "FaultKind", "LayoutFinding", "PlanFinding", "check_layout", "check_plan", "examine_plan",
+    "Fault",
+    "FaultKind",
+    "LayoutFinding",
+    "PlanFinding",
+    "check_layout",
+    "check_plan",
+    "examine_plan",
 ]

@@ -49,9 +49,7 @@ def _tighten(least: Column, rows: Mask, first: Curves, second: Curves, inner: In
 
 
 def _from_ends(points: Curves, curves: Curves) -> Column:
-    return np.minimum(
-        _point_to(points.x0, points.y0, curves), _point_to(points.x1, points.y1, curves)
-    )
+    return np.minimum(_point_to(points.x0, points.y0, curves), _point_to(points.x1, points.y1, curves))
 
 
 def _point_to(x: Column, y: Column, curves: Curves) -> Column:

@@ -27,9 +27,7 @@ DIGITS = 12
 """Decimals kept, in the book's lengths: rids coordinates of the dust of sums, and of nothing else."""
 
 
-def layout_drawing(
-    layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings
-) -> bytes:
+def layout_drawing(layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings) -> bytes:
     """The DXF of one layout, in the book's units, its origin at the datum corner."""
     return scene_drawing(layout_scene(layout, parts, rule, settings), settings)
 

@@ -77,9 +77,7 @@ class Scene:
     labels: tuple[Label, ...]
 
 
-def layout_scene(
-    layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings
-) -> Scene:
+def layout_scene(layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings) -> Scene:
     """What stands on the sheet of a layout.
 
     Parameters

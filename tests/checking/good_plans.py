@@ -56,10 +56,18 @@ def random_outline(dice: random.Random) -> Outline:
     if kind == 3:
         return Outline(Loop(((0.0, 0.0, 0.0), (length, 0.0, 0.0), (0.0, width, 0.0))))
     corner = (length * 0.4, width * 0.4)
-    return Outline(Loop((
-        (0.0, 0.0, 0.0), (length, 0.0, 0.0), (length, corner[1], 0.0), (*corner, 0.0),
-        (corner[0], width, 0.0), (0.0, width, 0.0),
-    )))
+    return Outline(
+        Loop(
+            (
+                (0.0, 0.0, 0.0),
+                (length, 0.0, 0.0),
+                (length, corner[1], 0.0),
+                (*corner, 0.0),
+                (corner[0], width, 0.0),
+                (0.0, width, 0.0),
+            )
+        )
+    )
 
 
 def random_rule(dice: random.Random, material: Material, thickness: Thickness) -> CuttingRule:
@@ -81,8 +89,11 @@ def rows(
     x, y, high = left + rule.margin, rule.margin, 0.0
     for _ in range(60):
         part = dice.choice(parts)
-        turn = dice.choice({Grain.NONE: (0.0, 90.0, 180.0, 270.0), Grain.LENGTH: (0.0, 180.0),
-                            Grain.WIDTH: (90.0, 270.0)}[part.grain])
+        turn = dice.choice(
+            {Grain.NONE: (0.0, 90.0, 180.0, 270.0), Grain.LENGTH: (0.0, 180.0), Grain.WIDTH: (90.0, 270.0)}[
+                part.grain
+            ]
+        )
         around = box(place(part.outline, Placement(part.name, 0.0, 0.0, turn)))
         if x + around.length > length - rule.margin:
             x, y, high = left + rule.margin, y + high + rule.gap, 0.0
@@ -101,8 +112,16 @@ def group_plan(
     material, thickness = METALS[index]
     rule = random_rule(dice, material, thickness)
     parts = [random_part(dice, f"P{index}{i}", material, thickness) for i in range(dice.randint(2, 6))]
-    sheet = SheetSize(f"sheet {index}", material.name, thickness, 2438.4, 1219.2,
-                      on_hand=dice.randint(0, 2), price=100.0, multiple=dice.choice((1, 1, 5)))
+    sheet = SheetSize(
+        f"sheet {index}",
+        material.name,
+        thickness,
+        2438.4,
+        1219.2,
+        on_hand=dice.randint(0, 2),
+        price=100.0,
+        multiple=dice.choice((1, 1, 5)),
+    )
     cut = circle(200.0, 200.0, 150.0)
     remnant = Remnant(f"R-{index}", material.name, thickness, rectangle(1500.0, 1000.0).outer, (cut,))
     full = tuple(rows(dice, parts, rule, sheet.length, sheet.width))

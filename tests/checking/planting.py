@@ -235,10 +235,29 @@ def corner_of(plan: Plan, placement, right: bool) -> bool:
 
 
 PLANTERS: tuple[Callable[[random.Random, Plan], Planted], ...] = (
-    moved_onto_another, gap_short_by_a_hair, gap_short_by_a_hair, margin_short_by_a_hair, off_the_sheet,
-    into_the_old_cut, turned_askew, turned_across_the_grain, mirrored, another_part_instead,
-    a_part_of_another_gauge, an_unknown_part, no_place, doubled, missing, repeated_once_more, wrong_sheet,
-    short_untrue, rack_overdrawn, bought_too_few, remnant_twice, an_order_forgotten, same_tag,
+    moved_onto_another,
+    gap_short_by_a_hair,
+    gap_short_by_a_hair,
+    margin_short_by_a_hair,
+    off_the_sheet,
+    into_the_old_cut,
+    turned_askew,
+    turned_across_the_grain,
+    mirrored,
+    another_part_instead,
+    a_part_of_another_gauge,
+    an_unknown_part,
+    no_place,
+    doubled,
+    missing,
+    repeated_once_more,
+    wrong_sheet,
+    short_untrue,
+    rack_overdrawn,
+    bought_too_few,
+    remnant_twice,
+    an_order_forgotten,
+    same_tag,
 )
 
 

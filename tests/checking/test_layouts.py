@@ -95,9 +95,7 @@ def test_bars_side_by_side_at_any_turn(degrees: int, more: float) -> None:
     bar = part("B", Outline(rounded(300.0, 40.0, 20.0)))
     cos, sin = unit(degrees)
     step = 40.0 + GAP + more
-    at = [
-        Placement("B", 1200.0 - sin * step * i, 600.0 + cos * step * i, float(degrees)) for i in range(3)
-    ]
+    at = [Placement("B", 1200.0 - sin * step * i, 600.0 + cos * step * i, float(degrees)) for i in range(3)]
     assert kinds([bar], at) == ([FaultKind.GAP] * 2 if more else [])
 
 
@@ -109,8 +107,10 @@ def test_a_part_in_the_metal_of_another_is_an_overlap() -> None:
 
 
 def test_a_part_in_a_hole_is_none_and_in_the_web_between_holes_is() -> None:
-    plate = part("P", Outline(rectangle(1000.0, 1000.0).outer,
-                              (circle(250.0, 500.0, 200.0), circle(750.0, 500.0, 200.0))))
+    plate = part(
+        "P",
+        Outline(rectangle(1000.0, 1000.0).outer, (circle(250.0, 500.0, 200.0), circle(750.0, 500.0, 200.0))),
+    )
     slug = part("S", disc(20.0))
     assert kinds([plate, slug], [Placement("P", 100.0, 100.0), Placement("S", 330.0, 580.0)]) == []
     assert kinds([plate, slug], [Placement("P", 100.0, 100.0), Placement("S", 580.0, 580.0)]) == [

@@ -20,10 +20,18 @@ def circle(x: float, y: float, radius: float) -> Loop:
 
 def rounded(length: float, width: float, radius: float) -> Loop:
     b, far, high = QUARTER_ARC, length - radius, width - radius
-    return Loop((
-        (radius, 0.0, 0.0), (far, 0.0, b), (length, radius, 0.0), (length, high, b),
-        (far, width, 0.0), (radius, width, b), (0.0, high, 0.0), (0.0, radius, b),
-    ))
+    return Loop(
+        (
+            (radius, 0.0, 0.0),
+            (far, 0.0, b),
+            (length, radius, 0.0),
+            (length, high, b),
+            (far, width, 0.0),
+            (radius, width, b),
+            (0.0, high, 0.0),
+            (0.0, radius, b),
+        )
+    )
 
 
 OUTLINES = {

@@ -104,8 +104,10 @@ def test_same_bytes_every_time() -> None:
         "print([hashlib.sha256(layout_drawing(LAYOUT, PARTS, RULE, Settings(drawing_format=f))).hexdigest()"
         " for f in DrawingFormat])"
     )
-    runs = {subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True).stdout
-            for _ in range(2)}
+    runs = {
+        subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True).stdout
+        for _ in range(2)
+    }
     assert len(runs) == 1
 
 

@@ -94,10 +94,18 @@ def test_a_slit_narrower_than_the_bound_is_closed() -> None:
     bulge = 0.1
     rise = chord / 2 * bulge
     half = gap / 2 + rise
-    loop = Loop((
-        (-60.0, -10.0, 0.0), (60.0, -10.0, 0.0), (60.0, chord, 0.0),
-        (half, chord, bulge), (half, 0.0, 0.0), (-half, 0.0, bulge), (-half, chord, 0.0), (-60.0, chord, 0.0),
-    ))
+    loop = Loop(
+        (
+            (-60.0, -10.0, 0.0),
+            (60.0, -10.0, 0.0),
+            (60.0, chord, 0.0),
+            (half, chord, bulge),
+            (half, 0.0, 0.0),
+            (-half, 0.0, bulge),
+            (-half, chord, 0.0),
+            (-60.0, chord, 0.0),
+        )
+    )
     fine, outward = to_polygon(loop, 1e-6), to_polygon(loop, 0.3, Side.OUT)
     assert fine.is_valid
     assert shapely.Polygon(flatten(loop, 0.3, Side.OUT)).is_valid is False

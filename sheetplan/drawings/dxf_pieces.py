@@ -1,0 +1,201 @@
+"""The lines and arcs of a DXF document, blocks unpacked, in the drawing's own units."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from ezdxf.document import Drawing
+from ezdxf.math import OCS, Vec3
+
+from sheetplan.drawings.drawn import Drawn, sound
+from sheetplan.drawings.dxf_curves import ellipse_pieces, spline_pieces
+from sheetplan.drawings.findings import Finding, Says, counted
+from sheetplan.drawings.limits import Allowance, Refused
+from sheetplan.shapes.arcs import Piece
+from sheetplan.shapes.transforms import cos_sin
+
+NEVER_CUT = {
+    "TEXT": "text", "MTEXT": "text", "ATTRIB": "text", "ATTDEF": "text", "ARCALIGNEDTEXT": "text",
+    "DIMENSION": "dimension", "ARC_DIMENSION": "dimension", "LARGE_RADIAL_DIMENSION": "dimension",
+    "LEADER": "leader", "MULTILEADER": "leader", "MLEADER": "leader", "TOLERANCE": "tolerance frame",
+    "POINT": "point", "HATCH": "hatch", "MPOLYGON": "hatch", "SOLID": "fill", "TRACE": "fill",
+    "IMAGE": "picture", "OLE2FRAME": "picture", "WIPEOUT": "cover", "VIEWPORT": "viewport",
+    "RAY": "endless line", "XLINE": "endless line", "TABLE": "table", "ACAD_TABLE": "table",
+}  # fmt: skip
+"""Entities that draw nothing to cut, and what they are called in the report."""
+
+FLAT = 1e-6
+"""How far from level (over one unit) an entity's plane may lean before it counts as drawn in space."""
+
+LONGEST_SWEEP = 270.0
+"""Arcs longer than this are halved, so that both halves have a bulge of an ordinary size."""
+
+
+class _Reader:
+    """Walks through entities and gathers pieces, counts and findings."""
+
+    def __init__(self, document: Drawing, tolerance: float, allowance: Allowance) -> None:
+        self.document, self.tolerance, self.allowance = document, tolerance, allowance
+        self.pieces: list[Drawn] = []
+        self.passed_over: Counter[str] = Counter()
+        self.odd: Counter[str] = Counter()
+        self.seen = 0
+
+    def walk(self, entities: Iterable[Any], layer_above: str, style_above: str, depth: int) -> None:
+        for entity in entities:
+            self.seen += 1
+            self.allowance.check_pieces(max(self.seen // 2, len(self.pieces)))
+            layer = entity.dxf.get("layer", "0")
+            layer = layer_above if layer == "0" and layer_above else layer
+            style = self.style(entity, layer, style_above)
+            if self.hidden(entity, layer):
+                self.passed_over["thing that is hidden or on a layer switched off"] += 1
+            elif entity.dxftype() == "INSERT":
+                self.unpack(entity, layer, style, depth)
+            else:
+                self.take(entity, layer, style)
+
+    def style(self, entity: Any, layer: str, above: str) -> str:
+        """The line style in upper case; empty for an unbroken line."""
+        name = str(entity.dxf.get("linetype", "BYLAYER")).upper()
+        if name == "BYBLOCK":
+            return above
+        if name == "BYLAYER":
+            layers = self.document.layers
+            name = str(layers.get(layer).dxf.get("linetype", "")).upper() if layers.has_entry(layer) else ""
+        return "" if name in ("CONTINUOUS", "BYLAYER", "BYBLOCK") else name
+
+    def hidden(self, entity: Any, layer: str) -> bool:
+        layers = self.document.layers
+        off = layers.has_entry(layer) and (layers.get(layer).is_off() or layers.get(layer).is_frozen())
+        return bool(off or entity.dxf.get("invisible", 0))
+
+    def unpack(self, insert: Any, layer: str, style: str, depth: int) -> None:
+        if depth >= self.allowance.limits.nesting:
+            raise Refused(f"blocks are nested more than {self.allowance.limits.nesting} deep")
+        if insert.block() is None:
+            self.odd[f"the block {insert.dxf.get('name', '')} is missing"] += 1
+            return
+        self.allowance.check_pieces(len(self.pieces) + int(insert.mcount))
+        for single in insert.multi_insert() if insert.mcount > 1 else (insert,):
+            self.walk(single.virtual_entities(), layer, style, depth + 1)
+
+    def take(self, entity: Any, layer: str, style: str) -> None:
+        kind = entity.dxftype()
+        if kind in NEVER_CUT:
+            self.passed_over[NEVER_CUT[kind]] += 1
+            return
+        convert = CONVERTERS.get(kind)
+        if convert is None:
+            self.odd[f"a {kind} cannot be read; explode it into lines and arcs"] += 1
+            return
+        try:
+            found = list(convert(entity, self.tolerance))
+        except (ValueError, TypeError, ArithmeticError, AttributeError, IndexError) as reason:
+            self.odd[f"a {kind} is damaged ({reason})"] += 1
+            return
+        if not all(map(sound, found)):
+            self.odd[f"a {kind} has coordinates that are no numbers"] += 1
+            return
+        self.pieces.extend(Drawn(piece, layer, style) for piece in found)
+
+
+def dxf_pieces(
+    document: Drawing, tolerance: float, allowance: Allowance
+) -> tuple[list[Drawn], Counter[str], list[Finding]]:
+    """Lines and arcs of the model space, counts of what is never cut, and what is odd.
+
+    ``tolerance`` (drawing units) is how far splines and ellipses may stray from their arcs.
+    """
+    reader = _Reader(document, tolerance, allowance)
+    reader.walk(document.modelspace(), "", "", 0)
+    findings = [
+        Finding(Says.WRONG, f"{what} ({counted(times, 'time')})" if times > 1 else what)
+        for what, times in reader.odd.items()
+    ]
+    return reader.pieces, reader.passed_over, findings
+
+
+def _level(entity: Any) -> OCS:
+    """The entity's own frame; it must lie level, right side up or upside down."""
+    ocs = OCS(entity.dxf.get("extrusion", Vec3(0, 0, 1)))
+    if math.hypot(ocs.uz.x, ocs.uz.y) > FLAT:
+        raise ValueError("it does not lie flat")
+    return ocs
+
+
+def _seen(ocs: OCS, x: float, y: float, bulge: float) -> tuple[float, float, float]:
+    """A vertex in plan view; upside down, arcs turn the other way."""
+    point = ocs.to_wcs(Vec3(x, y, 0.0))
+    return point.x, point.y, bulge if ocs.uz.z > 0.0 else 0.0 - bulge
+
+
+def _line(entity: Any, tolerance: float) -> Iterator[Piece]:
+    start, end = entity.dxf.start, entity.dxf.end
+    yield Piece(start.x, start.y, end.x, end.y, 0.0)
+
+
+def _arc(entity: Any, tolerance: float) -> Iterator[Piece]:
+    start, sweep = entity.dxf.start_angle, (entity.dxf.end_angle - entity.dxf.start_angle) % 360.0
+    if sweep == 0.0:
+        yield from _circle(entity, tolerance)
+        return
+    stops = (0.0, 1.0) if sweep <= LONGEST_SWEEP else (0.0, 0.5, 1.0)
+    yield from _arcs(entity, [start + share * sweep for share in stops])
+
+
+def _circle(entity: Any, tolerance: float) -> Iterator[Piece]:
+    yield from _arcs(entity, [180.0, 360.0, 540.0])
+
+
+def _arcs(entity: Any, angles: list[float]) -> Iterator[Piece]:
+    ocs, centre, radius = _level(entity), entity.dxf.center, entity.dxf.radius
+    if not radius > 0.0:
+        raise ValueError(f"its radius is {radius:g}")
+    for first, last in itertools.pairwise(angles):
+        ends = []
+        for degrees in (first, last):
+            cos, sin = cos_sin(degrees)
+            ends.append((centre.x + radius * cos, centre.y + radius * sin))
+        bulge = 1.0 if last - first == 180.0 else math.tan(math.radians(last - first) / 4.0)
+        x0, y0, turned = _seen(ocs, *ends[0], bulge)
+        x1, y1, _ = _seen(ocs, *ends[1], bulge)
+        yield Piece(x0, y0, x1, y1, turned)
+
+
+def _lwpolyline(entity: Any, tolerance: float) -> Iterator[Piece]:
+    ocs = _level(entity)
+    yield from _chain([_seen(ocs, *point) for point in entity.get_points("xyb")], entity.closed)
+
+
+SPLINE_FRAME = 16
+"""Flag of a polyline vertex that steers a fitted curve and is not on it. Source: DXF reference, VERTEX."""
+
+
+def _polyline(entity: Any, tolerance: float) -> Iterator[Piece]:
+    if entity.is_3d_polyline:
+        points = [(v.dxf.location.x, v.dxf.location.y, 0.0) for v in entity.vertices]
+    elif entity.is_2d_polyline:
+        ocs = _level(entity)
+        on_curve = (v for v in entity.vertices if not v.dxf.get("flags", 0) & SPLINE_FRAME)
+        points = [_seen(ocs, v.dxf.location.x, v.dxf.location.y, v.dxf.get("bulge", 0.0)) for v in on_curve]
+    else:
+        raise ValueError("it is a mesh")
+    yield from _chain(points, entity.is_closed)
+
+
+def _chain(points: list[tuple[float, float, float]], closed: bool) -> Iterator[Piece]:
+    ends = points[1:] + points[:1] if closed else points[1:]
+    for (x0, y0, bulge), (x1, y1, _) in zip(points, ends, strict=False):
+        if (x0, y0) != (x1, y1):
+            yield Piece(x0, y0, x1, y1, bulge)
+
+
+CONVERTERS = {
+    "LINE": _line, "ARC": _arc, "CIRCLE": _circle, "LWPOLYLINE": _lwpolyline, "POLYLINE": _polyline,
+    "ELLIPSE": ellipse_pieces, "SPLINE": spline_pieces, "HELIX": spline_pieces,
+}  # fmt: skip

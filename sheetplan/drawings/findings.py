@@ -1,0 +1,47 @@
+"""What a drawing's reader has to say about it, with coordinates as the drawing's author sees them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Says(StrEnum):
+    """How much a finding matters."""
+
+    TOLD = "note"
+    REPAIRED = "repaired"
+    ASKED = "question"
+    WRONG = "wrong"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing noticed. ``at`` is where, in the drawing's own coordinates and units."""
+
+    says: Says
+    what: str
+    at: tuple[float, float] | None = None
+
+    def __str__(self) -> str:
+        where = f" at ({plain(self.at[0])}, {plain(self.at[1])})" if self.at else ""
+        return f"{self.what}{where}"
+
+
+def plain(value: float) -> str:
+    """A coordinate to four decimals, without idle zeros.
+
+    >>> plain(12.50001), plain(-0.00001)
+    ('12.5', '0')
+    """
+    text = f"{value:.4f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def counted(count: int, one: str, many: str | None = None) -> str:
+    """A count with its noun.
+
+    >>> counted(1, "hole"), counted(3, "hole")
+    ('1 hole', '3 holes')
+    """
+    return f"{count} {one if count == 1 else many or one + 's'}"

@@ -1,0 +1,197 @@
+"""Reading one drawing: from a file's bytes to parts and a report.
+
+The walk: loose lines and arcs -> layers -> mm near the origin -> doubles out -> joined at their
+ends -> loops -> outlines with their holes and marks.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from sheetplan.drawings.drawn import Drawn, Sheaf
+from sheetplan.drawings.file_kinds import Kind, kind_of
+from sheetplan.drawings.findings import Finding, Says
+from sheetplan.drawings.joining import Joined, join_cut, join_marks
+from sheetplan.drawings.layer_choice import LayerChoice, Use, use_of
+from sheetplan.drawings.limits import Allowance, Clock, Limits, Refused
+from sheetplan.drawings.network import JOIN_MM
+from sheetplan.drawings.plausible import unit_questions
+from sheetplan.drawings.report import DrawingReport, DrawnPart, LayerUse
+from sheetplan.drawings.sorting import Sorted, sort_loops
+from sheetplan.drawings.units_said import NAMES, of_the_book
+from sheetplan.shapes import box, settle
+from sheetplan.shapes.arcs import Piece
+from sheetplan.trade.units import Units
+
+CURVE_MM = 0.05
+"""How far a spline or ellipse may stray from the arcs that replace it, by default."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingChoices:
+    """How a drawing is to be read.
+
+    ``unit_mm`` is the unit that the planner states for this drawing, None to go by the file and,
+    where it says nothing, by the book. ``curve`` and ``join`` are in mm (see `CURVE_MM`,
+    `sheetplan.drawings.network.JOIN_MM`).
+    """
+
+    units: Units = Units.INCH
+    unit_mm: float | None = None
+    layers: LayerChoice = field(default_factory=LayerChoice)
+    curve: float = CURVE_MM
+    join: float = JOIN_MM
+    limits: Limits = field(default_factory=Limits)
+
+
+def read_bytes(name: str, data: bytes, choices: ReadingChoices, clock: Clock) -> DrawingReport:
+    """Read a drawing; whatever is wrong with it is a finding of the report.
+
+    Parameters
+    ----------
+    name : str
+        What the planner calls the file.
+    data : bytes
+        What is in it.
+    choices : ReadingChoices
+        How to read it.
+    clock : Clock
+        Seconds, for the time limit.
+    """
+    try:
+        return _read(name, data, choices, Allowance(choices.limits, clock))
+    except Refused as reason:
+        return refused(name, str(reason))
+    except MemoryError:
+        return refused(name, "it needs more memory than there is")
+
+
+def refused(name: str, reason: str) -> DrawingReport:
+    """The report of a drawing that is not read."""
+    return DrawingReport(name, "", "", 1.0, (), (Finding(Says.WRONG, reason),))
+
+
+def _read(name: str, data: bytes, choices: ReadingChoices, allowance: Allowance) -> DrawingReport:
+    if len(data) > choices.limits.size:
+        raise Refused(f"it has {len(data):,} bytes; the most that is read is {choices.limits.size:,}")
+    sheaf = _sheaf(data, choices, allowance)
+    unit_mm, unit = _unit(sheaf, choices)
+    layers, by_use = _by_use(sheaf, choices.layers)
+    origin = _origin(sheaf.pieces)
+    cut = join_cut(_in_mm(by_use[Use.CUT], unit_mm, origin), choices.join, allowance)
+    marks = join_marks(_in_mm(by_use[Use.MARK], unit_mm, origin), choices.join, allowance)
+    sorted_out = sort_loops(cut.loops, marks)
+    frame = _Frame(unit_mm, origin, sheaf.y_down)
+    findings = (
+        *sheaf.findings,
+        *frame.findings(cut),
+        *_stray_marks(sorted_out, frame),
+        *_nothing(sorted_out, sheaf, by_use),
+        *unit_questions(sorted_out.outlines, unit_mm),
+    )
+    parts = tuple(
+        DrawnPart(i, settle(outline), frame.seen(*box(outline)[:2]))
+        for i, outline in enumerate(sorted_out.outlines, 1)
+    )
+    passed = tuple(sorted(sheaf.passed_over.items()))
+    return DrawingReport(name, sheaf.form, unit, unit_mm, parts, findings, layers, passed, cut.strays)
+
+
+def _sheaf(data: bytes, choices: ReadingChoices, allowance: Allowance) -> Sheaf:
+    kind = kind_of(data)
+    arguments = (data, choices.curve, choices.unit_mm, choices.units.length_mm, allowance)
+    if kind is Kind.SVG:
+        from sheetplan.drawings.svg_reading import read_svg
+
+        return read_svg(*arguments)
+    from sheetplan.drawings.dxf_reading import read_dxf
+
+    return read_dxf(*arguments)
+
+
+def _unit(sheaf: Sheaf, choices: ReadingChoices) -> tuple[float, str]:
+    if choices.unit_mm:
+        stated = f"{NAMES.get(choices.unit_mm, f'units of {choices.unit_mm:g} mm')}, as the book states"
+        against = f" (the drawing says {sheaf.unit_said.split(',')[0]})" if sheaf.unit_mm else ""
+        return choices.unit_mm, stated + (against if sheaf.unit_mm != choices.unit_mm else "")
+    if sheaf.unit_mm:
+        return sheaf.unit_mm, sheaf.unit_said
+    return choices.units.length_mm, of_the_book(choices.units)
+
+
+def _by_use(sheaf: Sheaf, choice: LayerChoice) -> tuple[tuple[LayerUse, ...], dict[Use, list[Drawn]]]:
+    counts = Counter((drawn.layer, drawn.style) for drawn in sheaf.pieces)
+    uses = {key: use_of(*key, choice) for key in counts}
+    table = tuple(LayerUse(*key, *uses[key], counts[key]) for key in sorted(counts))
+    by_use: dict[Use, list[Drawn]] = {use: [] for use in Use}
+    for drawn in sheaf.pieces:
+        by_use[uses[drawn.layer, drawn.style][0]].append(drawn)
+    return table, by_use
+
+
+def _origin(pieces: Sequence[Drawn]) -> tuple[float, float]:
+    """A corner near everything: drawings made far from zero lose digits in sums."""
+    if not pieces:
+        return 0.0, 0.0
+    x = min(min(d.piece.x0, d.piece.x1) for d in pieces)
+    y = min(min(d.piece.y0, d.piece.y1) for d in pieces)
+    near = max(abs(x), abs(y)) < NEAR_ZERO
+    return (0.0, 0.0) if near else (float(math.floor(x)), float(math.floor(y)))
+
+
+NEAR_ZERO = 1e5
+"""Drawing units from zero within which coordinates are taken as they are."""
+
+
+def _in_mm(drawn: Sequence[Drawn], unit: float, origin: tuple[float, float]) -> list[Piece]:
+    ox, oy = origin
+    return [
+        Piece((p.x0 - ox) * unit, (p.y0 - oy) * unit, (p.x1 - ox) * unit, (p.y1 - oy) * unit, p.bulge)
+        for p in (one.piece for one in drawn)
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """From mm back to the drawing's own coordinates."""
+
+    unit_mm: float
+    origin: tuple[float, float]
+    y_down: bool
+
+    def seen(self, x: float, y: float) -> tuple[float, float]:
+        up = y / self.unit_mm + self.origin[1]
+        return x / self.unit_mm + self.origin[0], 0.0 - up if self.y_down else up
+
+    def findings(self, joined: Joined) -> list[Finding]:
+        return [
+            Finding(one.says, one.what.format(**{k: self.length(v) for k, v in one.lengths.items()}),
+                    self.seen(*one.at) if one.at else None)
+            for one in joined.remarks
+        ]  # fmt: skip
+
+    def length(self, mm: float) -> str:
+        return f"{mm / self.unit_mm:.4g}"
+
+
+def _stray_marks(found: Sorted, frame: _Frame) -> list[Finding]:
+    what = "a mark lies on no part and is left out"
+    places = [frame.seen(*stroke.vertices[0][:2]) for stroke in found.stray_marks[:MOST_TOLD]]
+    return [Finding(Says.ASKED, what, at) for at in places]
+
+
+MOST_TOLD = 12
+"""Findings of one kind that are listed with their places; more are counted."""
+
+
+def _nothing(found: Sorted, sheaf: Sheaf, by_use: dict[Use, list[Drawn]]) -> list[Finding]:
+    if found.outlines:
+        return []
+    if not sheaf.pieces:
+        return [Finding(Says.WRONG, "there are no lines or arcs in it")]
+    if not by_use[Use.CUT]:
+        return [Finding(Says.WRONG, "no layer of it is cut: choose the layers to cut")]
+    return [Finding(Says.WRONG, "there is no closed outline in it")]

@@ -37,6 +37,9 @@ SHORT_SIDE, AREA, BOTTOM, LEFT, LONG_SIDE = range(5)
 
 RULES = 5
 
+SPLIT_LOOKS = 40
+"""Looks that cutting a box out of the free rectangles is worth, besides one for each of them."""
+
 
 class Types(NamedTuple):
     """Box types as columns, each of shape (types,)."""
@@ -47,17 +50,23 @@ class Types(NamedTuple):
 
 
 class Recipe(NamedTuple):
-    """How a sheet is filled: types in ``order``, first up to ``caps``, then as many as there are."""
+    """How a sheet is filled: types in ``order``, first up to ``caps``, then as many as there are.
+
+    Free rectangles narrower than ``least`` are forgotten, so it may not exceed the narrowest side
+    of any type that is to be placed (see `least_side`).
+    """
 
     order: Ints
     caps: Ints
     rule: int
+    least: int
 
 
 class Desk(NamedTuple):
     """Working memory of `fill_sheet`, and what it leaves behind.
 
     ``boxes`` has a row (type, x, y, turned) per placed box; ``counts`` has the pieces per type.
+    ``work[0]`` counts looks at free rectangles: a clock that shows the same on every machine.
     """
 
     free: Ints
@@ -65,6 +74,7 @@ class Desk(NamedTuple):
     counts: Ints
     spent: Flags
     boxes: Ints
+    work: Ints
 
 
 def new_desk(types: int, most_boxes: int) -> Desk:
@@ -75,6 +85,7 @@ def new_desk(types: int, most_boxes: int) -> Desk:
         np.zeros(types, np.int64),
         np.zeros(types, np.bool_),
         np.empty((most_boxes, 4), np.int64),
+        np.zeros(1, np.int64),
     )
 
 
@@ -175,7 +186,7 @@ def cut_free(free: Ints, frees: int, fresh: Ints, x: int, y: int, length: int, w
 
 
 @compiled
-def _least_side(types: Types, available: Ints) -> int:
+def least_side(types: Types, available: Ints) -> int:
     """The narrowest side of any type that is still wanted: free metal below it is of no use."""
     least = np.iinfo(np.int64).max
     for t in range(available.shape[0]):
@@ -191,8 +202,7 @@ def fill_sheet(blank: Ints, types: Types, available: Ints, recipe: Recipe, desk:
     ``blank`` has a row (x, y, length, width) per maximal free rectangle at the start: one for a
     full sheet, several for a remnant. ``available`` has the pieces that may be used of each type.
     """
-    free, fresh, counts, spent, boxes = desk
-    least = _least_side(types, available)
+    free, fresh, counts, spent, boxes, work = desk
     frees = blank.shape[0]
     free[:frees] = blank
     counts[:] = 0
@@ -203,6 +213,7 @@ def fill_sheet(blank: Ints, types: Types, available: Ints, recipe: Recipe, desk:
             most = min(available[t], recipe.caps[t]) if sweep == 0 else available[t]
             while counts[t] < most and not spent[t] and placed < boxes.shape[0]:
                 length, width = types.lengths[t], types.widths[t]
+                work[0] += frees
                 spot, turned = _best_spot(free, frees, length, width, types.turnable[t], recipe.rule)
                 if spot < 0:
                     spent[t] = True
@@ -213,5 +224,6 @@ def fill_sheet(blank: Ints, types: Types, available: Ints, recipe: Recipe, desk:
                 boxes[placed, 0], boxes[placed, 1], boxes[placed, 2], boxes[placed, 3] = t, x, y, turned
                 counts[t] += 1
                 placed += 1
-                frees = cut_free(free, frees, fresh, x, y, length, width, least)
+                work[0] += frees + SPLIT_LOOKS
+                frees = cut_free(free, frees, fresh, x, y, length, width, recipe.least)
     return placed

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from sheetplan.packing.kernel import FREE_LIMIT, Ints, Recipe, cut_free, fill_sheet, new_desk
+from sheetplan.packing.kernel import FREE_LIMIT, Ints, Recipe, cut_free, fill_sheet, least_side, new_desk
 from sheetplan.packing.kernel_sequence import blank_of, box_areas
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.solution import most_boxes
@@ -38,7 +38,8 @@ def _filled(problem: BoxProblem, cut: Cut, available: Ints) -> Cut:
     free = free_beside(problem, cut)
     desk = new_desk(len(available), most_boxes(problem, int(available.sum())))
     order = np.argsort(-box_areas(problem.types), kind="stable").astype(np.int64)
-    placed = fill_sheet(free, problem.types, available, Recipe(order, available, 0), desk)
+    recipe = Recipe(order, available, 0, least_side(problem.types, available))
+    placed = fill_sheet(free, problem.types, available, recipe, desk)
     return Cut(cut.supply, np.concatenate((cut.boxes, desk.boxes[:placed])), cut.repeats)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from sheetplan.packing.kernel import RULES, Ints, Recipe, new_desk
+from sheetplan.packing.kernel import RULES, Ints, Recipe, least_side, new_desk
 from sheetplan.packing.kernel_sequence import box_areas, fill_in_sequence
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.rectpack_floor import merged, size_orders
@@ -33,10 +33,11 @@ def box_orders(problem: BoxProblem) -> tuple[Ints, ...]:
 def first_plan(problem: BoxProblem) -> Solution:
     """The best of some dozens of fixed runs on the must pieces."""
     best: Solution | None = None
+    least = least_side(problem.types, problem.wanted)
     for sequence in (np.array(order, np.int64) for order in supply_orders(problem)):
         for order in box_orders(problem):
             for rule in range(RULES):
-                plan = run_plan(problem, Recipe(order, problem.wanted, rule), sequence)
+                plan = run_plan(problem, Recipe(order, problem.wanted, rule, least), sequence)
                 if plan.beats(best):
                     best = plan
     return best or solution(problem, ())

@@ -1,4 +1,4 @@
-"""Plan a whole order book, gauge by gauge."""
+"""Plan a whole order book, all gauges in one run."""
 
 from __future__ import annotations
 
@@ -45,24 +45,13 @@ def plan_job(
         Layouts numbered L1, L2 ... through the whole plan. A plan that was stopped covers every
         gauge all the same, some of them less well.
     """
-    from sheetplan.planning.group_plan import plan_group  # compiled kernels, too heavy for a look at the book
+    from sheetplan.planning.run import Run  # compiled kernels, too heavy for a look at the book
 
     groups, problems = make_groups(job)
-    plans = []
-    for number, group in enumerate(groups):
-        report(Progress(group.label, 0.0, f"Planning {group.label}."))
-        plan = plan_group(group, job, seconds=seconds / len(groups), seed=seed, stop=stop)
-        plans.append(plan)
-        report(Progress(group.label, 1.0, said(plan)))
-        report(Progress("", (number + 1) / len(groups), f"{number + 1} of {len(groups)} gauges planned."))
+    plans = Run(job, groups, seconds, seed, stop, report, executor).plans()
+    report(Progress("", 1.0, f"{len(groups)} gauges planned."))
     short = tuple(problem for plan in plans for problem in short_problems(plan, job))
     return Plan(job, numbered(plans), (*problems, *short), stop())
-
-
-def said(plan: GroupPlan) -> str:
-    """One line on a finished gauge."""
-    sheets = sum(layout.repeats for layout in plan.layouts)
-    return f"{plan.group.label}: {sheets} sheets in {len(plan.layouts)} layouts."
 
 
 def numbered(plans: list[GroupPlan]) -> tuple[GroupPlan, ...]:

@@ -1,0 +1,110 @@
+"""The course of a search on one gauge, from a plan in a moment to the last repair.
+
+The work is cut into slices, so that it can be stopped between them, shared out among gauges by
+what each can still gain, and sent to other processes. Which step is due depends only on how far
+the whole run has come:
+
+    plan search -> bound -> column generation -> rounding -> repair
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import islice
+
+from sheetplan.planning.bound import Relaxation, quick_bound, whole_sheets
+from sheetplan.planning.box_problem import BoxProblem
+from sheetplan.planning.column_generation import column_generation
+from sheetplan.planning.first_plan import first_plan
+from sheetplan.planning.plan_search import plan_search
+from sheetplan.planning.rectpack_floor import rectpack_cuts, variants
+from sheetplan.planning.repair import repair
+from sheetplan.planning.rounding import rounding
+from sheetplan.planning.search import Search
+
+Halt = Callable[[], bool]
+
+PLAN_SEARCH_TO, COLUMNS_TO, ROUNDING_TO = 0.1, 0.6, 0.85
+"""Shares of the run after which plan search, column generation and rounding end; repair has the rest."""
+
+ROUNDING_BETWEEN = 0.1
+"""Share of a slice of column generation that goes into plans from what there is so far."""
+
+REPAIR_SHARE = 0.25
+"""Share of a slice that one repair may take."""
+
+RECTPACK_LOOKS = 100
+"""What rectpack's work on a pair of pieces counts as."""
+
+RECTPACK_SHARE = 0.15
+"""Share of a gauge's first allowance that rectpack's variants may take."""
+
+
+def begin(problem: BoxProblem, seed: int, looks: int, halt: Halt) -> Search:
+    """A search with a complete plan: the best of some fixed runs, rectpack's and a few drawn ones."""
+    search = Search(problem, seed)
+    search.offer(search.take_in(first_plan(problem).cuts))
+    search.bound = quick_bound(problem, search.penalty)
+    rectpack_floor(search, int(looks * RECTPACK_SHARE), halt)
+    return search
+
+
+def rectpack_floor(search: Search, looks: int, halt: Halt) -> None:
+    """Take rectpack's plans in, as many of its variants as the allowance pays for."""
+    pieces = int(search.problem.wanted.sum())
+    cost = RECTPACK_LOOKS * pieces * pieces
+    for variant in islice(variants(search.problem), looks // max(1, cost)):
+        if search.done or halt():
+            return
+        search.spend(cost)
+        cuts = rectpack_cuts(search.problem, variant)
+        if cuts is not None:
+            search.offer(search.take_in(cuts))
+
+
+def advance(search: Search, start: float, end: float, looks: int, halt: Halt) -> None:
+    """Spend an allowance of looks on what is due between two shares of the run."""
+    steps = (
+        (0.0, PLAN_SEARCH_TO, _plan_step),
+        (PLAN_SEARCH_TO, COLUMNS_TO, _columns_step),
+        (COLUMNS_TO, ROUNDING_TO, _rounding_step),
+        (ROUNDING_TO, 1.0, _repair_step),
+    )
+    finish = search.work + looks
+    for low, high, step in steps:
+        overlap = min(high, end) - max(low, start)
+        if overlap > 0.0 and not search.done and not halt():
+            share = overlap / (end - max(low, start))
+            step(search, int(max(0, finish - search.work) * share), halt)
+
+
+def _plan_step(search: Search, looks: int, halt: Halt) -> None:
+    plan_search(search, looks)
+
+
+def _columns_step(search: Search, looks: int, halt: Halt) -> None:
+    if not search.bound_is_final:
+        _prove(search)
+    if search.columns_finished:
+        rounding(search, looks, halt)
+        return
+    search.columns_finished = column_generation(search, int(looks * (1.0 - ROUNDING_BETWEEN)), halt)
+    rounding(search, int(looks * ROUNDING_BETWEEN), halt)
+
+
+def _prove(search: Search) -> None:
+    """Raise the bound by asking for whole sheets; once, since it is the same each time."""
+    search.bound_is_final = True
+    if search.score.missing == 0.0:
+        relaxation = Relaxation(search.problem, search.penalty)
+        relaxation.tighten_fully()
+        search.bound = max(search.bound, whole_sheets(relaxation, search.score.cost))
+        search.spend(relaxation.looks)
+
+
+def _rounding_step(search: Search, looks: int, halt: Halt) -> None:
+    rounding(search, looks, halt)
+
+
+def _repair_step(search: Search, looks: int, halt: Halt) -> None:
+    repair(search, looks, int(looks * REPAIR_SHARE), halt)

@@ -1,0 +1,140 @@
+"""A run over all gauges: first plans, then rounds of search shared out by what each can still gain."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from concurrent.futures import Executor, Future, wait
+from typing import Any
+
+from sheetplan.model.job import Job
+from sheetplan.model.plan import Group, GroupPlan
+from sheetplan.packing.kernel_ready import make_ready
+from sheetplan.planning.effort import BEGINNING, ROUNDS, looks_for, shares
+from sheetplan.planning.gauge_work import (
+    GaugeWork,
+    TimesUp,
+    advance_elsewhere,
+    advance_gauge,
+    begin_elsewhere,
+    begin_gauge,
+)
+from sheetplan.planning.group_plan import finished
+from sheetplan.planning.progress import Progress, Report, Stop
+
+BEAT_SECONDS = 0.1
+"""How often a run that waits for other processes asks whether it should stop."""
+
+
+class Run:
+    """One planning run: who works, until when, and who hears about it."""
+
+    def __init__(
+        self,
+        job: Job,
+        groups: Sequence[Group],
+        seconds: float,
+        seed: int,
+        stop: Stop,
+        report: Report,
+        executor: Executor | None,
+    ) -> None:
+        self.job, self.groups, self.seed = job, groups, seed
+        self.stop, self.report, self.executor = stop, report, executor
+        self.looks = looks_for(seconds)
+        self.deadline = 0.0
+        self.seconds = seconds
+
+    def plans(self) -> list[GroupPlan]:
+        """The best plan found for each gauge."""
+        self.report(Progress("", 0.0, "Making the packing kernels ready (up to a minute the first time)."))
+        make_ready()
+        self.deadline = time.monotonic() + self.seconds
+        works = self._begin()
+        for number in range(ROUNDS):
+            if self.halted() or not any(work.gain for work in works):
+                break
+            works = self._round(works, number)
+        return [finished(work, self.job) for work in works]
+
+    def halted(self) -> bool:
+        """Whether the run should end now."""
+        return self.stop() or time.monotonic() > self.deadline
+
+    def _begin(self) -> list[GaugeWork]:
+        parts, settings = self.job.parts, self.job.settings
+        looks = int(self.looks * BEGINNING / max(1, len(self.groups)))
+        if self.executor is None:
+            works = []
+            for group in self.groups:
+                works.append(begin_gauge(group, parts, settings, self.seed, looks, self.halted))
+                self._tell(works[-1], BEGINNING)
+            return works
+        limit = self._limit()
+        futures = [
+            self.executor.submit(begin_elsewhere, group, parts, settings, self.seed, looks, limit)
+            for group in self.groups
+        ]
+        return [future.result() for future in futures]
+
+    def _round(self, works: list[GaugeWork], number: int) -> list[GaugeWork]:
+        """Every gauge after its share of a round."""
+        start, end = number / ROUNDS, (number + 1) / ROUNDS
+        budget = self.looks * (1.0 - BEGINNING) / ROUNDS
+        allowed = [int(budget * share) for share in shares([work.gain for work in works])]
+        if self.executor is None:
+            after = [
+                advance_gauge(work, start, end, looks, self.halted) if looks else work
+                for work, looks in zip(works, allowed, strict=True)
+            ]
+        else:
+            after = self._round_elsewhere(self.executor, works, allowed, (start, end))
+        for work in after:
+            self._tell(work, BEGINNING + (1.0 - BEGINNING) * end)
+        self.report(Progress("", BEGINNING + (1.0 - BEGINNING) * end, self._said(after)))
+        return after
+
+    def _round_elsewhere(
+        self, executor: Executor, works: list[GaugeWork], allowed: list[int], span: tuple[float, float]
+    ) -> list[GaugeWork]:
+        """A round in other processes; a gauge whose answer does not come in time stays as it was."""
+        limit = self._limit()
+        futures: dict[int, Future[GaugeWork]] = {
+            place: executor.submit(advance_elsewhere, works[place], *span, looks, limit)
+            for place, looks in sorted(enumerate(allowed), key=lambda item: -item[1])
+            if looks
+        }
+        waiting: set[Future[Any]] = set(futures.values())
+        while waiting and not self.stop():
+            _, waiting = wait(waiting, BEAT_SECONDS)
+        after = list(works)
+        for place, future in futures.items():
+            if future.done():
+                after[place] = future.result()
+            else:
+                future.cancel()
+        return after
+
+    def _limit(self) -> TimesUp:
+        return TimesUp(max(0.0, self.deadline - time.monotonic()))
+
+    def _tell(self, work: GaugeWork, done: float) -> None:
+        self.report(Progress(work.group.label, 1.0 if work.gain == 0.0 else done, said(work)))
+
+    def _said(self, works: Sequence[GaugeWork]) -> str:
+        finished_count = sum(1 for work in works if work.gain == 0.0)
+        return f"{finished_count} of {len(works)} gauges cannot be bettered."
+
+
+def said(work: GaugeWork) -> str:
+    """One line on how a gauge stands."""
+    search = work.search
+    if search is None:
+        return f"{work.group.label}: nothing to cut."
+    sheets = sum(search.picks.values())
+    text = f"{work.group.label}: {sheets} sheets in {len(search.picks)} layouts"
+    if search.done:
+        return f"{text}, the best possible."
+    if search.bound > 0.0 and search.score.missing == 0.0:
+        return f"{text}, within {search.score.cost / search.bound - 1.0:.1%} of the best possible."
+    return f"{text}."

@@ -1,0 +1,193 @@
+"""The state of a search on one gauge: layouts known so far, and the best plan made of them.
+
+Terms
+-----
+column
+    A layout that may be part of a plan: its supply, its pieces per type, and how to make it again.
+pool
+    All columns met so far; plans name them by number.
+pick
+    A column and how often it is cut; a plan is a set of picks that covers what is wanted.
+look
+    The unit of work (see `sheetplan.packing.kernel.Desk`). Budgets are counted in looks and never
+    in seconds, so that the same job and seed give the same plan on every machine.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sheetplan.packing.kernel import Desk, Ints, Recipe, fill_sheet, new_desk
+from sheetplan.packing.kernel_chance import Chance, chance_of
+from sheetplan.packing.kernel_sequence import blank_of, box_areas
+from sheetplan.planning.box_problem import BoxProblem, Cut
+from sheetplan.planning.first_plan import missing_penalty
+from sheetplan.planning.solution import SAME_COST, most_boxes
+
+SEED_STEP = 1_000_003
+"""Keeps the seeds of child searches apart: a prime beyond the draws of any one search."""
+
+Picks = Mapping[int, int]
+"""Column number to repeats."""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A layout by its recipe, or by its boxes where it came from elsewhere."""
+
+    supply: int
+    counts: Ints
+    recipe: Recipe | None = None
+    boxes: Ints | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """What a plan comes to: box area of must pieces left out (nm2), steering cost, layouts."""
+
+    missing: float
+    cost: float
+    layouts: int
+
+    def beats(self, other: Score) -> bool:
+        """Fewer pieces left out, then cheaper, then fewer layouts."""
+        for mine, theirs in ((self.missing, other.missing), (self.cost, other.cost)):
+            if not math.isclose(mine, theirs, rel_tol=SAME_COST):
+                return mine < theirs
+        return self.layouts < other.layouts
+
+
+class Search:
+    """One gauge under search. ``bound`` is a proven least cost; the search is done once it is met."""
+
+    def __init__(self, problem: BoxProblem, seed: int, bound: float = 0.0, desk: Desk | None = None) -> None:
+        self.problem = problem
+        self.seed = seed
+        self.bound = bound
+        self.bound_is_final = False
+        self.columns_finished = False
+        self.areas = box_areas(problem.types)
+        self.penalty = missing_penalty(problem)
+        self.columns: list[Column] = []
+        self.numbers: dict[tuple[int, bytes], int] = {}
+        self.picks: Picks = {}
+        self.score = Score(np.inf, np.inf, 0)
+        self.duals = self.areas
+        self.values: Mapping[int, float] = {}
+        self.draws = 0
+        self.desk = desk or new_desk(len(problem.boxes), most_boxes(problem, int(problem.wanted.sum())))
+
+    @property
+    def work(self) -> int:
+        """Looks spent so far."""
+        return int(self.desk.work[0])
+
+    def spend(self, looks: int) -> None:
+        """Count work that was done outside the kernels."""
+        self.desk.work[0] += looks
+
+    @property
+    def done(self) -> bool:
+        """Whether nothing can be better than the best plan."""
+        return self.score.missing == 0.0 and self.score.cost <= self.bound * (1.0 + SAME_COST)
+
+    def chance(self) -> Chance:
+        """A fresh generator, another one at each call."""
+        self.draws += 1
+        return chance_of(self.seed, self.draws)
+
+    def child(self, wanted: Ints, limits: Ints) -> Search:
+        """A search on part of the gauge; its work counts as work of this one."""
+        self.draws += 1
+        problem = reduced(self.problem, wanted, limits)
+        small = Search(problem, self.seed * SEED_STEP + self.draws, desk=self.desk)
+        small.duals = self.duals
+        return small
+
+    def adopt(self, child: Search, picks: Picks) -> Picks:
+        """A child's plan in this search's own numbers."""
+        own: dict[int, int] = {}
+        for number, repeats in picks.items():
+            mine = self.add(child.columns[number])
+            own[mine] = own.get(mine, 0) + repeats
+        return own
+
+    def add(self, column: Column) -> int:
+        """The number of a column, new or known (same supply, same pieces)."""
+        key = column.supply, column.counts.tobytes()
+        number = self.numbers.setdefault(key, len(self.columns))
+        if number == len(self.columns):
+            self.columns.append(column)
+        return number
+
+    def covered(self, picks: Picks) -> Ints:
+        """Pieces of each type that a plan makes."""
+        total = np.zeros(len(self.areas), np.int64)
+        for number, repeats in picks.items():
+            total += self.columns[number].counts * repeats
+        return total
+
+    def score_of(self, picks: Picks) -> Score:
+        """What a plan comes to."""
+        costs = self.problem.supplies.costs
+        left = np.maximum(self.problem.wanted - self.covered(picks), 0)
+        cost = sum(float(costs[self.columns[n].supply]) * repeats for n, repeats in picks.items())
+        return Score(float((left * self.areas).sum()), cost, len(picks))
+
+    def offer(self, picks: Picks) -> bool:
+        """Take a plan if it beats the best; True if it did."""
+        score = self.score_of(picks)
+        if not score.beats(self.score):
+            return False
+        self.picks, self.score = dict(picks), score
+        return True
+
+    def replay(self, used: Ints, recipe: Recipe) -> Picks:
+        """The plan that comes of filling supplies one after the other with one recipe."""
+        rest = self.problem.wanted.copy()
+        picks: dict[int, int] = {}
+        for s in used:
+            fill_sheet(blank_of(self.problem.supplies, s), self.problem.types, rest, recipe, self.desk)
+            counts = self.desk.counts.copy()
+            rest -= counts
+            number = self.add(Column(int(s), counts, trimmed(recipe, counts)))
+            picks[number] = picks.get(number, 0) + 1
+        return picks
+
+    def cuts(self) -> tuple[Cut, ...]:
+        """The best plan as boxes."""
+        return tuple(self.cut(number, repeats) for number, repeats in self.picks.items())
+
+    def cut(self, number: int, repeats: int) -> Cut:
+        """One column as boxes."""
+        column = self.columns[number]
+        if column.boxes is not None:
+            return Cut(column.supply, column.boxes, repeats)
+        assert column.recipe is not None
+        blank = blank_of(self.problem.supplies, column.supply)
+        placed = fill_sheet(blank, self.problem.types, column.counts, column.recipe, self.desk)
+        return Cut(column.supply, self.desk.boxes[:placed].copy(), repeats)
+
+    def take_in(self, cuts: Iterable[Cut]) -> Picks:
+        """Layouts from elsewhere as columns."""
+        picks: dict[int, int] = {}
+        for cut in cuts:
+            number = self.add(Column(cut.supply, cut.counts(len(self.areas)), boxes=cut.boxes))
+            picks[number] = picks.get(number, 0) + cut.repeats
+        return picks
+
+
+def trimmed(recipe: Recipe, counts: Ints) -> Recipe:
+    """The recipe that makes the same layout when just its own pieces are available."""
+    caps = np.minimum(recipe.caps, counts)
+    order = recipe.order[counts[recipe.order] > 0]
+    return Recipe(order.copy(), caps, recipe.rule, recipe.least)
+
+
+def reduced(problem: BoxProblem, wanted: Ints, limits: Ints) -> BoxProblem:
+    """The same gauge with fewer pieces to make or fewer sheets to be had."""
+    return replace(problem, wanted=wanted, supplies=problem.supplies._replace(limits=limits))

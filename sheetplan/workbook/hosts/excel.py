@@ -1,0 +1,174 @@
+"""The book open in Excel, through the open-source part of xlwings.
+
+Words used here:
+
+prefix
+    The apostrophe that Excel hides and that keeps what follows text, whatever it looks like.
+
+Nothing here imports xlwings before a book is asked for: that takes about a second.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from sheetplan.pages.values import ResultPage
+from sheetplan.planning.progress import Progress
+from sheetplan.trade.units import Units
+from sheetplan.workbook.errors import BookChanged, BookUnreadable, book_problem
+from sheetplan.workbook.hosts.excel_drawing import draw, refuse_planners_pages
+from sheetplan.workbook.inputs import inputs_only
+from sheetplan.workbook.page_grid import grid_of
+from sheetplan.workbook.reading_book import read_view
+from sheetplan.workbook.reading_grid import GridRow
+from sheetplan.workbook.reading_package import Box, SheetMarks, SheetPlace, TablePlace
+from sheetplan.workbook.tables import BookTables, CellValue, ErrorValue
+
+_ERRORS = frozenset(
+    ("#N/A", "#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#NUM!", "#NULL!", "#SPILL!", "#CALC!", "#GETTING_DATA")
+)
+
+
+def calling_book() -> Any:
+    """Return the xlwings book whose button or add-in started this process.
+
+    Raises
+    ------
+    BookUnreadable
+        There is no Excel here that could have called.
+    """
+    try:
+        import xlwings
+
+        return xlwings.Book.caller()
+    except Exception as error:  # xlwings raises anything from AttributeError to its own errors
+        raise BookUnreadable(
+            book_problem(
+                Path("this workbook"),
+                f"No Excel started this run ({type(error).__name__}).",
+                "Start it from within Excel with the xlwings add-in, or run `sheetplan plan BOOK.xlsx`.",
+            )
+        ) from error
+
+
+class ExcelBook:
+    """A host for a book that is open in Excel; ``book`` is an `xlwings.Book`."""
+
+    def __init__(self, book: Any) -> None:
+        self._book = book
+        self._seen: BookTables | None = None
+
+    @property
+    def path(self) -> Path:
+        """Where the book's file lies."""
+        return Path(self._book.fullname)
+
+    def read(self) -> BookTables:
+        """Read the tables from the open book, saved or not."""
+        if not self.path.is_absolute():
+            raise BookUnreadable(
+                book_problem(
+                    self.path,
+                    "The workbook has never been saved, so there is no folder for its drawings.",
+                    "Save it once, then run it again.",
+                )
+            )
+        self._seen = read_view(_ExcelView(self._book))
+        return self._seen
+
+    def write(self, pages: Sequence[ResultPage], units: Units) -> Path:
+        """Redraw our pages; the planner's page, selection and filters stay where they are."""
+        if self._seen is None:
+            raise RuntimeError("the book is read before it is written")
+        if inputs_only(read_view(_ExcelView(self._book))) != inputs_only(self._seen):
+            raise BookChanged(
+                book_problem(
+                    self.path,
+                    "The input pages were changed while the run was under way; nothing was written.",
+                    "Run it again so that the results fit what the workbook says now.",
+                )
+            )
+        grids = [grid_of(page, units) for page in pages]
+        refuse_planners_pages(self._book, grids)
+        with self._undisturbed():
+            draw(self._book, grids, units)
+        return self.path
+
+    def progress(self, progress: Progress) -> None:
+        """Show the progress in the status bar."""
+        self._book.app.status_bar = f"sheetplan {progress.done:.0%}: {progress.sentence}"
+
+    def tell(self, sentence: str) -> None:
+        """Show the sentence in a box that waits for its button."""
+        self._book.app.alert(sentence, title="sheetplan")
+
+    def end(self) -> None:
+        """Give the status bar back."""
+        self._book.app.status_bar = False
+
+    @contextmanager
+    def _undisturbed(self) -> Iterator[None]:
+        """Draw without flicker, and leave the planner on the page where he was."""
+        app, before = self._book.app, self._book.sheets.active.name
+        showing = app.screen_updating
+        app.screen_updating = False
+        try:
+            yield
+        finally:
+            if self._book.sheets.active.name != before:
+                self._book.sheets[before].activate()
+            app.screen_updating = showing
+
+
+class _ExcelView:
+    """The open book as a `reading_book.BookView`. Merged and hidden cells are not looked for."""
+
+    def __init__(self, book: Any) -> None:
+        self._book = book
+        self.places = tuple(
+            SheetPlace(sheet.name, "", tuple(_table(table) for table in sheet.tables))
+            for sheet in book.sheets
+        )
+
+    def rows(self, sheet: str, box: Box) -> Iterator[GridRow]:
+        """Read a block in one call, as far as the sheet is used."""
+        page = self._book.sheets[sheet]
+        last = page.used_range.last_cell
+        bottom, right = min(box.bottom, last.row), min(box.right, last.column)
+        if bottom < box.top or right < box.left:
+            return
+        block = page.range((box.top, box.left), (bottom, right)).options(ndim=2, err_to_str=True).value
+        missing: list[CellValue] = [None] * (box.right - right)
+        for number, cells in enumerate(block, start=box.top):
+            yield number, [_value(cell) for cell in cells] + missing
+
+    def marks(self, sheet: SheetPlace) -> SheetMarks:
+        """Give no marks: asking Excel for every cell would take longer than the plan."""
+        return SheetMarks()
+
+
+def _table(table: Any) -> TablePlace:
+    whole = table.range
+    box = Box(whole.column, whole.row, whole.column + whole.shape[1] - 1, whole.row + whole.shape[0] - 1)
+    headings: list[Any] = [""] * whole.shape[1]
+    if table.show_headers:
+        headings = table.header_row_range.options(ndim=1).value
+    names = tuple("" if name is None else str(name) for name in headings)
+    return TablePlace(table.name, box, bool(table.show_headers), bool(table.show_totals), names)
+
+
+def _value(value: Any) -> CellValue:
+    """Turn Excel's value into a plain one: it knows no whole numbers, and errors come as text."""
+    if isinstance(value, bool) or value is None:
+        return value
+    if isinstance(value, float):
+        return int(value) if value.is_integer() else value
+    if isinstance(value, str):
+        return ErrorValue(value) if value in _ERRORS else (value or None)
+    if isinstance(value, int | datetime.datetime | datetime.date | datetime.time):
+        return value
+    return str(value)

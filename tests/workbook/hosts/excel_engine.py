@@ -1,0 +1,510 @@
+"""An Excel for tests: an xlwings engine over an openpyxl workbook, as strict as Excel about text.
+
+Registered with xlwings itself, so the code under test runs through xlwings' own objects. Text
+written without the hidden apostrophe becomes what Excel would make of it: a number, a date, a
+formula.
+"""
+
+from __future__ import annotations
+
+import datetime
+import io
+import os
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import xlwings as xw
+from openpyxl.drawing.image import Image
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.utils import get_column_letter, range_boundaries
+from openpyxl.workbook.defined_name import DefinedName
+from openpyxl.worksheet.table import Table as PlainTable
+from xlwings import base_classes as base
+
+ERRORS = ("#N/A", "#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#NUM!", "#NULL!")
+EPOCH = datetime.datetime(1899, 12, 30)
+MONTHS_AND_DAYS = re.compile(r"^(\d{1,2})[-/](\d{1,2})$")
+
+
+def as_excel_reads(text: str) -> Any:
+    """What Excel makes of text that is typed or written without the apostrophe."""
+    if text.startswith("'"):
+        return text[1:]
+    stripped = text.strip()
+    if stripped[:1] == "=" or (stripped[:1] in "+-@" and len(stripped) > 1 and not _number(stripped)):
+        return "=" + stripped.lstrip("=")
+    if _number(stripped):
+        return float(stripped.rstrip("%")) / (100 if stripped.endswith("%") else 1)
+    day = MONTHS_AND_DAYS.match(stripped)
+    if day and 1 <= int(day[1]) <= 12 and 1 <= int(day[2]) <= 31:
+        return EPOCH.replace(year=2026, month=int(day[1]), day=min(int(day[2]), 28))
+    fraction = re.match(r"^(\d+) (\d+)/(\d+)$", stripped)
+    if fraction:
+        return int(fraction[1]) + int(fraction[2]) / int(fraction[3])
+    if stripped.upper() in ("TRUE", "FALSE"):
+        return stripped.upper() == "TRUE"
+    return text
+
+
+def _number(text: str) -> bool:
+    return bool(re.match(r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?%?$", text))
+
+
+class Engine:
+    name, type = "sheetplan tests", "desktop"
+
+    def __init__(self) -> None:
+        self.apps = Apps(self)
+
+    def clean_value_data(self, data: Any, dates: Any, empty: Any, numbers: Any, err_to_str: bool) -> Any:
+        def one(value: Any) -> Any:
+            if value is None or value == "":
+                return empty
+            if isinstance(value, str) and value in ERRORS:
+                return value if err_to_str else None
+            if isinstance(value, int) and not isinstance(value, bool):
+                value = float(value)  # Excel knows no whole numbers
+            return numbers(value) if numbers and isinstance(value, float) else value
+
+        return [[one(value) for value in row] for row in data]
+
+    def prepare_xl_data_element(self, value: Any, options: Any) -> Any:
+        return "" if value is None or value != value else value
+
+
+class Apps(base.Apps):
+    def __init__(self, engine: Engine) -> None:
+        self.engine, self.items = engine, {}
+
+    def keys(self) -> list[int]:
+        return list(self.items)
+
+    def add(self, **_: Any) -> App:
+        app = App(self.engine, 1000 + len(self.items))
+        self.items[app.pid] = app
+        return app
+
+    def __iter__(self) -> Iterator[App]:
+        return iter(self.items.values())
+
+    def __len__(self) -> int:
+        return len(self.items)
+
+    def __getitem__(self, pid: int) -> App:
+        return self.items[pid]
+
+
+class App(base.App):
+    visible = display_alerts = enable_events = interactive = True
+    screen_updating = True
+    api = object()
+
+    def __init__(self, engine: Engine, pid: int) -> None:
+        self.engine, self._pid, self._books = engine, pid, Books(self)
+        self.alerts: list[str] = []
+        self.statuses: list[Any] = []
+
+    pid = property(lambda self: self._pid)
+    books = property(lambda self: self._books)
+    status_bar = property(lambda self: self.statuses[-1], lambda self, value: self.statuses.append(value))
+
+    def activate(self, steal_focus: bool = False) -> None:
+        """Nothing else could be in front."""
+
+    def alert(self, prompt: str, *_: Any) -> str:
+        self.alerts.append(prompt)
+        return "ok"
+
+
+class Books(base.Books):
+    def __init__(self, app: App) -> None:
+        self.app, self.items = app, []
+
+    def __call__(self, key: Any) -> Book:
+        found = (
+            self.items[key - 1 : key] if isinstance(key, int) else [b for b in self.items if b.name == key]
+        )
+        if not found:
+            raise KeyError(key)
+        return found[0]
+
+    def open(self, fullname: str, *_: Any, **__: Any) -> Book:
+        book = Book(self.app, openpyxl.load_workbook(fullname, data_only=True), str(fullname))
+        self.items.append(book)
+        return book
+
+    def __len__(self) -> int:
+        return len(self.items)
+
+    def __iter__(self) -> Iterator[Book]:
+        return iter(self.items)
+
+
+class Book(base.Book):
+    def __init__(self, app: App, plain: openpyxl.Workbook, path: str) -> None:
+        self._app, self.plain, self.path = app, plain, path
+
+    def activate(self) -> None:
+        """The only book is in front."""
+
+    app = property(lambda self: self._app)
+    api = property(lambda self: self.plain)
+    name = property(lambda self: os.path.basename(self.path))
+    fullname = property(lambda self: self.path)
+    sheets = property(lambda self: Sheets(self))
+    names = property(lambda self: Names(self, self.plain.defined_names, ""))
+
+
+class Sheets(base.Sheets):
+    def __init__(self, book: Book) -> None:
+        self.book = book
+
+    active = property(lambda self: Sheet(self.book, self.book.plain.active))
+
+    def __call__(self, key: Any) -> Sheet:
+        try:
+            sheets = self.book.plain
+            return Sheet(self.book, sheets.worksheets[key - 1] if isinstance(key, int) else sheets[key])
+        except IndexError:
+            raise KeyError(key) from None
+
+    def __len__(self) -> int:
+        return len(self.book.plain.worksheets)
+
+    def __iter__(self) -> Iterator[Sheet]:
+        return (Sheet(self.book, sheet) for sheet in self.book.plain.worksheets)
+
+    def add(self, before: Any = None, after: Any = None, name: str | None = None) -> Sheet:
+        place = self.book.plain.worksheets.index(after.plain) + 1
+        made = self.book.plain.create_sheet(name, place)
+        self.book.plain.active = made  # Excel goes to a new sheet
+        return Sheet(self.book, made)
+
+
+class Sheet(base.Sheet):
+    def __init__(self, book: Book, plain: Any) -> None:
+        self._book, self.plain = book, plain
+
+    api = property(lambda self: self.plain)
+    book = property(lambda self: self._book)
+    name = property(lambda self: self.plain.title, lambda self, value: setattr(self.plain, "title", value))
+    index = property(lambda self: self._book.plain.worksheets.index(self.plain) + 1)
+    names = property(lambda self: Names(self._book, self.plain.defined_names, f"{self.plain.title}!"))
+    pictures = property(lambda self: Pictures(self))
+    tables = property(lambda self: Tables(self))
+    cells = property(lambda self: Range(self, 1, 1, 1048576, 16384))
+    used_range = property(lambda self: Range(self, 1, 1, self.plain.max_row, self.plain.max_column))
+
+    def activate(self) -> None:
+        self._book.plain.active = self.plain
+
+    def range(self, first: Any, last: Any = None) -> Range:
+        if isinstance(first, Range) and last is None:
+            return first
+        if isinstance(first, tuple):
+            last = last or first
+            return Range(self, first[0], first[1], last[0], last[1])
+        if isinstance(first, Range):
+            return Range(self, first.r, first.c, last.r2, last.c2)
+        left, top, right, bottom = range_boundaries(first.replace("$", ""))
+        return Range(self, top, left, bottom, right)
+
+    def clear(self) -> None:
+        assert not self.plain.tables, "Excel keeps a table whose cells are cleared"
+        for block in list(self.plain.merged_cells.ranges):
+            self.plain.unmerge_cells(str(block))
+        self.plain._cells.clear()
+        self.plain._hyperlinks.clear()
+
+
+class Range(base.Range):
+    has_array = False
+    api = True
+
+    def __init__(self, sheet: Sheet, r: int, c: int, r2: int, c2: int) -> None:
+        self.sheet, self.r, self.c, self.r2, self.c2 = sheet, r, c, r2, c2
+
+    row = property(lambda self: self.r)
+    column = property(lambda self: self.c)
+    shape = property(lambda self: (self.r2 - self.r + 1, self.c2 - self.c + 1))
+    coords = property(lambda self: (self.sheet.name, self.r, self.c, len(self), 1))
+    address = property(lambda self: self.get_address(True, True, False))
+    left = property(lambda self: (self.c - 1) * 48.0)
+    top = property(lambda self: (self.r - 1) * 15.0)
+
+    def get_address(self, *_: Any) -> str:
+        first, last = f"${get_column_letter(self.c)}${self.r}", f"${get_column_letter(self.c2)}${self.r2}"
+        return first if len(self) == 1 else f"{first}:{last}"
+
+    def __len__(self) -> int:
+        return self.shape[0] * self.shape[1]
+
+    def __call__(self, i: int, j: int | None = None) -> Range:
+        if j is None:
+            i, j = (i - 1) // self.shape[1] + 1, (i - 1) % self.shape[1] + 1
+        return Range(self.sheet, self.r + i - 1, self.c + j - 1, self.r + i - 1, self.c + j - 1)
+
+    def _rows(self) -> Any:
+        return self.sheet.plain.iter_rows(self.r, self.r2, self.c, self.c2)
+
+    def _each(self) -> Iterator[Any]:
+        return (cell for row in self._rows() for cell in row)
+
+    @property
+    def raw_value(self) -> Any:
+        block = [[cell.value for cell in row] for row in self._rows()]
+        return block[0][0] if len(self) == 1 else block
+
+    @raw_value.setter
+    def raw_value(self, block: Any) -> None:
+        for i, row in enumerate(self._rows()):
+            for j, cell in enumerate(row):
+                value = block[i][j] if isinstance(block, list | tuple) else block
+                kept = isinstance(value, str) and value.startswith("'")
+                if isinstance(value, str):
+                    value = as_excel_reads(value)
+                cell.value = None if value == "" else value
+                if kept:
+                    cell.data_type = "s"
+                    cell.quotePrefix = True
+
+    @property
+    def font(self) -> FontOf:
+        return FontOf(self)
+
+    @property
+    def borders(self) -> BordersOf:
+        return BordersOf(self)
+
+    @property
+    def color(self) -> Any:
+        raise NotImplementedError
+
+    @color.setter
+    def color(self, value: Any) -> None:
+        for cell in self._each():
+            cell.fill = PatternFill("solid", fgColor=_hex(value))
+
+    @property
+    def number_format(self) -> str:
+        return str(self.sheet.plain.cell(self.r, self.c).number_format)
+
+    @number_format.setter
+    def number_format(self, value: str) -> None:
+        for cell in self._each():
+            cell.number_format = value
+
+    def _align(self, **what: Any) -> None:
+        for cell in self._each():
+            before = cell.alignment
+            kept = {
+                "horizontal": before.horizontal,
+                "vertical": before.vertical,
+                "wrap_text": before.wrap_text,
+            }
+            cell.alignment = Alignment(**(kept | what))
+
+    wrap_text = property(None, lambda self, value: self._align(wrap_text=value))
+    horizontal_alignment = property(None, lambda self, value: self._align(horizontal=value))
+    vertical_alignment = property(None, lambda self, value: self._align(vertical=value))
+
+    @property
+    def column_width(self) -> float:
+        return float(self.sheet.plain.column_dimensions[get_column_letter(self.c)].width)
+
+    @column_width.setter
+    def column_width(self, value: float) -> None:
+        assert 0 <= value <= 255
+        for column in range(self.c, self.c2 + 1):
+            self.sheet.plain.column_dimensions[get_column_letter(column)].width = value
+
+    @property
+    def row_height(self) -> float:
+        return float(self.sheet.plain.row_dimensions[self.r].height or 15.0)
+
+    @row_height.setter
+    def row_height(self, value: float) -> None:
+        assert 0 <= value <= 409
+        for row in range(self.r, self.r2 + 1):
+            self.sheet.plain.row_dimensions[row].height = value
+
+    def merge(self, across: bool) -> None:
+        self.sheet.plain.merge_cells(
+            start_row=self.r, start_column=self.c, end_row=self.r2, end_column=self.c2
+        )
+
+    def add_hyperlink(self, address: str, text: str, tip: str) -> None:
+        cell = self.sheet.plain.cell(self.r, self.c)
+        cell.hyperlink = address
+        cell.value = as_excel_reads(text)
+
+
+class FontOf(base.Font):
+    def __init__(self, cells: Range) -> None:
+        self.cells = cells
+
+    def _set(self, **what: Any) -> None:
+        for cell in self.cells._each():
+            before = cell.font
+            kept = {"name": before.name, "size": before.size, "bold": before.bold, "color": before.color}
+            cell.font = Font(**(kept | what))
+
+    name = property(None, lambda self, value: self._set(name=value))
+    size = property(None, lambda self, value: self._set(size=value))
+    bold = property(None, lambda self, value: self._set(bold=value))
+    color = property(None, lambda self, value: self._set(color=_hex(value)))
+
+
+class BordersOf(base.Borders):
+    def __init__(self, cells: Range) -> None:
+        self.parent = cells
+
+    def set(self, which: Any, *, line_style: Any = None, weight: Any = None, color: Any = None) -> None:
+        for side in which:
+            assert side in ("edge_bottom", "edge_top", "inside_horizontal")
+            line = Side(weight, color=_hex(color))
+            for cell in self.parent._each():
+                cell.border = Border(top=line) if side == "edge_top" else Border(bottom=line)
+
+
+def _hex(colour: Any) -> str:
+    return colour.lstrip("#") if isinstance(colour, str) else "{:02X}{:02X}{:02X}".format(*colour)
+
+
+class Names(base.Names):
+    def __init__(self, book: Book, plain: Any, prefix: str) -> None:
+        self.book, self.plain, self.prefix = book, plain, prefix
+
+    def __len__(self) -> int:
+        return len(self.plain)
+
+    def __call__(self, key: Any) -> Name:
+        return Name(self, list(self.plain)[key - 1] if isinstance(key, int) else key)
+
+    def contains(self, key: str) -> bool:
+        return key in self.plain
+
+    def add(self, name: str, refers_to: str) -> Name:
+        assert refers_to.startswith("=")
+        self.plain[name] = DefinedName(name, attr_text=refers_to[1:])
+        return Name(self, name)
+
+
+class Name(base.Name):
+    def __init__(self, names: Names, key: str) -> None:
+        self.names, self.key = names, key
+
+    name = property(lambda self: self.names.prefix + self.key)
+    refers_to = property(
+        lambda self: "=" + self.names.plain[self.key].attr_text,
+        lambda self, value: setattr(self.names.plain[self.key], "attr_text", value[1:]),
+    )
+
+
+class Collection(base.Collection):
+    def __init__(self, sheet: Sheet) -> None:
+        self.sheet = sheet
+
+    parent = property(lambda self: self.sheet)
+
+    def items(self) -> list[Any]:
+        raise NotImplementedError
+
+    def __len__(self) -> int:
+        return len(self.items())
+
+    def __iter__(self) -> Iterator[Any]:
+        return iter(self.items())
+
+    def __contains__(self, key: str) -> bool:
+        return any(item.name == key for item in self.items())
+
+    def __call__(self, key: Any) -> Any:
+        if isinstance(key, int):
+            return self.items()[key - 1]
+        return next(item for item in self.items() if item.name == key)
+
+
+class Pictures(Collection, base.Pictures):
+    def items(self) -> list[Any]:
+        return [Picture(self.sheet, image) for image in self.sheet.plain._images]
+
+    def add(self, filename: str, *rest: Any, **more: Any) -> Picture:
+        # The file may go as soon as the picture is in, so its bytes are taken here.
+        image = Image(io.BytesIO(Path(filename).read_bytes()))
+        image.name = f"Picture {len(self) + 1}"
+        self.sheet.plain._images.append(image)
+        names = ("link_to_file", "save_with_document", "left", "top", "width", "height")
+        image.place = dict(zip(names, rest, strict=False)) | more
+        return Picture(self.sheet, image)
+
+
+class Picture(base.Picture):
+    def __init__(self, sheet: Sheet, image: Any) -> None:
+        self.sheet, self.image = sheet, image
+
+    parent = property(lambda self: self.sheet)
+    name = property(
+        lambda self: getattr(self.image, "name", "Picture"),
+        lambda self, value: setattr(self.image, "name", value),
+    )
+    left = property(lambda self: self.image.place["left"])
+    top = property(lambda self: self.image.place["top"])
+    width = property(lambda self: self.image.place["width"])
+    height = property(lambda self: self.image.place["height"])
+    lock_aspect_ratio = True
+
+    def delete(self) -> None:
+        self.sheet.plain._images.remove(self.image)
+
+
+class Tables(Collection, base.Tables):
+    def items(self) -> list[Any]:
+        return [Table(self.sheet, table) for table in self.sheet.plain.tables.values()]
+
+    def add(self, source: Any = None, name: str | None = None, has_headers: bool = True, **_: Any) -> Table:
+        block = source.impl
+        headings = [cell.value for cell in next(block._rows())]
+        assert all(isinstance(h, str) and h for h in headings)
+        assert len({h.lower() for h in headings}) == len(headings)
+        for sheet in self.sheet.book.plain.worksheets:
+            assert name not in sheet.tables, f"Excel has a table {name} already"
+        made = PlainTable(displayName=name, ref=block.address.replace("$", ""))
+        made._initialise_columns()
+        for column, heading in zip(made.tableColumns, headings, strict=True):
+            column.name = heading
+        self.sheet.plain.add_table(made)
+        return Table(self.sheet, made)
+
+
+class Table(base.Table):
+    def __init__(self, sheet: Sheet, plain: PlainTable) -> None:
+        self.sheet, self.plain = sheet, plain
+
+    parent = property(lambda self: self.sheet)
+    name = property(lambda self: self.plain.name)
+    range = property(lambda self: self.sheet.range(self.plain.ref))
+    show_headers = property(lambda self: self.plain.headerRowCount != 0)
+    show_totals = property(lambda self: bool(self.plain.totalsRowCount))
+    api = property(lambda self: self)
+
+    @property
+    def header_row_range(self) -> Range:
+        whole = self.range
+        return Range(self.sheet, whole.r, whole.c, whole.r, whole.c2)
+
+    def Delete(self) -> None:
+        del self.sheet.plain.tables[self.plain.displayName]
+
+
+def opened(path: Path) -> xw.Book:
+    """Open a book in this Excel."""
+    engine = xw.Engine(impl=Engine())
+    if engine.name not in [e.name for e in xw.engines]:
+        xw.engines.add(engine)
+    xw.engines.active = engine
+    app = engine.apps.add()
+    return app.books.open(str(path))

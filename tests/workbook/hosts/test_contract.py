@@ -1,0 +1,211 @@
+"""The same tables give the same results in every host."""
+
+import datetime
+import random
+import shutil
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+
+from sheetplan.app.check import check_tables
+from sheetplan.app.plan import plan_on
+from sheetplan.pages.values import RESULT_PAGES, Column, Kind, Link, Picture, ResultPage, ResultTable
+from sheetplan.planning.progress import never
+from sheetplan.trade.units import Units
+from sheetplan.workbook.errors import BookError
+from sheetplan.workbook.hosts.calc import CalcBook
+from sheetplan.workbook.hosts.closed import ClosedBook
+from sheetplan.workbook.hosts.excel import ExcelBook
+from sheetplan.workbook.inputs import inputs_only
+from sheetplan.workbook.new_book import template_path
+from sheetplan.workbook.port import Host
+from tests.nasty.worst_book import png
+from tests.workbook.hosts.calc_end import CalcEnd, request
+from tests.workbook.hosts.excel_engine import opened
+
+pytestmark = pytest.mark.filterwarnings("ignore:.*:UserWarning:openpyxl")
+
+Cells = dict[str, dict[tuple[int, int], Any]]
+"""What stands on each result page, by row and column from 0."""
+
+
+def of_workbook(book: openpyxl.Workbook) -> Cells:
+    return {
+        name: {
+            (cell.row - 1, cell.column - 1): (cell.value, cell.data_type)
+            for row in book[name].iter_rows() for cell in row if cell.value is not None
+        }
+        for name in RESULT_PAGES if name in book.sheetnames
+    }  # fmt: skip
+
+
+def closed(path: Path) -> tuple[Host, Callable[[], Cells]]:
+    return ClosedBook(path), lambda: of_workbook(openpyxl.load_workbook(path))
+
+
+def excel(path: Path) -> tuple[Host, Callable[[], Cells]]:
+    book = opened(path)
+    return ExcelBook(book), lambda: of_workbook(book.impl.plain)
+
+
+def calc(path: Path) -> tuple[Host, Callable[[], Cells]]:
+    end = CalcEnd()
+    host = CalcBook(request(path), end.lines(), end)
+
+    def results() -> Cells:
+        return {
+            name: {
+                (row, column): (value, "s" if isinstance(value, str) else "n")
+                for row, column, _, _, value, _ in page["cells"] if value not in (None, "")
+            }
+            for name, page in end.pages.items()
+        }  # fmt: skip
+
+    return host, results
+
+
+def differing(one: dict[tuple[int, int], Any], other: dict[tuple[int, int], Any]) -> list[Any]:
+    """Places where two pages differ; a file keeps 16 digits of a number, a program all of them."""
+
+    def same(place: tuple[int, int]) -> bool:
+        if place not in one or place not in other:
+            return False
+        (value, kind), (other_value, other_kind) = one[place], other[place]
+        if kind == other_kind == "n":
+            return bool(value == pytest.approx(other_value, rel=1e-14, abs=1e-300))
+        return (value, kind) == (other_value, other_kind)
+
+    return [(p, one.get(p), other.get(p)) for p in sorted({*one, *other}) if not same(p)]
+
+
+HOSTS = {"closed": closed, "excel": excel, "calc": calc}
+
+
+def copied(tmp_path: Path, name: str, source: Path) -> Path:
+    folder = tmp_path / name
+    folder.mkdir()
+    return Path(shutil.copy(source, folder / "harbour.xlsx"))
+
+
+def seeded_book(path: Path, seed: int) -> Path:
+    """The demo with other quantities, sizes and words, some of them wrong."""
+    chance = random.Random(seed)
+    book = openpyxl.load_workbook(template_path(demo=True, units=list(Units)[seed % 2]))
+    for row in book["Orders"].iter_rows(min_row=5):
+        if isinstance(row[2].value, int | float):
+            row[2].value = chance.choice([chance.randint(1, 9), str(chance.randint(1, 9)), 3.0])
+    for row in book["Parts"].iter_rows(min_row=5):
+        if isinstance(row[4].value, int | float) and chance.random() < 0.3:
+            row[4].value = chance.choice(
+                [row[4].value * 1.25, "3/8", "10-12", "#N/A", "007", "=1+1", 0, None]
+            )
+            if row[4].value == "=1+1":
+                row[4].data_type = "s"  # text; a formula would be worked out in a live program only
+    book.save(path)
+    return path
+
+
+def test_the_demo_book_gives_the_same_plan_in_every_host(tmp_path: Path) -> None:
+    found: dict[str, Cells] = {}
+    for name, open_ in HOSTS.items():
+        host, results = open_(copied(tmp_path, name, template_path(demo=True, units=Units.INCH)))
+        outcome = plan_on(host, today=datetime.date(2026, 11, 2), seconds=1.0, seed=7, stop=never, workers=1)
+        assert outcome.plan is not None
+        assert outcome.book == host.path
+        found[name] = results()
+    assert set(found["closed"]) == set(RESULT_PAGES)
+    assert sum(len(cells) for cells in found["closed"].values()) > 500
+    for name in ("excel", "calc"):
+        for page in RESULT_PAGES:
+            assert differing(found[name][page], found["closed"][page]) == [], f"{name}: {page}"
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_seeded_books_are_read_the_same_in_every_host(tmp_path: Path, seed: int) -> None:
+    source = seeded_book(tmp_path / "seeded.xlsx", seed)
+    hosts = [open_(copied(tmp_path, name, source))[0] for name, open_ in HOSTS.items()]
+    readings = [host.read() for host in hosts]
+    assert len(readings[0].tables) == 8
+    assert inputs_only(readings[0]) == inputs_only(readings[1]) == inputs_only(readings[2])
+    outcomes = [check_tables(tables) for tables in readings]
+    assert outcomes[0].problems == outcomes[1].problems == outcomes[2].problems
+    assert outcomes[0].job == outcomes[1].job == outcomes[2].job
+
+
+AWKWARD = ("3/8", "10-12", "007", "1E5", "=1+1", "+49", "-5 left", "@here", "12345678901234567890", "TRUE",
+           "1 1/2", "12%", "'quoted", "a\nb", " lead", "#N/A?", "5/4/2026", "ä=ö")  # fmt: skip
+
+
+def pages(rows: Sequence[tuple[Any, ...]]) -> tuple[ResultPage, ...]:
+    columns = (Column("Text"), Column("Link"), Column("Length", Kind.LENGTH), Column("Picture", Kind.PICTURE))
+    return (ResultPage("Plan", "=title", ("-line",), (ResultTable("PlanTexts", columns, tuple(rows)),)),)
+
+
+@pytest.mark.parametrize("name", HOSTS)
+def test_text_stays_text_and_pages_are_replaced_not_piled_up(tmp_path: Path, name: str) -> None:
+    host, results = HOSTS[name](copied(tmp_path, name, template_path(demo=True, units=Units.INCH)))
+    picture = Picture(png(40, 20, (9, 9, 9)), 40.0, 20.0, "a picture")
+    rows = [(text, Link(text, "#Parts!A5"), 25.4 * n, picture) for n, text in enumerate(AWKWARD)]
+    host.read()
+    host.write(pages(rows + rows), Units.INCH)
+    host.write(pages(rows), Units.INCH) if name != "closed" else None
+    if name == "closed":
+        host.read()
+        host.write(pages(rows), Units.INCH)
+    cells = results()["Plan"]
+    assert cells[0, 0] == ("=title", "s")
+    assert cells[1, 0] == ("-line", "s")
+    for number, text in enumerate(AWKWARD):
+        assert cells[4 + number, 0] == (text, "s")
+        assert cells[4 + number, 1] == (text, "s")
+        assert cells[4 + number, 2] == (pytest.approx(number), "n")
+    assert max(row for row, _ in cells) == 3 + len(AWKWARD)
+
+
+def test_excel_pictures_links_tables_and_names(tmp_path: Path) -> None:
+    book = opened(copied(tmp_path, "excel", template_path(demo=True, units=Units.INCH)))
+    host = ExcelBook(book)
+    before = book.sheets.active.name
+    picture = Picture(png(40, 20, (9, 9, 9)), 40.0, 20.0, "a picture")
+    for count in (3, 2):
+        host.read()
+        rows = [("L", Link("drawing", "layouts/L 1.dxf"), 1.0, picture)] * count
+        host.write((*pages(rows), ResultPage("New page", "new")), Units.INCH)
+    plain = book.impl.plain["Plan"]
+    assert [i.name for i in plain._images] == ["sheetplan picture 1", "sheetplan picture 2"]
+    assert plain._images[0].place["width"] == 40.0
+    assert plain.row_dimensions[5].height == 32.0
+    assert plain["B5"].hyperlink.target == "layouts/L%201.dxf"
+    assert list(plain.tables) == ["PlanTexts"]
+    assert plain.tables["PlanTexts"].ref == "A4:D6"
+    assert plain["C5"].number_format == "#,##0.000"
+    assert plain["A4"].fill.fgColor.rgb.endswith("D7E5E2")
+    assert book.sheets.active.name == before
+    assert "New page" in [s.name for s in book.sheets][-1:]
+    assert book.app.screen_updating
+
+
+def test_inputs_changed_under_way_stop_the_writing(tmp_path: Path) -> None:
+    path = copied(tmp_path, "excel", template_path(demo=True, units=Units.INCH))
+    book = opened(path)
+    host = ExcelBook(book)
+    host.read()
+    book.impl.plain["Parts"]["A5"] = "another part"
+    with pytest.raises(BookError, match="changed while the run"):
+        host.write(pages([]), Units.INCH)
+    end = CalcEnd({"changed": True})
+    with pytest.raises(BookError, match="changed while the run"):
+        CalcBook(request(path), end.lines(), end).write(pages([]), Units.INCH)
+
+
+def test_a_page_of_the_planners_is_not_replaced(tmp_path: Path) -> None:
+    book = opened(copied(tmp_path, "excel", template_path(demo=True, units=Units.INCH)))
+    book.impl.plain.create_sheet("Mine")["A1"] = "my own"
+    host = ExcelBook(book)
+    host.read()
+    with pytest.raises(BookError, match="page Mine is your own"):
+        host.write((ResultPage("Mine", "t"),), Units.INCH)
+    assert book.impl.plain["Mine"]["A1"].value == "my own"

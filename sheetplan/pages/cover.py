@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from reportlab.platypus import KeepTogether, PageBreak, Spacer, Table, TableStyle
+from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
 from sheetplan.model import GroupPlan, Layout, Plan
 from sheetplan.money.figures import Figures, GroupFigures, PlanFigures
@@ -57,7 +57,7 @@ def _content(
         _table(LAYOUT_HEADS, list(_layout_rows(plan, figures)), LAYOUT_SHARES, width),
         Spacer(0, 10),
         KeepTogether([text("Cautions", BODY, bold=True), *(text(line, SMALL) for line in _cautions(plan))]),
-        PageBreak(),
+        Spacer(0, 14),
     ]
     return content + _overview(plan, figures, colours, width)
 
@@ -110,16 +110,18 @@ def _overview(plan: Plan, figures: PlanFigures, colours: PartColours, width: flo
         )
         words = text(f"{layout.tag}, {layout.repeats} x", BODY, bold=True)
         cells.append([words, text(group_plan.group.label, SMALL), DrawingBox(small)])
-    content: list[Any] = [text("All layouts at a glance", LARGE, bold=True), Spacer(0, 4)]
-    for start in range(0, len(cells), ACROSS):
-        row = cells[start : start + ACROSS]
-        table = Table([row + [""] * (ACROSS - len(row))], [each] * ACROSS)
-        table.setStyle(TableStyle([
-            ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0),
-            ("TOPPADDING", (0, 0), (-1, -1), 1), ("BOTTOMPADDING", (0, 0), (-1, -1), 8),
-        ]))  # fmt: skip
-        content.append(table)
-    return content
+    rows = [_row(cells[start : start + ACROSS], each) for start in range(0, len(cells), ACROSS)]
+    heading = [text("All layouts at a glance", LARGE, bold=True), Spacer(0, 4)]
+    return [KeepTogether([*heading, *rows[:1]]), *rows[1:]]
+
+
+def _row(cells: list[list[Any]], each: float) -> Any:
+    table = Table([cells + [""] * (ACROSS - len(cells))], [each] * ACROSS)
+    table.setStyle(TableStyle([
+        ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("TOPPADDING", (0, 0), (-1, -1), 1), ("BOTTOMPADDING", (0, 0), (-1, -1), 8),
+    ]))  # fmt: skip
+    return table
 
 
 def _table(

@@ -17,6 +17,9 @@ ROUNDS = 10
 BEGINNING = 0.1
 """Share of the work that goes into the first plans."""
 
+FINISHING = 0.1
+"""Share of the work that goes into fewer layouts at the same cost."""
+
 LEAST_SHARE = 0.02
 """Every gauge that is not finished gets at least this share of a round."""
 

@@ -4,21 +4,27 @@ from __future__ import annotations
 
 import numpy as np
 
-from sheetplan.model.job import Job
 from sheetplan.model.plan import GroupPlan
 from sheetplan.planning.box_problem import BoxProblem, Cut
+from sheetplan.planning.fewer_layouts import fewer_layouts
 from sheetplan.planning.filling import fill_up
-from sheetplan.planning.gauge_work import GaugeWork
+from sheetplan.planning.gauge_work import GaugeWork, Halt, TimesUp
 from sheetplan.planning.publishing import layouts_of, money_of, sheet_counts, shortfall, why_short
+from sheetplan.planning.rectpack_floor import merged
 from sheetplan.planning.search import Search
+from sheetplan.planning.settling import settle
 from sheetplan.planning.solution import made
 from sheetplan.planning.trimming import trim
 
 
-def finished(work: GaugeWork, job: Job) -> GroupPlan:
-    """The plan of a gauge as everybody else sees it."""
+def finish(work: GaugeWork, looks: int, halt: Halt) -> GroupPlan:
+    """The plan of a gauge as everybody else sees it, once it has as few layouts as can be found."""
     group, problem, search = work.group, work.problem, work.search
-    cuts = with_extras(problem, trim(problem, search.cuts())) if search else ()
+    cuts: tuple[Cut, ...] = ()
+    if search is not None:
+        fewer_layouts(search, looks, halt)
+        settled = merged(settle(problem, cut, search.seed) for cut in trim(problem, search.cuts()))
+        cuts = with_extras(problem, settled)
     layouts = layouts_of(problem, cuts)
     short = shortfall(group, layouts)
     return GroupPlan(
@@ -31,6 +37,11 @@ def finished(work: GaugeWork, job: Job) -> GroupPlan:
         why_short=why_short(short, problem),
         above_bound=search.score.cost / search.bound - 1.0 if search and search.bound > 0.0 else None,
     )
+
+
+def finish_elsewhere(work: GaugeWork, looks: int, limit: TimesUp) -> GroupPlan:
+    """`finish` with a time limit instead of a halt, for other processes."""
+    return finish(work, looks, limit.started())
 
 
 def _money_bound(problem: BoxProblem, search: Search | None) -> float | None:

@@ -13,10 +13,18 @@ INFINITY = float(highspy.kHighsInf)
 Floats = NDArray[np.float64]
 
 
+class Quiet(highspy.Highs):  # type: ignore[misc]
+    """HiGHS without its banner, which its own constructor prints before any option can be set."""
+
+    def enableCallbacks(self) -> None:
+        """Silence the solver at the first call that its constructor makes."""
+        self.setOptionValue("output_flag", False)
+        super().enableCallbacks()
+
+
 def new_model() -> highspy.Highs:
     """An empty model."""
-    model = highspy.Highs()
-    model.setOptionValue("output_flag", False)
+    model = Quiet()
     model.setOptionValue("threads", 1)
     model.setOptionValue("random_seed", 1)
     return model

@@ -10,7 +10,7 @@ from typing import Any
 from sheetplan.model.job import Job
 from sheetplan.model.plan import Group, GroupPlan
 from sheetplan.packing.kernel_ready import make_ready
-from sheetplan.planning.effort import BEGINNING, ROUNDS, looks_for, shares
+from sheetplan.planning.effort import BEGINNING, FINISHING, ROUNDS, looks_for, shares
 from sheetplan.planning.gauge_work import (
     GaugeWork,
     TimesUp,
@@ -19,7 +19,7 @@ from sheetplan.planning.gauge_work import (
     begin_elsewhere,
     begin_gauge,
 )
-from sheetplan.planning.group_plan import finished
+from sheetplan.planning.group_plan import finish, finish_elsewhere
 from sheetplan.planning.progress import Progress, Report, Stop
 
 BEAT_SECONDS = 0.1
@@ -55,7 +55,7 @@ class Run:
             if self.halted() or not any(work.gain for work in works):
                 break
             works = self._round(works, number)
-        return [finished(work, self.job) for work in works]
+        return self._finish(works)
 
     def halted(self) -> bool:
         """Whether the run should end now."""
@@ -80,7 +80,7 @@ class Run:
     def _round(self, works: list[GaugeWork], number: int) -> list[GaugeWork]:
         """Every gauge after its share of a round."""
         start, end = number / ROUNDS, (number + 1) / ROUNDS
-        budget = self.looks * (1.0 - BEGINNING) / ROUNDS
+        budget = self.looks * (1.0 - BEGINNING - FINISHING) / ROUNDS
         allowed = [int(budget * share) for share in shares([work.gain for work in works])]
         if self.executor is None:
             after = [
@@ -89,9 +89,10 @@ class Run:
             ]
         else:
             after = self._round_elsewhere(self.executor, works, allowed, (start, end))
+        done = BEGINNING + (1.0 - BEGINNING - FINISHING) * end
         for work in after:
-            self._tell(work, BEGINNING + (1.0 - BEGINNING) * end)
-        self.report(Progress("", BEGINNING + (1.0 - BEGINNING) * end, self._said(after)))
+            self._tell(work, done)
+        self.report(Progress("", done, self._said(after)))
         return after
 
     def _round_elsewhere(
@@ -114,6 +115,15 @@ class Run:
             else:
                 future.cancel()
         return after
+
+    def _finish(self, works: list[GaugeWork]) -> list[GroupPlan]:
+        """Fewer layouts where that costs nothing, and the plans as everybody sees them."""
+        looks = int(self.looks * FINISHING / max(1, len(works)))
+        if self.executor is None or self.stop():
+            return [finish(work, looks, self.halted) for work in works]
+        limit = self._limit()
+        futures = [self.executor.submit(finish_elsewhere, work, looks, limit) for work in works]
+        return [future.result() for future in futures]
 
     def _limit(self) -> TimesUp:
         return TimesUp(max(0.0, self.deadline - time.monotonic()))

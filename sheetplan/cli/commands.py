@@ -15,6 +15,7 @@ import typer
 from sheetplan import __version__
 from sheetplan.cli.printing import (
     ProgressPrinter,
+    print_month,
     print_plan,
     print_problems,
     problem_rows,
@@ -142,6 +143,32 @@ def plan(
         say(f"  {json_file}")
 
 
+@app.command(epilog="Example:  sheetplan month november.xlsx 2026-11")
+def month(
+    book: Book,
+    month: Annotated[str, typer.Argument(metavar="MONTH", help="Such as 2026-11.", show_default=False)],
+    json_file: JsonFile = None,
+) -> None:
+    """Balance a month: scrap by the scales beside what the recorded cuts say, by metal and gauge.
+
+    Reads Purchases, Scrap log and Rack count, and writes the page Month.
+    """
+    from sheetplan.app.month import is_month, month_json, month_of
+
+    if not is_month(month):
+        raise typer.BadParameter(f"{month!r} is not a month; write it such as 2026-11.", param_hint="MONTH")
+    with ProgressPrinter() as printer:
+        outcome = month_of(book, month, report=printer.show)
+    print_problems(outcome.problems)
+    if outcome.metals is None:
+        say("The month could not be balanced until what is marked 'stops the plan' is put right.")
+        raise typer.Exit(PROBLEMS)
+    print_month(outcome)
+    if json_file:
+        write_json(json_file, month_json(outcome))
+        say(f"  {json_file}")
+
+
 def main() -> None:
     """Run the command line; every failure becomes a sentence and an exit code."""
     from sheetplan.app.plan import CheckFailed
@@ -160,14 +187,16 @@ def main() -> None:
         sys.exit(FILE_TROUBLE)
     except CheckFailed as error:
         say(
-            "The plan did not pass the independent check, so nothing was written. This is a fault in sheetplan."
+            "The plan did not pass the independent check, so nothing was written. This is a fault in "
+            "sheetplan."
         )
         for fault in error.faults[:20]:
             say(f"    {fault}")
         sys.exit(OUR_FAULT)
     except Exception:
         say(
-            f"A fault in sheetplan; nothing was changed. Please send this file with your report: {_log_fault()}"
+            "A fault in sheetplan; nothing was changed. Please send this file with your report: "
+            f"{_log_fault()}"
         )
         sys.exit(OUR_FAULT)
 

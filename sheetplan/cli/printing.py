@@ -15,8 +15,11 @@ if TYPE_CHECKING:
     from rich.progress import Progress as Bars
     from rich.progress import TaskID
 
+    from sheetplan.app.month import MonthOutcome
     from sheetplan.app.plan import PlanOutcome
+    from sheetplan.money.month import MonthLine
     from sheetplan.planning.progress import Progress
+    from sheetplan.trade.units import Units
 
 ORDER = (Weight.STOPS, Weight.LEFT_OUT, Weight.NOTE)
 
@@ -88,6 +91,47 @@ def _gauge_row(figures: Mapping[str, Any]) -> tuple[str, ...]:
         "" if figures["yield"] is None else f"{figures['yield']:.1%}",
         f"{figures['cost']:,.2f}",
         "" if within is None else f"{within:.1%}",
+    )
+
+
+MONTH_HEADS = (
+    "Metal", "Used up", "By the cuts", "Not recorded", "Scrap weighed", "By the scales", "Waste by the cuts",
+)  # fmt: skip
+
+
+def print_month(outcome: MonthOutcome) -> None:
+    """Print a month by metal, what does not agree, and where it was written."""
+    from sheetplan.money.month import named_differences
+
+    metals = outcome.metals
+    if metals is None:
+        return
+    say()
+    say(f"{metals.month}, weights in {outcome.units.weight}")
+    print_table(MONTH_HEADS, [_month_row(line, outcome.units) for line in (*metals.lines, metals.total)], 1)
+    say()
+    for line, found in named_differences(metals):
+        weight = found.weight / outcome.units.weight_kg
+        say(f"{line.gauge}, {found.what}: {weight:+,.1f} {outcome.units.weight}. {found.said}")
+    say("Wrote:")
+    say(f"  {outcome.book}")
+
+
+def _month_row(line: MonthLine, units: Units) -> tuple[str, ...]:
+    def weight(kg: float) -> str:
+        return f"{round(kg / units.weight_kg, 1) + 0.0:,.1f}"
+
+    def share(value: float | None) -> str:
+        return "" if value is None else f"{value:.1%}"
+
+    return (
+        line.gauge,
+        weight(line.used_up),
+        weight(line.split.used_up),
+        weight(line.not_recorded) if line.counted else "not counted",
+        weight(line.weighed),
+        share(line.scale_waste_share),
+        share(line.split.waste_share if line.split.used_up > 0 else None),
     )
 
 

@@ -38,7 +38,9 @@ class CuttingRule:
 
     ``kerf``, ``gap``, ``margin``, ``least_hole`` in mm; ``gap`` is the clear metal between
     finished parts with the kerf included, ``margin`` the clear metal to the sheet's edge.
-    ``feed`` in mm/min, ``pierce_seconds`` per pierce, costs in the book's currency.
+    ``feed`` in mm/min, ``pierce_seconds`` per pierce, costs in the book's currency; ``pierce_cost``
+    holds the share of a set of consumables that one pierce wears. ``travel`` is the speed of moves
+    between cuts, mm/min; None where moves are not counted.
     """
 
     material: str
@@ -51,6 +53,7 @@ class CuttingRule:
     pierce_seconds: float = 0.0
     pierce_cost: float = 0.0
     hour_cost: float = 0.0
+    travel: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,3 +47,5 @@ class Settings:
     least_remnant_width: float = 304.8
     drawing_format: DrawingFormat = DrawingFormat.R2000
     currency: str = "USD"
+    lift_limit: float | None = None
+    """The most that may be lifted at once, kg; None where the book states none."""

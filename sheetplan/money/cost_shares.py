@@ -5,7 +5,8 @@ The rule
 Metal: each sheet is charged to the parts on it by their net area, so that every part carries its
 share of that sheet's waste. The value of a remnant that goes back to the rack, its share of the
 sheet by weight, is taken off first and stays with the remnant.
-Cutting: each part is charged with its own pierces and its own cut length at the rule's feed.
+Cutting: each part is charged with its own pierces and its own cut length at the rule's feed; the
+moves on a sheet are shared by pierces, since every pierce has one move before it.
 Pieces of one part cost the same wherever they lie: the plan's average.
 """
 
@@ -15,11 +16,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import fsum
 
-from sheetplan.model.job import Job
+from sheetplan.model.job import CuttingRule, Job
 from sheetplan.model.plan import GroupPlan, Plan
 from sheetplan.money.allocation import Allocation, allocate, parts_of
 from sheetplan.money.figures import GroupFigures, PlanFigures
-from sheetplan.money.layout_figures import part_facts
+from sheetplan.money.layout_figures import MINUTES_PER_HOUR, LayoutFigures, part_facts
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +51,14 @@ class CostShare:
 class KitCost:
     """What one kit costs; ``unknown`` are its parts that the plan does not make, left out of the cost."""
 
-    each: float
+    metal: float
+    cutting: float
     unknown: tuple[str, ...] = ()
+
+    @property
+    def each(self) -> float:
+        """Metal and cutting of one kit."""
+        return self.metal + self.cutting
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +110,8 @@ def kit_costs(job: Job, parts: Mapping[str, CostShare]) -> dict[str, KitCost]:
     for kit in job.kits.values():
         known = {part: pieces for part, pieces in kit.parts.items() if part in parts}
         unknown = tuple(part for part in kit.parts if part not in parts)
-        found[kit.name] = KitCost(fsum(parts[part].each * pieces for part, pieces in known.items()), unknown)
+        each = together(parts[part].of(pieces) for part, pieces in known.items())
+        found[kit.name] = KitCost(each.metal, each.cutting, unknown)
     return found
 
 
@@ -131,6 +139,7 @@ def _group_shares(job: Job, group_plan: GroupPlan, figures: GroupFigures) -> dic
     facts = {name: part_facts(job.parts[name].outline, rule) for name in sorted(names)}
     pieces = dict.fromkeys(facts, 0)
     metal: dict[str, list[float]] = {name: [] for name in facts}
+    moving: dict[str, list[float]] = {name: [] for name in facts}
     for layout in group_plan.layouts:
         sheet = figures.layouts[layout.tag]
         areas = dict.fromkeys((placement.part for placement in layout.placements), 0.0)
@@ -141,7 +150,20 @@ def _group_shares(job: Job, group_plan: GroupPlan, figures: GroupFigures) -> dic
         whole = fsum(areas.values())
         for name, area in areas.items():
             metal[name].append(net * area / whole)
+        each = _cost_of_moves(sheet, rule) / sheet.pierces if sheet.pierces else 0.0
+        for placement in layout.placements:
+            share = each * facts[placement.part].work.pierces * layout.repeats
+            moving[placement.part].append(share)
     return {
-        name: CostShare(pieces[name], fsum(metal[name]), fact.work.cost(rule) * pieces[name])
+        name: CostShare(
+            pieces[name], fsum(metal[name]), fact.work.cost(rule) * pieces[name] + fsum(moving[name])
+        )
         for name, fact in facts.items()
     }
+
+
+def _cost_of_moves(sheet: LayoutFigures, rule: CuttingRule) -> float:
+    """What the moves on one sheet cost."""
+    if sheet.hours is None or not rule.travel:
+        return 0.0
+    return sheet.work.moves / rule.travel / MINUTES_PER_HOUR * rule.hour_cost

@@ -108,7 +108,7 @@ class Figures:
 
     @property
     def hours(self) -> float | None:
-        """Cutting and piercing; None without a feed."""
+        """Cutting, piercing and moves; None without a feed."""
         return self.work.hours
 
 
@@ -173,6 +173,7 @@ def plan_figures(plan: Plan) -> PlanFigures:
             cut_length=fsum(group.cut_length for group in groups),
             pierces=sum(group.pierces for group in groups),
             hours=fsum(hours) if hours else None,
+            moves=fsum(group.work.moves for group in groups),
         ),
         money=_sum(group.money for group in groups),
     )

@@ -10,6 +10,7 @@ from sheetplan.model.outline import Outline
 from sheetplan.model.plan import Group, Layout
 from sheetplan.model.settings import Settings
 from sheetplan.money.metal_split import MetalSplit
+from sheetplan.money.moves import moves_length
 from sheetplan.money.remnant_left import edge_of, remnant_left
 from sheetplan.shapes import Box, area, cut_length, perimeter, pierces
 from sheetplan.trade.units import weight_kg
@@ -22,12 +23,14 @@ MINUTES_PER_HOUR = 60.0
 class CuttingWork:
     """What the torch does: mm cut through, pierces (one a loop), and hours or None without a feed.
 
-    Moves between cuts and marking are not in the hours.
+    ``moves`` is how far the head travels between cuts, mm; it counts in the hours where the rule has
+    a speed for it. Marking is not in the hours.
     """
 
     cut_length: float
     pierces: int
     hours: float | None
+    moves: float = 0.0
 
     def cost(self, rule: CuttingRule) -> float:
         """Pierces and hours in money; without a feed the pierces alone."""
@@ -36,7 +39,14 @@ class CuttingWork:
     def times(self, repeats: int) -> CuttingWork:
         """The same so many times."""
         hours = None if self.hours is None else self.hours * repeats
-        return CuttingWork(self.cut_length * repeats, self.pierces * repeats, hours)
+        return CuttingWork(self.cut_length * repeats, self.pierces * repeats, hours, self.moves * repeats)
+
+    def moving(self, length: float, rule: CuttingRule) -> CuttingWork:
+        """The same with so many mm of moves; without a feed or a speed for them they take no time."""
+        if self.hours is None or not rule.travel:
+            return self
+        hours = self.hours + length / rule.travel / MINUTES_PER_HOUR
+        return CuttingWork(self.cut_length, self.pierces, hours, self.moves + length)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +105,8 @@ def layout_figures(
     known = facts if facts is not None else facts_of(layout, parts, rule)
     here = [known[placement.part] for placement in layout.placements]
     work = total_work(fact.work for fact in here)
+    if rule.travel and here:
+        work = work.moving(moves_length(layout, parts, settings.datum), rule)
     kept = remnant_left(layout, parts, rule, settings)
     split = _split(layout, group, sum(fact.area for fact in here), work, kept)
     cost = layout.sheet.value if isinstance(layout.sheet, Remnant) else layout.sheet.price
@@ -143,6 +155,7 @@ def total_work(works: Iterable[CuttingWork]) -> CuttingWork:
         sum(work.cut_length for work in listed),
         sum(work.pierces for work in listed),
         sum(hours) if len(hours) == len(listed) else None,
+        sum(work.moves for work in listed),
     )
 
 

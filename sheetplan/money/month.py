@@ -28,8 +28,29 @@ ALL_GAUGES = "all metal"
 MIXED = ""
 """Gauge of a scrap ticket for a bin of several metals."""
 
-WORTH_NAMING = 0.005
-"""Differences below this share of the metal used up are weighing and rounding; common practice."""
+WORTH_NAMING = 0.01
+"""Differences below this share of the metal used up are weighing and rounding; common practice, no source."""
+
+ARITHMETIC_KG = 1e-6
+"""Two weights closer than a milligram are one."""
+
+CUTS_MISSING = "Metal has left the rack that no recorded cut took: record the cuts, or count again."
+METAL_MISSING = "The recorded cuts took more than the rack lost: a purchase or a count is missing."
+MORE_SCRAP = "More scrap was weighed than the cuts left: older scrap, or cuts not recorded."
+LESS_SCRAP = "Less scrap was weighed than the cuts left: it is in the yard, or a ticket is missing."
+NOTES_DIFFER = (
+    "Delivery notes and weight by size differ: notes often reckon gauge steel by its statutory weight, "
+    "2.4 per cent above what it weighs, and sheets are rolled within a tolerance; or sheets are missing."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """Something that does not agree: what, by how many kg (below 0 for too little), and the usual reason."""
+
+    what: str
+    weight: float
+    said: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,22 +64,31 @@ class Held:
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
-    """Metal received: date as year-month-day, kg, and what it cost."""
+    """Metal received: date as year-month-day, kg by size and density, and what it cost.
+
+    ``noted`` is the weight that the delivery note says, kg; None without one.
+    """
 
     date: str
     gauge: str
     weight: float
     cost: float
+    noted: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class ScrapTicket:
-    """Scrap sold: kg by the dealer's scales and what was paid; `MIXED` for a mixed bin."""
+    """Scrap sold: kg by the dealer's scales and what was paid; `MIXED` for a bin of several gauges.
+
+    ``metal`` is the material in the bin, empty where it held several.
+    """
 
     date: str
     weight: float
     paid: float
     gauge: str = MIXED
+    metal: str = ""
+    number: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +118,10 @@ Dated = TypeVar("Dated", bound=_Dated)
 
 @dataclass(frozen=True, slots=True)
 class MonthBook:
-    """All that is known of a month (``2026-11``). Entries of other months are passed over."""
+    """All that is known of a month (``2026-11``). Entries of other months are passed over.
+
+    ``counted`` is False where the rack was not counted at both ends of the month.
+    """
 
     month: str
     start: Sequence[Held]
@@ -96,6 +129,7 @@ class MonthBook:
     purchases: Sequence[Purchase]
     cuts: Sequence[Cut]
     tickets: Sequence[ScrapTicket]
+    counted: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +137,9 @@ class MonthLine:
     """One gauge's month, or all of them. Weights in kg.
 
     ``good_cost`` and ``bad_cost`` share the metal used up by the recorded cuts by weight of good and
-    bad parts, so that waste is carried by both.
+    bad parts, so that waste is carried by both. Where the rack was not ``counted``, the recorded cuts
+    stand for it. ``noted_more`` is what delivery notes say beyond the weight by size, ``noted`` the
+    weight by size of what came with a note.
     """
 
     gauge: str
@@ -118,11 +154,14 @@ class MonthLine:
     good_cost: float
     bad_cost: float
     scrap_paid: float
+    counted: bool = True
+    noted: float = 0.0
+    noted_more: float = 0.0
 
     @property
     def used_up(self) -> float:
-        """Metal that left the rack, by the rack."""
-        return self.start + self.bought - self.end
+        """Metal that left the rack, by the rack; by the recorded cuts where it was not counted."""
+        return self.start + self.bought - self.end if self.counted else self.split.used_up
 
     @property
     def not_recorded(self) -> float:
@@ -141,7 +180,9 @@ class MonthLine:
 
     @property
     def cost_used_up(self) -> float:
-        """Value at the start, plus bought, less value at the end."""
+        """Value at the start, plus bought, less value at the end; of the recorded cuts if not counted."""
+        if not self.counted:
+            return self.good_cost + self.bad_cost
         return self.start_value + self.bought_cost - self.end_value
 
     @property
@@ -193,18 +234,31 @@ def month_balance(book: MonthBook) -> MonthBalance:
     return MonthBalance(book.month, lines, _line(book, None))
 
 
-def differences(line: MonthLine) -> tuple[str, ...]:
+def differences(line: MonthLine) -> tuple[Difference, ...]:
     """What does not agree, named, with what usually lies behind it; empty where all agrees."""
     found = []
     least = WORTH_NAMING * abs(line.used_up)
     if line.not_recorded > least:
-        found.append("Metal has left the rack that no recorded cut took: record the cuts, or count again.")
+        found.append(Difference("not recorded", line.not_recorded, CUTS_MISSING))
     elif line.not_recorded < -least:
-        found.append("The recorded cuts took more than the rack lost: a purchase or a count is missing.")
+        found.append(Difference("not recorded", line.not_recorded, METAL_MISSING))
     if line.scale_difference > least:
-        found.append("More scrap was weighed than the cuts left: older scrap, or cuts not recorded.")
+        found.append(Difference("scrap", line.scale_difference, MORE_SCRAP))
     elif line.scale_difference < -least:
-        found.append("Less scrap was weighed than the cuts left: it is in the yard, or a ticket is missing.")
+        found.append(Difference("scrap", line.scale_difference, LESS_SCRAP))
+    if abs(line.noted_more) > WORTH_NAMING * line.noted:
+        found.append(Difference("delivery notes", line.noted_more, NOTES_DIFFER))
+    return tuple(found)
+
+
+def named_differences(balance: MonthBalance) -> tuple[tuple[MonthLine, Difference], ...]:
+    """The differences of every line, and those of the total that no single line says already."""
+    found = [(line, difference) for line in balance.lines for difference in differences(line)]
+    known = [(difference.what, difference.weight) for _, difference in found]
+    for difference in differences(balance.total):
+        alike = [weight for what, weight in known if what == difference.what]
+        if not any(abs(weight - difference.weight) <= ARITHMETIC_KG for weight in alike):
+            found.append((balance.total, difference))
     return tuple(found)
 
 
@@ -230,6 +284,7 @@ def _line(book: MonthBook, gauge: str | None) -> MonthLine:
     purchases = here(_of(book.month, book.purchases))
     cuts = here(_of(book.month, book.cuts))
     tickets = here(_of(book.month, book.tickets))
+    noted = [purchase for purchase in purchases if purchase.noted is not None]
     bad = [(cut.metal_cost - cut.kept_value) * _bad_share(cut.split) for cut in cuts]
     all_cuts = fsum(cut.metal_cost for cut in cuts) - fsum(cut.kept_value for cut in cuts)
     return MonthLine(
@@ -245,6 +300,9 @@ def _line(book: MonthBook, gauge: str | None) -> MonthLine:
         good_cost=all_cuts - fsum(bad),
         bad_cost=fsum(bad),
         scrap_paid=fsum(ticket.paid for ticket in tickets),
+        counted=book.counted,
+        noted=fsum(purchase.weight for purchase in noted),
+        noted_more=fsum((purchase.noted or 0.0) - purchase.weight for purchase in noted),
     )
 
 

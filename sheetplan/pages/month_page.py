@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from sheetplan.money.month import ALL_GAUGES, MonthBalance, MonthLine, differences, trend
+from sheetplan.money.month import ALL_GAUGES, MonthBalance, MonthLine, named_differences, trend
 from sheetplan.pages.values import MONTH_PAGE, Cell, Chart, ChartKind, Column, Kind, ResultPage, ResultTable
 from sheetplan.pages.wording import per_cent, weight_text
 from sheetplan.trade.units import Units
@@ -25,6 +25,7 @@ _WEIGHTS = (
     Column("Kerf", Kind.WEIGHT, 9),
 )
 _SCALES = (
+    Column("Noted beyond size", Kind.WEIGHT, 10),
     Column("Scrap weighed", Kind.WEIGHT, 10),
     Column("Beyond the cuts", Kind.WEIGHT, 10),
 )
@@ -40,12 +41,6 @@ GAUGES = (
     *_WEIGHTS,
     Column("Yield", Kind.SHARE, 10),
     Column("Waste by the cuts", Kind.SHARE, 10),
-)
-DIFFERENCES = (
-    Column("Where", width=24),
-    Column("Weight", Kind.WEIGHT, 10),
-    Column("Differs in", width=10),
-    Column("What usually lies behind it", width=60, wrap=True),
 )
 MONEY = (
     Column("Gauge", width=24),
@@ -82,12 +77,12 @@ SAID = (
     "over metal used up by the cuts on record. Kerf is burnt or blown away, so the scales never see it.",
     "Beyond the cuts: scrap weighed, less skeleton and bad parts of the cuts on record. Tickets of a bin of "
     "several metals count in the total alone.",
-    "Weights are by size, thickness and density; metal bought counts so too, and what the delivery notes say "
-    "beyond that stands among the differences.",
+    "Weights are by size, thickness and density, and metal bought counts so too. Noted beyond size: what the "
+    "delivery notes say beyond that.",
 )
 NOT_COUNTED = (
-    "The rack was not counted at both ends of {month}, so the cuts on record stand for metal used up. Fill in "
-    "Rack count for the end of {before} and of {month}."
+    "The rack was not counted at both ends of {month}, so the cuts on record stand for metal used up. Fill "
+    "in Rack count for the end of {before} and of {month}."
 )
 NO_CUTS = "No cuts of {month} are on record: what the plans said is empty."
 
@@ -120,13 +115,12 @@ def month_page(
     tables = (
         ResultTable("MonthMetals", METALS, tuple(_metal_row(line) for line in metals.lines),
                     "By metal: what the scales tell beside the cuts on record", _metal_row(metals.total)),
-        ResultTable("MonthDifferences", DIFFERENCES, tuple(_difference_rows(metals)), "What does not agree"),
         ResultTable("MonthGauges", GAUGES, tuple(_gauge_row(line) for line in gauges.lines), "By gauge",
                     _gauge_row(gauges.total)),
         ResultTable("MonthMoney", MONEY, tuple(_money_row(line) for line in gauges.lines),
-                    f"The same in {currency}" if currency else "The same in money", _money_row(gauges.total)),
-        ResultTable("MonthTrend", TREND, tuple(_trend_row(balance) for balance in shown), "All metal by month",
-                    chart=_trend_chart()),
+                    f"The same in {currency or 'money'}", _money_row(gauges.total)),
+        ResultTable("MonthTrend", TREND, tuple(_trend_row(balance) for balance in shown),
+                    "All metal by month", chart=_trend_chart()),
         _yields(shown),
     )  # fmt: skip
     return ResultPage(
@@ -150,24 +144,16 @@ def _lines(metals: MonthBalance, units: Units, before: str) -> Iterator[str]:
         )
     if total.split.used_up > 0:
         said += f"; the cuts on record say {per_cent(total.split.waste_share)} waste"
-        said += f", {per_cent(_kerf_share(total))} of it lost as kerf" if total.split.kerf > 0 else ""
+        kerf = total.split.kerf / total.split.used_up
+        said += f", the kerf's {per_cent(kerf)} included" if kerf > 0 else ""
     yield f"{said}."
     if not total.counted:
         yield NOT_COUNTED.format(month=metals.month, before=before)
     if not total.split.taken > 0:
         yield NO_CUTS.format(month=metals.month)
-    count = sum(1 for line in _with_total(metals) for _ in differences(line))
-    if count:
-        yield "What does not agree stands by name and weight in the second table."
-
-
-def _kerf_share(line: MonthLine) -> float:
-    return line.split.kerf / line.split.used_up
-
-
-def _with_total(balance: MonthBalance) -> tuple[MonthLine, ...]:
-    """The lines, and the total where it says more than a single line."""
-    return balance.lines if len(balance.lines) == 1 else (*balance.lines, balance.total)
+    for line, found in named_differences(metals):
+        more = "more" if found.weight > 0 else "less"
+        yield f"{_name(line)}, {found.what}: {weight_text(abs(found.weight), units)} {more}. {found.said}"
 
 
 def _weights(line: MonthLine) -> tuple[Cell, ...]:
@@ -188,8 +174,8 @@ def _weights(line: MonthLine) -> tuple[Cell, ...]:
 
 def _metal_row(line: MonthLine) -> tuple[Cell, ...]:
     return (
-        _name(line), *_weights(line), line.weighed, line.scale_difference, line.scale_waste_share,
-        line.split.waste_share if line.split.used_up > 0 else None,
+        _name(line), *_weights(line), line.noted_more or None, line.weighed, line.scale_difference,
+        line.scale_waste_share, line.split.waste_share if line.split.used_up > 0 else None,
     )  # fmt: skip
 
 
@@ -214,12 +200,6 @@ def _money_row(line: MonthLine) -> tuple[Cell, ...]:
         line.scrap_paid,
         line.net_cost,
     )
-
-
-def _difference_rows(metals: MonthBalance) -> Iterator[tuple[Cell, ...]]:
-    for line in _with_total(metals):
-        for found in differences(line):
-            yield _name(line), found.weight, found.what, found.said
 
 
 def _trend_row(balance: MonthBalance) -> tuple[Cell, ...]:
@@ -255,10 +235,9 @@ def _yields(balances: Sequence[MonthBalance]) -> ResultTable:
         (gauge, *(shares.get(month) for month in months)) for gauge, shares in sorted(found.items())
     )
     columns = (Column("Gauge", width=24), *(Column(month, Kind.SHARE, 10) for month in months))
-    chart = Chart(
-        "Yield by gauge and month", ChartKind.COLUMNS, "Gauge", tuple(months), "Share of the metal used up"
-    )
-    return ResultTable("MonthYields", columns, rows, "Yield by gauge and month", chart=chart if months else None)
+    title = "Yield by gauge and month"
+    chart = Chart(title, ChartKind.COLUMNS, "Gauge", tuple(months), "Share of the metal used up")
+    return ResultTable("MonthYields", columns, rows, title, chart=chart if months else None)
 
 
 def _name(line: MonthLine) -> str:

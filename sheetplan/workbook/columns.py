@@ -69,7 +69,14 @@ CUTTING = InputPage(
                     blank="no limit"),
         InputColumn("Feed", Holds.NUMBER, "Cutting speed in {feed}.", "", 10, blank="no times worked out"),
         InputColumn("Pierce seconds", Holds.NUMBER, "Seconds for one pierce.", "0.5", 10, blank="0"),
-        InputColumn("Pierce cost", Holds.MONEY, "Consumables for one pierce.", "0.04", 10, blank="0"),
+        InputColumn("Travel", Holds.NUMBER, "Speed of moves between cuts, in {feed}.", "", 10,
+                    blank="moves not counted"),
+        InputColumn("Pierce cost", Holds.MONEY, "Consumables for one pierce, beside those of the next two "
+                    "columns.", "0.04", 10, blank="0"),
+        InputColumn("Set cost", Holds.MONEY, "Price of one set of consumables.", "18", 10,
+                    blank="not counted by the set"),
+        InputColumn("Pierces a set", Holds.COUNT, "How many pierces one set lasts; the set's price is shared "
+                    "among them.", "400", 10, blank="not counted by the set"),
         InputColumn("Hour cost", Holds.MONEY, "Cost of one hour of cutting.", "95", 10, blank="0"),
         InputColumn("From", Holds.TEXT, "Where the values come from.", "own cut chart", 45, blank="not said"),
     ),
@@ -201,13 +208,87 @@ REMNANTS = InputPage(
     keys=("Tag",),
 )
 
+PURCHASES = InputPage(
+    "Purchases", "Purchases", "Purchases received",
+    "Metal that came in, one row for each line of a delivery. For the month's end; a plan does not read it.",
+    (
+        InputColumn("Date", Holds.DATE, "The day on which it came in.", "2026-11-05", 12, True),
+        _MATERIAL,
+        _THICKNESS,
+        InputColumn("Width", Holds.LENGTH, "Width of one sheet in {length}.", "48", 9,
+                    blank="no size, so that the weight has to be written"),
+        InputColumn("Length", Holds.LENGTH, "Length of one sheet in {length}.", "96", 9,
+                    blank="no size, so that the weight has to be written"),
+        InputColumn("Sheets", Holds.COUNT, "How many sheets the line delivers.", "4", 8, blank="1"),
+        InputColumn("Noted weight", Holds.NUMBER, "Weight of the whole line in {weight}s, as the delivery "
+                    "note says it. The balance weighs by size and density and names the difference.", "", 11,
+                    blank="no note"),
+        InputColumn("Paid", Holds.MONEY, "What the whole line cost.", "", 11, True),
+        InputColumn("Supplier", Holds.TEXT, "Who delivered it.", "", 16, blank="not said"),
+    ),
+    (
+        HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),
+        HelperColumn("Weight by size", "Live: weight of all sheets of the row in {weight}s.", 11),
+    ),
+    keys=("Date", "Material", "Thickness"),
+)
+
+SCRAP_LOG = InputPage(
+    "Scrap log", "ScrapLog", "Scrap log",
+    "The scrap dealer's tickets, one row for each. For the month's end; a plan does not read it.",
+    (
+        InputColumn("Date", Holds.DATE, "The day on the ticket.", "2026-11-27", 12, True),
+        InputColumn("Ticket", Holds.TEXT, "Its number.", "", 14, blank="not said"),
+        InputColumn("Weight", Holds.NUMBER, "Net weight by the scales, in {weight}s.", "", 12, True),
+        InputColumn("Paid", Holds.MONEY, "What the dealer paid for it.", "", 11, blank="0"),
+        InputColumn("Material", Holds.REFERENCE, "The metal in the bin, as named on the page Materials.",
+                    "mild steel", 18, blank="a bin of several metals", sources=_MATERIAL_SOURCE),
+        InputColumn("Thickness", Holds.THICKNESS, "Only where the bin held one thickness.", "10 ga", 11,
+                    blank="several thicknesses"),
+    ),
+    keys=("Date", "Ticket"),
+)
+
+RACK_COUNT = InputPage(
+    "Rack count", "RackCount", "Rack count",
+    "What lay in the rack when a month ended, full sheets and remnants alike. The end of one month is the "
+    "start of the next.",
+    (
+        InputColumn("End of", Holds.DATE, "The month at whose end it was counted: any day of that month.",
+                    "2026-10-31", 12, True),
+        _MATERIAL,
+        _THICKNESS,
+        InputColumn("Width", Holds.LENGTH, "Width in {length}.", "48", 9, True),
+        InputColumn("Length", Holds.LENGTH, "Length in {length}.", "96", 9, True),
+        InputColumn("Sheets", Holds.COUNT, "How many of this size; 0 to say that the rack was empty.", "3", 8,
+                    blank="1"),
+        InputColumn("Tag", Holds.TEXT, "Of a remnant.", "R-017", 10, blank="full sheets"),
+        InputColumn("Value", Holds.MONEY, "What the row's metal is worth.", "", 11,
+                    blank="by weight, at the price of the page Stock"),
+    ),
+    (
+        HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),
+        HelperColumn("Weight by size", "Live: weight of all sheets of the row in {weight}s.", 11),
+    ),
+    keys=("End of", "Material", "Thickness"),
+)
+
 INPUT_PAGES = (SETTINGS, MATERIALS, CUTTING, PARTS, KITS, ORDERS, STOCK, REMNANTS)
-"""All pages with a table that the planner fills, in the order in which they stand in the book."""
+"""Pages with a table that the planner fills, in the order in which they stand in the book.
+
+A plan needs these; `MONTH_PAGES` follow them.
+"""
+
+MONTH_PAGES = (PURCHASES, SCRAP_LOG, RACK_COUNT)
+"""Pages that only the month's end reads; a book does without them until then."""
+
+ALL_PAGES = INPUT_PAGES + MONTH_PAGES
+"""Every page with a table that the planner fills."""
 
 
 def page(name: str) -> InputPage:
     """The input page of this name; KeyError if there is none."""
-    for candidate in INPUT_PAGES:
+    for candidate in ALL_PAGES:
         if candidate.name == name:
             return candidate
     raise KeyError(name)

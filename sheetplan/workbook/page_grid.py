@@ -18,11 +18,21 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from sheetplan.pages.values import Cell, Column, Kind, Link, Picture, ResultPage, ResultTable
+from sheetplan.pages.values import (
+    Cell,
+    Chart,
+    ChartKind,
+    Column,
+    Kind,
+    Link,
+    Picture,
+    ResultPage,
+    ResultTable,
+)
 from sheetplan.trade.units import Units
 from sheetplan.workbook import style
 from sheetplan.workbook.page_links import target_of
-from sheetplan.workbook.page_widths import column_widths, lines_needed, text_width
+from sheetplan.workbook.page_widths import POINTS_PER_CHARACTER, column_widths, lines_needed, text_width
 from sheetplan.workbook.safe_text import clean_text
 
 LINE_POINTS = 14.0
@@ -33,6 +43,15 @@ PICTURE_SPACE = 6.0
 
 MAX_ROW_POINTS = 409.0
 """Tallest row a spreadsheet takes. Source: Microsoft, "Excel specifications and limits"."""
+
+CHART_POINTS = 230.0
+"""Height of a chart's row."""
+
+BAR_POINTS = 22.0
+"""What each bar of a chart of bars adds to it."""
+
+MOST_CHART_POINTS = 640.0
+"""Wider than this a chart is hard to take in."""
 
 FREEZE_WITHIN = 8
 """A heading further down than this is not frozen: it would leave too little of a small screen."""
@@ -75,6 +94,24 @@ class GridTable:
 
 
 @dataclass(frozen=True, slots=True)
+class GridChart:
+    """A chart in a row of its own under its table.
+
+    ``labels`` and ``series`` are columns of the table, ``kind`` is what the series hold; ``width`` and
+    ``height`` in points.
+    """
+
+    row: int
+    chart: Chart
+    table: GridTable
+    labels: int
+    series: tuple[int, ...]
+    kind: Kind
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
 class PageGrid:
     """A page ready to draw: widths in characters, heights in points of rows that are taller than usual."""
 
@@ -86,6 +123,7 @@ class PageGrid:
     frozen_rows: int
     repeat_row: int | None
     landscape: bool
+    charts: tuple[GridChart, ...] = ()
 
 
 def grid_of(page: ResultPage, units: Units) -> PageGrid:
@@ -93,6 +131,7 @@ def grid_of(page: ResultPage, units: Units) -> PageGrid:
     widths = column_widths(page, units)
     cells: list[GridCell] = [GridCell(0, 0, clean_text(page.title), Role.TITLE)]
     tables: list[GridTable] = []
+    charts: list[GridChart] = []
     row = 1
     for text in page.lines:
         cells.append(_line(row, text, Role.LINE, widths))
@@ -104,6 +143,10 @@ def grid_of(page: ResultPage, units: Units) -> PageGrid:
             row += 1
         placed, row = _table_cells(table, row, widths, units, cells)
         tables.append(placed)
+        if table.chart is not None and table.rows:
+            row += 1
+            charts.append(_chart(row, table, table.chart, placed, widths))
+            row += 1
     for text in page.notes:
         row += 1
         cells.append(_line(row, text, Role.LINE, widths))
@@ -113,10 +156,11 @@ def grid_of(page: ResultPage, units: Units) -> PageGrid:
         tuple(cells),
         tuple(tables),
         widths,
-        _heights(cells, widths),
+        tuple(sorted((*_heights(cells, widths), *((chart.row, chart.height) for chart in charts)))),
         frozen_rows=head + 1 if head is not None and head < FREEZE_WITHIN else 0,
         repeat_row=head,
         landscape=page.landscape,
+        charts=tuple(charts),
     )
 
 
@@ -135,6 +179,20 @@ def headings_of(table: ResultTable, units: Units) -> tuple[str, ...]:
 def _line(row: int, text: str, role: Role, widths: tuple[float, ...]) -> GridCell:
     """Place text across the page."""
     return GridCell(row, 0, clean_text(text), role, wrap=True, span=len(widths))
+
+
+def _chart(
+    row: int, table: ResultTable, chart: Chart, placed: GridTable, widths: tuple[float, ...]
+) -> GridChart:
+    """Give a chart its row: bars need height for each of theirs, columns the page's width."""
+    places = {column.heading: place for place, column in enumerate(table.columns)}
+    series = tuple(places[heading] for heading in chart.series)
+    height = CHART_POINTS
+    if chart.kind is ChartKind.STACKED_BARS:
+        height = min(MAX_ROW_POINTS, CHART_POINTS / 2 + BAR_POINTS * len(table.rows))
+    width = min(MOST_CHART_POINTS, sum(widths) * POINTS_PER_CHARACTER)
+    kind = table.columns[series[0]].kind
+    return GridChart(row, chart, placed, places[chart.labels], series, kind, width, height)
 
 
 def _table_cells(

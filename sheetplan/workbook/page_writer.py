@@ -15,6 +15,7 @@ from sheetplan.pages.values import Picture, ResultPage
 from sheetplan.trade.units import Units
 from sheetplan.workbook import style
 from sheetplan.workbook.package import Package
+from sheetplan.workbook.page_charts import add_chart
 from sheetplan.workbook.page_formats import Formats
 from sheetplan.workbook.page_grid import PICTURE_SPACE, GridCell, GridTable, PageGrid, grid_of
 from sheetplan.workbook.page_links import quoted_page
@@ -86,6 +87,8 @@ def draw_pages(
             target = _target(cell.link, here, home) if links < MOST_LINKS else None
             links += target is not None
             _draw(sheet, cell, formats.of(look), target)
+        for chart in grid.charts:
+            add_chart(book, sheet, grid.name, chart, units)
     _name_columns(book, grids, names or {})
     book.close()
     return _with_forward_slashes(Package.of_bytes(memory.getvalue()))

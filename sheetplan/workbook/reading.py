@@ -14,10 +14,12 @@ from sheetplan.model.job import CuttingRule, Job, Kit, Material, Order, Part, Re
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.model.settings import Settings
 from sheetplan.workbook.columns import (
+    ALL_PAGES,
     CUTTING,
     INPUT_PAGES,
     KITS,
     MATERIALS,
+    MONTH_PAGES,
     ORDERS,
     PARTS,
     REMNANTS,
@@ -26,6 +28,7 @@ from sheetplan.workbook.columns import (
 )
 from sheetplan.workbook.reading_checks import too_many_pieces
 from sheetplan.workbook.reading_gauges import Gauges, gauge_problems, unpriced
+from sheetplan.workbook.reading_month import MonthRead, read_month_rows
 from sheetplan.workbook.rows.cutting import read_cutting
 from sheetplan.workbook.rows.kits import ambiguous_names, read_kits
 from sheetplan.workbook.rows.metals import Metals, read_materials
@@ -41,11 +44,14 @@ from sheetplan.workbook.tables import BookTables, RawTable
 MAY_BE_ABSENT = (KITS, REMNANTS)
 """A shop that makes single parts only, or keeps no remnants, can do without these pages."""
 
+_MONTHS_NEED = {page.name for page in (SETTINGS, MATERIALS, *MONTH_PAGES)}
+
 
 @dataclass(frozen=True, slots=True)
 class _Pages:
     """All pages of the book as read."""
 
+    metals: Metals
     materials: PageRead[Material]
     rules: PageRead[CuttingRule]
     stock: PageRead[SheetSize]
@@ -81,6 +87,7 @@ def read_job(tables: BookTables) -> tuple[Job | None, tuple[Problem, ...]]:
     gauges = Gauges(pages.rules, pages.stock, pages.remnants, pages.parts, pages.kits, pages.orders)
     problems += gauge_problems(gauges, settings.units)
     problems += too_many_pieces(pages.orders, pages.kits)
+    problems += _month_read(tables, settings, pages).problems
     priceless, without_price = unpriced(gauges)
     problems += without_price
     if not pages.orders.rows and pages.orders.whole and not pages.orders.problems:
@@ -88,6 +95,38 @@ def read_job(tables: BookTables) -> tuple[Job | None, tuple[Problem, ...]]:
     if any(problem.weight is Weight.STOPS for problem in problems):
         return None, _in_order(problems)
     return _job(settings, pages, priceless), _in_order(problems)
+
+
+def read_month(tables: BookTables) -> tuple[Settings | None, MonthRead | None, tuple[Problem, ...]]:
+    """What the month's end needs of a book, and what is wrong with it.
+
+    Returns
+    -------
+    tuple
+        Settings and rows, both None where the units or the materials cannot be read; and the problems
+        of these pages alone, since orders and parts have no say in a month's balance.
+    """
+    problems = [problem for problem in tables.problems if problem.page in _MONTHS_NEED]
+    problems += [problem for problem in _missing(tables) if problem.page in _MONTHS_NEED]
+    settings: Settings | None = None
+    if SETTINGS.name in tables.tables:
+        settings, found = read_settings(tables.tables[SETTINGS.name])
+        problems += found
+    if settings is None or MATERIALS.name not in tables.tables:
+        return None, None, _in_order(problems)
+    pages = _read_pages(tables, settings)
+    month = _month_read(tables, settings, pages)
+    return settings, month, _in_order([*problems, *pages.materials.problems, *month.problems])
+
+
+def _month_read(tables: BookTables, settings: Settings, pages: _Pages) -> MonthRead:
+    things: list[Part | SheetSize | CuttingRule | Remnant] = [read.value for read in pages.parts.rows]
+    things += [read.value for read in pages.stock.rows]
+    things += [read.value for read in pages.rules.rows]
+    things += [read.value for read in pages.remnants.rows]
+    written = [(thing.material, thing.thickness) for thing in things]
+    stock = [read.value for read in pages.stock.rows]
+    return read_month_rows(tables, settings.units, pages.metals, written, stock)
 
 
 def _missing(tables: BookTables) -> list[Problem]:
@@ -102,7 +141,7 @@ def _missing(tables: BookTables) -> list[Problem]:
 
 def _in_order(problems: list[Problem]) -> tuple[Problem, ...]:
     """Problems page by page as the pages stand in the book, then row by row."""
-    places = {page.name: place for place, page in enumerate(INPUT_PAGES)}
+    places = {page.name: place for place, page in enumerate(ALL_PAGES)}
     return tuple(sorted(problems, key=lambda p: (places.get(p.page, len(places)), p.row or 0)))
 
 
@@ -118,6 +157,7 @@ def _read_pages(tables: BookTables, settings: Settings) -> _Pages:
     parts = read(PARTS, lambda table: read_parts(table, units, metals))
     kits = read(KITS, lambda table: read_kits(table, units, parts))
     return _Pages(
+        metals=metals,
         materials=materials,
         rules=read(CUTTING, lambda table: read_cutting(table, units, metals)),
         stock=read(STOCK, lambda table: read_stock(table, units, metals)),

@@ -9,6 +9,9 @@ from sheetplan.trade.units import Units
 from sheetplan.workbook.schema import Holds
 from sheetplan.workbook.words import choices
 
+NOT_STATED = ""
+"""What the template holds where only the shop can know the value: an empty cell, read as none."""
+
 
 @dataclass(frozen=True, slots=True)
 class SettingRow:
@@ -40,4 +43,6 @@ SETTING_ROWS = (
     SettingRow("Drawing format", Holds.CHOICE, "The kind of DXF that your table's program takes.",
                DrawingFormat.R2000, None, choices(DrawingFormat)),
     SettingRow("Currency", Holds.TEXT, "Sign or letters shown with amounts of money.", "USD", "EUR"),
+    SettingRow("Lift limit", Holds.NUMBER, "The most that your gear, crew and local rules let you lift at "
+               "once, in {weight}s; empty: not stated.", NOT_STATED),
 )

@@ -7,10 +7,11 @@ import io
 from dataclasses import replace
 
 from sheetplan.pages import empty_pages
+from sheetplan.pages.month_page import bare_month_page
 from sheetplan.pages.plan_page import NO_PLAN
-from sheetplan.pages.values import RESULT_PAGES, ResultPage
+from sheetplan.pages.values import OWNED_PAGES, ResultPage
 from sheetplan.workbook import style
-from sheetplan.workbook.columns import INPUT_PAGES, START_PAGE
+from sheetplan.workbook.columns import ALL_PAGES, START_PAGE
 from sheetplan.workbook.page_writer import draw_pages
 from sheetplan.workbook.result_names import NAMED_COLUMNS
 from sheetplan.workbook.splice import splice_pages
@@ -38,10 +39,11 @@ def _result_pages() -> tuple[ResultPage, ...]:
     Only Problems has its table, which the message columns look into; the others get theirs with
     the first plan.
     """
-    return tuple(
+    pages = [
         page if page.name == "Problems" else replace(page, lines=(NO_PLAN,), tables=())
         for page in empty_pages()
-    )
+    ]
+    return (*pages, bare_month_page())
 
 
 def _planner_pages(rows: BookRows, *, demo: bool) -> bytes:
@@ -54,11 +56,11 @@ def _planner_pages(rows: BookRows, *, demo: bool) -> bytes:
     book.set_calc_mode("auto")
     look = Look(book, rows.units)
     draw_start(book.add_worksheet(START_PAGE), rows.units, look, demo=demo)
-    for page in INPUT_PAGES:
+    for page in ALL_PAGES:
         sheet = book.add_worksheet(page.name)
         sheet.set_tab_color(style.HEAD_FILL)
         draw_page(sheet, page, rows, with_empty(page, rows, demo=demo), look)
-    for name in RESULT_PAGES:
+    for name in OWNED_PAGES:
         book.add_worksheet(name)
         book.define_name(f"{name}!{OWN_PAGE}", f"={name}!$A$1")
     draw_gauges(book, book.add_worksheet(GAUGES_PAGE), rows.units, look)

@@ -6,7 +6,17 @@ No function newer than Excel 2013, no arrays that spill.
 from __future__ import annotations
 
 from sheetplan.trade.units import MM_PER_INCH, Units
-from sheetplan.workbook.columns import CUTTING, KITS, MATERIALS, ORDERS, PARTS, REMNANTS, STOCK
+from sheetplan.workbook.columns import (
+    CUTTING,
+    KITS,
+    MATERIALS,
+    ORDERS,
+    PARTS,
+    PURCHASES,
+    RACK_COUNT,
+    REMNANTS,
+    STOCK,
+)
 from sheetplan.workbook.result_names import PROBLEM_KEYS, PROBLEM_MESSAGES
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.template_names import GAUGE_NUMBERS, GAUGE_SYSTEMS, GAUGE_VALUES, this, whole
@@ -30,6 +40,7 @@ def formulas(page: InputPage, units: Units) -> Formulas:
     makers = {
         MATERIALS.name: _materials, CUTTING.name: _cutting, PARTS.name: _parts, KITS.name: _kits,
         ORDERS.name: _orders, STOCK.name: _stock, REMNANTS.name: _remnants,
+        PURCHASES.name: _purchases, RACK_COUNT.name: _rack_count,
     }  # fmt: skip
     maker = makers.get(page.name)
     return maker(units) if maker else {}
@@ -108,6 +119,21 @@ def _remnants(units: Units) -> Formulas:
     return {"Read as": _read_as(REMNANTS, units), "Weight": _weight(REMNANTS, units)}
 
 
+def _purchases(units: Units) -> Formulas:
+    return {"Read as": _read_as(PURCHASES, units), "Weight by size": _weight_of_sheets(PURCHASES, units)}
+
+
+def _rack_count(units: Units) -> Formulas:
+    return {"Read as": _read_as(RACK_COUNT, units), "Weight by size": _weight_of_sheets(RACK_COUNT, units)}
+
+
+def _weight_of_sheets(page: InputPage, units: Units) -> str:
+    """All sheets of the row; an empty count is one, and without a size there is no weight to show."""
+    sheets, width, length = (this(page, heading) for heading in ("Sheets", "Width", "Length"))
+    count = f'IF({sheets}="",1,{sheets})'
+    return f'=IF(OR({width}="",{length}=""),"",IFERROR({count}*{_weight_product(page, units)},""))'
+
+
 def _unless_blank(cell: str, formula: str) -> str:
     return f'=IF({cell}="","",{formula})'
 
@@ -119,9 +145,14 @@ def _of_material(page: InputPage, heading: str) -> str:
 
 
 def _weight(page: InputPage, units: Units) -> str:
+    return f'=IFERROR({_weight_product(page, units)},"")'
+
+
+def _weight_product(page: InputPage, units: Units) -> str:
+    """Weight of one sheet or part of the row, in the book's unit."""
     sizes = "*".join(this(page, heading) for heading in ("Width", "Length", "Read as"))
     scale = "" if units is Units.INCH else "/1000000000"
-    return f'=IFERROR({sizes}*{_of_material(page, "Density")}{scale},"")'
+    return f'{sizes}*{_of_material(page, "Density")}{scale}'
 
 
 def _read_as(page: InputPage, units: Units) -> str:

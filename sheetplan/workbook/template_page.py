@@ -11,7 +11,7 @@ from sheetplan.trade.units import Units
 from sheetplan.workbook import style
 from sheetplan.workbook.columns import SETTINGS
 from sheetplan.workbook.schema import MESSAGE, Holds, InputColumn, InputPage, note_in
-from sheetplan.workbook.setting_rows import SETTING_ROWS, SettingRow
+from sheetplan.workbook.setting_rows import NOT_STATED, SETTING_ROWS, SettingRow
 from sheetplan.workbook.template_formulas import formulas, message_formula
 from sheetplan.workbook.template_look import GENERAL, Look
 from sheetplan.workbook.template_names import FIRST_ROW, HEAD_ROW, LIST_ITEMS, LIST_MATERIALS, LIST_PARTS
@@ -194,7 +194,9 @@ def setting_rows(units: Units) -> list[Row]:
 
 
 def _setting(row: SettingRow, units: Units) -> Row:
-    return {"Setting": row.name, "Value": row.usual_in(units), "What it does": note_in(row.note, units)}
+    usual = row.usual_in(units)
+    value = None if usual == NOT_STATED else usual
+    return {"Setting": row.name, "Value": value, "What it does": note_in(row.note, units)}
 
 
 def _letter(place: int) -> str:

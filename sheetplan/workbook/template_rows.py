@@ -12,7 +12,7 @@ from sheetplan.trade.materials import STARTERS
 from sheetplan.trade.starter_rules import REMARK, starter_rule
 from sheetplan.trade.thickness import parse_thickness
 from sheetplan.trade.units import Units
-from sheetplan.workbook.columns import CUTTING, INPUT_PAGES, MATERIALS, SETTINGS
+from sheetplan.workbook.columns import ALL_PAGES, CUTTING, MATERIALS, SETTINGS
 from sheetplan.workbook.rows.metals import KG_M3_PER_LB_IN3
 from sheetplan.workbook.schema import Holds, InputColumn, InputPage
 from sheetplan.workbook.template_page import setting_rows
@@ -49,7 +49,7 @@ _TYPED: Mapping[Holds, Callable[[str], Any]] = {
 
 def empty_rows(units: Units) -> BookRows:
     """An empty book: settings, metals and cutting rules to start with."""
-    rows: dict[str, list[Row]] = {page.name: [] for page in INPUT_PAGES}
+    rows: dict[str, list[Row]] = {page.name: [] for page in ALL_PAGES}
     rows[SETTINGS.name] = setting_rows(units)
     rows[MATERIALS.name] = starter_materials(units)
     rows[CUTTING.name] = starter_cutting(units)
@@ -59,13 +59,21 @@ def empty_rows(units: Units) -> BookRows:
 def demo_rows(folder: Path, units: Units) -> BookRows:
     """The demo's rows from the text files of a folder, one file a page."""
     rows: dict[str, list[Row]] = {}
-    rows[SETTINGS.name] = setting_rows(units)
+    chosen = {row["Setting"]: row["Value"] for row in _text_rows(folder, SETTINGS)}
+    rows[SETTINGS.name] = [
+        {**row, "Value": _number(chosen[row["Setting"]])} if row["Setting"] in chosen else row
+        for row in setting_rows(units)
+    ]
     rows[MATERIALS.name] = starter_materials(units)
-    for page in INPUT_PAGES:
+    for page in ALL_PAGES:
         if page.name not in rows:
-            with (folder / f"{page.name.lower()}.csv").open(encoding="utf-8", newline="") as file:
-                rows[page.name] = [_typed(page, row) for row in csv.DictReader(file)]
+            rows[page.name] = [_typed(page, row) for row in _text_rows(folder, page)]
     return BookRows(units, rows)
+
+
+def _text_rows(folder: Path, page: InputPage) -> list[dict[str, str]]:
+    with (folder / f"{page.name.lower().replace(' ', '_')}.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
 
 
 def starter_materials(units: Units) -> list[Row]:
@@ -124,11 +132,11 @@ def _value(column: InputColumn, text: str) -> Any:
     if not text:
         return None
     if column.holds is Holds.LENGTH:
-        return _length(text)
+        return _number(text)
     return _TYPED[column.holds](text) if column.holds in _TYPED else text
 
 
-def _length(text: str) -> float | str:
+def _number(text: str) -> float | str:
     """A plain number as a number, `4 1/2` as the planner wrote it."""
     try:
         return float(text)

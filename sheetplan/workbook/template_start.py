@@ -10,7 +10,8 @@ from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
 from sheetplan.trade.gauges import SERIES
 from sheetplan.trade.units import Units
 from sheetplan.workbook import style
-from sheetplan.workbook.columns import INPUT_PAGES, START_PAGE
+from sheetplan.workbook.columns import INPUT_PAGES, MONTH_PAGES, START_PAGE
+from sheetplan.workbook.page_links import quoted_page
 from sheetplan.workbook.template_formulas import ON_OPENING
 from sheetplan.workbook.template_look import Look
 from sheetplan.workbook.template_page import set_up
@@ -21,12 +22,14 @@ STEPS = (
     "Orders, Stock, Remnants: what is to be made this month, and from which metal.",
     "Save and close the book, then run:  sheetplan plan BOOK.xlsx  (put your book's name for BOOK.xlsx).",
     "Open it again and read Plan, Buy, Layouts, Made. What is wrong stands on Problems and beside its row.",
+    "At the month's end: Purchases, Scrap log, Rack count, then run:  sheetplan month BOOK.xlsx 2026-11",
 )
 RESULTS = (
     ("Plan", "Sheets, yield, weight, cost and hours by gauge."),
     ("Buy", "What to order, by supplier."),
     ("Layouts", "Each arrangement of parts on a sheet and how often it is cut."),
     ("Made", "Each order: asked, made, short."),
+    ("Month", "A month's end: waste by the scales beside the cuts on record, by metal and gauge; the trend."),
     ("Problems", "What is wrong and what to do."),
 )
 DEMO = "A made-up month of a made-up harbour workshop that makes dock hardware, to try things out with."
@@ -56,7 +59,7 @@ class _Pen:
         self._right(text)
 
     def link(self, page: str, text: str) -> None:
-        self.sheet.write_url(self.row, 0, f"internal:{page}!A1", self.look.link(), page)
+        self.sheet.write_url(self.row, 0, f"internal:{quoted_page(page)}!A1", self.look.link(), page)
         self._right(text)
 
     def formula(self, left: str, formula: str, value: str) -> None:
@@ -96,7 +99,10 @@ def draw_start(sheet: Any, units: Units, look: Look, *, demo: bool) -> None:
     pen.heading("Pages that you fill")
     for page in INPUT_PAGES:
         pen.link(page.name, page.line)
-    pen.heading("Pages that the tool writes anew at every plan")
+    pen.heading("Pages for the month's end")
+    for page in MONTH_PAGES:
+        pen.link(page.name, page.line)
+    pen.heading("Pages that the tool writes anew")
     for name, text in RESULTS:
         pen.link(name, text)
     pen.heading("Colours")

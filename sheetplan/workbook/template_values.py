@@ -12,7 +12,18 @@ from typing import Any
 from sheetplan.trade.lengths import parse_length
 from sheetplan.trade.thickness import parse_thickness
 from sheetplan.trade.units import Units
-from sheetplan.workbook.columns import CUTTING, KITS, MATERIALS, NO_GAUGES, ORDERS, PARTS, REMNANTS, STOCK
+from sheetplan.workbook.columns import (
+    CUTTING,
+    KITS,
+    MATERIALS,
+    NO_GAUGES,
+    ORDERS,
+    PARTS,
+    PURCHASES,
+    RACK_COUNT,
+    REMNANTS,
+    STOCK,
+)
 from sheetplan.workbook.schema import InputPage
 
 Row = Mapping[str, Any]
@@ -40,6 +51,7 @@ def shown(page: InputPage, row: Row, book: BookRows) -> dict[str, Shown]:
     makers = {
         MATERIALS.name: _materials, CUTTING.name: _cutting, PARTS.name: _parts, KITS.name: _kits,
         ORDERS.name: _orders, STOCK.name: _stock, REMNANTS.name: _remnants,
+        PURCHASES.name: _sheets, RACK_COUNT.name: _sheets,
     }  # fmt: skip
     maker = makers.get(page.name)
     if maker is None:
@@ -105,6 +117,13 @@ def _stock(row: Row, book: BookRows) -> dict[str, Shown]:
 
 def _remnants(row: Row, book: BookRows) -> dict[str, Shown]:
     return {"Read as": _read_as(row, book), "Weight": _weight(row, book)}
+
+
+def _sheets(row: Row, book: BookRows) -> dict[str, Shown]:
+    """Rows of pages that count sheets; an empty count is one."""
+    each = BLANK if row["Width"] is None or row["Length"] is None else _weight(row, book)
+    count = 1 if row["Sheets"] is None else _count(row["Sheets"])
+    return {"Read as": _read_as(row, book), "Weight by size": each if isinstance(each, str) else count * each}
 
 
 def _material(row: Row, book: BookRows) -> Row | None:

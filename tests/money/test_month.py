@@ -147,7 +147,7 @@ def test_a_month_by_hand() -> None:
 )
 def test_differences_are_named(change: dict, said: str) -> None:
     line, = month_balance(steel_month(**change)).lines
-    assert [said in sentence for sentence in differences(line)].count(True) == 1
+    assert [said in found.said for found in differences(line)].count(True) == 1
 
 
 def test_a_mixed_bin_counts_in_the_total_alone() -> None:

@@ -1,7 +1,7 @@
 import pytest
 
 from sheetplan.trade.units import Units
-from sheetplan.workbook.columns import INPUT_PAGES, SETTINGS, page
+from sheetplan.workbook.columns import ALL_PAGES, SETTINGS, page
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.schema import MESSAGE, InputPage, note_in
 from sheetplan.workbook.setting_rows import SETTING_ROWS
@@ -9,7 +9,7 @@ from sheetplan.workbook.setting_rows import SETTING_ROWS
 LONGEST_LIST = 255
 """Characters of a drop-down written out. Source: Microsoft, "Excel specifications and limits"."""
 
-pages = pytest.mark.parametrize("input_page", INPUT_PAGES, ids=lambda p: p.name)
+pages = pytest.mark.parametrize("input_page", ALL_PAGES, ids=lambda p: p.name)
 
 
 @pages

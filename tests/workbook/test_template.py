@@ -14,12 +14,12 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from sheetplan.model import Job, Weight
 from sheetplan.pages import problems_only
-from sheetplan.pages.values import RESULT_PAGES
+from sheetplan.pages.values import OWNED_PAGES
 from sheetplan.planning.grouping import make_groups
 from sheetplan.trade.units import Units
 from sheetplan.workbook.closed_reading import read_tables
 from sheetplan.workbook.closed_writing import write_pages
-from sheetplan.workbook.columns import CUTTING, INPUT_PAGES, PARTS, START_PAGE, STOCK
+from sheetplan.workbook.columns import ALL_PAGES, CUTTING, PARTS, START_PAGE, STOCK
 from sheetplan.workbook.guard import fingerprint, judge
 from sheetplan.workbook.new_book import template_path
 from sheetplan.workbook.reading import read_job
@@ -93,7 +93,7 @@ def test_the_same_rows_give_the_same_bytes() -> None:
 @each_book
 def test_the_books_are_sound_packages_with_all_pages_in_order(demo: bool, units: Units) -> None:
     assert judge(template_path(demo=demo, units=units)) is None
-    names = [START_PAGE, *(page.name for page in INPUT_PAGES), *RESULT_PAGES, "Gauges", "Lists"]
+    names = [START_PAGE, *(page.name for page in ALL_PAGES), *OWNED_PAGES, "Gauges", "Lists"]
     assert shipped(demo, units).sheetnames == names
 
 
@@ -137,7 +137,7 @@ def test_starter_rules_are_marked_as_such(units: Units) -> None:
 
 
 @each_book
-@pytest.mark.parametrize("page", INPUT_PAGES, ids=lambda page: page.name)
+@pytest.mark.parametrize("page", ALL_PAGES, ids=lambda page: page.name)
 def test_every_page_is_set_up_for_screen_and_paper(demo: bool, units: Units, page: InputPage) -> None:
     sheet = shipped(demo, units)[page.name]
     heads = [cell for cell in sheet[HEAD_ROW + 1][: len(page.headings)]]
@@ -157,7 +157,7 @@ def test_every_page_is_set_up_for_screen_and_paper(demo: bool, units: Units, pag
 @each_book
 def test_drop_downs_offer_names_that_exist(demo: bool, units: Units) -> None:
     book = shipped(demo, units)
-    for page in INPUT_PAGES:
+    for page in ALL_PAGES:
         rules = {str(v.sqref).split(":")[0]: v for v in book[page.name].data_validations.dataValidation}
         for place, column in enumerate(page.columns):
             rule = rules.get(f"{chr(65 + place)}{FIRST_ROW + 1}")
@@ -184,7 +184,7 @@ def test_live_columns_show_what_libreoffice_works_out(units: Units, tmp_path: Pa
     stored = openpyxl.load_workbook(path, data_only=True)
     anew = recalculated(path, tmp_path)
     compared: Counter[str] = Counter()
-    for page in INPUT_PAGES:
+    for page in ALL_PAGES:
         for row in stored[page.name].iter_rows(min_row=FIRST_ROW + 1, min_col=len(page.columns) + 1):
             for cell in row:
                 other = anew[page.name][cell.coordinate].value

@@ -15,6 +15,7 @@ from sheetplan.workbook.rows.cells import (
     length_in,
     money_of,
     number_of,
+    positive_count,
     positive_number,
 )
 from sheetplan.workbook.rows.metals import Metals
@@ -54,7 +55,8 @@ def _rule(row: RowReader, metals: Metals) -> CuttingRule | None:
     least_hole = row.may("Least hole", read, 0.0)
     feed = row.may("Feed", positive_number, None)
     pierce_seconds = row.may("Pierce seconds", number_of, 0.0)
-    pierce_cost = row.may("Pierce cost", money_of, 0.0)
+    travel = row.may("Travel", positive_number, None)
+    pierce_cost = row.may("Pierce cost", money_of, 0.0) + _set_share(row)
     hour_cost = row.may("Hour cost", money_of, 0.0)
     if row.ok and gap < kerf - SAME_LENGTH_MM:
         row.fault(
@@ -65,6 +67,7 @@ def _rule(row: RowReader, metals: Metals) -> CuttingRule | None:
     if not row.ok or metal is None:
         return None
     feed_mm = None if feed is None else feed * row.units.length_mm
+    travel_mm = None if travel is None else travel * row.units.length_mm
     material, thickness = metal
     return CuttingRule(
         material.name,
@@ -77,7 +80,22 @@ def _rule(row: RowReader, metals: Metals) -> CuttingRule | None:
         pierce_seconds,
         pierce_cost,
         hour_cost,
+        travel_mm,
     )
+
+
+def _set_share(row: RowReader) -> float:
+    """What one pierce wears of a set of consumables; 0 where the row does not count by the set."""
+    cost = row.may("Set cost", money_of, None)
+    lasts = row.may("Pierces a set", positive_count, None)
+    if (cost is None) != (lasts is None) and row.blank("Set cost") != row.blank("Pierces a set"):
+        empty = "Set cost" if cost is None else "Pierces a set"
+        row.fault(
+            empty,
+            f"{empty} is empty while the cell beside it is filled.",
+            "Fill both cells to count consumables by the set, or neither.",
+        )
+    return cost / lasts if cost is not None and lasts else 0.0
 
 
 def _width_in(units: Units) -> Callable[[CellValue], float]:
@@ -138,4 +156,5 @@ def _figures(rule: CuttingRule) -> tuple[float | None, ...]:
         rule.pierce_seconds,
         rule.pierce_cost,
         rule.hour_cost,
+        rule.travel,
     )

@@ -61,14 +61,19 @@ class Metals:
 
     def of(self, row: RowReader) -> tuple[Material, Thickness] | None:
         """Metal and thickness of a row; what is wrong with them is noted on the row."""
-        said = row.need("Material", name_of, "")
-        material = self._known.get(normal(said))
-        if said and material is None and self.whole:
-            self._unknown(row, said)
+        material = self.material_of(row)
         if material is None:
             return None
         thickness = row.need("Thickness", lambda value: self._thickness(value, material), None)
         return (material, thickness) if thickness else None
+
+    def material_of(self, row: RowReader) -> Material | None:
+        """Metal of a row alone."""
+        said = row.need("Material", name_of, "")
+        material = self._known.get(normal(said))
+        if said and material is None and self.whole:
+            self._unknown(row, said)
+        return material
 
     def _unknown(self, row: RowReader, said: str) -> None:
         broken = self._broken.get(normal(said))

@@ -21,7 +21,7 @@ from sheetplan.workbook.rows.cells import (
 )
 from sheetplan.workbook.rows.names import did_you_mean
 from sheetplan.workbook.rows.reader import RowReader, column_problems, readers
-from sheetplan.workbook.setting_rows import SETTING_ROWS
+from sheetplan.workbook.setting_rows import NOT_STATED, SETTING_ROWS
 from sheetplan.workbook.tables import CellValue, RawTable
 
 LONGEST_SECONDS = 86_400.0
@@ -106,13 +106,15 @@ def _readers(units: Units) -> dict[str, tuple[str, Callable[[CellValue], Any]]]:
         "Least remnant width": ("least_remnant_width", length_in(units)),
         "Drawing format": ("drawing_format", word_of(DrawingFormat)),
         "Currency": ("currency", _currency),
+        "Lift limit": ("lift_limit", _weight_in(units)),
     }
 
 
 def _usual(units: Units) -> dict[str, Any]:
     """What rows that are missing or empty stand for."""
     fields = _readers(units)
-    return {fields[row.name][0]: fields[row.name][1](row.usual_in(units)) for row in SETTING_ROWS}
+    stated = (row for row in SETTING_ROWS if row.usual_in(units) != NOT_STATED)
+    return {fields[row.name][0]: fields[row.name][1](row.usual_in(units)) for row in stated}
 
 
 def _seconds(value: CellValue) -> float:
@@ -120,6 +122,13 @@ def _seconds(value: CellValue) -> float:
     if seconds > LONGEST_SECONDS:
         raise CellFault(f"{text_of(value)} is more than a day", "Write the seconds that a plan may search.")
     return seconds
+
+
+def _weight_in(units: Units) -> Callable[[CellValue], float]:
+    def weight(value: CellValue) -> float:
+        return positive_number(value) * units.weight_kg
+
+    return weight
 
 
 def _currency(value: CellValue) -> str:

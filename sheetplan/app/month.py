@@ -1,0 +1,126 @@
+"""A month's end: what the scales and the rack tell, beside what the cuts on record said."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from sheetplan.model import Problem
+from sheetplan.money.month import Cut, MonthBalance, MonthLine, month_balance
+from sheetplan.money.month_books import MonthRows, by_metal, month_before, month_book, months_known
+from sheetplan.planning.progress import Progress, Report
+from sheetplan.trade.units import Units
+from sheetplan.workbook.hosts.closed import ClosedBook
+from sheetplan.workbook.port import Host
+from sheetplan.workbook.tables import BookTables
+
+_MONTH = re.compile(r"[0-9]{4}-(?:0[1-9]|1[0-2])")
+
+
+@dataclass(frozen=True, slots=True)
+class MonthOutcome:
+    """What a run gave: the month by metal and by gauge, problems, and the book written.
+
+    ``metals`` and ``gauges`` are None where settings or materials cannot be read.
+    """
+
+    metals: MonthBalance | None
+    gauges: MonthBalance | None
+    units: Units
+    problems: tuple[Problem, ...]
+    book: Path
+
+
+def is_month(text: str) -> bool:
+    """Whether a text names a month.
+
+    >>> is_month("2026-11"), is_month("2026-13")
+    (True, False)
+    """
+    return _MONTH.fullmatch(text) is not None
+
+
+def month_of(book: Path, month: str, *, report: Report) -> MonthOutcome:
+    """Balance a month of a closed book and write the page Month into it."""
+    return month_on(ClosedBook(book, report), month)
+
+
+def month_on(host: Host, month: str) -> MonthOutcome:
+    """Balance a month (``2026-11``) and write the page Month into the book.
+
+    Raises ``BookError`` where the book cannot be read or written.
+    """
+    from sheetplan.app.check import check_tables
+    from sheetplan.pages.month_page import month_page
+    from sheetplan.pages.problems_page import problems_page
+    from sheetplan.workbook.reading import read_month
+
+    host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
+    tables = host.read()
+    settings, read, problems = read_month(tables)
+    every = _all_problems(problems, check_tables(tables).problems)
+    if settings is None or read is None:
+        written = host.write((problems_page(every),), Units.INCH)
+        return MonthOutcome(None, None, Units.INCH, problems, written)
+    cuts = recorded_cuts(tables)
+    metals, gauges = balances(month, read.rows, cuts)
+    months = [known for known in months_known(read.rows, cuts) if known <= month]
+    history = [month_balance(month_book(known, read.rows, cuts)) for known in months]
+    page = month_page(
+        metals, gauges, history, settings.units, before=month_before(month), currency=settings.currency
+    )
+    host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
+    written = host.write((page, problems_page(every)), settings.units)
+    return MonthOutcome(metals, gauges, settings.units, problems, written)
+
+
+def balances(month: str, rows: MonthRows, cuts: Sequence[Cut]) -> tuple[MonthBalance, MonthBalance]:
+    """The month by metal and by gauge."""
+    book = month_book(month, rows, cuts)
+    return month_balance(by_metal(book, rows.metal_of)), month_balance(book)
+
+
+def recorded_cuts(tables: BookTables) -> tuple[Cut, ...]:
+    """The cuts on record in the book."""
+    return ()
+
+
+def month_json(outcome: MonthOutcome) -> dict[str, Any]:
+    """The month as plain values in the book's units: what ``--json`` writes."""
+    if outcome.metals is None or outcome.gauges is None:
+        return {"month": None}
+    units = outcome.units
+    return {
+        "month": outcome.metals.month,
+        "units": {"length": units.value, "weight": units.weight},
+        "counted": outcome.metals.total.counted,
+        "metals": [_line(line, units) for line in outcome.metals.lines],
+        "gauges": [_line(line, units) for line in outcome.gauges.lines],
+        "total": _line(outcome.metals.total, units),
+    }
+
+
+def _line(line: MonthLine, units: Units) -> Mapping[str, Any]:
+    weights = {
+        "start": line.start, "bought": line.bought, "end": line.end, "used_up": line.used_up,
+        "used_up_by_cuts": line.split.used_up, "not_recorded": line.not_recorded,
+        "good_parts": line.split.parts, "bad_parts": line.split.bad, "skeleton": line.split.skeleton,
+        "kerf": line.split.kerf, "scrap_weighed": line.weighed, "scrap_difference": line.scale_difference,
+    }  # fmt: skip
+    return {
+        "name": line.gauge,
+        **{name: kg / units.weight_kg for name, kg in weights.items()},
+        "waste_by_scales": line.scale_waste_share,
+        "waste_by_cuts": line.split.waste_share if line.split.used_up > 0 else None,
+        "start_value": line.start_value, "paid": line.bought_cost, "end_value": line.end_value,
+        "cost_used_up": line.cost_used_up, "cost_not_recorded": line.cost_not_recorded,
+        "scrap_paid": line.scrap_paid, "net_cost": line.net_cost,
+    }  # fmt: skip
+
+
+def _all_problems(months: Sequence[Problem], books: Sequence[Problem]) -> tuple[Problem, ...]:
+    """Every problem of the book once, so that no row's message is lost by looking at a month."""
+    return tuple(dict.fromkeys((*books, *months)))

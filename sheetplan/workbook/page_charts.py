@@ -1,0 +1,79 @@
+"""Native charts under the tables of result pages: they take labels and values from the table's cells.
+
+Light fills with dark edges, from the palette of the pictures, so that they survive colour blindness and
+a grey print; series stand in the order of the table's columns, and the legend says which is which.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sheetplan.pages import palette
+from sheetplan.pages.values import ChartKind, Kind
+from sheetplan.trade.units import Units
+from sheetplan.workbook import style
+from sheetplan.workbook.page_grid import GridChart
+
+_TYPES = {
+    ChartKind.COLUMNS: {"type": "column"},
+    ChartKind.STACKED: {"type": "column", "subtype": "stacked"},
+    ChartKind.STACKED_BARS: {"type": "bar", "subtype": "stacked"},
+}
+_AXIS_FORMATS = {Kind.SHARE: "0%", Kind.COUNT: "#,##0"}
+_PIXELS_PER_POINT = 96 / 72
+_EDGE_POINTS = 0.75
+_SPACE = 4
+"""Pixels between the chart and the edges of its row."""
+
+
+def add_chart(book: Any, sheet: Any, page: str, placed: GridChart, units: Units) -> None:
+    """Draw a chart in its row."""
+    wanted, table = placed.chart, placed.table
+    chart = book.add_chart(dict(_TYPES[wanted.kind]))
+    columns = [table.headings[at] for at in placed.series]
+    for number, at in enumerate(placed.series):
+        chart.add_series({
+            "name": [page, table.head_row, at],
+            "categories": [page, table.head_row + 1, placed.labels, table.last_row, placed.labels],
+            "values": [page, table.head_row + 1, at, table.last_row, at],
+            "fill": {"color": palette.KIT_FILLS[number % len(palette.KIT_FILLS)]},
+            "border": {"color": palette.EDGE, "width": _EDGE_POINTS},
+            "gap": 60,
+        })  # fmt: skip
+    _axes(chart, placed, units)
+    chart.set_title({"name": wanted.title, "overlay": False, "name_font": _font(bold=True, size=11)})
+    chart.set_legend({"position": "bottom", "font": _font()} if len(columns) > 1 else {"none": True})
+    chart.set_chartarea({"border": {"color": style.LINE}, "fill": {"color": "#FFFFFF"}})
+    chart.show_blanks_as("gap")
+    chart.set_size({
+        "width": round(placed.width * _PIXELS_PER_POINT),
+        "height": round(placed.height * _PIXELS_PER_POINT) - 2 * _SPACE,
+    })  # fmt: skip
+    sheet.insert_chart(placed.row, 0, chart, {
+        "object_position": 1, "x_offset": _SPACE, "y_offset": _SPACE,
+        "description": f"{wanted.title}: {', '.join(columns)}. The table above holds the values.",
+    })  # fmt: skip
+
+
+def _axes(chart: Any, placed: GridChart, units: Units) -> None:
+    kind = placed.kind
+    values = {
+        "name": style.heading(placed.chart.axis, kind, units),
+        "name_font": _font(),
+        "num_font": _font(),
+        "num_format": _AXIS_FORMATS.get(kind, "#,##0"),
+        "min": 0,
+        "major_gridlines": {"visible": True, "line": {"color": style.LINE, "width": 0.5}},
+        "line": {"color": style.LINE},
+    }
+    labels: dict[str, Any] = {"num_font": _font(), "line": {"color": palette.EDGE}}
+    if placed.chart.kind is ChartKind.STACKED_BARS:
+        # The first row of the table at the top, the scale still at the bottom.
+        labels |= {"reverse": True}
+        values |= {"crossing": "max"}
+    chart.set_x_axis(labels)
+    chart.set_y_axis(values)
+
+
+def _font(*, bold: bool = False, size: float = 9) -> dict[str, Any]:
+    return {"name": style.FONT, "size": size, "bold": bold, "color": style.INK}

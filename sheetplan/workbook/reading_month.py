@@ -1,0 +1,91 @@
+"""The pages that only the month's end reads, as values, with everything that is wrong with them.
+
+Gauges are named as the plan names them: a row's thickness is the one that it is the same as on the
+pages Cutting, Parts, Stock and Remnants, however it is written.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+from sheetplan.model.job import Material, SheetSize
+from sheetplan.model.problem import Problem
+from sheetplan.money.month import Held
+from sheetplan.money.month_books import MonthRows
+from sheetplan.trade.likeness import families, same
+from sheetplan.trade.thickness import Thickness
+from sheetplan.trade.units import Units
+from sheetplan.workbook.columns import MONTH_PAGES, PURCHASES, RACK_COUNT, SCRAP_LOG
+from sheetplan.workbook.rows.metals import Metals
+from sheetplan.workbook.rows.month_rows import Gauged, read_counts, read_purchases, read_scrap
+from sheetplan.workbook.rows.reader import PageRead, T
+from sheetplan.workbook.schema import InputPage
+from sheetplan.workbook.tables import BookTables, RawTable
+
+Written = Iterable[tuple[str, Thickness]]
+"""Material and thickness of everything that the other pages name."""
+
+
+@dataclass(frozen=True, slots=True)
+class MonthRead:
+    """The rows and what is wrong with them; ``missing`` are pages that the book does not have."""
+
+    rows: MonthRows
+    problems: tuple[Problem, ...]
+    missing: tuple[str, ...]
+
+
+class GaugeLabels:
+    """The label of a material and thickness, as the plan's groups have it."""
+
+    def __init__(self, written: Written) -> None:
+        thicknesses: dict[str, list[Thickness]] = {}
+        for material, thickness in written:
+            thicknesses.setdefault(material, []).append(thickness)
+        self._families = {material: families(found) for material, found in thicknesses.items()}
+
+    def of(self, material: str, thickness: Thickness) -> str:
+        """The label, such as ``mild steel 10 ga``."""
+        near = [
+            family for family in self._families.get(material, ())
+            if thickness in family or same(family[0], thickness)
+        ]  # fmt: skip
+        shown = min(near, key=lambda family: abs(family[0].mm - thickness.mm))[0] if near else thickness
+        return f"{material} {shown.text}"
+
+
+def read_month_rows(
+    tables: BookTables, units: Units, metals: Metals, written: Written, stock: Sequence[SheetSize]
+) -> MonthRead:
+    """All usable rows of the three pages."""
+    labels = GaugeLabels(written)
+
+    def label(material: Material, thickness: Thickness) -> str:
+        return labels.of(material.name, thickness)
+
+    gauged = Gauged(metals, label)
+    on_sale: dict[str, list[SheetSize]] = {}
+    for sheet in stock:
+        on_sale.setdefault(labels.of(sheet.material, sheet.thickness), []).append(sheet)
+
+    def read(page: InputPage, rows: Callable[[RawTable], PageRead[T]]) -> PageRead[T]:
+        table = tables.tables.get(page.name)
+        return rows(table) if table is not None else PageRead()
+
+    purchases = read(PURCHASES, lambda table: read_purchases(table, units, gauged))
+    tickets = read(SCRAP_LOG, lambda table: read_scrap(table, units, gauged))
+    counts = read(RACK_COUNT, lambda table: read_counts(table, units, gauged, on_sale))
+    by_month: dict[str, list[Held]] = {}
+    for count in counts.rows:
+        by_month.setdefault(count.value.month, []).append(count.value.held)
+    metal_of = {labels.of(sheet.material, sheet.thickness): sheet.material for sheet in stock}
+    metal_of |= {row.value.purchase.gauge: row.value.material for row in purchases.rows}
+    metal_of |= {row.value.held.gauge: row.value.material for row in counts.rows}
+    metal_of |= {row.value.gauge: row.value.metal for row in tickets.rows if row.value.gauge}
+    rows = MonthRows(
+        tuple(row.value.purchase for row in purchases.rows), tuple(row.value for row in tickets.rows),
+        by_month, metal_of,
+    )  # fmt: skip
+    missing = tuple(page.name for page in MONTH_PAGES if page.name not in tables.tables)
+    return MonthRead(rows, (*purchases.problems, *tickets.problems, *counts.problems), missing)

@@ -1,0 +1,199 @@
+"""The pages Purchases, Scrap log and Rack count: what the month's end needs beside the cuts."""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from sheetplan.model.job import Material, SheetSize
+from sheetplan.model.problem import Weight
+from sheetplan.money.month import Held, Purchase, ScrapTicket
+from sheetplan.money.rack_worth import worth
+from sheetplan.trade.thickness import Thickness
+from sheetplan.trade.units import Units, weight_kg
+from sheetplan.workbook.columns import PURCHASES, RACK_COUNT, SCRAP_LOG
+from sheetplan.workbook.rows.cells import (
+    CellFault,
+    count_of,
+    date_of,
+    money_of,
+    name_of,
+    number_of,
+    positive_count,
+    size_in,
+    text_of,
+)
+from sheetplan.workbook.rows.metals import Metals
+from sheetplan.workbook.rows.reader import PageRead, Read, RowReader, T, column_problems, readers
+from sheetplan.workbook.schema import InputPage
+from sheetplan.workbook.tables import CellValue, RawTable
+
+_MONTH = re.compile(r"([0-9]{4})-([0-9]{2})")
+
+Stock = Mapping[str, Sequence[SheetSize]]
+"""Sheet sizes on sale by the label of their gauge."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gauged:
+    """How the rows of one page name their gauge: label and material of a row's two cells."""
+
+    metals: Metals
+    label: Callable[[Material, Thickness], str]
+
+    def of(self, row: RowReader) -> tuple[Material, Thickness, str] | None:
+        """Material, thickness and label of a row; what is wrong is noted on the row."""
+        metal = self.metals.of(row)
+        return (*metal, self.label(*metal)) if metal else None
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """A row of the page Rack count: what lay there at the end of ``month``."""
+
+    month: str
+    held: Held
+    material: str
+
+
+@dataclass(frozen=True, slots=True)
+class Received:
+    """A row of the page Purchases with its material."""
+
+    purchase: Purchase
+    material: str
+
+
+def read_purchases(table: RawTable, units: Units, gauged: Gauged) -> PageRead[Received]:
+    """All usable rows of the page Purchases; a faulty row is left out."""
+    return _read(PURCHASES, table, units, lambda row: _purchase(row, gauged))
+
+
+def read_scrap(table: RawTable, units: Units, gauged: Gauged) -> PageRead[ScrapTicket]:
+    """All usable rows of the page Scrap log; a faulty row is left out."""
+    read = _read(SCRAP_LOG, table, units, lambda row: _ticket(row, gauged))
+    first: dict[ScrapTicket, Read[ScrapTicket]] = {}
+    twice = []
+    for ticket in read.rows:
+        earlier = first.setdefault(ticket.value, ticket)
+        if ticket.value.number and earlier is not ticket:
+            twice.append(ticket.place.problem(
+                "Ticket", f"Ticket {ticket.value.number} stands on row {earlier.place.row} already, with the "
+                "same day and weight; it is counted once.", "Delete one of the two rows.", Weight.LEFT_OUT,
+            ))  # fmt: skip
+    kept = tuple(ticket for ticket in read.rows if not ticket.value.number or first[ticket.value] is ticket)
+    return PageRead(kept, {}, (*read.problems, *twice), read.whole)
+
+
+def read_counts(table: RawTable, units: Units, gauged: Gauged, stock: Stock) -> PageRead[Counted]:
+    """All usable rows of the page Rack count; a faulty row is left out."""
+    return _read(RACK_COUNT, table, units, lambda row: _count(row, gauged, stock))
+
+
+def _read(
+    page: InputPage, table: RawTable, units: Units, one: Callable[[RowReader], T | None]
+) -> PageRead[T]:
+    problems = list(column_problems(page, table))
+    if problems:
+        return PageRead(problems=tuple(problems), whole=False)
+    reads: list[Read[T]] = []
+    for row in readers(page, table, units):
+        value = one(row)
+        problems += row.problems
+        if value is not None and row.ok:
+            reads.append(Read(value, row.place))
+    return PageRead(tuple(reads), {}, tuple(problems))
+
+
+def _purchase(row: RowReader, gauged: Gauged) -> Received | None:
+    date = row.need("Date", day_of, "")
+    metal = gauged.of(row)
+    area = _area(row)
+    sheets = row.may("Sheets", positive_count, 1)
+    noted = row.may("Noted weight", _weight_in(row.units), None)
+    paid = row.need("Paid", money_of, 0.0)
+    row.may("Supplier", text_of, "")
+    if row.ok and area is None and noted is None:
+        row.fault(
+            "Width", "The row has neither a size nor a noted weight, so its weight is not known.",
+            "Write width and length, or the weight from the delivery note.",
+        )  # fmt: skip
+    if not row.ok or metal is None:
+        return None
+    material, thickness, label = metal
+    if area is None:
+        return Received(Purchase(date, label, noted or 0.0, paid), material.name)
+    weight = sheets * weight_kg(area, thickness.mm, material.density)
+    return Received(Purchase(date, label, weight, paid, noted), material.name)
+
+
+def _ticket(row: RowReader, gauged: Gauged) -> ScrapTicket | None:
+    date = row.need("Date", day_of, "")
+    number = row.may("Ticket", name_of, "")
+    weight = row.need("Weight", _weight_in(row.units), 0.0)
+    paid = row.may("Paid", money_of, 0.0)
+    if row.blank("Material"):
+        if not row.blank("Thickness"):
+            row.fault("Material", "Material is empty while a thickness is written.", "Write the metal too.")
+        return ScrapTicket(date, weight, paid, number=number)
+    if row.blank("Thickness"):
+        material = gauged.metals.material_of(row)
+        return ScrapTicket(date, weight, paid, metal=material.name, number=number) if material else None
+    metal = gauged.of(row)
+    return ScrapTicket(date, weight, paid, metal[2], metal[0].name, number) if metal else None
+
+
+def _count(row: RowReader, gauged: Gauged, stock: Stock) -> Counted | None:
+    month = row.need("End of", month_of, "")
+    metal = gauged.of(row)
+    size = size_in(row.units)
+    width = row.need("Width", size, 0.0)
+    length = row.need("Length", size, 0.0)
+    sheets = row.may("Sheets", count_of, 1)
+    row.may("Tag", name_of, "")
+    value = row.may("Value", money_of, None)
+    if not row.ok or metal is None:
+        return None
+    material, thickness, label = metal
+    weight = sheets * weight_kg(width * length, thickness.mm, material.density)
+    if value is None:
+        value = sheets * worth(length, width, stock.get(label, ()))
+    return Counted(month, Held(label, weight, value), material.name)
+
+
+def _area(row: RowReader) -> float | None:
+    """Width times length in mm2; None where the row gives no size."""
+    if row.blank("Width") and row.blank("Length"):
+        return None
+    size = size_in(row.units)
+    return row.need("Width", size, 0.0) * row.need("Length", size, 0.0)
+
+
+def day_of(value: CellValue) -> str:
+    """A day as ``2026-11-30``; text that is no date is a fault."""
+    said = date_of(value)
+    try:
+        return datetime.date.fromisoformat(said[:10]).isoformat()
+    except ValueError:
+        raise CellFault(f"`{said}` is not a date", "Write a date such as 2026-11-30.") from None
+
+
+def month_of(value: CellValue) -> str:
+    """A month as ``2026-11``, from any day of it or written so."""
+    said = date_of(value)
+    found = _MONTH.fullmatch(said)
+    if found and 1 <= int(found[2]) <= 12:
+        return said
+    try:
+        return day_of(value)[:7]
+    except CellFault:
+        raise CellFault(f"`{said}` is no month", "Write a day of the month, such as 2026-11-30.") from None
+
+
+def _weight_in(units: Units) -> Callable[[CellValue], float]:
+    def weight(value: CellValue) -> float:
+        return number_of(value) * units.weight_kg
+
+    return weight

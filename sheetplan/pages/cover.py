@@ -11,9 +11,21 @@ from sheetplan.model import GroupPlan, Layout, Plan
 from sheetplan.money.figures import Figures, GroupFigures, PlanFigures
 from sheetplan.pages.layout_drawing import draw_small
 from sheetplan.pages.palette import PartColours
-from sheetplan.pages.paper import BODY, HUGE, LARGE, MARGIN, SMALL, DrawingBox, Paper, Section, text
+from sheetplan.pages.paper import (
+    BODY,
+    HUGE,
+    LARGE,
+    MARGIN,
+    SMALL,
+    TICK,
+    DrawingBox,
+    Heads,
+    Paper,
+    Section,
+    list_table,
+    text,
+)  # fmt: skip
 from sheetplan.pages.plan_page import sheets_text
-from sheetplan.pages.ticket import RULE, TICK
 from sheetplan.pages.ticket_facts import minutes_text
 from sheetplan.pages.wording import counted, sheet_text, weight_text
 from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
@@ -22,10 +34,14 @@ ACROSS = 3
 """Small pictures side by side."""
 
 PICTURE_HEIGHT = 130.0
-GAUGE_HEADS = ("Gauge", "Sheets", "From rack", "To buy", "Weight", "Pieces", "Time")
-GAUGE_SHARES = (0.25, 0.25, 0.1, 0.09, 0.11, 0.09, 0.11)
-LAYOUT_HEADS = ("Cut", "Layout", "Gauge", "Sheet", "Times", "Pieces a sheet", "Time a sheet")
-LAYOUT_SHARES = (0.07, 0.1, 0.27, 0.24, 0.08, 0.12, 0.12)
+GAUGE_HEADS: Heads = (
+    ("Gauge", 0.25, False), ("Sheets", 0.23, False), ("From rack", 0.1, True), ("To buy", 0.08, True),
+    ("Weight", 0.12, True), ("Pieces", 0.09, True), ("Time", 0.13, True),
+)  # fmt: skip
+LAYOUT_HEADS: Heads = (
+    ("Cut", 0.06, False), ("Layout", 0.09, False), ("Gauge", 0.27, False), ("Sheet", 0.22, False),
+    ("Times", 0.08, True), ("Pieces a sheet", 0.14, True), ("Time a sheet", 0.14, True),
+)  # fmt: skip
 
 
 def cover_section(
@@ -50,11 +66,11 @@ def _content(
         text(plan_line, LARGE),
         text(f"{counted(total.pieces, 'piece')} from {metal} in {counted(layouts, 'layout')}", LARGE),
         Spacer(0, 10),
-        _table(GAUGE_HEADS, list(_gauge_rows(plan, figures)), GAUGE_SHARES, width, closing=True),
+        list_table(GAUGE_HEADS, list(_gauge_rows(plan, figures)), width, closing=True),
         Spacer(0, 12),
         text("Layouts in the order of cutting", LARGE, bold=True),
         Spacer(0, 3),
-        _table(LAYOUT_HEADS, list(_layout_rows(plan, figures)), LAYOUT_SHARES, width),
+        list_table(LAYOUT_HEADS, list(_layout_rows(plan, figures)), width),
         Spacer(0, 10),
         KeepTogether([text("Cautions", BODY, bold=True), *(text(line, SMALL) for line in _cautions(plan))]),
         Spacer(0, 14),
@@ -120,28 +136,5 @@ def _row(cells: list[list[Any]], each: float) -> Any:
     table.setStyle(TableStyle([
         ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0),
         ("TOPPADDING", (0, 0), (-1, -1), 1), ("BOTTOMPADDING", (0, 0), (-1, -1), 8),
-    ]))  # fmt: skip
-    return table
-
-
-def _table(
-    heads: tuple[str, ...], rows: list[tuple[str, ...]], shares: tuple[float, ...], width: float,
-    closing: bool = False,
-) -> Any:  # fmt: skip
-    """A table whose head is repeated on every page; ``closing`` sets the last row bold."""
-    body = [
-        [text(cell, BODY, bold=closing and number == len(rows) - 1) for cell in row]
-        for number, row in enumerate(rows)
-    ]
-    table = Table(
-        [[text(head, SMALL, bold=True) for head in heads], *body], [share * width for share in shares],
-        repeatRows=1,
-    )  # fmt: skip
-    table.setStyle(TableStyle([
-        ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ("BACKGROUND", (0, 0), (-1, 0), "#E4E9EB"),
-        ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE),
-        ("TOPPADDING", (0, 0), (-1, -1), 2), ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
-        ("LEFTPADDING", (0, 0), (-1, -1), 3), ("RIGHTPADDING", (0, 0), (-1, -1), 3),
     ]))  # fmt: skip
     return table

@@ -10,7 +10,7 @@ import shapely
 from sheetplan.model import Job, Layout
 from sheetplan.pages import palette
 from sheetplan.pages.layout_frame import bare_stand, frame_for, frame_marks
-from sheetplan.pages.marks import Drawing, Mark, Words
+from sheetplan.pages.marks import Drawing, Mark
 from sheetplan.pages.numbering import spot_for
 from sheetplan.pages.part_numbers import number_parts, pad
 from sheetplan.pages.stand import (
@@ -110,5 +110,5 @@ def _kept_words(keep: Box, stand: Stand, units: Units) -> Iterator[Mark]:
     said = f"keep {size_text(keep.length, keep.width, units)}"
     spot = spot_for(said, shapely.Polygon(kept_ring(keep, stand)), largest=KEEP_TEXT)
     if spot:
-        words = Words(said, spot.x, spot.y, spot.size, palette.INK, upward=spot.upward)
-        yield from (pad(words, air=3.0), words)
+        for words in spot.words(0.0, 0.0, palette.INK):
+            yield from (pad(words, air=3.0), words)

@@ -8,7 +8,7 @@ from sheetplan.model import Job, Plan
 from sheetplan.money.allocation import Allocation, LineResult, allocate
 from sheetplan.money.cost_shares import CostShare, cost_shares, kit_costs
 from sheetplan.money.figures import PlanFigures
-from sheetplan.pages.values import Cell, Column, Kind, ResultPage, ResultTable
+from sheetplan.pages.values import Cell, Chart, ChartKind, Column, Kind, ResultPage, ResultTable
 from sheetplan.pages.wording import counted
 
 LINES = (
@@ -25,8 +25,11 @@ LINES = (
 KITS = (
     Column("Kit", width=14),
     Column("Parts left out", width=26, wrap=True),
-    Column("Cost of one", Kind.MONEY, 12),
+    Column("Metal", Kind.MONEY, 12),
+    Column("Cutting", Kind.MONEY, 10),
+    Column("Cost of one", Kind.MONEY, 9),
 )
+KIT_CHART = Chart("Cost of a kit", ChartKind.STACKED_BARS, "Kit", ("Metal", "Cutting"), "Cost of one")
 SPARES = (Column("Part", width=14), Column("Gauge", width=26), Column("Pieces", Kind.COUNT, 12))
 
 MUST = "must"
@@ -53,7 +56,7 @@ def made_page(plan: Plan | None, figures: PlanFigures | None = None) -> ResultPa
     )
     ordered = {order.item for order in plan.job.orders}
     kits = tuple(
-        (kit, ", ".join(cost.unknown) or None, cost.each)
+        (kit, ", ".join(cost.unknown) or None, cost.metal, cost.cutting, cost.each)
         for kit, cost in kit_costs(plan.job, costs.parts).items()
         if kit in ordered
     )
@@ -69,7 +72,9 @@ def _page(
 ) -> ResultPage:
     tables = (
         ResultTable("MadeList", LINES, rows, "By order line. A kit counts when all its parts are made"),
-        ResultTable("KitCosts", KITS, kits, "What one kit costs at this plan's cost of its parts"),
+        ResultTable(
+            "KitCosts", KITS, kits, "What one kit costs at this plan's cost of its parts", chart=KIT_CHART
+        ),
         ResultTable("SpareList", SPARES, spare, "Made beyond what the orders ask for"),
     )
     return ResultPage("Made", "What is made", lines, tables, notes=(COST_SAID,) if rows else ())

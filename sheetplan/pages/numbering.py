@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import shapely
 
 from sheetplan.pages.lettering import text_width
+from sheetplan.pages.marks import Words
 
 LARGEST = 10.0
 SMALLEST = 5.5
@@ -25,10 +26,10 @@ SMALLEST = 5.5
 STEP = 0.5
 
 EASY = 7.0
-"""Points. At this size a number is read at ease, so it is not turned to be larger still."""
+"""Points. At this size a number is read at ease, so it is not turned or broken to be larger still."""
 
-TURNED_GAIN = 1.3
-"""How much larger a turned number must come out to be worth turning the head."""
+GAIN = 1.3
+"""How much larger a turned or broken name must come out to be worth turning the head or reading on."""
 
 AIR = 1.0
 """Points kept free between a number and the edge of its part."""
@@ -37,18 +38,34 @@ LINE_SHARE = 0.95
 """Height kept free for one line over the size of the type: capitals and figures, and tails."""
 
 
+BREAKS = " -_/.,"
+"""A long name may be broken after one of these into two lines."""
+
+
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """Where words stand: their centre, the type size, and whether they read upwards."""
+    """Where words stand: the centre of their lines, the type size, and whether they read upwards."""
 
+    lines: tuple[str, ...]
     x: float
     y: float
     size: float
     upward: bool = False
 
+    def words(self, dx: float, dy: float, ink: str) -> Iterator[Words]:
+        """The lines as marks, moved to a part's place."""
+        leading = LINE_SHARE * self.size
+        first = (len(self.lines) - 1) / 2 * leading
+        for number, line in enumerate(self.lines):
+            down = number * leading - first
+            x, y = (self.x + down, self.y) if self.upward else (self.x, self.y - down)
+            yield Words(line, x + dx, y + dy, self.size, ink, upward=self.upward)
 
-def spot_for(text: str, metal: shapely.Polygon, largest: float = LARGEST) -> Spot | None:
-    """The best spot for one line of text on a part, or None where even the smallest type does not fit.
+
+def spot_for(
+    text: str, metal: shapely.Polygon, largest: float = LARGEST, may_break: bool = False
+) -> Spot | None:
+    """The best spot for a text on a part, or None where even the smallest type does not fit.
 
     Parameters
     ----------
@@ -58,29 +75,50 @@ def spot_for(text: str, metal: shapely.Polygon, largest: float = LARGEST) -> Spo
         The part in points, holes taken out.
     largest : float
         Type size in points to start from.
+    may_break : bool
+        Whether the text may stand in two lines where one does not fit at ease.
     """
     places = list(_places(metal))
     shapely.prepare(metal)
-    wide = text_width(text, 1.0)
-    across = _largest(metal, places, wide, largest, upward=False)
-    if across and across.size >= EASY:
-        return across
-    up = _largest(metal, places, wide, largest, upward=True)
-    if across is None or (up and up.size >= across.size * TURNED_GAIN):
-        return up
-    return across
+    best = None
+    for lines in [(text,), *_broken(text)] if may_break else [(text,)]:
+        for upward in (False, True):
+            found = _largest(metal, places, lines, largest, upward)
+            # What comes first reads more easily, so what comes later must bring a clear gain.
+            if found and (best is None or found.size >= best.size * GAIN):
+                best = found
+            if best and best.size >= EASY:
+                return best
+    return best
+
+
+def _broken(text: str) -> Iterator[tuple[str, ...]]:
+    """The text in two lines, broken where the longer one comes out shortest; nothing if it has no breaks."""
+    halves = [
+        (text[: place + 1].rstrip(), text[place + 1 :].lstrip())
+        for place, letter in enumerate(text[:-1])
+        if letter in BREAKS and text[: place + 1].strip(BREAKS)
+    ]
+    if halves:
+        yield min(halves, key=lambda lines: max(text_width(line, 1.0) for line in lines))
 
 
 def _largest(
-    metal: shapely.Polygon, places: Sequence[tuple[float, float]], wide: float, largest: float, upward: bool
+    metal: shapely.Polygon,
+    places: Sequence[tuple[float, float]],
+    lines: tuple[str, ...],
+    largest: float,
+    upward: bool,
 ) -> Spot | None:
-    """The largest type that fits somewhere; ``wide`` is the text's width at a size of one point."""
+    """The largest type at which the lines fit somewhere."""
+    wide = max(text_width(line, 1.0) for line in lines)
+    high = LINE_SHARE * len(lines)
     size = largest
     while size >= SMALLEST:
-        along, across = wide * size / 2 + AIR, LINE_SHARE * size / 2 + AIR
+        along, across = wide * size / 2 + AIR, high * size / 2 + AIR
         found = _first_free(metal, places, *((across, along) if upward else (along, across)))
         if found:
-            return Spot(*found, size, upward)
+            return Spot(lines, *found, size, upward)
         size -= STEP
     return None
 

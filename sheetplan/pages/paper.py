@@ -17,7 +17,16 @@ from xml.sax.saxutils import escape
 
 from reportlab.lib.enums import TA_CENTER, TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageBreak, PageTemplate, Paragraph
+from reportlab.platypus import (
+    BaseDocTemplate,
+    Flowable,
+    Frame,
+    PageBreak,
+    PageTemplate,
+    Paragraph,
+    Table,
+    TableStyle,
+)  # fmt: skip
 
 from sheetplan.pages import palette
 from sheetplan.pages.lettering import shorten
@@ -51,6 +60,14 @@ FOOT = 20.0
 SMALL, BODY, LARGE, HUGE = 7.0, 8.5, 12.0, 26.0
 
 
+TICK = "☐"
+RULE = "#9AA5AB"
+HEAD_FILL = "#E4E9EB"
+
+Heads = tuple[tuple[str, float, bool], ...]
+"""Columns of a printed list: heading, share of the width, and whether it holds numbers."""
+
+
 def paper_for(units: Units) -> Paper:
     """The paper that goes with a book's units where none is asked for."""
     return LETTER if units is Units.INCH else A4
@@ -77,6 +94,36 @@ def text(
     use_faces()
     shown = "<br/>".join(escape(line).replace("  ", NO_BREAK * 2) for line in said.split("\n"))
     return Paragraph(shown, style(size, bold=bold, right=right, middle=middle))
+
+
+def list_table(heads: Heads, rows: Sequence[tuple[str, ...]], width: float, closing: bool = False) -> Any:
+    """A list whose head is repeated on every page; ``closing`` sets the last row bold, never alone."""
+    whole = sum(share for _, share, _ in heads)
+    rights = [right for _, _, right in heads]
+    cells = [[text(head, SMALL, bold=True, right=right) for head, _, right in heads]]
+    for number, row in enumerate(rows, start=1):
+        bold = closing and number == len(rows)
+        cells.append([
+            text(cell, BODY, bold=bold, right=right) for cell, right in zip(row, rights, strict=True)
+        ])  # fmt: skip
+    table = Table(cells, [share / whole * width for _, share, _ in heads], repeatRows=1)
+    table.setStyle(TableStyle([
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("BACKGROUND", (0, 0), (-1, 0), HEAD_FILL),
+        ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE),
+        *([("NOSPLIT", (0, -2), (-1, -1))] if closing else []),
+        *tight(3, 2),
+    ]))  # fmt: skip
+    return table
+
+
+def tight(across: float, down: float) -> list[Any]:
+    """Padding of all cells of a table."""
+    every = ((0, 0), (-1, -1))
+    return [
+        ("LEFTPADDING", *every, across), ("RIGHTPADDING", *every, across),
+        ("TOPPADDING", *every, down), ("BOTTOMPADDING", *every, down),
+    ]  # fmt: skip
 
 
 class DrawingBox(Flowable):  # type: ignore[misc]  # reportlab has no types

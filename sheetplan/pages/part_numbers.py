@@ -33,12 +33,12 @@ class Numbers:
 def number_parts(layout: Layout, job: Job, stand: Stand, shapes: PartShapes) -> Numbers:
     """Number the parts of a layout at its place in a drawing."""
     lies = {lie_of(placement): shapes.of(placement).metal for placement in layout.placements}
-    named = {lie: spot_for(lie[0], metal) for lie, metal in lies.items()}
+    named = {lie: spot_for(lie[0], metal, may_break=True) for lie, metal in lies.items()}
     keys = _keys({lie[0] for lie, spot in named.items() if spot is None}, job)
     spots = {
         lie: spot_for(keys[lie[0]], metal) if lie[0] in keys else named[lie] for lie, metal in lies.items()
     }
-    words = []
+    words: list[Words] = []
     bare = []
     metal = []
     for placement in layout.placements:
@@ -48,8 +48,7 @@ def number_parts(layout: Layout, job: Job, stand: Stand, shapes: PartShapes) -> 
         if spot is None:
             bare.append((placement.part, metal[-1]))
         else:
-            said = keys.get(placement.part, placement.part)
-            words.append(Words(said, x + spot.x, y + spot.y, spot.size, palette.INK, upward=spot.upward))
+            words += spot.words(x, y, palette.INK)
     return Numbers((*words, *_on_pads(bare, words, metal, keys)), keys)
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
-from reportlab.platypus import Spacer, Table, TableStyle
+from reportlab.platypus import Spacer
 
 from sheetplan.model import Plan
 from sheetplan.money.allocation import LineResult, allocate, parts_of
@@ -16,19 +16,17 @@ from sheetplan.pages.paper import (
     BODY,
     LARGE,
     MARGIN,
-    SMALL,
+    TICK,
+    Heads,
     Paper,
     Section,
     build_pdf,
+    list_table,
     paper_for,
     text,
 )  # fmt: skip
-from sheetplan.pages.ticket import RULE, TICK
 from sheetplan.pages.wording import counted, date_text, size_text
 from sheetplan.shapes import size
-
-Heads = tuple[tuple[str, float, bool], ...]
-"""For each column its heading, its share of the width, and whether it holds numbers."""
 
 _START: Heads = (
     ("Got", 0.05, False), ("Part", 0.13, False), ("Description", 0.18, False), ("Gauge", 0.19, False),
@@ -132,32 +130,14 @@ def _kit_content(kit: str, orders: list[PickOrder], width: float) -> list[Any]:
             )
             content.append(text(said, BODY))
         cells = [_cells(pick, f"{pick.per_item:,}") for pick in order.picks]
-        content += [Spacer(0, 3), _table(KIT_HEADS, cells, width), Spacer(0, 14)]
+        content += [Spacer(0, 3), list_table(KIT_HEADS, cells, width), Spacer(0, 14)]
     return content
 
 
 def _single_content(orders: list[PickOrder], width: float) -> list[Any]:
     cells = [_cells(pick, order.order, order.due) for order in orders for pick in order.picks]
     heading = text("Pick: single parts", LARGE + 6, bold=True)
-    return [heading, Spacer(0, 8), _table(SINGLE_HEADS, cells, width)]
-
-
-def _table(heads: Heads, cells: list[tuple[str, ...]], width: float) -> Any:
-    rights = [right for _, _, right in heads]
-    whole = sum(share for _, share, _ in heads)
-    rows = [[text(head, SMALL, bold=True, right=right) for head, _, right in heads]]
-    rows += [
-        [text(cell, BODY, right=right) for cell, right in zip(row, rights, strict=True)] for row in cells
-    ]
-    table = Table(rows, [share / whole * width for _, share, _ in heads], repeatRows=1)
-    table.setStyle(TableStyle([
-        ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ("BACKGROUND", (0, 0), (-1, 0), "#E4E9EB"),
-        ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE),
-        ("TOPPADDING", (0, 0), (-1, -1), 2), ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
-        ("LEFTPADDING", (0, 0), (-1, -1), 3), ("RIGHTPADDING", (0, 0), (-1, -1), 3),
-    ]))  # fmt: skip
-    return table
+    return [heading, Spacer(0, 8), list_table(SINGLE_HEADS, cells, width)]
 
 
 def _cells(pick: Pick, *between: str) -> tuple[str, ...]:

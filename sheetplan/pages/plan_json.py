@@ -38,7 +38,8 @@ placements
 figures of metal and work
     ``yield`` (part weight over metal used up, which is sheet weight less kept weight), ``waste`` (1
     minus yield), ``sheet_weight``, ``part_weight``, ``kerf_weight``, ``kept_weight`` (remnants that go
-    back to the rack), ``cut_length``, ``pierces`` and ``hours`` (null where no feed is known).
+    back to the rack), ``cut_length``, ``pierces``, ``moves`` (travel between cuts where it is counted) and
+    ``hours`` (null where no feed is known).
 figures of a group or a plan
     The figures of metal and work over all repeats; ``sheets_used``, ``sheets_from_rack``,
     ``sheets_to_buy``, ``remnants_used`` and ``pieces``; ``metal_cost`` (sheets and remnants used),
@@ -218,6 +219,7 @@ def _metal(split: MetalSplit, work: CuttingWork, units: Units) -> dict[str, Any]
         "kept_weight": _number(split.kept / units.weight_kg),
         "cut_length": _length(work.cut_length, units),
         "pierces": work.pierces,
+        "moves": _length(work.moves, units),
         "hours": _maybe(work.hours),
     }
 

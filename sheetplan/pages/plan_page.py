@@ -8,10 +8,10 @@ from collections.abc import Iterator
 from sheetplan.model import GroupPlan, Plan, Problem, Remnant
 from sheetplan.money.comparison import compare
 from sheetplan.money.figures import Figures, GroupFigures, PlanFigures
-from sheetplan.money.handling import lifts
+from sheetplan.money.handling import Lift, lifts
 from sheetplan.pages.problems_page import problem_summary
-from sheetplan.pages.values import Cell, Column, Kind, ResultPage, ResultTable
-from sheetplan.pages.wording import counted, date_text, sheet_text, size_text
+from sheetplan.pages.values import Cell, Chart, ChartKind, Column, Kind, ResultPage, ResultTable
+from sheetplan.pages.wording import counted, date_text, sheet_text, size_text, weight_text
 from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
 
 GAUGES = (
@@ -24,6 +24,7 @@ GAUGES = (
     Column("Waste", Kind.SHARE, 8),
     Column("Sheet weight", Kind.WEIGHT, 10),
     Column("Part weight", Kind.WEIGHT, 10),
+    Column("Waste weight", Kind.WEIGHT, 10),
     Column("Kept weight", Kind.WEIGHT, 10),
     Column("Metal cost", Kind.MONEY, 11),
     Column("Cutting cost", Kind.MONEY, 11),
@@ -39,6 +40,8 @@ SHEETS = (
     Column("From rack", Kind.COUNT, 8),
     Column("To buy", Kind.COUNT, 10),
     Column("Weight each", Kind.WEIGHT, 10),
+    Column("At once", Kind.COUNT, 9),
+    Column("Lifts", Kind.COUNT, 9),
 )
 SAVINGS = (
     Column("Gauge", width=22),
@@ -62,6 +65,13 @@ GRID_SAID = (
     "Plain grid: every part on sheets of its own, in rows and columns, all bought. Box floor: what the "
     "parts' boxes would cost if they filled sheets without any loss."
 )
+METAL_CHART = Chart(
+    "Metal by gauge",
+    ChartKind.STACKED,
+    "Gauge",
+    ("Part weight", "Waste weight", "Kept weight"),
+    "Weight of the sheets",
+)
 WITHIN_SAID = (
     "Within: how far the cost of the sheets lies above the least that any plan could reach, as far as that "
     "is proven; empty where nothing is proven."
@@ -80,6 +90,7 @@ def plan_page(plan: Plan, figures: PlanFigures, *, today: datetime.date, mark: s
             ),
             "By gauge",
             _total(plan, figures),
+            METAL_CHART,
         ),
         ResultTable("PlanSheets", SHEETS, tuple(_sheet_rows(plan)), SHEETS_CAPTION),
         ResultTable("PlanSavings", SAVINGS, tuple(_saving_rows(plan, figures)), SAVINGS_CAPTION),
@@ -169,6 +180,7 @@ def _measures(figures: Figures) -> tuple[Cell, ...]:
         figures.waste_share,
         figures.sheet_weight,
         figures.part_weight,
+        figures.split.waste,
         figures.split.kept,
         figures.money.metal,
         figures.money.cutting,
@@ -194,12 +206,16 @@ def _sheet_rows(plan: Plan) -> Iterator[tuple[Cell, ...]]:
     units = plan.job.settings.units
     for group_plan in plan.groups:
         label = group_plan.group.label
-        weights = {lift.what: lift.weight for lift in lifts(group_plan)}
+        found = {lift.what: lift for lift in lifts(group_plan, plan.job.settings.lift_limit)}
         for count in group_plan.sheets:
             size = size_text(count.sheet.length, count.sheet.width, units)
-            yield label, size, count.used, count.from_rack, count.to_buy, weights[count.sheet.name]
+            yield label, size, count.used, count.from_rack, count.to_buy, *_lift(found[count.sheet.name])
         for remnant in _on_remnants(group_plan):
-            yield label, f"remnant {sheet_text(remnant, units)}", 1, 1, 0, weights[remnant.tag]
+            yield label, f"remnant {sheet_text(remnant, units)}", 1, 1, 0, *_lift(found[remnant.tag])
+
+
+def _lift(lift: Lift) -> tuple[Cell, ...]:
+    return lift.weight, lift.at_once, lift.lifts
 
 
 def _saving_rows(plan: Plan, figures: PlanFigures) -> Iterator[tuple[Cell, ...]]:
@@ -223,6 +239,7 @@ def _notes(plan: Plan, figures: PlanFigures) -> Iterator[str]:
     if any(group_plan.bound is not None for group_plan in plan.groups):
         yield WITHIN_SAID
     yield GRID_SAID
+    yield from _lift_notes(plan)
     if figures.without_feed:
         yield f"Hours leave out {', '.join(figures.without_feed)}: the page Cutting has no feed for them."
     yield "Cautions"
@@ -231,3 +248,16 @@ def _notes(plan: Plan, figures: PlanFigures) -> Iterator[str]:
             yield f"{material.name}: {caution}"
     yield from GENERAL
     yield DEFERENCE
+
+
+def _lift_notes(plan: Plan) -> Iterator[str]:
+    """What the lift limit says of the sheets in this plan."""
+    limit = plan.job.settings.lift_limit
+    if limit is None:
+        return
+    said = weight_text(limit, plan.job.settings.units)
+    yield f"At once: sheets in one lift of at most {said}, the lift limit in Settings."
+    for group_plan in plan.groups:
+        for lift in lifts(group_plan, limit):
+            if lift.too_heavy:
+                yield f"{lift.what} ({lift.gauge}) is heavier than the lift limit: plan how to move it."

@@ -19,11 +19,16 @@ from sheetplan.pages.paper import (
     HUGE,
     LARGE,
     MARGIN,
+    RULE,
     SMALL,
+    TICK,
     DrawingBox,
+    Heads,
     Paper,
     Section,
+    list_table,
     text,
+    tight,
 )  # fmt: skip
 from sheetplan.pages.ticket_facts import TicketFacts, TicketPart
 from sheetplan.pages.wording import counted, weight_text
@@ -38,13 +43,14 @@ LEAST_PICTURE, USUAL_PICTURE, MOST_PICTURE = 200.0, 292.0, 360.0
 PICTURE_AIR = 14.0
 """Points above and under the picture, and what setting rounds."""
 
-TICK = "☐"
 MOST_TICKS = 20
 """Repeats that get a box each; more are counted by hand in the space given."""
 
-RULE = "#9AA5AB"
-PART_SHARES = (0.05, 0.16, 0.195, 0.14, 0.085, 0.07, 0.09, 0.16, 0.05)
-"""Widths of the columns of the list of parts over the width of the page."""
+PART_HEADS: Heads = (
+    ("Key", 0.05, False), ("Part", 0.16, False), ("Description", 0.195, False), ("Size", 0.14, False),
+    ("Per sheet", 0.085, True), ("In all", 0.07, True), ("Each", 0.09, True), ("For", 0.16, False),
+    ("Out", 0.05, False),
+)  # fmt: skip
 
 
 def ticket_section(
@@ -127,7 +133,7 @@ def _head(facts: TicketFacts, plan_line: str, width: float) -> Any:
     tag_width = max(80.0, text_width(facts.layout.tag, HUGE, True) + 12.0)
     table = Table([[left, middle, code]], [tag_width, width - tag_width - CODE_SIZE, CODE_SIZE])
     table.setStyle(TableStyle([
-        ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, 0), (-1, -1), 1.0, palette.INK), *_tight(0, 3),
+        ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, 0), (-1, -1), 1.0, palette.INK), *tight(0, 3),
     ]))  # fmt: skip
     return table
 
@@ -142,14 +148,14 @@ def _work(facts: TicketFacts, width: float) -> Any:
         [share * scale for share in wide],
     )
     table.setStyle(TableStyle([
-        ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEAFTER", (0, 0), (-2, -1), 0.4, RULE), *_tight(3, 1),
+        ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEAFTER", (0, 0), (-2, -1), 0.4, RULE), *tight(3, 1),
     ]))  # fmt: skip
     return table
 
 
 def _boxed(lines: list[Any], width: float) -> Any:
     table = Table([[lines]], [width])
-    table.setStyle(TableStyle([("BOX", (0, 0), (-1, -1), 1.2, palette.INK), *_tight(5, 4)]))
+    table.setStyle(TableStyle([("BOX", (0, 0), (-1, -1), 1.2, palette.INK), *tight(5, 4)]))
     return table
 
 
@@ -159,7 +165,7 @@ def _checks(facts: TicketFacts, width: float) -> Any:
     ticks = [text(f"{TICK} {check}", size, bold=True) for check in facts.checks]
     shares = [text_width(check, size, True) + 30.0 for check in facts.checks]
     row = Table([ticks], [share * (width - 12.0) / sum(shares) for share in shares])
-    row.setStyle(TableStyle(_tight(0, 0)))
+    row.setStyle(TableStyle(tight(0, 0)))
     lines = [row]
     if facts.kept_text:
         blank = "_" * 14
@@ -171,29 +177,11 @@ def _checks(facts: TicketFacts, width: float) -> Any:
 
 def _parts(facts: TicketFacts, job: Job, keys: Mapping[str, str], width: float) -> Any:
     """The list of parts; its head is repeated on every page that it runs over."""
-    heads = ("Key", "Part", "Description", "Size", "Per sheet", "In all", "Each", "For", "Out")
-    rights = {4, 5, 6}
-    rows = [[text(head, SMALL, bold=True, right=place in rights) for place, head in enumerate(heads)]]
-    for part in facts.parts:
-        cells = _part_cells(part, job, keys)
-        rows.append([text(cell, BODY, right=place in rights) for place, cell in enumerate(cells)])
+    rows = [_part_cells(part, job, keys) for part in facts.parts]
     pieces = sum(part.on_sheet for part in facts.parts)
-    rows.append([
-        text(cell, BODY, bold=True, right=place in rights)
-        for place, cell in enumerate(
-            ("", counted(len(facts.parts), "kind"), "", "", f"{pieces:,}",
-             f"{pieces * facts.layout.repeats:,}", "", "", "")
-        )
-    ])  # fmt: skip
-    table = Table(rows, [share * width for share in PART_SHARES], repeatRows=1)
-    table.setStyle(TableStyle([
-        ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ("BACKGROUND", (0, 0), (-1, 0), "#E4E9EB"),
-        ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE),
-        ("NOSPLIT", (0, -2), (-1, -1)),
-        *_tight(3, 2),
-    ]))  # fmt: skip
-    return table
+    in_all = pieces * facts.layout.repeats
+    rows.append(("", counted(len(facts.parts), "kind"), "", "", f"{pieces:,}", f"{in_all:,}", "", "", ""))
+    return list_table(PART_HEADS, rows, width, closing=True)
 
 
 def _part_cells(part: TicketPart, job: Job, keys: Mapping[str, str]) -> tuple[str, ...]:
@@ -201,12 +189,3 @@ def _part_cells(part: TicketPart, job: Job, keys: Mapping[str, str]) -> tuple[st
         keys.get(part.part, ""), part.part, part.description, part.size, f"{part.on_sheet:,}",
         f"{part.in_all:,}", weight_text(part.weight, job.settings.units), part.wanted_for, TICK,
     )  # fmt: skip
-
-
-def _tight(across: float, down: float) -> list[Any]:
-    """Padding of all cells of a table."""
-    every = ((0, 0), (-1, -1))
-    return [
-        ("LEFTPADDING", *every, across), ("RIGHTPADDING", *every, across),
-        ("TOPPADDING", *every, down), ("BOTTOMPADDING", *every, down),
-    ]  # fmt: skip

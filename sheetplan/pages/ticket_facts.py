@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from sheetplan.model import Group, GroupPlan, Job, Layout, Plan, Remnant
 from sheetplan.money.figures import PlanFigures
+from sheetplan.money.handling import sheets_at_once
 from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.parts_on import parts_on
 from sheetplan.pages.wording import counted, length_text, sheet_size, size_text, weight_text
@@ -107,7 +108,18 @@ def _facts(
         kept_text=size_text(kept.length, kept.width, units) if kept else "",
         squaring=tuple(_squaring(group, layout, units)),
         checks=tuple(_checks(figures)),
-        cautions=particular(group.material.gauge_series),
+        cautions=(*_lift_caution(job, figures.split.taken), *particular(group.material.gauge_series)),
+    )
+
+
+def _lift_caution(job: Job, weight: float) -> tuple[str, ...]:
+    """A sheet that is heavier than what the book allows to be lifted at once."""
+    limit, units = job.settings.lift_limit, job.settings.units
+    if limit is None or sheets_at_once(weight, limit):
+        return ()
+    return (
+        f"Too heavy: one sheet weighs {weight_text(weight, units)}, the lift limit is "
+        f"{weight_text(limit, units)}. Plan how to move it before it is moved.",
     )
 
 

@@ -50,6 +50,11 @@ def weight_text(kg: float, units: Units) -> str:
     return f"{weight:,.{2 if weight < LIGHT else 1}f} {units.weight}"
 
 
+def money_text(amount: float) -> str:
+    """An amount to the hundredth, without its currency."""
+    return f"{amount:,.2f}"
+
+
 def sheet_size(sheet: SheetSize | Remnant) -> tuple[float, float]:
     """Length and width of a sheet, or of the box of what is left of one, mm."""
     if isinstance(sheet, SheetSize):

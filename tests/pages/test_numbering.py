@@ -12,10 +12,14 @@ from sheetplan.pages.numbering import LARGEST, LINE_SHARE, SMALLEST, Spot, spot_
 ROUNDING = 1e-6
 
 
-def room(text: str, spot: Spot) -> shapely.Polygon:
-    across, along = text_width(text, spot.size) / 2, LINE_SHARE * spot.size / 2
-    dx, dy = (along, across) if spot.upward else (across, along)
-    return shapely.box(spot.x - dx, spot.y - dy, spot.x + dx, spot.y + dy)
+def room(spot: Spot) -> shapely.Polygon:
+    """What the words of a spot take, all lines together."""
+    boxes = []
+    for word in spot.words(0.0, 0.0, "#000000"):
+        across, along = text_width(word.text, word.size) / 2, LINE_SHARE * word.size / 2
+        dx, dy = (along, across) if word.upward else (across, along)
+        boxes.append(shapely.box(word.x - dx, word.y - dy, word.x + dx, word.y + dy))
+    return shapely.unary_union(boxes)
 
 
 @st.composite
@@ -34,17 +38,17 @@ def parts(draw: st.DrawFn) -> shapely.Polygon:
     return metal
 
 
-@given(parts(), st.sampled_from(["1", "12", "CB-101", "DK-CLEAT-12A"]))
-def test_a_number_stays_on_its_metal(metal: shapely.Polygon, text: str) -> None:
-    spot = spot_for(text, metal)
+@given(parts(), st.sampled_from(["1", "12", "CB-101", "DK-CLEAT-12A", "gusset, left hand"]), st.booleans())
+def test_a_number_stays_on_its_metal(metal: shapely.Polygon, text: str, may_break: bool) -> None:
+    spot = spot_for(text, metal, may_break=may_break)
     if spot is not None:
         assert SMALLEST <= spot.size <= LARGEST
-        assert metal.buffer(ROUNDING).contains(room(text, spot))
+        assert metal.buffer(ROUNDING).contains(room(spot))
 
 
 def test_a_roomy_part_takes_the_largest_type() -> None:
     spot = spot_for("CB-101", shapely.box(0, 0, 200, 50))
-    assert spot == Spot(100.0, 25.0, LARGEST)
+    assert spot == Spot(("CB-101",), 100.0, 25.0, LARGEST)
 
 
 def test_a_tall_narrow_part_is_read_upwards() -> None:
@@ -69,3 +73,24 @@ def test_a_ring_has_its_number_on_the_metal_and_not_in_the_hole() -> None:
     spot = spot_for("1", ring)
     assert spot is not None
     assert 40 < shapely.Point(spot.x, spot.y).distance(shapely.Point(0, 0)) < 60
+
+
+def test_a_long_name_is_broken_where_one_line_does_not_fit_at_ease() -> None:
+    square = shapely.box(0, 0, 40, 40)
+    assert spot_for("gusset, left hand", square) is None
+    spot = spot_for("gusset, left hand", square, may_break=True)
+    assert spot is not None
+    assert spot.lines == ("gusset,", "left hand")
+
+
+def test_a_short_name_is_left_whole() -> None:
+    spot = spot_for("CB-101", shapely.box(0, 0, 60, 60), may_break=True)
+    assert spot is not None
+    assert spot.lines == ("CB-101",)
+
+
+@given(st.text(alphabet="ab -_/", max_size=12))
+def test_breaking_loses_no_letters(name: str) -> None:
+    spot = spot_for(name or "a", shapely.box(0, 0, 25, 400), may_break=True)
+    if spot:
+        assert "".join(spot.lines).replace(" ", "") == (name or "a").replace(" ", "")

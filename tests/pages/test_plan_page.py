@@ -14,8 +14,8 @@ from sheetplan.pages.values import Cell, ResultPage, ResultTable
 
 TODAY = datetime.date(2026, 11, 3)
 SUMMED = (
-    "From rack", "To buy", "Remnants used", "Sheet weight", "Part weight", "Kept weight", "Metal cost",
-    "Cutting cost", "Cut length", "Pierces", "Hours",
+    "From rack", "To buy", "Remnants used", "Sheet weight", "Part weight", "Waste weight", "Kept weight",
+    "Metal cost", "Cutting cost", "Cut length", "Pierces", "Hours",
 )  # fmt: skip
 
 
@@ -109,3 +109,35 @@ def test_cautions_follow_the_metals_used(inch_plan: Plan) -> None:
     notes = page_of(changed).notes
     assert "hydrogen" in notes[notes.index("Cautions") + 1]
     assert notes[notes.index("Cautions") + 1].startswith("5052: ")
+
+
+def test_sheets_are_parts_waste_and_what_is_kept(inch_plan: Plan) -> None:
+    table = page_of(inch_plan).tables[0]
+    shares = zip(
+        *(column(table, name) for name in ("Part weight", "Waste weight", "Kept weight")), strict=True
+    )
+    for weights, whole in zip(shares, column(table, "Sheet weight"), strict=True):
+        assert sum(weights) == pytest.approx(whole)  # type: ignore[arg-type]
+
+
+def test_a_chart_names_columns_of_its_table(inch_plan: Plan) -> None:
+    for table in page_of(inch_plan).tables:
+        if table.chart:
+            assert {table.chart.labels, *table.chart.series} <= {column.heading for column in table.columns}
+
+
+def test_a_lift_limit_is_applied_and_said(inch_plan: Plan) -> None:
+    def limited(limit: float | None) -> ResultPage:
+        settings = replace(inch_plan.job.settings, lift_limit=limit)
+        return page_of(replace(inch_plan, job=replace(inch_plan.job, settings=settings)))
+
+    free = limited(None)
+    assert column(free.tables[1], "At once") == [None, None, None]
+    assert not any("lift limit" in note for note in free.notes)
+    # A 48 x 96 in sheet of 10 ga weighs 79.7 kg here, one of a quarter inch 148.2 kg, the remnant 47.9 kg.
+    page = limited(100.0)
+    assert column(page.tables[1], "At once") == [1, 0, 2]
+    assert column(page.tables[1], "Lifts") == [2, None, 1]
+    assert [note for note in page.notes if "heavier" in note] == [
+        'MS25-4x8 (mild steel 1/4") is heavier than the lift limit: plan how to move it.'
+    ]

@@ -71,3 +71,12 @@ def test_time_in_all_is_said_where_a_layout_is_repeated(inch_plan: Plan) -> None
 def test_the_code_names_plan_and_layout() -> None:
     assert code_of("L12", "KRTM") == "KRTM-L12"
     assert code_of("L12", "") == "L12"
+
+
+def test_a_sheet_too_heavy_for_the_lift_limit_is_said_first(inch_plan: Plan) -> None:
+    settings = replace(inch_plan.job.settings, lift_limit=100.0)
+    limited = facts(replace(inch_plan, job=replace(inch_plan.job, settings=settings)))
+    assert limited[0].cautions == ()
+    assert (
+        limited[2].cautions[0].startswith("Too heavy: one sheet weighs 326.7 lb, the lift limit is 220.5 lb.")
+    )

@@ -1,0 +1,74 @@
+"""What to order, as a printed page for each supplier."""
+
+from __future__ import annotations
+
+import datetime
+from functools import partial
+from math import fsum
+from typing import Any
+
+from reportlab.platypus import Spacer
+
+from sheetplan.model import Plan
+from sheetplan.money.buy_list import BuyLine, buy_list
+from sheetplan.pages.paper import (
+    BODY,
+    LARGE,
+    MARGIN,
+    Heads,
+    Paper,
+    Section,
+    build_pdf,
+    list_table,
+    paper_for,
+    text,
+)  # fmt: skip
+from sheetplan.pages.wording import counted, date_text, money_text, size_text, weight_text
+
+HEADS: Heads = (
+    ("Gauge", 0.2, False), ("Size", 0.16, False), ("Sheet", 0.14, False), ("Count", 0.08, True),
+    ("Weight", 0.11, True), ("Each", 0.1, True), ("Total", 0.11, True), ("Needed by", 0.1, False),
+)  # fmt: skip
+NOT_SAID = "supplier not said"
+
+
+def order_list_pdf(
+    plan: Plan, *, today: datetime.date, mark: str = "", paper: Paper | None = None
+) -> bytes | None:
+    """A page for each supplier; None where nothing is to be bought."""
+    paper = paper or paper_for(plan.job.settings.units)
+    by_supplier: dict[str, list[BuyLine]] = {}
+    for line in buy_list(plan):
+        by_supplier.setdefault(line.supplier or NOT_SAID, []).append(line)
+    if not by_supplier:
+        return None
+    sections = [
+        Section(supplier, partial(_content, plan, supplier, lines, paper.width - 2 * MARGIN))
+        for supplier, lines in by_supplier.items()
+    ]
+    foot = f"plan {mark}, {date_text(today)}" if mark else date_text(today)
+    return build_pdf(sections, paper, f"To order {mark}".strip(), foot)
+
+
+def _content(plan: Plan, supplier: str, lines: list[BuyLine], width: float) -> list[Any]:
+    units, currency = plan.job.settings.units, plan.job.settings.currency
+    rows = [
+        (
+            line.gauge, size_text(line.length, line.width, units), line.sheet, f"{line.count:,}",
+            weight_text(line.total_weight, units), money_text(line.price) if line.price else "",
+            money_text(line.total_price) if line.price else "", line.needed_by,
+        )
+        for line in lines
+    ]  # fmt: skip
+    sheets = counted(sum(line.count for line in lines), "sheet")
+    weight = weight_text(fsum(line.total_weight for line in lines), units)
+    total = money_text(fsum(line.total_price for line in lines))
+    return [
+        text(f"To order: {supplier}", LARGE + 6, bold=True),
+        Spacer(0, 6),
+        text(f"{sheets}, {weight} for the truck, {total} {currency}", LARGE),
+        Spacer(0, 8),
+        list_table(HEADS, rows, width),
+        Spacer(0, 8),
+        text("Prices are those of the page Stock and no offer; the supplier's own list decides.", BODY),
+    ]

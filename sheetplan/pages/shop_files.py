@@ -1,0 +1,45 @@
+"""Everything that a plan prints, by file name: tickets, picking list, labels, what to order."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping
+
+from sheetplan.model import Plan
+from sheetplan.money.figures import PlanFigures
+from sheetplan.pages.buy_csv import buy_csv
+
+TICKETS = "tickets.pdf"
+PICKING_LIST = "picking-list.pdf"
+LABELS = "labels.pdf"
+TO_ORDER = "to-order.pdf"
+BUY_LIST = "buy-list.csv"
+
+
+def shop_files(
+    plan: Plan,
+    figures: PlanFigures,
+    *,
+    today: datetime.date,
+    mark: str = "",
+    drawings: Mapping[str, str] | None = None,
+) -> dict[str, bytes]:
+    """The files of a plan as bytes, on the paper that goes with the book's units.
+
+    A plan without layouts has no tickets, lists and labels; one that buys nothing has nothing to order.
+    """
+    from sheetplan.pages.order_list import order_list_pdf
+    from sheetplan.pages.part_labels import labels_pdf
+    from sheetplan.pages.picking_list import picking_list_pdf
+    from sheetplan.pages.tickets import tickets_pdf
+
+    files: dict[str, bytes] = {}
+    if any(group_plan.layouts for group_plan in plan.groups):
+        files[TICKETS] = tickets_pdf(plan, figures, today=today, mark=mark, drawings=drawings)
+        files[PICKING_LIST] = picking_list_pdf(plan, today=today, mark=mark)
+        files[LABELS] = labels_pdf(plan)
+    to_order = order_list_pdf(plan, today=today, mark=mark)
+    if to_order is not None:
+        files[TO_ORDER] = to_order
+        files[BUY_LIST] = buy_csv(plan).encode("utf-8-sig")
+    return files

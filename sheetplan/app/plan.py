@@ -25,6 +25,10 @@ MARK_LETTERS = 4
 """Letters of a plan's mark: enough that two plans of one shop are never taken for each other."""
 
 
+RECORD = "plan.json"
+"""The plan's record among its files, from which later runs take what was planned."""
+
+
 class CheckFailed(Exception):
     """The independent check found fault with a plan: a bug of ours, so nothing was written."""
 
@@ -139,16 +143,17 @@ def _planned(
 
 
 def _write_all(host: Host, folder: Path, plan: Plan, today: datetime.date) -> PlanOutcome:
-    """Drawings first, then the book that points at them, then the earlier plan's drawings step aside."""
+    """The plan's files first, then the book that points at them, then the earlier plan's files step aside."""
     from sheetplan.drawings.layout_dxf import layout_drawing
     from sheetplan.money.figures import plan_figures
     from sheetplan.pages import result_pages
     from sheetplan.pages.plan_json import plan_json
+    from sheetplan.pages.shop_files import shop_files
 
     figures = plan_figures(plan)
     record = plan_json(plan, figures)
     mark = mark_of(record)
-    host.progress(Progress("", 1.0, "Writing drawings"))
+    host.progress(Progress("", 1.0, "Writing drawings and tickets"))
     layouts = [(layout, group.group) for group in plan.groups for layout in group.layouts]
     names = {layout.tag: drawing_name(layout.tag, mark, group.label) for layout, group in layouts}
     settings = plan.job.settings
@@ -156,6 +161,8 @@ def _write_all(host: Host, folder: Path, plan: Plan, today: datetime.date) -> Pl
         names[layout.tag]: layout_drawing(layout, plan.job.parts, group.rule, settings)
         for layout, group in layouts
     }
+    files |= shop_files(plan, figures, today=today, mark=mark, drawings=names)
+    files[RECORD] = record_text(record).encode()
     drawings = publish(folder, mark, files)
     links = {tag: _relative(drawings / name, host.path.parent) for tag, name in names.items()}
     pages = result_pages(plan, figures, today=today, mark=mark, drawings=links)
@@ -171,14 +178,18 @@ def mark_of(record: Mapping[str, Any]) -> str:
     >>> mark_of({"layouts": []}) == mark_of({"layouts": []})
     True
     """
-    text = json.dumps(record, sort_keys=True, ensure_ascii=False)
-    number = int.from_bytes(hashlib.sha256(text.encode()).digest()[:8])
+    number = int.from_bytes(hashlib.sha256(record_text(record).encode()).digest()[:8])
     alphabet = "ABCDEFGHJKLMNPRSTUVWXYZ"  # without I, O and Q, which are misread on a dirty ticket
     letters = []
     for _ in range(MARK_LETTERS):
         number, index = divmod(number, len(alphabet))
         letters.append(alphabet[index])
     return "".join(letters)
+
+
+def record_text(record: Mapping[str, Any]) -> str:
+    """A plan's record as readable JSON, the same text for the same plan."""
+    return json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def drawing_name(tag: str, mark: str, gauge: str) -> str:

@@ -27,11 +27,12 @@ ORDERS = (rectpack.SORT_AREA, rectpack.SORT_LSIDE, rectpack.SORT_SSIDE, rectpack
 
 @dataclass(frozen=True, slots=True)
 class Variant:
-    """One way to run rectpack: its method, its order of boxes, and the sheet sizes in turn."""
+    """One way to run rectpack: method, order of boxes, sheet sizes in turn, and how it picks a sheet."""
 
     method: type
     order: object
     sizes: tuple[int, ...]
+    choice: object = rectpack.PackingBin.BFF
 
 
 def variants(problem: BoxProblem) -> Iterator[Variant]:
@@ -62,6 +63,7 @@ def rectpack_cuts(problem: BoxProblem, variant: Variant) -> tuple[Cut, ...] | No
     """
     packer = rectpack.newPacker(
         mode=rectpack.PackingMode.Offline,
+        bin_algo=variant.choice,
         pack_algo=variant.method,
         sort_algo=variant.order,
         rotation=bool(problem.types.turnable.all()),

@@ -1,0 +1,102 @@
+"""What if a gauge were bought in one sheet size alone: a short run for each size that is for sale.
+
+Sheets and remnants on hand may still be used, whatever their size; only what is bought is held to one
+size. The answers stand beside the plan, and where one of them is cheaper the plan takes it over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+
+from sheetplan.model.job import SheetSize
+from sheetplan.model.plan import Group, GroupPlan, Layout, Plan
+from sheetplan.planning.order_book import numbered
+from sheetplan.planning.progress import Stop, quiet
+
+SAME_MONEY = 0.005
+"""Costs closer than half a cent are one cost."""
+
+
+@dataclass(frozen=True, slots=True)
+class OneSize:
+    """The plan of a gauge that buys sheets of one size alone."""
+
+    gauge: str
+    sheet: SheetSize
+    plan: GroupPlan
+
+
+def plans_of_one_size(
+    plan: Plan, *, seconds: float, seed: int, stop: Stop, executor: Executor | None = None
+) -> tuple[OneSize, ...]:
+    """A plan for each size of each gauge for which the plan buys sheets and could buy another size.
+
+    Sizes whose sheets cannot make what must be made are left out.
+    """
+    from sheetplan.planning.run import Run  # compiled kernels, too heavy for a look at the book
+
+    asked = [
+        (group_plan, sheet)
+        for group_plan in plan.groups
+        if len(_for_sale(group_plan.group)) > 1 and any(count.to_buy for count in group_plan.sheets)
+        for sheet in _for_sale(group_plan.group)
+    ]
+    if not asked:
+        return ()
+    groups = [_buying_only(group_plan.group, sheet) for group_plan, sheet in asked]
+    plans = Run(plan.job, groups, seconds, seed, stop, quiet, executor).plans()
+    return tuple(
+        OneSize(group_plan.group.label, sheet, _given_back(other, group_plan.group))
+        for (group_plan, sheet), other in zip(asked, plans, strict=True)
+        if not _shorter(other, group_plan)
+    )
+
+
+def with_the_cheapest(plan: Plan, others: Sequence[OneSize]) -> Plan:
+    """The plan, with each gauge as one of ``others`` has it where that is cheaper."""
+    groups = []
+    for chosen in plan.groups:
+        best = min(
+            (other.plan for other in others if other.gauge == chosen.group.label),
+            key=lambda other: other.cost, default=chosen,
+        )  # fmt: skip
+        groups.append(_taken_over(best, chosen) if best.cost < chosen.cost - SAME_MONEY else chosen)
+    return replace(plan, groups=numbered(groups))
+
+
+def _for_sale(group: Group) -> list[SheetSize]:
+    return [sheet for sheet in group.stock if sheet.buy_limit != 0]
+
+
+def _buying_only(group: Group, bought: SheetSize) -> Group:
+    stock = tuple(sheet if sheet == bought else replace(sheet, buy_limit=0) for sheet in group.stock)
+    return replace(group, stock=stock)
+
+
+def _given_back(other: GroupPlan, group: Group) -> GroupPlan:
+    """A plan of a narrowed gauge with the gauge's own sheets in it."""
+    own = {sheet.name: sheet for sheet in group.stock}
+
+    def on_own(layout: Layout) -> Layout:
+        sheet = own[layout.sheet.name] if isinstance(layout.sheet, SheetSize) else layout.sheet
+        return replace(layout, sheet=sheet)
+
+    return replace(
+        other, group=group, layouts=tuple(on_own(layout) for layout in other.layouts),
+        sheets=tuple(replace(count, sheet=own[count.sheet.name]) for count in other.sheets),
+    )  # fmt: skip
+
+
+def _shorter(other: GroupPlan, chosen: GroupPlan) -> bool:
+    """Whether the other leaves more of what must be made unmade."""
+    return any(pieces > chosen.short.get(part, 0) for part, pieces in other.short.items())
+
+
+def _taken_over(best: GroupPlan, chosen: GroupPlan) -> GroupPlan:
+    """A cheaper plan beside the bound of the whole choice; its own bound holds for one size alone."""
+    above = best.cost / chosen.bound - 1.0 if chosen.bound else chosen.above_bound
+    return replace(
+        best, bound=chosen.bound, above_bound=above, note=chosen.note, limited_by=chosen.limited_by
+    )

@@ -1,0 +1,47 @@
+"""One gauge planned on one core with a stopwatch beside it."""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from sheetplan.model import GroupPlan, Job
+from sheetplan.packing.kernel_ready import make_ready
+from sheetplan.planning.box_problem import BoxProblem
+from sheetplan.planning.effort import BEGINNING, FINISHING, ROUNDS, looks_for
+from sheetplan.planning.gauge_work import advance_gauge, begin_gauge
+from sheetplan.planning.group_plan import finish
+from sheetplan.planning.grouping import make_groups
+from sheetplan.planning.search import Search
+
+
+@dataclass(frozen=True, slots=True)
+class GaugeRun:
+    """Figures of a run; costs are steering costs."""
+
+    plan: GroupPlan
+    problem: BoxProblem
+    search: Search
+    first_seconds: float
+    first_cost: float
+    seconds: float
+    layouts_before: int
+
+
+def run_gauge(job: Job, seconds: float, seed: int) -> GaugeRun:
+    """Plan the only gauge of a job as a run over one gauge does, and note what came when."""
+    make_ready()
+    (group,) = make_groups(job)[0]
+    looks = looks_for(seconds)
+    start = time.monotonic()
+    halt: Callable[[], bool] = lambda: time.monotonic() > start + seconds  # noqa: E731
+    work = begin_gauge(group, job.parts, job.settings, seed, int(looks * BEGINNING), halt)
+    search = work.search
+    assert search is not None
+    first_seconds, first_cost = time.monotonic() - start, search.score.cost
+    slice_looks = int(looks * (1 - BEGINNING - FINISHING) / ROUNDS)
+    for number in range(ROUNDS):
+        advance_gauge(work, number / ROUNDS, (number + 1) / ROUNDS, slice_looks, halt)
+    before = len(search.picks)
+    plan = finish(work, int(looks * FINISHING), halt)
+    spent = time.monotonic() - start
+    return GaugeRun(plan, work.problem, search, first_seconds, first_cost, spent, before)

@@ -37,6 +37,12 @@ from sheetplan.trade.cautions import DEFERENCE, GENERAL
 CODE_SIZE = 76.0
 """Points: modules of 0.9 mm, read from an arm's length."""
 
+_BLANK = "_" * 10
+MEASURED = (
+    f"The table finds   the corner at x {_BLANK} y {_BLANK}   the second point at x {_BLANK} y {_BLANK}"
+)
+"""Where the two points that were touched are written down, for whoever turns the drawing."""
+
 LEAST_PICTURE, USUAL_PICTURE, MOST_PICTURE = 200.0, 292.0, 360.0
 """Points. With less room than the least, the list of parts runs over and the picture is as usual."""
 
@@ -91,6 +97,7 @@ def _above(facts: TicketFacts, plan_line: str, width: float, has_cover: bool) ->
     if facts.squaring:
         steps = [text(f"{number}. {step}", BODY) for number, step in enumerate(facts.squaring, start=1)]
         content += [Spacer(0, 5), text("Squaring this remnant", BODY, bold=True), *steps]
+        content += [Spacer(0, 3), text(MEASURED, BODY)]
     return content
 
 

@@ -99,6 +99,7 @@ def test_a_remnant_is_squared_and_compared_with_the_picture(inch_plan: Plan) -> 
     assert "Look for tag R-017. What is left measures 48 x 40 in" in text
     assert "Touch the lower left corner" in text
     assert "Compare the 2 old cuts shaded in the picture" in text
+    assert "The table finds the corner at x" in text
     assert "Squaring" not in ticket(inch_plan, "L1")
 
 

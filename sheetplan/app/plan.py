@@ -6,7 +6,7 @@ import datetime
 import hashlib
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,9 @@ from sheetplan.app.check import check_tables
 from sheetplan.app.folders import output_folder, publish, retire_others
 from sheetplan.app.workers import pool
 from sheetplan.model import Job, Plan, Problem
+from sheetplan.money.buy_list import SizeComparison
 from sheetplan.pages.values import ResultPage
+from sheetplan.planning.one_size import OneSize
 from sheetplan.planning.progress import Progress, Report, Stop
 from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.closed import ClosedBook
@@ -24,6 +26,8 @@ from sheetplan.workbook.port import Host
 MARK_LETTERS = 4
 """Letters of a plan's mark: enough that two plans of one shop are never taken for each other."""
 
+SHARE_FOR_SIZES = 0.2
+"""Time for comparing sheet sizes, over the time for the plan itself: enough to tell which is dearer."""
 
 RECORD = "plan.json"
 """The plan's record among its files, from which later runs take what was planned."""
@@ -95,8 +99,8 @@ def plan_on(
         units = job.settings.units if job else Units.INCH
         return PlanOutcome(None, problems, host.write((stopped_page(problems),), units))
     job = _overridden(job, seconds, seed)
-    plan = _planned(job, problems, stop, host.progress, workers)
-    return _write_all(host, folder, plan, today)
+    plan, others = _planned(job, problems, stop, host.progress, workers)
+    return _write_all(host, folder, plan, others, today)
 
 
 def stopped_page(problems: tuple[Problem, ...]) -> ResultPage:
@@ -119,10 +123,11 @@ def _overridden(job: Job, seconds: float | None, seed: int | None) -> Job:
 
 def _planned(
     job: Job, problems: tuple[Problem, ...], stop: Stop, report: Report, workers: int | None
-) -> Plan:
-    """Plan and check; the check stands between the search and everything that a person sees."""
+) -> tuple[Plan, tuple[OneSize, ...]]:
+    """Plan, compare sizes and check; the check stands between the search and all that a person sees."""
     from sheetplan.checking import check_plan
     from sheetplan.planning import plan_job
+    from sheetplan.planning.one_size import plans_of_one_size, with_the_cheapest
 
     settings = job.settings
     with pool(workers) as executor:
@@ -134,21 +139,32 @@ def _planned(
             report=report,
             executor=executor,
         )
+        report(Progress("", 1.0, "Comparing sheet sizes"))
+        others = plans_of_one_size(
+            plan,
+            seconds=settings.seconds * SHARE_FOR_SIZES,
+            seed=settings.seed,
+            stop=stop,
+            executor=executor,
+        )
+    plan = with_the_cheapest(plan, others)
     report(Progress("", 1.0, "Checking every layout"))
     faults = check_plan(plan)
     if faults:
         raise CheckFailed(tuple(faults))
     known = set(problems)
-    return replace(plan, problems=problems + tuple(p for p in plan.problems if p not in known))
+    return replace(plan, problems=problems + tuple(p for p in plan.problems if p not in known)), others
 
 
-def _write_all(host: Host, folder: Path, plan: Plan, today: datetime.date) -> PlanOutcome:
+def _write_all(
+    host: Host, folder: Path, plan: Plan, others: Sequence[OneSize], today: datetime.date
+) -> PlanOutcome:
     """The plan's files first, then the book that points at them, then the earlier plan's files step aside."""
     from sheetplan.drawings.layout_dxf import layout_drawing
     from sheetplan.money.figures import plan_figures
     from sheetplan.pages import result_pages
     from sheetplan.pages.plan_json import plan_json
-    from sheetplan.pages.shop_files import shop_files
+    from sheetplan.pages.shop_files import BUY_LIST, TO_ORDER, shop_files
 
     figures = plan_figures(plan)
     record = plan_json(plan, figures)
@@ -165,11 +181,35 @@ def _write_all(host: Host, folder: Path, plan: Plan, today: datetime.date) -> Pl
     files[RECORD] = record_text(record).encode()
     drawings = publish(folder, mark, files)
     links = {tag: _relative(drawings / name, host.path.parent) for tag, name in names.items()}
-    pages = result_pages(plan, figures, today=today, mark=mark, drawings=links)
+    to_order = {
+        _relative(drawings / name, host.path.parent): what
+        for name, what in ((BUY_LIST, "for another program"), (TO_ORDER, "for printing"))
+        if name in files
+    }
+    pages = result_pages(
+        plan,
+        figures,
+        today=today,
+        mark=mark,
+        drawings=links,
+        sizes=_sizes(plan, others),
+        buy_files=to_order,
+    )
     host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
     written = host.write(pages, settings.units)
     retire_others(folder, mark)
     return PlanOutcome(plan, plan.problems, written, mark, drawings, record)
+
+
+def _sizes(plan: Plan, others: Sequence[OneSize]) -> tuple[SizeComparison, ...]:
+    """What buying one size alone would cost, gauge by gauge."""
+    from sheetplan.money.buy_list import compare_sizes
+
+    found: list[SizeComparison] = []
+    for group_plan in plan.groups:
+        label = group_plan.group.label
+        found += compare_sizes(group_plan, [(one.sheet, one.plan) for one in others if one.gauge == label])
+    return tuple(found)
 
 
 def mark_of(record: Mapping[str, Any]) -> str:

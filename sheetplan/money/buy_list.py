@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from math import fsum
 
-from sheetplan.model.job import Job
+from sheetplan.model.job import Job, SheetSize
 from sheetplan.model.plan import GroupPlan, Plan, SheetCount
 from sheetplan.trade.units import weight_kg
 
@@ -60,14 +60,16 @@ class SupplierTotal:
 
 @dataclass(frozen=True, slots=True)
 class SizeComparison:
-    """A gauge's plan beside another plan of it that uses other sizes.
+    """A gauge's plan beside another plan of it that buys sheets of one size alone.
 
-    ``sizes`` are (length, width) in mm of the other plan's full sheets. ``saving`` is what the chosen
-    plan saves against it (below 0 where the other is cheaper), ``weight_saving`` the same in kg.
+    ``length`` and ``width`` (mm) are of that size, ``sheets`` how many of all sizes the other plan uses.
+    ``saving`` is what the chosen plan saves against it (below 0 where the other is cheaper),
+    ``weight_saving`` the same in kg.
     """
 
     gauge: str
-    sizes: tuple[tuple[float, float], ...]
+    length: float
+    width: float
     sheets: int
     cost: float
     saving: float
@@ -103,19 +105,22 @@ def supplier_totals(lines: Iterable[BuyLine]) -> tuple[SupplierTotal, ...]:
     )
 
 
-def compare_sizes(chosen: GroupPlan, others: Sequence[GroupPlan]) -> tuple[SizeComparison, ...]:
-    """The chosen plan of a gauge beside plans of the same gauge on other sizes, the dearest last."""
+def compare_sizes(
+    chosen: GroupPlan, others: Iterable[tuple[SheetSize, GroupPlan]]
+) -> tuple[SizeComparison, ...]:
+    """The chosen plan of a gauge beside plans that buy one size each, the nearest in cost first."""
     found = [
         SizeComparison(
             gauge=chosen.group.label,
-            sizes=tuple((count.sheet.length, count.sheet.width) for count in other.sheets),
+            length=sheet.length,
+            width=sheet.width,
             sheets=sum(count.used for count in other.sheets),
             cost=other.cost,
             saving=other.cost - chosen.cost,
             weight_saving=_sheets_weight(other) - _sheets_weight(chosen),
             short=sum(other.short.values()),
         )
-        for other in others
+        for sheet, other in others
     ]
     return tuple(sorted(found, key=lambda comparison: (comparison.short, comparison.saving)))
 

@@ -31,7 +31,7 @@ def buy_csv(plan: Plan) -> str:
             _safe(line.supplier), _safe(line.gauge), _safe(line.sheet), line.width / units.length_mm,
             line.length / units.length_mm, line.count, line.weight / units.weight_kg,
             line.total_weight / units.weight_kg, line.price, line.total_price, line.multiple, line.for_stock,
-            line.needed_by, _safe("; ".join(line.orders)),
+            _safe(line.needed_by), _safe("; ".join(line.orders)),
         ])  # fmt: skip
     return held.getvalue()
 

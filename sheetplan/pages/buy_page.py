@@ -1,14 +1,16 @@
-"""The page `Buy`: what to order, by supplier and gauge, and what each supplier delivers."""
+"""The page `Buy`: what to order, by supplier and gauge, what each supplier delivers, and other sizes."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from math import fsum
 
-from sheetplan.model import Plan
-from sheetplan.money.buy_list import BuyLine, buy_list, supplier_totals
-from sheetplan.pages.values import Cell, Column, Kind, ResultPage, ResultTable
-from sheetplan.pages.wording import counted, size_text
+from sheetplan.model import Plan, Settings
+from sheetplan.money.buy_list import BuyLine, SizeComparison, buy_list, supplier_totals
+from sheetplan.money.handling import Lift, sheets_at_once
+from sheetplan.pages.values import Cell, Column, Kind, Link, ResultPage, ResultTable
+from sheetplan.pages.wording import counted, money_text, size_text, weight_text
+from sheetplan.trade.cautions import DEFERENCE, GENERAL
 
 COLUMNS = (
     Column("Supplier", width=18),
@@ -23,6 +25,9 @@ COLUMNS = (
     Column("For stock", Kind.COUNT, 9),
     Column("Needed by", width=12),
     Column("For orders", width=36, wrap=True),
+    Column("Weight each", Kind.WEIGHT, 10),
+    Column("At once", Kind.COUNT, 9),
+    Column("Lifts", Kind.COUNT, 8),
 )
 TOTALS = (
     Column("Supplier", width=18),
@@ -31,21 +36,77 @@ TOTALS = (
     Column("Weight", Kind.WEIGHT, 18),
     Column("Total", Kind.MONEY, 8),
 )
+SIZES = (
+    Column("Gauge", width=18),
+    Column("Buying only", width=22),
+    Column("Sheets used", Kind.COUNT, 16),
+    Column("Metal cost", Kind.MONEY, 18),
+    Column("The plan saves", Kind.MONEY, 8),
+    Column("Weight saved", Kind.WEIGHT, 11),
+)
+FILES = (Column("File", width=18), Column("What for", width=22))
 
 NOT_SAID = "not said"
+LEAST_SAVING = 0.005
+"""Less than half a cent is no saving."""
+
+SIZES_SAID = (
+    "Other sizes: the same gauge planned once more in a short run with sheets of one size bought alone; what "
+    "is on hand may be used in either. Metal cost is of all sheets used."
+)
+LIFT_CAUTION = GENERAL[0]
 
 
-def buy_page(plan: Plan | None) -> ResultPage:
-    """Sheets to order; without a plan, the same tables empty."""
+def buy_page(
+    plan: Plan | None,
+    *,
+    sizes: Sequence[SizeComparison] = (),
+    files: Mapping[str, str] | None = None,
+) -> ResultPage:
+    """Sheets to order; without a plan, the same tables empty.
+
+    ``sizes`` are comparisons with other sheet sizes, ``files`` what the list was also written to: path
+    relative to the book, and what for.
+    """
     if plan is None:
-        return _page((), (), (), None)
+        return _page((), (), (), None, (), ())
     lines = buy_list(plan)
     totals = tuple(
         (total.supplier or NOT_SAID, total.needed_by or None, total.sheets, total.weight, total.price or None)
         for total in supplier_totals(lines)
     )
     rows = tuple(_row(plan, line) for line in lines)
-    return _page(tuple(_lines(plan, lines)), rows, totals, _total(lines) if rows else None)
+    page = _page(
+        tuple(_lines(plan, lines, sizes)), rows, totals, _total(lines) if rows else None,
+        tuple(_size_row(plan, size) for size in sizes), _notes(plan, sizes) if rows else (),
+    )  # fmt: skip
+    return _with_files(page, files) if files else page
+
+
+def line_lift(plan: Plan, line: BuyLine) -> Lift:
+    """How the sheets of a line may be lifted off the truck."""
+    at_once = sheets_at_once(line.weight, plan.job.settings.lift_limit)
+    return Lift(line.gauge, line.sheet, line.weight, line.count, at_once)
+
+
+def saving_lines(plan: Plan, sizes: Sequence[SizeComparison]) -> Iterator[str]:
+    """A sentence for each gauge: what buying as planned saves against the next best single size."""
+    units = plan.job.settings.units
+    bought = {
+        group_plan.group.label: [
+            size_text(count.sheet.length, count.sheet.width, units)
+            for count in group_plan.sheets
+            if count.to_buy
+        ]
+        for group_plan in plan.groups
+    }
+    for gauge, named in bought.items():
+        worse = [size for size in sizes if size.gauge == gauge and size.saving > LEAST_SAVING]
+        if worse:
+            other = size_text(worse[0].length, worse[0].width, units)
+            yield (
+                f"{gauge}: {' with '.join(named)} saves {money_text(worse[0].saving)} against {other} alone."
+            )
 
 
 def _page(
@@ -53,27 +114,46 @@ def _page(
     rows: tuple[tuple[Cell, ...], ...],
     totals: tuple[tuple[Cell, ...], ...],
     total: tuple[Cell, ...] | None,
+    sizes: tuple[tuple[Cell, ...], ...],
+    notes: tuple[str, ...],
 ) -> ResultPage:
     tables = (
         ResultTable("BuyList", COLUMNS, rows, "By supplier and gauge", total),
         ResultTable("BuyTotals", TOTALS, totals, "By supplier, for the order and for the truck"),
+        ResultTable("BuySizes", SIZES, sizes, "Beside buying one size alone"),
     )
-    return ResultPage("Buy", "What to buy", lines, tables)
+    return ResultPage("Buy", "What to buy", lines, tables, notes=notes)
 
 
-def _lines(plan: Plan, lines: tuple[BuyLine, ...]) -> Iterator[str]:
+def _with_files(page: ResultPage, files: Mapping[str, str]) -> ResultPage:
+    rows = tuple((Link(path.rpartition("/")[2], path), what) for path, what in files.items())
+    table = ResultTable("BuyFiles", FILES, rows, "The same list to send and to print")
+    return ResultPage(page.name, page.title, page.lines, (*page.tables, table), page.landscape, page.notes)
+
+
+def _lines(plan: Plan, lines: tuple[BuyLine, ...], sizes: Sequence[SizeComparison]) -> Iterator[str]:
     if not lines:
         yield "Nothing to buy: the sheets and remnants on hand are enough for this plan."
         return
-    currency = plan.job.settings.currency
-    yield f"{counted(len(lines), 'line')} to order. Prices are those of the page Stock, in {currency}."
+    settings = plan.job.settings
+    weight = weight_text(fsum(line.total_weight for line in lines), settings.units)
+    yield (
+        f"{counted(len(lines), 'line')} to order, {weight} in all. Prices are those of the page Stock, in "
+        f"{settings.currency}."
+    )
     if any(line.for_stock for line in lines):
         yield "For stock: sheets beyond what this plan uses, because the supplier sells in lots."
     if not all(line.price for line in lines):
         yield "Some sheets have no price in Stock; their total is left out."
+    yield from saving_lines(plan, sizes)
+    for line in lines:
+        if line_lift(plan, line).too_heavy:
+            each = weight_text(line.weight, settings.units)
+            yield f"{line.sheet}: one sheet weighs {each}, over the lift limit. Plan how to unload it."
 
 
 def _row(plan: Plan, line: BuyLine) -> tuple[Cell, ...]:
+    lift = line_lift(plan, line)
     return (
         line.supplier or NOT_SAID,
         line.gauge,
@@ -87,6 +167,9 @@ def _row(plan: Plan, line: BuyLine) -> tuple[Cell, ...]:
         line.for_stock or None,
         line.needed_by or None,
         ", ".join(line.orders),
+        line.weight,
+        lift.at_once,
+        lift.lifts,
     )
 
 
@@ -98,3 +181,21 @@ def _total(lines: tuple[BuyLine, ...]) -> tuple[Cell, ...]:
         "Total": fsum(line.total_price for line in lines),
     }
     return tuple(totals.get(column.heading) for column in COLUMNS)
+
+
+def _size_row(plan: Plan, size: SizeComparison) -> tuple[Cell, ...]:
+    named = size_text(size.length, size.width, plan.job.settings.units)
+    return size.gauge, named, size.sheets, size.cost, size.saving, size.weight_saving
+
+
+def _notes(plan: Plan, sizes: Sequence[SizeComparison]) -> tuple[str, ...]:
+    said = (SIZES_SAID,) if sizes else ()
+    return (*said, lift_said(plan.job.settings), LIFT_CAUTION, DEFERENCE)
+
+
+def lift_said(settings: Settings) -> str:
+    """What the column At once means in this book."""
+    if settings.lift_limit is None:
+        return "At once is empty: the page Settings states no lift limit."
+    limit = weight_text(settings.lift_limit, settings.units)
+    return f"At once: sheets in one lift of at most {limit}, the lift limit in Settings; 0: one is too heavy."

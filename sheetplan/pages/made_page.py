@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from sheetplan.model import Job, Plan
 from sheetplan.money.allocation import Allocation, LineResult, allocate
-from sheetplan.money.cost_shares import CostShare, cost_shares, kit_costs
+from sheetplan.money.cost_shares import CostShare, CostShares, cost_shares, kit_costs, together
 from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.values import Cell, Chart, ChartKind, Column, Kind, ResultPage, ResultTable
-from sheetplan.pages.wording import counted
+from sheetplan.pages.wording import counted, money_text
 
 LINES = (
     Column("Order", width=14),
@@ -30,6 +31,15 @@ KITS = (
     Column("Cost of one", Kind.MONEY, 9),
 )
 KIT_CHART = Chart("Cost of a kit", ChartKind.STACKED_BARS, "Kit", ("Metal", "Cutting"), "Cost of one")
+PARTS = (
+    Column("Part", width=14),
+    Column("Gauge", width=26),
+    Column("Pieces", Kind.COUNT, 12),
+    Column("Metal each", Kind.MONEY, 10),
+    Column("Cutting each", Kind.MONEY, 9),
+    Column("Cost each", Kind.MONEY, 9),
+    Column("Cost of all", Kind.MONEY, 9),
+)
 SPARES = (Column("Part", width=14), Column("Gauge", width=26), Column("Pieces", Kind.COUNT, 12))
 
 MUST = "must"
@@ -47,7 +57,7 @@ PARTS_NAMED = 6
 def made_page(plan: Plan | None, figures: PlanFigures | None = None) -> ResultPage:
     """What is made of every order line, and what a kit costs; without a plan, the same tables empty."""
     if plan is None or figures is None:
-        return _page((), (), (), ())
+        return _page((), (), (), (), ())
     shared = allocate(plan)
     costs = cost_shares(plan, figures, shared)
     gauges = {need.part: gp.group.label for gp in plan.groups for need in gp.group.needs}
@@ -61,13 +71,16 @@ def made_page(plan: Plan | None, figures: PlanFigures | None = None) -> ResultPa
         if kit in ordered
     )
     spare = tuple((part, gauges.get(part), pieces) for part, pieces in sorted(shared.spare.items()))
-    return _page(tuple(_lines(plan.job, shared)), rows, kits, spare)
+    parts = tuple(_part_row(name, cost, gauges) for name, cost in sorted(costs.parts.items()))
+    page = _page(tuple(_lines(plan.job, shared)), rows, kits, parts, spare)
+    return replace(page, notes=(*page.notes, _sum_said(costs, plan.job)) if rows else ())
 
 
 def _page(
     lines: tuple[str, ...],
     rows: tuple[tuple[Cell, ...], ...],
     kits: tuple[tuple[Cell, ...], ...],
+    parts: tuple[tuple[Cell, ...], ...],
     spare: tuple[tuple[Cell, ...], ...],
 ) -> ResultPage:
     tables = (
@@ -76,6 +89,7 @@ def _page(
             "KitCosts", KITS, kits, "What one kit costs at this plan's cost of its parts", chart=KIT_CHART
         ),
         ResultTable("SpareList", SPARES, spare, "Made beyond what the orders ask for"),
+        ResultTable("PartCosts", PARTS, parts, "What one piece of each part costs in this plan"),
     )
     return ResultPage("Made", "What is made", lines, tables, notes=(COST_SAID,) if rows else ())
 
@@ -89,6 +103,21 @@ def _lines(job: Job, shared: Allocation) -> Iterator[str]:
         whole = sum(line.short == 0 for line in results)
         text = f"{name}: {whole:,} of {counted(len(results), 'line')} complete"
         yield text + ("." if whole == len(results) else "; the others are short, see the column Short.")
+
+
+def _part_row(name: str, cost: CostShare, gauges: Mapping[str, str]) -> tuple[Cell, ...]:
+    one = cost.of(1)
+    return name, gauges.get(name), cost.pieces, one.metal, one.cutting, one.total, cost.total
+
+
+def _sum_said(costs: CostShares, job: Job) -> str:
+    """How the plan's whole cost comes of the order lines."""
+    lines, spare = together(costs.lines).total, costs.spare.total
+    return (
+        f"Together in {job.settings.currency}: order lines {money_text(lines)}, pieces beyond the orders "
+        f"{money_text(spare)}, remnants kept {money_text(costs.kept)}; the plan costs "
+        f"{money_text(costs.total)}."
+    )
 
 
 def _row(job: Job, line: LineResult, cost: CostShare, gauges: Mapping[str, str]) -> tuple[Cell, ...]:

@@ -11,6 +11,7 @@ from reportlab.platypus import Spacer
 
 from sheetplan.model import Plan
 from sheetplan.money.buy_list import BuyLine, buy_list
+from sheetplan.pages.buy_page import LIFT_CAUTION, lift_said, line_lift
 from sheetplan.pages.paper import (
     BODY,
     LARGE,
@@ -24,10 +25,12 @@ from sheetplan.pages.paper import (
     text,
 )  # fmt: skip
 from sheetplan.pages.wording import counted, date_text, money_text, size_text, weight_text
+from sheetplan.trade.cautions import DEFERENCE
 
 HEADS: Heads = (
     ("Gauge", 0.2, False), ("Size", 0.16, False), ("Sheet", 0.14, False), ("Count", 0.08, True),
-    ("Weight", 0.11, True), ("Each", 0.1, True), ("Total", 0.11, True), ("Needed by", 0.1, False),
+    ("Weight", 0.11, True), ("Each", 0.1, True), ("Total", 0.11, True), ("At once", 0.07, True),
+    ("Needed by", 0.1, False),
 )  # fmt: skip
 NOT_SAID = "supplier not said"
 
@@ -56,7 +59,7 @@ def _content(plan: Plan, supplier: str, lines: list[BuyLine], width: float) -> l
         (
             line.gauge, size_text(line.length, line.width, units), line.sheet, f"{line.count:,}",
             weight_text(line.total_weight, units), money_text(line.price) if line.price else "",
-            money_text(line.total_price) if line.price else "", line.needed_by,
+            money_text(line.total_price) if line.price else "", _at_once(plan, line), line.needed_by,
         )
         for line in lines
     ]  # fmt: skip
@@ -71,4 +74,10 @@ def _content(plan: Plan, supplier: str, lines: list[BuyLine], width: float) -> l
         list_table(HEADS, rows, width),
         Spacer(0, 8),
         text("Prices are those of the page Stock and no offer; the supplier's own list decides.", BODY),
+        text(f"{lift_said(plan.job.settings)} {LIFT_CAUTION} {DEFERENCE}", BODY),
     ]
+
+
+def _at_once(plan: Plan, line: BuyLine) -> str:
+    at_once = line_lift(plan, line).at_once
+    return "" if at_once is None else f"{at_once:,}"

@@ -6,6 +6,7 @@ import datetime
 from collections.abc import Mapping, Sequence
 
 from sheetplan.model import Plan, Problem
+from sheetplan.money.buy_list import SizeComparison
 from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.buy_page import buy_page
 from sheetplan.pages.layouts_page import bare_layouts_page, layouts_page
@@ -24,6 +25,8 @@ def result_pages(
     mark: str = "",
     drawings: Mapping[str, str] | None = None,
     pictures: Mapping[str, LayoutPicture] | None = None,
+    sizes: Sequence[SizeComparison] = (),
+    buy_files: Mapping[str, str] | None = None,
 ) -> tuple[ResultPage, ...]:
     """The pages of a plan, in the order of `values.RESULT_PAGES`.
 
@@ -41,11 +44,15 @@ def result_pages(
         Path of each layout's drawing by tag, relative to the book, with forward slashes.
     pictures : mapping, optional
         Pictures by layout tag; drawn here where not given.
+    sizes : sequence of SizeComparison
+        What other sheet sizes would cost, for the page Buy.
+    buy_files : mapping, optional
+        Files that the buy list was also written to: path relative to the book, and what for.
     """
     shown = layout_pictures(plan, figures) if pictures is None else pictures
     return (
         plan_page(plan, figures, today=today, mark=mark),
-        buy_page(plan),
+        buy_page(plan, sizes=sizes, files=buy_files),
         layouts_page(plan, figures, pictures=shown, drawings=drawings or {}),
         made_page(plan, figures),
         problems_page(plan.problems),

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from sheetplan.model.job import SheetSize
 from sheetplan.model.plan import Group, GroupPlan, Layout, Plan
-from sheetplan.planning.order_book import numbered
+from sheetplan.planning.numbering import numbered
 from sheetplan.planning.progress import Stop, quiet
 
 SAME_MONEY = 0.005
@@ -31,7 +31,7 @@ class OneSize:
 def plans_of_one_size(
     plan: Plan, *, seconds: float, seed: int, stop: Stop, executor: Executor | None = None
 ) -> tuple[OneSize, ...]:
-    """A plan for each size of each gauge for which the plan buys sheets and could buy another size.
+    """A plan for each size of each gauge that the plan could have bought instead of what it buys.
 
     Sizes whose sheets cannot make what must be made are left out.
     """
@@ -40,8 +40,7 @@ def plans_of_one_size(
     asked = [
         (group_plan, sheet)
         for group_plan in plan.groups
-        if len(_for_sale(group_plan.group)) > 1 and any(count.to_buy for count in group_plan.sheets)
-        for sheet in _for_sale(group_plan.group)
+        for sheet in _instead(group_plan)
     ]
     if not asked:
         return ()
@@ -66,8 +65,11 @@ def with_the_cheapest(plan: Plan, others: Sequence[OneSize]) -> Plan:
     return replace(plan, groups=numbered(groups))
 
 
-def _for_sale(group: Group) -> list[SheetSize]:
-    return [sheet for sheet in group.stock if sheet.buy_limit != 0]
+def _instead(group_plan: GroupPlan) -> list[SheetSize]:
+    """Sizes for sale that the plan does not buy alone already; none where it buys nothing."""
+    bought = [count.sheet for count in group_plan.sheets if count.to_buy]
+    for_sale = [sheet for sheet in group_plan.group.stock if sheet.buy_limit != 0]
+    return [sheet for sheet in for_sale if bought and bought != [sheet]]
 
 
 def _buying_only(group: Group, bought: SheetSize) -> Group:

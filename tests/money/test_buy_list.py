@@ -62,8 +62,8 @@ def test_sizes_side_by_side() -> None:
     chosen = plan_of([on_big], stock=(BIG,)).groups[0]
     small = plan_of([on_small], stock=(SHEET,)).groups[0]
     short = replace(small, short={"plate": 3}, cost=1.0)
-    first, second = compare_sizes(chosen, [short, small])
-    assert first.sizes == ((96 * INCH, 48 * INCH),)
+    first, second = compare_sizes(chosen, [(SHEET, short), (SHEET, small)])
+    assert (first.length, first.width) == (96 * INCH, 48 * INCH)
     assert first.saving == pytest.approx(9 * 320 - 5 * 500)
     assert first.weight_saving == pytest.approx((9 * 32 - 5 * 50) * 10.21 * KG_PER_POUND, rel=1e-3)
     assert (first.sheets, first.short, second.short) == (9, 0, 3)

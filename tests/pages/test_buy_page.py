@@ -7,7 +7,9 @@ from dataclasses import replace
 import pytest
 
 from sheetplan.model import Plan, SheetCount
+from sheetplan.money.buy_list import SizeComparison
 from sheetplan.pages.buy_page import buy_page
+from sheetplan.pages.values import Link
 from sheetplan.trade.units import KG_PER_POUND
 
 
@@ -28,7 +30,7 @@ def test_the_truck_is_the_sum_of_the_lines(inch_plan: Plan) -> None:
     bought = tuple(
         replace(gp, sheets=tuple(SheetCount(c.sheet, 7, 0, 7) for c in gp.sheets)) for gp in inch_plan.groups
     )
-    lines, totals = buy_page(replace(inch_plan, groups=bought)).tables
+    lines, totals, _ = buy_page(replace(inch_plan, groups=bought)).tables
     assert totals.rows == (
         (
             "Quay Metals", "2026-11-12", 14,
@@ -55,3 +57,39 @@ def test_a_sheet_without_a_price_is_listed_and_said(inch_plan: Plan) -> None:
     assert page.tables[0].rows[0][0] == "not said"
     assert page.tables[0].rows[0][6:8] == (None, None)
     assert "no price" in "\n".join(page.lines)
+
+
+def test_other_sizes_are_compared_in_a_sentence_and_a_table(inch_plan: Plan) -> None:
+    sizes = [
+        SizeComparison("mild steel 10 ga", 3048.0, 1524.0, 3, 397.0, 212.0, 44.0, 0),
+        SizeComparison("mild steel 10 ga", 3048.0, 1219.2, 3, 150.0, -35.0, 1.0, 0),
+    ]
+    page = buy_page(inch_plan, sizes=sizes)
+    assert "mild steel 10 ga: 48 x 96 in saves 212.00 against 60 x 120 in alone." in page.lines
+    assert page.tables[2].rows == (
+        ("mild steel 10 ga", "60 x 120 in", 3, 397.0, 212.0, 44.0),
+        ("mild steel 10 ga", "48 x 120 in", 3, 150.0, -35.0, 1.0),
+    )
+    nearest_is_dearer = buy_page(inch_plan, sizes=sizes[1:])
+    assert not any("saves" in line for line in nearest_is_dearer.lines)
+
+
+def test_lifting_off_the_truck(inch_plan: Plan) -> None:
+    def lifted(limit: float) -> tuple[object, ...]:
+        settings = replace(inch_plan.job.settings, lift_limit=limit)
+        page = buy_page(replace(inch_plan, job=replace(inch_plan.job, settings=settings)))
+        row = dict(zip([c.heading for c in page.tables[0].columns], page.tables[0].rows[0], strict=True))
+        assert row["Weight each"] == pytest.approx(row["Weight"] / row["Count"])
+        return row["At once"], row["Lifts"], any("over the lift limit" in line for line in page.lines)
+
+    # Five sheets of 79.7 kg.
+    assert lifted(170.0) == (2, 3, False)
+    assert lifted(60.0) == (0, None, True)
+    assert any(note.startswith("Heavy sheets") for note in buy_page(inch_plan).notes)
+
+
+def test_the_files_of_the_list_are_links(inch_plan: Plan) -> None:
+    page = buy_page(inch_plan, files={"layouts/plan-KRTM/buy-list.csv": "for another program"})
+    assert page.tables[-1].rows == (
+        (Link("buy-list.csv", "layouts/plan-KRTM/buy-list.csv"), "for another program"),
+    )

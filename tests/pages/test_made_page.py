@@ -35,9 +35,22 @@ def test_spare_pieces_have_a_table_of_their_own(inch_plan: Plan) -> None:
 
 def test_lines_cost_what_the_plan_costs_less_the_remnants_kept(inch_plan: Plan) -> None:
     figures = plan_figures(inch_plan)
-    lines, kits, _ = made_page(inch_plan, figures).tables
+    lines, kits, *_ = made_page(inch_plan, figures).tables
     assert sum(row[7] for row in lines.rows) == pytest.approx(figures.total.money.net)  # type: ignore[misc]
     assert [row[0] for row in kits.rows] == ["cleat set", "ladder rail", "fender plate"]
     assert kits.rows[0][2] + kits.rows[0][3] == pytest.approx(kits.rows[0][4])  # type: ignore[operator]
     # Every line of cleat sets is complete, so a kit costs an eighth of the line.
     assert kits.rows[0][4] == pytest.approx(lines.rows[0][7] / 8)  # type: ignore[operator]
+
+
+def test_parts_cost_each_what_they_cost_together(inch_plan: Plan) -> None:
+    figures = plan_figures(inch_plan)
+    page = made_page(inch_plan, figures)
+    parts = page.tables[3]
+    heads = [column.heading for column in parts.columns]
+    rows = [dict(zip(heads, row, strict=True)) for row in parts.rows]
+    assert sum(row["Cost of all"] for row in rows) == pytest.approx(figures.total.money.net)
+    for row in rows:
+        assert row["Cost each"] == pytest.approx(row["Metal each"] + row["Cutting each"])
+        assert row["Cost of all"] == pytest.approx(row["Cost each"] * row["Pieces"])
+    assert page.notes[-1].endswith(f"the plan costs {figures.total.money.total:,.2f}.")

@@ -98,6 +98,20 @@ class GroupPlan:
     why_short: Mapping[str, str] = field(default_factory=dict)
     above_bound: float | None = None
     limited_by: str = ""
+    choices: tuple[Choice, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Another way to plan a gauge.
+
+    ``name`` says what it is best at, ``sentence`` what that gains and costs against the plan that
+    it stands beside; the plan has no choices of its own.
+    """
+
+    name: str
+    sentence: str
+    plan: GroupPlan
 
 
 @dataclass(frozen=True, slots=True)

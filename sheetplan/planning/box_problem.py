@@ -20,12 +20,13 @@ import numpy as np
 
 from sheetplan.model.job import Part, Remnant, SheetSize
 from sheetplan.model.plan import Group
-from sheetplan.model.settings import Corner
+from sheetplan.model.settings import Corner, Settings
 from sheetplan.packing import Blank, blank_of
-from sheetplan.packing.kernel import Flags, Ints, Types
+from sheetplan.packing.kernel import Ints, Types
 from sheetplan.packing.kernel_sequence import Floats, Supplies
+from sheetplan.packing.rectangles import types_of
 from sheetplan.packing.rectangles_blank import free_rectangles
-from sheetplan.packing.rectangles_boxes import PartBox, box_of
+from sheetplan.packing.rectangles_boxes import PartBox, box_of, nm_up
 from sheetplan.shapes import box
 
 UNLIMITED = 1_000_000
@@ -58,7 +59,8 @@ class BoxProblem:
     """Boxes to make from supplies.
 
     ``wanted`` are the pieces that must orders ask for, ``extra`` those that are cut if they fit,
-    ``spare`` those that the planner allows in empty metal; each of shape (types,).
+    ``spare`` those that the planner allows in empty metal; each of shape (types,). ``least_left``
+    has the sides (nm) of the least rectangle that is worth keeping.
     ``unfit`` maps parts that no supply can hold to the reason.
     """
 
@@ -69,6 +71,7 @@ class BoxProblem:
     spare: Ints
     choices: tuple[Supply, ...]
     supplies: Supplies
+    least_left: Ints
     unfit: Mapping[str, str]
 
 
@@ -85,9 +88,9 @@ class Cut:
         return np.bincount(self.boxes[:, 0], minlength=types).astype(np.int64)
 
 
-def make_problem(group: Group, parts: Mapping[str, Part], datum: Corner) -> BoxProblem:
+def make_problem(group: Group, parts: Mapping[str, Part], settings: Settings) -> BoxProblem:
     """Sort out what a gauge asks for, on which metal, and which parts cannot be made at all."""
-    choices = _choices(group, datum)
+    choices = _choices(group, settings.datum)
     must, may = _asked(group, True), _asked(group, False)
     boxes = []
     unfit = {}
@@ -108,6 +111,7 @@ def make_problem(group: Group, parts: Mapping[str, Part], datum: Corner) -> BoxP
         spare=np.array([b.part.spare for b in boxes], np.int64),
         choices=choices,
         supplies=supplies_of(choices),
+        least_left=np.array([nm_up(settings.least_remnant_length), nm_up(settings.least_remnant_width)]),
         unfit=unfit,
     )
 
@@ -154,13 +158,6 @@ def _fits(made: PartBox, free: Ints) -> bool:
     upright = (made.length <= free[:, 2]) & (made.width <= free[:, 3])
     across = (made.width <= free[:, 2]) & (made.length <= free[:, 3])
     return bool(upright.any() or (made.mate is not None and across.any()))
-
-
-def types_of(boxes: Sequence[PartBox]) -> Types:
-    """Box types as columns."""
-    turnable: Flags = np.array([b.mate is not None for b in boxes], np.bool_)
-    lengths = np.array([b.length for b in boxes], np.int64)
-    return Types(lengths, np.array([b.width for b in boxes], np.int64), turnable)
 
 
 def supplies_of(choices: Sequence[Supply]) -> Supplies:

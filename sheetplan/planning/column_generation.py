@@ -65,11 +65,12 @@ class Master:
 
     def solve(self) -> tuple[Floats, Floats]:
         """Bring in new columns and solve; prices of the pieces and of the supplies."""
-        costs = self.search.problem.supplies.costs
-        for column in self.search.columns[self.inside :]:
+        for column, cost in zip(
+            self.search.columns[self.inside :], self.search.costs[self.inside :], strict=True
+        ):
             held = np.flatnonzero(column.counts)
             rows = [*held.tolist(), self.types + column.supply]
-            add_column(self.model, float(costs[column.supply]), INFINITY, rows, [*column.counts[held], 1.0])
+            add_column(self.model, cost, INFINITY, rows, [*column.counts[held], 1.0])
         self.inside = len(self.search.columns)
         self.model.run()
         self.search.spend(SOLVE_LOOKS + ITERATION_LOOKS * int(self.model.getInfo().simplex_iteration_count))

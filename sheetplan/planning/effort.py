@@ -17,8 +17,8 @@ ROUNDS = 10
 BEGINNING = 0.1
 """Share of the work that goes into the first plans."""
 
-FINISHING = 0.1
-"""Share of the work that goes into fewer layouts at the same cost."""
+FINISHING = 0.16
+"""Share of the work that goes into fewer layouts at the same cost and into choices."""
 
 LEAST_SHARE = 0.02
 """Every gauge that is not finished gets at least this share of a round."""

@@ -43,7 +43,7 @@ def begin_gauge(
     group: Group, parts: Mapping[str, Part], settings: Settings, seed: int, looks: int, halt: Halt
 ) -> GaugeWork:
     """A gauge with a first complete plan."""
-    problem = make_problem(group, parts, settings.datum)
+    problem = make_problem(group, parts, settings)
     if not problem.wanted.any() or not problem.choices:
         return GaugeWork(group, problem, None)
     return GaugeWork(group, problem, begin(problem, seed, looks, halt))

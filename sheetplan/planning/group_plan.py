@@ -1,11 +1,15 @@
-"""The end of a gauge's search: boxes become layouts, with counts, money and what is short."""
+"""The end of a gauge's search: boxes become layouts, with counts, money, what is short, and choices."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
-from sheetplan.model.plan import GroupPlan
+from sheetplan.model.plan import Group, GroupPlan
+from sheetplan.planning.aims import OTHERS, Aim, search_for
 from sheetplan.planning.box_problem import BoxProblem, Cut
+from sheetplan.planning.choices import Candidate, chosen, measured, worth_showing
 from sheetplan.planning.fewer_layouts import fewer_layouts
 from sheetplan.planning.filling import fill_up
 from sheetplan.planning.gauge_work import GaugeWork, Halt, TimesUp
@@ -16,26 +20,25 @@ from sheetplan.planning.settling import settle
 from sheetplan.planning.solution import made
 from sheetplan.planning.trimming import trim
 
+LAYOUTS_SHARE = 0.5
+"""Share of the finishing work that goes into fewer layouts; the choices have the rest."""
+
 
 def finish(work: GaugeWork, looks: int, halt: Halt) -> GroupPlan:
-    """The plan of a gauge as everybody else sees it, once it has as few layouts as can be found."""
-    group, problem, search = work.group, work.problem, work.search
-    cuts: tuple[Cut, ...] = ()
-    if search is not None:
-        fewer_layouts(search, looks, halt)
-        settled = merged(settle(problem, cut, search.seed) for cut in trim(problem, search.cuts()))
-        cuts = with_extras(problem, settled)
-    layouts = layouts_of(problem, cuts)
-    short = shortfall(group, layouts)
-    return GroupPlan(
-        group=group,
-        layouts=layouts,
-        sheets=sheet_counts(group, layouts),
-        short=short,
-        cost=money_of(layouts),
-        bound=_money_bound(problem, search),
-        why_short=why_short(short, problem),
-        above_bound=search.score.cost / search.bound - 1.0 if search and search.bound > 0.0 else None,
+    """The plan of a gauge as everybody else sees it, with as few layouts as can be found and its choices."""
+    search = work.search
+    if search is None:
+        return plan_of(work.group, work.problem, ())
+    fewer_layouts(search, int(looks * LAYOUTS_SHARE), halt)
+    searches = alternatives(search, int(looks * (1.0 - LAYOUTS_SHARE)), halt)
+    cheapest = candidate(work.group, search)
+    candidates = [(aim, candidate(work.group, other)) for aim, other in searches]
+    main, others = chosen(cheapest, candidates)
+    return replace(
+        main.plan,
+        bound=_money_bound(search),
+        above_bound=_above_bound(search, cheapest, main),
+        choices=worth_showing(main, others),
     )
 
 
@@ -44,12 +47,60 @@ def finish_elsewhere(work: GaugeWork, looks: int, limit: TimesUp) -> GroupPlan:
     return finish(work, looks, limit.started())
 
 
-def _money_bound(problem: BoxProblem, search: Search | None) -> float | None:
+def alternatives(search: Search, looks: int, halt: Halt) -> list[tuple[Aim, Search]]:
+    """A search for every other aim; none where pieces are left out, since no choice is free then.
+
+    What the aim at few layouts finds is offered to the search itself: on its way through dearer
+    plans it often comes back with one that costs the same.
+    """
+    if search.score.missing > 0.0:
+        return []
+    found: list[tuple[Aim, Search]] = []
+    for aim in OTHERS:
+        if halt():
+            break
+        found.append((aim, search_for(search, aim, looks // len(OTHERS), halt)))
+        if aim is Aim.LAYOUTS:
+            search.offer(search.adopt(found[-1][1], found[-1][1].picks))
+    return found
+
+
+def candidate(group: Group, search: Search) -> Candidate:
+    """The best plan of a search, settled, filled and measured."""
+    problem = search.problem
+    settled = merged(settle(problem, cut, search.seed) for cut in trim(problem, search.cuts()))
+    cuts = with_extras(problem, settled)
+    return measured(plan_of(group, problem, cuts), problem, cuts)
+
+
+def plan_of(group: Group, problem: BoxProblem, cuts: tuple[Cut, ...]) -> GroupPlan:
+    """Cuts as a plan."""
+    layouts = layouts_of(problem, cuts)
+    short = shortfall(group, layouts)
+    return GroupPlan(
+        group=group,
+        layouts=layouts,
+        sheets=sheet_counts(group, layouts),
+        short=short,
+        cost=money_of(layouts),
+        why_short=why_short(short, problem),
+    )
+
+
+def _money_bound(search: Search) -> float | None:
     """The proven least cost in money; None where there are no prices or pieces are left out."""
-    priced = any(choice.price for choice in problem.choices)
-    if search is None or not priced or search.score.missing > 0.0 or search.bound <= 0.0:
+    priced = any(choice.price for choice in search.problem.choices)
+    if not priced or search.score.missing > 0.0 or search.bound <= 0.0:
         return None
     return search.bound
+
+
+def _above_bound(search: Search, cheapest: Candidate, main: Candidate) -> float | None:
+    """By what share the plan shown is above the least possible cost."""
+    if search.bound <= 0.0 or search.score.missing > 0.0:
+        return None
+    dearer = main.plan.cost / cheapest.plan.cost if cheapest.plan.cost else 1.0
+    return search.score.cost / search.bound * dearer - 1.0
 
 
 def with_extras(problem: BoxProblem, cuts: tuple[Cut, ...]) -> tuple[Cut, ...]:

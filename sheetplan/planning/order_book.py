@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import replace
-from itertools import count
 
 from sheetplan.model.job import Job
-from sheetplan.model.plan import GroupPlan, Plan
+from sheetplan.model.plan import GroupPlan, Layout, Plan
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.planning.grouping import make_groups
+from sheetplan.planning.numbering import numbered
 from sheetplan.planning.progress import Progress, Report, Stop
 
 
@@ -21,6 +22,8 @@ def plan_job(
     stop: Stop,
     report: Report,
     executor: Executor | None = None,
+    clock: Callable[[], float] = time.monotonic,
+    locked: Sequence[Layout] = (),
 ) -> Plan:
     """The plan of an order book.
 
@@ -38,6 +41,10 @@ def plan_job(
         Hears how far each gauge has come.
     executor
         Where gauges are planned side by side; None plans them here, one after the other.
+    clock
+        Seconds from some fixed moment on; ends a run that takes too long and decides nothing else.
+    locked
+        Layouts that stay as they are, in front of their gauge's; the rest is planned round them.
 
     Returns
     -------
@@ -45,22 +52,18 @@ def plan_job(
         Layouts numbered L1, L2 ... through the whole plan. A plan that was stopped covers every
         gauge all the same, some of them less well.
     """
-    from sheetplan.planning.run import Run  # compiled kernels, too heavy for a look at the book
+    # Compiled kernels stand behind these, too heavy for a mere look at the book.
+    from sheetplan.planning.locking import of_group, put_back, set_aside
+    from sheetplan.planning.run import Run
 
     groups, problems = make_groups(job)
-    plans = Run(job, groups, seconds, seed, stop, report, executor).plans()
+    held = [of_group(group, locked) for group in groups]
+    rest = [set_aside(group, layouts) for group, layouts in zip(groups, held, strict=True)]
+    found = Run(job, rest, seconds, seed, stop, report, executor, clock).plans()
+    plans = [put_back(*of_gauge) for of_gauge in zip(found, groups, held, strict=True)]
     report(Progress("", 1.0, f"{len(groups)} gauges planned."))
     short = tuple(problem for plan in plans for problem in short_problems(plan, job))
     return Plan(job, numbered(plans), (*problems, *short), stop())
-
-
-def numbered(plans: list[GroupPlan]) -> tuple[GroupPlan, ...]:
-    """The same plans with layouts numbered on from gauge to gauge."""
-    numbers = count(1)
-    return tuple(
-        replace(plan, layouts=tuple(replace(layout, tag=f"L{next(numbers)}") for layout in plan.layouts))
-        for plan in plans
-    )
 
 
 def short_problems(plan: GroupPlan, job: Job) -> tuple[Problem, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from sheetplan.model.job import SheetSize
+from sheetplan.model.job import Remnant, SheetSize
 from sheetplan.model.plan import Group, Layout, Placement, SheetCount
 from sheetplan.packing.rectangles_blank import datum_frame
 from sheetplan.planning.box_problem import BoxProblem, Cut
@@ -23,10 +23,20 @@ def layout_of(problem: BoxProblem, cut: Cut, tag: str) -> Layout:
     return Layout(tag, choice.sheet, tuple(placements), cut.repeats)
 
 
-def layouts_of(problem: BoxProblem, cuts: Sequence[Cut], first: int = 1) -> tuple[Layout, ...]:
-    """Every cut as a layout, remnants first, then size by size, the most repeated first."""
-    ordered = sorted(cuts, key=lambda cut: (cut.supply, -cut.repeats, -len(cut.boxes)))
-    return tuple(layout_of(problem, cut, f"L{number}") for number, cut in enumerate(ordered, first))
+def layouts_of(problem: BoxProblem, cuts: Sequence[Cut]) -> tuple[Layout, ...]:
+    """Every cut as a layout, remnants first, then size by size, the most repeated first.
+
+    The same arrangement on sheets from the rack and on bought ones is one layout.
+    """
+    merged: dict[tuple[SheetSize | Remnant, tuple[Placement, ...]], int] = {}
+    for cut in sorted(cuts, key=lambda cut: (cut.supply, -cut.repeats, -len(cut.boxes))):
+        layout = layout_of(problem, cut, "")
+        key = layout.sheet, layout.placements
+        merged[key] = merged.get(key, 0) + layout.repeats
+    return tuple(
+        Layout(f"L{number}", sheet, placements, repeats)
+        for number, ((sheet, placements), repeats) in enumerate(merged.items(), 1)
+    )
 
 
 def sheet_counts(group: Group, layouts: Sequence[Layout]) -> tuple[SheetCount, ...]:

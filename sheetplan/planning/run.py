@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, Future, wait
 from typing import Any
 
@@ -22,6 +22,9 @@ from sheetplan.planning.gauge_work import (
 from sheetplan.planning.group_plan import finish, finish_elsewhere
 from sheetplan.planning.progress import Progress, Report, Stop
 
+Clock = Callable[[], float]
+"""Seconds from some fixed moment on."""
+
 BEAT_SECONDS = 0.1
 """How often a run that waits for other processes asks whether it should stop."""
 
@@ -38,9 +41,10 @@ class Run:
         stop: Stop,
         report: Report,
         executor: Executor | None,
+        clock: Clock = time.monotonic,
     ) -> None:
         self.job, self.groups, self.seed = job, groups, seed
-        self.stop, self.report, self.executor = stop, report, executor
+        self.stop, self.report, self.executor, self.clock = stop, report, executor, clock
         self.looks = looks_for(seconds)
         self.deadline = 0.0
         self.seconds = seconds
@@ -49,7 +53,7 @@ class Run:
         """The best plan found for each gauge."""
         self.report(Progress("", 0.0, "Making the packing kernels ready (up to a minute the first time)."))
         make_ready()
-        self.deadline = time.monotonic() + self.seconds
+        self.deadline = self.clock() + self.seconds
         works = self._begin()
         for number in range(ROUNDS):
             if self.halted() or not any(work.gain for work in works):
@@ -59,7 +63,7 @@ class Run:
 
     def halted(self) -> bool:
         """Whether the run should end now."""
-        return self.stop() or time.monotonic() > self.deadline
+        return self.stop() or self.clock() > self.deadline
 
     def _begin(self) -> list[GaugeWork]:
         parts, settings = self.job.parts, self.job.settings
@@ -126,7 +130,7 @@ class Run:
         return [future.result() for future in futures]
 
     def _limit(self) -> TimesUp:
-        return TimesUp(max(0.0, self.deadline - time.monotonic()))
+        return TimesUp(max(0.0, self.deadline - self.clock()))
 
     def _tell(self, work: GaugeWork, done: float) -> None:
         self.report(Progress(work.group.label, 1.0 if work.gain == 0.0 else done, said(work)))

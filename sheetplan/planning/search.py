@@ -21,7 +21,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sheetplan.packing.kernel import Desk, Ints, Recipe, fill_sheet, new_desk
+from sheetplan.packing.kernel import Desk, Ints, Recipe, Types, fill_sheet, new_desk
 from sheetplan.packing.kernel_chance import Chance, chance_of
 from sheetplan.packing.kernel_sequence import blank_of, box_areas
 from sheetplan.planning.box_problem import BoxProblem, Cut
@@ -46,8 +46,23 @@ class Column:
 
 
 @dataclass(frozen=True, slots=True)
+class Favour:
+    """What a search weighs besides the cost of its sheets.
+
+    ``charge`` is the steering cost of every different layout; ``credit`` the share of its cost
+    that a sheet gets back for the share of its area that stays useful (see `settling.strip_left`).
+    """
+
+    charge: float = 0.0
+    credit: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Score:
-    """What a plan comes to: box area of must pieces left out (nm2), steering cost, layouts."""
+    """What a plan comes to: box area of must pieces left out (nm2), steering cost, layouts.
+
+    The cost has charges added and credits taken off.
+    """
 
     missing: float
     cost: float
@@ -61,18 +76,26 @@ class Score:
         return self.layouts < other.layouts
 
 
+PLAIN = Favour()
+"""Nothing but the cost of the sheets."""
+
+
 class Search:
     """One gauge under search. ``bound`` is a proven least cost; the search is done once it is met."""
 
-    def __init__(self, problem: BoxProblem, seed: int, bound: float = 0.0, desk: Desk | None = None) -> None:
+    def __init__(
+        self, problem: BoxProblem, seed: int, favour: Favour = PLAIN, desk: Desk | None = None
+    ) -> None:
         self.problem = problem
         self.seed = seed
-        self.bound = bound
+        self.favour = favour
+        self.bound = 0.0
         self.bound_is_final = False
         self.columns_finished = False
         self.areas = box_areas(problem.types)
         self.penalty = missing_penalty(problem)
         self.columns: list[Column] = []
+        self.costs: list[float] = []
         self.numbers: dict[tuple[int, bytes], int] = {}
         self.picks: Picks = {}
         self.score = Score(np.inf, np.inf, 0)
@@ -104,7 +127,7 @@ class Search:
         """A search on part of the gauge; its work counts as work of this one."""
         self.draws += 1
         problem = reduced(self.problem, wanted, limits)
-        small = Search(problem, self.seed * SEED_STEP + self.draws, desk=self.desk)
+        small = Search(problem, self.seed * SEED_STEP + self.draws, self.favour, self.desk)
         small.duals = self.duals
         return small
 
@@ -122,7 +145,20 @@ class Search:
         number = self.numbers.setdefault(key, len(self.columns))
         if number == len(self.columns):
             self.columns.append(column)
+            self.costs.append(self._cost_of(number))
         return number
+
+    def _cost_of(self, number: int) -> float:
+        """Steering cost of a sheet cut by a column, credit taken off."""
+        supplies, column = self.problem.supplies, self.columns[number]
+        cost = float(supplies.costs[column.supply])
+        area = float(supplies.areas[column.supply])
+        free = 1.0 - float((column.counts * self.areas).sum()) / area
+        if not self.favour.credit or free * area < float(self.problem.least_left.prod()):
+            return cost
+        blank = blank_of(supplies, column.supply)
+        left = useful_left(self.problem, self.cut(number, 1).boxes, blank) if len(blank) == 1 else 0.0
+        return cost * (1.0 - self.favour.credit * left / area)
 
     def covered(self, picks: Picks) -> Ints:
         """Pieces of each type that a plan makes."""
@@ -133,9 +169,9 @@ class Search:
 
     def score_of(self, picks: Picks) -> Score:
         """What a plan comes to."""
-        costs = self.problem.supplies.costs
         left = np.maximum(self.problem.wanted - self.covered(picks), 0)
-        cost = sum(float(costs[self.columns[n].supply]) * repeats for n, repeats in picks.items())
+        cost = sum(self.costs[number] * repeats for number, repeats in picks.items())
+        cost += self.favour.charge * len(picks)
         return Score(float((left * self.areas).sum()), cost, len(picks))
 
     def offer(self, picks: Picks) -> bool:
@@ -179,6 +215,24 @@ class Search:
             number = self.add(Column(cut.supply, cut.counts(len(self.areas)), boxes=cut.boxes))
             picks[number] = picks.get(number, 0) + cut.repeats
         return picks
+
+
+def useful_left(problem: BoxProblem, boxes: Ints, blank: Ints) -> float:
+    """Area of the strip that boxes leave free, 0 where it is too small to keep."""
+    _, _, length, width = (float(v) for v in blank[0])
+    far_x, far_y = farthest(problem.types, boxes)
+    short, long = (float(v) for v in np.sort(problem.least_left))
+    sizes = ((blank[0, 0] + length - far_x, width), (length, blank[0, 1] + width - far_y))
+    return max((a * b for a, b in sizes if min(a, b) >= short and max(a, b) >= long), default=0.0)
+
+
+def farthest(types: Types, boxes: Ints) -> tuple[float, float]:
+    """How far boxes reach along x and along y."""
+    turned = boxes[:, 3] > 0
+    lengths, widths = types.lengths[boxes[:, 0]], types.widths[boxes[:, 0]]
+    far_x = boxes[:, 1] + np.where(turned, widths, lengths)
+    far_y = boxes[:, 2] + np.where(turned, lengths, widths)
+    return float(far_x.max()), float(far_y.max())
 
 
 def trimmed(recipe: Recipe, counts: Ints) -> Recipe:

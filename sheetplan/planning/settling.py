@@ -12,6 +12,7 @@ from sheetplan.packing.kernel import BOTTOM, LEFT, Ints, Recipe, Types, fill_she
 from sheetplan.packing.kernel_chance import Chance, chance_of, normal
 from sheetplan.packing.kernel_sequence import blank_of, box_areas
 from sheetplan.planning.box_problem import BoxProblem, Cut
+from sheetplan.planning.search import farthest
 
 TRIALS = 120
 """Orders tried for one layout, half of them for each rule."""
@@ -62,13 +63,3 @@ def strip_left(types: Types, boxes: Ints, blank: Ints) -> float:
     x, y, length, width = (float(v) for v in blank)
     far_x, far_y = farthest(types, boxes)
     return max((x + length - far_x) * width, (y + width - far_y) * length)
-
-
-def farthest(types: Types, boxes: Ints) -> tuple[float, float]:
-    """How far boxes reach along x and along y."""
-    turned = boxes[:, 3] > 0
-    lengths, widths = types.lengths[boxes[:, 0]], types.widths[boxes[:, 0]]
-    far_x = boxes[:, 1] + np.where(turned, widths, lengths)
-    far_y = boxes[:, 2] + np.where(turned, lengths, widths)
-    return float(far_x.max()), float(far_y.max())
-

@@ -1,0 +1,169 @@
+"""Plans to pick from: beside the chosen one, up to three that are better at something and differ enough."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from sheetplan.model.job import Remnant
+from sheetplan.model.plan import Choice, GroupPlan, Plan
+from sheetplan.packing.kernel_sequence import blank_of
+from sheetplan.planning.aims import Aim
+from sheetplan.planning.box_problem import BoxProblem, Cut
+from sheetplan.planning.numbering import numbered
+from sheetplan.planning.search import useful_left
+
+MOST_CHOICES = 3
+"""Alternatives beside the plan itself."""
+
+DEAREST = 1.15
+"""An alternative that costs more than this many times the plan is no choice, unless it saves money now."""
+
+ON_HAND_FIRST = 0.02
+"""Metal on hand is used before any is bought where that costs at most this share more."""
+
+MATTERS = {
+    Aim.COST: 0.001,
+    Aim.MONEY_NOW: 0.01,
+    Aim.SHEETS: 0.01,
+    Aim.WASTE: 0.005,
+    Aim.REMNANT: 0.2,
+    Aim.LAYOUTS: 0.05,
+}
+"""How much better, as a share, an alternative has to be at its aim."""
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A plan with what it is measured by: the bill, sheets, metal (mm2), strip left (mm2), layouts."""
+
+    plan: GroupPlan
+    pay: float
+    sheets: int
+    metal: float
+    left: float
+
+    def at(self, aim: Aim) -> float:
+        """The measure of an aim; less is better."""
+        return {
+            Aim.COST: self.plan.cost,
+            Aim.MONEY_NOW: self.pay,
+            Aim.SHEETS: float(self.sheets),
+            Aim.WASTE: self.metal,
+            Aim.REMNANT: -self.left,
+            Aim.LAYOUTS: float(len(self.plan.layouts)),
+        }[aim]
+
+
+def measured(plan: GroupPlan, problem: BoxProblem, cuts: Sequence[Cut]) -> Candidate:
+    """A plan with its measures."""
+    edges = [problem.choices[cut.supply] for cut in cuts]
+    return Candidate(
+        plan=plan,
+        pay=sum(count.to_buy * count.sheet.price for count in plan.sheets),
+        sheets=sum(cut.repeats for cut in cuts),
+        metal=sum(choice.metal * cut.repeats for choice, cut in zip(edges, cuts, strict=True)) / 1e12,
+        left=max((_strip(problem, cut) for cut in cuts), default=0.0) / 1e12,
+    )
+
+
+def _strip(problem: BoxProblem, cut: Cut) -> float:
+    blank = blank_of(problem.supplies, cut.supply)
+    return useful_left(problem, cut.boxes, blank) if len(blank) == 1 and len(cut.boxes) else 0.0
+
+
+def chosen(
+    cheapest: Candidate, others: Sequence[tuple[Aim, Candidate]]
+) -> tuple[Candidate, list[tuple[Aim, Candidate]]]:
+    """The plan to show and what stands beside it: metal on hand first, where that costs little more."""
+    for aim, other in others:
+        saves = gain(cheapest, Aim.MONEY_NOW, other) >= MATTERS[Aim.MONEY_NOW]
+        cheap = other.plan.cost <= cheapest.plan.cost * (1.0 + ON_HAND_FIRST)
+        if aim is Aim.MONEY_NOW and saves and cheap and not _shorter(other, cheapest):
+            rest = [pair for pair in others if pair[0] is not Aim.MONEY_NOW]
+            return other, [(Aim.COST, cheapest), *rest]
+    return cheapest, list(others)
+
+
+def _shorter(other: Candidate, main: Candidate) -> bool:
+    return sum(other.plan.short.values()) > sum(main.plan.short.values())
+
+
+def worth_showing(main: Candidate, others: Sequence[tuple[Aim, Candidate]]) -> tuple[Choice, ...]:
+    """The alternatives that matter, each kind of plan once, the greatest gains kept."""
+    gains = [(gain(main, aim, other), aim, other) for aim, other in others]
+    seen = {_key(main)}
+    kept = []
+    for won, aim, other in sorted(gains, key=lambda item: -item[0]):
+        dear = other.plan.cost > main.plan.cost * DEAREST and aim is not Aim.MONEY_NOW
+        if won < MATTERS[aim] or dear or _shorter(other, main) or _key(other) in seen:
+            continue
+        seen.add(_key(other))
+        kept.append((aim, other))
+    order = list(Aim)
+    kept = sorted(kept[:MOST_CHOICES], key=lambda item: order.index(item[0]))
+    return tuple(Choice(aim.value, sentence(main, aim, other), other.plan) for aim, other in kept)
+
+
+def _key(candidate: Candidate) -> tuple[object, ...]:
+    """Plans with the same sheets and as many layouts are one choice."""
+    counts = tuple((count.sheet.name, count.used) for count in candidate.plan.sheets)
+    remnants = tuple(x.sheet.tag for x in candidate.plan.layouts if isinstance(x.sheet, Remnant))
+    return counts, remnants, len(candidate.plan.layouts), round(candidate.left)
+
+
+def gain(main: Candidate, aim: Aim, other: Candidate) -> float:
+    """How much better at an aim, as a share of the better of the two where less is better."""
+    mine, theirs = main.at(aim), other.at(aim)
+    scale = max(abs(mine), abs(theirs))
+    return (mine - theirs) / scale if scale > 0.0 else 0.0
+
+
+def sentence(main: Candidate, aim: Aim, other: Candidate) -> str:
+    """What an alternative gains and costs, in words."""
+    said = [
+        _money(other.pay - main.pay, "to pay now"),
+        _money(other.plan.cost - main.plan.cost, "in metal taken"),
+        _number(other.sheets - main.sheets, "sheet"),
+        _number(len(other.plan.layouts) - len(main.plan.layouts), "layout"),
+    ]
+    if aim is Aim.REMNANT or aim is Aim.WASTE:
+        said.append(_share(main, other))
+    return "Against the plan: " + (", ".join(part for part in said if part) or "no difference in money") + "."
+
+
+def _money(difference: float, what: str) -> str:
+    if round(abs(difference), 2) == 0.0:
+        return ""
+    return f"{abs(difference):,.2f} {'more' if difference > 0 else 'less'} {what}"
+
+
+def _number(difference: int, what: str) -> str:
+    if not difference:
+        return ""
+    many = "s" if abs(difference) > 1 else ""
+    return f"{abs(difference)} {what}{many} {'more' if difference > 0 else 'fewer'}"
+
+
+def _share(main: Candidate, other: Candidate) -> str:
+    if other.left > main.left > 0.0:
+        return f"the largest remnant {other.left / main.left:.1f} times as large"
+    if other.left > main.left:
+        return "a remnant worth keeping where there was none"
+    return ""
+
+
+def use_choice(plan: Plan, label: str, name: str) -> Plan:
+    """The plan with one gauge planned as one of its choices says, nothing searched and nothing else changed.
+
+    Layout tags are given anew from L1. Raises ``KeyError`` where the gauge has no such choice.
+    """
+    groups = []
+    for group_plan in plan.groups:
+        if group_plan.group.label == label:
+            picked = {choice.name: choice.plan for choice in group_plan.choices}[name]
+            group_plan = replace(picked, choices=group_plan.choices)
+        groups.append(group_plan)
+    if all(group_plan.group.label != label for group_plan in plan.groups):
+        raise KeyError(label)
+    return replace(plan, groups=numbered(groups))

@@ -1,0 +1,71 @@
+from functools import cache
+
+import pytest
+
+from sheetplan.model import GroupPlan, Order, Plan
+from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning.choices import use_choice
+from tests.planning.books import INCH, faults, job, made, part, seeded_book, sheet
+
+
+@cache
+def planned() -> Plan:
+    book = seeded_book(5, types=12, pieces=80)
+    return plan_job(book, seconds=2.0, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+
+
+def bill(plan: GroupPlan) -> float:
+    return sum(count.to_buy * count.sheet.price for count in plan.sheets)
+
+
+def sheets(plan: GroupPlan) -> int:
+    return sum(layout.repeats for layout in plan.layouts)
+
+
+BETTER = {
+    "least cost": lambda plan: plan.cost,
+    "least money now": bill,
+    "fewest sheets": sheets,
+    "fewest layouts": lambda plan: len(plan.layouts),
+    "least waste": lambda plan: sum(x.repeats * x.sheet.length * x.sheet.width for x in plan.layouts),
+}
+
+
+def test_a_choice_makes_everything_and_is_better_at_its_aim() -> None:
+    plan = planned()
+    (group,) = plan.groups
+    assert 1 <= len(group.choices) <= 3
+    for choice in group.choices:
+        assert made(choice.plan) == made(group)
+        assert not [fault for layout in choice.plan.layouts for fault in faults(layout, plan.job)]
+        if choice.name in BETTER:
+            assert BETTER[choice.name](choice.plan) < BETTER[choice.name](group)
+        assert choice.sentence.startswith("Against the plan: ")
+
+
+def test_a_picked_choice_is_used_and_nothing_else_changes() -> None:
+    plan = planned()
+    (group,) = plan.groups
+    choice = group.choices[0]
+    picked = use_choice(plan, group.group.label, choice.name)
+    assert picked.groups[0].layouts == choice.plan.layouts
+    assert picked.groups[0].choices == group.choices
+    assert picked.job is plan.job
+    assert use_choice(picked, group.group.label, choice.name) == picked
+
+
+def test_an_unknown_choice_is_refused() -> None:
+    with pytest.raises(KeyError):
+        use_choice(planned(), planned().groups[0].group.label, "least effort")
+    with pytest.raises(KeyError):
+        use_choice(planned(), "Brass 3 mm", "fewest sheets")
+
+
+def test_metal_on_hand_is_used_first_where_that_costs_little_more() -> None:
+    stock = [sheet("Bought", 96 * INCH, 48 * INCH, price=100.0),
+             sheet("On hand", 96 * INCH, 49 * INCH, on_hand=4, price=101.0)]  # fmt: skip
+    book = job([part("Plate", 47 * INCH, 23 * INCH)], [Order("O", "Plate", 12)], stock)
+    plan = plan_job(book, seconds=0.5, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    (count,) = plan.groups[0].sheets
+    assert (count.sheet.name, count.from_rack, count.to_buy) == ("On hand", 3, 0)
+    assert plan.groups[0].above_bound == pytest.approx(0.01)

@@ -78,6 +78,7 @@ def write_message(grids: Sequence[PageGrid], units: Units) -> dict[str, Any]:
 def _page(grid: PageGrid, units: Units) -> dict[str, Any]:
     looks: dict[Look, int] = {}
     pictures: list[dict[str, Any]] = []
+    charts = {chart.row for chart in grid.charts}  # not drawn there, so their rows stay low
     cells = []
     for cell, look in zip(grid.cells, looks_of(grid, units), strict=True):
         place = looks.setdefault(look, len(looks))
@@ -91,7 +92,7 @@ def _page(grid: PageGrid, units: Units) -> dict[str, Any]:
         "name": grid.name,
         "landscape": grid.landscape,
         "widths": list(grid.widths),
-        "heights": [list(pair) for pair in grid.heights],
+        "heights": [[row, points] for row, points in grid.heights if row not in charts],
         "frozen_rows": grid.frozen_rows,
         "repeat_row": grid.repeat_row,
         "tables": [

@@ -109,8 +109,10 @@ def _write_looks(sheet: Any, grid: PageGrid, units: Units) -> None:
     for look, top, bottom, column in _runs(grid, units):
         _apply(sheet.range((top + 1, column + 1), (bottom + 1, column + 1)), look)
     sheet.range((1, 1)).row_height = style.TITLE_SIZE * 1.5
+    charts = {chart.row for chart in grid.charts}  # not drawn here, so their rows stay low
     for row, points in grid.heights:
-        sheet.range((row + 1, 1)).row_height = points
+        if row not in charts:
+            sheet.range((row + 1, 1)).row_height = points
     for cell in grid.cells:
         if cell.span > 1:
             sheet.range((cell.row + 1, 1), (cell.row + 1, cell.span)).merge()

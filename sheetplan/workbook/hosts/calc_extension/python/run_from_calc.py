@@ -1,0 +1,177 @@
+"""The Calc end of a run: reads the document's cells, starts sheetplan and draws what it is told.
+
+Runs inside LibreOffice's own Python and imports nothing of sheetplan. All rules stand at the other
+end; the messages are described in `calc_message`. The command to start stands in ``command.json``
+beside this file.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import queue
+import subprocess
+import threading
+from typing import Any
+
+import unohelper
+from calc_document import Drawing, PageRefused, read_document
+from com.sun.star.awt.MessageBoxType import INFOBOX
+from com.sun.star.task import XJobExecutor
+
+_SERVICE = "sheetplan.calc.Run"
+_STEP_SECONDS = 0.05
+_NO_WINDOW = 0x08000000
+"""Keeps Windows from opening a black window for the run."""
+
+_FOREIGN = ("PYTHONPATH", "PYTHONHOME", "LD_LIBRARY_PATH", "URE_BOOTSTRAP", "UNO_PATH")
+"""What LibreOffice sets for its own Python and another Python must not see."""
+
+_running: dict[str, subprocess.Popen[str]] = {}
+"""The run of each open document, by its address, so that a second menu entry can stop it."""
+
+
+class Run(unohelper.Base, XJobExecutor):  # type: ignore[misc]
+    """What the menu entries call."""
+
+    def __init__(self, context: Any) -> None:
+        self._context = context
+
+    def trigger(self, what: str) -> None:
+        """Start a run, or stop the one that is under way."""
+        document = self._document()
+        if what == "stop":
+            child = _running.get(document.URL)
+            if child is not None:
+                _send(child, {"stop": True})
+            return
+        if document.URL in _running:
+            self._tell(document, "A run of this workbook is under way already.")
+            return
+        try:
+            self._run(document, what)
+        except Exception as error:
+            self._tell(document, f"sheetplan could not be run ({type(error).__name__}: {error}).")
+
+    def _run(self, document: Any, what: str) -> None:
+        if not document.URL.startswith("file:"):
+            self._tell(
+                document, "Save the workbook once, so that its drawings have a folder, then run again."
+            )
+            return
+        sent = read_document(document)
+        child = self._child()
+        _running[document.URL] = child
+        indicator = _indicator(document)
+        try:
+            path = unohelper.fileUrlToSystemPath(document.URL)
+            _send(child, {"run": what, "path": path, "sheets": sent})
+            self._converse(document, child, sent, indicator)
+        finally:
+            del _running[document.URL]
+            if indicator is not None:
+                indicator.end()
+            child.kill()
+            child.wait()
+
+    def _converse(self, document: Any, child: Any, sent: Any, indicator: Any) -> None:
+        """Do what the run says until it ends; the window stays alive meanwhile."""
+        lines: queue.Queue[str | None] = queue.Queue()
+        threading.Thread(target=_collect, args=(child.stdout, lines), daemon=True).start()
+        toolkit = self._service("com.sun.star.awt.Toolkit")
+        while True:
+            try:
+                line = lines.get(timeout=_STEP_SECONDS)
+            except queue.Empty:
+                toolkit.processEventsToIdle()
+                continue
+            if line is None:
+                self._tell(
+                    document, "sheetplan ended without a word; run it from the command line to see why."
+                )
+                return
+            message = json.loads(line)
+            if "progress" in message and indicator is not None:
+                indicator.setValue(int(100 * message["progress"][0]))
+                indicator.setText("sheetplan: " + message["progress"][1])
+            elif "tell" in message:
+                self._tell(document, message["tell"])
+            elif "write" in message:
+                _send(child, self._write(document, message["write"], sent))
+            elif "end" in message:
+                return
+
+    def _write(self, document: Any, write: Any, sent: Any) -> dict[str, Any]:
+        """Draw the pages, as one step that can be undone; the answer to send."""
+        if read_document(document) != sent:
+            return {"changed": True}
+        try:
+            Drawing(self._context, document, write["mark"]).draw(write)
+        except PageRefused as refused:
+            return {"refused": str(refused)}
+        return {"written": True}
+
+    def _tell(self, document: Any, sentence: str) -> None:
+        """Show a sentence on our page Problems, and in a box where somebody is looking."""
+        sheets = document.Sheets
+        if sheets.hasByName("Problems") and sheets.getByName("Problems").NamedRanges.hasByName(
+            "sheetplan_page"
+        ):
+            sheets.getByName("Problems").getCellByPosition(0, 1).setString(sentence)
+        controller = document.CurrentController
+        if controller is None or os.environ.get("SHEETPLAN_SILENT"):
+            return
+        window = controller.Frame.ContainerWindow
+        toolkit = self._service("com.sun.star.awt.Toolkit")
+        toolkit.createMessageBox(window, INFOBOX, 1, "sheetplan", sentence).execute()
+
+    def _child(self) -> subprocess.Popen[str]:
+        with open(os.path.join(os.path.dirname(__file__), "command.json"), encoding="utf-8") as file:
+            command = json.load(file)
+        environment = {k: v for k, v in os.environ.items() if k not in _FOREIGN}
+        child: subprocess.Popen[str] = subprocess.Popen(
+            command,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            text=True,
+            encoding="utf-8",
+            env=environment,
+            creationflags=_NO_WINDOW if os.name == "nt" else 0,
+        )
+        return child
+
+    def _document(self) -> Any:
+        desktop = self._service("com.sun.star.frame.Desktop")
+        document = desktop.CurrentComponent
+        if document is None or not hasattr(document, "Sheets"):
+            open_ones = list(desktop.Components)
+            document = next(d for d in open_ones if hasattr(d, "Sheets"))
+        return document
+
+    def _service(self, name: str) -> Any:
+        return self._context.ServiceManager.createInstanceWithContext(name, self._context)
+
+
+def _send(child: Any, message: dict[str, Any]) -> None:
+    child.stdin.write(json.dumps(message) + "\n")
+    child.stdin.flush()
+
+
+def _collect(stream: Any, lines: queue.Queue[str | None]) -> None:
+    for line in stream:
+        lines.put(line)
+    lines.put(None)
+
+
+def _indicator(document: Any) -> Any:
+    """The bar at the lower edge of the window, where there is a window."""
+    if document.CurrentController is None:
+        return None
+    indicator = document.CurrentController.Frame.createStatusIndicator()
+    indicator.start("sheetplan", 100)
+    return indicator
+
+
+g_ImplementationHelper = unohelper.ImplementationHelper()
+g_ImplementationHelper.addImplementation(Run, _SERVICE, ("com.sun.star.task.Job",))

@@ -1,0 +1,98 @@
+"""Runs on a host that plays along: whatever happens becomes a sentence."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import pytest
+
+from sheetplan.app import live
+from sheetplan.app.live import run_live, stop_file
+from sheetplan.app.plan import CheckFailed
+from sheetplan.pages.values import ResultPage
+from sheetplan.planning.progress import Progress, never
+from sheetplan.trade.units import Units
+from sheetplan.workbook.errors import BookChanged, book_problem
+from sheetplan.workbook.tables import BookTables
+
+
+class PlayedHost:
+    """A host that remembers what it was told."""
+
+    def __init__(self, folder: Path, error: Exception | None = None) -> None:
+        self.path = folder / "jobs.xlsx"
+        self.error = error
+        self.said: list[str] = []
+        self.pages: list[ResultPage] = []
+
+    def read(self) -> BookTables:
+        if self.error is not None:
+            raise self.error
+        return BookTables({})
+
+    def write(self, pages: Sequence[ResultPage], units: Units) -> Path:
+        self.pages += pages
+        return self.path
+
+    def progress(self, progress: Progress) -> None:
+        assert progress.sentence
+
+    def tell(self, sentence: str) -> None:
+        self.said.append(sentence)
+
+
+def test_an_empty_book_is_told_and_its_problems_are_written(tmp_path: Path) -> None:
+    host = PlayedHost(tmp_path)
+    assert not run_live(host, "plan", never)
+    assert host.said[0].startswith("No plan was made")
+    assert [page.name for page in host.pages] == ["Problems"]
+
+
+def test_a_check_writes_the_page_problems_alone(tmp_path: Path) -> None:
+    host = PlayedHost(tmp_path)
+    assert not run_live(host, "check", never)
+    assert [page.name for page in host.pages] == ["Problems"]
+    assert any("Checked only" in line for line in host.pages[0].lines)
+
+
+@pytest.mark.parametrize(
+    ("error", "words", "log"),
+    [
+        (
+            BookChanged(book_problem(Path("jobs.xlsx"), "It was changed.", "Run it again.")),
+            "It was changed. Run",
+            False,
+        ),
+        (PermissionError(13, "Permission denied", "layouts"), "layouts: Permission denied", False),
+        (CheckFailed(("overlap",)), "did not pass the independent check", True),
+        (ZeroDivisionError("x"), "Something went wrong in sheetplan", True),
+    ],
+)
+def test_errors_are_sentences_and_our_faults_have_a_log(
+    tmp_path: Path, error: Exception, words: str, log: bool
+) -> None:
+    host = PlayedHost(tmp_path, error)
+    assert not run_live(host, "plan", never)
+    assert words in host.said[0]
+    assert "Traceback" not in host.said[0]
+    written = tmp_path / "jobs.sheetplan.log"
+    assert written.exists() == log
+    if log:
+        assert str(written) in host.said[0]
+        assert type(error).__name__ in written.read_text()
+
+
+def test_an_unknown_run_is_told(tmp_path: Path) -> None:
+    host = PlayedHost(tmp_path)
+    assert not run_live(host, "dance", never)
+    assert "no run called dance" in host.said[0]
+
+
+def test_a_stop_file_ends_the_search_once(tmp_path: Path) -> None:
+    book = tmp_path / "jobs.xlsx"
+    stop = live._either(never, stop_file(book))
+    assert not stop()
+    stop_file(book).touch()
+    assert stop()
+    assert stop()
+    assert not stop_file(book).exists()
+    assert live._either(lambda: True, stop_file(book))()

@@ -65,7 +65,7 @@ def month_on(host: Host, month: str) -> MonthOutcome:
     if settings is None or read is None:
         written = host.write((problems_page(every),), Units.INCH)
         return MonthOutcome(None, None, Units.INCH, problems, written)
-    cuts = recorded_cuts(tables)
+    cuts = (*read.rows.earlier, *recorded_cuts(tables))
     metals, gauges = balances(month, read.rows, cuts)
     months = [known for known in months_known(read.rows, cuts) if known <= month]
     history = [month_balance(month_book(known, read.rows, cuts)) for known in months]

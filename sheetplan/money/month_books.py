@@ -28,13 +28,14 @@ Gauged = TypeVar("Gauged", Held, Purchase, Cut)
 class MonthRows:
     """The pages that only the month's end reads.
 
-    ``counts`` holds what lay in the rack at the end of each month that was counted, ``metal_of`` the
-    material of every gauge named in the rows.
+    ``counts`` holds what lay in the rack at the end of each month that was counted, ``earlier`` cuts
+    that were written down by month, ``metal_of`` the material of every gauge named in the rows.
     """
 
     purchases: Sequence[Purchase] = ()
     tickets: Sequence[ScrapTicket] = ()
     counts: Mapping[str, Sequence[Held]] = field(default_factory=dict)
+    earlier: Sequence[Cut] = ()
     metal_of: Mapping[str, str] = field(default_factory=dict)
 
 

@@ -75,8 +75,8 @@ SAID = (
     "record. Not recorded: the first less the second.",
     "Waste by the scales: scrap weighed over metal used up. Waste by the cuts: skeleton, bad parts and kerf "
     "over metal used up by the cuts on record. Kerf is burnt or blown away, so the scales never see it.",
-    "Beyond the cuts: scrap weighed, less skeleton and bad parts of the cuts on record. Tickets of a bin of "
-    "several metals count in the total alone.",
+    "Beyond the cuts: scrap weighed, less skeleton and bad parts of the cuts on record. Tickets that name "
+    "no metal, or in the lists by gauge no thickness, count in the total alone.",
     "Weights are by size, thickness and density, and metal bought counts so too. Noted beyond size: what the "
     "delivery notes say beyond that.",
 )

@@ -273,13 +273,37 @@ RACK_COUNT = InputPage(
     keys=("End of", "Material", "Thickness"),
 )
 
+EARLIER_CUTS = InputPage(
+    "Earlier cuts", "EarlierCuts", "Earlier cuts",
+    "What was cut in months that this book keeps no cut log of, by month and gauge, so that the trend goes "
+    "on.",
+    (
+        InputColumn("Month", Holds.DATE, "Any day of the month.", "2026-09-30", 12, True),
+        _MATERIAL,
+        _THICKNESS,
+        InputColumn("Taken", Holds.NUMBER, "Weight of the sheets and remnants cut, in {weight}s.", "", 11,
+                    True),
+        InputColumn("Good parts", Holds.NUMBER, "Weight of the good parts, in {weight}s.", "", 11, True),
+        InputColumn("Bad parts", Holds.NUMBER, "Weight of parts that came out bad, in {weight}s.", "", 11,
+                    blank="0"),
+        InputColumn("Kerf", Holds.NUMBER, "Weight of what was burnt or blown away, in {weight}s.", "", 11,
+                    blank="0, so that it counts as skeleton"),
+        InputColumn("Kept", Holds.NUMBER, "Weight of the remnants that went back, in {weight}s.", "", 11,
+                    blank="0"),
+        InputColumn("Metal cost", Holds.MONEY, "What the metal taken was worth.", "", 11, blank="0"),
+        InputColumn("Kept value", Holds.MONEY, "What the remnants were worth that went back.", "", 11,
+                    blank="0"),
+    ),
+    keys=("Month", "Material", "Thickness"),
+)
+
 INPUT_PAGES = (SETTINGS, MATERIALS, CUTTING, PARTS, KITS, ORDERS, STOCK, REMNANTS)
 """Pages with a table that the planner fills, in the order in which they stand in the book.
 
 A plan needs these; `MONTH_PAGES` follow them.
 """
 
-MONTH_PAGES = (PURCHASES, SCRAP_LOG, RACK_COUNT)
+MONTH_PAGES = (PURCHASES, SCRAP_LOG, RACK_COUNT, EARLIER_CUTS)
 """Pages that only the month's end reads; a book does without them until then."""
 
 ALL_PAGES = INPUT_PAGES + MONTH_PAGES

@@ -16,9 +16,9 @@ from sheetplan.money.month_books import MonthRows
 from sheetplan.trade.likeness import families, same
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
-from sheetplan.workbook.columns import MONTH_PAGES, PURCHASES, RACK_COUNT, SCRAP_LOG
+from sheetplan.workbook.columns import EARLIER_CUTS, MONTH_PAGES, PURCHASES, RACK_COUNT, SCRAP_LOG
 from sheetplan.workbook.rows.metals import Metals
-from sheetplan.workbook.rows.month_rows import Gauged, read_counts, read_purchases, read_scrap
+from sheetplan.workbook.rows.month_rows import Gauged, read_counts, read_earlier, read_purchases, read_scrap
 from sheetplan.workbook.rows.reader import PageRead, T
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.tables import BookTables, RawTable
@@ -58,11 +58,16 @@ class GaugeLabels:
 def read_month_rows(
     tables: BookTables, units: Units, metals: Metals, written: Written, stock: Sequence[SheetSize]
 ) -> MonthRead:
-    """All usable rows of the three pages."""
+    """All usable rows of the pages for the month's end."""
+    written = tuple(written)
     labels = GaugeLabels(written)
 
+    metal_of = {labels.of(material, thickness): material for material, thickness in written}
+
     def label(material: Material, thickness: Thickness) -> str:
-        return labels.of(material.name, thickness)
+        said = labels.of(material.name, thickness)
+        metal_of[said] = material.name
+        return said
 
     gauged = Gauged(metals, label)
     on_sale: dict[str, list[SheetSize]] = {}
@@ -76,16 +81,14 @@ def read_month_rows(
     purchases = read(PURCHASES, lambda table: read_purchases(table, units, gauged))
     tickets = read(SCRAP_LOG, lambda table: read_scrap(table, units, gauged))
     counts = read(RACK_COUNT, lambda table: read_counts(table, units, gauged, on_sale))
+    earlier = read(EARLIER_CUTS, lambda table: read_earlier(table, units, gauged))
     by_month: dict[str, list[Held]] = {}
     for count in counts.rows:
         by_month.setdefault(count.value.month, []).append(count.value.held)
-    metal_of = {labels.of(sheet.material, sheet.thickness): sheet.material for sheet in stock}
-    metal_of |= {row.value.purchase.gauge: row.value.material for row in purchases.rows}
-    metal_of |= {row.value.held.gauge: row.value.material for row in counts.rows}
-    metal_of |= {row.value.gauge: row.value.metal for row in tickets.rows if row.value.gauge}
     rows = MonthRows(
-        tuple(row.value.purchase for row in purchases.rows), tuple(row.value for row in tickets.rows),
-        by_month, metal_of,
+        tuple(row.value for row in purchases.rows), tuple(row.value for row in tickets.rows),
+        by_month, tuple(row.value for row in earlier.rows), metal_of,
     )  # fmt: skip
     missing = tuple(page.name for page in MONTH_PAGES if page.name not in tables.tables)
-    return MonthRead(rows, (*purchases.problems, *tickets.problems, *counts.problems), missing)
+    problems = (*purchases.problems, *tickets.problems, *counts.problems, *earlier.problems)
+    return MonthRead(rows, problems, missing)

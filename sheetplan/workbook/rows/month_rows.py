@@ -9,11 +9,12 @@ from dataclasses import dataclass
 
 from sheetplan.model.job import Material, SheetSize
 from sheetplan.model.problem import Weight
-from sheetplan.money.month import Held, Purchase, ScrapTicket
+from sheetplan.money.metal_split import MetalSplit
+from sheetplan.money.month import Cut, Held, Purchase, ScrapTicket
 from sheetplan.money.rack_worth import worth
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units, weight_kg
-from sheetplan.workbook.columns import PURCHASES, RACK_COUNT, SCRAP_LOG
+from sheetplan.workbook.columns import EARLIER_CUTS, PURCHASES, RACK_COUNT, SCRAP_LOG
 from sheetplan.workbook.rows.cells import (
     CellFault,
     count_of,
@@ -29,6 +30,9 @@ from sheetplan.workbook.rows.metals import Metals
 from sheetplan.workbook.rows.reader import PageRead, Read, RowReader, T, column_problems, readers
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.tables import CellValue, RawTable
+
+ROUNDING = 1e-3
+"""Weights written to a pound or a kilogram may add up to this much more than the whole, as a share."""
 
 _MONTH = re.compile(r"([0-9]{4})-([0-9]{2})")
 
@@ -55,18 +59,9 @@ class Counted:
 
     month: str
     held: Held
-    material: str
 
 
-@dataclass(frozen=True, slots=True)
-class Received:
-    """A row of the page Purchases with its material."""
-
-    purchase: Purchase
-    material: str
-
-
-def read_purchases(table: RawTable, units: Units, gauged: Gauged) -> PageRead[Received]:
+def read_purchases(table: RawTable, units: Units, gauged: Gauged) -> PageRead[Purchase]:
     """All usable rows of the page Purchases; a faulty row is left out."""
     return _read(PURCHASES, table, units, lambda row: _purchase(row, gauged))
 
@@ -92,6 +87,11 @@ def read_counts(table: RawTable, units: Units, gauged: Gauged, stock: Stock) -> 
     return _read(RACK_COUNT, table, units, lambda row: _count(row, gauged, stock))
 
 
+def read_earlier(table: RawTable, units: Units, gauged: Gauged) -> PageRead[Cut]:
+    """All usable rows of the page Earlier cuts; a faulty row is left out."""
+    return _read(EARLIER_CUTS, table, units, lambda row: _earlier(row, gauged))
+
+
 def _read(
     page: InputPage, table: RawTable, units: Units, one: Callable[[RowReader], T | None]
 ) -> PageRead[T]:
@@ -107,7 +107,7 @@ def _read(
     return PageRead(tuple(reads), {}, tuple(problems))
 
 
-def _purchase(row: RowReader, gauged: Gauged) -> Received | None:
+def _purchase(row: RowReader, gauged: Gauged) -> Purchase | None:
     date = row.need("Date", day_of, "")
     metal = gauged.of(row)
     area = _area(row)
@@ -124,9 +124,9 @@ def _purchase(row: RowReader, gauged: Gauged) -> Received | None:
         return None
     material, thickness, label = metal
     if area is None:
-        return Received(Purchase(date, label, noted or 0.0, paid), material.name)
+        return Purchase(date, label, noted or 0.0, paid)
     weight = sheets * weight_kg(area, thickness.mm, material.density)
-    return Received(Purchase(date, label, weight, paid, noted), material.name)
+    return Purchase(date, label, weight, paid, noted)
 
 
 def _ticket(row: RowReader, gauged: Gauged) -> ScrapTicket | None:
@@ -160,7 +160,30 @@ def _count(row: RowReader, gauged: Gauged, stock: Stock) -> Counted | None:
     weight = sheets * weight_kg(width * length, thickness.mm, material.density)
     if value is None:
         value = sheets * worth(length, width, stock.get(label, ()))
-    return Counted(month, Held(label, weight, value), material.name)
+    return Counted(month, Held(label, weight, value))
+
+
+def _earlier(row: RowReader, gauged: Gauged) -> Cut | None:
+    month = row.need("Month", month_of, "")
+    metal = gauged.of(row)
+    weight = _weight_in(row.units)
+    split = MetalSplit(
+        taken=row.need("Taken", weight, 0.0),
+        parts=row.need("Good parts", weight, 0.0),
+        kerf=row.may("Kerf", weight, 0.0),
+        kept=row.may("Kept", weight, 0.0),
+        bad=row.may("Bad parts", weight, 0.0),
+    )
+    cost = row.may("Metal cost", money_of, 0.0)
+    kept_value = row.may("Kept value", money_of, 0.0)
+    if row.ok and split.skeleton < -ROUNDING * split.taken:
+        row.fault(
+            "Taken", "Parts, kerf and what was kept weigh more together than the metal taken.",
+            "Correct one of the weights.",
+        )  # fmt: skip
+    if not row.ok or metal is None:
+        return None
+    return Cut(f"{month}-01", metal[2], split, cost, kept_value)
 
 
 def _area(row: RowReader) -> float | None:

@@ -49,3 +49,5 @@ class Settings:
     currency: str = "USD"
     lift_limit: float | None = None
     """The most that may be lifted at once, kg; None where the book states none."""
+    crop_remnants: bool = False
+    """Whether what is left of a cut sheet is cropped to its largest rectangle; else kept as it is."""

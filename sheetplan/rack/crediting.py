@@ -1,0 +1,92 @@
+"""Pieces that were cut, and the order lines that they are for.
+
+Pieces are credited to an order by its name and item, so that rows may be moved or sorted. What is
+left of an order is planned as whole kits and, where a kit was only partly cut, as loose parts.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from sheetplan.model.job import Job, Kit, Order
+
+NO_DATE = "9999"
+"""Orders without a date come after all others."""
+
+
+@dataclass(frozen=True, slots=True)
+class Credit:
+    """Pieces of one part that were cut for an order."""
+
+    order: str
+    item: str
+    part: str
+    pieces: int
+
+
+def pieces_of(order: Order, kits: Mapping[str, Kit]) -> dict[str, int]:
+    """Pieces of each part that an order asks for."""
+    kit = kits.get(order.item)
+    each = kit.parts if kit else {order.item: 1}
+    return {part: count * order.quantity for part, count in each.items()}
+
+
+def still_wanted(job: Job, done: Iterable[Credit]) -> tuple[dict[str, int], ...]:
+    """For each order of the job the pieces of each part that are not cut yet.
+
+    Where two rows have the same name and item, the first is served first.
+    """
+    left: Counter[tuple[str, str, str]] = Counter()
+    for one in done:
+        left[one.order, one.item, one.part] += one.pieces
+    found = []
+    for order in job.orders:
+        wanted = pieces_of(order, job.kits)
+        for part, pieces in wanted.items():
+            taken = min(pieces, left[order.name, order.item, part])
+            left[order.name, order.item, part] -= taken
+            wanted[part] = pieces - taken
+        found.append(wanted)
+    return tuple(found)
+
+
+def credit(job: Job, done: Iterable[Credit], made: Mapping[str, int]) -> tuple[Credit, ...]:
+    """Share pieces among what is still wanted: must orders first, then by due date, then by row.
+
+    Pieces that no order asks for are spare and are not credited.
+    """
+    left = Counter(made)
+    sums: Counter[tuple[str, str, str]] = Counter()
+    lines = list(zip(job.orders, still_wanted(job, done), strict=True))
+    for order, wanted in sorted(lines, key=lambda line: (not line[0].must, line[0].due or NO_DATE)):
+        for part, count in wanted.items():
+            pieces = min(count, left[part])
+            if pieces > 0:
+                left[part] -= pieces
+                sums[order.name, order.item, part] += pieces
+    return tuple(Credit(*key, pieces) for key, pieces in sums.items())
+
+
+def open_orders(job: Job, done: Iterable[Credit]) -> tuple[Order, ...]:
+    """What is still to be made of each order, in the order of the book.
+
+    An order of 12 kits of which 5 are cut, and one more in part, becomes 6 kits and the loose parts
+    that the seventh still wants, all under the order's own name and row.
+    """
+    found: list[Order] = []
+    for order, wanted in zip(job.orders, still_wanted(job, done), strict=True):
+        kit = job.kits.get(order.item)
+        found += _rest(order, kit.parts if kit else {order.item: 1}, wanted)
+    return tuple(found)
+
+
+def _rest(order: Order, each: Mapping[str, int], wanted: Mapping[str, int]) -> list[Order]:
+    whole = min((wanted[part] // count for part, count in each.items() if count), default=0)
+    rest = [replace(order, quantity=whole)] if whole else []
+    for part, count in each.items():
+        loose = wanted[part] - whole * count
+        if loose:
+            rest.append(replace(order, item=part, quantity=loose))
+    return rest

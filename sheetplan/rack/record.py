@@ -1,0 +1,110 @@
+"""A partly used sheet: what it was, every cut made in it, and where it is measured from.
+
+Terms
+-----
+record
+    All that is known of one partly used sheet, found by its tag.
+past cut
+    The outer loop of something cut out of it: nothing may be cut there again.
+by hand
+    A cut that the tool did not record: drawn into the record by a person, or made before.
+
+Everything is in mm in the sheet's frame: length along x, width along y, lower left at (0, 0).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from sheetplan.model.job import Remnant
+from sheetplan.model.outline import Loop
+from sheetplan.model.settings import Corner
+from sheetplan.shapes import area
+from sheetplan.trade.thickness import Thickness
+
+BY_HAND = 0
+"""The step of a cut that no step recorded."""
+
+
+@dataclass(frozen=True, slots=True)
+class PastCut:
+    """One cut: its outer loop, when and from which layout, and the metal of the part itself (mm2).
+
+    ``metal`` is less than the loop's area where the part has holes; 0 where nobody knows.
+    """
+
+    loop: Loop
+    step: int = BY_HAND
+    date: str = ""
+    plan: str = ""
+    layout: str = ""
+    part: str = ""
+    metal: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One partly used sheet. ``origin`` says in words what it was when it came to the rack."""
+
+    tag: str
+    material: str
+    thickness: Thickness
+    edge: Loop
+    cuts: tuple[PastCut, ...] = ()
+    datum: Corner = Corner.LOWER_LEFT
+    rack_place: str = ""
+    heat: str = ""
+    origin: str = ""
+    used_up: bool = False
+
+    @property
+    def metal_whole(self) -> float:
+        """Area of the whole sheet, mm2."""
+        return area(self.edge)
+
+    @property
+    def metal_left(self) -> float:
+        """Area that is still metal, mm2: the sheet less every loop cut from it (kerf not counted)."""
+        return area(self.edge) - sum(area(cut.loop) for cut in outermost(self.cuts))
+
+    @property
+    def life_yield(self) -> float:
+        """Share of the sheet that has become parts so far."""
+        return sum(cut.metal for cut in self.cuts) / area(self.edge)
+
+
+def outermost(cuts: tuple[PastCut, ...]) -> tuple[PastCut, ...]:
+    """Cuts that do not lie inside another: parts cut from the metal in a hole are gone with the hole."""
+    from shapely import STRtree
+
+    from sheetplan.shapes import Side, to_polygon
+
+    if len(cuts) < 2:
+        return cuts
+    polygons = [to_polygon(cut.loop, COARSE_MM, Side.IN) for cut in cuts]
+    points = [polygon.representative_point() for polygon in polygons]
+    within = STRtree(polygons).query(points, predicate="within")
+    inside = {
+        int(inner) for inner, outer in zip(*within, strict=True)
+        if inner != outer and polygons[outer].area > polygons[inner].area
+    }  # fmt: skip
+    return tuple(cut for index, cut in enumerate(cuts) if index not in inside)
+
+
+COARSE_MM = 0.1
+"""Flattening error that is good enough to tell what lies inside what."""
+
+
+def as_remnant(record: Record, row: Remnant) -> Remnant:
+    """The row of the book as a remnant with the record's true shape; price and place are the row's."""
+    return replace(
+        row, edge=record.edge, cuts=tuple(cut.loop for cut in outermost(record.cuts)), datum=record.datum
+    )
+
+
+def from_row(row: Remnant) -> Record:
+    """A record for a remnant that has none yet: what the row of the book says."""
+    return Record(
+        row.tag, row.material, row.thickness, row.edge,
+        tuple(PastCut(loop) for loop in row.cuts), row.datum, row.rack_place, origin="from the page Remnants",
+    )  # fmt: skip

@@ -1,0 +1,127 @@
+"""One recorded step: what was cut, what that did to the rack and the book, and how to take it back.
+
+Steps are numbered from 1 and never change. What a step replaced is kept in it, so that the last one
+can be taken back whatever it did.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+from sheetplan.rack.as_json import Json
+from sheetplan.rack.crediting import Credit
+
+FORMAT = 1
+
+
+class NotAStep(Exception):
+    """A step's file cannot be used: it is damaged, or of a later form."""
+
+
+@dataclass(frozen=True, slots=True)
+class CellChange:
+    """One cell of the book that a step wrote: where, what stood there, what stands there now.
+
+    Rows are found by a name in a column, not by number, so that the planner may sort them.
+    """
+
+    page: str
+    row: str
+    heading: str
+    before: str | float | None
+    after: str | float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """Where the metal went, kg, and money, for all sheets of the step together."""
+
+    taken: float
+    parts: float
+    kerf: float
+    kept: float
+    bad: float
+    metal_cost: float
+    kept_value: float
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A cut as recorded.
+
+    ``sheet`` is the stock name or empty, ``on`` the tag of the remnant that was cut, or empty.
+    ``from_stock`` is by how much the page Stock's count went down; it is less than ``times`` where
+    the book had fewer. ``left`` are tags that went back to the rack, ``pieces`` the good ones by
+    part. ``former`` maps files of the rack to what they held before, None where they were not there.
+    """
+
+    number: int
+    date: str
+    plan: str
+    layout: str
+    times: int
+    gauge: str
+    sheet: str
+    on: str
+    from_stock: int
+    left: tuple[str, ...]
+    pieces: Mapping[str, int]
+    bad: Mapping[str, int]
+    credits: tuple[Credit, ...]
+    weights: Weights
+    by: str = ""
+    heat: str = ""
+    note: str = ""
+    changes: tuple[CellChange, ...] = ()
+    new_rows: tuple[str, ...] = ()
+    """Tags whose rows this step added to the page Remnants."""
+    former: Mapping[str, str | None] = field(default_factory=dict)
+    wrote: Mapping[str, str] = field(default_factory=dict)
+    """Digest of each file of the rack that this step wrote."""
+    book: str = ""
+    """File name of the workbook."""
+
+
+def step_text(step: Step) -> str:
+    """The step's file."""
+    value = {"format": FORMAT, **asdict(step)}
+    return json.dumps(value, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def step_of(text: str) -> Step:
+    """The step in a file's text.
+
+    Raises
+    ------
+    NotAStep
+        The text is damaged or of a later form.
+    """
+    try:
+        value = json.loads(text)
+        if value["format"] != FORMAT:
+            raise NotAStep("it was written by a later version")
+        return _step(value)
+    except (KeyError, TypeError, ValueError) as error:
+        raise NotAStep(f"it is damaged ({type(error).__name__}: {error})") from error
+
+
+def _step(value: Json) -> Step:
+    own: dict[str, Any] = {key: entry for key, entry in value.items() if key != "format"}
+    return Step(
+        **{
+            **own,
+            "left": tuple(own["left"]),
+            "new_rows": tuple(own["new_rows"]),
+            "credits": tuple(Credit(**one) for one in own["credits"]),
+            "weights": Weights(**own["weights"]),
+            "changes": tuple(CellChange(**one) for one in own["changes"]),
+        }
+    )
+
+
+def times_cut(steps: Mapping[int, Step], plan: str, layout: str) -> int:
+    """How often a layout of a plan has been recorded as cut."""
+    return sum(s.times for s in steps.values() if s.plan == plan and s.layout == layout)

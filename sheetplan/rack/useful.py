@@ -1,0 +1,119 @@
+"""The largest rectangle that can still be cut from a partly used sheet.
+
+Exact for the boxes of old cuts: they cut the sheet into a grid of their own edges, in which the
+largest block of free cells is found row by row (a stack of rising heights, a standard method for
+the largest rectangle under a staircase). On an odd edge a cell counts only if it lies on the metal
+whole, so the answer is never too large.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sheetplan.model.outline import Loop
+from sheetplan.model.settings import Settings
+from sheetplan.shapes import Box, Side, box, flatten, is_rectangle, to_polygon
+from sheetplan.trade.units import SAME_LENGTH_MM
+
+EDGE_MM = 0.01
+"""How far an odd edge may be flattened inwards."""
+
+MOST_LINES = 400
+"""Lines of the grid in each direction; beyond, cuts are thinned out, which can only lose room."""
+
+
+def free_rectangle(edge: Loop, cuts: Sequence[Loop], gap: float) -> Box | None:
+    """The largest upright rectangle on a sheet that keeps ``gap`` to every old cut, or None.
+
+    Parameters
+    ----------
+    edge
+        The sheet's outer edge.
+    cuts
+        Outer loops of what was cut from it.
+    gap
+        Clear metal kept to each of them, mm.
+    """
+    around = box(edge)
+    taken = [box(cut) for cut in cuts]
+    blocked = [Box(b.left - gap, b.bottom - gap, b.right + gap, b.top + gap) for b in taken]
+    corners = np.array([[around.left, around.bottom, around.right, around.top]])
+    if not is_rectangle(edge):
+        points = flatten(edge, EDGE_MM, Side.IN)
+        corners = np.concatenate((corners, np.column_stack((points, points))))
+    if blocked:
+        corners = np.concatenate((corners, np.array(blocked)))
+    xs = _lines(corners[:, [0, 2]], around.left, around.right)
+    ys = _lines(corners[:, [1, 3]], around.bottom, around.top)
+    free = _free_cells(edge, blocked, xs, ys)
+    return _largest_block(free, xs, ys)
+
+
+def is_useful(rest: Box | None, settings: Settings) -> bool:
+    """Whether a rectangle is worth keeping by the book's least sizes, whichever way round it lies."""
+    if rest is None:
+        return False
+    short, long = sorted((rest.length, rest.width))
+    least_short, least_long = sorted((settings.least_remnant_length, settings.least_remnant_width))
+    return short >= max(least_short, SAME_LENGTH_MM) - SAME_LENGTH_MM and long >= least_long - SAME_LENGTH_MM
+
+
+def _lines(values: NDArray[np.float64], low: float, high: float) -> NDArray[np.float64]:
+    lines = np.unique(np.clip(values.ravel(), low, high))
+    if len(lines) > MOST_LINES:
+        lines = np.unique(np.concatenate((lines[:: len(lines) // MOST_LINES + 1], [low, high])))
+    return lines
+
+
+def _free_cells(
+    edge: Loop, blocked: Sequence[Box], xs: NDArray[np.float64], ys: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    free = np.ones((len(ys) - 1, len(xs) - 1), np.bool_)
+    for b in blocked:
+        within_x = (xs[:-1] < b.right - SAME_LENGTH_MM) & (xs[1:] > b.left + SAME_LENGTH_MM)
+        within_y = (ys[:-1] < b.top - SAME_LENGTH_MM) & (ys[1:] > b.bottom + SAME_LENGTH_MM)
+        free[np.ix_(within_y, within_x)] = False
+    if not is_rectangle(edge):
+        import shapely
+
+        metal = to_polygon(edge, EDGE_MM, Side.IN).buffer(SAME_LENGTH_MM)
+        shapely.prepare(metal)
+        rows, columns = np.nonzero(free)
+        cells = shapely.box(xs[columns], ys[rows], xs[columns + 1], ys[rows + 1])
+        free[rows, columns] = shapely.covers(metal, cells)
+    return free
+
+
+def _largest_block(
+    free: NDArray[np.bool_], xs: NDArray[np.float64], ys: NDArray[np.float64]
+) -> Box | None:
+    best: Box | None = None
+    floors = np.zeros(free.shape[1])
+    going = np.zeros(free.shape[1], np.bool_)
+    for row in range(free.shape[0]):
+        floors = np.where(free[row], np.where(going, floors, ys[row]), ys[row + 1])
+        going = free[row]
+        best = _best_under(floors.tolist(), xs.tolist(), float(ys[row + 1]), best)
+    return best
+
+
+def _best_under(floors: list[float], xs: list[float], top: float, best: Box | None) -> Box | None:
+    """The largest block that reaches up to ``top``, or ``best`` where that is not smaller."""
+    stack: list[tuple[float, float]] = []
+    for left, floor in zip(xs, [*floors, top], strict=True):
+        start = left
+        while stack and stack[-1][1] < floor:
+            start, bottom = stack.pop()
+            block = Box(start, bottom, left, top)
+            if best is None or _size(block) > _size(best) + SAME_LENGTH_MM:
+                best = block
+        if floor < top and (not stack or stack[-1][1] > floor):
+            stack.append((start, floor))
+    return best
+
+
+def _size(block: Box) -> float:
+    return block.length * block.width

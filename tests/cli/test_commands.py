@@ -142,7 +142,7 @@ def test_ctrl_c_keeps_the_best_so_far(tmp_path: Path) -> None:
     )  # fmt: skip
     assert child.stderr is not None
     for line in child.stderr:
-        if "Planning" in line:
+        if "sheets in" in line:
             break
     time.sleep(1.0)
     pressed = time.monotonic()

@@ -1,0 +1,131 @@
+"""One plan, many pages: Plan, Buy, Made, files, tickets and what LibreOffice draws say the same numbers."""
+
+import csv
+import datetime
+import io
+import re
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pypdf
+import pytest
+
+from sheetplan.app.new import new_book
+from sheetplan.app.plan import PlanOutcome, plan_book
+from sheetplan.planning import never, quiet
+from sheetplan.trade.units import Units
+from tests.workbook.rendering import converted, needs_libreoffice
+
+CENT = 1e-6
+"""Amounts are the same to the cent when they are the same to a ten-thousandth of one."""
+
+
+@pytest.fixture(scope="module", params=Units)
+def planned(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> PlanOutcome:
+    """The demo book of each unit, planned once."""
+    book = tmp_path_factory.mktemp("same") / "harbour.xlsx"
+    new_book(book, demo=True, units=request.param)
+    return plan_book(
+        book, today=datetime.date(2026, 11, 30), seconds=1.0, seed=1, stop=never, report=quiet, workers=1
+    )
+
+
+def units_of(planned: PlanOutcome) -> Units:
+    assert planned.plan is not None
+    return planned.plan.job.settings.units
+
+
+def totals_of(planned: PlanOutcome) -> dict[str, Any]:
+    assert planned.record is not None
+    return dict(planned.record["totals"])
+
+
+def table(planned: PlanOutcome, page: str, name: str) -> list[dict[str, Any]]:
+    sheet = openpyxl.load_workbook(planned.book, data_only=True)[page]
+    heads, *rows = [[cell.value for cell in row] for row in sheet[sheet.tables[name].ref]]
+    return [dict(zip(heads, row, strict=True)) for row in rows]
+
+
+def column(rows: list[dict[str, Any]], heading: str) -> float:
+    return sum(row[heading] or 0.0 for row in rows)
+
+
+def file_text(planned: PlanOutcome, name: str) -> str:
+    assert planned.drawings is not None
+    reader = pypdf.PdfReader(io.BytesIO((planned.drawings / name).read_bytes()))
+    return " ".join(" ".join(page.extract_text().split()) for page in reader.pages)
+
+
+def test_plan_page_and_record(planned: PlanOutcome) -> None:
+    rows, totals, weight = table(planned, "Plan", "PlanGauges"), totals_of(planned), units_of(planned).weight
+    assert column(rows, "Metal cost") == pytest.approx(totals["metal_cost"], abs=CENT)
+    assert column(rows, "Cutting cost") == pytest.approx(totals["cutting_cost"], abs=CENT)
+    assert column(rows, f"Sheet weight, {weight}") == pytest.approx(totals["sheet_weight"], abs=CENT)
+    parts = sum(column(rows, f"{name}, {weight}") for name in ("Part weight", "Waste weight", "Kept weight"))
+    assert parts == pytest.approx(totals["sheet_weight"], abs=CENT)
+    sheets = table(planned, "Plan", "PlanSheets")
+    lifted = sum(row["Used"] * row[f"Weight each, {weight}"] for row in sheets)
+    assert lifted == pytest.approx(totals["sheet_weight"], abs=CENT)
+
+
+def test_buy_page_file_and_print(planned: PlanOutcome) -> None:
+    rows, totals, weight = table(planned, "Buy", "BuyList"), totals_of(planned), units_of(planned).weight
+    assert column(rows, "Total") == pytest.approx(totals["to_pay"], abs=CENT)
+    assert column(rows, "Count") == totals["sheets_to_buy"]
+    suppliers = table(planned, "Buy", "BuyTotals")
+    for heading in ("Total", f"Weight, {weight}"):
+        assert column(suppliers, heading) == pytest.approx(column(rows, heading), abs=CENT)
+    assert planned.drawings is not None
+    text = (planned.drawings / "buy-list.csv").read_text(encoding="utf-8-sig")
+    assert planned.plan is not None
+    currency = planned.plan.job.settings.currency
+    to_pay = sum(float(line[f"Total {currency}"]) for line in csv.DictReader(io.StringIO(text)))
+    assert to_pay == pytest.approx(totals["to_pay"], abs=CENT)
+    printed = file_text(planned, "to-order.pdf")
+    for supplier in suppliers:
+        kilos, amount = supplier[f"Weight, {weight}"], supplier["Total"]
+        assert f"{kilos:,.1f} {weight} for the truck, {amount:,.2f} {currency}" in printed
+
+
+def test_made_page(planned: PlanOutcome) -> None:
+    totals = totals_of(planned)
+    lines, parts = table(planned, "Made", "MadeList"), table(planned, "Made", "PartCosts")
+    net = totals["cost"] - totals["kept_value"]
+    assert column(parts, "Cost of all") == pytest.approx(net, abs=CENT)
+    spares = {row["Part"]: row["Pieces"] or 0 for row in table(planned, "Made", "SpareList") if row["Part"]}
+    each = {row["Part"]: row["Cost each"] for row in parts}
+    beyond = sum(pieces * each[part] for part, pieces in spares.items())
+    assert column(lines, "Cost") + beyond == pytest.approx(net, abs=CENT)
+    assert column(parts, "Pieces") == totals["pieces"]
+
+
+def test_tickets(planned: PlanOutcome) -> None:
+    """Every ticket's weight, as printed, times how often it is cut: the plan's metal, to the rounding."""
+    units = units_of(planned)
+    text = file_text(planned, "tickets.pdf")
+    each = [float(said.replace(",", "")) for said in re.findall(rf"([\d,.]+) {units.weight} each", text)]
+    assert planned.record is not None
+    layouts = [layout for group in planned.record["groups"] for layout in group["layouts"]]
+    assert len(each) == len(layouts)
+    printed = sum(weight * layout["repeats"] for weight, layout in zip(each, layouts, strict=True))
+    rounding = 0.05 * sum(layout["repeats"] for layout in layouts)
+    assert printed == pytest.approx(totals_of(planned)["sheet_weight"], abs=rounding)
+
+
+@needs_libreoffice
+def test_what_libreoffice_draws(planned: PlanOutcome, tmp_path: Path) -> None:
+    """The printed pages show the totals to the cent and to a tenth of a pound or kilogram."""
+    pdf = converted(planned.book, "pdf", tmp_path / "pdf")
+    drawn = subprocess.run(
+        ["pdftotext", "-layout", str(pdf), "-"], capture_output=True, text=True, check=True
+    ).stdout
+    totals = totals_of(planned)
+    total_rows = [line for line in drawn.splitlines() if line.strip().startswith("Total")]
+    plan_row = next(line for line in total_rows if f"{totals['metal_cost']:,.2f}" in line)
+    for value in (totals["sheet_weight"], totals["part_weight"]):
+        assert f"{value:,.1f}" in plan_row
+    assert f"{totals['cutting_cost']:,.2f}" in plan_row
+    assert any(f"{totals['to_pay']:,.2f}" in line for line in total_rows)
+    assert f"the plan costs {totals['cost']:,.2f}." in " ".join(drawn.split())

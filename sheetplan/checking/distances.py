@@ -134,18 +134,26 @@ def _arc_arc(first: Curves, second: Curves) -> Column:
 
 
 def _arcs_cross(first: Curves, second: Curves, away: Column, towards: Column) -> Mask:
-    """Whether the circles cut each other at a point of both arcs (cosine rule)."""
-    cut = (away < first.radius + second.radius) & (away > np.abs(first.radius - second.radius))
+    """Whether the circles cut each other at a point of both arcs (cosine rule).
+
+    The points are reckoned on the smaller circle: on a nearly straight arc's the angle has no
+    digits left.
+    """
+    swap = first.radius > second.radius
+    small, large = np.where(swap, second.radius, first.radius), np.where(swap, first.radius, second.radius)
+    cut = (away < small + large) & (away > large - small)
     safe = np.where(cut, away, 1.0)
-    lean_first = _angle(safe, first.radius, second.radius, cut)
-    lean_second = _angle(safe, second.radius, first.radius, cut)
+    cosine = ((safe - large) * (safe + large) + small**2) / (2.0 * safe * small)
+    lean = np.arccos(np.where(cut, np.clip(cosine, -1.0, 1.0), 0.0))
+    base = np.where(swap, towards + np.pi, towards)
+    cx, cy = np.where(swap, second.cx, first.cx), np.where(swap, second.cy, first.cy)
     met = np.zeros(len(first), dtype=bool)
     for sign in (1.0, -1.0):
-        met |= _over(first, towards + sign * lean_first) & _over(second, towards + np.pi - sign * lean_second)
+        x, y = cx + small * np.cos(base + sign * lean), cy + small * np.sin(base + sign * lean)
+        met |= _at(first, x, y) & _at(second, x, y)
     return cut & met
 
 
-def _angle(away: Column, own: Column, other: Column, cut: Mask) -> Column:
-    """At the own centre, between the line of centres and the crossing point."""
-    cosine = (away**2 + own**2 - other**2) / (2.0 * away * own)
-    return np.arccos(np.where(cut, np.clip(cosine, -1.0, 1.0), 0.0))
+def _at(arcs: Curves, x: Column, y: Column) -> Mask:
+    """Whether the direction to a point meets the arc."""
+    return _over(arcs, np.arctan2(y - arcs.cy, x - arcs.cx))

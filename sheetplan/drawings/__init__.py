@@ -1,1 +1,1 @@
-"""Drawings in and layout drawings out."""
+"""Drawings in and out: reading DXF and SVG into outlines, judging them, writing layouts."""

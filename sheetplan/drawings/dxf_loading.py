@@ -13,14 +13,16 @@ from __future__ import annotations
 import io
 import logging
 from collections import Counter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import ezdxf
 from ezdxf import recover
 from ezdxf.audit import AuditError
 from ezdxf.document import Drawing
+from ezdxf.lldxf import const
 from ezdxf.lldxf.tagger import binary_tags_loader
 
+from sheetplan.drawings.dxf_kinds import NEVER_CUT
 from sheetplan.drawings.findings import Finding, Says, counted
 from sheetplan.drawings.limits import Refused
 
@@ -69,7 +71,8 @@ def load_dxf(data: bytes) -> tuple[Drawing, list[Finding]]:
 
 def release(document: Drawing) -> str:
     """The DXF version in words."""
-    return f"DXF {document.acad_release}"
+    version = document.loaded_dxfversion or document.dxfversion
+    return f"DXF {const.acad_release.get(version, version)}"
 
 
 def _strict(data: bytes) -> Drawing:
@@ -98,7 +101,7 @@ def _audited(auditor: Auditor, recovered: bool) -> list[Finding]:
     findings = []
     fixes = [fix for fix in auditor.fixes if recovered or fix.code not in BOOKKEEPING]
     for says, entries in (
-        (Says.WRONG, [*auditor.errors, *(fix for fix in fixes if fix.code in LOST)]),
+        (Says.WRONG, [*filter(_may_be_cut, auditor.errors), *(fix for fix in fixes if fix.code in LOST)]),
         (Says.REPAIRED, [fix for fix in fixes if fix.code not in LOST]),
     ):
         messages = Counter(_short(entry.message) for entry in entries)
@@ -107,6 +110,11 @@ def _audited(auditor: Auditor, recovered: bool) -> list[Finding]:
         if len(messages) > TOLD_REPAIRS:
             findings.append(Finding(says, f"and {len(messages) - TOLD_REPAIRS} more of this kind"))
     return findings
+
+
+def _may_be_cut(entry: Any) -> bool:
+    """Whether an error is about something that matters to the outline."""
+    return entry.entity is None or entry.entity.dxftype() not in NEVER_CUT
 
 
 def _short(reason: object) -> str:

@@ -9,24 +9,16 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from ezdxf.document import Drawing
+from ezdxf.lldxf.encoding import decode_dxf_unicode
 from ezdxf.math import OCS, Vec3
 
 from sheetplan.drawings.drawn import Drawn, sound
 from sheetplan.drawings.dxf_curves import ellipse_pieces, spline_pieces
+from sheetplan.drawings.dxf_kinds import NEVER_CUT
 from sheetplan.drawings.findings import Finding, Says, counted
 from sheetplan.drawings.limits import Allowance, Refused
 from sheetplan.shapes.arcs import Piece
 from sheetplan.shapes.transforms import cos_sin
-
-NEVER_CUT = {
-    "TEXT": "text", "MTEXT": "text", "ATTRIB": "text", "ATTDEF": "text", "ARCALIGNEDTEXT": "text",
-    "DIMENSION": "dimension", "ARC_DIMENSION": "dimension", "LARGE_RADIAL_DIMENSION": "dimension",
-    "LEADER": "leader", "MULTILEADER": "leader", "MLEADER": "leader", "TOLERANCE": "tolerance frame",
-    "POINT": "point", "HATCH": "hatch", "MPOLYGON": "hatch", "SOLID": "fill", "TRACE": "fill",
-    "IMAGE": "picture", "OLE2FRAME": "picture", "WIPEOUT": "cover", "VIEWPORT": "viewport",
-    "RAY": "endless line", "XLINE": "endless line", "TABLE": "table", "ACAD_TABLE": "table",
-}  # fmt: skip
-"""Entities that draw nothing to cut, and what they are called in the report."""
 
 FLAT = 1e-6
 """How far from level (over one unit) an entity's plane may lean before it counts as drawn in space."""
@@ -57,7 +49,7 @@ class _Reader:
             elif entity.dxftype() == "INSERT":
                 self.unpack(entity, layer, style, depth)
             else:
-                self.take(entity, layer, style)
+                self.take(entity, decode_dxf_unicode(layer), style)
 
     def style(self, entity: Any, layer: str, above: str) -> str:
         """The line style in upper case; empty for an unbroken line."""
@@ -96,7 +88,7 @@ class _Reader:
         try:
             found = list(convert(entity, self.tolerance))
         except (ValueError, TypeError, ArithmeticError, AttributeError, IndexError) as reason:
-            self.odd[f"a {kind} is damaged ({reason})"] += 1
+            self.odd[f"a {kind} cannot be used: {reason}"] += 1
             return
         if not all(map(sound, found)):
             self.odd[f"a {kind} has coordinates that are no numbers"] += 1
@@ -131,7 +123,7 @@ def _level(entity: Any) -> OCS:
 def _seen(ocs: OCS, x: float, y: float, bulge: float) -> tuple[float, float, float]:
     """A vertex in plan view; upside down, arcs turn the other way."""
     point = ocs.to_wcs(Vec3(x, y, 0.0))
-    return point.x, point.y, bulge if ocs.uz.z > 0.0 else 0.0 - bulge
+    return point.x, point.y, float(bulge) if ocs.uz.z > 0.0 else 0.0 - float(bulge)
 
 
 def _line(entity: Any, tolerance: float) -> Iterator[Piece]:

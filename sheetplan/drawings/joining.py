@@ -12,7 +12,7 @@ from sheetplan.drawings.network import Network, make_network
 from sheetplan.drawings.tidying import Point, Tidied, tidy
 from sheetplan.drawings.tracing import Traced, trace
 from sheetplan.model.outline import Loop, Stroke
-from sheetplan.shapes import perimeter
+from sheetplan.shapes import merged, perimeter
 from sheetplan.shapes.arcs import Piece
 
 SCRAP_MM = 1.0
@@ -55,7 +55,7 @@ def join_cut(pieces: Sequence[Piece], join: float, allowance: Allowance) -> Join
         *_network(network, join),
         *_traced(traced),
     ]
-    return Joined(traced.loops, tuple(remarks), traced.open_chains)
+    return Joined(tuple(map(merged, traced.loops)), tuple(remarks), traced.open_chains)
 
 
 def join_marks(pieces: Sequence[Piece], join: float, allowance: Allowance) -> tuple[Stroke, ...]:
@@ -81,8 +81,10 @@ def _network(network: Network, join: float) -> Iterator[Remark]:
 
 
 def _traced(traced: Traced) -> Iterator[Remark]:
-    for chain in traced.open_chains:
+    for chain in traced.open_chains[:MOST_TOLD]:
         yield from _open(chain)
+    if len(traced.open_chains) > MOST_TOLD:
+        yield Remark(Says.WRONG, f"and {len(traced.open_chains) - MOST_TOLD} more open lines")
     yield from _listed(Says.WRONG, "a line joins two outlines and divides nothing", traced.bridges)
     yield from _listed(Says.WRONG, "outlines touch in a point", traced.touches)
     if traced.shared:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 class Limits:
     """Most bytes, pieces after blocks are unpacked, blocks within blocks, and seconds for one file."""
 
-    size: int = 24_000_000
+    size: int = 12_000_000
     pieces: int = 100_000
     nesting: int = 16
     seconds: float = 30.0

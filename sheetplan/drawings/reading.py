@@ -26,6 +26,9 @@ from sheetplan.shapes import box, settle
 from sheetplan.shapes.arcs import Piece
 from sheetplan.trade.units import Units
 
+BROKE_DOWN = "its reader broke down over it, which is a fault of the reader"
+"""Said of a drawing that shows a mistake of ours; the tests see to it that it is never said."""
+
 CURVE_MM = 0.05
 """How far a spline or ellipse may stray from the arcs that replace it, by default."""
 
@@ -67,6 +70,8 @@ def read_bytes(name: str, data: bytes, choices: ReadingChoices, clock: Clock) ->
         return refused(name, str(reason))
     except MemoryError:
         return refused(name, "it needs more memory than there is")
+    except Exception as reason:  # one drawing must never bring a whole run down
+        return refused(name, f"{BROKE_DOWN} ({type(reason).__name__}: {reason})")
 
 
 def refused(name: str, reason: str) -> DrawingReport:

@@ -39,8 +39,11 @@ def sort_loops(loops: Sequence[Loop], marks: Sequence[Stroke]) -> Sorted:
     parents, depth = _nesting(polygons, [area(loop) for loop in loops])
     holes: dict[int, list[int]] = {i: [] for i in range(len(loops)) if depth[i] % 2 == 0}
     for i, parent in enumerate(parents):
-        if depth[i] % 2:
+        if depth[i] % 2 and parent in holes:
             holes[parent].append(i)
+        elif depth[i] % 2:
+            # Only where loops cross, which is told elsewhere: nothing may get lost over it.
+            holes[i] = []
     bearer = _bearers(marks, polygons, holes)
     outlines = [
         Outline(

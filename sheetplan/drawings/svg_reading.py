@@ -131,7 +131,7 @@ class _Reader:
             path.reify()
             found = [self.scaled(piece) for piece in self.outline(path)]
         except (ValueError, TypeError, ArithmeticError, AttributeError, IndexError) as reason:
-            self.odd[f"a {type(shape).__name__.lower()} is damaged ({reason})"] += 1
+            self.odd[f"a {type(shape).__name__.lower()} cannot be used: {reason}"] += 1
             return
         if not all(map(sound, found)):
             self.odd[f"a {type(shape).__name__.lower()} has coordinates that are no numbers"] += 1

@@ -16,6 +16,10 @@ ROUND_SHARE = 1e-7
 """Axes of an arc that differ by less than this share, as decimals in text do, are a circle's."""
 
 
+FLAT_REACH = 1e-7
+"""Half the chord over the radius below which an arc is the short way round, whatever the angles say."""
+
+
 def segment_pieces(segment: Any, tolerance: float) -> Iterator[Piece]:
     """The pieces of one segment; moves give nothing. ``tolerance`` in the segment's units."""
     if isinstance(segment, svg.Move) or segment.start is None or segment.end is None:
@@ -53,16 +57,30 @@ def _arc(segment: Any, start: Point, end: Point, tolerance: float) -> Iterator[P
         return point, (cos * bx - sin * ax, cos * by - sin * ay)
 
     if abs(first - second) <= ROUND_SHARE * first and abs(ax * bx + ay * by) <= ROUND_SHARE * first * second:
-        turning = math.copysign(1.0, ax * by - ay * bx)
-        # Half turns at most, so that every piece has an ordinary bulge.
-        halves = max(1, math.ceil(abs(sweep) / math.pi - 1e-9))
-        ends = [start, *(curve(t0 + sweep * i / halves)[0] for i in range(1, halves)), end]
-        for i in range(halves):
-            if ends[i] != ends[i + 1]:
-                yield Piece(*ends[i], *ends[i + 1], turning * math.tan(sweep / halves / 4.0))
+        yield from _round(segment, start, end, math.copysign(1.0, ax * by - ay * bx), first, curve, t0)
         return
     rising = stops if sweep > 0.0 else [-t for t in stops]
     yield from fit_arcs(curve if sweep > 0.0 else _backwards(curve), rising, tolerance)
+
+
+def _round(
+    segment: Any, start: Point, end: Point, turning: float, radius: float, curve: Curve, t0: float
+) -> Iterator[Piece]:
+    """An arc of a circle, half a turn at most to the piece."""
+    sweep, reach = float(segment.sweep), math.dist(start, end) / (2.0 * radius)
+    if reach > 0.0 and (reach < FLAT_REACH or abs(sweep) <= math.pi / 2.0):
+        # From the chord, the radius and the centre's side: the library's angles of flat arcs have
+        # few digits or none.
+        cx, cy = segment.center.x - start[0], segment.center.y - start[1]
+        left = (end[0] - start[0]) * cy - (end[1] - start[1]) * cx
+        bulge = reach / (1.0 + math.sqrt(1.0 - reach * reach))
+        yield Piece(*start, *end, math.copysign(bulge, left))
+    else:
+        count = max(1, math.ceil(abs(sweep) / math.pi - 1e-9))
+        ends = [start, *(curve(t0 + sweep * i / count)[0] for i in range(1, count)), end]
+        for p, q in itertools.pairwise(ends):
+            if p != q:
+                yield Piece(*p, *q, turning * math.tan(sweep / count / 4.0))
 
 
 def _parameter(point: Point, centre: Point, a: Point, b: Point) -> float:

@@ -15,7 +15,8 @@ from sheetplan.shapes.measures import (
     signed_area,
     size,
 )
-from sheetplan.shapes.plain import as_circle, is_rectangle, same_loop
+from sheetplan.shapes.merging import merged
+from sheetplan.shapes.plain import as_circle, circle_loop, is_rectangle, same_loop
 from sheetplan.shapes.polygons import to_polygon
 from sheetplan.shapes.transforms import mirror, move, oriented, place, reverse, settle, turn
 
@@ -26,10 +27,12 @@ __all__ = [
     "as_circle",
     "box",
     "centroid",
+    "circle_loop",
     "cut_length",
     "flatten",
     "flatten_stroke",
     "is_rectangle",
+    "merged",
     "mirror",
     "move",
     "oriented",

@@ -113,23 +113,28 @@ def _line_arc(line: Piece, arc: Piece, tolerance: float) -> list[tuple[float, fl
 
 
 def _arc_arc(first: Piece, second: Piece, tolerance: float) -> list[tuple[float, float]]:
+    if first.radius > second.radius:
+        # Points are reckoned on the smaller circle: on a nearly straight arc's the angle has no
+        # digits left.
+        return [(share, other) for other, share in _arc_arc(second, first, tolerance)]
     (ax, ay), (bx, by) = first.centre, second.centre
     away, towards = math.hypot(bx - ax, by - ay), math.atan2(by - ay, bx - ax)
     r, s = first.radius, second.radius
-    if away <= tolerance or away > r + s + tolerance or away < abs(r - s) - tolerance:
+    if away <= tolerance or away > r + s + tolerance or away < s - r - tolerance:
         return []
-    outer = abs(away - (r + s)) <= tolerance
-    if outer or abs(away - abs(r - s)) <= tolerance:
-        # Tangent circles touch on the line of centres.
-        own = towards if outer or r > s else towards + math.pi
-        other = towards + math.pi if outer or s > r else towards
-        return _kept([(_share_of_angle(first, own), _share_of_angle(second, other))])
-    lean = math.acos(max(-1.0, min(1.0, (away * away + r * r - s * s) / (2.0 * away * r))))
+    if abs(away - (r + s)) <= tolerance:
+        leans = [0.0]
+    elif abs(away - (s - r)) <= tolerance:
+        leans = [math.pi]
+    else:
+        cosine = ((away - s) * (away + s) + r * r) / (2.0 * away * r)
+        lean = math.acos(max(-1.0, min(1.0, cosine)))
+        leans = [lean, -lean]
     found = []
-    for sign in (1.0, -1.0):
-        x, y = ax + r * math.cos(towards + sign * lean), ay + r * math.sin(towards + sign * lean)
+    for lean in leans:
+        x, y = ax + r * math.cos(towards + lean), ay + r * math.sin(towards + lean)
         other = _share_of_angle(second, math.atan2(y - by, x - bx))
-        found.append((_share_of_angle(first, towards + sign * lean), other))
+        found.append((_share_of_angle(first, towards + lean), other))
     return _kept(found)
 
 

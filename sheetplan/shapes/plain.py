@@ -59,6 +59,11 @@ def _same_vertices(first: tuple[Vertex, ...], second: tuple[Vertex, ...], tolera
     return True
 
 
+def circle_loop(x: float, y: float, radius: float) -> Loop:
+    """A full circle as two half turns."""
+    return Loop(((x - radius, y, 1.0), (x + radius, y, 1.0)))
+
+
 def as_circle(loop: Loop) -> tuple[float, float, float] | None:
     """Centre and radius of a loop that is one full circle, or None.
 

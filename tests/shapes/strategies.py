@@ -39,7 +39,7 @@ def outlines(draw: st.DrawFn) -> Outline:
     outer = draw(star_loops())
     holes: list[Loop] = []
     if draw(st.booleans()):
-        holes.append(draw(star_loops(reach=20.0)))
+        holes.append(draw(star_loops(reach=15.0)))
     for place in range(draw(st.integers(min_value=0, max_value=2))):
-        holes.append(circle(40.0 * (-1) ** place, 0.0, draw(st.floats(min_value=1.0, max_value=12.0))))
+        holes.append(circle(30.0 * (-1) ** place, 0.0, draw(st.floats(min_value=1.0, max_value=8.0))))
     return Outline(outer, tuple(holes))

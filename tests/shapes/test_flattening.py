@@ -39,7 +39,7 @@ def test_circle_against_the_formulas_for_regular_polygons(bound: float) -> None:
     bound=st.floats(1e-4, 1.0),
     clockwise=st.booleans(),
 )
-@settings(max_examples=200)
+@settings(max_examples=200, deadline=None)
 def test_every_point_of_an_arc_is_on_the_stated_side(
     radius: float, sweep: float, bound: float, clockwise: bool
 ) -> None:
@@ -63,7 +63,7 @@ def test_every_point_of_an_arc_is_on_the_stated_side(
 
 
 @given(star_loops(), st.floats(1e-3, 0.5))
-@settings(max_examples=100)
+@settings(max_examples=100, deadline=None)
 def test_outward_contains_and_inward_is_contained(loop: Loop, bound: float) -> None:
     fine = to_polygon(loop, 1e-6)
     outward, inward = to_polygon(loop, bound, Side.OUT), to_polygon(loop, bound, Side.IN)
@@ -76,7 +76,7 @@ def test_outward_contains_and_inward_is_contained(loop: Loop, bound: float) -> N
 
 
 @given(outlines(), st.floats(1e-3, 0.5))
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 def test_outlines_shrink_their_holes_outward(outline: Outline, bound: float) -> None:
     outward, inward = to_polygon(outline, bound, Side.OUT), to_polygon(outline, bound, Side.IN)
     assert inward.area <= area(outline) * (1 + 1e-12) <= outward.area * (1 + 2e-12)

@@ -79,7 +79,7 @@ def test_no_area_has_no_centroid() -> None:
 
 
 @given(star_loops(centre=(500.0, -300.0)))
-@settings(max_examples=100)
+@settings(max_examples=100, deadline=None)
 def test_measures_agree_with_a_fine_polygon(loop: Loop) -> None:
     points = flatten(loop, 1e-5)
     x, y = points[:, 0], points[:, 1]
@@ -96,7 +96,7 @@ def test_measures_agree_with_a_fine_polygon(loop: Loop) -> None:
 
 
 @given(outlines(), st.floats(min_value=0.1, max_value=10.0))
-@settings(max_examples=50)
+@settings(max_examples=50, deadline=None)
 def test_area_grows_with_the_square(outline: Outline, factor: float) -> None:
     def grown(loop: Loop) -> Loop:
         return Loop(tuple((x * factor, y * factor, b) for x, y, b in loop.vertices))

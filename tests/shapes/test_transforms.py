@@ -50,7 +50,7 @@ def test_settle_starts_the_box_at_zero() -> None:
 
 
 @given(outlines(), st.floats(-720.0, 720.0), st.floats(-5e3, 5e3), st.floats(-5e3, 5e3), st.booleans())
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 def test_placing_keeps_area_and_cut_length(
     outline: Outline, degrees: float, x: float, y: float, mirrored: bool
 ) -> None:
@@ -62,7 +62,7 @@ def test_placing_keeps_area_and_cut_length(
 
 
 @given(star_loops())
-@settings(max_examples=50)
+@settings(max_examples=50, deadline=None)
 def test_reversing(loop: Loop) -> None:
     assert signed_area(reverse(loop)) == pytest.approx(-signed_area(loop), rel=1e-12)
     assert reverse(reverse(loop)) == loop
@@ -72,7 +72,7 @@ def test_reversing(loop: Loop) -> None:
 
 
 @given(star_loops())
-@settings(max_examples=30)
+@settings(max_examples=30, deadline=None)
 def test_quarter_turns_swap_the_box(loop: Loop) -> None:
     length, width = size(loop)
     assert size(turn(loop, 90.0)) == pytest.approx((width, length), abs=1e-9)

@@ -1,0 +1,152 @@
+"""Reading drawings from files: one, or a whole book's at once, each remembered by its content."""
+
+from __future__ import annotations
+
+import os
+import threading
+import time
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from sheetplan.drawings.cache import DrawingCache
+from sheetplan.drawings.reader_process import Reader
+from sheetplan.drawings.reading import ReadingChoices, read_bytes, refused
+from sheetplan.drawings.report import DrawingReport
+
+SMALL_BYTES = 500_000
+"""Files up to this size are parsed in a second or so, well within any limit, without a process."""
+
+Read = Callable[[str, bytes, ReadingChoices], DrawingReport]
+
+FEW = 4
+"""Up to so many small drawings are read right here: starting a reader takes as long."""
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """A drawing to read: where it is, what the planner calls it, and how it is to be read."""
+
+    path: Path
+    name: str
+    choices: ReadingChoices
+
+
+def read_drawing(
+    path: Path, choices: ReadingChoices | None = None, cache: DrawingCache | None = None, name: str = ""
+) -> DrawingReport:
+    """Read one drawing.
+
+    Parameters
+    ----------
+    path : Path
+        The file; see `sheetplan.drawings.files.find_drawing` for names out of a book.
+    choices : ReadingChoices, optional
+        Units, layers, tolerances and limits.
+    cache : DrawingCache, optional
+        Where to remember it.
+    name : str
+        What to call it in the report; its file name by default.
+    """
+    request = Request(path, name or path.name, choices or ReadingChoices())
+    return read_drawings([request], cache or DrawingCache(None))[0]
+
+
+def read_drawings(
+    requests: Sequence[Request],
+    cache: DrawingCache,
+    workers: int | None = None,
+    done: Callable[[int], None] = lambda count: None,
+) -> list[DrawingReport]:
+    """Read many drawings, side by side where that pays.
+
+    Parameters
+    ----------
+    requests : Sequence[Request]
+        What to read; the same file with the same choices is read once.
+    cache : DrawingCache
+        Where to look first.
+    workers : int, optional
+        Reader processes; by default one for each core.
+    done : Callable[[int], None]
+        Told how many are ready, as they get ready.
+    """
+    found: dict[int, DrawingReport] = {}
+    waiting: dict[str, list[int]] = {}
+    for i, request in enumerate(requests):
+        opened = _opened(request)
+        if isinstance(opened, DrawingReport):
+            found[i] = opened
+            continue
+        key = cache.key(opened, request.choices)
+        known = cache.get(key, request.name)
+        if known:
+            found[i] = known
+        else:
+            waiting.setdefault(key, []).append(i)
+    done(len(found))
+    for key, report in _read_all({key: requests[same[0]] for key, same in waiting.items()}, cache, workers):
+        for i in waiting[key]:
+            found[i] = replace(report, name=requests[i].name)
+        done(len(found))
+    return [found[i] for i in range(len(requests))]
+
+
+def _opened(request: Request) -> bytes | DrawingReport:
+    """The file's bytes, or why they cannot be had."""
+    try:
+        size = request.path.stat().st_size
+        if size > request.choices.limits.size:
+            most = request.choices.limits.size
+            return refused(request.name, f"it has {size:,} bytes; the most that is read is {most:,}")
+        return request.path.read_bytes()
+    except OSError as reason:
+        return refused(request.name, f"the file cannot be opened ({reason.strerror or reason})")
+
+
+def _read_all(
+    requests: dict[str, Request], cache: DrawingCache, workers: int | None
+) -> Iterator[tuple[str, DrawingReport]]:
+    small = all(request.path.stat().st_size <= SMALL_BYTES for request in requests.values())
+    if small and len(requests) <= FEW:
+        for key, request in requests.items():
+            yield key, _read(request, cache, _read_here)
+        return
+    yield from _read_apart(requests, cache, min(workers or os.cpu_count() or 1, len(requests)))
+
+
+def _read(request: Request, cache: DrawingCache, read: Read) -> DrawingReport:
+    """Read and remember; opened anew, so that what is remembered is what was read."""
+    data = _opened(request)
+    if isinstance(data, DrawingReport):
+        return data
+    report = read(request.name, data, request.choices)
+    cache.put(cache.key(data, request.choices), report)
+    return report
+
+
+def _read_here(name: str, data: bytes, choices: ReadingChoices) -> DrawingReport:
+    return read_bytes(name, data, choices, time.monotonic)
+
+
+def _read_apart(
+    requests: dict[str, Request], cache: DrawingCache, workers: int
+) -> Iterator[tuple[str, DrawingReport]]:
+    """In reader processes, one to each thread that waits for it."""
+    readers: list[Reader] = []
+    own = threading.local()
+
+    def start() -> None:
+        own.reader = Reader()
+        readers.append(own.reader)
+
+    def read(request: Request) -> DrawingReport:
+        return _read(request, cache, own.reader.read)
+
+    try:
+        with ThreadPoolExecutor(workers, initializer=start) as threads:
+            yield from zip(requests, threads.map(read, requests.values()), strict=True)
+    finally:
+        for reader in readers:
+            reader.close()

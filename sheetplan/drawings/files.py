@@ -1,0 +1,106 @@
+"""Finding a drawing that the book names, and refusing what lies where it should not.
+
+A workbook comes from anywhere, so what it names is not trusted: only files below its own folder
+or below folders that the planner lists in the settings are opened.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from sheetplan.drawings.limits import Refused
+
+PART_NUMBER = re.compile(r"(.*?)\s*#\s*([0-9]{1,6})\s*")
+DRIVE = re.compile(r"[A-Za-z]:")
+SUFFIXES = (".dxf", ".svg")
+
+
+@dataclass(frozen=True, slots=True)
+class DrawingName:
+    """A drawing as the book names it: a path and, for a file with several parts, which (from 1)."""
+
+    path: str
+    number: int | None = None
+
+
+def drawing_name(text: str) -> DrawingName:
+    """Take ``plates/bracket.dxf#2`` apart.
+
+    >>> drawing_name("plates/bracket.dxf#2")
+    DrawingName(path='plates/bracket.dxf', number=2)
+    """
+    numbered = PART_NUMBER.fullmatch(text.strip())
+    if numbered and numbered[1]:
+        return DrawingName(numbered[1].strip(), int(numbered[2]))
+    return DrawingName(text.strip())
+
+
+def find_drawing(name: str, book_folder: Path, folders: Sequence[Path] = ()) -> Path:
+    """The file that a book means.
+
+    Parameters
+    ----------
+    name : str
+        A relative path, with slashes either way.
+    book_folder : Path
+        The workbook's folder, where relative paths begin.
+    folders : Sequence[Path]
+        Further folders that the planner lists; relative ones begin at the workbook's folder.
+
+    Raises
+    ------
+    Refused
+        With a sentence, if there is no such file or it may not be opened.
+    """
+    wanted = _relative(name)
+    roots = [book_folder, *(book_folder / folder for folder in folders)]
+    outside = False
+    for root in roots:
+        try:
+            path = (root / wanted).resolve()
+            home = root.resolve()
+        except (OSError, RuntimeError, ValueError):
+            continue
+        if not path.is_relative_to(home):
+            outside = True
+        elif path.is_file():
+            return path
+    if outside:
+        raise Refused(
+            f"{name} leads out of the workbook's folder; move the drawing into it or list its folder"
+        )
+    raise Refused(_not_there(wanted, roots))
+
+
+def _relative(name: str) -> Path:
+    """The path, if it is a plain relative one."""
+    text = name.strip().replace("\\", "/")
+    if not text:
+        raise Refused("no drawing is named")
+    if any(ord(letter) < 32 for letter in text) or len(text) > 1000:
+        raise Refused("this is no name of a file")
+    if text.startswith("//"):
+        raise Refused(f"{name} is a network path; only drawings below the workbook's folder are opened")
+    if text.startswith(("/", "~")) or DRIVE.match(text):
+        raise Refused(f"{name} is a full path; write where the drawing lies below the workbook's folder")
+    if "://" in text:
+        raise Refused(f"{name} is a web address; save the drawing below the workbook's folder")
+    if not text.lower().endswith(SUFFIXES):
+        raise Refused(f"{name} is neither .dxf nor .svg")
+    return Path(text)
+
+
+def _not_there(wanted: Path, roots: Sequence[Path]) -> str:
+    """Say so, with the nearest name in the folder where there is one."""
+    for root in roots:
+        folder = (root / wanted).parent
+        try:
+            same = [entry.name for entry in folder.iterdir() if entry.name.lower() == wanted.name.lower()]
+        except OSError:
+            continue
+        if same:
+            return f"there is no {wanted.as_posix()}; there is {same[0]}, written differently"
+    return f"there is no {wanted.as_posix()} in {', nor in '.join(str(root) for root in roots)}"

@@ -1,0 +1,163 @@
+"""Quick shapes as a planner writes them in a row of the book: a shape's name and a few words.
+
+``Corner``: ``r 1/2`` rounds the corners, ``clip 1/2`` clips them.
+``Holes``: ``4 x 9/16 at 1`` is one hole of 9/16 in each corner, 1 from the edges; ``1 x 2`` one in the
+middle; ``5 by 2 x 9/16 at 1`` five along and two across; ``6 x 9/16 on 8`` six on a bolt circle of 8;
+``2 slots 3 x 9/16 at 1`` two slots 3 long and 9/16 wide, 1 from the ends.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from enum import StrEnum
+
+from sheetplan.drawings import quick
+from sheetplan.model.outline import Outline
+from sheetplan.trade.lengths import parse_length
+from sheetplan.trade.units import Units
+
+
+class ShapeWord(StrEnum):
+    """Shapes that need no drawing, by the words of the trade."""
+
+    RECTANGLE = "rectangle"
+    DISC = "disc"
+    RING = "ring"
+    GUSSET = "gusset"
+    TRAPEZOID = "trapezoid"
+    ELL = "L"
+    STRAP = "slotted strap"
+
+
+@dataclass(frozen=True, slots=True)
+class QuickRow:
+    """The cells of a row that make a quick shape; lengths in mm, texts as written, empty where blank.
+
+    ``inside`` is a ring's inside diameter, a trapezoid's top edge or an L's leg.
+    """
+
+    shape: ShapeWord
+    length: float
+    width: float
+    inside: float | None = None
+    corner: str = ""
+    holes: str = ""
+
+
+CORNER = re.compile(r"(r|radius|clip|c)\s*(.+)", re.IGNORECASE)
+ROUND = re.compile(
+    r"(?P<count>[0-9]{1,4})(\s*by\s*(?P<rows>[0-9]{1,4}))?\s*x\s*(?P<size>.+?)"
+    r"(\s+at\s+(?P<inset>.+)|\s+on\s+(?P<circle>.+))?",
+    re.IGNORECASE,
+)
+SLOTS = re.compile(
+    r"((?P<count>[0-9]{1,4})\s+)?slots?\s+(?P<length>.+?)\s*x\s*(?P<width>.+?)\s+at\s+(?P<inset>.+)",
+    re.IGNORECASE,
+)
+
+
+def quick_outline(row: QuickRow, units: Units) -> Outline:
+    """The outline of a quick shape.
+
+    Raises
+    ------
+    ValueError
+        With one plain sentence, where a word is not understood or the sizes make no shape.
+    """
+    radius, clip = _corner(row.corner, units)
+    _only_where_used(row, radius)
+    if row.shape is ShapeWord.RECTANGLE:
+        bolts = _bolts(row.holes, units) if row.holes.strip() else None
+        return quick.plate(row.length, row.width, radius=radius, clip=clip, bolts=bolts)
+    if row.shape is ShapeWord.DISC:
+        return quick.disc(_same_both_ways(row))
+    if row.shape is ShapeWord.RING:
+        return _ring(row, units)
+    if row.shape is ShapeWord.GUSSET:
+        return quick.gusset(row.length, row.width, clip=clip)
+    if row.shape is ShapeWord.TRAPEZOID:
+        return quick.trapezoid(row.length, row.width, _inside(row, "top edge"))
+    if row.shape is ShapeWord.ELL:
+        return quick.ell(row.length, row.width, _inside(row, "leg's width"))
+    return _strap(row, units)
+
+
+def _only_where_used(row: QuickRow, radius: float) -> None:
+    """A cell that the shape has no use for is a mistake, not an ornament."""
+    uses = {
+        ShapeWord.RECTANGLE: "corner holes", ShapeWord.RING: "inside holes", ShapeWord.GUSSET: "corner",
+        ShapeWord.TRAPEZOID: "inside", ShapeWord.ELL: "inside", ShapeWord.STRAP: "holes",
+    }.get(row.shape, "")  # fmt: skip
+    given = {"corner": row.corner.strip(), "inside": row.inside, "holes": row.holes.strip()}
+    for name, value in given.items():
+        if value and name not in uses:
+            raise ValueError(f"a {row.shape.value} takes nothing in the column {name.capitalize()}")
+    if row.shape is ShapeWord.GUSSET and radius:
+        raise ValueError("the corner of a gusset is clipped, not rounded: write clip and its size")
+
+
+def _corner(text: str, units: Units) -> tuple[float, float]:
+    """Radius and clip, one of them 0."""
+    if not text.strip():
+        return 0.0, 0.0
+    words = CORNER.fullmatch(text.strip())
+    if not words:
+        raise ValueError(f"`{text.strip()}` is no corner; write r 1/2 to round it or clip 1/2 to clip it")
+    size = parse_length(words[2], units)
+    return (size, 0.0) if words[1].lower().startswith("r") else (0.0, size)
+
+
+def _bolts(text: str, units: Units) -> quick.Bolts:
+    found = ROUND.fullmatch(text.strip())
+    if not found or found["circle"]:
+        raise ValueError(_not_holes(text, "4 x 9/16 at 1"))
+    along, across = _rows(int(found["count"]), found["rows"])
+    if not found["inset"] and (along, across) != (1, 1):
+        raise ValueError(f"`{text.strip()}` does not say how far from the edges; write 4 x 9/16 at 1, say")
+    inset = parse_length(found["inset"], units) if found["inset"] else 0.0
+    return quick.Bolts(parse_length(found["size"], units), inset, along, across)
+
+
+def _rows(count: int, rows: str | None) -> tuple[int, int]:
+    """Holes along and across: 4 stands for 2 by 2, 1 for the middle, other numbers for one row."""
+    if rows:
+        return count, int(rows)
+    return (2, 2) if count == 4 else (count, 1)
+
+
+def _ring(row: QuickRow, units: Units) -> Outline:
+    diameter, inside = _same_both_ways(row), _inside(row, "inside diameter")
+    if not row.holes.strip():
+        return quick.ring(diameter, inside)
+    found = ROUND.fullmatch(row.holes.strip())
+    if not found or found["rows"] or found["inset"]:
+        raise ValueError(_not_holes(row.holes, "6 x 9/16 on 8"))
+    circle = parse_length(found["circle"], units) if found["circle"] else 0.0
+    size = parse_length(found["size"], units)
+    return quick.ring(diameter, inside, bolts=int(found["count"]), bolt_diameter=size, circle=circle)
+
+
+def _strap(row: QuickRow, units: Units) -> Outline:
+    found = SLOTS.fullmatch(row.holes.strip())
+    if not found:
+        raise ValueError(_not_holes(row.holes, "2 slots 3 x 9/16 at 1"))
+    sizes = [parse_length(found[name], units) for name in ("length", "width", "inset")]
+    count = int(found["count"] or 1)
+    return quick.strap(row.length, row.width, sizes[0], sizes[1], inset=sizes[2], slots=count)
+
+
+def _not_holes(text: str, example: str) -> str:
+    return f"`{text.strip()}` in the column Holes is not understood here; write {example}, say"
+
+
+def _same_both_ways(row: QuickRow) -> float:
+    if abs(row.length - row.width) > 1e-9:
+        raise ValueError(f"a {row.shape.value} is as wide as it is long; width and length differ")
+    return row.length
+
+
+def _inside(row: QuickRow, what: str) -> float:
+    if row.inside is None:
+        raise ValueError(f"a {row.shape.value} needs its {what} in the column Inside")
+    return row.inside

@@ -1,0 +1,99 @@
+"""A reader in a process of its own, which can be stopped whatever it is doing.
+
+Run as ``python -m sheetplan.drawings.reader_process``: one JSON request to the line comes in
+(``name``, ``data`` in base 64, ``choices``), one JSON report to the line goes out. It opens no files.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+import os
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+import sheetplan
+from sheetplan.drawings.reading import ReadingChoices, read_bytes, refused
+from sheetplan.drawings.report import DrawingReport
+from sheetplan.drawings.report_json import (
+    choices_from_json,
+    choices_to_json,
+    report_from_json,
+    report_to_json,
+)
+
+HOME = Path(sheetplan.__file__).parent.parent
+"""Where this very package is found, installed or not."""
+
+GRACE = 5.0
+"""Seconds beyond a drawing's own limit after which its reader is stopped from outside."""
+
+
+class Reader:
+    """One reader process, started when first needed and again after it had to be stopped."""
+
+    def __init__(self) -> None:
+        self._process: subprocess.Popen[str] | None = None
+
+    def read(self, name: str, data: bytes, choices: ReadingChoices) -> DrawingReport:
+        """Read a drawing; one that takes too long, or takes the process down, is refused."""
+        process = self._started()
+        text = base64.b64encode(data).decode("ascii")
+        request = json.dumps({"name": name, "data": text, "choices": choices_to_json(choices)})
+        timer = threading.Timer(choices.limits.seconds + GRACE, process.kill)
+        begun = time.monotonic()
+        timer.start()
+        try:
+            answer = _asked(process, request)
+            return report_from_json(json.loads(answer), name)
+        except (OSError, ValueError):
+            self.close()
+            if time.monotonic() - begun >= choices.limits.seconds:
+                return refused(name, f"reading took longer than {choices.limits.seconds:g} s and was stopped")
+            return refused(name, "its reader broke down over it")
+        finally:
+            timer.cancel()
+
+    def _started(self) -> subprocess.Popen[str]:
+        if self._process is None or self._process.poll() is not None:
+            self._process = subprocess.Popen(
+                # -P: nothing that lies in the planner's folder is taken for a module.
+                [sys.executable, "-P", "-m", "sheetplan.drawings.reader_process"],
+                env={**os.environ, "PYTHONPATH": str(HOME)},
+                stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+                text=True, encoding="utf-8",
+            )  # fmt: skip
+        return self._process
+
+    def close(self) -> None:
+        """End the process."""
+        if self._process is not None:
+            self._process.kill()
+            self._process.communicate()
+            self._process = None
+
+
+def _asked(process: subprocess.Popen[str], request: str) -> str:
+    """The one line that answers a request; nothing if the process has ended."""
+    if process.stdin is None or process.stdout is None:
+        return ""
+    process.stdin.write(request + "\n")
+    process.stdin.flush()
+    return process.stdout.readline()
+
+
+def serve() -> None:
+    """Answer requests until the input ends."""
+    for line in sys.stdin:
+        request = json.loads(line)
+        choices = choices_from_json(request["choices"])
+        report = read_bytes(request["name"], base64.b64decode(request["data"]), choices, time.monotonic)
+        sys.stdout.write(json.dumps(report_to_json(report)) + "\n")
+        sys.stdout.flush()
+
+
+if __name__ == "__main__":
+    serve()

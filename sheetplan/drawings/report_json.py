@@ -1,0 +1,67 @@
+"""Reports and choices as JSON, for the cache and for readers in other processes; exact to the last bit."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+from sheetplan.drawings.findings import Finding, Says
+from sheetplan.drawings.layer_choice import LayerChoice, Use
+from sheetplan.drawings.limits import Limits
+from sheetplan.drawings.reading import ReadingChoices
+from sheetplan.drawings.report import DrawingReport, DrawnPart, LayerUse
+from sheetplan.model.outline import Loop, Outline, Stroke, Vertex
+from sheetplan.trade.units import Units
+
+
+def report_to_json(report: DrawingReport) -> dict[str, Any]:
+    """A report as what `json` takes."""
+    return {**asdict(report), "findings": [[f.says.value, f.what, f.at] for f in report.findings]}
+
+
+def report_from_json(data: dict[str, Any], name: str) -> DrawingReport:
+    """The report again, under the name that the file has now.
+
+    Raises
+    ------
+    KeyError, TypeError, ValueError
+        If this is no report.
+    """
+    parts = [DrawnPart(p["number"], _outline(p["outline"]), _pair(p["corner"])) for p in data["parts"]]
+    findings = [Finding(Says(says), what, _pair(at) if at else None) for says, what, at in data["findings"]]
+    layers = [LayerUse(**{**layer, "use": Use(layer["use"])}) for layer in data["layers"]]
+    passed_over = [(str(what), int(count)) for what, count in data["passed_over"]]
+    strays = tuple(Stroke(_vertices(stray)) for stray in data["strays"])
+    return DrawingReport(
+        name, data["form"], data["unit"], float(data["unit_mm"]),
+        tuple(parts), tuple(findings), tuple(layers), tuple(passed_over), strays,
+    )  # fmt: skip
+
+
+def choices_to_json(choices: ReadingChoices) -> dict[str, Any]:
+    """Reading choices as what `json` takes."""
+    return asdict(choices)
+
+
+def choices_from_json(data: dict[str, Any]) -> ReadingChoices:
+    """The choices again."""
+    layers = LayerChoice(**{use: tuple(names) for use, names in data["layers"].items()})
+    return ReadingChoices(
+        Units(data["units"]), data["unit_mm"], layers, data["curve"], data["join"], Limits(**data["limits"])
+    )
+
+
+def _outline(data: dict[str, Any]) -> Outline:
+    return Outline(
+        Loop(_vertices(data["outer"])),
+        tuple(Loop(_vertices(hole)) for hole in data["holes"]),
+        tuple(Stroke(_vertices(mark)) for mark in data["marks"]),
+    )
+
+
+def _vertices(data: dict[str, Any]) -> tuple[Vertex, ...]:
+    return tuple((float(x), float(y), float(bulge)) for x, y, bulge in data["vertices"])
+
+
+def _pair(data: list[float]) -> tuple[float, float]:
+    return float(data[0]), float(data[1])

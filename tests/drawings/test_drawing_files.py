@@ -1,0 +1,125 @@
+import json
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from sheetplan.drawings.cache import DrawingCache
+from sheetplan.drawings.drawing_files import FEW, Request, read_drawing, read_drawings
+from sheetplan.drawings.limits import Limits
+from sheetplan.drawings.reading import ReadingChoices, read_bytes
+from sheetplan.drawings.report_json import (
+    choices_from_json,
+    choices_to_json,
+    report_from_json,
+    report_to_json,
+)
+from sheetplan.shapes import area
+from sheetplan.trade.units import Units
+from tests.nasty.drawings_making import box_lines, dxf, space
+from tests.nasty.test_drawings import ALL
+
+MM = ReadingChoices(units=Units.MM)
+
+
+def plate(length: float) -> bytes:
+    return dxf(space(lambda msp: box_lines(msp, 0, 0, length, 50)))
+
+
+def test_one_file(tmp_path: Path) -> None:
+    path = tmp_path / "plate.dxf"
+    path.write_bytes(plate(100))
+    report = read_drawing(path, MM)
+    assert report.name == "plate.dxf"
+    assert area(report.parts[0].outline) == pytest.approx(5000.0)
+
+
+def test_a_file_that_is_not_there(tmp_path: Path) -> None:
+    report = read_drawing(tmp_path / "gone.dxf", MM)
+    assert not report.good
+    assert "cannot be opened" in str(report.findings[0])
+
+
+@pytest.mark.parametrize("nasty", ALL[::6], ids=lambda nasty: nasty.name)
+def test_reports_go_through_json_unchanged(nasty) -> None:
+    report = read_bytes("x.dxf", nasty.data, nasty.choices, time.monotonic)
+    text = json.dumps(report_to_json(report))
+    assert report_from_json(json.loads(text), "x.dxf") == report
+    assert choices_from_json(json.loads(json.dumps(choices_to_json(nasty.choices)))) == nasty.choices
+
+
+def test_many_are_read_side_by_side_in_order(tmp_path: Path) -> None:
+    requests = []
+    for i in range(FEW + 3):
+        path = tmp_path / f"{i}.dxf"
+        path.write_bytes(plate(100 + i))
+        requests.append(Request(path, path.name, MM))
+    requests.append(requests[0])
+    seen: list[int] = []
+    reports = read_drawings(requests, DrawingCache(None), workers=2, done=seen.append)
+    assert [r.name for r in reports] == [r.name for r in requests]
+    lengths = [round(area(report.parts[0].outline) / 50) for report in reports]
+    assert lengths == [*range(100, 100 + FEW + 3), 100]
+    assert seen[-1] == len(requests)
+
+
+def test_one_that_takes_too_long_is_stopped_and_the_rest_goes_on(tmp_path: Path) -> None:
+    slow = ReadingChoices(units=Units.MM, limits=Limits(seconds=0.0))
+    requests = []
+    for i in range(FEW + 2):
+        path = tmp_path / f"{i}.dxf"
+        path.write_bytes(plate(100 + i))
+        requests.append(Request(path, path.name, slow if i == 1 else MM))
+    reports = read_drawings(requests, DrawingCache(None), workers=1)
+    assert [report.good for report in reports] == [i != 1 for i in range(FEW + 2)]
+    assert "longer than" in str(reports[1].findings[0])
+
+
+def test_the_cache_knows_a_file_by_its_content(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    cache = DrawingCache(tmp_path / "cache")
+    (tmp_path / "a.dxf").write_bytes(plate(100))
+    (tmp_path / "b.dxf").write_bytes((tmp_path / "a.dxf").read_bytes())
+    first = read_drawing(tmp_path / "a.dxf", MM, cache)
+
+    def never(*args: object) -> None:
+        raise AssertionError("read again")
+
+    monkeypatch.setattr("sheetplan.drawings.drawing_files.read_bytes", never)
+    assert read_drawing(tmp_path / "a.dxf", MM, cache) == first
+    assert read_drawing(tmp_path / "b.dxf", MM, cache) == replace(first, name="b.dxf")
+    (tmp_path / "a.dxf").write_bytes(plate(101))
+    with pytest.raises(AssertionError, match="read again"):
+        read_drawing(tmp_path / "a.dxf", MM, cache)
+    with pytest.raises(AssertionError, match="read again"):
+        read_drawing(tmp_path / "b.dxf", replace(MM, join=0.2), cache)
+
+
+@pytest.mark.parametrize(
+    "damage", [b"", b"{", b"[]", b"null", b'{"parts": 3}', b'{"parts": [{}]}', b"\xff\xfe"]
+)
+def test_a_damaged_entry_is_written_anew(tmp_path: Path, damage: bytes) -> None:
+    cache = DrawingCache(tmp_path / "cache")
+    path = tmp_path / "a.dxf"
+    path.write_bytes(plate(100))
+    first = read_drawing(path, MM, cache)
+    (entry,) = (tmp_path / "cache").glob("*.json")
+    entry.write_bytes(damage)
+    assert read_drawing(path, MM, cache) == first
+    assert report_from_json(json.loads(entry.read_bytes()), "a.dxf") == first
+
+
+def test_a_cache_that_cannot_be_written_is_no_reason_to_stop(tmp_path: Path) -> None:
+    (tmp_path / "file").write_bytes(b"")
+    (tmp_path / "a.dxf").write_bytes(plate(100))
+    assert read_drawing(tmp_path / "a.dxf", MM, DrawingCache(tmp_path / "file" / "cache")).good
+
+
+def test_old_entries_are_cleared_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sheetplan.drawings.cache.MOST_ENTRIES", 2)
+    cache = DrawingCache(tmp_path)
+    for i in range(4):
+        (tmp_path / f"{i}.json").write_text("{}")
+    (tmp_path / "x.draft").write_text("{}")
+    cache.clear_out()
+    assert len(list(tmp_path.iterdir())) == 2

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import stat
 import zipfile
 import zlib
@@ -27,8 +28,13 @@ from sheetplan.workbook.in_use import open_elsewhere as open_elsewhere
 MAX_FILE_BYTES = 150 * 1024**2
 """Largest workbook taken. A book of 5,000 rows with pictures is a few megabytes."""
 
-MAX_UNPACKED_BYTES = 1024**3
-"""Most that the parts may unpack to, together: a small zip can be made to fill any memory."""
+MAX_UNPACKED_BYTES = 256 * 1024**2
+"""Most that the parts may unpack to, together: a small zip can be made to fill any memory, and the
+worst page of this size takes two minutes to read. Ten pages of 5,000 rows unpack to some 30 MB."""
+
+MAX_WHOLE_BYTES = 32 * 1024**2
+"""Most that the parts may unpack to that are read whole, before any page: texts, formats, lists of
+parts. A made list of short texts costs a second for each megabyte and thirty times its memory."""
 
 MAX_PARTS = 20_000
 """Most parts in the package; a book of ten pages with a hundred pictures has some 200."""
@@ -40,6 +46,10 @@ _ZIP = b"PK\x03\x04"
 _EMPTY_ZIP = b"PK\x05\x06"
 _SAVE_AS = "Open it in your spreadsheet program and save it as an Excel workbook (.xlsx)."
 _RESTORE = "Copy it again from where it came, or take the backup beside it."
+_OVERRIDE = re.compile(rb"<(?:\w+:)?Override\b[^>]*>")
+_PART_NAME = re.compile(rb"""PartName\s*=\s*["']([^"']*)["']""")
+_MAY_BE_LARGE = re.compile(rb"""\.(?:worksheet|pivotCacheRecords)\+xml["']""")
+_XML_NAMES = (".xml", ".rels", ".vml")
 _STRICT = b"http://purl.oclc.org/ooxml/"
 
 
@@ -197,7 +207,7 @@ def _judge_package(path: Path, length: int) -> Problem | None:
             return book_problem(
                 path, f"The file is damaged: its part {broken} does not match its checksum.", _RESTORE
             )
-        return _judge_contents(path, package, names)
+        return _judge_contents(path, package, names) or _too_much_read_whole(path, package)
 
 
 def _beyond_limits(path: Path, infos: list[zipfile.ZipInfo], length: int) -> Problem | None:
@@ -209,11 +219,40 @@ def _beyond_limits(path: Path, infos: list[zipfile.ZipInfo], length: int) -> Pro
             path,
             f"The file unpacks to {unpacked / 1024**2:,.0f} MB in {len(infos):,} "
             f"parts; the most taken is {most}.",
-            "Check where the file came from; a workbook for planning is far smaller.",
+            "Delete large pages, and empty rows that are formatted far below the last one; or check where "
+            "the file came from.",
         )
     if sum(i.compress_size for i in infos) > length:
         return book_problem(path, "The file is not a sound zip: its parts lie over one another.", _RESTORE)
     return None
+
+
+def _too_much_read_whole(path: Path, package: zipfile.ZipFile) -> Problem | None:
+    """Refuse parts that would keep the readers busy for minutes before the first page.
+
+    Pages and the records of pivot tables may be large: the ones are streamed, the others not read.
+    Pictures have no entry of their own in the list of content types.
+    """
+    types = package.read("[Content_Types].xml")
+    listed, large = set(), set()
+    for entry in _OVERRIDE.findall(types):
+        name = _PART_NAME.search(entry)
+        if name is not None:
+            kind = large if _MAY_BE_LARGE.search(entry) else listed
+            kind.add(name.group(1).decode("utf-8", "replace").lstrip("/").lower())
+    whole = sum(
+        info.file_size
+        for info in package.infolist()
+        if (name := info.filename.lower()) in listed or (name.endswith(_XML_NAMES) and name not in large)
+    )
+    if whole <= MAX_WHOLE_BYTES:
+        return None
+    return book_problem(
+        path,
+        f"The lists of texts, formats and parts unpack to {whole / 1024**2:,.0f} MB; the most taken is "
+        f"{MAX_WHOLE_BYTES // 1024**2} MB.",
+        "Copy the pages for planning into a book made by `sheetplan new NAME.xlsx`.",
+    )
 
 
 def _judge_contents(path: Path, package: zipfile.ZipFile, names: list[str]) -> Problem | None:

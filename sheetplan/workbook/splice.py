@@ -74,11 +74,21 @@ def splice_pages(data: bytes, drawn: Package) -> bytes:
     Raises
     ------
     MayNotAlter
-        The book is signed or locked, or a page of that name is the planner's own.
+        The book is signed or locked, a page of that name is the planner's own, or a part that
+        would have to change is damaged.
     """
-    package = Package.of_bytes(data)
-    refuse_locked(package)
-    return _Splice(package, drawn).done()
+    try:
+        package = Package.of_bytes(data)
+        refuse_locked(package)
+        return _Splice(package, drawn).done()
+    except MayNotAlter:
+        raise
+    except Exception as error:
+        # Damage in parts that reading does not need can surface here, as almost any exception.
+        raise MayNotAlter(
+            f"The workbook is damaged inside, so it cannot be changed ({type(error).__name__}: {error}).",
+            "Open it in your spreadsheet program, save it there and try again; or use the results book.",
+        ) from error
 
 
 class _Splice:

@@ -1,0 +1,65 @@
+"""What spoilt books have broken once, each kept as a case of its own."""
+
+import datetime
+import io
+import zipfile
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from sheetplan.app.plan import PlanOutcome, plan_book
+from sheetplan.workbook import guard
+from sheetplan.workbook.guard import judge
+from tests.hard import hostile
+from tests.hard.spoiling import Parts, book_of, parts_of
+
+
+def planned(book: Path) -> PlanOutcome:
+    today = datetime.date(2026, 11, 25)
+    return plan_book(
+        book, today=today, seconds=0.1, seed=1, stop=lambda: False, report=lambda _: None, workers=1
+    )
+
+
+def twice_planned(folder: Path) -> Parts:
+    """Parts of a book that holds our pages."""
+    book = folder / "first.xlsx"
+    book.write_bytes(hostile.sound())
+    planned(book)
+    return parts_of(book.read_bytes())
+
+
+def test_damage_that_reading_does_not_meet_sends_the_results_to_a_book_beside(tmp_path: Path) -> None:
+    parts = twice_planned(tmp_path)
+    name = next(name for name in parts if name.startswith("xl/drawings/_rels/sheetplan_"))
+    parts[name] = parts[name].replace(b'="', b"=", 1)
+    book = tmp_path / "b.xlsx"
+    book.write_bytes(book_of(parts))
+    before = book.read_bytes()
+    outcome = planned(book)
+    assert book.read_bytes() == before
+    assert outcome.book == tmp_path / "b results.xlsx"
+    cells = (cell for row in openpyxl.load_workbook(outcome.book)["Plan"].iter_rows() for cell in row)
+    assert any("damaged inside" in str(cell.value) for cell in cells)
+
+
+def test_lists_that_would_take_minutes_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    book = tmp_path / "b.xlsx"
+    book.write_bytes(hostile.sound())
+    assert judge(book) is None
+    monkeypatch.setattr(guard, "MAX_WHOLE_BYTES", 1000)
+    problem = judge(book)
+    assert problem is not None
+    assert "lists of texts" in problem.what
+
+
+def test_pages_and_pictures_do_not_count_as_lists(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(guard, "MAX_WHOLE_BYTES", 1024**2)
+    data = hostile.in_sheet(b'<row r="99"><c r="A99"><v>1</v></c></row>' * 40_000)
+    memory = io.BytesIO(data)
+    with zipfile.ZipFile(memory, "a") as package:
+        package.writestr("xl/media/image1.png", bytes(2 * 1024**2))
+    book = tmp_path / "b.xlsx"
+    book.write_bytes(memory.getvalue())
+    assert judge(book) is None

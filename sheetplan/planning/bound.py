@@ -31,6 +31,9 @@ ROUNDS = 40
 ROWS_PER_ROUND = 4
 """Inequalities added per supply and round, the most broken first."""
 
+SQUARE_METRE = 1e18
+"""In square nanometres; keeps the solver's numbers near 1."""
+
 NODES = 120
 """Most nodes of the integer search: what it has proven by then is a bound all the same."""
 
@@ -75,6 +78,23 @@ def quick_bound(problem: BoxProblem, penalty: float) -> float:
     """
     relaxation = Relaxation(problem, penalty)
     return rounded_up(relaxation.tighten_fully(), cost_granule(problem.supplies.costs))
+
+
+def area_bound(problem: BoxProblem, areas: Floats) -> float:
+    """The least cost of sheets whose free boxes have room for so much area a piece, whole sheets taken."""
+    model = new_model()
+    around = [box_around(blank_of(problem.supplies, s)) for s in range(len(problem.choices))]
+    for s, (cost, limit) in enumerate(zip(problem.supplies.costs, problem.supplies.limits, strict=True)):
+        add_column(model, float(cost), float(limit), (), ())
+        model.changeColIntegrality(s, highspy.HighsVarType.kInteger)
+    metal = [float(length) * float(width) / SQUARE_METRE for length, width in around]
+    needed = float((problem.wanted * areas).sum()) / SQUARE_METRE * (1.0 - SAFETY)
+    add_row(model, needed, INFINITY, range(len(metal)), metal)
+    model.run()
+    if model.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        return 0.0
+    bound = float(model.getInfo().mip_dual_bound) * (1.0 - SAFETY)
+    return rounded_up(bound, cost_granule(problem.supplies.costs))
 
 
 class Relaxation:

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sheetplan.model.job import Part, Remnant, SheetSize
-from sheetplan.model.plan import Group
+from sheetplan.model.plan import Group, Placement
 from sheetplan.model.settings import Corner, Settings
 from sheetplan.packing import Blank, blank_of
 from sheetplan.packing.kernel import Ints, Types
@@ -77,15 +77,25 @@ class BoxProblem:
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """A filled sheet: index of its supply, a row (type, x, y, turned) per box, how often it is cut."""
+    """A filled sheet: index of its supply, what lies on it, how often it is cut.
+
+    ``boxes`` has a row (type, x, y, turned) per box in the datum frame. A sheet of true shapes has
+    ``placements`` in the sheet frame as well; the rows then tell types alone.
+    """
 
     supply: int
     boxes: Ints
     repeats: int = 1
+    placements: tuple[Placement, ...] = ()
 
     def counts(self, types: int) -> Ints:
         """Pieces of each type on one sheet."""
         return np.bincount(self.boxes[:, 0], minlength=types).astype(np.int64)
+
+    @property
+    def is_shaped(self) -> bool:
+        """Whether true shapes lie on it, so that its boxes may overlap."""
+        return bool(self.placements)
 
 
 def make_problem(group: Group, parts: Mapping[str, Part], settings: Settings) -> BoxProblem:

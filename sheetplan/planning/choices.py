@@ -69,7 +69,8 @@ def measured(plan: GroupPlan, problem: BoxProblem, cuts: Sequence[Cut]) -> Candi
 
 def _strip(problem: BoxProblem, cut: Cut) -> float:
     blank = blank_of(problem.supplies, cut.supply)
-    return useful_left(problem, cut.boxes, blank) if len(blank) == 1 and len(cut.boxes) else 0.0
+    plain = len(blank) == 1 and len(cut.boxes) and not cut.is_shaped
+    return useful_left(problem, cut.boxes, blank) if plain else 0.0
 
 
 def chosen(

@@ -26,6 +26,9 @@ LEAST_SHARE = 0.02
 UNKNOWN_GAP = 0.05
 """What a gauge without a bound is taken to be able to gain."""
 
+UNTRIED_GAP = 0.15
+"""What a gauge whose shapes waste their boxes is taken to be able to gain before they are tried."""
+
 
 def looks_for(seconds: float) -> int:
     """Work that a time allowed buys."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,8 +12,11 @@ from sheetplan.packing.kernel_sequence import blank_of, box_areas
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.solution import most_boxes
 
+Filler = Callable[[Cut, Ints], Cut]
+"""Adds to one sheet what fits of so many pieces of each type."""
 
-def fill_up(problem: BoxProblem, cuts: Sequence[Cut], available: Ints, may_split: bool) -> tuple[Cut, ...]:
+
+def fill_up(cuts: Sequence[Cut], available: Ints, fill: Filler, may_split: bool) -> tuple[Cut, ...]:
     """Add pieces to what cuts leave free.
 
     A cut that is repeated takes as many pieces as there are for every repeat; what remains may
@@ -21,18 +25,19 @@ def fill_up(problem: BoxProblem, cuts: Sequence[Cut], available: Ints, may_split
     left = available.copy()
     filled = []
     for cut in cuts:
-        full = _filled(problem, cut, left // cut.repeats)
+        full = fill(cut, left // cut.repeats)
         left -= (full.counts(len(left)) - cut.counts(len(left))) * cut.repeats
-        one = _filled(problem, full, left) if may_split and full.repeats > 1 else full
+        one = fill(full, left) if may_split and full.repeats > 1 else full
         if len(one.boxes) > len(full.boxes):
             left -= one.counts(len(left)) - full.counts(len(left))
-            filled.append(Cut(one.supply, one.boxes, 1))
-            full = Cut(full.supply, full.boxes, full.repeats - 1)
+            filled.append(replace(one, repeats=1))
+            full = replace(full, repeats=full.repeats - 1)
         filled.append(full)
     return tuple(filled)
 
 
-def _filled(problem: BoxProblem, cut: Cut, available: Ints) -> Cut:
+def with_boxes(problem: BoxProblem, cut: Cut, available: Ints) -> Cut:
+    """The `Filler` for sheets of boxes."""
     if not available.any():
         return cut
     free = free_beside(problem, cut)
@@ -40,7 +45,7 @@ def _filled(problem: BoxProblem, cut: Cut, available: Ints) -> Cut:
     order = np.argsort(-box_areas(problem.types), kind="stable").astype(np.int64)
     recipe = Recipe(order, available, 0, least_side(problem.types, available))
     placed = fill_sheet(free, problem.types, available, recipe, desk)
-    return Cut(cut.supply, np.concatenate((cut.boxes, desk.boxes[:placed])), cut.repeats)
+    return replace(cut, boxes=np.concatenate((cut.boxes, desk.boxes[:placed])))
 
 
 def free_beside(problem: BoxProblem, cut: Cut) -> Ints:

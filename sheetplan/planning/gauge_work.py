@@ -7,36 +7,59 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sheetplan.model.job import Part
 from sheetplan.model.plan import Group
 from sheetplan.model.settings import Settings
 from sheetplan.planning.box_problem import BoxProblem, make_problem
-from sheetplan.planning.effort import UNKNOWN_GAP
+from sheetplan.planning.effort import UNKNOWN_GAP, UNTRIED_GAP
 from sheetplan.planning.gauge_search import advance, begin
 from sheetplan.planning.search import Search
+from sheetplan.planning.shape_filling import ShapeFiller, shapes_may_pay
+from sheetplan.planning.shape_search import shape_search, shaped_search, trial_pays
 
 Halt = Callable[[], bool]
+
+BOX_SHARE = 0.25
+"""Share of a slice that still goes into boxes where true shapes pay."""
 
 
 @dataclass(frozen=True, slots=True)
 class GaugeWork:
-    """A gauge, its boxes, and the search on them (None where there is nothing to search)."""
+    """A gauge, its boxes, and the searches on them.
+
+    ``search`` knows boxes only (None where there is nothing to search). ``shaped`` knows true
+    shapes as well; it and its ``filler`` are there where true shapes are worth the work.
+    """
 
     group: Group
     problem: BoxProblem
     search: Search | None
+    shaped: Search | None = None
+    filler: ShapeFiller | None = None
+    untried: bool = False
+    """Whether true shapes may pay and have not been tried yet."""
+
+    @property
+    def best(self) -> Search | None:
+        """The search with the better plan."""
+        if self.shaped and self.search and self.shaped.score.beats(self.search.score):
+            return self.shaped
+        return self.search
 
     @property
     def gain(self) -> float:
         """What the gauge can still gain at most, in money (or in area where there are no prices)."""
-        if self.search is None or self.search.done:
+        search = self.shaped or self.search
+        if search is None or (search.done and not self.untried):
             return 0.0
-        score = self.search.score
-        if score.missing > 0.0 or self.search.bound <= 0.0:
+        if self.untried:
+            return max(search.score.cost, 1e-30) * UNTRIED_GAP
+        score = search.score
+        if score.missing > 0.0 or search.bound <= 0.0:
             return max(score.cost, 1e-30) * UNKNOWN_GAP
-        return score.cost - self.search.bound
+        return score.cost - search.bound
 
 
 def begin_gauge(
@@ -46,14 +69,32 @@ def begin_gauge(
     problem = make_problem(group, parts, settings)
     if not problem.wanted.any() or not problem.choices:
         return GaugeWork(group, problem, None)
-    return GaugeWork(group, problem, begin(problem, seed, looks, halt))
+    may_pay = shapes_may_pay(problem, group.rule.gap)
+    return GaugeWork(group, problem, begin(problem, seed, looks, halt), untried=may_pay)
 
 
 def advance_gauge(work: GaugeWork, start: float, end: float, looks: int, halt: Halt) -> GaugeWork:
     """The gauge after another slice of work."""
-    if work.search is not None:
-        advance(work.search, start, end, looks, halt)
+    search = work.search
+    if search is None:
+        return work
+    if work.untried:
+        work = _tried(work, search)
+    if work.shaped is None or work.filler is None:
+        advance(search, start, end, looks, halt)
+        return work
+    advance(search, start, end, int(looks * BOX_SHARE), halt)
+    work.shaped.offer(work.shaped.adopt(search, search.picks))
+    shape_search(work.shaped, work.filler, int(looks * (1.0 - BOX_SHARE)), halt)
     return work
+
+
+def _tried(work: GaugeWork, search: Search) -> GaugeWork:
+    """The gauge once it is known whether true shapes are worth the work."""
+    filler = ShapeFiller(search.problem, work.group.rule.gap)
+    if search.score.missing > 0.0 or not trial_pays(search, filler):
+        return replace(work, untried=False)
+    return replace(work, untried=False, shaped=shaped_search(search, filler), filler=filler)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,16 +7,19 @@ from dataclasses import replace
 import numpy as np
 
 from sheetplan.model.plan import Group, GroupPlan
+from sheetplan.packing.kernel import Ints
 from sheetplan.planning.aims import OTHERS, Aim, search_for
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.choices import Candidate, chosen, measured, worth_showing
 from sheetplan.planning.fewer_layouts import fewer_layouts
-from sheetplan.planning.filling import fill_up
+from sheetplan.planning.filling import fill_up, with_boxes
 from sheetplan.planning.gauge_work import GaugeWork, Halt, TimesUp
+from sheetplan.planning.limits import limits_of, shape_note
 from sheetplan.planning.publishing import layouts_of, money_of, sheet_counts, shortfall, why_short
 from sheetplan.planning.rectpack_floor import merged
 from sheetplan.planning.search import Search
 from sheetplan.planning.settling import settle
+from sheetplan.planning.shape_filling import ShapeFiller
 from sheetplan.planning.solution import made
 from sheetplan.planning.trimming import trim
 
@@ -26,18 +29,21 @@ LAYOUTS_SHARE = 0.5
 
 def finish(work: GaugeWork, looks: int, halt: Halt) -> GroupPlan:
     """The plan of a gauge as everybody else sees it, with as few layouts as can be found and its choices."""
-    search = work.search
+    search = work.best
     if search is None:
         return plan_of(work.group, work.problem, ())
     fewer_layouts(search, int(looks * LAYOUTS_SHARE), halt)
     searches = alternatives(search, int(looks * (1.0 - LAYOUTS_SHARE)), halt)
-    cheapest = candidate(work.group, search)
-    candidates = [(aim, candidate(work.group, other)) for aim, other in searches]
+    cheapest = candidate(work, search)
+    candidates = [(aim, candidate(work, other)) for aim, other in searches]
     main, others = chosen(cheapest, candidates)
+    areas = work.filler.areas if work.filler and search is work.shaped else search.areas
     return replace(
         main.plan,
         bound=_money_bound(search),
         above_bound=_above_bound(search, cheapest, main),
+        limited_by=limits_of(search, areas),
+        note=shape_note(work),
         choices=worth_showing(main, others),
     )
 
@@ -65,12 +71,12 @@ def alternatives(search: Search, looks: int, halt: Halt) -> list[tuple[Aim, Sear
     return found
 
 
-def candidate(group: Group, search: Search) -> Candidate:
+def candidate(work: GaugeWork, search: Search) -> Candidate:
     """The best plan of a search, settled, filled and measured."""
     problem = search.problem
     settled = merged(settle(problem, cut, search.seed) for cut in trim(problem, search.cuts()))
-    cuts = with_extras(problem, settled)
-    return measured(plan_of(group, problem, cuts), problem, cuts)
+    cuts = with_extras(problem, settled, work.filler)
+    return measured(plan_of(work.group, problem, cuts), problem, cuts)
 
 
 def plan_of(group: Group, problem: BoxProblem, cuts: tuple[Cut, ...]) -> GroupPlan:
@@ -103,9 +109,16 @@ def _above_bound(search: Search, cheapest: Candidate, main: Candidate) -> float 
     return search.score.cost / search.bound * dearer - 1.0
 
 
-def with_extras(problem: BoxProblem, cuts: tuple[Cut, ...]) -> tuple[Cut, ...]:
+def with_extras(problem: BoxProblem, cuts: tuple[Cut, ...], shapes: ShapeFiller | None) -> tuple[Cut, ...]:
     """Fill what is left with orders that are cut if they fit, then with spares."""
-    cuts = fill_up(problem, cuts, problem.extra, may_split=True)
+
+    def fill(cut: Cut, available: Ints) -> Cut:
+        if cut.is_shaped:
+            return shapes.add(cut, available) if shapes else cut
+        return with_boxes(problem, cut, available)
+
+    over = made(problem, cuts) - problem.wanted
+    cuts = fill_up(cuts, np.clip(problem.extra - over, 0, problem.extra), fill, may_split=True)
     asked = problem.wanted + problem.extra
     spare = np.maximum(asked + problem.spare - made(problem, cuts), 0)
-    return fill_up(problem, cuts, np.minimum(spare, problem.spare), may_split=False)
+    return fill_up(cuts, np.minimum(spare, problem.spare), fill, may_split=False)

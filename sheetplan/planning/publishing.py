@@ -13,6 +13,8 @@ from sheetplan.planning.box_problem import BoxProblem, Cut
 def layout_of(problem: BoxProblem, cut: Cut, tag: str) -> Layout:
     """A cut in the sheet frame, parts from the datum corner outwards."""
     choice = problem.choices[cut.supply]
+    if cut.is_shaped:
+        return Layout(tag, choice.sheet, cut.placements, cut.repeats)
     frame = datum_frame(choice.blank)
     placements = []
     for t, x, y, turned in sorted(map(tuple, cut.boxes.tolist()), key=lambda row: (row[1], row[2])):

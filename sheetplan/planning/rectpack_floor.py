@@ -7,8 +7,8 @@ sheet sizes are tried.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
@@ -99,12 +99,12 @@ def _shifted(rows: list[tuple[int, int, int, int]], problem: BoxProblem, s: int)
     return boxes
 
 
-def merged(cuts: Iterator[Cut]) -> tuple[Cut, ...]:
+def merged(cuts: Iterable[Cut]) -> tuple[Cut, ...]:
     """Equal sheets counted once."""
-    repeats: dict[tuple[int, bytes], int] = {}
-    kept: dict[tuple[int, bytes], Cut] = {}
+    repeats: dict[tuple[object, ...], int] = {}
+    kept: dict[tuple[object, ...], Cut] = {}
     for cut in cuts:
-        key = cut.supply, cut.boxes.tobytes()
+        key = cut.supply, cut.boxes.tobytes(), cut.placements
         repeats[key] = repeats.get(key, 0) + cut.repeats
         kept.setdefault(key, cut)
-    return tuple(Cut(cut.supply, cut.boxes, repeats[key]) for key, cut in kept.items())
+    return tuple(replace(cut, repeats=repeats[key]) for key, cut in kept.items())

@@ -44,7 +44,7 @@ def rounding(search: Search, allowance: int, stop: Callable[[], bool]) -> None:
 def rounded_plan(search: Search) -> Picks:
     """One rounding of the fractional answer, repaired."""
     chance = search.chance()
-    picks, rest, limits = _rounded(search, chance)
+    picks, rest, limits = rounded(search, chance)
     if rest.any():
         child = search.child(rest, limits)
         by_sequence = unit(chance) < SEQUENCE_SHARE
@@ -54,7 +54,7 @@ def rounded_plan(search: Search) -> Picks:
     return picks
 
 
-def _rounded(search: Search, chance: Chance) -> tuple[dict[int, int], Ints, Ints]:
+def rounded(search: Search, chance: Chance) -> tuple[dict[int, int], Ints, Ints]:
     """Columns cut whole times, what is then still wanted, and the sheets still to be had."""
     picks: dict[int, int] = {}
     rest = search.problem.wanted.copy()

@@ -21,6 +21,8 @@ from sheetplan.planning.gauge_work import (
 )
 from sheetplan.planning.group_plan import finish, finish_elsewhere
 from sheetplan.planning.progress import Progress, Report, Stop
+from sheetplan.planning.shape_filling import make_shapes_ready
+from sheetplan.shapes import is_rectangle
 
 Clock = Callable[[], float]
 """Seconds from some fixed moment on."""
@@ -53,6 +55,8 @@ class Run:
         """The best plan found for each gauge."""
         self.report(Progress("", 0.0, "Making the packing kernels ready (up to a minute the first time)."))
         make_ready()
+        if any(not is_rectangle(self.job.parts[need.part].outline) for g in self.groups for need in g.needs):
+            make_shapes_ready()
         self.deadline = self.clock() + self.seconds
         works = self._begin()
         for number in range(ROUNDS):
@@ -142,7 +146,7 @@ class Run:
 
 def said(work: GaugeWork) -> str:
     """One line on how a gauge stands."""
-    search = work.search
+    search = work.best
     if search is None:
         return f"{work.group.label}: nothing to cut."
     sheets = sum(search.picks.values())

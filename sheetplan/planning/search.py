@@ -37,12 +37,12 @@ Picks = Mapping[int, int]
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A layout by its recipe, or by its boxes where it came from elsewhere."""
+    """A layout by its recipe, or as it is where it came from elsewhere."""
 
     supply: int
     counts: Ints
     recipe: Recipe | None = None
-    boxes: Ints | None = None
+    made: Cut | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +157,8 @@ class Search:
         if not self.favour.credit or free * area < float(self.problem.least_left.prod()):
             return cost
         blank = blank_of(supplies, column.supply)
-        left = useful_left(self.problem, self.cut(number, 1).boxes, blank) if len(blank) == 1 else 0.0
+        cut = self.cut(number, 1)
+        left = useful_left(self.problem, cut.boxes, blank) if len(blank) == 1 and not cut.is_shaped else 0.0
         return cost * (1.0 - self.favour.credit * left / area)
 
     def covered(self, picks: Picks) -> Ints:
@@ -201,8 +202,8 @@ class Search:
     def cut(self, number: int, repeats: int) -> Cut:
         """One column as boxes."""
         column = self.columns[number]
-        if column.boxes is not None:
-            return Cut(column.supply, column.boxes, repeats)
+        if column.made is not None:
+            return replace(column.made, supply=column.supply, repeats=repeats)
         assert column.recipe is not None
         blank = blank_of(self.problem.supplies, column.supply)
         placed = fill_sheet(blank, self.problem.types, column.counts, column.recipe, self.desk)
@@ -212,7 +213,7 @@ class Search:
         """Layouts from elsewhere as columns."""
         picks: dict[int, int] = {}
         for cut in cuts:
-            number = self.add(Column(cut.supply, cut.counts(len(self.areas)), boxes=cut.boxes))
+            number = self.add(Column(cut.supply, cut.counts(len(self.areas)), made=cut))
             picks[number] = picks.get(number, 0) + cut.repeats
         return picks
 

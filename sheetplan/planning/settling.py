@@ -32,7 +32,7 @@ def settle(problem: BoxProblem, cut: Cut, seed: int) -> Cut:
     blank = blank_of(problem.supplies, cut.supply)
     counts = cut.counts(len(problem.boxes))
     filled = float((counts * box_areas(problem.types)).sum()) / float(problem.supplies.areas[cut.supply])
-    if len(blank) != 1 or not len(cut.boxes) or filled > FULL:
+    if len(blank) != 1 or not len(cut.boxes) or filled > FULL or cut.is_shaped:
         return cut
     desk = new_desk(len(counts), len(cut.boxes))
     chance = chance_of(seed, len(cut.boxes), int(counts.max()))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -40,8 +41,8 @@ def split_off(cuts: Sequence[Cut], surplus: Ints, areas: Floats) -> list[Cut]:
     cut = cuts[place]
     out = np.minimum(cut.counts(len(surplus)), surplus)
     surplus -= out
-    rest = [Cut(cut.supply, cut.boxes, cut.repeats - 1)] if cut.repeats > 1 else []
-    return [*cuts[:place], *rest, without(Cut(cut.supply, cut.boxes, 1), out), *cuts[place + 1 :]]
+    rest = [replace(cut, repeats=cut.repeats - 1)] if cut.repeats > 1 else []
+    return [*cuts[:place], *rest, without(replace(cut, repeats=1), out), *cuts[place + 1 :]]
 
 
 def without(cut: Cut, out: Ints) -> Cut:
@@ -53,4 +54,5 @@ def without(cut: Cut, out: Ints) -> Cut:
         if left[t] > 0:
             left[t] -= 1
             kept[place] = False
-    return Cut(cut.supply, cut.boxes[kept], cut.repeats)
+    placements = tuple(p for p, stays in zip(cut.placements, kept, strict=False) if stays)
+    return replace(cut, boxes=cut.boxes[kept], placements=placements)

@@ -1,0 +1,57 @@
+"""What keeps a plan from being cheaper, and what true shapes gained, in words."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sheetplan.model.job import Remnant
+from sheetplan.packing.kernel_sequence import Floats
+from sheetplan.planning.gauge_work import GaugeWork
+from sheetplan.planning.search import Search
+
+
+def limits_of(search: Search, areas: Floats) -> str:
+    """One sentence on what stands between a plan and a cheaper one; ``areas`` is what a piece takes (nm2)."""
+    if search.score.missing > 0.0:
+        return "The sheets on hand and for sale are used up."
+    if search.done:
+        return "Nothing: no plan of these parts on these sheets is cheaper."
+    used_up = _used_up(search)
+    if used_up:
+        return f"{used_up} would be cheaper for its size, and every sheet of it is used."
+    costs = search.problem.supplies.costs
+    if search.score.cost - search.bound < float(costs.min()):
+        return "Less than the cheapest sheet lies between this plan and what is proven to be needed."
+    return f"The parts fill {_fill(search, areas):.1%} of the usable metal; the rest is lost round them."
+
+
+def _used_up(search: Search) -> str:
+    """The sheet size of the least price per area, if all of it is taken."""
+    supplies = search.problem.supplies
+    used = np.zeros(len(supplies.costs), np.int64)
+    for number, repeats in search.picks.items():
+        used[search.columns[number].supply] += repeats
+    best = int(np.argmin(supplies.costs / supplies.areas))
+    sheet = search.problem.choices[best].sheet
+    if isinstance(sheet, Remnant) or used[best] < supplies.limits[best]:
+        return ""
+    return sheet.name
+
+
+def _fill(search: Search, areas: Floats) -> float:
+    supplies = search.problem.supplies
+    metal = sum(float(supplies.areas[search.columns[n].supply]) * r for n, r in search.picks.items())
+    return float((search.problem.wanted * areas).sum()) / metal
+
+
+def shape_note(work: GaugeWork) -> str:
+    """What true shapes gained against boxes; empty where they were not tried."""
+    boxes, shaped = work.search, work.shaped
+    if boxes is None or shaped is None:
+        return ""
+    saved = boxes.score.cost - shaped.score.cost
+    if work.best is not shaped or saved <= 0.0:
+        return "True shapes were tried and are no cheaper than boxes."
+    sheets = sum(boxes.picks.values()) - sum(shaped.picks.values())
+    fewer = f"{sheets} sheet{'s' if sheets > 1 else ''} fewer and " if sheets > 0 else ""
+    return f"True shapes: {fewer}{saved / boxes.score.cost:.1%} less cost than boxes."

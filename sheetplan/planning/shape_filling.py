@@ -1,0 +1,109 @@
+"""True shapes behind the words of the search: supplies, types and counts in, columns out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+
+from sheetplan.model.job import Part
+from sheetplan.model.outline import Loop, Outline, rectangle
+from sheetplan.model.plan import Placement
+from sheetplan.packing import Blank, Item, SheetPacker
+from sheetplan.packing.kernel import Ints
+from sheetplan.packing.kernel_sequence import Floats, box_areas
+from sheetplan.planning.box_problem import BoxProblem, Cut
+from sheetplan.planning.search import Column
+from sheetplan.shapes import Side, to_polygon
+from sheetplan.trade.thickness import Thickness
+
+PIECE_LOOKS = 2_500
+"""What placing one true shape in one pass counts as work."""
+
+AREA_BOUND_MM = 0.05
+"""How finely outlines are flattened where only their area is wanted."""
+
+
+WORTH_A_TRIAL = 0.88
+"""Share of the boxes' area that the shapes fill; beyond it there is little to gain."""
+
+
+def shapes_may_pay(problem: BoxProblem, gap: float) -> bool:
+    """Whether shapes fill so little of their boxes that true-shape packing may pay."""
+    boxes = float((problem.wanted * box_areas(problem.types)).sum())
+    shapes = float((problem.wanted * grown_areas(problem, gap)).sum())
+    return shapes < WORTH_A_TRIAL * boxes
+
+
+class ShapeFiller:
+    """Fills the supplies of one gauge with true shapes; ``looks`` counts the work done."""
+
+    def __init__(self, problem: BoxProblem, gap: float) -> None:
+        from sheetplan.packing.outlines import OutlinePacker  # compiled kernels that plain boxes never need
+
+        self.problem, self.gap = problem, gap
+        self.parts = [made.part for made in problem.boxes]
+        self.types = {part.name: t for t, part in enumerate(self.parts)}
+        self.packer: SheetPacker = OutlinePacker(self.parts)
+        self.areas = grown_areas(problem, gap)
+        self.looks = 0
+
+    def __reduce__(self) -> tuple[type[ShapeFiller], tuple[BoxProblem, float]]:
+        """In another process it is prepared anew: what is prepared is larger than what it is made of."""
+        return ShapeFiller, (self.problem, self.gap)
+
+    def column(self, s: int, available: Ints, values: Floats, seed: int, effort: int) -> Column | None:
+        """A layout of great value on one supply; None where nothing fits."""
+        placements = self.fill(s, available, values, seed, effort, ())
+        if not placements:
+            return None
+        cut = self.cut(s, placements)
+        return Column(s, cut.counts(len(self.parts)), made=cut)
+
+    def fill(
+        self, s: int, available: Ints, values: Floats, seed: int, effort: int, keep: Sequence[Placement]
+    ) -> tuple[Placement, ...]:
+        """New placements on one supply beside those that stay."""
+        items = [
+            Item(self.parts[t], int(available[t]), float(values[t])) for t in np.flatnonzero(available)
+        ]
+        if not items:
+            return ()
+        blank = self.problem.choices[s].blank
+        placements = self.packer.fill(blank, items, seed=seed, effort=effort, keep=keep)
+        self.looks += PIECE_LOOKS * effort * (len(placements) + 10)
+        return placements
+
+    def cut(self, s: int, placements: tuple[Placement, ...], repeats: int = 1) -> Cut:
+        """A sheet of true shapes."""
+        rows = np.zeros((len(placements), 4), np.int64)
+        rows[:, 0] = [self.types[placement.part] for placement in placements]
+        return Cut(s, rows, repeats, placements)
+
+    def add(self, cut: Cut, available: Ints) -> Cut:
+        """What fits of so many more pieces beside what lies on a sheet of true shapes."""
+        more = self.fill(cut.supply, available, self.areas, 1, 2, cut.placements)
+        return self.cut(cut.supply, (*cut.placements, *more), cut.repeats) if more else cut
+
+
+def grown_areas(problem: BoxProblem, gap: float) -> Floats:
+    """Area that a piece of each type takes at least, half the gap all round it (nm2).
+
+    Pieces grown by half the gap lie apart within the sheet less its margin grown by as much, so
+    these areas add up to at most that of the free box of a supply. Arcs are taken on the inside.
+    """
+    grown = [
+        to_polygon(made.part.outline, AREA_BOUND_MM, Side.IN).buffer(gap / 2.0) for made in problem.boxes
+    ]
+    return np.array([shapely.area(polygon) for polygon in grown]) * 1e12
+
+
+def make_shapes_ready() -> None:
+    """Compile the kernels of true shapes, or fetch their machine code from the last time."""
+    from sheetplan.packing.outlines import OutlinePacker
+
+    corner = Outline(Loop(((0.0, 0.0, 0.0), (20.0, 0.0, 0.0), (0.0, 10.0, 0.0))))
+    part = Part("Corner", "Metal", Thickness(1.0, "1 mm"), corner)
+    blank = Blank(rectangle(60.0, 40.0).outer, (), 1.0, 1.0)
+    OutlinePacker([part]).fill(blank, [Item(part, 3, 1.0)], seed=1, effort=2)

@@ -34,16 +34,20 @@ def check_book(book: Path) -> CheckOutcome:
     problem = judge(book)
     if problem is not None:
         raise BookError(problem)
-    return check_tables(read_tables(book))
+    return check_tables(read_tables(book), book)
 
 
-def check_tables(tables: BookTables) -> CheckOutcome:
-    """Judge tables that a host has read."""
+def check_tables(tables: BookTables, book: Path | None = None) -> CheckOutcome:
+    """Judge tables that a host has read; with the book's path also what the rack beside it says."""
+    from sheetplan.app.rack_job import marks_problem, with_rack
     from sheetplan.planning.grouping import make_groups
     from sheetplan.workbook.reading import read_job
 
     job, problems = read_job(tables)
     if job is not None:
+        if book is not None:
+            job, more = with_rack(job, tables, book)
+            problems += (*more, *marks_problem(tables, book))
         _, more = make_groups(job)
         problems += more
     return CheckOutcome(job, problems)

@@ -64,7 +64,7 @@ def _check(host: Host, stop: Stop) -> bool:
     from sheetplan.pages.problems_page import problems_page
 
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
-    outcome = check_tables(host.read())
+    outcome = check_tables(host.read(), host.path)
     units = outcome.job.settings.units if outcome.job else Units.INCH
     page = problems_page(outcome.problems)
     line = "Checked only: the other result pages still show the last plan, if there was one."

@@ -91,7 +91,7 @@ def plan_on(
     where the plan does not stand up to the check.
     """
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
-    checked = check_tables(host.read())
+    checked = check_tables(host.read(), host.path)
     job = checked.job
     folder = output_folder(host.path, job.settings.output_folder) if job else None
     problems = checked.problems + ((folder,) if isinstance(folder, Problem) else ())
@@ -165,6 +165,7 @@ def _write_all(
     from sheetplan.pages import result_pages
     from sheetplan.pages.plan_json import plan_json
     from sheetplan.pages.shop_files import BUY_LIST, TO_ORDER, shop_files
+    from sheetplan.rack.plan_file import EXACT_FILE, exact_text
 
     figures = plan_figures(plan)
     record = plan_json(plan, figures)
@@ -179,6 +180,7 @@ def _write_all(
     }
     files |= shop_files(plan, figures, today=today, mark=mark, drawings=names)
     files[RECORD] = record_text(record).encode()
+    files[EXACT_FILE] = exact_text(plan, mark).encode()
     drawings = publish(folder, mark, files)
     links = {tag: _relative(drawings / name, host.path.parent) for tag, name in names.items()}
     to_order = {
@@ -204,11 +206,11 @@ def _write_all(
 def _sizes(plan: Plan, others: Sequence[OneSize]) -> tuple[SizeComparison, ...]:
     """What buying one size alone would cost, gauge by gauge."""
     from sheetplan.money.buy_list import compare_sizes
+    from sheetplan.planning.one_size import instead_of
 
     found: list[SizeComparison] = []
     for group_plan in plan.groups:
-        label = group_plan.group.label
-        found += compare_sizes(group_plan, [(one.sheet, one.plan) for one in others if one.gauge == label])
+        found += compare_sizes(group_plan, instead_of(group_plan, others))
     return tuple(found)
 
 

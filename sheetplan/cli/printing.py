@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from sheetplan.app.month import MonthOutcome
     from sheetplan.app.plan import PlanOutcome
+    from sheetplan.app.rack import RackLook
     from sheetplan.money.month import MonthLine
     from sheetplan.planning.progress import Progress
     from sheetplan.trade.units import Units
@@ -148,6 +149,30 @@ def print_table(heads: tuple[str, ...], rows: list[tuple[str, ...]], text_column
             for i, (cell, width) in enumerate(zip(row, widths, strict=True))
         )
         say("  ".join(cells).rstrip())
+
+
+RACK_HEADS = ("Tag", "Metal", "State", "Cuts", "Yield so far", "Metal left")
+
+
+def print_rack(seen: RackLook) -> None:
+    """Print every record, those in the rack first."""
+    rows: list[tuple[str, ...]] = [
+        (
+            record.tag,
+            f"{record.material} {record.thickness.text}",
+            "used up" if record.used_up else "in rack",
+            str(len(record.cuts)),
+            f"{record.life_yield:.1%}",
+            f"{record.metal_left / record.metal_whole:.1%}",
+        )
+        for record in sorted(seen.records, key=lambda record: (record.used_up, record.tag))
+    ]
+    if rows:
+        print_table(RACK_HEADS, rows, 3)
+    if seen.without_record:
+        say(f"Plain rectangles without a record: {', '.join(seen.without_record)}")
+    if not rows and not seen.without_record:
+        say("There is nothing in the rack.")
 
 
 class ProgressPrinter:

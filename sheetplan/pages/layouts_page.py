@@ -19,6 +19,8 @@ POINTS_PER_CHARACTER = 5.25
 COLUMNS = (
     Column("Layout", width=8),
     Column("Times to cut", Kind.COUNT, 7),
+    Column("Cut so far", Kind.COUNT, 7),
+    Column("Cut now", Kind.COUNT, 7),
     Column("Picture", Kind.PICTURE, CELL_WIDTH / POINTS_PER_CHARACTER + 2.0),
     Column("Sheet", width=17, wrap=True),
     Column("Gauge", width=16, wrap=True),
@@ -45,7 +47,10 @@ def layouts_page(
         for layout in group_plan.layouts
     )
     keyed = any(picture.keys for picture in pictures.values())
-    lines = [f"{counted(len(rows), 'layout')}. Yield, cut length and pierces are for one sheet."]
+    lines = [
+        f"{counted(len(rows), 'layout')}. Yield, cut length and pierces are for one sheet.",
+        "Once sheets are cut, write how many in Cut now, close the book and run `sheetplan cut`.",
+    ]
     if keyed:
         lines.append("Where a part is too small for its name, the picture shows a number: '12 x CB-101 = 3'.")
     return _page(tuple(lines), rows)
@@ -71,6 +76,8 @@ def _row(
     return (
         layout.tag,
         layout.repeats,
+        0,
+        None,
         picture.picture if picture else None,
         _sheet(plan, layout),
         group_plan.group.label,

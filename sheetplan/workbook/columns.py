@@ -310,6 +310,29 @@ ALL_PAGES = INPUT_PAGES + MONTH_PAGES
 """Every page with a table that the planner fills."""
 
 
+LAYOUT_MARKS = InputPage(
+    "Layouts", "LayoutList", "Layouts to cut",
+    "A result page; only the column Cut now is read back.",
+    (
+        InputColumn("Layout", Holds.TEXT, "The layout's tag.", "L3", 8, True),
+        InputColumn("Cut so far", Holds.COUNT, "How often it is recorded as cut.", "0", 7, blank="0"),
+        InputColumn("Cut now", Holds.COUNT, "How often it has been cut since; `sheetplan cut` records it.",
+                    "1", 7, blank="0"),
+    ),
+    keys=("Layout",),
+)
+
+CUT_LOG = InputPage(
+    "Cut log", "CutLog", "Cut log",
+    "Written by the tool; read back only to see which steps the book knows.",
+    (InputColumn("Step", Holds.COUNT, "The number of the step.", "1", 6, True),),
+    keys=("Step",),
+)
+
+READ_BACK = (LAYOUT_MARKS, CUT_LOG)
+"""Result pages of which something is read back when a cut is recorded."""
+
+
 def page(name: str) -> InputPage:
     """The input page of this name; KeyError if there is none."""
     for candidate in ALL_PAGES:

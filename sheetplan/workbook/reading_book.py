@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from typing import Protocol
 
 from sheetplan.model.problem import Problem
-from sheetplan.workbook.columns import ALL_PAGES
+from sheetplan.workbook.columns import ALL_PAGES, READ_BACK
 from sheetplan.workbook.reading_grid import (
     GridRow,
     find_heading_row,
@@ -63,7 +63,7 @@ def read_view(book: BookView) -> BookTables:
     """All input tables of the book. A page that is not there is left out of the result."""
     tables: dict[str, RawTable] = {}
     problems: list[Problem] = []
-    for page in ALL_PAGES:
+    for page in (*ALL_PAGES, *READ_BACK):
         place = _find_table(page, book.places)
         if place is not None:
             table, found = _read_table(page, book, *place)

@@ -1,0 +1,152 @@
+"""What a cut leaves: sheets that go back to the rack with their tags, their rows, and their files."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from sheetplan.app.rack_folder import digest_of, drawing_name, known_name, known_text
+from sheetplan.app.rack_open import OpenRack
+from sheetplan.model import Remnant
+from sheetplan.rack.after_cut import AfterCut
+from sheetplan.rack.plan_file import PlannedLayout
+from sheetplan.rack.record import Record, outermost
+from sheetplan.rack.record_dxf import record_drawing, settled
+from sheetplan.rack.step import Step
+from sheetplan.rack.useful import free_rectangle
+from sheetplan.shapes import Box, area, box
+from sheetplan.trade.units import Units
+from sheetplan.workbook.cell_edits import Value
+
+CENTS = 2
+"""Decimals of a value that the tool writes."""
+
+WRITTEN_DIGITS = 4
+"""Decimals of a length that the tool writes into a row, in the book's lengths."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheets:
+    """The sheets of a step afterwards.
+
+    ``row`` is the row that was cut from, None for sheets from stock. ``records`` are all records to
+    write, each with the room that is left on it; ``back`` those that go back to the rack.
+    """
+
+    row: Remnant | None
+    records: tuple[tuple[Record, Box | None], ...]
+    new_rows: tuple[Mapping[str, Value], ...]
+    row_changes: Mapping[str, Value]
+    value_before: float
+    value_after: float
+
+    @property
+    def back(self) -> tuple[Record, ...]:
+        """Sheets that go back to the rack."""
+        return tuple(record for record, _ in self.records if not record.used_up)
+
+    @property
+    def left(self) -> tuple[str, ...]:
+        """Their tags."""
+        return tuple(record.tag for record in self.back)
+
+    @staticmethod
+    def after(
+        rack: OpenRack, base: Record, row: Remnant | None, cut: AfterCut, times: int, planned: PlannedLayout
+    ) -> Sheets:
+        """Give tags, values and rows to what a cut leaves.
+
+        A sheet from stock of which nothing useful is left gets no record: it never was in the rack.
+        """
+        units = rack.job.settings.units
+        worth = _Worth(base, row, planned)
+        fresh = [(cut.sheet, cut.room)] if row is None and cut.room is not None else []
+        fresh += [(kept.record, kept.room) for kept in cut.drop_outs]
+        tags = iter(rack.free_tags(len(fresh) * times))
+        records: list[tuple[Record, Box | None]] = []
+        new_rows = []
+        value = 0.0
+        changes: Mapping[str, Value] = {}
+        if row is not None:
+            records.append((settled(cut.sheet, units), cut.room))
+            kept_value = worth.of(cut.room)
+            value += kept_value
+            changes = _row_changes(cut.sheet, kept_value, base, units)
+        for _ in range(times):
+            for record, room in fresh:
+                tagged = settled(replace(record, tag=next(tags)), units)
+                records.append((tagged, room))
+                value += worth.of(room)
+                new_rows.append(row_of(tagged, worth.of(room), units))
+        before = row.value if row is not None else 0.0
+        return Sheets(row, tuple(records), tuple(new_rows), changes, before, value)
+
+
+class _Worth:
+    """What a rectangle of the sheet is worth: its share of the price, or of the old remnant's value."""
+
+    def __init__(self, base: Record, row: Remnant | None, planned: PlannedLayout) -> None:
+        sheet = planned.layout.sheet
+        if row is None:
+            assert not isinstance(sheet, Remnant), "from stock"
+            self.value, self.whole = sheet.price, area(base.edge)
+            return
+        loops = [cut.loop for cut in outermost(base.cuts)]
+        room = free_rectangle(base.edge, loops, planned.group.rule.gap)
+        self.value, self.whole = row.value, room.length * room.width if room else 0.0
+
+    def of(self, room: Box | None) -> float:
+        if room is None or self.whole <= 0.0:
+            return 0.0
+        return round(min(self.value, self.value * room.length * room.width / self.whole), CENTS)
+
+
+def row_of(record: Record, value: float, units: Units) -> dict[str, Value]:
+    """The row of the page Remnants for a record."""
+    around = box(record.edge)
+    return {
+        "Tag": record.tag, "Material": record.material, "Thickness": record.thickness.text,
+        "Width": _length(around.width, units), "Length": _length(around.length, units),
+        "Datum corner": record.datum.value, "Value": value, "State": "in rack",
+    }  # fmt: skip
+
+
+def _row_changes(after: Record, value: float, base: Record, units: Units) -> dict[str, Value]:
+    """What changes in the row of the remnant that was cut."""
+    if after.used_up:
+        return {"State": "used up"}
+    changes: dict[str, Value] = {"Value": value}
+    if after.edge != base.edge:
+        around = box(after.edge)
+        changes |= {"Width": _length(around.width, units), "Length": _length(around.length, units)}
+    return changes
+
+
+def _length(mm: float, units: Units) -> float | int:
+    shown = round(mm / units.length_mm, WRITTEN_DIGITS)
+    return int(shown) if shown.is_integer() else shown
+
+
+def rack_files(rack: OpenRack, sheets: Sheets, step: Step) -> tuple[dict[str, bytes | None], Step]:
+    """The rack's new files by place, drawings last, and the step with what they replace."""
+    units = rack.job.settings.units
+    drawings: dict[str, bytes | None] = {}
+    known: dict[str, bytes | None] = {}
+    for record, room in sheets.records:
+        drawing = record_drawing(record, units, room)
+        held = rack.held.get(record.tag)
+        if held is not None and held.drawing is not None:
+            old = held.drawing.relative_to(rack.rack).as_posix()
+            drawings[old] = None
+        drawings[drawing_name(record)] = drawing
+        known[known_name(record.tag)] = known_text(record, drawing).encode()
+    files = {**known, **drawings}
+    former = {place: _text(rack, place) for place in files}
+    wrote = {place: digest_of(content) for place, content in files.items() if content is not None}
+    return files, replace(step, former=former, wrote=wrote)
+
+
+def _text(rack: OpenRack, place: str) -> str | None:
+    """What a file holds now, one letter a byte; None where there is none."""
+    path = rack.rack / place
+    return path.read_bytes().decode("latin-1") if path.exists() else None

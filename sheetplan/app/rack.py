@@ -1,0 +1,179 @@
+"""Look at the rack, and put right where records and book disagree."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from sheetplan.app.cut_files import row_of
+from sheetplan.app.rack_book import BookChanges, put_book
+from sheetplan.app.rack_folder import Held, drawing_name, known_name, known_text, step_name
+from sheetplan.app.rack_job import row_numbers, with_rack
+from sheetplan.app.rack_journal import commit
+from sheetplan.app.rack_open import OpenRack, open_rack
+from sheetplan.model import Problem
+from sheetplan.rack.record import Record, outermost
+from sheetplan.rack.record_dxf import record_drawing, settled
+from sheetplan.rack.step import Step, Weights, step_text
+from sheetplan.rack.useful import free_rectangle
+from sheetplan.shapes import Box
+from sheetplan.trade.likeness import same
+from sheetplan.workbook.columns import CUT_LOG
+from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.tables import CellValue
+
+
+@dataclass(frozen=True, slots=True)
+class RackLook:
+    """The rack as it stands: every record with the rows of the book, and what does not fit together."""
+
+    records: tuple[Record, ...]
+    without_record: tuple[str, ...]
+    problems: tuple[Problem, ...]
+    told: str
+
+
+def look(book: Path) -> RackLook:
+    """Read the rack and compare it with the book. A step that was interrupted is finished or dropped."""
+    with open_rack(book) as rack:
+        _, problems = with_rack(rack.job, rack.tables, rack.book)
+        records = tuple(held.now or held.known for held in rack.held.values())
+        shown = tuple(record for record in records if record is not None)
+        bare = tuple(row.tag for row in rack.job.remnants if row.tag not in rack.held)
+        mine = tuple(p for p in problems if p.page != "Orders")
+        return RackLook(shown, bare, mine, rack.told)
+
+
+def repair(book: Path) -> tuple[str, ...]:
+    """Put right what can be, and say what was done.
+
+    Drawings changed by hand are taken over, missing ones written again, rows that are gone from the
+    page Remnants added, and the page Cut log brought to what book and rack know together. Counts on
+    the page Stock are not touched.
+    """
+    with open_rack(book) as rack:
+        said = [rack.told] if rack.told else []
+        files: dict[str, bytes | None] = {}
+        changes = BookChanges(rack.data, rack.tables)
+        for held in rack.held.values():
+            said += _mend_record(rack, held, files)
+        said += _mend_rows(rack, changes)
+        steps, more = _mend_log(rack, files)
+        said += more
+        if not files and not changes.made and not _differs(rack, steps) and not changes.edit.touched:
+            return tuple(said) or ("Rack and book fit together; nothing was to be done.",)
+        new = changes.finished(steps.values(), rack.job.settings.units)
+        touched = sorted(changes.edit.touched)
+        number = max(steps, default=0)
+        commit(
+            rack.rack, rack.book, rack.data, new, number, True, files,
+            lambda: put_book(rack.book, rack.data, new, touched) if new != rack.data else None,
+        )  # fmt: skip
+        return (*said, *(f"Check: {one}." for one in changes.unwritten))
+
+
+def _mend_record(rack: OpenRack, held: Held, files: dict[str, bytes | None]) -> Iterator[str]:
+    """Bring what the tool knows of one sheet and its drawing together."""
+    if held.trouble:
+        remedy = "mend it, or delete it and repair again"
+        yield f"{held.tag}: its drawing cannot be used ({held.trouble}); {remedy}."
+    elif held.known is not None and held.drawing is None:
+        drawing = record_drawing(held.known, rack.job.settings.units, room_of(rack, held.known))
+        files[drawing_name(held.known)] = drawing
+        files[known_name(held.tag)] = known_text(held.known, drawing).encode()
+        yield f"{held.tag}: its drawing was missing and has been written again."
+    elif held.now is not None and held.known is not None and _looks_changed(rack, held):
+        assert held.drawing is not None, "changed drawings are there"
+        record = replace(held.now, used_up=held.drawing.parent != rack.rack)
+        files[known_name(held.tag)] = known_text(record, held.drawing.read_bytes()).encode()
+        what = "; ".join(held.changes) or "nothing that matters for cutting"
+        yield f"{held.tag}: the change of its drawing was taken over ({what})."
+
+
+def _looks_changed(rack: OpenRack, held: Held) -> bool:
+    """Whether the file differs from what the tool wrote, even where the loops are the same."""
+    assert held.drawing is not None, "a drawing is there"
+    assert held.known is not None, "it is known"
+    if held.changes or (held.drawing.parent == rack.rack) == held.known.used_up:
+        return True
+    known = (rack.rack / known_name(held.tag)).read_text(encoding="utf-8")
+    return known != known_text(held.known, held.drawing.read_bytes())
+
+
+def room_of(rack: OpenRack, record: Record) -> Box | None:
+    """The largest free rectangle of a record, by its gauge's gap; the largest gap where that is unknown."""
+    if record.used_up:
+        return None
+    rules = [rule for rule in rack.job.rules if rule.material == record.material]
+    gaps = [rule.gap for rule in rules if same(rule.thickness, record.thickness)] or [r.gap for r in rules]
+    loops = [cut.loop for cut in outermost(record.cuts)]
+    return free_rectangle(record.edge, loops, max(gaps, default=0.0))
+
+
+def _mend_rows(rack: OpenRack, changes: BookChanges) -> Iterator[str]:
+    """Rows for records that the page Remnants does not have."""
+    rows = row_numbers(rack.tables)
+    for held in rack.held.values():
+        record = held.now
+        if record is None or record.used_up or held.tag in rows or not record.material:
+            continue
+        units = rack.job.settings.units
+        if changes.add_remnant(row_of(settled(record, units), 0.0, units)):
+            yield f"{held.tag}: a row was added to the page Remnants; its value is 0 until you write one."
+
+
+def _mend_log(rack: OpenRack, files: dict[str, bytes | None]) -> tuple[dict[int, Step], list[str]]:
+    """Steps that the Cut log shall list."""
+    steps = {number: rack.steps[number] for number in rack.listed if number in rack.steps}
+    said = []
+    for number, step in rack.steps.items():
+        if number not in steps and step.book == rack.book.name:
+            steps[number] = step
+            count = f" Check On hand of {step.sheet} on the page Stock." if step.from_stock else ""
+            said.append(f"Step {number} was put back on the page Cut log.{count}")
+    for number in sorted(rack.listed - set(rack.steps)):
+        step = _from_page(rack, number)
+        steps[number] = step
+        files[step_name(number)] = step_text(step).encode()
+        said.append(
+            f"Step {number} was taken over from the page Cut log as far as it says: which orders its pieces "
+            "were for and what became of the sheet is not known."
+        )
+    return steps, said
+
+
+def _from_page(rack: OpenRack, number: int) -> Step:
+    """What a row of the Cut log alone tells of a step."""
+    cells: Mapping[str, CellValue] = {}
+    for row in rack.tables.tables[CUT_LOG.name].rows:
+        values = {normal(name): cell.value for name, cell in row.cells.items()}
+        if values.get("step") == number:
+            cells = values
+
+    def text(heading: str) -> str:
+        value = cells.get(heading)
+        return "" if value is None else str(value)
+
+    unit = rack.job.settings.units.weight_kg
+
+    def weight(heading: str) -> float:
+        # The heading names the unit too: Metal taken (lb).
+        value = next((v for name, v in cells.items() if name.startswith(heading)), None)
+        return float(value) * unit if isinstance(value, int | float) else 0.0
+
+    times = cells.get("times cut")
+    source = text("cut from")
+    return Step(
+        number, text("date"), text("plan"), text("layout"),
+        int(times) if isinstance(times, int | float) else 1, text("gauge"),
+        "" if source.startswith("remnant ") else source, "", 0, (), {}, {}, (),
+        Weights(weight("metal taken"), weight("parts"), 0.0, weight("kept"), 0.0, 0.0, 0.0),
+        text("by"), text("heat"), "taken over from the page", book=rack.book.name,
+    )  # fmt: skip
+
+
+def _differs(rack: OpenRack, steps: Mapping[int, Step]) -> bool:
+    return set(steps) != set(rack.listed)
+
+

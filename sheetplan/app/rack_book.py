@@ -1,0 +1,116 @@
+"""What a step writes into the planner's book: a count, rows of remnants, marks, and the page Cut log."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from sheetplan.pages.cut_log_page import cut_log_page
+from sheetplan.rack.step import CellChange, Step
+from sheetplan.trade.units import Units
+from sheetplan.workbook.cell_edits import BookEdit, Value
+from sheetplan.workbook.columns import REMNANTS
+from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.tables import BookTables, RawRow
+
+KEY_OF = {"Stock": "Sheet", "Remnants": "Tag", "Layouts": "Layout"}
+"""The column that names a row, by page."""
+
+
+@dataclass(slots=True)
+class BookChanges:
+    """Changes to a book under way, and what could not be written, in sentences."""
+
+    data: bytes
+    tables: BookTables
+    edit: BookEdit = field(init=False)
+    made: list[CellChange] = field(default_factory=list)
+    unwritten: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.edit = BookEdit(self.data)
+
+    def value(self, page: str, row: str, heading: str) -> Value:
+        """What stands in a cell; None where the row or the column is not there."""
+        cell = self._cell(page, row, heading)
+        return cell[0] if cell else None
+
+    def write(self, page: str, row: str, heading: str, value: Value) -> None:
+        """Write a cell of the row of that name."""
+        cell = self._cell(page, row, heading)
+        if cell is None:
+            if value is not None:
+                self.unwritten.append(f"{heading} of {row} on the page {page}: there is no such cell")
+            return
+        before, address = cell
+        if before == value:
+            return
+        if not self.edit.set(self.tables.tables[page].page, address, value):
+            self.unwritten.append(f"{heading} of {row} on the page {page}: a formula stands there")
+            return
+        self.made.append(CellChange(page, row, heading, before, value))
+
+    def add_remnant(self, values: Mapping[str, Value]) -> bool:
+        """Add a row to the page Remnants; False where there is no room for it."""
+        inputs = tuple(column.heading for column in REMNANTS.columns)
+        done = self.edit.add_row(REMNANTS.table, values, inputs) is not None
+        if not done:
+            self.unwritten.append(
+                f"a row for {values['Tag']} on the page Remnants: no blank row is left in its table"
+            )
+        return done
+
+    def finished(self, steps: Iterable[Step], units: Units) -> bytes:
+        """The new book, its Cut log listing these steps."""
+        from sheetplan.workbook.page_writer import draw_pages
+        from sheetplan.workbook.splice import splice_pages
+
+        return splice_pages(self.edit.done(), draw_pages([cut_log_page(steps)], units))
+
+    def _cell(self, page: str, row: str, heading: str) -> tuple[Value, str] | None:
+        table = self.tables.tables.get(page)
+        for one in table.rows if table else ():
+            if _named(one, KEY_OF[page], row):
+                for name, cell in one.cells.items():
+                    if normal(name) == normal(heading):
+                        return _plain(cell.value), cell.address
+        return None
+
+
+def _named(row: RawRow, key: str, name: str) -> bool:
+    return any(
+        normal(heading) == normal(key) and cell.value is not None and normal(cell.value) == normal(name)
+        for heading, cell in row.cells.items()
+    )
+
+
+def _plain(value: object) -> Value:
+    return value if value is None or isinstance(value, str | int | float) else str(value)
+
+
+def put_book(path: Path, old: bytes, new: bytes, touched: Sequence[str]) -> None:
+    """Replace a book after testing that only the parts meant to change have changed."""
+    from sheetplan.workbook.closed_writing import backup_of
+    from sheetplan.workbook.errors import BookChanged, book_problem
+    from sheetplan.workbook.guard import judge
+    from sheetplan.workbook.replacing import put_file, replace_file
+    from sheetplan.workbook.written_book import allowed_parts, changed_parts
+
+    def test(written: Path) -> str | None:
+        fault = judge(written)
+        if fault is not None:
+            return fault.what
+        pages = ["Cut log"]
+        stray = changed_parts(old, new) - allowed_parts(old, pages) - allowed_parts(new, pages) - set(touched)
+        return f"parts that are not ours were altered: {', '.join(sorted(stray))}." if stray else None
+
+    def keep_backup() -> None:
+        if path.read_bytes() != old:
+            raise BookChanged(book_problem(
+                path, "The workbook was saved by somebody else meanwhile; nothing was recorded.",
+                "Run it again.",
+            ))  # fmt: skip
+        put_file(backup_of(path), old)
+
+    replace_file(path, new, test=test, before=keep_backup)

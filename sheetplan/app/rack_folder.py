@@ -1,0 +1,176 @@
+"""The folder of records beside the book, as found: what the tool knew, and what the drawings now show.
+
+    rack/R-018.dxf          the record of one sheet, for people and drawing programs
+    rack/used up/R-017.dxf  sheets that are gone, with all that was cut from them
+    rack/known/R-018.json   the record as the tool last wrote it, and its drawing's digest
+    rack/steps/000041.json  one recorded cut
+    rack/.unfinished/       a step under way (see `rack_journal`)
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from sheetplan.rack.as_json import record_json, record_of
+from sheetplan.rack.record import Record
+from sheetplan.rack.step import NotAStep, Step, step_of
+from sheetplan.trade.units import Units
+
+RACK, USED_UP, KNOWN, STEPS = "rack", "used up", "known", "steps"
+
+_SAFE = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_. ")
+
+
+class RackUnreadable(Exception):
+    """Something in the folder cannot be used; the text is a sentence for the planner."""
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """One record as found.
+
+    ``known`` is what the tool last wrote, None for a drawing that a person put there. ``now`` is what
+    the drawing shows. ``changes`` say how the two differ, ``trouble`` why the drawing cannot be used.
+    ``drawing`` is its path, None where it is missing.
+    """
+
+    tag: str
+    known: Record | None
+    now: Record | None
+    changes: tuple[str, ...] = ()
+    trouble: str = ""
+    drawing: Path | None = None
+
+
+def rack_of(book: Path) -> Path:
+    """The rack's folder of a book."""
+    return book.parent / RACK
+
+
+def digest_of(data: bytes) -> str:
+    """SHA-256 of some bytes."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def file_stem(tag: str) -> str:
+    """A tag as a file's name that every system takes; other letters as ``%`` and their code.
+
+    >>> file_stem("R-018"), file_stem("R/1")
+    ('R-018', 'R%2F1')
+    """
+    plain = "".join(c if c in _SAFE else "".join(f"%{b:02X}" for b in c.encode()) for c in tag)
+    return plain if plain.strip(". ") == plain else f"%{ord(plain[0]):02X}{plain[1:]}" if plain else "%00"
+
+
+def drawing_name(record: Record) -> str:
+    """Path of a record's drawing within the rack."""
+    name = f"{file_stem(record.tag)}.dxf"
+    return f"{USED_UP}/{name}" if record.used_up else name
+
+
+def known_name(tag: str) -> str:
+    """Path within the rack of what the tool knows of a sheet."""
+    return f"{KNOWN}/{file_stem(tag)}.json"
+
+
+def step_name(number: int) -> str:
+    """Path of a step within the rack."""
+    return f"{STEPS}/{number:06d}.json"
+
+
+def known_text(record: Record, drawing: bytes) -> str:
+    """What the tool knows of a sheet, as a file's text."""
+    value = {"format": 1, "digest": digest_of(drawing), "record": record_json(record)}
+    return json.dumps(value, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def read_steps(rack: Path) -> dict[int, Step]:
+    """All recorded steps by number.
+
+    Raises
+    ------
+    RackUnreadable
+        One of them is damaged.
+    """
+    steps = {}
+    for path in sorted((rack / STEPS).glob("*.json")):
+        try:
+            step = step_of(path.read_text(encoding="utf-8"))
+        except (NotAStep, UnicodeDecodeError) as error:
+            raise RackUnreadable(f"{path.name} in {path.parent} cannot be used: {error}.") from error
+        steps[step.number] = step
+    return steps
+
+
+def read_records(rack: Path, units: Units, clock: Callable[[], float] = time.monotonic) -> dict[str, Held]:
+    """Every record of the rack by tag, used-up ones included.
+
+    Raises
+    ------
+    RackUnreadable
+        What the tool knew of a sheet is damaged.
+    """
+    found: dict[str, Held] = {}
+    drawings = {path.stem: path for folder in (rack / USED_UP, rack) for path in folder.glob("*.dxf")}
+    for path in sorted((rack / KNOWN).glob("*.json")):
+        known, digest = _known(path)
+        drawing = drawings.pop(path.stem, None)
+        found[known.tag] = _held(known, digest, drawing, units, clock)
+    for stem, path in sorted(drawings.items()):
+        held = _found_drawing(stem, path, units, clock)
+        found.setdefault(held.tag, held)
+    return found
+
+
+def _known(path: Path) -> tuple[Record, str]:
+    try:
+        value: Mapping[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+        return record_of(value["record"]), str(value["digest"])
+    except (ValueError, KeyError, TypeError) as error:
+        raise RackUnreadable(f"{path.name} in {path.parent} is damaged ({error}).") from error
+
+
+def _held(
+    known: Record, digest: str, drawing: Path | None, units: Units, clock: Callable[[], float]
+) -> Held:
+    from sheetplan.rack.differences import compare
+    from sheetplan.rack.record_reading import read_own, read_redrawn
+
+    if drawing is None:
+        return Held(known.tag, known, known)
+    data = drawing.read_bytes()
+    if digest_of(data) == digest:
+        return Held(known.tag, known, known, drawing=drawing)
+    own = read_own(data, units)
+    if own is not None and own.tag == known.tag:
+        edge, cuts = own.edge, tuple(cut.loop for cut in own.cuts)
+    else:
+        redrawn = read_redrawn(drawing.name, data, units, clock)
+        if redrawn.edge is None:
+            return Held(known.tag, known, None, trouble=redrawn.trouble, drawing=drawing)
+        edge, cuts = redrawn.edge, redrawn.cuts
+    difference = compare(known, edge, cuts, units)
+    return Held(known.tag, known, difference.record, difference.sentences, drawing=drawing)
+
+
+def _found_drawing(stem: str, path: Path, units: Units, clock: Callable[[], float]) -> Held:
+    """A drawing of which the tool knows nothing: drawn by a person, or brought from another rack."""
+    from sheetplan.rack.record import PastCut
+    from sheetplan.rack.record_reading import read_own, read_redrawn
+    from sheetplan.trade.thickness import Thickness
+
+    data = path.read_bytes()
+    own = read_own(data, units)
+    if own is not None:
+        return Held(own.tag, None, own, drawing=path)
+    redrawn = read_redrawn(path.name, data, units, clock)
+    if redrawn.edge is None:
+        return Held(stem, None, None, trouble=redrawn.trouble, drawing=path)
+    cuts = tuple(PastCut(loop) for loop in redrawn.cuts)
+    return Held(stem, None, Record(stem, "", Thickness(0.0, ""), redrawn.edge, cuts), drawing=path)

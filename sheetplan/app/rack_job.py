@@ -1,0 +1,233 @@
+"""The job with what the rack knows: remnants in their true shape, orders less what is already cut."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+from sheetplan.app.rack_folder import Held, RackUnreadable, rack_of, read_records, read_steps
+from sheetplan.model import Job, Problem, Remnant, Weight
+from sheetplan.rack.crediting import Credit, open_orders, pieces_of
+from sheetplan.rack.record import as_remnant
+from sheetplan.rack.step import Step
+from sheetplan.shapes import size
+from sheetplan.trade.likeness import same
+from sheetplan.trade.units import SAME_LENGTH_MM, Units
+from sheetplan.workbook.columns import CUT_LOG, LAYOUT_MARKS, ORDERS, REMNANTS
+from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.tables import BookTables, RawTable
+
+
+def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Problem, ...]]:
+    """Put the rack into a job, and say where rack and book disagree.
+
+    Orders are lessened by the steps that the book's own page Cut log lists, so that a book restored
+    from yesterday's copy plans what yesterday still wanted.
+    """
+    rack = rack_of(book)
+    if not rack.is_dir():
+        return job, ()
+    try:
+        steps = read_steps(rack)
+        held = read_records(rack, job.settings.units)
+    except RackUnreadable as trouble:
+        return job, (rack_problem(str(trouble), "Put the file back from a copy.", Weight.STOPS),)
+    listed = steps_listed(tables)
+    problems = list(step_problems(steps, listed, book))
+    remnants, more = _remnants(job, held, tables)
+    problems += more
+    credits = [c for number, step in steps.items() if number in listed for c in step.credits]
+    problems += _order_notes(job, credits)
+    return replace(job, remnants=remnants, orders=open_orders(job, credits)), tuple(problems)
+
+
+def rack_problem(what: str, remedy: str, weight: Weight = Weight.NOTE, row: int | None = None) -> Problem:
+    """A finding about the rack, at a row of the page Remnants where there is one."""
+    cell = f"A{row}" if row else None
+    return Problem(REMNANTS.name, row, cell, what, remedy, weight)
+
+
+def steps_listed(tables: BookTables) -> frozenset[int]:
+    """Numbers of the steps on the book's page Cut log."""
+    table = tables.tables.get(CUT_LOG.name)
+    return frozenset(
+        int(value) for value in column_of(table, "Step") if isinstance(value, int | float)
+    ) if table else frozenset()  # fmt: skip
+
+
+def column_of(table: RawTable, heading: str) -> list[object]:
+    """Values of one column."""
+    wanted = normal(heading)
+    return [
+        cell.value for row in table.rows for name, cell in row.cells.items() if normal(name) == wanted
+    ]
+
+
+def step_problems(steps: Mapping[int, Step], listed: frozenset[int], book: Path) -> list[Problem]:
+    """Where the Cut log of the book and the steps of the rack do not list the same."""
+    remedy = f"Run: sheetplan rack {book.name} --repair"
+    problems = []
+    unknown = sorted(n for n, step in steps.items() if n not in listed and step.book == book.name)
+    if unknown:
+        problems.append(rack_problem(
+            f"The rack has recorded cuts that this book's page Cut log does not list ({_numbers(unknown)}): "
+            "the book was restored from a copy, or the page was deleted.", remedy,
+        ))  # fmt: skip
+    lost = sorted(n for n in listed if n not in steps)
+    if lost:
+        problems.append(rack_problem(
+            f"The page Cut log lists cuts of which the folder rack knows nothing ({_numbers(lost)}): the "
+            "folder was not moved with the book.",
+            f"Put the folder rack back beside the book. Or r{remedy[1:]}",
+        ))  # fmt: skip
+    return problems
+
+
+def _numbers(numbers: list[int]) -> str:
+    shown = ", ".join(map(str, numbers[:6]))
+    return f"step {shown}" + (f" and {len(numbers) - 6} more" if len(numbers) > 6 else "")
+
+
+def _remnants(
+    job: Job, held: Mapping[str, Held], tables: BookTables
+) -> tuple[tuple[Remnant, ...], list[Problem]]:
+    """The rows of the page Remnants, those with a record in its shape."""
+    rows = row_numbers(tables)
+    kept, problems = [], []
+    for row in job.remnants:
+        one = held.get(row.tag)
+        if one is None:
+            kept.append(row)
+            continue
+        found = _judge(row, one, rows.get(row.tag), job.settings.units)
+        problems += found
+        if one.now is not None and not any(p.weight is Weight.LEFT_OUT for p in found):
+            kept.append(as_remnant(one.now, row))
+    for tag, one in held.items():
+        if tag not in rows and one.known is not None and not one.known.used_up:
+            problems.append(rack_problem(
+                f"The rack has a record of {tag}, and the page Remnants has no row for it, so it is not "
+                "planned on.",
+                "Run `sheetplan rack BOOK --repair` to write the row again; if the sheet is gone, set the "
+                "new row to 'used up'.",
+            ))  # fmt: skip
+    return tuple(kept), problems
+
+
+def row_numbers(tables: BookTables) -> dict[str, int]:
+    """Workbook row of every tag on the page Remnants, whatever its state."""
+    table = tables.tables.get(REMNANTS.name)
+    found: dict[str, int] = {}
+    for row in table.rows if table else ():
+        for name, cell in row.cells.items():
+            if normal(name) == "tag" and cell.value is not None:
+                found.setdefault(str(cell.value).strip(), row.number)
+    return found
+
+
+def _judge(row: Remnant, one: Held, number: int | None, units: Units) -> list[Problem]:
+    """What is odd about one record and its row."""
+    repair = "Run `sheetplan rack BOOK --repair` to {}."
+    if one.trouble:
+        return [rack_problem(
+            f"The drawing of {row.tag} cannot be used: {one.trouble}. The remnant is left out.",
+            "Mend the drawing, or delete it and run `sheetplan rack BOOK --repair` to write the last known "
+            "one again.", Weight.LEFT_OUT, number,
+        )]  # fmt: skip
+    record = one.now
+    assert record is not None, "a drawing without trouble gives a record"
+    problems = []
+    if record.used_up:
+        problems.append(rack_problem(
+            f"By its record {row.tag} is used up; the row says it is in the rack. It is left out.",
+            "Set the row to 'used up', or move its drawing from 'used up' to the folder rack.",
+            Weight.LEFT_OUT, number,
+        ))  # fmt: skip
+    if record.material and not (record.material == row.material and same(record.thickness, row.thickness)):
+        problems.append(rack_problem(
+            f"{row.tag} is {record.material} {record.thickness.text} by its record and {row.material} "
+            f"{row.thickness.text} by this row. It is left out.",
+            "Correct the row; if the record is wrong, delete its drawing.", Weight.LEFT_OUT, number,
+        ))  # fmt: skip
+    if one.changes:
+        problems.append(rack_problem(
+            f"The drawing of {row.tag} was changed by hand and is planned on as it now is: "
+            + "; ".join(one.changes[:4]) + ".",
+            repair.format("take the change over"), row=number,
+        ))  # fmt: skip
+    if one.drawing is None:
+        problems.append(rack_problem(
+            f"The drawing of {row.tag} is missing; its record is planned on as last known.",
+            repair.format("write the drawing again"), row=number,
+        ))  # fmt: skip
+    problems += _size_note(row, one, number, units)
+    return problems
+
+
+def _size_note(row: Remnant, one: Held, number: int | None, units: Units) -> list[Problem]:
+    assert one.now is not None, "judged before"
+    length, width = size(one.now.edge)
+    stated_length, stated_width = size(row.edge)
+    off = max(abs(length - stated_length), abs(width - stated_width))
+    if off <= max(SAME_LENGTH_MM, units.length_mm * WRITTEN_SHARE):
+        return []
+    unit = units.length_mm
+    return [rack_problem(
+        f"{row.tag} is {width / unit:.5g} x {length / unit:.5g} {units.value} by its record, the row says "
+        f"{stated_width / unit:.5g} x {stated_length / unit:.5g}. The record is planned on.",
+        "Correct the row, or the drawing in the folder rack.", row=number,
+    )]  # fmt: skip
+
+
+WRITTEN_SHARE = 0.001
+"""Sizes in a row are written to three decimals of the book's length at least."""
+
+
+def _order_notes(job: Job, credits: list[Credit]) -> list[Problem]:
+    """Say on each order's row how much of it is already cut."""
+    cut: Counter[tuple[str, str]] = Counter()
+    for one in credits:
+        cut[one.order, one.item] += one.pieces
+    notes = []
+    for order in job.orders:
+        asked = sum(pieces_of(order, job.kits).values())
+        pieces = min(asked, cut[order.name, order.item])
+        cut[order.name, order.item] -= pieces
+        if pieces:
+            rest = "the rest is planned" if pieces < asked else "nothing is left to plan"
+            notes.append(Problem(
+                ORDERS.name, order.line or None, None,
+                f"{pieces} of {asked} pieces are cut already, by the page Cut log; {rest}.",
+                "Nothing to do. If they are wanted once more, give the order a new name.", Weight.NOTE,
+            ))  # fmt: skip
+    return notes
+
+
+def marks_waiting(tables: BookTables) -> dict[str, tuple[int, int]]:
+    """Layouts with a number in Cut now: tag to that number and its row."""
+    table = tables.tables.get(LAYOUT_MARKS.name)
+    found = {}
+    for row in table.rows if table else ():
+        cells = {normal(name): cell.value for name, cell in row.cells.items()}
+        tag, mark = cells.get("layout"), cells.get("cut now")
+        if tag is not None and mark is not None and str(mark).strip() not in ("", "0"):
+            try:
+                found[str(tag).strip()] = (int(float(str(mark))), row.number)
+            except ValueError:
+                found[str(tag).strip()] = (-1, row.number)
+    return found
+
+
+def marks_problem(tables: BookTables, book: Path) -> tuple[Problem, ...]:
+    """A finding where cuts are marked that nobody has recorded: a new plan would lose the marks."""
+    waiting = marks_waiting(tables)
+    if not waiting:
+        return ()
+    tag, (_, row) = next(iter(waiting.items()))
+    return (Problem(
+        LAYOUT_MARKS.name, row, None,
+        f"{len(waiting)} layouts are marked in Cut now and not recorded yet, the first is {tag}.",
+        f"Run: sheetplan cut {book.name}. Or clear the marks, if nothing was cut.", Weight.STOPS,
+    ),)  # fmt: skip

@@ -1,0 +1,115 @@
+"""One step on the disk: all of it or nothing, whenever the machine stops.
+
+The order, each thing forced to the disk before the next:
+
+1. the new files of the rack are written to ``.unfinished``, then its journal;
+2. the book is replaced: this is the moment at which the step counts;
+3. the files of the rack take their places, the records last;
+4. ``.unfinished`` goes.
+
+Stopped before 2, the book is the old one and the next command drops ``.unfinished``: no sheet was
+used up. Stopped after 2, the next command finishes 3 and 4. Which of the two it was, the book tells:
+by its digest, or, where the planner has saved it since, by whether its page Cut log has the step.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from sheetplan.app.rack_folder import RackUnreadable, digest_of
+from sheetplan.workbook.replacing import put_file
+
+UNFINISHED = ".unfinished"
+JOURNAL = "journal.json"
+
+
+@dataclass(frozen=True, slots=True)
+class Journal:
+    """A step under way; ``adds`` is False where it takes a step back.
+
+    ``files`` holds the name of each staged file by its place in the rack, None where one goes.
+    """
+
+    step: int
+    adds: bool
+    book: str
+    before: str
+    after: str
+    files: Mapping[str, str | None]
+
+
+def commit(
+    rack: Path, book: Path, before: bytes, after: bytes, step: int, adds: bool,
+    files: Mapping[str, bytes | None], replace_book: Callable[[], object],
+) -> None:  # fmt: skip
+    """Do a step: ``files`` of the rack by their place in it (None deletes), and the book in between.
+
+    Raises what ``replace_book`` raises, and then nothing was changed.
+    """
+    folder = rack / UNFINISHED
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir(parents=True)
+    staged: dict[str, str | None] = {}
+    for number, (place, content) in enumerate(files.items()):
+        staged[place] = None if content is None else f"{number:03d}"
+        if content is not None:
+            put_file(folder / f"{number:03d}", content)
+    journal = Journal(step, adds, book.name, digest_of(before), digest_of(after), staged)
+    put_file(folder / JOURNAL, json.dumps(asdict(journal), indent=1).encode())
+    try:
+        replace_book()
+    except BaseException:
+        if digest_of(book.read_bytes()) != journal.after:
+            shutil.rmtree(folder, ignore_errors=True)
+            raise
+    _finish(rack, journal)
+
+
+def recover(rack: Path, knows: Callable[[Path, int], bool]) -> str:
+    """Finish or drop a step that was interrupted; says in a sentence which, empty if there was none.
+
+    ``knows`` tells whether the Cut log of a book has a step.
+    """
+    folder = rack / UNFINISHED
+    if not folder.exists():
+        return ""
+    if not (folder / JOURNAL).exists():
+        shutil.rmtree(folder, ignore_errors=True)
+        return "A step that was interrupted before it began was dropped; nothing of it counts."
+    try:
+        journal = Journal(**json.loads((folder / JOURNAL).read_text(encoding="utf-8")))
+    except (ValueError, TypeError) as error:
+        raise RackUnreadable(f"The journal in {folder} is damaged ({error}).") from error
+    book = rack.parent / journal.book
+    if not book.exists():
+        raise RackUnreadable(
+            f"A step on {journal.book} was interrupted, and that book is no longer beside the rack. Put it "
+            f"back, or delete {folder} to drop the step."
+        )
+    digest = digest_of(book.read_bytes())
+    saved_since = digest not in (journal.before, journal.after)
+    counts = knows(book, journal.step) == journal.adds if saved_since else digest == journal.after
+    what = f"{'Step' if journal.adds else 'Taking back step'} {journal.step} of {journal.book}"
+    if counts:
+        _finish(rack, journal)
+        return f"{what} was interrupted after the book had been written; it has now been finished."
+    shutil.rmtree(folder, ignore_errors=True)
+    return f"{what} was interrupted before the book was written; it was dropped, and no sheet was used up."
+
+
+def _finish(rack: Path, journal: Journal) -> None:
+    """Put every file in its place. Doing it twice, or from the middle, gives the same."""
+    folder = rack / UNFINISHED
+    for place, name in journal.files.items():
+        target = rack / place
+        if name is None:
+            target.unlink(missing_ok=True)
+            continue
+        target.parent.mkdir(parents=True, exist_ok=True)
+        put_file(target, (folder / name).read_bytes())
+    (folder / JOURNAL).unlink(missing_ok=True)
+    shutil.rmtree(folder, ignore_errors=True)

@@ -1,0 +1,154 @@
+"""A book and its rack opened for a step: nobody else at work, earlier steps finished, all read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from sheetplan.app.check import check_tables
+from sheetplan.app.folders import output_folder
+from sheetplan.app.rack_folder import Held, RackUnreadable, rack_of, read_records, read_steps
+from sheetplan.app.rack_job import row_numbers, steps_listed
+from sheetplan.app.rack_journal import recover
+from sheetplan.model import Job, Problem, Remnant
+from sheetplan.rack.plan_file import EXACT_FILE, KeptPlan, NotThisPlan, kept_plan_of
+from sheetplan.rack.record import Record, from_row
+from sheetplan.rack.step import Step
+from sheetplan.workbook.tables import BookTables
+
+
+class Refused(Exception):
+    """The step is not done; ``what`` and ``remedy`` are sentences for the planner."""
+
+    def __init__(self, what: str, remedy: str, problems: tuple[Problem, ...] = ()) -> None:
+        super().__init__(f"{what} {remedy}")
+        self.what, self.remedy, self.problems = what, remedy, problems
+
+
+@dataclass(frozen=True, slots=True)
+class OpenRack:
+    """All that a step needs. ``told`` says what was done to an interrupted step, if there was one."""
+
+    book: Path
+    rack: Path
+    data: bytes
+    tables: BookTables
+    job: Job
+    steps: dict[int, Step]
+    held: dict[str, Held]
+    told: str
+
+    @property
+    def listed(self) -> frozenset[int]:
+        """Steps that the book's Cut log lists."""
+        return steps_listed(self.tables)
+
+    @property
+    def next_step(self) -> int:
+        """The number of the next step."""
+        return max([0, *self.steps, *self.listed]) + 1
+
+    def row(self, tag: str) -> Remnant | None:
+        """The row of a tag on the page Remnants that may be planned on."""
+        return next((remnant for remnant in self.job.remnants if remnant.tag == tag), None)
+
+    def record(self, tag: str) -> Record | None:
+        """The record of a tag, or what its row says where it has none yet."""
+        held = self.held.get(tag)
+        if held is not None and held.known is not None:
+            return held.now
+        row = self.row(tag)
+        if row is None:
+            return None
+        record = from_row(row)
+        if held is not None and held.now is not None:
+            from dataclasses import replace
+
+            record = replace(record, edge=held.now.edge, cuts=held.now.cuts, origin="from a drawing")
+        return record
+
+    def free_tags(self, count: int) -> list[str]:
+        """Tags that nothing has yet, following the highest number in use."""
+        taken = {*self.held, *row_numbers(self.tables), *(t for s in self.steps.values() for t in s.left)}
+        numbers = [int(tag[2:]) for tag in taken if tag.startswith("R-") and tag[2:].isdigit()]
+        first = max(numbers, default=0) + 1
+        return [f"R-{number:03d}" for number in range(first, first + count)]
+
+
+@contextmanager
+def open_rack(book: Path) -> Iterator[OpenRack]:
+    """Hold book and rack for one step.
+
+    Raises
+    ------
+    BookError
+        The book is open elsewhere, or cannot be read.
+    Refused
+        Problems in the book stand in the way, or the rack cannot be used.
+    """
+    from sheetplan.workbook.closed_reading import read_tables
+    from sheetplan.workbook.errors import BookError, BookInUse
+    from sheetplan.workbook.guard import judge
+    from sheetplan.workbook.in_use import only_writer, open_elsewhere
+
+    book = book.resolve()
+    fault = judge(book)
+    if fault is not None:
+        raise BookError(fault)
+    busy = open_elsewhere(book)
+    if busy is not None:
+        raise BookInUse(busy)
+    rack = rack_of(book)
+    rack.mkdir(exist_ok=True)
+    try:
+        with only_writer(rack / "steps"):
+            told = recover(rack, _knows)
+            data = book.read_bytes()
+            tables = read_tables(book)
+            checked = check_tables(tables)
+            if checked.job is None:
+                raise Refused(
+                    "Problems in the book stop this.", "Put them right first.", checked.problems
+                )
+            steps = read_steps(rack)
+            held = read_records(rack, checked.job.settings.units)
+            yield OpenRack(book, rack, data, tables, checked.job, steps, held, told)
+    except RackUnreadable as trouble:
+        raise Refused(str(trouble), "Put the file back from a copy.") from trouble
+
+
+def _knows(book: Path, step: int) -> bool:
+    from sheetplan.workbook.closed_reading import read_tables
+
+    return step in steps_listed(read_tables(book))
+
+
+def kept_plan(book: Path, job: Job, mark: str | None) -> KeptPlan:
+    """The plan of a mark, or the one that the book shows.
+
+    Raises
+    ------
+    Refused
+        There is none, or its file is gone or damaged.
+    """
+    from sheetplan.workbook.plan_mark import plan_mark
+
+    mark = mark or plan_mark(book)
+    if mark is None:
+        raise Refused("The book shows no plan.", f"Run: sheetplan plan {book.name}")
+    folder = output_folder(book, job.settings.output_folder)
+    if isinstance(folder, Problem):
+        raise Refused(folder.what, folder.remedy)
+    for place in (folder / f"plan-{mark}", folder / "earlier" / f"plan-{mark}"):
+        path = place / EXACT_FILE
+        if path.exists():
+            try:
+                return kept_plan_of(path.read_text(encoding="utf-8"))
+            except (UnicodeDecodeError, NotThisPlan) as error:
+                raise Refused(f"{path} cannot be used: {error}.", "Plan again.") from error
+    raise Refused(
+        f"The drawings of plan {mark} are not in {folder}, and with them what was planned.",
+        "Put the folder back, or plan again.",
+    )

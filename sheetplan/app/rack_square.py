@@ -1,0 +1,133 @@
+"""Write a layout's drawing for the sheet as it lies on the table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from sheetplan.app.folders import output_folder
+from sheetplan.app.rack_folder import file_stem
+from sheetplan.app.rack_open import OpenRack, Refused, kept_plan, open_rack
+from sheetplan.model import Layout, Problem, Remnant
+from sheetplan.rack.plan_file import PlannedLayout
+from sheetplan.rack.record import as_remnant
+from sheetplan.rack.squaring import (
+    Lie,
+    Point,
+    check_scene,
+    laid,
+    lie_from_angle,
+    lie_from_edge,
+    lie_from_points,
+)
+from sheetplan.shapes import size
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What was measured at the table, in the book's lengths and degrees.
+
+    ``corner`` is where the datum corner lies; with it one of ``far`` (the other end of the long edge
+    from it), ``along`` (any point of that edge) or ``angle``. Or ``pairs``: points of the sheet,
+    measured from the datum corner, and where each of them was found.
+    """
+
+    corner: Point | None = None
+    far: Point | None = None
+    along: Point | None = None
+    angle: float | None = None
+    pairs: tuple[tuple[Point, Point], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Squared:
+    """How the sheet lies, and the drawings written: the layout, and old cuts alone to compare first."""
+
+    lie: Lie
+    drawing: Path
+    check: Path
+
+
+def square(book: Path, tag: str, measured: Measured, *, plan: str | None = None, on: str = "") -> Squared:
+    """Turn and shift a layout onto the sheet as it lies, and write it beside the plan's drawings.
+
+    Raises ``Refused`` where the points do not fit a sheet of this size by more than the margin to its
+    edge, or the gap to old cuts, allows; nothing is then written.
+    """
+    from sheetplan.drawings.layout_dxf import scene_drawing
+    from sheetplan.drawings.scene import layout_scene
+    from sheetplan.workbook.replacing import put_file
+
+    with open_rack(book) as rack:
+        kept = kept_plan(rack.book, rack.job, plan)
+        planned = {name.lower(): one for name, one in kept.layouts.items()}.get(tag.strip().lower())
+        if planned is None:
+            raise Refused(f"Plan {kept.mark} has no layout {tag}.", f"It has: {', '.join(kept.layouts)}.")
+        layout = _on_record(rack, planned, on)
+        settings = rack.job.settings
+        scene = layout_scene(layout, kept.parts, planned.group.rule, settings)
+        lie = _lie(measured, layout, scene.datum.is_right, settings.units.length_mm)
+        _refuse_error(lie, planned, layout, settings.units.length_mm, settings.units.value)
+        turned = laid(scene, lie)
+        folder = output_folder(rack.book, settings.output_folder)
+        assert not isinstance(folder, Problem), "the plan was found in it"
+        folder = folder / f"plan-{kept.mark}"
+        stem = f"{file_stem(layout.tag)}_{kept.mark}"
+        drawing, check = folder / f"{stem}_as_it_lies.dxf", folder / f"{stem}_compare_first.dxf"
+        put_file(drawing, scene_drawing(turned, settings))
+        put_file(check, scene_drawing(check_scene(turned), settings))
+        return Squared(lie, drawing, check)
+
+
+def _on_record(rack: OpenRack, planned: PlannedLayout, on: str) -> Layout:
+    """The layout on the sheet as its record now is."""
+    sheet = planned.layout.sheet
+    tag = on or (sheet.tag if isinstance(sheet, Remnant) else "")
+    if not tag:
+        return replace(planned.layout, repeats=1)
+    row, record = rack.row(tag), rack.record(tag)
+    if row is None or record is None:
+        raise Refused(f"There is no remnant {tag} in the rack.", "Check the tag on the sheet.")
+    return replace(planned.layout, sheet=as_remnant(record, row), repeats=1)
+
+
+def _lie(measured: Measured, layout: Layout, backwards: bool, unit: float) -> Lie:
+    def mm(point: Point) -> Point:
+        return point[0] * unit, point[1] * unit
+
+    try:
+        if measured.pairs:
+            nominal, found = zip(*measured.pairs, strict=True)
+            return lie_from_points([mm(p) for p in nominal], [mm(p) for p in found])
+        if measured.corner is None:
+            raise ValueError("the place of the datum corner is missing")
+        if measured.far is not None:
+            length = _length(layout) * (-1.0 if backwards else 1.0)
+            return lie_from_points([(0.0, 0.0), (length, 0.0)], [mm(measured.corner), mm(measured.far)])
+        if measured.along is not None:
+            return lie_from_edge(mm(measured.corner), mm(measured.along), backwards=backwards)
+        if measured.angle is not None:
+            return lie_from_angle(mm(measured.corner), measured.angle)
+        raise ValueError("one corner alone does not tell how the sheet is turned")
+    except ValueError as error:
+        raise Refused(
+            f"The sheet's place cannot be worked out: {error}.",
+            "Give --corner X,Y and one of --far X,Y, --along X,Y, --angle DEGREES; or --point twice or more.",
+        ) from error
+
+
+def _length(layout: Layout) -> float:
+    sheet = layout.sheet
+    return size(sheet.edge)[0] if isinstance(sheet, Remnant) else sheet.length
+
+
+def _refuse_error(lie: Lie, planned: PlannedLayout, layout: Layout, unit: float, name: str) -> None:
+    rule = planned.group.rule
+    old = isinstance(layout.sheet, Remnant) and layout.sheet.cuts
+    allowed = min(rule.margin, rule.gap) if old else rule.margin
+    if lie.worst > allowed:
+        what = "margin to the edge and gap to old cuts allow" if old else "the margin to the edge allows"
+        raise Refused(
+            f"The points are off by {lie.worst / unit:.4g} {name}; {what} {allowed / unit:.4g} {name}.",
+            "Measure again. If it stays so, this is another sheet, or the size in the book is wrong.",
+        )

@@ -1,0 +1,79 @@
+"""Take the last recorded cut back: book and rack as they were before it, in one step."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from sheetplan.app.rack_book import BookChanges, put_book
+from sheetplan.app.rack_folder import digest_of, step_name
+from sheetplan.app.rack_journal import commit
+from sheetplan.app.rack_open import OpenRack, Refused, open_rack
+from sheetplan.rack.step import Step
+from sheetplan.workbook.columns import REMNANTS
+
+
+def undo_cut(book: Path) -> tuple[Step, tuple[str, ...]]:
+    """Take back the last step that the book's page Cut log lists; gives it and what there is to say.
+
+    Raises ``Refused`` where it cannot be taken back without losing what a person did since, and
+    ``BookError`` where book or disk stand in the way; nothing was then changed.
+    """
+    with open_rack(book) as rack:
+        numbers = [number for number in rack.listed if number in rack.steps]
+        if not numbers:
+            raise Refused("No cut is recorded in this book.", "There is nothing to take back.")
+        step = rack.steps[max(numbers)]
+        _refuse_changed(rack, step)
+        changes = BookChanges(rack.data, rack.tables)
+        _restore(changes, step)
+        rest = [rack.steps[number] for number in sorted(numbers)[:-1]]
+        new = changes.finished(rest, rack.job.settings.units)
+        touched = sorted(changes.edit.touched)
+        files: dict[str, bytes | None] = {
+            place: None if text is None else text.encode("latin-1") for place, text in step.former.items()
+        }
+        files[step_name(step.number)] = None
+        commit(
+            rack.rack, rack.book, rack.data, new, step.number, False, files,
+            lambda: put_book(rack.book, rack.data, new, touched),
+        )  # fmt: skip
+        said = [rack.told] if rack.told else []
+        times = "once" if step.times == 1 else f"{step.times} times"
+        said.append(f"Step {step.number} was taken back: {step.layout} of plan {step.plan}, cut {times}.")
+        if step.left:
+            gone = [tag for tag in step.left if tag != step.on]
+            said += [f"No longer in the rack: {', '.join(gone)}."] if gone else []
+        return step, (*said, *(f"Check: {one}." for one in changes.unwritten))
+
+
+def _refuse_changed(rack: OpenRack, step: Step) -> None:
+    """A record that somebody changed since is not overwritten."""
+    for place, digest in step.wrote.items():
+        path = rack.rack / place
+        if path.exists() and digest_of(path.read_bytes()) != digest:
+            raise Refused(
+                f"{path} was changed since step {step.number}; taking the step back would lose that.",
+                "Move the file elsewhere first, then undo, and draw the change again where it belongs.",
+            )
+
+
+def _restore(changes: BookChanges, step: Step) -> None:
+    if step.from_stock:
+        there = changes.value("Stock", step.sheet, "On hand")
+        if isinstance(there, int | float) or there is None:
+            changes.write("Stock", step.sheet, "On hand", int(there or 0) + step.from_stock)
+        else:
+            changes.unwritten.append(f"On hand of {step.sheet}: add {step.from_stock} by hand")
+    for change in step.changes:
+        if change.page == "Layouts" and change.heading == "Cut now":
+            continue  # the mark is not set again: it would be recorded a second time
+        if changes.value(change.page, change.row, change.heading) == change.after:
+            changes.write(change.page, change.row, change.heading, change.before)
+        else:
+            changes.unwritten.append(
+                f"{change.heading} of {change.row} on the page {change.page} was changed since and stays"
+            )
+    for tag in step.new_rows:
+        for column in REMNANTS.columns:
+            if changes.value("Remnants", tag, column.heading) is not None:
+                changes.write("Remnants", tag, column.heading, None)

@@ -1,0 +1,175 @@
+"""The commands for the rack: record a cut, take it back, look, repair, square a sheet."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable
+from typing import Annotated, TypeVar
+
+import typer
+
+from sheetplan.cli.commands import PROBLEMS, Book, app
+from sheetplan.cli.printing import print_problems, print_rack, say
+
+Value = TypeVar("Value")
+
+
+@app.command(epilog="Example:  sheetplan cut november.xlsx L3 --repeats 2 --by Ann --heat 7741")
+def cut(
+    book: Book,
+    layout: Annotated[
+        str | None,
+        typer.Argument(metavar="[LAYOUT]", help="Such as L3; without it, all that is marked in Cut now."),
+    ] = None,
+    repeats: Annotated[
+        int | None, typer.Option(min=1, help="How often it was cut; without it, all that is still planned.")
+    ] = None,
+    on: Annotated[
+        str, typer.Option(metavar="TAG", help="The remnant it was cut from, if not as planned.")
+    ] = "",
+    by: Annotated[str, typer.Option(metavar="NAME", help="Who cut it.")] = "",
+    heat: Annotated[str, typer.Option(metavar="NUMBER", help="Heat number of the sheet.")] = "",
+    bad: Annotated[
+        list[str] | None, typer.Option(metavar="PART=N", help="Pieces that came out bad; may be given again.")
+    ] = None,
+    plan_mark: Annotated[
+        str | None, typer.Option("--plan", metavar="MARK", help="An earlier plan, by the mark on its ticket.")
+    ] = None,
+    again: Annotated[
+        bool, typer.Option("--again", help="It was cut once more than planned; record it all the same.")
+    ] = False,
+) -> None:
+    """Record what has been cut: counts on hand, remnants, orders and the page Cut log, in one step."""
+    from sheetplan.app.cut import CutAsked, record_cut, record_marked
+
+    today = datetime.date.today()
+    if layout is None:
+        done = _not_refused(lambda: record_marked(book, today=today, by=by))
+        if not done:
+            say("Nothing is marked in the column Cut now of the page Layouts, and no layout was given.")
+            raise typer.Exit(PROBLEMS)
+    else:
+        asked = CutAsked(
+            layout, repeats, on, plan_mark.upper() if plan_mark else None, by, heat, _counts(bad or []), again
+        )
+        done = (_not_refused(lambda: record_cut(book, asked, today=today)),)
+    for one in done:
+        for sentence in one.sentences:
+            say(sentence)
+
+
+@app.command(epilog="Example:  sheetplan undo november.xlsx")
+def undo(book: Book) -> None:
+    """Take the last recorded cut back, in the book and in the rack."""
+    from sheetplan.app.undo import undo_cut
+
+    _, sentences = _not_refused(lambda: undo_cut(book))
+    for sentence in sentences:
+        say(sentence)
+
+
+@app.command(epilog="Example:  sheetplan rack november.xlsx --repair")
+def rack(
+    book: Book,
+    mend: Annotated[
+        bool, typer.Option("--repair", help="Put right where records and book disagree; say what was done.")
+    ] = False,
+) -> None:
+    """Show the partly used sheets in the rack and where their records and the book disagree."""
+    from sheetplan.app.rack import look, repair
+
+    if mend:
+        for sentence in _not_refused(lambda: repair(book)):
+            say(sentence)
+        return
+    seen = _not_refused(lambda: look(book))
+    if seen.told:
+        say(seen.told)
+    print_problems(seen.problems)
+    print_rack(seen)
+
+
+@app.command(epilog="Example:  sheetplan square november.xlsx L3 --corner 1.25,0.5 --far 97.2,1.9")
+def square(
+    book: Book,
+    layout: Annotated[str, typer.Argument(metavar="LAYOUT", help="Such as L3.", show_default=False)],
+    corner: Annotated[
+        str | None, typer.Option(metavar="X,Y", help="Where the datum corner lies on the table.")
+    ] = None,
+    far: Annotated[
+        str | None, typer.Option(metavar="X,Y", help="The other end of the long edge from that corner.")
+    ] = None,
+    along: Annotated[
+        str | None, typer.Option(metavar="X,Y", help="Any other point of that long edge.")
+    ] = None,
+    angle: Annotated[
+        float | None, typer.Option(metavar="DEGREES", help="How far the sheet is turned, counter-clockwise.")
+    ] = None,
+    point: Annotated[
+        list[str] | None,
+        typer.Option(metavar="X,Y=X,Y", help="A sheet point, from the datum corner, and where it lies."),
+    ] = None,
+    on: Annotated[
+        str, typer.Option(metavar="TAG", help="The remnant on the table, if not as planned.")
+    ] = "",
+    plan_mark: Annotated[str | None, typer.Option("--plan", metavar="MARK", help="An earlier plan.")] = None,
+) -> None:
+    """Write a layout's drawing for the sheet as it lies on the table, from points measured on it.
+
+    All points in the book's lengths. Compare the second drawing, old cuts alone, with the sheet
+    before cutting.
+    """
+    from sheetplan.app.rack_square import Measured
+    from sheetplan.app.rack_square import square as square_sheet
+
+    pairs = tuple((_point(first), _point(second)) for first, second in map(_halves, point or []))
+    measured = Measured(
+        _point(corner) if corner else None, _point(far) if far else None, _point(along) if along else None,
+        angle, pairs,
+    )  # fmt: skip
+    mark = plan_mark.upper() if plan_mark else None
+    done = _not_refused(lambda: square_sheet(book, layout, measured, plan=mark, on=on))
+    say(f"The sheet is turned by {done.lie.turn:.4f} degrees; the points fit within {done.lie.worst:.3f} mm.")
+    say("Compare the old cuts and corners with the sheet first, then cut. Wrote:")
+    say(f"  {done.check}")
+    say(f"  {done.drawing}")
+
+
+def _not_refused(run: Callable[[], Value]) -> Value:
+    """Run a step of the rack; where it is refused, say why and end with the code for problems."""
+    from sheetplan.app.rack_open import Refused
+
+    try:
+        return run()
+    except Refused as refused:
+        print_problems(refused.problems)
+        say(refused.what)
+        say(f"    {refused.remedy}")
+        say("Nothing was recorded.")
+        raise typer.Exit(PROBLEMS) from refused
+
+
+def _counts(texts: list[str]) -> dict[str, int]:
+    """Pieces by part from texts such as ``CB-101=2``."""
+    counts = {}
+    for text in texts:
+        part, _, number = text.rpartition("=")
+        if not part or not number.strip().isdigit():
+            raise typer.BadParameter(f"{text} is not a part and a number, such as CB-101=2.")
+        counts[part.strip()] = int(number)
+    return counts
+
+
+def _halves(text: str) -> tuple[str, str]:
+    first, equals, second = text.partition("=")
+    if not equals:
+        raise typer.BadParameter(f"{text} is not a point and where it lies, such as 96,0=97.2,1.9.")
+    return first, second
+
+
+def _point(text: str) -> tuple[float, float]:
+    try:
+        x, y = (float(one) for one in text.split(","))
+    except ValueError:
+        raise typer.BadParameter(f"{text} is not a point, such as 1.25,0.5.") from None
+    return x, y

@@ -1,0 +1,108 @@
+"""A small planned book for tests of recording cuts: made once, copied for each test."""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import io
+import shutil
+from collections.abc import Sequence
+from pathlib import Path
+
+import openpyxl
+
+from sheetplan.app.new import new_book
+from sheetplan.app.plan import plan_book
+from sheetplan.planning.progress import quiet
+from sheetplan.trade.units import Units
+
+DAY = datetime.date(2026, 11, 25)
+
+PARTS = (
+    ("PLATE", 12, 15), ("BRACE", 6, 18), ("RING", 30, 30),
+)  # fmt: skip
+"""Name, width and length in inches."""
+
+
+def fill(book: openpyxl.Workbook, page: str, rows: Sequence[dict[str, object]]) -> None:
+    """Write rows into a page's table from its first row on."""
+    sheet = book[page]
+    heads = {str(cell.value): cell.column for row in sheet.iter_rows(max_row=6) for cell in row if cell.value}
+    first = next(row[0].row for row in sheet.iter_rows(max_row=6) for c in row if c.value in rows[0]) + 1
+    for number, row in enumerate(rows, first):
+        for heading, value in row.items():
+            sheet.cell(number, heads[heading], value)
+
+
+def planned_book(
+    folder: Path, *, plates: int = 5, on_hand: int = 3, remnants: Sequence[dict[str, object]] = (),
+    seconds: float = 0.3, name: str = "yard.xlsx", least: float | None = None,
+) -> Path:  # fmt: skip
+    """A book of one gauge with two orders, planned."""
+    path = folder / name
+    new_book(path, demo=False, units=Units.INCH)
+    book = openpyxl.load_workbook(path)
+    metal = {"Material": "mild steel", "Thickness": "10 ga"}
+    fill(book, "Parts", [{"Part": p, **metal, "Width": w, "Length": length} for p, w, length in PARTS])
+    fill(book, "Kits", [{"Kit": "frame", "Part": "PLATE", "Quantity": 2},
+                        {"Kit": "frame", "Part": "BRACE", "Quantity": 1}])  # fmt: skip
+    fill(book, "Orders", [{"Order": "H-1", "Item": "frame", "Quantity": plates},
+                          {"Order": "H-2", "Item": "BRACE", "Quantity": 4}])  # fmt: skip
+    fill(book, "Stock", [{"Sheet": "MS10", **metal, "Width": 48, "Length": 96, "On hand": on_hand,
+                          "Price": 140, "Price per": "sheet"}])  # fmt: skip
+    if least is not None:
+        for row in book["Settings"].iter_rows():
+            if str(row[0].value).startswith("Least remnant"):
+                row[1].value = least
+    if remnants:
+        fill(book, "Remnants", remnants)
+    book.save(path)
+    plan(path, seconds=seconds)
+    return path
+
+
+def plan(path: Path, seconds: float = 0.3) -> str:
+    """Plan a book; gives the mark."""
+    outcome = plan_book(
+        path, today=DAY, seconds=seconds, seed=1, stop=lambda: False, report=quiet, workers=1
+    )
+    assert outcome.plan is not None, outcome.problems
+    return outcome.mark
+
+
+def copied(book: Path, folder: Path) -> Path:
+    """The book with all that lies beside it, in another folder."""
+    shutil.copytree(book.parent, folder, dirs_exist_ok=True)
+    return folder / book.name
+
+
+def cell(path: Path, page: str, key: str, heading: str) -> object:
+    """The value in the row that starts with a name, under a heading."""
+    sheet = openpyxl.load_workbook(io.BytesIO(path.read_bytes()))[page]
+    for row in sheet.iter_rows():
+        heads = {c.value: c.column for c in row}
+        if heading in heads:
+            column = heads[heading]
+            for below in sheet.iter_rows(min_row=row[0].row + 1):
+                if below[0].value == key:
+                    return sheet.cell(below[0].row, column).value
+    raise AssertionError(f"{page} has no {heading} for {key}")
+
+
+def write(path: Path, page: str, key: str, heading: str, value: object) -> None:
+    """Type a value as a planner would, and save with a general-purpose library."""
+    book = openpyxl.load_workbook(path)
+    sheet = book[page]
+    head = next(row for row in sheet.iter_rows() if any(c.value == heading for c in row))
+    column = next(c.column for c in head if c.value == heading)
+    row = next(r[0].row for r in sheet.iter_rows(min_row=head[0].row + 1) if r[0].value == key)
+    sheet.cell(row, column, value)
+    book.save(path)
+
+
+def state(folder: Path) -> dict[str, str]:
+    """Digest of every file, the backup aside."""
+    return {
+        path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(folder.rglob("*")) if path.is_file() and ".backup." not in path.name
+    }  # fmt: skip

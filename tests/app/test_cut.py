@@ -1,0 +1,327 @@
+"""Cuts recorded, taken back, recorded twice; book and rack change together."""
+
+import io
+import zipfile
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from sheetplan.app.check import check_book
+from sheetplan.app.cut import CutAsked, record_cut, record_marked
+from sheetplan.app.rack import look, repair
+from sheetplan.app.rack_folder import read_records, read_steps
+from sheetplan.app.rack_open import Refused
+from sheetplan.app.undo import undo_cut
+from sheetplan.checking import check_layout
+from sheetplan.rack.plan_file import EXACT_FILE, kept_plan_of
+from sheetplan.rack.record import as_remnant
+from sheetplan.rack.record_reading import read_own
+from sheetplan.trade.units import Units
+from sheetplan.workbook.errors import BookInUse
+from tests.app.cut_book import DAY, cell, copied, plan, planned_book, state, write
+from tests.workbook.books import changed
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return planned_book(tmp_path_factory.mktemp("made"))
+
+
+@pytest.fixture
+def book(made: Path, tmp_path: Path) -> Path:
+    return copied(made, tmp_path / "shop")
+
+
+def first(book: Path, **asked: object) -> object:
+    return record_cut(book, CutAsked("L1", **asked), today=DAY)  # type: ignore[arg-type]
+
+
+def test_one_cut_changes_count_rows_log_and_rack_together(book: Path) -> None:
+    done = first(book, by="Ann", heat="H-77")
+    assert done.step.times == 1
+    assert cell(book, "Stock", "MS10", "On hand") == 2
+    [tag] = done.step.left
+    assert cell(book, "Remnants", tag, "State") == "in rack"
+    assert (cell(book, "Remnants", tag, "Width"), cell(book, "Remnants", tag, "Length")) == (48, 96)
+    assert cell(book, "Layouts", "L1", "Cut so far") == 1
+    assert cell(book, "Cut log", 1, "Good pieces") == "9 x BRACE, 10 x PLATE"
+    assert cell(book, "Cut log", 1, "Heat") == "H-77"
+    record = read_own((book.parent / "rack" / f"{tag}.dxf").read_bytes(), Units.INCH)
+    assert record is not None
+    assert len(record.cuts) == 19
+    assert (record.heat, record.cuts[0].date, record.cuts[0].layout) == ("H-77", "2026-11-25", "L1")
+
+
+def test_nothing_else_in_the_book_changes(book: Path) -> None:
+    before = book.read_bytes()
+    first(book)
+    old, new = (zipfile.ZipFile(io.BytesIO(data)) for data in (before, book.read_bytes()))
+    changed = {n for n in old.namelist() if n not in new.namelist() or old.read(n) != new.read(n)}
+    names = openpyxl.load_workbook(io.BytesIO(before)).sheetnames
+    pages = {f"xl/worksheets/sheet{names.index(page) + 1}.xml" for page in ("Stock", "Remnants", "Layouts")}
+    assert {n for n in changed if n.startswith("xl/worksheets/sheet") and "sheetplan" not in n} == pages
+    # And in those pages all cells but the ones meant stay as they are, to the byte.
+    for part in pages - {f"xl/worksheets/sheet{names.index('Layouts') + 1}.xml"}:
+        left, right = old.read(part), new.read(part)
+        same = len(left) - sum(a != b for a, b in zip(left.split(b"<c "), right.split(b"<c "), strict=True))
+        assert same > len(left) - 12
+
+
+def test_cut_undo_cut_gives_the_same_files_byte_for_byte(book: Path) -> None:
+    first(book, by="Ann", heat="H-77")
+    once = state(book.parent)
+    undo_cut(book)
+    assert not list((book.parent / "rack").rglob("*.dxf"))
+    assert cell(book, "Stock", "MS10", "On hand") == 3
+    first(book, by="Ann", heat="H-77")
+    assert state(book.parent) == once
+
+
+def test_taking_back_what_was_taken_back_is_the_same_again(book: Path) -> None:
+    first(book)
+    undo_cut(book)
+    back = state(book.parent)
+    first(book)
+    undo_cut(book)
+    assert state(book.parent) == back
+    with pytest.raises(Refused, match="No cut is recorded"):
+        undo_cut(book)
+    assert state(book.parent) == back
+
+
+def test_running_it_twice_is_noticed(book: Path) -> None:
+    first(book)
+    once = state(book.parent)
+    with pytest.raises(Refused, match="recorded already: 1 of 1 times"):
+        first(book)
+    with pytest.raises(Refused):
+        first(book, times=1)
+    assert state(book.parent) == once
+    assert first(book, times=1, again=True).step.number == 2
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        (CutAsked("L9"), "no layout L9"),
+        (CutAsked("L1", times=2), "too many"),
+        (CutAsked("L1", times=0), "at least once"),
+        (CutAsked("L1", plan="QQQQ"), "drawings of plan QQQQ"),
+        (CutAsked("L1", on="R-001"), "no remnant R-001"),
+        (CutAsked("L1", bad={"RING": 1}), "RING is not on L1"),
+        (CutAsked("L1", bad={"PLATE": 99}), "99 of PLATE cannot be bad"),
+    ],
+)
+def test_what_cannot_be_is_refused_and_changes_nothing(book: Path, asked: CutAsked, says: str) -> None:
+    before = state(book.parent)
+    with pytest.raises(Refused, match=says):
+        record_cut(book, asked, today=DAY)
+    assert state(book.parent) == before
+
+
+def test_pieces_that_are_cut_are_not_planned_again(book: Path) -> None:
+    first(book, bad={"PLATE": 1})
+    outcome = check_book(book)
+    # By hand: 5 frames ask for 10 plates, of which 9 are good, and 5 braces; H-2 for 4 braces more.
+    assert outcome.job is not None
+    assert [(o.name, o.item, o.quantity) for o in outcome.job.orders] == [("H-1", "PLATE", 1)]
+    plan(book)
+    done = record_cut(book, CutAsked("L1"), today=DAY)
+    assert done.step.pieces == {"PLATE": 1}
+    outcome = check_book(book)
+    assert outcome.job is not None
+    assert outcome.job.orders == ()
+
+
+def test_the_next_parts_go_in_beside_the_old_cuts_and_nothing_is_cut_twice(book: Path) -> None:
+    tag = first(book).step.left[0]
+    write(book, "Orders", "H-2", "Quantity", 12)
+    mark = plan(book)
+    kept = kept_plan_of((book.parent / "layouts" / f"plan-{mark}" / EXACT_FILE).read_text())
+    [planned] = kept.layouts.values()
+    assert planned.layout.sheet.tag == tag
+    assert len(planned.layout.sheet.cuts) == 19
+    done = record_cut(book, CutAsked("L1"), today=DAY)
+    assert done.step.on == tag
+    assert cell(book, "Stock", "MS10", "On hand") == 2
+    # The record now holds both; every cut keeps its distance to all others on the true outlines.
+    held = read_records(book.parent / "rack", Units.INCH)[tag]
+    assert len(held.now.cuts) == 19 + 8
+    with pytest.raises(Refused, match="overlaps"):
+        record_cut(book, CutAsked("L1", on=tag, again=True), today=DAY)
+
+
+def test_a_layout_that_hits_old_cuts_is_refused_by_the_check_itself(book: Path) -> None:
+    tag = first(book).step.left[0]
+    held = read_records(book.parent / "rack", Units.INCH)[tag]
+    job = check_book(book).job
+    row = next(remnant for remnant in job.remnants if remnant.tag == tag)
+    [folder] = (book.parent / "layouts").glob("plan-*")
+    kept = kept_plan_of((folder / EXACT_FILE).read_text())
+    planned = kept.layouts["L1"]
+    from dataclasses import replace
+
+    again = replace(planned.layout, sheet=as_remnant(held.now, row), repeats=1)
+    finding = check_layout(again, planned.group, kept.parts, Units.INCH)
+    assert len([f for f in finding.faults if f.kind.name == "OLD_CUT"]) >= 19
+
+
+def test_marks_in_the_book_are_recorded_and_cleared(book: Path) -> None:
+    write(book, "Layouts", "L1", "Cut now", 1)
+    outcome = check_book(book)
+    assert outcome.stops
+    assert any("marked in Cut now" in problem.what for problem in outcome.problems)
+    [done] = record_marked(book, today=DAY)
+    assert done.step.layout == "L1"
+    assert cell(book, "Layouts", "L1", "Cut now") is None
+    assert cell(book, "Layouts", "L1", "Cut so far") == 1
+    assert record_marked(book, today=DAY) == ()
+    assert not check_book(book).stops
+
+
+def test_a_mark_that_is_no_number_is_told(book: Path) -> None:
+    write(book, "Layouts", "L1", "Cut now", "yes")
+    with pytest.raises(Refused, match="not a whole number"):
+        record_marked(book, today=DAY)
+
+
+def test_a_book_with_too_few_on_hand_is_told_not_refused(tmp_path: Path) -> None:
+    book = planned_book(tmp_path, on_hand=0)
+    done = first(book)
+    assert done.step.from_stock == 0
+    assert any("0 of MS10 on hand and 1 were cut" in sentence for sentence in done.sentences)
+    assert cell(book, "Stock", "MS10", "On hand") == 0
+
+
+def test_a_formula_in_the_count_is_left_alone(book: Path) -> None:
+    write(book, "Stock", "MS10", "On hand", "=1+2")
+    sheet = f"xl/worksheets/sheet{openpyxl.load_workbook(book).sheetnames.index('Stock') + 1}.xml"
+    book.write_bytes(changed(book.read_bytes(), sheet, b"<f>1+2</f><v></v>", b"<f>1+2</f><v>3</v>"))
+    done = first(book)
+    assert cell(book, "Stock", "MS10", "On hand") == "=1+2"
+    assert any("Check" in sentence for sentence in done.sentences)
+
+
+def test_a_count_changed_since_keeps_the_change(book: Path) -> None:
+    first(book)
+    write(book, "Stock", "MS10", "On hand", 12)
+    undo_cut(book)
+    assert cell(book, "Stock", "MS10", "On hand") == 13
+
+
+def test_a_remnant_used_up_keeps_its_history(tmp_path: Path) -> None:
+    row = {"Tag": "R-007", "Material": "mild steel", "Thickness": "10 ga", "Width": 30, "Length": 50,
+           "Rack place": "R3", "Value": 12}  # fmt: skip
+    book = planned_book(tmp_path, plates=1, remnants=[row], least=60)
+    before = state(tmp_path)
+    kept = kept_plan_of(next((tmp_path / "layouts").glob("plan-*/" + EXACT_FILE)).read_text())
+    assert [one.layout.sheet.tag for one in kept.layouts.values()] == ["R-007"]
+    done = record_cut(book, CutAsked("L1"), today=DAY)
+    assert done.step.on == "R-007"
+    assert done.step.left == ()
+    assert cell(book, "Remnants", "R-007", "State") == "used up"
+    assert (tmp_path / "rack" / "used up" / "R-007.dxf").exists()
+    assert check_book(book).job.remnants == ()
+    undo_cut(book)
+    assert cell(book, "Remnants", "R-007", "State") is None
+    after = state(tmp_path)
+    assert {k: v for k, v in after.items() if "xlsx" not in k} == {
+        k: v for k, v in before.items() if "xlsx" not in k
+    }
+
+
+def test_a_book_that_is_open_elsewhere_is_not_touched(book: Path) -> None:
+    (book.parent / f"~${book.name}").write_bytes(b"\x03Ann")
+    before = state(book.parent)
+    with pytest.raises(BookInUse):
+        first(book)
+    assert {k: v for k, v in state(book.parent).items() if "steps" not in k} == before
+
+
+def test_drawings_edited_missing_and_broken_are_reported_and_mended(book: Path) -> None:
+    tag = first(book).step.left[0]
+    drawing = book.parent / "rack" / f"{tag}.dxf"
+    good = drawing.read_bytes()
+
+    drawing.unlink()
+    assert any("missing" in problem.what for problem in look(book).problems)
+    assert not check_book(book).stops
+    assert any("written again" in sentence for sentence in repair(book))
+    assert drawing.read_bytes() == good
+    assert look(book).problems == ()
+
+    drawing.write_bytes(good.replace(b"OLD_CUTS\r\n", b"SCRIBBLE\r\n", 1))
+    text = drawing.read_bytes()
+    assert check_book(book) is not None
+    assert drawing.read_bytes() == text
+
+    drawing.write_bytes(b"nothing of use")
+    found = look(book).problems
+    assert any("cannot be used" in problem.what for problem in found)
+    assert check_book(book).job.remnants == ()
+    repair(book)
+    assert drawing.read_bytes() == b"nothing of use"
+
+
+def test_a_cut_drawn_by_hand_is_planned_around_taken_over_and_kept(book: Path) -> None:
+    import ezdxf
+
+    tag = first(book).step.left[0]
+    drawing = book.parent / "rack" / f"{tag}.dxf"
+    document = ezdxf.readfile(drawing)
+    document.modelspace().add_circle((80, 40), 3, dxfattribs={"layer": "OLD_CUTS"})
+    document.saveas(drawing)
+    edited = drawing.read_bytes()
+    assert any("changed by hand" in problem.what for problem in check_book(book).problems)
+    assert len(check_book(book).job.remnants[0].cuts) == 20
+    with pytest.raises(Refused, match="changed since"):
+        undo_cut(book)
+    assert any("taken over" in sentence for sentence in repair(book))
+    assert drawing.read_bytes() == edited
+    assert look(book).problems == ()
+    with pytest.raises(Refused, match="changed since"):
+        undo_cut(book)
+
+
+def test_a_row_that_was_deleted_is_reported_and_written_again(book: Path) -> None:
+    tag = first(book).step.left[0]
+    workbook = openpyxl.load_workbook(book)
+    sheet = workbook["Remnants"]
+    row = next(r[0].row for r in sheet.iter_rows() if r[0].value == tag)
+    for column in range(1, 10):
+        sheet.cell(row, column).value = None
+    workbook.save(book)
+    assert any("no row" in problem.what for problem in look(book).problems)
+    assert any(f"{tag}: a row was added" in sentence for sentence in repair(book))
+    assert cell(book, "Remnants", tag, "Width") == 48
+    assert look(book).problems == ()
+
+
+def test_a_book_restored_from_a_copy_is_noticed(book: Path) -> None:
+    yesterday = book.read_bytes()
+    first(book)
+    book.write_bytes(yesterday)
+    assert any("does not list" in problem.what for problem in look(book).problems)
+    with pytest.raises(Refused, match="does not list"):
+        first(book)
+    said = repair(book)
+    assert any("put back on the page Cut log" in sentence for sentence in said)
+    assert look(book).problems == ()
+    with pytest.raises(Refused, match="recorded already"):
+        first(book)
+
+
+def test_a_book_moved_without_its_rack_is_noticed(book: Path, tmp_path: Path) -> None:
+    first(book)
+    alone = tmp_path / "alone" / book.name
+    alone.parent.mkdir()
+    alone.write_bytes(book.read_bytes())
+    (alone.parent / "rack").mkdir()
+    assert any("knows nothing" in problem.what for problem in look(alone).problems)
+    assert any("taken over from the page" in sentence for sentence in repair(alone))
+    assert look(alone).problems == ()
+    assert cell(alone, "Cut log", 1, "Layout") == "L1"
+    assert read_steps(alone.parent / "rack")[1].weights.taken == pytest.approx(
+        read_steps(book.parent / "rack")[1].weights.taken, rel=1e-6
+    )

@@ -91,7 +91,7 @@ def plan_on(
     where the plan does not stand up to the check.
     """
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
-    checked = check_tables(host.read(), host.path)
+    checked = check_tables(host.read())
     job = checked.job
     folder = output_folder(host.path, job.settings.output_folder) if job else None
     problems = checked.problems + ((folder,) if isinstance(folder, Problem) else ())
@@ -165,7 +165,6 @@ def _write_all(
     from sheetplan.pages import result_pages
     from sheetplan.pages.plan_json import plan_json
     from sheetplan.pages.shop_files import BUY_LIST, TO_ORDER, shop_files
-    from sheetplan.rack.plan_file import EXACT_FILE, exact_text
 
     figures = plan_figures(plan)
     record = plan_json(plan, figures)
@@ -180,7 +179,6 @@ def _write_all(
     }
     files |= shop_files(plan, figures, today=today, mark=mark, drawings=names)
     files[RECORD] = record_text(record).encode()
-    files[EXACT_FILE] = exact_text(plan, mark).encode()
     drawings = publish(folder, mark, files)
     links = {tag: _relative(drawings / name, host.path.parent) for tag, name in names.items()}
     to_order = {

@@ -31,9 +31,6 @@ MIXED = ""
 WORTH_NAMING = 0.01
 """Differences below this share of the metal used up are weighing and rounding; common practice, no source."""
 
-ARITHMETIC_KG = 1e-6
-"""Two weights closer than a milligram are one."""
-
 CUTS_MISSING = "Metal has left the rack that no recorded cut took: record the cuts, or count again."
 METAL_MISSING = "The recorded cuts took more than the rack lost: a purchase or a count is missing."
 MORE_SCRAP = "More scrap was weighed than the cuts left: older scrap, or cuts not recorded."
@@ -252,12 +249,13 @@ def differences(line: MonthLine) -> tuple[Difference, ...]:
 
 
 def named_differences(balance: MonthBalance) -> tuple[tuple[MonthLine, Difference], ...]:
-    """The differences of every line, and those of the total that no single line says already."""
+    """The differences of every line, and those of the total that no single line explains."""
     found = [(line, difference) for line in balance.lines for difference in differences(line)]
     known = [(difference.what, difference.weight) for _, difference in found]
+    least = WORTH_NAMING * abs(balance.total.used_up)
     for difference in differences(balance.total):
         alike = [weight for what, weight in known if what == difference.what]
-        if not any(abs(weight - difference.weight) <= ARITHMETIC_KG for weight in alike):
+        if not any(abs(weight - difference.weight) <= least for weight in alike):
             found.append((balance.total, difference))
     return tuple(found)
 

@@ -28,9 +28,9 @@ from sheetplan.pages.wording import counted, date_text, money_text, size_text, w
 from sheetplan.trade.cautions import DEFERENCE
 
 HEADS: Heads = (
-    ("Gauge", 0.2, False), ("Size", 0.16, False), ("Sheet", 0.14, False), ("Count", 0.08, True),
-    ("Weight", 0.11, True), ("Each", 0.1, True), ("Total", 0.11, True), ("At once", 0.07, True),
-    ("Needed by", 0.1, False),
+    ("Gauge", 0.18, False), ("Size", 0.18, False), ("Sheet", 0.14, False), ("Count", 0.06, True),
+    ("Weight", 0.11, True), ("Each", 0.09, True), ("Total", 0.1, True), ("At once", 0.06, True),
+    ("Needed by", 0.12, False),
 )  # fmt: skip
 NOT_SAID = "supplier not said"
 

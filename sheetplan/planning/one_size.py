@@ -53,6 +53,13 @@ def plans_of_one_size(
     )
 
 
+def instead_of(group_plan: GroupPlan, others: Sequence[OneSize]) -> list[tuple[SheetSize, GroupPlan]]:
+    """The answers for a gauge that buy something else than its plan does."""
+    bought = [count.sheet for count in group_plan.sheets if count.to_buy]
+    label = group_plan.group.label
+    return [(one.sheet, one.plan) for one in others if one.gauge == label and bought != [one.sheet]]
+
+
 def with_the_cheapest(plan: Plan, others: Sequence[OneSize]) -> Plan:
     """The plan, with each gauge as one of ``others`` has it where that is cheaper."""
     groups = []

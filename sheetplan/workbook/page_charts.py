@@ -68,11 +68,13 @@ def _axes(chart: Any, placed: GridChart, units: Units) -> None:
     }
     labels: dict[str, Any] = {"num_font": _font(), "line": {"color": palette.EDGE}}
     if placed.chart.kind is ChartKind.STACKED_BARS:
-        # The first row of the table at the top, the scale still at the bottom.
-        labels |= {"reverse": True}
-        values |= {"crossing": "max"}
-    chart.set_x_axis(labels)
-    chart.set_y_axis(values)
+        # XlsxWriter counts a bar chart's axes as they lie on the page. The first row of the table goes to
+        # the top, the scale stays at the bottom.
+        chart.set_x_axis(values)
+        chart.set_y_axis({**labels, "reverse": True, "crossing": "max"})
+    else:
+        chart.set_x_axis(labels)
+        chart.set_y_axis(values)
 
 
 def _font(*, bold: bool = False, size: float = 9) -> dict[str, Any]:

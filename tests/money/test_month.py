@@ -18,6 +18,7 @@ from sheetplan.money.month import (
     cut_of,
     differences,
     month_balance,
+    named_differences,
     trend,
 )
 from tests.money.bookmaking import QUARTER, SHEET, grid, plan_of
@@ -178,3 +179,18 @@ def test_trend_runs_by_month() -> None:
 def test_an_idle_month_has_no_waste_share() -> None:
     idle = MonthBook("2026-11", [], [], [], [], [])
     assert month_balance(idle).total.scale_waste_share is None
+
+
+def test_the_total_names_only_what_no_single_line_explains() -> None:
+    both = MonthBook(
+        "2026-11", start=[Held("a", 1000.0, 0.0), Held("b", 1000.0, 0.0)], end=[], purchases=[], tickets=[],
+        cuts=[
+            Cut("2026-11-03", gauge, MetalSplit(taken, taken, 0.0, 0.0), 0.0, 0.0)
+            for gauge, taken in (("a", 1000.0), ("b", 700.0))
+        ],
+    )  # fmt: skip
+    named = [(line.gauge, found.what) for line, found in named_differences(month_balance(both))]
+    assert named == [("b", "not recorded")]
+    shared = replace(both, cuts=[replace(both.cuts[0], split=MetalSplit(850.0, 850.0)), both.cuts[1]])
+    named = [(line.gauge, found.what) for line, found in named_differences(month_balance(shared))]
+    assert named == [("a", "not recorded"), ("b", "not recorded"), (ALL_GAUGES, "not recorded")]

@@ -7,7 +7,7 @@ import pytest
 from sheetplan.checking import check_plan
 from sheetplan.model import GroupPlan, Order, Plan
 from sheetplan.planning import never, plan_job, quiet
-from sheetplan.planning.one_size import OneSize, plans_of_one_size, with_the_cheapest
+from sheetplan.planning.one_size import OneSize, instead_of, plans_of_one_size, with_the_cheapest
 from tests.planning.books import INCH, job, part, sheet
 
 SMALL = sheet("4x8", 96 * INCH, 48 * INCH, price=100.0, on_hand=1)
@@ -65,3 +65,7 @@ def test_a_cheaper_answer_is_taken_over(plan: Plan, others: tuple[OneSize, ...])
     assert taken.bound == dear.groups[0].bound
     assert [layout.tag for layout in taken.layouts] == [f"L{n}" for n in range(1, len(taken.layouts) + 1)]
     assert with_the_cheapest(plan, others).groups[0].cost == plan.groups[0].cost
+    alone = [count.sheet for count in taken.sheets if count.to_buy]
+    assert [sheet for sheet, _ in instead_of(taken, others)] == [
+        one.sheet for one in others if one.sheet not in alone
+    ]

@@ -403,6 +403,11 @@ class Name(base.Name):
         lambda self, value: setattr(self.names.plain[self.key], "attr_text", value[1:]),
     )
 
+    @property
+    def refers_to_range(self) -> Range:
+        page, _, cells = self.names.plain[self.key].attr_text.rpartition("!")
+        return Sheets(self.names.book)(page.strip("'")).range(cells)
+
 
 class Collection(base.Collection):
     def __init__(self, sheet: Sheet) -> None:

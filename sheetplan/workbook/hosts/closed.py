@@ -45,12 +45,16 @@ class ClosedBook:
         return read_tables(self._path)
 
     def write(self, pages: Sequence[ResultPage], units: Units) -> Path:
-        """Replace our pages in the file, or write them beside it where the file may not be altered."""
-        from sheetplan.workbook.closed_writing import write_pages
+        """Replace our pages in the file, or write them beside it, saying why, where that may not be."""
+        from sheetplan.workbook.closed_writing import put_pages
 
         if self._seen is None:
             raise RuntimeError("the book is read before it is written")
-        return write_pages(self._path, pages, units, self._seen)
+        written = put_pages(self._path, pages, units, self._seen)
+        if written.refused is not None:
+            why = f"{written.refused.what} The results are in {written.book.name} beside it."
+            self._report(Progress("", 1.0, why))
+        return written.book
 
     def progress(self, progress: Progress) -> None:
         """Hand the progress to the caller."""

@@ -215,12 +215,17 @@ class ProgressPrinter:
             return
         name = progress.group
         if name not in self._tasks:
-            self._tasks[name] = self._bars.add_task(progress.sentence, total=1.0, gauge=name or "sheetplan")
-        self._bars.update(self._tasks[name], completed=progress.done, description=progress.sentence)
+            self._tasks[name] = self._bars.add_task("", total=1.0, gauge=name or "sheetplan")
+        self._bars.update(self._tasks[name], completed=progress.done, description=_said(progress))
 
     def _line(self, progress: Progress) -> None:
         """Print a line only when the sentence changes, so that a log stays short."""
         if self._said.get(progress.group) != progress.sentence:
             self._said[progress.group] = progress.sentence
             head = f"{progress.group}: " if progress.group else ""
-            print(f"{head}{progress.sentence}", file=sys.stderr, flush=True)
+            print(f"{head}{_said(progress)}", file=sys.stderr, flush=True)
+
+
+def _said(progress: Progress) -> str:
+    """The sentence without the gauge in front, which stands beside it anyway."""
+    return progress.sentence.removeprefix(f"{progress.group}: ")

@@ -72,7 +72,17 @@ def _check(host: Host, stop: Stop) -> bool:
     return not outcome.stops
 
 
-RUNS: Mapping[str, Run] = {"plan": _plan, "check": _check}
+def _month(host: Host, stop: Stop) -> bool:
+    """Balance the month that today lies in."""
+    from sheetplan.app.month import month_on
+
+    outcome = month_on(host, datetime.date.today().strftime("%Y-%m"))
+    if outcome.metals is None:
+        host.tell("The month was not balanced. What stands in the way stands on the page Problems.")
+    return outcome.metals is not None
+
+
+RUNS: Mapping[str, Run] = {"plan": _plan, "check": _check, "month": _month}
 """What can be asked for from within a book."""
 
 

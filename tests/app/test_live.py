@@ -1,5 +1,6 @@
 """Runs on a host that plays along: whatever happens becomes a sentence."""
 
+import shutil
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -12,7 +13,10 @@ from sheetplan.pages.values import ResultPage
 from sheetplan.planning.progress import Progress, never
 from sheetplan.trade.units import Units
 from sheetplan.workbook.errors import BookChanged, book_problem
+from sheetplan.workbook.hosts.calc import CalcBook
+from sheetplan.workbook.new_book import template_path
 from sheetplan.workbook.tables import BookTables
+from tests.workbook.hosts.calc_end import CalcEnd, request
 
 
 class PlayedHost:
@@ -79,6 +83,20 @@ def test_errors_are_sentences_and_our_faults_have_a_log(
     if log:
         assert str(written) in host.said[0]
         assert type(error).__name__ in written.read_text()
+
+
+def test_a_month_of_an_empty_book_is_told(tmp_path: Path) -> None:
+    host = PlayedHost(tmp_path)
+    assert not run_live(host, "month", never)
+    assert "not balanced" in host.said[0]
+    assert [page.name for page in host.pages] == ["Problems"]
+
+
+def test_a_month_of_the_demo_is_balanced_on_an_open_book(tmp_path: Path) -> None:
+    book = Path(shutil.copy(template_path(demo=True, units=Units.INCH), tmp_path / "harbour.xlsx"))
+    end = CalcEnd()
+    assert run_live(CalcBook(request(book, "month"), end.lines(), end), "month", never)
+    assert set(end.pages) == {"Month", "Problems"}
 
 
 def test_an_unknown_run_is_told(tmp_path: Path) -> None:

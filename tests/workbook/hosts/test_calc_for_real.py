@@ -101,7 +101,7 @@ def test_two_plans_from_the_menu(profile: Path, tmp_path: Path) -> None:
     assert str(saved["Plan"]["A2"].value).startswith("Plan ")
     assert seen["left on"] == ["Start", "Start"]
     assert seen["undo"] == ["sheetplan", "sheetplan"]
-    assert seen["menu"] == [f"service:{IDENTIFIER}.Run?{what}" for what in ("plan", "check", "stop")]
+    assert seen["menu"] == [f"service:{IDENTIFIER}.Run?{what}" for what in ("plan", "check", "month", "stop")]
     drawings = list((tmp_path / "layouts").glob("plan-*/*.dxf"))
     assert len(drawings) == len(rows)
     link = next(c.hyperlink for r in saved["Layouts"].iter_rows() for c in r if c.hyperlink)

@@ -32,7 +32,8 @@ _PARTS = {
     "</threadedComment></ThreadedComments>",
     "xl/slicers/slicer1.xml": '<slicers xmlns="http://schemas.microsoft.com/office/spreadsheetml/2009/9/main">'
     '<slicer name="Part" cache="Slicer_Part" caption="Part" rowHeight="241300"/></slicers>',
-    "xl/slicerCaches/slicerCache1.xml": '<slicerCacheDefinition xmlns="http://schemas.microsoft.com/office/spreadsheetml/2009/9/main" '
+    "xl/slicerCaches/slicerCache1.xml": "<slicerCacheDefinition "
+    'xmlns="http://schemas.microsoft.com/office/spreadsheetml/2009/9/main" '
     'name="Slicer_Part" sourceName="Part"><extLst>'
     '<x:ext xmlns:x="http://schemas.openxmlformats.org/spreadsheetml/2006/main" '
     'uri="{2F2917AC-EB37-4324-AD4E-5DD8C200BD13}">'
@@ -41,7 +42,8 @@ _PARTS = {
     "xl/calcChain.xml": '<calcChain xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
     '<c r="W3" i="4"/><c r="C2" i="9"/><c r="C1" i="11"/></calcChain>',
     "customXml/item1.xml": '<shop xmlns="urn:harbour-workshop">kept</shop>',
-    "customXml/itemProps1.xml": '<ds:datastoreItem xmlns:ds="http://schemas.openxmlformats.org/officeDocument/2006/customXml" '
+    "customXml/itemProps1.xml": "<ds:datastoreItem "
+    'xmlns:ds="http://schemas.openxmlformats.org/officeDocument/2006/customXml" '
     'ds:itemID="{A0A0A0A0-0000-4000-8000-000000000002}"/>',
     "xl/unknown/left-over.dat": "a part that nothing points at",
 }

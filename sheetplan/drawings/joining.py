@@ -21,6 +21,9 @@ SCRAP_MM = 1.0
 NEARLY_CLOSED = 0.2
 """An open run whose ends are nearer than this share of its length was meant to be closed."""
 
+MOST_DRAWN = 5000
+"""Pieces of a drawing without loops that are kept for its picture."""
+
 MOST_TOLD = 12
 """Remarks of one kind that are listed with their places; more are counted."""
 
@@ -55,7 +58,14 @@ def join_cut(pieces: Sequence[Piece], join: float, allowance: Allowance) -> Join
         *_network(network, join),
         *_traced(traced),
     ]
-    return Joined(tuple(map(merged, traced.loops)), tuple(remarks), traced.open_chains)
+    strays = traced.open_chains if traced.loops or traced.open_chains else _as_drawn(network)
+    return Joined(tuple(map(merged, traced.loops)), tuple(remarks), strays)
+
+
+def _as_drawn(network: Network) -> tuple[Stroke, ...]:
+    """Everything, for a picture of what makes no loop at all."""
+    pieces = (edge.piece for edge in network.edges[:MOST_DRAWN])
+    return tuple(Stroke(((p.x0, p.y0, p.bulge), (p.x1, p.y1, 0.0))) for p in pieces)
 
 
 def join_marks(pieces: Sequence[Piece], join: float, allowance: Allowance) -> tuple[Stroke, ...]:

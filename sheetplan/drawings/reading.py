@@ -22,7 +22,7 @@ from sheetplan.drawings.plausible import unit_questions
 from sheetplan.drawings.report import DrawingReport, DrawnPart, LayerUse
 from sheetplan.drawings.sorting import Sorted, sort_loops
 from sheetplan.drawings.units_said import NAMES, of_the_book
-from sheetplan.shapes import box, settle
+from sheetplan.shapes import box, move, settle
 from sheetplan.shapes.arcs import Piece
 from sheetplan.trade.units import Units
 
@@ -102,7 +102,10 @@ def _read(name: str, data: bytes, choices: ReadingChoices, allowance: Allowance)
         for i, outline in enumerate(sorted_out.outlines, 1)
     )
     passed = tuple(sorted(sheaf.passed_over.items()))
-    return DrawingReport(name, sheaf.form, unit, unit_mm, parts, findings, layers, passed, cut.strays)
+    strays = tuple(move(stray, origin[0] * unit_mm, origin[1] * unit_mm) for stray in cut.strays)
+    return DrawingReport(
+        name, sheaf.form, unit, unit_mm, parts, findings, layers, passed, strays, sheaf.y_down
+    )  # fmt: skip
 
 
 def _sheaf(data: bytes, choices: ReadingChoices, allowance: Allowance) -> Sheaf:

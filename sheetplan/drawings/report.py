@@ -41,7 +41,8 @@ class DrawingReport:
     """One drawing, read.
 
     ``form`` is the kind of file; ``unit`` says in words what unit the drawing is in and who says
-    so. ``strays`` are open runs of lines in mm, moved like the first part, for a picture.
+    so. ``strays`` are open runs of lines in mm, y upwards, where they stand. With ``y_down``, places
+    are told with y counted downwards, as the file does.
     """
 
     name: str
@@ -53,6 +54,7 @@ class DrawingReport:
     layers: tuple[LayerUse, ...] = ()
     passed_over: tuple[tuple[str, int], ...] = ()
     strays: tuple[Stroke, ...] = ()
+    y_down: bool = False
 
     @property
     def good(self) -> bool:

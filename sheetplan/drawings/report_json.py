@@ -34,7 +34,7 @@ def report_from_json(data: dict[str, Any], name: str) -> DrawingReport:
     strays = tuple(Stroke(_vertices(stray)) for stray in data["strays"])
     return DrawingReport(
         name, data["form"], data["unit"], float(data["unit_mm"]),
-        tuple(parts), tuple(findings), tuple(layers), tuple(passed_over), strays,
+        tuple(parts), tuple(findings), tuple(layers), tuple(passed_over), strays, bool(data["y_down"]),
     )  # fmt: skip
 
 

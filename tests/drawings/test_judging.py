@@ -1,0 +1,115 @@
+import math
+
+import pytest
+
+from sheetplan.drawings import quick
+from sheetplan.drawings.findings import Says
+from sheetplan.drawings.judging import CutLimits, cut_limits, judge, small_holes_marked
+from sheetplan.model.job import CuttingRule
+from sheetplan.model.outline import Loop, Outline
+from sheetplan.trade.thickness import Thickness
+from sheetplan.trade.units import Units
+from tests.shapes.strategies import circle
+
+LIMITS = CutLimits(kerf=1.5, least_hole=6.0, least_web=6.0)
+
+
+def found(outline: Outline, limits: CutLimits = LIMITS) -> list[tuple[Says, str]]:
+    return [(finding.says, str(finding)) for finding in judge(outline, limits, Units.MM)]
+
+
+def polygon(*points: tuple[float, float]) -> Loop:
+    return Loop(tuple((x, y, 0.0) for x, y in points))
+
+
+def test_a_sound_part_has_nothing_to_say() -> None:
+    assert found(quick.plate(200.0, 100.0, radius=10.0, bolts=quick.Bolts(10.0, 20.0))) == []
+
+
+def test_limits_of_a_rule() -> None:
+    ten = Thickness(10.0, "10 mm")
+    assert cut_limits(CuttingRule("steel", ten, 1.5, 6.0, 10.0)) == CutLimits(1.5, 10.0, 10.0)
+    assert cut_limits(CuttingRule("steel", ten, 1.5, 6.0, 10.0, 8.0), 5.0) == CutLimits(1.5, 8.0, 5.0)
+
+
+@pytest.mark.parametrize(
+    ("diameter", "says", "text"),
+    [
+        (6.0, None, ""),
+        (5.9, Says.ASKED, "4 holes below the least of 6 mm, the smallest 5.9 mm at (20, 20)"),
+        (1.4, Says.WRONG, "a hole 1.4 mm wide is narrower than the kerf of 1.5 mm at (20, 20)"),
+    ],
+)
+def test_small_holes(diameter: float, says: Says | None, text: str) -> None:
+    got = found(quick.plate(200.0, 100.0, bolts=quick.Bolts(diameter, 20.0)))
+    assert (got[0] if got else (None, "")) == (says, text)
+
+
+def test_a_slot_is_as_wide_as_it_is_narrow() -> None:
+    strap = quick.strap(200.0, 60.0, 40.0, 4.0, inset=20.0)
+    assert "2 holes below the least of 6 mm, the smallest 4 mm" in found(strap)[0][1]
+
+
+def test_webs_between_holes_and_to_the_edge() -> None:
+    plate = Outline(quick.plate(200.0, 100.0).outer, (circle(50.0, 50.0, 10.0), circle(74.0, 50.0, 10.0)))
+    assert found(plate) == [
+        (Says.ASKED, "a web of 4 mm between two cuts; the least is 6 mm at (62, 50)"),
+    ]
+    edge = Outline(quick.plate(200.0, 100.0).outer, (circle(50.0, 13.0, 10.0),))
+    assert found(edge) == [(Says.ASKED, "a web of 3 mm between two cuts; the least is 6 mm at (50, 1.5)")]
+
+
+def test_a_neck() -> None:
+    waist = Outline(polygon(
+        (0, 0), (40, 0), (40, 18), (60, 18), (60, 0), (100, 0),
+        (100, 40), (60, 40), (60, 22), (40, 22), (40, 40), (0, 40),
+    ))  # fmt: skip
+    says = [text for _, text in found(waist)]
+    assert "a neck narrower than the least web of 6 mm at (50, 20)" in says
+
+
+def test_the_whole_part_is_too_thin() -> None:
+    assert found(quick.plate(200.0, 5.0))[0][1].startswith("the whole part is narrower")
+
+
+def test_a_notch_narrower_than_the_kerf() -> None:
+    notch = Outline(polygon(
+        (0, 0), (100, 0), (100, 50), (51, 50), (51, 20), (50, 20), (50, 50), (0, 50),
+    ))  # fmt: skip
+    says = found(notch)
+    assert any("a slot or corner narrower than the kerf" in text for _, text in says)
+    wide = Outline(polygon(
+        (0, 0), (100, 0), (100, 50), (53, 50), (53, 20), (50, 20), (50, 50), (0, 50),
+    ))  # fmt: skip
+    assert not any("narrower than the kerf" in text for _, text in found(wide))
+
+
+def test_inside_corners_are_counted() -> None:
+    says = found(quick.ell(150.0, 120.0, 40.0))
+    assert says == [(Says.TOLD, "1 inside corner will come out with a radius of 0.75 mm")]
+    window = Outline(quick.plate(200.0, 100.0).outer, (polygon((50, 30), (90, 30), (90, 70), (50, 70)),))
+    assert found(window) == [(Says.TOLD, "4 inside corners will come out with a radius of 0.75 mm")]
+
+
+def test_radii_smaller_than_the_kerf_count_as_corners() -> None:
+    b = math.tan(math.pi / 8)
+    hole = Loop((
+        (50.5, 30, 0.0), (89.5, 30, b), (90, 30.5, 0.0), (90, 69.5, b),
+        (89.5, 70, 0.0), (50.5, 70, b), (50, 69.5, 0.0), (50, 30.5, b),
+    ))  # fmt: skip
+    window = Outline(quick.plate(200.0, 100.0).outer, (hole,))
+    assert found(window) == [(Says.TOLD, "4 inside corners will come out with a radius of 0.75 mm")]
+
+
+def test_tiny_parts() -> None:
+    assert found(quick.disc(76.0)) == [(Says.TOLD, "no longer than 76.2 mm: it may fall between the slats")]
+    assert found(quick.disc(77.0)) == []
+
+
+def test_small_holes_become_centre_marks() -> None:
+    plate = quick.plate(200.0, 100.0, bolts=quick.Bolts(5.0, 20.0))
+    marked = small_holes_marked(plate, 6.0)
+    assert marked.holes == ()
+    assert len(marked.marks) == 8
+    assert marked.marks[0].vertices == ((17.5, 20.0, 0.0), (22.5, 20.0, 0.0))
+    assert small_holes_marked(plate, 5.0) == plate

@@ -3,22 +3,34 @@
 A plan's files go to ``<output folder>/plan-<mark>``. The folder is filled under another name and
 renamed when it is whole, so a crash leaves the earlier plan's files and nothing half written.
 Earlier plans' folders move to ``earlier`` beside it once the book shows the new plan; the newest
-few are kept.
+few are kept. Several books may share an output folder: each plan's folder says whose it is.
 """
 
 from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Mapping
+import time
+from collections.abc import Iterator, Mapping
+from contextlib import ExitStack, contextmanager
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from sheetplan.model import Problem
+from sheetplan.workbook.errors import BookInUse, book_problem
+from sheetplan.workbook.in_use import only_writer
 
 EARLIER_KEPT = 3
 """Earlier plans whose drawings are kept: enough to finish cutting last week's, few enough to stay small."""
 
 PREFIX = "plan-"
+
+BOOK_NOTE = "workbook.txt"
+"""The file in a plan's folder that names the workbook which the plan belongs to."""
+
+WAIT_SECONDS = 30.0
+"""How long a run waits for another one to finish writing; writing takes a second or two."""
+
+_BEAT_SECONDS = 0.2
 
 
 def output_folder(book: Path, asked: str) -> Path | Problem:
@@ -50,39 +62,91 @@ def output_folder(book: Path, asked: str) -> Path | Problem:
     return folder
 
 
-def publish(folder: Path, mark: str, files: Mapping[str, bytes]) -> Path:
-    """Write a plan's files as ``folder/plan-<mark>`` and return that folder.
+@contextmanager
+def sole_use(folder: Path, book: Path) -> Iterator[None]:
+    """Hold an output folder while a plan is written; a second run waits its turn.
 
-    Raises OSError when the disk refuses; what was there before is then still there.
+    Raises
+    ------
+    BookInUse
+        The other run did not end in time.
     """
     folder.mkdir(parents=True, exist_ok=True)
+    deadline = time.monotonic() + WAIT_SECONDS
+    with ExitStack() as held:
+        while not _entered(held, folder):
+            if time.monotonic() > deadline:
+                what = f"Another run keeps writing into the folder {folder.name}; nothing was written."
+                raise BookInUse(book_problem(book, what, "Wait until it has ended, then try again."))
+            time.sleep(_BEAT_SECONDS)
+        yield
+
+
+def _entered(held: ExitStack, folder: Path) -> bool:
+    try:
+        held.enter_context(only_writer(folder / "plans"))
+    except BookInUse:
+        return False
+    return True
+
+
+def publish(folder: Path, mark: str, files: Mapping[str, bytes], book: str = "") -> Path:
+    """Write a plan's files as ``folder/plan-<mark>`` and return that folder.
+
+    A folder of this mark that is there already holds the same layouts; its files are renewed one
+    by one, so that the book's links never lead nowhere, and what differed (drawings changed by
+    hand, tickets of another day) is kept in ``earlier``. Raises OSError when the disk refuses;
+    what was there before is then still there.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    files = {**files, BOOK_NOTE: f"{book}\n".encode()}
     final = folder / f"{PREFIX}{mark}"
     staged = folder / f".{PREFIX}{mark}.part"
-    shutil.rmtree(staged, ignore_errors=True)
+    for left_by_a_crash in folder.glob(f".{PREFIX}*.part"):
+        shutil.rmtree(left_by_a_crash, ignore_errors=True)
     try:
         staged.mkdir()
         for name, content in files.items():
-            _write_through(staged / name, content)
-        if final.exists():
-            if _holds(final, files):
-                return final
-            _set_aside(final, folder)
-        staged.rename(final)
+            if not _holds(final / name, content):
+                _write_through(staged / name, content)
+        if final.is_dir():
+            _renew(final, staged, folder)
+        else:
+            staged.rename(final)
     finally:
         shutil.rmtree(staged, ignore_errors=True)
     return final
 
 
-def retire_others(folder: Path, mark: str) -> None:
-    """Move the folders of earlier plans to ``earlier`` and keep the newest few."""
+def _renew(final: Path, staged: Path, folder: Path) -> None:
+    """Put the staged files in the place of those that differ, which are kept aside."""
+    changed = sorted(staged.iterdir())
+    kept = folder / "earlier" / final.name
+    for path in changed:
+        there = final / path.name
+        if there.is_file():
+            kept.mkdir(parents=True, exist_ok=True)
+            shutil.copy2(there, kept / path.name)
+            shutil.copy2(final / BOOK_NOTE, kept / BOOK_NOTE)
+        path.replace(there)
+
+
+def retire_others(folder: Path, mark: str, book: str = "") -> None:
+    """Move the folders of the book's earlier plans to ``earlier`` and keep the newest few."""
     for other in sorted(folder.glob(f"{PREFIX}*")):
-        if other.is_dir() and other.name != f"{PREFIX}{mark}":
+        if other.name != f"{PREFIX}{mark}" and _book_of(other) == book:
             _set_aside(other, folder)
-    kept = sorted(
-        (folder / "earlier").glob(f"{PREFIX}*"), key=lambda path: path.stat().st_mtime, reverse=True
-    )
-    for old in kept[EARLIER_KEPT:]:
+    earlier = [path for path in (folder / "earlier").glob(f"{PREFIX}*") if _book_of(path) == book]
+    for old in sorted(earlier, key=lambda path: path.stat().st_mtime, reverse=True)[EARLIER_KEPT:]:
         shutil.rmtree(old, ignore_errors=True)
+
+
+def _book_of(plan_folder: Path) -> str | None:
+    """The workbook that a plan's folder belongs to; None where it does not say."""
+    try:
+        return (plan_folder / BOOK_NOTE).read_text(encoding="utf-8").strip()
+    except (OSError, ValueError):
+        return None
 
 
 def _set_aside(plan_folder: Path, folder: Path) -> None:
@@ -94,10 +158,9 @@ def _set_aside(plan_folder: Path, folder: Path) -> None:
     os.utime(target)
 
 
-def _holds(folder: Path, files: Mapping[str, bytes]) -> bool:
-    """Whether the folder holds exactly these files."""
-    there = {path.name for path in folder.iterdir()}
-    return there == set(files) and all((folder / name).read_bytes() == files[name] for name in files)
+def _holds(path: Path, content: bytes) -> bool:
+    """Whether the file is there and holds just this."""
+    return path.is_file() and path.read_bytes() == content
 
 
 def _write_through(path: Path, content: bytes) -> None:

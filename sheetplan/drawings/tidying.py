@@ -25,6 +25,10 @@ DOUBLE_MM = 0.01
 """Pieces nowhere further apart than this are one piece drawn twice: a tenth of the finest kerf."""
 
 
+PIECES_AT_A_TIME = 64
+"""How many pieces are asked for their neighbours at once."""
+
+
 @dataclass(frozen=True, slots=True)
 class Tidied:
     """What is left, and where something was taken out (a point on each)."""
@@ -73,13 +77,19 @@ def boxes_of(pieces: Sequence[Piece], more: float = 0.0) -> np.ndarray:
     return boxes
 
 
-def close_pairs(pieces: Sequence[Piece], reach: float) -> list[tuple[int, int]]:
-    """Pairs of pieces, the lower index first, whose boxes come within ``reach``."""
+def close_pairs(pieces: Sequence[Piece], reach: float) -> Iterator[tuple[int, int]]:
+    """Pairs of pieces, the lower index first, whose boxes come within ``reach``.
+
+    They are found a few pieces at a time: a thousand pieces in one place have half a million pairs,
+    and the caller may stop before the last.
+    """
     if not pieces:
-        return []
-    first, second = shapely.STRtree(boxes_of(pieces)).query(boxes_of(pieces, reach))
-    ordered = first < second
-    return sorted(zip(first[ordered].tolist(), second[ordered].tolist(), strict=True))
+        return
+    tree, grown = shapely.STRtree(boxes_of(pieces)), boxes_of(pieces, reach)
+    for start in range(0, len(pieces), PIECES_AT_A_TIME):
+        own, other = tree.query(grown[start : start + PIECES_AT_A_TIME])
+        ordered = own + start < other
+        yield from sorted(zip((own[ordered] + start).tolist(), other[ordered].tolist(), strict=True))
 
 
 def _straight(piece: Piece) -> bool:

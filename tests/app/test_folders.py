@@ -5,8 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from sheetplan.app.folders import EARLIER_KEPT, output_folder, publish, retire_others
+from sheetplan.app import folders
+from sheetplan.app.folders import BOOK_NOTE, EARLIER_KEPT, output_folder, publish, retire_others, sole_use
 from sheetplan.model import Problem
+from sheetplan.workbook.errors import BookInUse
 
 
 @pytest.mark.parametrize(
@@ -46,35 +48,36 @@ def test_a_link_that_leads_out_is_refused(tmp_path: Path) -> None:
 
 
 def test_a_plan_is_published_whole(tmp_path: Path) -> None:
-    folder = publish(tmp_path / "layouts", "ABCD", {"L1.dxf": b"one", "L2.dxf": b"two"})
+    folder = publish(tmp_path / "layouts", "ABCD", {"L1.dxf": b"one", "L2.dxf": b"two"}, "b.xlsx")
     assert folder == tmp_path / "layouts" / "plan-ABCD"
-    assert {p.name: p.read_bytes() for p in folder.iterdir()} == {"L1.dxf": b"one", "L2.dxf": b"two"}
+    held = {p.name: p.read_bytes() for p in folder.iterdir()}
+    assert held == {"L1.dxf": b"one", "L2.dxf": b"two", BOOK_NOTE: b"b.xlsx\n"}
     assert [p.name for p in (tmp_path / "layouts").iterdir()] == ["plan-ABCD"]
 
 
 def test_a_failed_write_leaves_what_was_there(tmp_path: Path) -> None:
     layouts = tmp_path / "layouts"
-    publish(layouts, "ABCD", {"L1.dxf": b"one"})
+    publish(layouts, "ABCD", {"L1.dxf": b"one"}, "b.xlsx")
     with pytest.raises(OSError, match="missing"):
-        publish(layouts, "WXYZ", {"L1.dxf": b"new", "missing/L2.dxf": b"no such folder"})
+        publish(layouts, "WXYZ", {"L1.dxf": b"new", "missing/L2.dxf": b"no such folder"}, "b.xlsx")
     assert [p.name for p in layouts.iterdir()] == ["plan-ABCD"]
     assert (layouts / "plan-ABCD" / "L1.dxf").read_bytes() == b"one"
 
 
 def test_the_same_plan_again_changes_nothing(tmp_path: Path) -> None:
     layouts = tmp_path / "layouts"
-    first = publish(layouts, "ABCD", {"L1.dxf": b"one"})
+    first = publish(layouts, "ABCD", {"L1.dxf": b"one"}, "b.xlsx")
     written = (first / "L1.dxf").stat().st_mtime_ns
-    publish(layouts, "ABCD", {"L1.dxf": b"one"})
+    publish(layouts, "ABCD", {"L1.dxf": b"one"}, "b.xlsx")
     assert (first / "L1.dxf").stat().st_mtime_ns == written
     assert [p.name for p in layouts.iterdir()] == ["plan-ABCD"]
 
 
 def test_a_drawing_changed_by_hand_is_kept_aside(tmp_path: Path) -> None:
     layouts = tmp_path / "layouts"
-    folder = publish(layouts, "ABCD", {"L1.dxf": b"one"})
+    folder = publish(layouts, "ABCD", {"L1.dxf": b"one"}, "b.xlsx")
     (folder / "L1.dxf").write_bytes(b"one with my own lead-in")
-    publish(layouts, "ABCD", {"L1.dxf": b"one"})
+    publish(layouts, "ABCD", {"L1.dxf": b"one"}, "b.xlsx")
     assert (layouts / "plan-ABCD" / "L1.dxf").read_bytes() == b"one"
     assert (layouts / "earlier" / "plan-ABCD" / "L1.dxf").read_bytes() == b"one with my own lead-in"
 
@@ -83,8 +86,8 @@ def test_earlier_plans_step_aside_and_only_the_newest_are_kept(tmp_path: Path) -
     layouts = tmp_path / "layouts"
     marks = ["AAAA", "BBBB", "CCCC", "DDDD", "EEEE", "FFFF"]
     for age, mark in enumerate(marks):
-        publish(layouts, mark, {"L1.dxf": mark.encode()})
-        retire_others(layouts, mark)
+        publish(layouts, mark, {"L1.dxf": mark.encode()}, "b.xlsx")
+        retire_others(layouts, mark, "b.xlsx")
         for kept in (layouts / "earlier").glob(f"plan-{marks[age - 1]}"):
             os.utime(kept, (1_000_000 + age, 1_000_000 + age))
     assert [p.name for p in layouts.glob("plan-*")] == ["plan-FFFF"]
@@ -96,6 +99,55 @@ def test_the_planners_own_files_stay(tmp_path: Path) -> None:
     layouts = tmp_path / "layouts"
     layouts.mkdir()
     (layouts / "my notes.txt").write_text("keep")
-    publish(layouts, "ABCD", {})
-    retire_others(layouts, "ABCD")
+    publish(layouts, "ABCD", {}, "b.xlsx")
+    retire_others(layouts, "ABCD", "b.xlsx")
     assert (layouts / "my notes.txt").read_text() == "keep"
+
+
+def test_books_that_share_a_folder_leave_each_others_plans_alone(tmp_path: Path) -> None:
+    layouts = tmp_path / "layouts"
+    publish(layouts, "AAAA", {"L1.dxf": b"november"}, "november.xlsx")
+    for mark in ("BBBB", "CCCC", "DDDD", "EEEE", "FFFF", "GGGG"):
+        publish(layouts, mark, {"L1.dxf": b"december"}, "december.xlsx")
+        retire_others(layouts, mark, "december.xlsx")
+    assert sorted(p.name for p in layouts.glob("plan-*")) == ["plan-AAAA", "plan-GGGG"]
+
+
+def test_a_plan_made_again_on_another_day_is_never_out_of_its_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    layouts = tmp_path / "layouts"
+    publish(layouts, "ABCD", {"L1.dxf": b"one", "tickets.pdf": b"monday"}, "b.xlsx")
+    drawing = layouts / "plan-ABCD" / "L1.dxf"
+    seen = []
+    replace = Path.replace
+
+    def watched(path: Path, target: Path) -> Path:
+        seen.append(drawing.read_bytes())
+        return replace(path, target)
+
+    monkeypatch.setattr(Path, "replace", watched)
+    publish(layouts, "ABCD", {"L1.dxf": b"one", "tickets.pdf": b"tuesday"}, "b.xlsx")
+    assert seen == [b"one"]
+    assert (layouts / "plan-ABCD" / "tickets.pdf").read_bytes() == b"tuesday"
+
+
+def test_what_a_killed_run_left_is_swept(tmp_path: Path) -> None:
+    layouts = tmp_path / "layouts"
+    (layouts / ".plan-WXYZ.part").mkdir(parents=True)
+    (layouts / ".plan-WXYZ.part" / "L1.dxf").write_bytes(b"half")
+    publish(layouts, "ABCD", {"L1.dxf": b"one"}, "b.xlsx")
+    assert [p.name for p in layouts.iterdir()] == ["plan-ABCD"]
+
+
+def test_a_second_run_waits_and_then_gives_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(folders, "WAIT_SECONDS", 0.3)
+    with (
+        sole_use(tmp_path / "layouts", tmp_path / "b.xlsx"),
+        pytest.raises(BookInUse, match="Another run"),
+        sole_use(tmp_path / "layouts", tmp_path / "b.xlsx"),
+    ):
+        pytest.fail("two runs write at once")
+    with sole_use(tmp_path / "layouts", tmp_path / "b.xlsx"):
+        assert list((tmp_path / "layouts").iterdir())
+    assert list((tmp_path / "layouts").iterdir()) == []

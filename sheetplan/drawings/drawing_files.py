@@ -20,8 +20,8 @@ SMALL_BYTES = 500_000
 
 Read = Callable[[str, bytes, ReadingChoices], DrawingReport]
 
-FEW = 4
-"""Up to so many small drawings are read right here: starting a reader takes as long."""
+FEW_BYTES = 2_000_000
+"""Small drawings are read right here up to this size in all: starting readers takes as long."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,8 +108,8 @@ def _opened(request: Request) -> bytes | DrawingReport:
 def _read_all(
     requests: dict[str, Request], cache: DrawingCache, workers: int | None
 ) -> Iterator[tuple[str, DrawingReport]]:
-    small = all(request.path.stat().st_size <= SMALL_BYTES for request in requests.values())
-    if small and len(requests) <= FEW:
+    sizes = [request.path.stat().st_size for request in requests.values()]
+    if max(sizes, default=0) <= SMALL_BYTES and sum(sizes) <= FEW_BYTES:
         for key, request in requests.items():
             yield key, _read(request, cache, _read_here)
         return

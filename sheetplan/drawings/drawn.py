@@ -19,7 +19,9 @@ FARTHEST = 1e10
 def sound(piece: Piece) -> bool:
     """Whether a piece has coordinates that can be reckoned with."""
     ends = (piece.x0, piece.y0, piece.x1, piece.y1)
-    return math.isfinite(piece.bulge) and all(abs(value) <= FARTHEST for value in ends)
+    if not all(abs(value) <= FARTHEST for value in ends):
+        return False
+    return math.isfinite(piece.bulge) and piece.chord * abs(piece.bulge) <= FARTHEST
 
 
 @dataclass(frozen=True, slots=True)

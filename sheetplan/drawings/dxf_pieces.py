@@ -41,7 +41,7 @@ class _Reader:
         for entity in entities:
             self.seen += 1
             self.allowance.check_pieces(max(self.seen // 2, len(self.pieces)))
-            layer = entity.dxf.get("layer", "0")
+            layer = _attribute(entity, "layer", "0")
             layer = layer_above if layer == "0" and layer_above else layer
             style = self.style(entity, layer, style_above)
             if self.hidden(entity, layer):
@@ -53,7 +53,7 @@ class _Reader:
 
     def style(self, entity: Any, layer: str, above: str) -> str:
         """The line style in upper case; empty for an unbroken line."""
-        name = str(entity.dxf.get("linetype", "BYLAYER")).upper()
+        name = str(_attribute(entity, "linetype", "BYLAYER")).upper()
         if name == "BYBLOCK":
             return above
         if name == "BYLAYER":
@@ -64,7 +64,7 @@ class _Reader:
     def hidden(self, entity: Any, layer: str) -> bool:
         layers = self.document.layers
         off = layers.has_entry(layer) and (layers.get(layer).is_off() or layers.get(layer).is_frozen())
-        return bool(off or entity.dxf.get("invisible", 0))
+        return bool(off or _attribute(entity, "invisible", 0))
 
     def unpack(self, insert: Any, layer: str, style: str, depth: int) -> None:
         if depth >= self.allowance.limits.nesting:
@@ -110,6 +110,11 @@ def dxf_pieces(
         for what, times in reader.odd.items()
     ]
     return reader.pieces, reader.passed_over, findings
+
+
+def _attribute(entity: Any, name: str, usual: Any) -> Any:
+    """An attribute, or what stands for it; damaged entities may not even know its name."""
+    return entity.dxf.get(name, usual) if entity.dxf.is_supported(name) else usual
 
 
 def _level(entity: Any) -> OCS:

@@ -86,6 +86,7 @@ def _read(name: str, data: bytes, choices: ReadingChoices, allowance: Allowance)
     unit_mm, unit = _unit(sheaf, choices)
     layers, by_use = _by_use(sheaf, choices.layers)
     origin = _origin(sheaf.pieces)
+    _of_this_world(sheaf.pieces, unit_mm)
     cut = join_cut(_in_mm(by_use[Use.CUT], unit_mm, origin), choices.join, allowance)
     marks = join_marks(_in_mm(by_use[Use.MARK], unit_mm, origin), choices.join, allowance)
     sorted_out = sort_loops(cut.loops, marks)
@@ -149,6 +150,21 @@ def _origin(pieces: Sequence[Drawn]) -> tuple[float, float]:
     near = max(abs(x), abs(y)) < NEAR_ZERO
     return (0.0, 0.0) if near else (float(math.floor(x)), float(math.floor(y)))
 
+
+def _of_this_world(pieces: Sequence[Drawn], unit_mm: float) -> None:
+    """Damage and wrong units make drawings as large as a country, in which nothing can be reckoned."""
+    if not pieces:
+        return
+    xs = [x for d in pieces for x in (d.piece.x0, d.piece.x1)]
+    ys = [y for d in pieces for y in (d.piece.y0, d.piece.y1)]
+    widest = max(max(xs) - min(xs), max(ys) - min(ys))
+    bulging = max(d.piece.chord * abs(d.piece.bulge) for d in pieces)
+    if max(widest, bulging) * unit_mm > WIDEST_MM:
+        raise Refused(f"it is {max(widest, bulging):.3g} units wide; no part is: see what lies far off in it")
+
+
+WIDEST_MM = 1e6
+"""A kilometre."""
 
 NEAR_ZERO = 1e5
 """Drawing units from zero within which coordinates are taken as they are."""

@@ -1,4 +1,5 @@
 import json
+import signal
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -6,8 +7,9 @@ from pathlib import Path
 import pytest
 
 from sheetplan.drawings.cache import DrawingCache
-from sheetplan.drawings.drawing_files import FEW, Request, read_drawing, read_drawings
+from sheetplan.drawings.drawing_files import Request, read_drawing, read_drawings
 from sheetplan.drawings.limits import Limits
+from sheetplan.drawings.reader_process import Reader
 from sheetplan.drawings.reading import ReadingChoices, read_bytes
 from sheetplan.drawings.report_json import (
     choices_from_json,
@@ -21,6 +23,13 @@ from tests.nasty.drawings_making import box_lines, dxf, space
 from tests.nasty.test_drawings import ALL
 
 MM = ReadingChoices(units=Units.MM)
+MANY = 6
+
+
+@pytest.fixture
+def in_processes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However few drawings there are, reader processes are started for them."""
+    monkeypatch.setattr("sheetplan.drawings.drawing_files.FEW_BYTES", 0)
 
 
 def plate(length: float) -> bytes:
@@ -49,9 +58,9 @@ def test_reports_go_through_json_unchanged(nasty) -> None:
     assert choices_from_json(json.loads(json.dumps(choices_to_json(nasty.choices)))) == nasty.choices
 
 
-def test_many_are_read_side_by_side_in_order(tmp_path: Path) -> None:
+def test_many_are_read_side_by_side_in_order(tmp_path: Path, in_processes: None) -> None:
     requests = []
-    for i in range(FEW + 3):
+    for i in range(MANY):
         path = tmp_path / f"{i}.dxf"
         path.write_bytes(plate(100 + i))
         requests.append(Request(path, path.name, MM))
@@ -60,19 +69,19 @@ def test_many_are_read_side_by_side_in_order(tmp_path: Path) -> None:
     reports = read_drawings(requests, DrawingCache(None), workers=2, done=seen.append)
     assert [r.name for r in reports] == [r.name for r in requests]
     lengths = [round(area(report.parts[0].outline) / 50) for report in reports]
-    assert lengths == [*range(100, 100 + FEW + 3), 100]
+    assert lengths == [*range(100, 100 + MANY), 100]
     assert seen[-1] == len(requests)
 
 
-def test_one_that_takes_too_long_is_stopped_and_the_rest_goes_on(tmp_path: Path) -> None:
+def test_one_that_takes_too_long_is_stopped_and_the_rest_goes_on(tmp_path: Path, in_processes: None) -> None:
     slow = ReadingChoices(units=Units.MM, limits=Limits(seconds=0.0))
     requests = []
-    for i in range(FEW + 2):
+    for i in range(MANY):
         path = tmp_path / f"{i}.dxf"
         path.write_bytes(plate(100 + i))
         requests.append(Request(path, path.name, slow if i == 1 else MM))
     reports = read_drawings(requests, DrawingCache(None), workers=1)
-    assert [report.good for report in reports] == [i != 1 for i in range(FEW + 2)]
+    assert [report.good for report in reports] == [i != 1 for i in range(MANY)]
     assert "longer than" in str(reports[1].findings[0])
 
 
@@ -123,3 +132,20 @@ def test_old_entries_are_cleared_out(tmp_path: Path, monkeypatch: pytest.MonkeyP
     (tmp_path / "x.draft").write_text("{}")
     cache.clear_out()
     assert len(list(tmp_path.iterdir())) == 2
+
+
+def test_a_reader_that_hangs_is_stopped_from_outside(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sheetplan.drawings.reader_process.GRACE", 0.0)
+    reader = Reader()
+    try:
+        assert reader.read("a.dxf", plate(100), MM).good
+        process = reader._started()
+        process.send_signal(signal.SIGSTOP)
+        begun = time.monotonic()
+        slow = replace(MM, limits=Limits(seconds=0.5))
+        report = reader.read("b.dxf", plate(100), slow)
+        assert "was stopped" in str(report.findings[0])
+        assert time.monotonic() - begun < 5.0
+        assert reader.read("c.dxf", plate(100), MM).good
+    finally:
+        reader.close()

@@ -54,6 +54,7 @@ from tests.nasty.drawings_drawers import (
 )
 from tests.nasty.drawings_making import DISC, Nasty, bare, bare_line, bare_r12, box_lines, dxf, space
 
+few = choices(limits=Limits(pieces=5000))
 r12_plate = "".join((
     bare_line(0, 0, 100, 0), bare_line(100, 0, 100, 50), bare_line(100, 50, 0, 50), bare_line(0, 50, 0, 0),
 ))  # fmt: skip
@@ -139,9 +140,9 @@ DXF_DRAWINGS = (
         PLATE,
         choices=choices(layers=LayerChoice(ignore=("SHEETFRAME",))),
     ),
-    Nasty("blocks_that_multiply", dxf(bomb), False, (), None, ("more than 100,000",)),
+    Nasty("blocks_that_multiply", dxf(bomb), False, (), None, ("more than 5,000",), few),
     Nasty("blocks_forty_deep", dxf(deep_blocks), False, (), None, ("nested more than 16 deep",)),
-    Nasty("an_array_of_a_thousand_million", dxf(huge_array), False, (), None, ("more than 100,000",)),
+    Nasty("an_array_of_a_thousand_million", dxf(huge_array), False, (), None, ("more than 5,000",), few),
     Nasty("a_block_that_is_not_there", dxf(missing_block), False, (0,), PLATE, ("without required BLOCK",)),
     Nasty("circle_as_a_rational_spline", dxf(space(spline_disc)), True, (0,), math.pi * 2500.0, close=1e-6),
     Nasty(

@@ -11,34 +11,27 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from sheetplan.app.answering import Answer, CheckFailed, answered
 from sheetplan.app.check import check_tables
-from sheetplan.app.folders import output_folder, publish, retire_others
-from sheetplan.app.workers import pool
-from sheetplan.model import Job, Plan, Problem
+from sheetplan.app.folders import output_folder, publish, retire_others, sole_use
+from sheetplan.app.standing import CHOICES_FILE, choices_text, standing
+from sheetplan.model import Job, Plan, Problem, Weight
 from sheetplan.money.buy_list import SizeComparison
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.one_size import OneSize
 from sheetplan.planning.progress import Progress, Report, Stop
 from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.closed import ClosedBook
+from sheetplan.workbook.pick_marks import planner_marks
 from sheetplan.workbook.port import Host
+
+__all__ = ["CheckFailed", "PlanOutcome", "drawing_name", "mark_of", "plan_book", "plan_on", "record_text"]
 
 MARK_LETTERS = 4
 """Letters of a plan's mark: enough that two plans of one shop are never taken for each other."""
 
-SHARE_FOR_SIZES = 0.2
-"""Time for comparing sheet sizes, over the time for the plan itself: enough to tell which is dearer."""
-
 RECORD = "plan.json"
 """The plan's record among its files, from which later runs take what was planned."""
-
-
-class CheckFailed(Exception):
-    """The independent check found fault with a plan: a bug of ours, so nothing was written."""
-
-    def __init__(self, faults: tuple[object, ...]) -> None:
-        super().__init__(f"{len(faults)} faults, the first: {faults[0]}")
-        self.faults = faults
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,13 +59,17 @@ def plan_book(
     stop: Stop,
     report: Report,
     workers: int | None = None,
+    picks: tuple[str, ...] = (),
+    locks: tuple[str, ...] = (),
 ) -> PlanOutcome:
     """Plan the orders of a closed book and write the results into it and beside it.
 
     ``report`` shows the progress; the rest is as in `plan_on`.
     """
     host = ClosedBook(book, report)
-    return plan_on(host, today=today, seconds=seconds, seed=seed, stop=stop, workers=workers)
+    return plan_on(
+        host, today=today, seconds=seconds, seed=seed, stop=stop, workers=workers, picks=picks, locks=locks
+    )
 
 
 def plan_on(
@@ -83,24 +80,38 @@ def plan_on(
     seed: int | None,
     stop: Stop,
     workers: int | None = None,
+    picks: tuple[str, ...] = (),
+    locks: tuple[str, ...] = (),
 ) -> PlanOutcome:
     """Plan the orders of a book, wherever it lies, and write the results into it and beside it.
 
     ``seconds`` and ``seed`` override the book's settings; ``workers`` None means as many as the
-    machine has. Raises ``BookError`` where the book cannot be read or written, ``CheckFailed``
-    where the plan does not stand up to the check.
+    machine has; ``picks`` and ``locks`` are tags of choices and layouts of the plan that the book
+    shows, beside those marked in it. Raises ``BookError`` where the book cannot be read or written,
+    ``CheckFailed`` where the plan does not stand up to the check.
     """
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
-    checked = check_tables(host.read())
+    tables = host.read()
+    checked = check_tables(tables, host.path)
+    marks, wrong = planner_marks(tables)
     job = checked.job
     folder = output_folder(host.path, job.settings.output_folder) if job else None
-    problems = checked.problems + ((folder,) if isinstance(folder, Problem) else ())
-    if job is None or checked.stops or not isinstance(folder, Path):
-        units = job.settings.units if job else Units.INCH
+    problems = checked.problems + wrong + ((folder,) if isinstance(folder, Problem) else ())
+    units = job.settings.units if job else Units.INCH
+    if job is None or stops(problems) or not isinstance(folder, Path):
         return PlanOutcome(None, problems, host.write((stopped_page(problems),), units))
     job = _overridden(job, seconds, seed)
-    plan, others = _planned(job, problems, stop, host.progress, workers)
-    return _write_all(host, folder, plan, others, today)
+    stands = standing(job, marks.and_told(picks, locks), folder)
+    problems += stands.problems
+    if stops(problems):
+        return PlanOutcome(None, problems, host.write((stopped_page(problems),), units))
+    answer = answered(job, problems, stands, stop, host.progress, workers)
+    return _write_all(host, folder, answer, today)
+
+
+def stops(problems: Sequence[Problem]) -> bool:
+    """Whether one of the problems stops a plan."""
+    return any(problem.weight is Weight.STOPS for problem in problems)
 
 
 def stopped_page(problems: tuple[Problem, ...]) -> ResultPage:
@@ -121,53 +132,18 @@ def _overridden(job: Job, seconds: float | None, seed: int | None) -> Job:
     return replace(job, settings=settings)
 
 
-def _planned(
-    job: Job, problems: tuple[Problem, ...], stop: Stop, report: Report, workers: int | None
-) -> tuple[Plan, tuple[OneSize, ...]]:
-    """Plan, compare sizes and check; the check stands between the search and all that a person sees."""
-    from sheetplan.checking import check_plan
-    from sheetplan.planning import plan_job
-    from sheetplan.planning.one_size import plans_of_one_size, with_the_cheapest
-
-    settings = job.settings
-    with pool(workers) as executor:
-        plan = plan_job(
-            job,
-            seconds=settings.seconds,
-            seed=settings.seed,
-            stop=stop,
-            report=report,
-            executor=executor,
-        )
-        report(Progress("", 1.0, "Comparing sheet sizes"))
-        others = plans_of_one_size(
-            plan,
-            seconds=settings.seconds * SHARE_FOR_SIZES,
-            seed=settings.seed,
-            stop=stop,
-            executor=executor,
-        )
-    plan = with_the_cheapest(plan, others)
-    report(Progress("", 1.0, "Checking every layout"))
-    faults = check_plan(plan)
-    if faults:
-        raise CheckFailed(tuple(faults))
-    known = set(problems)
-    return replace(plan, problems=problems + tuple(p for p in plan.problems if p not in known)), others
-
-
-def _write_all(
-    host: Host, folder: Path, plan: Plan, others: Sequence[OneSize], today: datetime.date
-) -> PlanOutcome:
+def _write_all(host: Host, folder: Path, answer: Answer, today: datetime.date) -> PlanOutcome:
     """The plan's files first, then the book that points at them, then the earlier plan's files step aside."""
     from sheetplan.drawings.layout_dxf import layout_drawing
     from sheetplan.money.figures import plan_figures
     from sheetplan.pages import result_pages
     from sheetplan.pages.plan_json import plan_json
     from sheetplan.pages.shop_files import BUY_LIST, TO_ORDER, shop_files
+    from sheetplan.rack.plan_file import EXACT_FILE, exact_text
 
+    plan = answer.plan
     figures = plan_figures(plan)
-    record = plan_json(plan, figures)
+    record = plan_json(plan, figures, answer.fits)
     mark = mark_of(record)
     host.progress(Progress("", 1.0, "Writing drawings and tickets"))
     layouts = [(layout, group.group) for group in plan.groups for layout in group.layouts]
@@ -179,25 +155,29 @@ def _write_all(
     }
     files |= shop_files(plan, figures, today=today, mark=mark, drawings=names)
     files[RECORD] = record_text(record).encode()
-    drawings = publish(folder, mark, files)
-    links = {tag: _relative(drawings / name, host.path.parent) for tag, name in names.items()}
-    to_order = {
-        _relative(drawings / name, host.path.parent): what
-        for name, what in ((BUY_LIST, "for another program"), (TO_ORDER, "for printing"))
-        if name in files
-    }
-    pages = result_pages(
-        plan,
-        figures,
-        today=today,
-        mark=mark,
-        drawings=links,
-        sizes=_sizes(plan, others),
-        buy_files=to_order,
-    )
-    host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
-    written = host.write(pages, settings.units)
-    retire_others(folder, mark)
+    files[EXACT_FILE] = exact_text(plan, mark).encode()
+    files[CHOICES_FILE] = choices_text(plan, answer.sizes, answer.fits).encode()
+    with sole_use(folder, host.path):
+        drawings = publish(folder, mark, files, host.path.name)
+        links = {tag: _relative(drawings / name, host.path.parent) for tag, name in names.items()}
+        to_order = {
+            _relative(drawings / name, host.path.parent): what
+            for name, what in ((BUY_LIST, "for another program"), (TO_ORDER, "for printing"))
+            if name in files
+        }
+        pages = result_pages(
+            plan,
+            figures,
+            today=today,
+            mark=mark,
+            drawings=links,
+            sizes=_sizes(plan, answer.sizes),
+            buy_files=to_order,
+            fits=answer.fits,
+        )
+        host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
+        written = host.write(pages, settings.units)
+        retire_others(folder, mark, host.path.name)
     return PlanOutcome(plan, plan.problems, written, mark, drawings, record)
 
 
@@ -213,12 +193,18 @@ def _sizes(plan: Plan, others: Sequence[OneSize]) -> tuple[SizeComparison, ...]:
 
 
 def mark_of(record: Mapping[str, Any]) -> str:
-    """The plan's mark: letters from a hash of all that the plan says.
+    """The plan's mark: letters from a hash of all that is cut and made.
+
+    Choices beside the plan and what else would fit are no part of it, so that a mark on the page
+    Choices, or a busier machine, does not make tickets stale.
 
     >>> mark_of({"layouts": []}) == mark_of({"layouts": []})
     True
     """
-    number = int.from_bytes(hashlib.sha256(record_text(record).encode()).digest()[:8])
+    beside = ("choices", "fits")
+    groups = [{k: v for k, v in one.items() if k not in beside} for one in record.get("groups", ())]
+    told = {**{k: v for k, v in record.items() if k not in beside}, "groups": groups}
+    number = int.from_bytes(hashlib.sha256(record_text(told).encode()).digest()[:8])
     alphabet = "ABCDEFGHJKLMNPRSTUVWXYZ"  # without I, O and Q, which are misread on a dirty ticket
     letters = []
     for _ in range(MARK_LETTERS):

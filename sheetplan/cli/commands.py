@@ -112,10 +112,20 @@ def plan(
         int | None, typer.Option(min=0, help="Another seed gives another plan; without it, as in Settings.")
     ] = None,
     workers: Annotated[int | None, typer.Option(min=1, help="Gauges planned at the same time.")] = None,
+    pick: Annotated[
+        list[str] | None,
+        typer.Option(metavar="CHOICE", help="Take this choice of the page Choices; may be given again."),
+    ] = None,
+    lock: Annotated[
+        list[str] | None,
+        typer.Option(metavar="LAYOUT", help="Keep this layout as it is; may be given again."),
+    ] = None,
     json_file: JsonFile = None,
 ) -> None:
     """Plan this month's orders; write the results into the workbook and a drawing for each layout.
 
+    A choice that is picked, here or on the page Choices, is used without a new search; a layout that is
+    locked stays, and what is planned anew is planned round it.
     Ctrl-C ends the search and keeps the best plan so far; a second Ctrl-C gives up and changes nothing.
     """
     from sheetplan.app.plan import plan_book
@@ -132,6 +142,8 @@ def plan(
             stop=stop,
             report=printer.show,
             workers=workers,
+            picks=tuple(pick or ()),
+            locks=tuple(lock or ()),
         )
     print_problems(outcome.problems)
     if outcome.plan is None:

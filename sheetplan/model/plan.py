@@ -27,12 +27,16 @@ class Placement:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """One arrangement on one sheet size or one remnant, cut ``repeats`` times (once on a remnant)."""
+    """One arrangement on one sheet size or one remnant, cut ``repeats`` times (once on a remnant).
+
+    ``locked`` layouts are held by the planner: a new plan is made round them.
+    """
 
     tag: str
     sheet: SheetSize | Remnant
     placements: tuple[Placement, ...]
     repeats: int = 1
+    locked: bool = False
 
     def __post_init__(self) -> None:
         if self.repeats < 1:
@@ -85,7 +89,8 @@ class GroupPlan:
     same names to the reason. ``bound`` is a proven least cost of the sheets, or None where none
     was computed; ``cost`` is what the chosen sheets cost (rack sheets at their price, remnants at
     their value). ``above_bound`` is the share by which the plan is above the best possible (by
-    area where a gauge has no prices), ``limited_by`` says in words what keeps it there.
+    area where a gauge has no prices), ``limited_by`` says in words what keeps it there. ``picked``
+    is the name of the choice that the planner picked, empty where the plan is the tool's own.
     """
 
     group: Group
@@ -99,6 +104,7 @@ class GroupPlan:
     above_bound: float | None = None
     limited_by: str = ""
     choices: tuple[Choice, ...] = ()
+    picked: str = ""
 
 
 @dataclass(frozen=True, slots=True)

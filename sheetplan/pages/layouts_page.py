@@ -16,11 +16,15 @@ from sheetplan.shapes import Box
 POINTS_PER_CHARACTER = 5.25
 """Width of a spreadsheet column's unit at the usual type: 7 dots of 96 to the inch."""
 
+LOCKED = "x"
+"""The mark of a locked layout; any other text that the planner writes there counts as well."""
+
 COLUMNS = (
     Column("Layout", width=8),
     Column("Times to cut", Kind.COUNT, 7),
     Column("Cut so far", Kind.COUNT, 7),
-    Column("Cut now", Kind.COUNT, 7),
+    Column("Cut now", Kind.COUNT, 7, asks=True),
+    Column("Lock", width=6, asks=True),
     Column("Picture", Kind.PICTURE, CELL_WIDTH / POINTS_PER_CHARACTER + 2.0),
     Column("Sheet", width=17, wrap=True),
     Column("Gauge", width=16, wrap=True),
@@ -50,6 +54,7 @@ def layouts_page(
     lines = [
         f"{counted(len(rows), 'layout')}. Yield, cut length and pierces are for one sheet.",
         "Once sheets are cut, write how many in Cut now, close the book and run `sheetplan cut`.",
+        "A mark in Lock keeps a layout as it is; the next plan is made round it.",
     ]
     if keyed:
         lines.append("Where a part is too small for its name, the picture shows a number: '12 x CB-101 = 3'.")
@@ -78,6 +83,7 @@ def _row(
         layout.repeats,
         0,
         None,
+        LOCKED if layout.locked else None,
         picture.picture if picture else None,
         _sheet(plan, layout),
         group_plan.group.label,

@@ -24,6 +24,7 @@ groups
     - ``layouts`` (below), ``short`` (pieces of must orders not made, by part), ``note``;
     - ``sheet_cost`` (price of the sheets and value of the remnants used), ``bound`` (a proven least
       for it) and ``within`` (by what share it lies above the bound);
+    - ``choices`` (below);
     - figures of the group.
 layouts
     ``tag``; ``sheet`` (name in Stock) or ``remnant`` (tag), the other being null; ``width`` and
@@ -45,6 +46,22 @@ figures of a group or a plan
     ``sheets_to_buy``, ``remnants_used`` and ``pieces``; ``metal_cost`` (sheets and remnants used),
     ``cutting_cost`` and ``cost`` (both together); ``kept_value`` (worth of the remnants kept, not
     taken off the cost) and ``to_pay`` (the suppliers' bill for whole order multiples).
+choices
+    Ways to plan the group, the one in use among them: ``choice`` (its tag), ``name`` (what it was sought
+    for), ``in_use``, ``picked`` (by the planner), ``best_at`` (in words), ``money_now`` (the suppliers'
+    bill), ``metal_cost``, ``cutting_cost``, ``sheets_taken`` (remnants counted), ``layout_count``, ``yield``,
+    ``waste``, ``sheet_weight`` and ``largest_kept`` (``[width, length]`` of the largest remnant that one
+    sheet leaves, or null).
+fits
+    What else fits, as far as there was time (``all_ready``); fitted on sheets, so that it can be cut:
+
+    - ``on_hand``: for each ``kit``, how many ``whole`` ones the stock on hand makes if nothing else is
+      cut, ``by_gauge`` and the ``bottleneck`` among them;
+    - ``round_up``: for an ``order`` (its place in ``orders``, from 0) how many ``extra`` fit without
+      another sheet, and the gauge that is ``full`` then;
+    - ``one_more``: how many of an ``item`` one more ``sheet`` of a ``gauge`` ``adds``; ``short`` where the
+      plan lacks them;
+    - ``per_sheet``: ``kits`` of a ``kit`` from so many ``sheets`` of a size.
 orders
     In the order of the book: ``order``, ``item``, ``due``, ``must``, ``asked``, ``made``, ``short``, and
     ``missing`` (pieces still wanted for the line, by part). Kits count when all their parts are made.
@@ -56,7 +73,6 @@ problems
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 from sheetplan.model import GroupPlan, Job, Layout, Placement, Plan, Problem, Remnant
@@ -64,19 +80,20 @@ from sheetplan.money.allocation import LineResult, allocate
 from sheetplan.money.figures import Figures, GroupFigures, Money, PlanFigures
 from sheetplan.money.layout_figures import CuttingWork, LayoutFigures
 from sheetplan.money.metal_split import MetalSplit
+from sheetplan.pages.choices_json import choices_values
+from sheetplan.pages.json_numbers import length as _length
+from sheetplan.pages.json_numbers import number as _number
 from sheetplan.pages.parts_on import parts_on
 from sheetplan.pages.plan_page import within
 from sheetplan.pages.wording import sheet_size
+from sheetplan.planning.fits import Fits
+from sheetplan.planning.fits_values import fits_values
 from sheetplan.shapes import Box, box, place, size
 from sheetplan.trade.units import Units
 
 FORMAT = 1
 
-DIGITS = 9
-"""Decimals kept: a billionth of an inch or of a currency's unit, so that equal plans give equal text."""
-
-
-def plan_json(plan: Plan, figures: PlanFigures) -> dict[str, Any]:
+def plan_json(plan: Plan, figures: PlanFigures, fits: Fits | None = None) -> dict[str, Any]:
     """The plan as dictionaries, lists, text and finite numbers; the module describes every field."""
     units = plan.job.settings.units
     shared = allocate(plan)
@@ -87,24 +104,16 @@ def plan_json(plan: Plan, figures: PlanFigures) -> dict[str, Any]:
         "totals": _whole(figures.total, units),
         "parts": _parts(plan, units),
         "groups": [
-            _group(plan.job, group_plan, group)
-            for group_plan, group in zip(plan.groups, figures.groups, strict=True)
+            _group(plan.job, group_plan, group, choices)
+            for group_plan, group, choices in zip(
+                plan.groups, figures.groups, choices_values(plan), strict=True
+            )
         ],
         "orders": [_order(plan.job, line) for line in shared.lines],
         "spare": dict(sorted(shared.spare.items())),
         "problems": [_problem(problem) for problem in plan.problems],
+        **({"fits": fits_values(fits)} if fits else {}),
     }
-
-
-def _length(mm: float, units: Units) -> float:
-    return _number(mm / units.length_mm)
-
-
-def _number(value: float) -> float:
-    """A finite number without the dust of conversions; a number that is not finite is a bug of ours."""
-    if not math.isfinite(value):
-        raise ValueError(f"{value} cannot be written")
-    return round(value, DIGITS) + 0.0
 
 
 def _maybe(value: float | None) -> float | None:
@@ -128,7 +137,9 @@ def _parts(plan: Plan, units: Units) -> dict[str, Any]:
     return found
 
 
-def _group(job: Job, group_plan: GroupPlan, figures: GroupFigures) -> dict[str, Any]:
+def _group(
+    job: Job, group_plan: GroupPlan, figures: GroupFigures, choices: list[dict[str, Any]]
+) -> dict[str, Any]:
     units = job.settings.units
     group = group_plan.group
     return {
@@ -157,6 +168,7 @@ def _group(job: Job, group_plan: GroupPlan, figures: GroupFigures) -> dict[str, 
         "bound": _maybe(group_plan.bound),
         "within": _maybe(within(group_plan.cost, group_plan.bound)),
         "note": group_plan.note,
+        "choices": choices,
         **_whole(figures, units),
     }
 

@@ -9,12 +9,15 @@ from sheetplan.model import Plan, Problem
 from sheetplan.money.buy_list import SizeComparison
 from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.buy_page import buy_page
+from sheetplan.pages.choices_page import choices_page
+from sheetplan.pages.fits_page import fits_page
 from sheetplan.pages.layouts_page import bare_layouts_page, layouts_page
 from sheetplan.pages.made_page import made_page
 from sheetplan.pages.pictures import LayoutPicture, layout_pictures
 from sheetplan.pages.plan_page import NO_PLAN, bare_plan_page, plan_page, stopped_line
 from sheetplan.pages.problems_page import problems_page
 from sheetplan.pages.values import ResultPage
+from sheetplan.planning.fits import Fits
 
 
 def result_pages(
@@ -27,6 +30,7 @@ def result_pages(
     pictures: Mapping[str, LayoutPicture] | None = None,
     sizes: Sequence[SizeComparison] = (),
     buy_files: Mapping[str, str] | None = None,
+    fits: Fits | None = None,
 ) -> tuple[ResultPage, ...]:
     """The pages of a plan, in the order of `values.RESULT_PAGES`.
 
@@ -48,6 +52,8 @@ def result_pages(
         What other sheet sizes would cost, for the page Buy.
     buy_files : mapping, optional
         Files that the buy list was also written to: path relative to the book, and what for.
+    fits : Fits, optional
+        The answers for the page What fits.
     """
     shown = layout_pictures(plan, figures) if pictures is None else pictures
     return (
@@ -55,6 +61,8 @@ def result_pages(
         buy_page(plan, sizes=sizes, files=buy_files),
         layouts_page(plan, figures, pictures=shown, drawings=drawings or {}),
         made_page(plan, figures),
+        choices_page(plan, mark=mark),
+        fits_page(plan, fits),
         problems_page(plan.problems),
     )
 
@@ -75,5 +83,7 @@ def _without_plan(line: str, problems: Sequence[Problem]) -> tuple[ResultPage, .
         buy_page(None),
         bare_layouts_page(),
         made_page(None),
+        choices_page(None),
+        fits_page(None, None),
         problems_page(problems),
     )

@@ -27,6 +27,8 @@ class Kind(StrEnum):
     SHARE = "share"
     """0..1 inside, per cent outside."""
     HOURS = "hours"
+    NUMBER = "number"
+    """Without a unit, to the hundredth."""
     PICTURE = "picture"
 
 
@@ -56,12 +58,16 @@ Cell = str | int | float | None | Link | Picture
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column: its heading, what it holds, and its width in characters."""
+    """One column: its heading, what it holds, and its width in characters.
+
+    The planner writes in a column that ``asks``.
+    """
 
     heading: str
     kind: Kind = Kind.TEXT
     width: float = 12.0
     wrap: bool = False
+    asks: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +119,13 @@ class ResultPage:
     """Lines under the tables: what to read after the numbers."""
 
 
-RESULT_PAGES = ("Plan", "Buy", "Layouts", "Made", "Problems")
+CHOICES_PAGE = "Choices"
+"""The page of plans to pick from."""
+
+FITS_PAGE = "What fits"
+"""The page of what the stock makes, what one more sheet adds and what there is room for."""
+
+RESULT_PAGES = ("Plan", "Buy", "Layouts", "Made", CHOICES_PAGE, FITS_PAGE, "Problems")
 """The pages that a plan writes, in the order in which they stand in the book."""
 
 MONTH_PAGE = "Month"

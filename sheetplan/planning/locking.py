@@ -7,10 +7,10 @@ into its plan afterwards.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from sheetplan.model.job import Remnant, SheetSize
+from sheetplan.model.job import Part, Remnant, SheetSize
 from sheetplan.model.plan import Group, GroupPlan, Layout, Need
 from sheetplan.planning.publishing import money_of, sheet_counts
 
@@ -43,6 +43,23 @@ def _still_needed(needs: Sequence[Need], made: Counter[str]) -> tuple[Need, ...]
         made[need.part] -= served
         left[id(need)] = need.pieces - served
     return tuple(replace(need, pieces=left[id(need)]) for need in needs if left[id(need)])
+
+
+def spares_left(
+    parts: Mapping[str, Part], groups: Sequence[Group], locked: Sequence[Layout]
+) -> dict[str, Part]:
+    """The parts with the spare pieces that may still be made beside those of locked layouts."""
+    over = Counter[str]()
+    for layout in locked:
+        for placement in layout.placements:
+            over[placement.part] += layout.repeats
+    for group in groups:
+        for need in group.needs:
+            over[need.part] -= need.pieces
+    return {
+        name: replace(part, spare=max(0, part.spare - over[name])) if over[name] > 0 else part
+        for name, part in parts.items()
+    }
 
 
 def _without(sheet: SheetSize, locked: Sequence[Layout]) -> SheetSize:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from sheetplan.model.job import SheetSize
 from sheetplan.model.plan import Group, GroupPlan, Layout, Plan
 from sheetplan.planning.numbering import numbered
+from sheetplan.planning.picking import LEAST_COST
 from sheetplan.planning.progress import Stop, quiet
 
 SAME_MONEY = 0.005
@@ -104,8 +105,12 @@ def _shorter(other: GroupPlan, chosen: GroupPlan) -> bool:
 
 
 def _taken_over(best: GroupPlan, chosen: GroupPlan) -> GroupPlan:
-    """A cheaper plan beside the bound of the whole choice; its own bound holds for one size alone."""
+    """A cheaper plan beside the bound and the choices of the whole gauge.
+
+    Its own hold for one size alone.
+    """
     above = best.cost / chosen.bound - 1.0 if chosen.bound else chosen.above_bound
     return replace(
-        best, bound=chosen.bound, above_bound=above, note=chosen.note, limited_by=chosen.limited_by
-    )
+        best, bound=chosen.bound, above_bound=above, note=chosen.note, limited_by=chosen.limited_by,
+        choices=tuple(choice for choice in chosen.choices if choice.name != LEAST_COST),
+    )  # fmt: skip

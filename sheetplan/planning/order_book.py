@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
+from dataclasses import replace
 
 from sheetplan.model.job import Job
 from sheetplan.model.plan import GroupPlan, Layout, Plan
@@ -53,13 +54,14 @@ def plan_job(
         gauge all the same, some of them less well.
     """
     # Compiled kernels stand behind these, too heavy for a mere look at the book.
-    from sheetplan.planning.locking import of_group, put_back, set_aside
+    from sheetplan.planning.locking import of_group, put_back, set_aside, spares_left
     from sheetplan.planning.run import Run
 
     groups, problems = make_groups(job)
     held = [of_group(group, locked) for group in groups]
     rest = [set_aside(group, layouts) for group, layouts in zip(groups, held, strict=True)]
-    found = Run(job, rest, seconds, seed, stop, report, executor, clock).plans()
+    rest_of_job = replace(job, parts=spares_left(job.parts, groups, locked)) if locked else job
+    found = Run(rest_of_job, rest, seconds, seed, stop, report, executor, clock).plans()
     plans = [put_back(*of_gauge) for of_gauge in zip(found, groups, held, strict=True)]
     report(Progress("", 1.0, f"{len(groups)} gauges planned."))
     short = tuple(problem for plan in plans for problem in short_problems(plan, job))

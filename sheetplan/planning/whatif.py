@@ -98,7 +98,7 @@ def what_if(plan: Plan, *, stop: Stop, report: Report) -> WhatIf:
         steps.append(sentence)
         report(Progress("", min(0.99, len(steps) / 40), sentence))
 
-    kits = _kits(plan.job)
+    kits = kits_ordered(plan.job)
     answers = WhatIf((), (), (), ())
     for kit in kits:
         if stop():
@@ -116,12 +116,12 @@ def what_if(plan: Plan, *, stop: Stop, report: Report) -> WhatIf:
     return replace(answers, round_up=round_up(plan, stop))
 
 
-def _kits(job: Job) -> tuple[str, ...]:
+def kits_ordered(job: Job) -> tuple[str, ...]:
     """Kits that are ordered, in the order of the book."""
     return tuple(dict.fromkeys(order.item for order in job.orders if order.item in job.kits))
 
 
-def _groups_of(job: Job, item: str) -> tuple[Group, ...]:
+def groups_of(job: Job, item: str) -> tuple[Group, ...]:
     """The gauges of an item as if it were the only order."""
     return make_groups(replace(job, orders=(Order(item, item, 1),)))[0]
 
@@ -130,7 +130,7 @@ def kits_on_hand(job: Job, kit: str) -> KitsOnHand:
     """How many whole kits the stock on hand makes, the kit by itself."""
     by_gauge = {
         group.label: most_sets(group, job, parts_of(group, job, kit), on_hand(group))
-        for group in _groups_of(job, kit)
+        for group in groups_of(job, kit)
     }
     bottleneck = min(by_gauge, key=lambda label: by_gauge[label])
     return KitsOnHand(kit, by_gauge[bottleneck], bottleneck, by_gauge)
@@ -139,11 +139,11 @@ def kits_on_hand(job: Job, kit: str) -> KitsOnHand:
 def kits_per_sheet(job: Job, kit: str) -> tuple[KitsPerSheet, ...]:
     """For each gauge of a kit and each of its sheet sizes, the most kits a sheet."""
     return tuple(
-        _best_share(group, job, kit, sheet) for group in _groups_of(job, kit) for sheet in group.stock
+        best_share(group, job, kit, sheet) for group in groups_of(job, kit) for sheet in group.stock
     )
 
 
-def _best_share(group: Group, job: Job, kit: str, sheet: SheetSize) -> KitsPerSheet:
+def best_share(group: Group, job: Job, kit: str, sheet: SheetSize) -> KitsPerSheet:
     """The best of one, two and three sheets; fewer sheets where that is as good."""
     one = parts_of(group, job, kit)
     shares = [
@@ -187,13 +187,13 @@ def round_up(plan: Plan, stop: Stop) -> tuple[RoundUp, ...]:
     for index, order in enumerate(plan.job.orders):
         if stop():
             break
-        extra, full = _room_of_order(plan, order)
+        extra, full = room_of_order(plan, order)
         if full:
             found.append(RoundUp(index, extra, full))
     return tuple(found)
 
 
-def _room_of_order(plan: Plan, order: Order) -> tuple[int, str]:
+def room_of_order(plan: Plan, order: Order) -> tuple[int, str]:
     """How many more of an order fit, and the gauge that is full then."""
     least, full = -1, ""
     for group_plan in plan.groups:

@@ -312,14 +312,28 @@ ALL_PAGES = INPUT_PAGES + MONTH_PAGES
 
 LAYOUT_MARKS = InputPage(
     "Layouts", "LayoutList", "Layouts to cut",
-    "A result page; only the column Cut now is read back.",
+    "A result page; only the columns Cut now and Lock are read back.",
     (
         InputColumn("Layout", Holds.TEXT, "The layout's tag.", "L3", 8, True),
         InputColumn("Cut so far", Holds.COUNT, "How often it is recorded as cut.", "0", 7, blank="0"),
         InputColumn("Cut now", Holds.COUNT, "How often it has been cut since; `sheetplan cut` records it.",
                     "1", 7, blank="0"),
+        InputColumn("Lock", Holds.TEXT, "A mark keeps the layout as it is when a plan is made anew.", "x", 6,
+                    blank="free"),
     ),
     keys=("Layout",),
+)
+
+CHOICE_MARKS = InputPage(
+    "Choices", "ChoiceList", "Plans to pick from",
+    "A result page; only the column Pick is read back, with the plan that it is of.",
+    (
+        InputColumn("Choice", Holds.TEXT, "The tag of one way to plan a gauge.", "C2", 8, True),
+        InputColumn("Pick", Holds.TEXT, "A mark puts this choice to use at the next plan.", "x", 6,
+                    blank="not picked"),
+        InputColumn("Of plan", Holds.TEXT, "The mark of the plan that the choice is of.", "KRTM", 8, True),
+    ),
+    keys=("Choice",),
 )
 
 CUT_LOG = InputPage(
@@ -329,8 +343,8 @@ CUT_LOG = InputPage(
     keys=("Step",),
 )
 
-READ_BACK = (LAYOUT_MARKS, CUT_LOG)
-"""Result pages of which something is read back when a cut is recorded."""
+READ_BACK = (LAYOUT_MARKS, CHOICE_MARKS, CUT_LOG)
+"""Result pages of which something is read back: what is cut, picked or locked."""
 
 
 def page(name: str) -> InputPage:

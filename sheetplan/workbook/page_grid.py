@@ -70,7 +70,11 @@ class Role(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class GridCell:
-    """One cell to draw. ``link`` is a checked target, ``span`` how many columns the cell covers."""
+    """One cell to draw.
+
+    ``link`` is a checked target, ``span`` how many columns the cell covers; the planner writes in a
+    cell that ``asks``.
+    """
 
     row: int
     column: int
@@ -81,6 +85,7 @@ class GridCell:
     link: str | None = None
     picture: Picture | None = None
     span: int = 1
+    asks: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,7 +223,7 @@ def _table_cells(
 
 def _cell(row: int, j: int, value: Cell, column: Column, units: Units, role: Role, width: float) -> GridCell:
     """Turn a value of the page into a cell in the book's units."""
-    cell = GridCell(row, j, None, role, column.kind)
+    cell = GridCell(row, j, None, role, column.kind, asks=column.asks and role is Role.BODY)
     if isinstance(value, Picture):
         return replace(cell, picture=_fitted(value))
     if isinstance(value, Link):

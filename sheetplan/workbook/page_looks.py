@@ -59,6 +59,8 @@ def look_of(cell: GridCell, units: Units, tall: bool = False) -> Look:
         look = replace(look, line_below=style.LINE, number_format=_number_format(cell, text, units))
         if tall:
             look = replace(look, height="top")
+        if cell.asks:
+            look = replace(look, fill=style.INPUT_FILL)
         if cell.role is Role.TOTAL:
             look = replace(look, bold=True, line_above=style.QUIET, fill=style.HELPER_FILL)
         if cell.link is not None:

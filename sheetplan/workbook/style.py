@@ -36,6 +36,7 @@ def number_format(kind: Kind, units: Units) -> str:
         Kind.MONEY: "#,##0.00",
         Kind.SHARE: "0.0%",
         Kind.HOURS: "#,##0.00",
+        Kind.NUMBER: "#,##0.00",
         Kind.PICTURE: "General",
     }[kind]
 

@@ -12,6 +12,7 @@ from sheetplan.pages.plan_page import NO_PLAN
 from sheetplan.pages.values import OWNED_PAGES, ResultPage
 from sheetplan.workbook import style
 from sheetplan.workbook.columns import ALL_PAGES, START_PAGE
+from sheetplan.workbook.page_links import quoted_page
 from sheetplan.workbook.page_writer import draw_pages
 from sheetplan.workbook.result_names import NAMED_COLUMNS
 from sheetplan.workbook.splice import splice_pages
@@ -62,7 +63,7 @@ def _planner_pages(rows: BookRows, *, demo: bool) -> bytes:
         draw_page(sheet, page, rows, with_empty(page, rows, demo=demo), look)
     for name in OWNED_PAGES:
         book.add_worksheet(name)
-        book.define_name(f"{name}!{OWN_PAGE}", f"={name}!$A$1")
+        book.define_name(f"{quoted_page(name)}!{OWN_PAGE}", f"={quoted_page(name)}!$A$1")
     draw_gauges(book, book.add_worksheet(GAUGES_PAGE), rows.units, look)
     draw_lists(book, book.add_worksheet(LISTS_PAGE), rows, look)
     book.close()

@@ -6,6 +6,7 @@ from typing import Any
 
 from sheetplan.pages.plan_page import NO_PLAN
 from sheetplan.pages.problems_page import problem_summary
+from sheetplan.pages.values import CHOICES_PAGE, FITS_PAGE
 from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
 from sheetplan.trade.gauges import SERIES
 from sheetplan.trade.units import Units
@@ -22,6 +23,7 @@ STEPS = (
     "Orders, Stock, Remnants: what is to be made this month, and from which metal.",
     "Save and close the book, then run:  sheetplan plan BOOK.xlsx  (put your book's name for BOOK.xlsx).",
     "Open it again and read Plan, Buy, Layouts, Made. What is wrong stands on Problems and beside its row.",
+    "To take another plan for a gauge, mark it on Choices; to keep a layout, lock it on Layouts. Plan again.",
     "At the month's end: Purchases, Scrap log, Rack count, then run:  sheetplan month BOOK.xlsx 2026-11",
 )
 RESULTS = (
@@ -29,6 +31,8 @@ RESULTS = (
     ("Buy", "What to order, by supplier."),
     ("Layouts", "Each arrangement of parts on a sheet and how often it is cut."),
     ("Made", "Each order: asked, made, short."),
+    (CHOICES_PAGE, "Other plans for each gauge with their figures; mark one to take it."),
+    (FITS_PAGE, "Whole kits from the stock on hand, kits a sheet, one more sheet, room on the last sheets."),
     ("Month", "A month's end: waste by the scales beside the cuts on record, by metal and gauge; the trend."),
     ("Problems", "What is wrong and what to do."),
 )

@@ -1,0 +1,114 @@
+"""The plan of a checked job: what stands of the last one, or a search; then the check, always."""
+
+from __future__ import annotations
+
+import time
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+
+from sheetplan.app.standing import Standing
+from sheetplan.app.workers import pool
+from sheetplan.model import Job, Plan, Problem
+from sheetplan.planning.fits import Fits, fits_of, with_room_of
+from sheetplan.planning.one_size import OneSize
+from sheetplan.planning.progress import Progress, Report, Stop
+
+SHARE_FOR_SIZES = 0.2
+"""Time for comparing sheet sizes, over the time for the plan itself: enough to tell which is dearer."""
+
+SHARE_FOR_FITS = 0.5
+"""Most time for what else fits, over the time for the plan."""
+
+
+class CheckFailed(Exception):
+    """The independent check found fault with a plan: a bug of ours, so nothing was written."""
+
+    def __init__(self, faults: tuple[object, ...]) -> None:
+        super().__init__(f"{len(faults)} faults, the first: {faults[0]}")
+        self.faults = faults
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A checked plan, the plans that buy one size alone, and what else fits."""
+
+    plan: Plan
+    sizes: tuple[OneSize, ...]
+    fits: Fits | None = None
+
+
+def answered(
+    job: Job,
+    problems: tuple[Problem, ...],
+    stands: Standing,
+    stop: Stop,
+    report: Report,
+    workers: int | None,
+) -> Answer:
+    """Plan and check; the check stands between the search and all that a person sees.
+
+    Raises `CheckFailed` where the plan does not stand up to the check.
+    """
+    if stands.plan is not None:
+        report(Progress("", 1.0, "Using the plan as it is, with what was picked"))
+        answer = Answer(_checked(stands.plan, report), stands.sizes)
+        until = _or_after(stop, job.settings.seconds * SHARE_FOR_FITS)
+        if stands.fits is not None:
+            fits = with_room_of(answer.plan, stands.fits, stop=until, report=report)
+            answer = replace(answer, fits=fits)
+    else:
+        with pool(workers) as executor:
+            answer = _searched(job, stands, stop, report, executor)
+            _checked(answer.plan, report)
+            until = _or_after(stop, job.settings.seconds * SHARE_FOR_FITS)
+            fits = fits_of(answer.plan, stop=until, report=report, executor=executor)
+            answer = replace(answer, fits=fits)
+    known = set(problems)
+    found = problems + tuple(p for p in answer.plan.problems if p not in known)
+    return replace(answer, plan=replace(answer.plan, problems=found))
+
+
+def _checked(plan: Plan, report: Report) -> Plan:
+    """The plan, if the check finds nothing wrong with it."""
+    from sheetplan.checking import check_plan
+
+    report(Progress("", 1.0, "Checking every layout"))
+    faults = check_plan(plan)
+    if faults:
+        raise CheckFailed(tuple(faults))
+    return plan
+
+
+def _or_after(stop: Stop, seconds: float) -> Stop:
+    """Stop when asked or when the time is over."""
+    end = time.monotonic() + seconds
+    return lambda: stop() or time.monotonic() > end
+
+
+def _searched(
+    job: Job, stands: Standing, stop: Stop, report: Report, executor: Executor | None
+) -> Answer:
+    """A new plan round what is locked. Gauges with locked layouts are not compared by sheet size."""
+    from sheetplan.planning import plan_job
+    from sheetplan.planning.one_size import plans_of_one_size, with_the_cheapest
+
+    settings = job.settings
+    plan = plan_job(
+        job,
+        seconds=settings.seconds,
+        seed=settings.seed,
+        stop=stop,
+        report=report,
+        executor=executor,
+        locked=stands.locked,
+    )
+    report(Progress("", 1.0, "Comparing sheet sizes"))
+    free = tuple(one for one in plan.groups if not any(layout.locked for layout in one.layouts))
+    sizes = plans_of_one_size(
+        replace(plan, groups=free),
+        seconds=settings.seconds * SHARE_FOR_SIZES,
+        seed=settings.seed,
+        stop=stop,
+        executor=executor,
+    )
+    return Answer(with_the_cheapest(plan, sizes), sizes)

@@ -1,0 +1,126 @@
+"""The page `What fits`: kits from the stock on hand, kits a sheet, one more sheet, orders rounded up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from sheetplan.model import Plan
+from sheetplan.pages.values import FITS_PAGE, Cell, Column, Kind, ResultPage, ResultTable
+from sheetplan.pages.wording import size_text
+from sheetplan.planning.fits import Fits
+
+ON_HAND = (
+    Column("Kit", width=24),
+    Column("Whole kits", Kind.COUNT, 24),
+    Column("Limited by", width=22, wrap=True),
+    Column("By gauge", width=44, wrap=True),
+)
+ROOM = (
+    Column("Order", width=24),
+    Column("Item", width=24),
+    Column("Asked", Kind.COUNT, 22),
+    Column("Full then", width=44, wrap=True),
+    Column("More", Kind.COUNT, 9),
+    Column("Round up to", Kind.COUNT, 9),
+)
+ONE_MORE = (
+    Column("Gauge", width=24),
+    Column("Sheet", width=24),
+    Column("Size", width=22),
+    Column("Adds one of these", width=44, wrap=True),
+    Column("Price", Kind.MONEY, 9),
+)
+PER_SHEET = (
+    Column("Kit", width=24),
+    Column("Gauge", width=24),
+    Column("Sheet", width=22),
+    Column("Size", width=44),
+    Column("Kits", Kind.COUNT, 9),
+    Column("Sheets", Kind.COUNT, 9),
+    Column("Kits a sheet", Kind.NUMBER, 9),
+)
+ON_HAND_SAID = "Whole kits from the sheets and remnants on hand, each kit as if nothing else were cut"
+ROOM_SAID = "Orders that can be rounded up without another sheet, each by itself"
+ONE_MORE_SAID = "What one more sheet adds in its gauge"
+PER_SHEET_SAID = "Kits a sheet, counted over as many as three sheets: 13 from two sheets are 6.50"
+
+FITTED = (
+    "All counts were laid out on sheets, not reckoned from areas: what is said can be cut. More may be "
+    "possible."
+)
+NOT_WHOLE = (
+    "There was no time for all answers: give the plan more seconds, in Settings or on the command line."
+)
+
+
+def fits_page(plan: Plan | None, fits: Fits | None) -> ResultPage:
+    """All answers; without a plan or answers, the same tables empty."""
+    if plan is None or fits is None:
+        return _page((), (), (), (), ())
+    return _page(
+        tuple(_lines(plan, fits)),
+        tuple(
+            (one.kit, one.whole, one.bottleneck, _by_gauge(one.by_gauge)) for one in fits.on_hand
+        ),
+        tuple(_room_rows(plan, fits)),
+        tuple(_more_rows(plan, fits)),
+        tuple(
+            (
+                one.kit, one.gauge, one.sheet.name,
+                size_text(one.sheet.length, one.sheet.width, plan.job.settings.units),
+                one.kits, one.sheets, one.each,
+            )
+            for one in fits.per_sheet
+        ),
+    )  # fmt: skip
+
+
+def _page(
+    lines: tuple[str, ...],
+    on_hand: tuple[tuple[Cell, ...], ...],
+    room: tuple[tuple[Cell, ...], ...],
+    more: tuple[tuple[Cell, ...], ...],
+    per_sheet: tuple[tuple[Cell, ...], ...],
+) -> ResultPage:
+    tables = (
+        ResultTable("KitsOnHand", ON_HAND, on_hand, ON_HAND_SAID),
+        ResultTable("RoomList", ROOM, room, ROOM_SAID),
+        ResultTable("OneMoreSheet", ONE_MORE, more, ONE_MORE_SAID),
+        ResultTable("KitsPerSheet", PER_SHEET, per_sheet, PER_SHEET_SAID),
+    )
+    return ResultPage(FITS_PAGE, "What fits", lines, tables)
+
+
+def _lines(plan: Plan, fits: Fits) -> Iterator[str]:
+    if not fits.whole:
+        yield NOT_WHOLE
+    yield FITTED
+    full = [plan.job.orders[one.order].name for one in fits.round_up if not one.extra]
+    if full:
+        yield f"Not one more fits on the sheets of this plan for {', '.join(full)}."
+
+
+def _by_gauge(found: Mapping[str, int]) -> str:
+    return "\n".join(f"{count:,} by {gauge}" for gauge, count in found.items())
+
+
+def _room_rows(plan: Plan, fits: Fits) -> Iterator[tuple[Cell, ...]]:
+    for one in fits.round_up:
+        order = plan.job.orders[one.order]
+        if one.extra:
+            yield order.name, order.item, order.quantity, one.full, one.extra, order.quantity + one.extra
+
+
+def _more_rows(plan: Plan, fits: Fits) -> Iterator[tuple[Cell, ...]]:
+    """One row a sheet size: what it adds of one item or another."""
+    units = plan.job.settings.units
+    rows: dict[tuple[str, str], list[str]] = {}
+    sheets = {}
+    for one in fits.one_more:
+        key = one.gauge, one.sheet.name
+        sheets[key] = one.sheet
+        said = f"{one.adds:,} x {one.item}"
+        rows.setdefault(key, []).append(f"{said}, short in the plan" if one.short else said)
+    for (gauge, name), items in rows.items():
+        sheet = sheets[gauge, name]
+        yield gauge, name, size_text(sheet.length, sheet.width, units), "\n".join(items), sheet.price or None

@@ -1,0 +1,105 @@
+"""The plans of a gauge that the planner can pick from, and a plan with some of them picked.
+
+Terms
+-----
+alternative
+    One way to plan a gauge: the plan in use or one of the choices beside it. Tags ``C1``, ``C2`` ...
+    run through the whole plan and stay the same whichever alternative is in use.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+
+from sheetplan.model.plan import Choice, GroupPlan, Plan
+from sheetplan.planning.numbering import numbered
+
+LEAST_COST = "least cost"
+LEAST_NOW = "least money now"
+ORDER = (LEAST_COST, LEAST_NOW, "fewest sheets", "least waste", "largest remnant", "fewest layouts")
+"""Names of alternatives in the order in which they are shown: those of `aims.Aim`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """One way to plan a gauge; ``plan`` has no choices of its own."""
+
+    tag: str
+    gauge: str
+    name: str
+    plan: GroupPlan
+    in_use: bool
+
+
+class NoSuchChoice(Exception):
+    """A tag that the plan does not have."""
+
+
+class PickedTwice(Exception):
+    """Two alternatives of one gauge."""
+
+
+def name_of(group_plan: GroupPlan) -> str:
+    """What the plan in use is best at: the least cost, or the bill where another one costs less."""
+    names = {choice.name for choice in group_plan.choices}
+    return group_plan.picked or (LEAST_NOW if LEAST_COST in names else LEAST_COST)
+
+
+def alternatives(plan: Plan) -> tuple[tuple[Alternative, ...], ...]:
+    """The alternatives of every gauge of a plan."""
+    number = 0
+    found = []
+    for group_plan in plan.groups:
+        ways = []
+        for choice in _ways(group_plan):
+            number += 1
+            in_use = choice.name == name_of(group_plan)
+            ways.append(
+                Alternative(f"C{number}", group_plan.group.label, choice.name, choice.plan, in_use)
+            )
+        found.append(tuple(ways))
+    return tuple(found)
+
+
+def with_picked(plan: Plan, tags: Collection[str]) -> Plan:
+    """The plan with the alternatives of these tags in use, nothing searched and nothing else changed.
+
+    Raises
+    ------
+    NoSuchChoice
+        The plan has no alternative of a tag.
+    PickedTwice
+        Two tags are of one gauge.
+    """
+    of_gauges = alternatives(plan)
+    unknown = set(tags) - {way.tag for ways in of_gauges for way in ways}
+    if unknown:
+        raise NoSuchChoice(min(unknown))
+    groups = []
+    for group_plan, ways in zip(plan.groups, of_gauges, strict=True):
+        picked = [way for way in ways if way.tag in tags]
+        if len(picked) > 1:
+            raise PickedTwice(f"{picked[0].tag} and {picked[1].tag}")
+        groups.append(_in_use(group_plan, picked[0]) if picked else group_plan)
+    return replace(plan, groups=numbered(groups))
+
+
+def _ways(group_plan: GroupPlan) -> list[Choice]:
+    own = Choice(name_of(group_plan), "", replace(group_plan, choices=(), picked=""))
+    rank = {name: number for number, name in enumerate(ORDER)}
+    return sorted((own, *group_plan.choices), key=lambda way: rank.get(way.name, len(rank)))
+
+
+def _in_use(group_plan: GroupPlan, picked: Alternative) -> GroupPlan:
+    """A gauge's plan with an alternative in use and the others beside it, its bound kept."""
+    if picked.in_use:
+        return replace(group_plan, picked=picked.name)
+    others = tuple(way for way in _ways(group_plan) if way.name != picked.name)
+    above = group_plan.above_bound
+    if above is not None and group_plan.cost > 0.0:
+        above = (1.0 + above) * picked.plan.cost / group_plan.cost - 1.0
+    return replace(
+        picked.plan, bound=group_plan.bound, above_bound=above, note=group_plan.note,
+        choices=others, picked=picked.name,
+    )  # fmt: skip

@@ -13,14 +13,17 @@ import itertools
 import math
 import time
 from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from sheetplan.drawings.limits import Allowance, Limits
 from sheetplan.drawings.network import make_network
 from sheetplan.drawings.tidying import close_pairs
 from sheetplan.drawings.tracing import trace
-from sheetplan.model.outline import Loop, Outline
+from sheetplan.model.job import CuttingRule, Part
+from sheetplan.model.outline import Loop, Outline, Stroke
+from sheetplan.model.plan import Layout
+from sheetplan.model.settings import Settings
 from sheetplan.shapes import area, as_circle, circle_loop, merged, oriented
 from sheetplan.shapes.arcs import Piece, pieces
 from sheetplan.shapes.meeting import between, meetings, nearest, point_at
@@ -68,6 +71,25 @@ def kerf_path(outline: Outline, kerf: float) -> KerfPath:
             lost.append(hole)
     # Where a notch closes up, the path round the outside is the part's; pockets cannot be reached.
     return KerfPath(Outline(max(outer, key=area), tuple(holes), outline.marks), tuple(lost))
+
+
+def parts_to_cut(
+    layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings
+) -> Mapping[str, Part]:
+    """The parts of a layout as the table is to follow them.
+
+    Where the settings ask for it, each outline is the middle of the cut; a hole too narrow for
+    the kerf, which no path goes round, is marked at its edge instead.
+    """
+    if not settings.kerf_offset:
+        return parts
+    cut = {}
+    for name in {placement.part for placement in layout.placements}:
+        path = kerf_path(parts[name].outline, rule.kerf)
+        lost = tuple(Stroke((*hole.vertices, (*hole.vertices[0][:2], 0.0))) for hole in path.lost)
+        outline = replace(path.outline, marks=(*path.outline.marks, *lost))
+        cut[name] = replace(parts[name], outline=outline)
+    return cut
 
 
 def offset(loop: Loop, distance: float) -> tuple[Loop, ...]:

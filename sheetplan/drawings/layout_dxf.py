@@ -9,6 +9,7 @@ from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
 
 from sheetplan.drawings.dxf_bytes import dxf_bytes
+from sheetplan.drawings.kerf import parts_to_cut
 from sheetplan.drawings.layers import LAYERS
 from sheetplan.drawings.scene import Curve, Label, Role, Scene, layout_scene
 from sheetplan.model.job import CuttingRule, Part
@@ -29,7 +30,8 @@ DIGITS = 12
 
 def layout_drawing(layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings) -> bytes:
     """The DXF of one layout, in the book's units, its origin at the datum corner."""
-    return scene_drawing(layout_scene(layout, parts, rule, settings), settings)
+    cut = parts_to_cut(layout, parts, rule, settings)
+    return scene_drawing(layout_scene(layout, cut, rule, settings), settings)
 
 
 def scene_drawing(scene: Scene, settings: Settings) -> bytes:

@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterator, Mapping
 from xml.sax.saxutils import escape, quoteattr
 
+from sheetplan.drawings.kerf import parts_to_cut
 from sheetplan.drawings.layers import LAYERS
 from sheetplan.drawings.scene import Curve, Label, Role, Scene, layout_scene
 from sheetplan.model.job import CuttingRule, Part
@@ -38,7 +39,8 @@ LINE_MM = 0.3
 
 def layout_svg(layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings) -> bytes:
     """The SVG of one layout, in the book's units, measured from the datum corner."""
-    return scene_svg(layout_scene(layout, parts, rule, settings), settings)
+    cut = parts_to_cut(layout, parts, rule, settings)
+    return scene_svg(layout_scene(layout, cut, rule, settings), settings)
 
 
 def scene_svg(scene: Scene, settings: Settings) -> bytes:

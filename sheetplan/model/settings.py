@@ -51,3 +51,17 @@ class Settings:
     """The most that may be lifted at once, kg; None where the book states none."""
     crop_remnants: bool = False
     """Whether what is left of a cut sheet is cropped to its largest rectangle; else kept as it is."""
+    curve: float = 0.05
+    """How far splines and ellipses of a drawing may stray from the arcs that replace them, mm."""
+    drawing_folders: tuple[str, ...] = ()
+    """Folders beside the book's own in which drawings are looked for."""
+    cut_layers: tuple[str, ...] = ()
+    """Layers of drawings that are cut; empty where layers are told apart by name and line style."""
+    mark_layers: tuple[str, ...] = ()
+    ignored_layers: tuple[str, ...] = ()
+    also_svg: bool = False
+    """Whether each layout is written as SVG beside its DXF."""
+    kerf_offset: bool = False
+    """Whether cut paths are moved half a kerf off the finished edges, for tables that do not do it."""
+    small_holes_marked: bool = False
+    """Whether holes below the least are marked at their middle and not cut."""

@@ -1,4 +1,6 @@
 import math
+import time
+from dataclasses import replace
 
 import pytest
 import shapely
@@ -7,8 +9,15 @@ from hypothesis import strategies as st
 
 from sheetplan.drawings import quick
 from sheetplan.drawings.kerf import kerf_path, offset
+from sheetplan.drawings.layout_dxf import layout_drawing
+from sheetplan.drawings.layout_svg import layout_svg
+from sheetplan.drawings.reading import ReadingChoices, read_bytes
 from sheetplan.model.outline import Loop, Outline, rectangle
+from sheetplan.model.plan import Layout, Placement
+from sheetplan.model.settings import Settings
 from sheetplan.shapes import Side, area, as_circle, box, perimeter, to_polygon
+from sheetplan.trade.units import Units
+from tests.drawings.samples import PARTS, RULE, SHEET
 from tests.shapes.strategies import circle, star_loops
 
 
@@ -98,3 +107,19 @@ def test_every_point_of_the_path_is_half_a_kerf_away(loop: Loop, half: float, ou
     solid = to_polygon(loop, 1e-4, Side.ON)
     reference = solid.buffer(half if outward else -half, quad_segs=256)
     assert max(map(area, moved)) == pytest.approx(reference.area, rel=1e-3)
+
+
+@pytest.mark.parametrize("write", [layout_drawing, layout_svg])
+def test_a_layout_follows_the_middle_of_the_cut_where_asked(write) -> None:
+    how = Settings(units=Units.MM, kerf_offset=True)
+    layout = Layout("L1", SHEET, (Placement("RING-2", 20.0, 20.0), Placement("CLEAT-1", 300.0, 20.0, 90.0)))
+    moved = replace(layout.placements[1], x=500.0)
+    layout = replace(layout, placements=(layout.placements[0], moved))
+    data = write(layout, PARTS, RULE, how)
+    report = read_bytes("back", data, ReadingChoices(units=Units.MM), time.monotonic)
+    ring, cleat = (part.outline for part in report.parts)
+    assert as_circle(ring.outer)[2] == pytest.approx(100.75)
+    assert as_circle(ring.holes[0])[2] == pytest.approx(69.25)
+    # Steiner's formula again, half the kerf of 1.5 all round.
+    assert area(cleat) == pytest.approx(160.0 * 80.0 + 480.0 * 0.75 + math.pi * 0.75**2)
+    assert write(layout, PARTS, RULE, replace(how, kerf_offset=False)) != data

@@ -8,14 +8,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from sheetplan.model import Problem
+from sheetplan.model import Problem, Weight
+from sheetplan.money.metal_split import MetalSplit
 from sheetplan.money.month import Cut, MonthBalance, MonthLine, month_balance
 from sheetplan.money.month_books import MonthRows, by_metal, month_before, month_book, months_known
 from sheetplan.planning.progress import Progress, Report
+from sheetplan.rack.step import Step
 from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.port import Host
-from sheetplan.workbook.tables import BookTables
 
 _MONTH = re.compile(r"[0-9]{4}-(?:0[1-9]|1[0-2])")
 
@@ -65,7 +66,10 @@ def month_on(host: Host, month: str) -> MonthOutcome:
     if settings is None or read is None:
         written = host.write((problems_page(every),), Units.INCH)
         return MonthOutcome(None, None, Units.INCH, problems, written)
-    cuts = (*read.rows.earlier, *recorded_cuts(tables))
+    recorded, trouble = recorded_cuts(host.path)
+    cuts = (*read.rows.earlier, *recorded)
+    problems += trouble + _twice(read.rows.earlier, recorded)
+    every = _all_problems(problems, every)
     metals, gauges = balances(month, read.rows, cuts)
     months = [known for known in months_known(read.rows, cuts) if known <= month]
     history = [month_balance(month_book(known, read.rows, cuts)) for known in months]
@@ -83,9 +87,38 @@ def balances(month: str, rows: MonthRows, cuts: Sequence[Cut]) -> tuple[MonthBal
     return month_balance(by_metal(book, rows.metal_of)), month_balance(book)
 
 
-def recorded_cuts(tables: BookTables) -> tuple[Cut, ...]:
-    """The cuts on record in the book."""
-    return ()
+def recorded_cuts(book: Path) -> tuple[tuple[Cut, ...], tuple[Problem, ...]]:
+    """The cuts recorded in the rack beside the book, and what is wrong where they cannot be read."""
+    from sheetplan.app.rack_folder import RackUnreadable, rack_of, read_steps
+
+    try:
+        steps = read_steps(rack_of(book))
+    except RackUnreadable as trouble:
+        remedy = "Put the file back from a copy; until then no recorded cut counts."
+        return (), (Problem("Cut log", None, None, str(trouble), remedy, Weight.NOTE),)
+    return tuple(_cut(step) for _, step in sorted(steps.items())), ()
+
+
+def _cut(step: Step) -> Cut:
+    found = step.weights
+    split = MetalSplit(found.taken, found.parts, found.kerf, found.kept, found.bad)
+    return Cut(step.date, step.gauge, split, found.metal_cost, found.kept_value)
+
+
+def _twice(earlier: Sequence[Cut], recorded: Sequence[Cut]) -> tuple[Problem, ...]:
+    """Notes on months that stand in Earlier cuts and in the cut log for the same gauges."""
+    both = {(cut.date[:7], cut.gauge) for cut in earlier} & {(cut.date[:7], cut.gauge) for cut in recorded}
+    gauges: dict[str, list[str]] = {}
+    for month, gauge in sorted(both):
+        gauges.setdefault(month, []).append(gauge)
+    return tuple(
+        Problem(
+            "Earlier cuts", None, None,
+            f"{', '.join(named)} of {month} stand here and in the cut log; both count.",
+            "Keep here only what the cut log does not hold.", Weight.NOTE,
+        )
+        for month, named in gauges.items()
+    )  # fmt: skip
 
 
 def month_json(outcome: MonthOutcome) -> dict[str, Any]:

@@ -1,5 +1,8 @@
 """Where the metal of a sheet goes: the one definition of yield and waste, used everywhere.
 
+Weights are by size, thickness and the real density of the metal. A gauge sheet weighs about 2.4 per
+cent less than the statutory weight by which it may be sold (see `trade.units.weight_kg`).
+
 Terms (all weights in kg)
 -------------------------
 taken

@@ -1,20 +1,18 @@
-"""What is left of a sheet as one useful rectangle across its full width or along its full length.
+"""What is left of a sheet as one useful rectangle: the one that the rack will record once it is cut.
 
-Exact on the boxes of the parts and of old cuts: the crop line keeps the rule's gap to each of them.
+Exact on the boxes of the parts and of old cuts: the rectangle keeps the rule's gap to each of them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 
 from sheetplan.model.job import CuttingRule, Part, Remnant, SheetSize
 from sheetplan.model.outline import Loop, rectangle
 from sheetplan.model.plan import Layout, Placement
 from sheetplan.model.settings import Settings
-from sheetplan.shapes import Box, box, is_rectangle, place
-from sheetplan.trade.units import SAME_LENGTH_MM
-
-Span = tuple[float, float]
+from sheetplan.rack.useful import free_beside, is_useful
+from sheetplan.shapes import Box, box, place
 
 
 def remnant_left(
@@ -36,24 +34,11 @@ def remnant_left(
     Returns
     -------
     Box or None
-        None where nothing useful is left, and on a remnant whose edge is not a rectangle.
+        None where nothing useful is left.
     """
-    edge = edge_of(layout.sheet)
-    if not is_rectangle(edge):
-        return None
-    sheet = box(edge)
-    obstacles = [*placed_boxes(layout, parts), *_old_cuts(layout.sheet)]
-    along = _widest_free((sheet.left, sheet.right), ((o.left, o.right) for o in obstacles), rule.gap)
-    across = _widest_free((sheet.bottom, sheet.top), ((o.bottom, o.top) for o in obstacles), rule.gap)
-    found = [
-        rest
-        for rest in (
-            Box(along[0], sheet.bottom, along[1], sheet.top),
-            Box(sheet.left, across[0], sheet.right, across[1]),
-        )
-        if _is_useful(rest, settings)
-    ]
-    return max(found, key=lambda rest: rest.length * rest.width, default=None)
+    taken = [*placed_boxes(layout, parts), *_old_cuts(layout.sheet)]
+    rest = free_beside(edge_of(layout.sheet), taken, rule.gap)
+    return rest if is_useful(rest, settings) else None
 
 
 def edge_of(sheet: SheetSize | Remnant) -> Loop:
@@ -82,22 +67,3 @@ def placed_boxes(layout: Layout, parts: Mapping[str, Part]) -> list[Box]:
 
 def _old_cuts(sheet: SheetSize | Remnant) -> list[Box]:
     return [box(cut) for cut in sheet.cuts] if isinstance(sheet, Remnant) else []
-
-
-def _widest_free(whole: Span, taken: Iterable[Span], gap: float) -> Span:
-    """The widest stretch of ``whole`` that keeps ``gap`` to every span taken; the last of equal ones."""
-    best: Span = (whole[0], whole[0])
-    reached = whole[0]
-    for low, high in sorted(taken):
-        if low - gap - reached >= best[1] - best[0]:
-            best = (reached, low - gap)
-        reached = max(reached, high + gap)
-    if whole[1] - reached >= best[1] - best[0]:
-        best = (reached, whole[1])
-    return best
-
-
-def _is_useful(rest: Box, settings: Settings) -> bool:
-    short, long = sorted((rest.length, rest.width))
-    least_short, least_long = sorted((settings.least_remnant_length, settings.least_remnant_width))
-    return short >= max(least_short, SAME_LENGTH_MM) - SAME_LENGTH_MM and long >= least_long - SAME_LENGTH_MM

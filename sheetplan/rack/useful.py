@@ -2,12 +2,14 @@
 
 Exact for the boxes of old cuts: they cut the sheet into a grid of their own edges, in which the
 largest block of free cells is found row by row (a stack of rising heights, a standard method for
-the largest rectangle under a staircase). On an odd edge a cell counts only if it lies on the metal
-whole, so the answer is never too large.
+the largest rectangle under a staircase). Round and odd cuts leave room within their boxes: a finer
+grid is tried as well, of which a cell counts only if it keeps the gap to the true outlines. On an
+odd edge a cell counts only if it lies on the metal whole. So the answer is never too large.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -37,8 +39,45 @@ def free_rectangle(edge: Loop, cuts: Sequence[Loop], gap: float) -> Box | None:
     gap
         Clear metal kept to each of them, mm.
     """
+    beside = free_beside(edge, [box(cut) for cut in cuts], gap)
+    if all(is_rectangle(cut) for cut in cuts):
+        return beside
+    among = _free_among(edge, cuts, gap)
+    return max((rest for rest in (beside, among) if rest), key=_size, default=None)
+
+
+def _free_among(edge: Loop, cuts: Sequence[Loop], gap: float) -> Box | None:
+    """The largest rectangle on a finer grid, which may reach into the boxes of odd cuts."""
+    import shapely
+
+    round_up = gap / math.cos(math.pi / (4 * ARC_STEPS))  # buffers inscribe their arcs
+    metal_gone = shapely.union_all([to_polygon(cut, EDGE_MM, Side.OUT) for cut in cuts])
+    grown = metal_gone.buffer(round_up, ARC_STEPS)
+    gone = grown.buffer(-SAME_LENGTH_MM)
     around = box(edge)
-    taken = [box(cut) for cut in cuts]
+    corners = np.array([shapely.bounds(piece) for piece in shapely.get_parts(grown)])
+    even = np.linspace(0.0, 1.0, EVEN_LINES)
+    xs = np.concatenate((corners[:, [0, 2]].ravel(), around.left + even * around.length))
+    ys = np.concatenate((corners[:, [1, 3]].ravel(), around.bottom + even * around.width))
+    xs, ys = _lines(xs, around.left, around.right), _lines(ys, around.bottom, around.top)
+    free = _free_cells(edge, (), xs, ys)
+    shapely.prepare(gone)
+    rows, columns = np.nonzero(free)
+    cells = shapely.box(xs[columns], ys[rows], xs[columns + 1], ys[rows + 1])
+    free[rows, columns] = ~shapely.intersects(gone, cells)
+    return _largest_block(free, xs, ys)
+
+
+ARC_STEPS = 16
+"""Pieces to a quarter turn when cuts are grown by the gap."""
+
+EVEN_LINES = 97
+"""Even lines of the finer grid in each direction: an inch apart on a 96 in sheet."""
+
+
+def free_beside(edge: Loop, taken: Sequence[Box], gap: float) -> Box | None:
+    """`free_rectangle` from the boxes of what is cut."""
+    around = box(edge)
     blocked = [Box(b.left - gap, b.bottom - gap, b.right + gap, b.top + gap) for b in taken]
     corners = np.array([[around.left, around.bottom, around.right, around.top]])
     if not is_rectangle(edge):

@@ -38,7 +38,7 @@ def ordered_plans(draw: st.DrawFn) -> Plan:
     return plan_of(layouts, orders=orders, kits=KITS, settings=LEAST)
 
 
-@settings(max_examples=80)
+@settings(max_examples=80, deadline=None)
 @given(ordered_plans())
 def test_every_way_of_sharing_adds_up_to_the_plan(plan: Plan) -> None:
     figures = plan_figures(plan)

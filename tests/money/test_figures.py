@@ -32,7 +32,7 @@ def laid_plans(draw: st.DrawFn) -> Plan:
     return plan_of(layouts, stock=(sheet,), settings=LEAST)
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(laid_plans())
 def test_weights_and_money_balance(plan: Plan) -> None:
     found = plan_figures(plan).total
@@ -47,7 +47,7 @@ def test_weights_and_money_balance(plan: Plan) -> None:
     assert money.to_pay >= money.bought_metal - 1e-9
 
 
-@settings(max_examples=30)
+@settings(max_examples=30, deadline=None)
 @given(laid_plans())
 def test_a_gauge_is_the_sum_of_its_layouts(plan: Plan) -> None:
     group = group_figures(plan.groups[0], plan.job)

@@ -48,7 +48,7 @@ def test_parts_are_counted_for_a_sheet_and_in_all_and_say_what_they_are_for(inch
 def test_a_remnant_to_keep_adds_a_box_to_tick(inch_plan: Plan) -> None:
     first, second, _ = facts(inch_plan)
     assert first.checks[-1] == "remnant marked and put back"
-    assert first.kept_text == "29 x 96 in"
+    assert first.kept_text == "30.5 x 93.25 in"
     assert second.checks[-1] == "all parts out"
     assert second.kept_text == ""
 

@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 from sheetplan.model.job import Remnant
 from sheetplan.model.outline import Loop
 from sheetplan.model.settings import Corner
-from sheetplan.shapes import area
+from sheetplan.shapes import Box, Side, area, box, to_polygon
 from sheetplan.trade.thickness import Thickness
 
 BY_HAND = 0
@@ -75,20 +75,28 @@ class Record:
 
 def outermost(cuts: tuple[PastCut, ...]) -> tuple[PastCut, ...]:
     """Cuts that do not lie inside another: parts cut from the metal in a hole are gone with the hole."""
-    from shapely import STRtree
+    boxes = [box(cut.loop) for cut in cuts]
+    boxed = list(zip(cuts, boxes, strict=True))
+    kept = []
+    for cut, around in boxed:
+        others = (other for other, b in boxed if other is not cut and _holds(b, around))
+        if not any(_lies_in(cut.loop, other.loop) for other in others):
+            kept.append(cut)
+    return tuple(kept)
 
-    from sheetplan.shapes import Side, to_polygon
 
-    if len(cuts) < 2:
-        return cuts
-    polygons = [to_polygon(cut.loop, COARSE_MM, Side.IN) for cut in cuts]
-    points = [polygon.representative_point() for polygon in polygons]
-    within = STRtree(polygons).query(points, predicate="within")
-    inside = {
-        int(inner) for inner, outer in zip(*within, strict=True)
-        if inner != outer and polygons[outer].area > polygons[inner].area
-    }  # fmt: skip
-    return tuple(cut for index, cut in enumerate(cuts) if index not in inside)
+def _holds(outer: Box, inner: Box) -> bool:
+    return (
+        outer.left <= inner.left and inner.right <= outer.right
+        and outer.bottom <= inner.bottom and inner.top <= outer.top
+    )  # fmt: skip
+
+
+def _lies_in(inner: Loop, outer: Loop) -> bool:
+    if area(inner) >= area(outer):
+        return False
+    point = to_polygon(inner, COARSE_MM, Side.IN).representative_point()
+    return bool(to_polygon(outer, COARSE_MM, Side.ON).contains(point))
 
 
 COARSE_MM = 0.1

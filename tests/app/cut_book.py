@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import openpyxl
+from openpyxl.utils.cell import get_column_letter, range_boundaries
 
 from sheetplan.app.new import new_book
 from sheetplan.app.plan import plan_book
@@ -29,6 +30,11 @@ def fill(book: openpyxl.Workbook, page: str, rows: Sequence[dict[str, object]]) 
     sheet = book[page]
     heads = {str(cell.value): cell.column for row in sheet.iter_rows(max_row=6) for cell in row if cell.value}
     first = next(row[0].row for row in sheet.iter_rows(max_row=6) for c in row if c.value in rows[0]) + 1
+    for table in sheet.tables.values():
+        left, top, right, bottom = range_boundaries(table.ref)
+        if bottom < first + len(rows) - 1:
+            table.ref = f"{get_column_letter(left)}{top}:{get_column_letter(right)}{first + len(rows) - 1}"
+            table.autoFilter = None
     for number, row in enumerate(rows, first):
         for heading, value in row.items():
             sheet.cell(number, heads[heading], value)

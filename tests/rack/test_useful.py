@@ -65,7 +65,7 @@ def test_no_larger_rectangle_is_free(cuts: list[tuple[int, int, int, int]], gap:
         assert free(*map(round, found))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(st.lists(st.tuples(st.floats(10, 190), st.floats(10, 90), st.floats(2, 30)), max_size=5))
 def test_on_a_round_sheet_the_rectangle_lies_on_metal(cuts: list[tuple[float, float, float]]) -> None:
     edge = circle(100, 50, 48)
@@ -76,6 +76,16 @@ def test_on_a_round_sheet_the_rectangle_lies_on_metal(cuts: list[tuple[float, fl
         rest = shapely.box(*found)
         assert metal.buffer(1e-3).covers(rest)
         assert rest.intersection(taken).area < 1e-3
+
+
+def test_room_within_the_box_of_a_triangle_is_found() -> None:
+    # By hand: below the hypotenuse from (0, 60) to (100, 60 - 60) nothing is cut but the triangle on the
+    # other side; the largest rectangle in a right triangle has half its sides, 50 x 30.
+    triangle = Loop(((0, 60, 0), (100, 0, 0), (100, 60, 0)))
+    found = free_rectangle(SHEET, [triangle], 0.0)
+    assert found is not None
+    assert found.length * found.width == pytest.approx(1500, rel=0.02)
+    assert found.length * found.width <= 1500
 
 
 def test_useful_whichever_way_round() -> None:

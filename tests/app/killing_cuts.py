@@ -1,0 +1,102 @@
+"""Kill steps at random moments; after one command book and rack are as before the step or as after it.
+
+Run as a program with a folder, a count and a seed. A warm process forks each step, so that kills fall
+into the step and not into imports. Prints one line of JSON.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import signal
+import sys
+import time
+from pathlib import Path
+
+from sheetplan.app.cut import CutAsked, record_cut
+from sheetplan.app.rack import look
+from sheetplan.app.undo import undo_cut
+from tests.app.cut_book import DAY, planned_book, state
+
+
+def step(book: Path, cuts: bool) -> None:
+    if cuts:
+        record_cut(book, CutAsked("L1", by="Ann"), today=DAY)
+    else:
+        undo_cut(book)
+
+
+def main(folder: Path, kills: int, seed: int = 1) -> dict[str, object]:
+    book = planned_book(folder)
+    step(book, True)
+    states = {True: state(folder)}
+    step(book, False)
+    states[False] = state(folder)
+    seconds = {cuts: timed(book, cuts) for cuts in (True, False)}
+    assert state(folder) == states[False]
+    moments = random.Random(seed)
+    cut, outcomes = False, {"as before": 0, "as after": 0, "finished": 0, "mended": 0}
+    for attempt in range(kills):
+        wanted = not cut
+        share = moments.uniform(0.0, 1.05) if attempt % 4 == 0 else moments.uniform(0.7, 1.05)
+        finished = killed(book, wanted, share * seconds[wanted])
+        seen = look(book)  # the one command
+        now = visible(folder)
+        assert not (folder / "rack" / ".unfinished").exists()
+        assert now in (states[cut], states[wanted]), differing(now, states[wanted])
+        assert seen.problems == (), seen.problems
+        after = now == states[wanted]
+        assert after or not finished, "a step that was finished is not there"
+        # The machine is slower at one time than at another: the end is sought where it is now.
+        seconds[wanted] *= 0.95 if after else 1.03
+        outcomes["finished" if finished else "as after" if after else "as before"] += 1
+        outcomes["mended"] += bool(seen.told)
+        cut = wanted if after else cut
+    for cuts in (not cut, cut):
+        step(book, cuts)
+    assert state(folder) == states[cut], "something was left behind"
+    return {**outcomes, "seconds": round(seconds[True], 2)}
+
+
+def visible(folder: Path) -> dict[str, str]:
+    """The files that count; killed writers may leave hidden ones, which the next writer sweeps up."""
+    return {name: digest for name, digest in state(folder).items() if not Path(name).name.startswith(".")}
+
+
+def differing(now: dict[str, str], wanted: dict[str, str]) -> str:
+    names = sorted(name for name in now.keys() | wanted.keys() if now.get(name) != wanted.get(name))
+    return f"neither before nor after: {names}"
+
+
+def timed(book: Path, cuts: bool) -> float:
+    start = time.perf_counter()
+    assert killed(book, cuts, 60.0)
+    return time.perf_counter() - start
+
+
+def killed(book: Path, cuts: bool, delay: float) -> bool:
+    """Do a step in a process of its own that is killed after the delay; whether it was done before."""
+    child = os.fork()
+    if child == 0:
+        try:
+            step(book, cuts)
+        except BaseException as error:
+            print(repr(error), file=sys.stderr, flush=True)
+            os._exit(1)
+        os._exit(0)
+    end = time.perf_counter() + delay
+    while time.perf_counter() < end:
+        done, status = os.waitpid(child, os.WNOHANG)
+        if done:
+            assert status == 0, "the step failed by itself"
+            return True
+        time.sleep(0.0002)
+    os.kill(child, signal.SIGKILL)
+    _, status = os.waitpid(child, 0)
+    return not os.WIFSIGNALED(status)
+
+
+if __name__ == "__main__":
+    seed = int(sys.argv[3]) if len(sys.argv) > 3 else 1
+    print(json.dumps(main(Path(sys.argv[1]), int(sys.argv[2]), seed)))

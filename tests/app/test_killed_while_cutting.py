@@ -1,0 +1,111 @@
+"""A step that is killed anywhere leaves book and rack as before it or as after it."""
+
+import contextlib
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from sheetplan.app import rack_journal
+from sheetplan.app.cut import CutAsked, record_cut
+from sheetplan.app.rack import look
+from sheetplan.app.undo import undo_cut
+from tests.app.cut_book import DAY, copied, planned_book, state, write
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return planned_book(tmp_path_factory.mktemp("made"))
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="forks and kills processes")
+def test_killed_at_random_moments(tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "tests.app.killing_cuts", str(tmp_path), "12", "3"]
+    run = subprocess.run(command, capture_output=True, text=True, timeout=280)
+    assert run.returncode == 0, run.stderr[-2000:]
+    told = json.loads(run.stdout)
+    assert told["as before"] + told["as after"] + told["finished"] == 12
+
+
+class Stopped(BaseException):
+    """Stands for the machine going off."""
+
+
+@pytest.fixture
+def puts(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """Lets so many writes of the journal's files through, then stops; -1 for no end."""
+    left = [-1]
+    put = rack_journal.put_file
+
+    def put_or_stop(path: Path, data: bytes) -> None:
+        if left[0] == 0:
+            raise Stopped
+        left[0] -= 1
+        put(path, data)
+
+    monkeypatch.setattr(rack_journal, "put_file", put_or_stop)
+    return left
+
+
+def test_stopped_before_and_after_every_single_write(made: Path, tmp_path: Path, puts: list[int]) -> None:
+    """Each write of a cut and of its undoing in turn is the last one that happens."""
+    book = copied(made, tmp_path / "shop")
+    record_cut(book, CutAsked("L1"), today=DAY)
+    after = state(book.parent)
+    undo_cut(book)
+    before = state(book.parent)
+    seen = set()
+    for cuts, most in ((True, 8), (False, 2)):  # a cut writes seven files, undoing it the journal alone
+        for writes in range(most):
+            puts[0] = writes
+            with contextlib.suppress(Stopped):
+                record_cut(book, CutAsked("L1"), today=DAY) if cuts else undo_cut(book)
+            puts[0] = -1
+            told = look(book).told
+            now = state(book.parent)
+            assert now in (before, after)
+            seen.add((cuts, now == after, bool(told)))
+            if (now == after) is cuts:
+                undo_cut(book) if cuts else record_cut(book, CutAsked("L1"), today=DAY)
+        if cuts:
+            record_cut(book, CutAsked("L1"), today=DAY)
+    # Stopped before the book was written, after it, and not at all: all three happened, both ways.
+    assert seen >= {(True, False, True), (True, True, True), (True, True, False)}
+    assert seen >= {(False, True, True), (False, False, False)}
+
+
+@pytest.mark.parametrize("written", [True, False])
+def test_a_planner_who_saves_the_book_meanwhile_loses_nothing(
+    made: Path, tmp_path: Path, puts: list[int], written: bool
+) -> None:
+    """The book was saved again after the stop, so its digest is unknown: its Cut log tells."""
+    book = copied(made, tmp_path / "shop")
+    old = book.read_bytes()
+    puts[0] = STAGED
+    with pytest.raises(Stopped):
+        record_cut(book, CutAsked("L1"), today=DAY)
+    puts[0] = -1
+    if not written:
+        book.write_bytes(old)
+    write(book, "Stock", "MS10", "Supplier", "Quay Metals")
+    seen = look(book)
+    assert ("finished" in seen.told) is written
+    assert seen.problems == ()
+    assert bool(seen.records) is written
+
+
+STAGED = 4
+"""Three files of the rack and the journal are written before the book."""
+
+
+def test_a_damaged_journal_is_told(made: Path, tmp_path: Path) -> None:
+    from sheetplan.app.rack_open import Refused
+
+    book = copied(made, tmp_path / "shop")
+    folder = book.parent / "rack" / ".unfinished"
+    folder.mkdir(parents=True)
+    (folder / "journal.json").write_text("{")
+    with pytest.raises(Refused, match="damaged"):
+        look(book)

@@ -1,0 +1,89 @@
+"""The page Choices: each way to plan a gauge with its figures, and the mark of a pick."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from sheetplan.model import Plan, SheetCount
+from sheetplan.model.plan import Choice
+from sheetplan.money.choice_figures import choice_figures
+from sheetplan.money.figures import plan_figures
+from sheetplan.pages.choices_page import choices_page
+from sheetplan.pages.plan_json import plan_json
+from sheetplan.pages.values import Cell
+from sheetplan.planning.picking import with_picked
+
+
+def with_choice(plan: Plan) -> Plan:
+    """The thin gauge also cut from three sheets, two of them emptier, of which five are bought."""
+    thin = plan.groups[0]
+    (layout,) = thin.layouts
+    half = replace(layout, tag="L2", placements=layout.placements[:17], repeats=1)
+    rest = replace(layout, tag="L3", placements=layout.placements[17:], repeats=1)
+    layouts = (replace(layout, repeats=1), half, rest)
+    count = SheetCount(thin.sheets[0].sheet, 3, 1, 5)
+    other = replace(thin, layouts=layouts, sheets=(count,), cost=277.5, bound=None)
+    choices = (Choice("largest remnant", "", other),)
+    return replace(plan, groups=(replace(thin, choices=choices), plan.groups[1]))
+
+
+def rows(plan: Plan) -> list[dict[str, Cell]]:
+    (table,) = choices_page(plan, mark="KRTM").tables
+    heads = [column.heading for column in table.columns]
+    return [dict(zip(heads, row, strict=True)) for row in table.rows]
+
+
+def test_each_way_with_its_figures(inch_plan: Plan) -> None:
+    plan = with_choice(inch_plan)
+    used, other, thick = rows(plan)
+    assert [row["Choice"] for row in (used, other, thick)] == ["C1", "C2", "C3"]
+    assert [row["In use"] for row in (used, other, thick)] == ["yes", None, "yes"]
+    assert {row["Of plan"] for row in (used, other, thick)} == {"KRTM"}
+    figures = ("Money now", "Metal cost", "Sheets", "Layouts")
+    assert [used[heading] for heading in figures] == [462.5, 185.0, 2, 1]
+    assert [other[heading] for heading in figures] == [462.5, 277.5, 3, 3]
+    assert other["Sheets by size"] == "3 of 48 x 96 in"
+    said = str(other["Against the plan in use"])
+    assert said.startswith("92.50 more in metal, 1 sheet more, 2 layouts more")
+    assert used["Against the plan in use"] is None
+    assert (thick["Sheets"], thick["Sheets by size"]) == (2, "1 of 48 x 96 in\nremnant R-017")
+
+
+def test_what_a_way_is_best_at_is_what_its_figures_say(inch_plan: Plan) -> None:
+    (used, other), (thick,) = choice_figures(with_choice(inch_plan))
+    assert "least metal cost" in used.best_at
+    assert "fewest sheets" in used.best_at
+    assert "fewest layouts" in used.best_at
+    # The same bill is nobody's advantage, and a gauge without a choice has nothing to be best at.
+    assert "least money now" not in used.best_at + other.best_at
+    assert thick.best_at == ()
+    assert ("largest remnant" in other.best_at) is (other.kept_area > used.kept_area)
+
+
+def test_a_pick_is_marked_where_it_is_in_use(inch_plan: Plan) -> None:
+    plan = with_choice(inch_plan)
+    assert [row["Pick"] for row in rows(plan)] == [None, None, None]
+    used, other, _ = rows(with_picked(plan, ["C2"]))
+    assert (used["In use"], used["Pick"], other["In use"], other["Pick"]) == (None, None, "yes", "x")
+    assert "Picked by you: mild steel 10 ga." in choices_page(with_picked(plan, ["C2"])).lines
+
+
+def test_gauges_without_another_way_are_named(inch_plan: Plan) -> None:
+    lines = choices_page(with_choice(inch_plan)).lines
+    assert 'No other plan is better at anything that matters for mild steel 1/4".' in lines
+
+
+def test_the_record_says_the_same(inch_plan: Plan, mm_plan: Plan) -> None:
+    for base in (inch_plan, mm_plan):
+        plan = with_picked(with_choice(base), ["C2"])
+        record = plan_json(plan, plan_figures(plan))
+        choices = [one for group in record["groups"] for one in group["choices"]]
+        page = rows(plan)
+        assert [one["choice"] for one in choices] == [row["Choice"] for row in page]
+        assert [one["money_now"] for one in choices] == pytest.approx([row["Money now"] for row in page])
+        assert [one["layout_count"] for one in choices] == [row["Layouts"] for row in page]
+        assert [(one["in_use"], one["picked"]) for one in choices] == [
+            (False, False), (True, True), (True, False),
+        ]  # fmt: skip

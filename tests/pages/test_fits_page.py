@@ -1,0 +1,58 @@
+"""The page What fits: every answer in its table, and what is missing said."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from sheetplan.model import Plan
+from sheetplan.money.figures import plan_figures
+from sheetplan.pages import plan_json as described
+from sheetplan.pages.fits_page import FITTED, NOT_WHOLE, fits_page
+from sheetplan.pages.plan_json import plan_json
+from sheetplan.planning.fits import Fits
+from sheetplan.planning.whatif import KitsOnHand, KitsPerSheet, OneMoreSheet, RoundUp
+
+
+def answers(plan: Plan) -> Fits:
+    thin, thick = plan.job.stock
+    return Fits(
+        (KitsOnHand("cleat set", 7, "mild steel 10 ga", {"mild steel 10 ga": 7, 'mild steel 1/4"': 11}),),
+        (KitsPerSheet("cleat set", "mild steel 10 ga", thin, 13, 2),),
+        (
+            OneMoreSheet("mild steel 10 ga", thin, "cleat set", 6, False),
+            OneMoreSheet("mild steel 10 ga", thin, "ladder rail", 1200, False),
+            OneMoreSheet('mild steel 1/4"', thick, "WS-1", 3, True),
+        ),
+        (RoundUp(0, 2, "mild steel 10 ga"), RoundUp(1, 0, 'mild steel 1/4"')),
+    )
+
+
+def test_every_answer_has_its_row(inch_plan: Plan) -> None:
+    kits, room, more, share = fits_page(inch_plan, answers(inch_plan)).tables
+    by_gauge = '7 by mild steel 10 ga\n11 by mild steel 1/4"'
+    assert kits.rows == (("cleat set", 7, "mild steel 10 ga", by_gauge),)
+    assert room.rows == (("H-2041", "cleat set", 8, "mild steel 10 ga", 2, 10),)
+    assert [row[3:] for row in more.rows] == [
+        ("6 x cleat set\n1,200 x ladder rail", 92.5), ("3 x WS-1, short in the plan", 210.0),
+    ]  # fmt: skip
+    # Six and a half kits a sheet is a fair answer: 13 from two.
+    assert share.rows == (("cleat set", "mild steel 10 ga", "MS10-4x8", "48 x 96 in", 13, 2, 6.5),)
+
+
+def test_orders_without_room_are_named(inch_plan: Plan) -> None:
+    lines = fits_page(inch_plan, answers(inch_plan)).lines
+    assert lines == (FITTED, "Not one more fits on the sheets of this plan for H-2042.")
+
+
+def test_answers_that_were_not_ready_are_said_to_be_missing(inch_plan: Plan) -> None:
+    assert fits_page(inch_plan, replace(answers(inch_plan), whole=False)).lines[0] == NOT_WHOLE
+
+
+def test_the_record_holds_the_answers_and_describes_them(inch_plan: Plan) -> None:
+    record = plan_json(inch_plan, plan_figures(inch_plan), answers(inch_plan))["fits"]
+    assert record["on_hand"][0]["whole"] == 7
+    assert record["round_up"][0] == {"order": 0, "extra": 2, "full": "mild steel 10 ga"}
+    assert record["per_sheet"][0]["sheet"] == "MS10-4x8"
+    lists = [record[key] for key in record if key != "all_ready"]
+    fields = set(record) | {field for answers in lists for one in answers for field in one}
+    assert not [field for field in fields if f"``{field}``" not in (described.__doc__ or "")]

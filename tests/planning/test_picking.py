@@ -1,0 +1,129 @@
+"""Alternatives, picks, and plans as values: nothing is lost and nothing else changes."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from functools import cache
+
+import pytest
+
+from sheetplan.model import Order, Plan
+from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning.aims import Aim
+from sheetplan.planning.fits import fits_of, with_room_of
+from sheetplan.planning.fits_values import fits_of_values, fits_values
+from sheetplan.planning.locking import spares_left
+from sheetplan.planning.one_size import plans_of_one_size, with_the_cheapest
+from sheetplan.planning.picking import ORDER, NoSuchChoice, PickedTwice, alternatives, with_picked
+from sheetplan.planning.plan_values import NotThisJob, layouts_of_values, plan_of_values, plan_values
+from sheetplan.planning.whatif import what_if
+from tests.planning.books import INCH, job, part, remnant, seeded_book, sheet
+
+
+@cache
+def planned() -> Plan:
+    """Sheets on hand that are dearer than bought ones: at least one thing to choose."""
+    stock = [sheet("Bought", 96 * INCH, 48 * INCH, price=100.0),
+             sheet("On hand", 120 * INCH, 60 * INCH, on_hand=2, price=180.0, buy_limit=0)]  # fmt: skip
+    book = job([part("Plate", 40 * INCH, 20 * INCH)], [Order("O", "Plate", 8, line=2)], stock,
+               [remnant("R-1", 30 * INCH, 10 * INCH)])  # fmt: skip
+    return plan_job(book, seconds=1.0, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+
+
+def test_names_are_those_of_the_aims() -> None:
+    assert tuple(aim.value for aim in Aim) == ORDER
+
+
+def test_tags_stay_whichever_is_in_use() -> None:
+    (ways,) = alternatives(planned())
+    assert [way.tag for way in ways] == [f"C{n}" for n in range(1, len(ways) + 1)]
+    assert len(ways) >= 2
+    for way in ways:
+        picked = with_picked(planned(), [way.tag])
+        (again,) = alternatives(picked)
+        assert [(one.tag, one.name, one.plan.cost) for one in again] == [
+            (one.tag, one.name, one.plan.cost) for one in ways
+        ]
+        assert [one.tag for one in again if one.in_use] == [way.tag]
+        assert picked.groups[0].layouts == way.plan.layouts
+        assert picked.groups[0].bound == planned().groups[0].bound
+        assert with_picked(picked, [way.tag]) == picked
+
+
+def test_above_the_bound_follows_the_cost() -> None:
+    (ways,) = alternatives(planned())
+    plan = planned().groups[0]
+    picked = with_picked(planned(), ["C2"]).groups[0]
+    assert plan.above_bound is not None
+    assert picked.above_bound is not None
+    assert (1 + picked.above_bound) / (1 + plan.above_bound) == pytest.approx(ways[1].plan.cost / plan.cost)
+
+
+def test_tags_that_are_not_there_or_of_one_gauge_are_refused() -> None:
+    with pytest.raises(NoSuchChoice):
+        with_picked(planned(), ["C9"])
+    with pytest.raises(PickedTwice):
+        with_picked(planned(), ["C1", "C2"])
+
+
+@pytest.mark.parametrize("seed", [5, 6])
+def test_a_plan_comes_back_equal_from_its_values(seed: int) -> None:
+    book = seeded_book(seed, types=8, pieces=60)
+    plan = plan_job(book, seconds=0.5, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    sizes = plans_of_one_size(plan, seconds=0.2, seed=1, stop=never)
+    plan = with_the_cheapest(plan, sizes)
+    values = json.loads(json.dumps(plan_values(plan, sizes)))
+    assert plan_of_values(values, book) == (replace(plan, problems=()), sizes)
+    (held,) = layouts_of_values(values, book, ["L1"]).values()
+    assert held == plan.groups[0].layouts[0]
+
+
+def test_values_of_another_job_are_refused() -> None:
+    values = plan_values(planned(), ())
+    with pytest.raises(NotThisJob):
+        plan_of_values(values, replace(planned().job, stock=planned().job.stock[1:]))
+    with pytest.raises(NotThisJob):
+        plan_of_values({"gauges": [{}], "sizes": []}, planned().job)
+    assert layouts_of_values(values, replace(planned().job, stock=planned().job.stock[1:]), ["L1"]) == {}
+
+
+def test_choices_stay_when_one_size_alone_turns_out_cheaper() -> None:
+    """The choices are those of the whole gauge, on its own sheets."""
+    plan = planned()
+    cheaper = replace(plan.groups[0], cost=plan.groups[0].cost - 1.0, choices=())
+    from sheetplan.planning.one_size import OneSize
+
+    (taken,) = with_the_cheapest(
+        plan, [OneSize(plan.groups[0].group.label, plan.job.stock[0], cheaper)]
+    ).groups
+    assert taken.choices
+    assert all(choice.name != "least cost" for choice in taken.choices)
+    assert all(choice.plan.group == taken.group for choice in taken.choices)
+
+
+def test_spares_of_locked_layouts_are_made_once_only() -> None:
+    book = job([part("Plate", 300, 300, spare=2)], [Order("O", "Plate", 7, line=2)],
+               [sheet("S", 1000, 1000, price=5.0)])  # fmt: skip
+    free = plan_job(book, seconds=0.3, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    locked = free.groups[0].layouts
+    made = sum(len(x.placements) * x.repeats for x in locked)
+    left = spares_left(book.parts, [free.groups[0].group], locked)
+    assert left["Plate"].spare == 2 - max(0, made - 7)
+
+
+def test_answers_worked_out_side_by_side_are_those_one_by_one() -> None:
+    plan = planned()
+    one_by_one = what_if(plan, stop=never, report=quiet)
+    found = fits_of(plan, stop=never, report=quiet)
+    assert (found.on_hand, found.per_sheet) == (one_by_one.on_hand, one_by_one.per_sheet)
+    assert (found.one_more, found.round_up) == (one_by_one.one_more, one_by_one.round_up)
+    assert found.whole
+    assert fits_of_values(json.loads(json.dumps(fits_values(found))), plan.job) == found
+    assert with_room_of(plan, found, stop=never, report=quiet) == found
+
+
+def test_without_time_there_are_no_answers_and_that_is_said() -> None:
+    found = fits_of(planned(), stop=lambda: True, report=quiet)
+    assert not found.whole
+    assert (found.on_hand, found.round_up, found.one_more, found.per_sheet) == ((), (), (), ())

@@ -16,3 +16,14 @@ def new_book(book: Path, *, demo: bool, units: Units) -> Path:
 
     write_new(book, demo=demo, units=units)
     return book
+
+
+def excel_starter(book: Path) -> Path | None:
+    """Write the one-line file that lets Excel's add-in run the book, where there is Excel to run it.
+
+    None on other systems, and where the book's name does not allow one (`sheetplan excel` says why).
+    """
+    from sheetplan.workbook.hosts.excel_setup import has_excel
+    from sheetplan.workbook.hosts.excel_starter import write_starter
+
+    return write_starter(book) if has_excel() else None

@@ -74,10 +74,12 @@ def new(
     ] = Units.INCH,
 ) -> None:
     """Make a new workbook, empty or with a demo month. An existing file is never overwritten."""
-    from sheetplan.app.new import new_book
+    from sheetplan.app.new import excel_starter, new_book
 
     path = new_book(book, demo=demo, units=units)
     say(f"Made {path}")
+    if starter := excel_starter(path):
+        say(f"Made {starter}, which lets Excel's xlwings add-in run the book")
     if demo:
         say(f"Next:  sheetplan plan {path}")
     else:

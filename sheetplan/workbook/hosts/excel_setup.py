@@ -83,8 +83,13 @@ def _python() -> Finding:
     return Finding("Python", True, f"{sys.executable} ({platform.python_version()})")
 
 
+def has_excel() -> bool:
+    """Whether this system is one that Excel is made for."""
+    return sys.platform in ("win32", "darwin")
+
+
 def _excel() -> Finding:
-    here = sys.platform in ("win32", "darwin")
+    here = has_excel()
     detail = (
         "can be used if Excel is installed"
         if here

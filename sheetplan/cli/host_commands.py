@@ -1,0 +1,57 @@
+"""Commands that bring the tool into a spreadsheet program: `excel` and `calc`."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sheetplan.cli.commands import app
+from sheetplan.cli.printing import say
+
+
+class CalcStep(StrEnum):
+    """What to do with the Calc extension."""
+
+    INSTALL = "install"
+    REMOVE = "remove"
+
+
+@app.command(epilog="Example:  sheetplan excel --checklist")
+def excel(
+    book: Annotated[
+        Path | None,
+        typer.Argument(metavar="[BOOK.xlsx]", help="Also write the starter of this book.", show_default=False),
+    ] = None,
+    checklist: Annotated[
+        bool, typer.Option("--checklist", help="Also list what to look at by hand, step by step.")
+    ] = False,
+) -> None:
+    """Say what running from within Excel needs and what of it this machine has."""
+    from sheetplan.workbook.hosts.excel_setup import CHECKLIST, findings
+    from sheetplan.workbook.hosts.excel_starter import name_fault, write_starter
+
+    for finding in findings():
+        say(f"{'yes' if finding.here else 'no ':4}{finding.what}: {finding.detail}")
+    say()
+    say("A book jobs.xlsx needs a starter jobs.py beside it: `sheetplan new` writes it where there is Excel,")
+    say("`sheetplan excel jobs.xlsx` anywhere. The add-in's button Run main then plans the open book in place.")
+    if book is not None:
+        say(name_fault(book) or f"Made {write_starter(book)}")
+    if not checklist:
+        say("`sheetplan excel --checklist` lists what to look at by hand.")
+        return
+    for number, (step, sight) in enumerate(CHECKLIST, start=1):
+        say()
+        say(f"{number:2}. {step}")
+        say(f"    Seen: {sight}")
+
+
+@app.command(epilog="Example:  sheetplan calc install")
+def calc(step: Annotated[CalcStep, typer.Argument(help="install or remove.", show_default=False)]) -> None:
+    """Bring the runs into LibreOffice Calc's menu and toolbar, or take them out again."""
+    from sheetplan.workbook.hosts.calc_install import install, remove
+
+    say(install() if step is CalcStep.INSTALL else remove())

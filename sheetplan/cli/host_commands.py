@@ -23,7 +23,7 @@ class CalcStep(StrEnum):
 def excel(
     book: Annotated[
         Path | None,
-        typer.Argument(metavar="[BOOK.xlsx]", help="Also write the starter of this book.", show_default=False),
+        typer.Argument(metavar="[BOOK.xlsx]", help="Also write this book's starter.", show_default=False),
     ] = None,
     checklist: Annotated[
         bool, typer.Option("--checklist", help="Also list what to look at by hand, step by step.")
@@ -37,7 +37,7 @@ def excel(
         say(f"{'yes' if finding.here else 'no ':4}{finding.what}: {finding.detail}")
     say()
     say("A book jobs.xlsx needs a starter jobs.py beside it: `sheetplan new` writes it where there is Excel,")
-    say("`sheetplan excel jobs.xlsx` anywhere. The add-in's button Run main then plans the open book in place.")
+    say("`sheetplan excel jobs.xlsx` anywhere. The button Run main then plans the open book in place.")
     if book is not None:
         say(name_fault(book) or f"Made {write_starter(book)}")
     if not checklist:

@@ -57,12 +57,15 @@ class Run:
         make_ready()
         if any(not is_rectangle(self.job.parts[need.part].outline) for g in self.groups for need in g.needs):
             make_shapes_ready()
-        self.deadline = self.clock() + self.seconds
+        end = self.clock() + self.seconds
+        # The search leaves the time that finishing needs, or a slow machine would have no choices.
+        self.deadline = end - self.seconds * FINISHING
         works = self._begin()
         for number in range(ROUNDS):
             if self.halted() or not any(work.gain for work in works):
                 break
             works = self._round(works, number)
+        self.deadline = end
         return self._finish(works)
 
     def halted(self) -> bool:

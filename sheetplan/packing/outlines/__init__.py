@@ -1,5 +1,5 @@
 """Fill sheets with true outlines: no-fit maps on a lattice, a quick construction, a patient search."""
 
-from sheetplan.packing.outlines.packer import OutlinePacker
+from sheetplan.packing.outlines.packer import OutlinePacker, Pattern
 
-__all__ = ["OutlinePacker"]
+__all__ = ["OutlinePacker", "Pattern"]

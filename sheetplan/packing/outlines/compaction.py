@@ -152,7 +152,10 @@ class Press:
 
 
 def _matrix(parts: int, rows: Floats, rights: Floats) -> tuple[Ints, Ints, Floats, Floats]:
-    """Rows of the programme: held directions, then the length beyond every part; fixed parts have no column."""
+    """Rows of the programme: held directions, then the length beyond every part.
+
+    Fixed parts have no column: they stay at the zero position.
+    """
     first, second = rows[:, 0].astype(np.int64), rows[:, 1].astype(np.int64)
     columns = np.column_stack((2 * first, 2 * first + 1, 2 * second, 2 * second + 1))
     values = np.column_stack((-rows[:, 2], -rows[:, 3], rows[:, 2], rows[:, 3]))

@@ -1,77 +1,90 @@
-"""From layouts to crowds of pieces that may overlap, and back: what the separation works on.
+"""From layouts to crowds of pieces that may overlap: what the separation works on.
 
 Maps for the search are drawn in by a part of a lattice step. On the lattice alone two pieces that
 fit together exactly would mostly stand up to a step apart; drawn in, they may lie a little too
 near, and the press (see `compaction`) puts them right to the micrometre.
+
+Obstacles are one more piece that stays, the first of the crowd, in a pose of its own.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from sheetplan.packing.outlines.contacts import Contacts, Ints
-from sheetplan.packing.outlines.depths import Depths, depths_of
-from sheetplan.packing.outlines.directions import Floats
+from sheetplan.packing.outlines.depths import Depths, depths_of, with_obstacles
+from sheetplan.packing.outlines.field import Field
+from sheetplan.packing.outlines.laid import Laid
 from sheetplan.packing.outlines.poses import PoseSet, make_poses
-from sheetplan.packing.outlines.separation import UNIT, Crowd, Room
+from sheetplan.packing.outlines.room import Room, room_of
+from sheetplan.packing.outlines.separation import UNIT, Crowd
 from sheetplan.packing.outlines.setup import Setup
 
 LOOSENESS = 0.4
 """Share of a step by which maps are drawn in (tried: 0.3 to 0.5 do alike, 0 does worse)."""
 
+SPARE = LOOSENESS / 2.0
+"""By how many steps rooms are drawn out: half as much, as an edge stands still."""
+
+
+def loose_depths(setup: Setup) -> Depths:
+    """The depth maps of a setup, drawn in."""
+    known = setup.pose_set
+    loose = make_poses(known.shapes, known.gap - LOOSENESS * setup.step, known.view)
+    return depths_of(Contacts(loose, setup.step))
+
 
 class Crowding:
-    """Poses of a setup with loose maps, and the limits of an upright box to keep them in."""
+    """The pieces of a setup on one field, as crowds.
 
-    def __init__(self, setup: Setup) -> None:
-        self.setup = setup
-        loose = make_poses(setup.pose_set.shapes, setup.pose_set.gap - LOOSENESS * setup.step, setup.pose_set.view)
-        self.depths: Depths = depths_of(Contacts(loose, setup.step))
+    ``room`` says where references may stand; it is drawn out by as much as maps are drawn in.
+    """
+
+    def __init__(self, setup: Setup, field: Field, depths: Depths) -> None:
+        self._setup = setup
+        self.room = room_of(setup, field.length, field.width, SPARE)
+        self.depths = depths
+        self._fixed = 1 if field.obstacles else 0
+        if field.obstacles:
+            self.depths = with_obstacles(
+                depths, setup.pose_set, field.obstacles, self.room, setup.step, LOOSENESS * setup.step
+            )
         self._first, self._choices = _choices(setup.pose_set)
 
-    def crowd(self, pose: Ints, x: Ints, y: Ints) -> Crowd:
-        """A crowd of movable pieces at lattice positions, all weights at rest."""
+    def crowd(self, laid: Laid) -> Crowd:
+        """A crowd of movable pieces at the lattice positions nearest to a layout's, all weights at rest."""
+        near = np.rint(laid.at / self._setup.step).astype(np.int64)
+        pose = np.concatenate((np.full(self._fixed, len(self._setup.pose_set.poses)), laid.pose))
         count = len(pose)
-        return Crowd(
-            pose.copy(),
-            x.copy(),
-            y.copy(),
-            self.setup.pose_shape[pose],
-            np.ones(count, np.bool_),
+        crowd = Crowd(
+            pose.astype(np.int64),
+            np.concatenate((np.zeros(self._fixed, np.int64), near[:, 0])),
+            np.concatenate((np.zeros(self._fixed, np.int64), near[:, 1])),
+            np.concatenate((np.full(self._fixed, -1), self._setup.pose_shape[laid.pose])).astype(np.int64),
+            np.arange(count) >= self._fixed,
             self._first,
             self._choices,
             np.full((count, count), UNIT, np.int32),
             np.zeros((count, count), np.int32),
         )
+        confine(crowd, self.room)
+        return crowd
 
-    def room(self, length: float, width: float) -> Room:
-        """Where references may stand in a box of this size in mm, drawn out by as much as maps are drawn in."""
-        boxes, step = self.setup.boxes, self.setup.step
-        spare = LOOSENESS / 2.0
-        first = np.ceil(-boxes[:, :2] - spare).astype(np.int64)
-        last = np.floor(np.array([length, width]) / step - boxes[:, 2:] + spare).astype(np.int64)
-        last = np.where((boxes[:, 2:] - boxes[:, :2]) * step <= np.array([length, width]), np.maximum(first, last), last)
-        return Room(first[:, 0].copy(), last[:, 0].copy(), first[:, 1].copy(), last[:, 1].copy())
+    def laid(self, crowd: Crowd) -> Laid:
+        """The layout that a crowd stands for; pieces may overlap a little."""
+        at = np.column_stack((crowd.x, crowd.y))[self._fixed :] * self._setup.step
+        return Laid(crowd.pose[self._fixed :].copy(), np.asarray(at, np.float64))
 
-    def positions(self, at: Floats) -> tuple[Ints, Ints]:
-        """The lattice positions nearest to positions in mm."""
-        near = np.rint(at / self.setup.step).astype(np.int64)
-        return near[:, 0].copy(), near[:, 1].copy()
+
+def confine(crowd: Crowd, room: Room) -> None:
+    """Move pieces that stick out of the room back into it."""
+    moves = crowd.moves
+    pose = crowd.pose[moves]
+    crowd.x[moves] = np.clip(crowd.x[moves], room.first_x[pose], room.last_x[pose])
+    crowd.y[moves] = np.clip(crowd.y[moves], room.first_y[pose], room.last_y[pose])
 
 
 def _choices(pose_set: PoseSet) -> tuple[Ints, Ints]:
     first = np.cumsum([0, *(len(numbers) for numbers in pose_set.of_shape)]).astype(np.int64)
     return first, np.array([k for numbers in pose_set.of_shape for k in numbers], np.int64)
 
-
-def confine(crowd: Crowd, room: Room) -> None:
-    """Move pieces that stick out of the room back into it."""
-    crowd.x[:] = np.clip(crowd.x, room.first_x[crowd.pose], room.last_x[crowd.pose])
-    crowd.y[:] = np.clip(crowd.y, room.first_y[crowd.pose], room.last_y[crowd.pose])
-
-
-def repeated(counts: Sequence[int]) -> Ints:
-    """Shape numbers, each as often as its count."""
-    return np.repeat(np.arange(len(counts)), np.array(counts)).astype(np.int64)

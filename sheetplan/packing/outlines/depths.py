@@ -9,13 +9,19 @@ Source of the distance: Borgefors 1986, "Distance transformations in digital ima
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from sheetplan.packing.kernel_compiled import compiled
 from sheetplan.packing.outlines.contacts import ContactMap, Contacts, Key, key_of
+from sheetplan.packing.outlines.field import forbidden_on, obstacle_edges
+from sheetplan.packing.outlines.growing import edges
+from sheetplan.packing.outlines.poses import PoseSet
+from sheetplan.packing.outlines.room import Room
 from sheetplan.packing.outlines.touching import Bytes
 
 ALONG, ACROSS = 3, 4
@@ -92,6 +98,38 @@ def depths_of(contacts: Contacts) -> Depths:
                 total += 2 * depth.size
             where[a, b] = _window(held, quarter, offsets[key])
     depth = np.concatenate(chunks)
-    # Scaled so that the greatest fits a byte; what is forbidden stays above 0.
     scale = min(1.0, DEEPEST / max(1, int(depth.max(initial=1))))
-    return Depths(np.ceil(depth * scale).astype(np.uint8), where, ALONG * scale)
+    return Depths(_as_bytes(depth, scale), where, ALONG * scale)
+
+
+def _as_bytes(depth: NDArray[np.int32], scale: float) -> Bytes:
+    """Depths scaled and cut off at what a byte holds; what is forbidden stays above 0."""
+    scaled: Bytes = np.minimum(np.ceil(depth * scale), DEEPEST).astype(np.uint8)
+    return scaled
+
+
+def with_obstacles(
+    depths: Depths,
+    pose_set: PoseSet,
+    obstacles: Sequence[tuple[shapely.Polygon, float]],
+    room: Room,
+    step: float,
+    less: float,
+) -> Depths:
+    """The tables with one more standing pose, after the last: the obstacles, at the zero position.
+
+    They are grown by their clearance less ``less`` mm. Windows reach over the room of each pose.
+    """
+    standing = obstacle_edges(obstacles, less)
+    rows = []
+    chunks = [depths.table]
+    total = depths.table.size
+    for index, pose in enumerate(pose_set.poses):
+        x, y = int(room.first_x[index]), int(room.first_y[index])
+        wide, tall = max(0, int(room.last_x[index]) - x + 1), max(0, int(room.last_y[index]) - y + 1)
+        marks = forbidden_on(standing, edges(pose.solid), x, y, wide, tall, step)
+        chunks.append(_as_bytes(chamfer(marks), depths.step / ALONG).ravel())
+        rows.append([total - x * tall - y, tall, 1, x, y, wide, tall])
+        total += marks.size
+    where = np.concatenate((depths.where, np.array([rows], np.int32)))
+    return Depths(np.concatenate(chunks), where, depths.step)

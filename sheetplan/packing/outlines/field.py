@@ -23,8 +23,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely import affinity
 
-from sheetplan.packing.outlines.contacts import Ints, steps_within
-from sheetplan.packing.outlines.growing import edges, grown
+from sheetplan.packing.outlines.contacts import Ints, steps_within, window
+from sheetplan.packing.outlines.growing import Edges, edges, grown
 from sheetplan.packing.outlines.poses import PoseSet, View
 from sheetplan.packing.outlines.touching import forbidden_shifts
 
@@ -92,16 +92,33 @@ def start_grid(field: Field, pose_set: PoseSet, step: float) -> Grid:
     columns, rows = spans[:, 2].copy(), spans[:, 3].copy()
     shape = (len(spans), max(1, int(columns.max(initial=0))), max(1, -(-int(rows.max(initial=0)) // 64)))
     words = np.full(shape, ~np.uint64(0), dtype=np.uint64)
-    around = [grown(solid, clearance) for solid, clearance in field.obstacles]
-    standing = [edges(part) for one in around for part in shapely.get_parts(one)]
+    standing = obstacle_edges(field.obstacles, 0.0)
     for index, pose in enumerate(pose_set.poses):
         x, y, wide, tall = (int(v) for v in spans[index])
-        marks = np.zeros((wide, tall), np.uint8)
-        moving = edges(pose.solid)
-        for rings in standing:
-            np.bitwise_or(marks, forbidden_shifts(rings, moving, x, y, wide, tall, step), out=marks)
+        marks = forbidden_on(standing, edges(pose.solid), x, y, wide, tall, step)
         words[index, : columns[index]] = packed(marks, shape[2])
     return Grid(words, spans[:, 0].copy(), spans[:, 1].copy(), columns, rows)
+
+
+def obstacle_edges(obstacles: Sequence[tuple[shapely.Polygon, float]], less: float) -> list[Edges]:
+    """The edges of obstacles grown by their clearance less ``less`` mm."""
+    around = [grown(solid, clearance - less) for solid, clearance in obstacles]
+    return [edges(part) for one in around for part in shapely.get_parts(one)]
+
+
+def forbidden_on(
+    standing: Sequence[Edges], moving: Edges, first_x: int, first_y: int, columns: int, rows: int, step: float
+) -> NDArray[np.uint8]:
+    """Marks of a window (columns, rows) where a pose would meet any of the standing polygons."""
+    marks = np.zeros((columns, rows), np.uint8)
+    for rings in standing:
+        x, y, wide, tall = window(rings, moving, step)
+        left, low = max(x, first_x), max(y, first_y)
+        wide, tall = min(x + wide, first_x + columns) - left, min(y + tall, first_y + rows) - low
+        if wide > 0 and tall > 0:
+            part = marks[left - first_x : left - first_x + wide, low - first_y : low - first_y + tall]
+            np.bitwise_or(part, forbidden_shifts(rings, moving, left, low, wide, tall, step), out=part)
+    return marks
 
 
 def _span(field: Field, box: tuple[float, float, float, float], step: float) -> tuple[int, int, int, int]:

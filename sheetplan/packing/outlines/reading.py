@@ -1,22 +1,22 @@
-"""From rows of poses on the lattice to placements in the sheet frame."""
+"""From layouts in the view to placements in the sheet frame."""
 
 from __future__ import annotations
 
 from sheetplan.model.plan import Placement
-from sheetplan.packing.outlines.contacts import Ints
 from sheetplan.packing.outlines.field import Field
+from sheetplan.packing.outlines.laid import Laid
 from sheetplan.packing.outlines.setup import Setup
 
 
-def placements_of(setup: Setup, field: Field, placed: Ints) -> tuple[Placement, ...]:
-    """The placements that rows (pose, x, y) stand for."""
+def placements_of(setup: Setup, field: Field, laid: Laid) -> tuple[Placement, ...]:
+    """The placements that a layout stands for."""
     return tuple(
-        placement_at(setup, field, int(pose), float(x) * setup.step, float(y) * setup.step)
-        for pose, x, y in placed
+        _placement(setup, field, int(pose), float(x), float(y))
+        for pose, (x, y) in zip(laid.pose, laid.at, strict=True)
     )
 
 
-def placement_at(setup: Setup, field: Field, pose: int, x: float, y: float) -> Placement:
+def _placement(setup: Setup, field: Field, pose: int, x: float, y: float) -> Placement:
     """The placement of a pose whose reference lies at ``(x, y)`` mm in the view."""
     way = setup.pose_set.poses[pose]
     name = setup.pose_set.shapes[way.shape].name

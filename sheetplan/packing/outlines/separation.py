@@ -22,6 +22,7 @@ from sheetplan.packing.kernel_compiled import compiled
 from sheetplan.packing.outlines.chance import Chance, below, shuffle
 from sheetplan.packing.outlines.contacts import Ints
 from sheetplan.packing.outlines.depths import Depths
+from sheetplan.packing.outlines.room import Room
 
 Weights = NDArray[np.int32]
 
@@ -54,15 +55,6 @@ class Manner(NamedTuple):
     stride: int
     patience: int
     fade: int
-
-
-class Room(NamedTuple):
-    """Where the reference of each pose may stand, in lattice positions; empty where last < first."""
-
-    first_x: Ints
-    last_x: Ints
-    first_y: Ints
-    last_y: Ints
 
 
 class Crowd(NamedTuple):

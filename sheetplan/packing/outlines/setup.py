@@ -16,6 +16,7 @@ from sheetplan.packing.outlines.contacts import Contacts, Ints, Runs
 from sheetplan.packing.outlines.field import Field, make_field, start_grid
 from sheetplan.packing.outlines.growing import Edges
 from sheetplan.packing.outlines.lattice import best_step
+from sheetplan.packing.outlines.pairs import pair_units
 from sheetplan.packing.outlines.poses import PoseSet, Shape, View, make_poses, pose_boxes
 from sheetplan.packing.outlines.solids import cut_polygon, edge_polygon, part_shapes
 from sheetplan.packing.outlines.units import Unit, Units, as_columns, single
@@ -49,7 +50,7 @@ def make_setup(shapes: Sequence[Shape], gap: float, view: View, step: float) -> 
     """Prepare shapes for packing."""
     pose_set = make_poses(shapes, gap, view)
     contacts = Contacts(pose_set, step)
-    units = tuple(single(pose_set, k) for k in range(len(shapes)))
+    units = (*(single(pose_set, k) for k in range(len(shapes))), *pair_units(contacts))
     return Setup(
         step,
         pose_set,

@@ -18,12 +18,12 @@ import numpy as np
 
 from sheetplan.packing.outlines.chance import new_chance
 from sheetplan.packing.outlines.compaction import Press
-from sheetplan.packing.outlines.contacts import Ints
-from sheetplan.packing.outlines.crowding import Crowding, confine
-from sheetplan.packing.outlines.directions import Floats
+from sheetplan.packing.outlines.crowding import SPARE, Crowding, confine, loose_depths
 from sheetplan.packing.outlines.field import Field
+from sheetplan.packing.outlines.laid import Laid, length_of
 from sheetplan.packing.outlines.orders import OrderSearch
-from sheetplan.packing.outlines.separation import UNIT, Crowd, Manner, Room, separate
+from sheetplan.packing.outlines.room import room_of
+from sheetplan.packing.outlines.separation import UNIT, Crowd, Manner, separate
 from sheetplan.packing.outlines.setup import Setup
 
 SQUEEZE, LEAST_SQUEEZE = 0.01, 0.001
@@ -45,51 +45,50 @@ TRIES_FROM_ONE = 3
 
 
 @dataclass(frozen=True, slots=True)
-class StripLayout:
-    """Poses and the positions of their references in mm, and the length that they use."""
+class Strip:
+    """A layout and the length that it uses, mm."""
 
-    pose: Ints
-    at: Floats
+    laid: Laid
     length: float
 
 
 class StripSearch:
     """Shortens a layout in a strip of fixed width, as long as it is told to."""
 
-    def __init__(self, setup: Setup, start: StripLayout, width: float, seed: int) -> None:
+    def __init__(self, setup: Setup, start: Laid, width: float, seed: int) -> None:
         self._setup = setup
         self._width = width
-        self._crowding = Crowding(setup)
+        self.best = Strip(start, length_of(setup, start))
+        field = Field(self.best.length, width, (0.0, 0.0), setup.pose_set.view)
+        self._crowding = Crowding(setup, field, loose_depths(setup))
         self._press = Press([pose.solid for pose in setup.pose_set.poses], setup.pose_set.gap, width)
         self._chance = new_chance(seed)
         self._random = random.Random(seed)
-        self.best = start
         self._squeeze = SQUEEZE
+        self._overlap = 0
         self._failures = 0
-        self._crowd = self._crowd_of(start)
+        self._crowd = self._crowding.crowd(start)
         self._large = self._large_pieces()
 
-    def run(self, work: int, stop: Callable[[], bool]) -> StripLayout:
+    def run(self, work: int, stop: Callable[[], bool]) -> Strip:
         """Spend so much work (cells of maps read) or until stopped; returns the best layout so far."""
-        pressed = self._pressed(self._crowd)
-        if pressed is not None:
-            self._take(pressed)
         while work > 0 and not stop():
-            room = self._crowding.room(self.best.length * (1.0 - self._squeeze), self._width)
-            confine(self._crowd, room)
-            self._crowd.weights[:] = UNIT
-            overlap, done = separate(self._crowding.depths, self._crowd, room, self._chance, MANNER, work)
-            work -= max(done, 1)
-            near = overlap <= NEARLY * self._crowding.depths.step
-            pressed = self._pressed(self._crowd) if near else None
+            pressed = self._pressed(self._crowd)
             if pressed is not None and pressed.length < self.best.length:
                 self._take(pressed)
             else:
-                self._disturb(room)
+                self._disturb()
+            work -= self._separate(work)
         return self.best
 
-    def _crowd_of(self, layout: StripLayout) -> Crowd:
-        return self._crowding.crowd(layout.pose, *self._crowding.positions(layout.at))
+    def _separate(self, work: int) -> int:
+        """Ask for a shorter length and move the pieces apart on it; returns the work done."""
+        length = self.best.length * (1.0 - self._squeeze)
+        room = room_of(self._setup, length, self._width, SPARE)
+        confine(self._crowd, room)
+        self._crowd.weights[:] = UNIT
+        self._overlap, done = separate(self._crowding.depths, self._crowd, room, self._chance, MANNER, work)
+        return max(done, 1)
 
     def _large_pieces(self) -> list[int]:
         """The larger half of the pieces, by area."""
@@ -97,24 +96,26 @@ class StripSearch:
         order = sorted(range(len(areas)), key=lambda k: (-areas[k], k))
         return order[: max(2, len(order) // 2)]
 
-    def _pressed(self, crowd: Crowd) -> StripLayout | None:
-        at = np.column_stack((crowd.x, crowd.y)) * self._setup.step
-        reach = REACH_STEPS * self._setup.step
-        found = self._press.press(crowd.pose, at, reach, self.best.length * CLOSE)
-        return StripLayout(crowd.pose.copy(), found.at, found.length) if found else None
+    def _pressed(self, crowd: Crowd) -> Strip | None:
+        """What the press makes of a crowd that hardly overlaps."""
+        if self._overlap > NEARLY * self._crowding.depths.step:
+            return None
+        laid, reach = self._crowding.laid(crowd), REACH_STEPS * self._setup.step
+        found = self._press.press(laid.pose, laid.at, reach, self.best.length * CLOSE)
+        return Strip(Laid(laid.pose, found.at), found.length) if found else None
 
-    def _take(self, layout: StripLayout) -> None:
+    def _take(self, better: Strip) -> None:
         """Go on from a better layout, asking for more."""
-        self.best = layout
-        self._crowd = self._crowd_of(layout)
+        self.best = better
+        self._crowd = self._crowding.crowd(better.laid)
         self._failures = 0
         self._squeeze = min(SQUEEZE, 1.5 * self._squeeze)
 
-    def _disturb(self, room: Room) -> None:
+    def _disturb(self) -> None:
         """After a failure: ask for less, and let two large pieces change places."""
         self._failures += 1
         if self._failures % TRIES_FROM_ONE == 0:
-            self._crowd = self._crowd_of(self.best)
+            self._crowd = self._crowding.crowd(self.best.laid)
             self._squeeze = max(LEAST_SQUEEZE, 0.8 * self._squeeze)
         crowd = self._crowd
         one = self._random.choice(self._large)
@@ -122,17 +123,9 @@ class StripSearch:
         other = self._random.choice(others)
         for row in (crowd.x, crowd.y):
             row[one], row[other] = row[other], row[one]
-        confine(crowd, room)
 
 
-def layout_of(setup: Setup, placed: Ints) -> StripLayout:
-    """The layout that rows (pose, x, y) of a construction stand for."""
-    at = placed[:, 1:] * setup.step
-    rights = setup.boxes[placed[:, 0], 2] * setup.step
-    return StripLayout(placed[:, 0].copy(), at, float((at[:, 0] + rights).max()))
-
-
-def first_layout(setup: Setup, counts: Sequence[int], width: float) -> StripLayout:
+def first_strip(setup: Setup, counts: Sequence[int], width: float) -> Laid:
     """The best of a few constructions on a strip long enough for everything."""
     longest = max(max(pose.box[2] - pose.box[0] for pose in setup.pose_set.poses), width)
     area = float((setup.areas * np.array(counts)).sum())
@@ -140,6 +133,6 @@ def first_layout(setup: Setup, counts: Sequence[int], width: float) -> StripLayo
     while True:
         field = Field(length, width, (0.0, 0.0), setup.pose_set.view)
         trial = OrderSearch(setup, field, counts, [1.0] * len(counts), 0).run(12)
-        if len(trial.placed) == sum(counts):
-            return layout_of(setup, trial.placed)
+        if len(trial.laid.pose) == sum(counts):
+            return trial.laid
         length *= 1.5

@@ -92,3 +92,38 @@ def test_counts_are_kept() -> None:
     parts = kit_parts()
     placed = OutlinePacker(parts).fill(blank(), [Item(parts[1], 3, 1.0), Item(parts[2], 0, 9.0)], seed=1)
     assert sorted(p.part for p in placed) == [parts[1].name] * 3
+
+
+def test_searching_adds_value_and_keeps_the_gap() -> None:
+    parts = kit_parts()
+    asked = items(parts, 6)
+    packer = OutlinePacker(parts)
+    metal = {p.name: area(p.outline) for p in parts}
+    cuts = (circle(20, 15, 9),)
+    built = packer.fill(blank(cuts=cuts), asked, seed=2, effort=20)
+    searched = packer.fill(blank(cuts=cuts), asked, seed=2, effort=120)
+    assert not faults(parts, searched, SHEET, MARGIN, GAP, [filled(cut) for cut in cuts])
+    assert sum(metal[p.part] for p in searched) >= sum(metal[p.part] for p in built)
+    assert searched == OutlinePacker(parts).fill(blank(cuts=cuts), asked, seed=2, effort=120)
+
+
+@pytest.mark.parametrize("effort", [1, 60])
+def test_many_sheets_hold_every_piece_once(effort: int) -> None:
+    parts = kit_parts()
+    asked = items(parts, 6)
+    patterns = OutlinePacker(parts).fill_sheets(blank(), asked, seed=1, effort=effort)
+    made: dict[str, int] = {}
+    for pattern in patterns:
+        assert not faults(parts, pattern.placements, SHEET, MARGIN, GAP)
+        for placement in pattern.placements:
+            made[placement.part] = made.get(placement.part, 0) + pattern.repeats
+    assert made == {item.part.name: item.available for item in asked}
+
+
+def test_sheets_repeat_and_what_fits_nowhere_is_left_out() -> None:
+    parts = (part("plate", rectangle(300.0, 200.0)), part("girder", rectangle(9000.0, 100.0)))
+    asked = [Item(parts[0], 500, 1.0), Item(parts[1], 2, 1.0)]
+    patterns = OutlinePacker(parts).fill_sheets(blank(), asked, seed=1)
+    assert sum(len(p.placements) * p.repeats for p in patterns) == 500
+    assert max(p.repeats for p in patterns) >= 10
+    assert all(placement.part == "plate" for p in patterns for placement in p.placements)

@@ -1,0 +1,106 @@
+"""What the page What fits says of the demo month, held against plans of exactly that.
+
+Every answer becomes a book of its own: the stock cut down to the sheets that the answer speaks of, the
+orders grown to what it promises. The planner, which knows nothing of the answer, has to make all of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from functools import cache
+
+import pytest
+
+from sheetplan.model import Job, Order, Plan
+from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning.whatif import best_share, groups_of, kits_on_hand, one_more_sheet, room_of_order
+from sheetplan.trade.units import Units
+from sheetplan.workbook.closed_reading import read_tables
+from sheetplan.workbook.new_book import template_path
+from sheetplan.workbook.reading import read_job
+
+SECONDS = 1.0
+
+
+@cache
+def demo() -> Job:
+    job, _ = read_job(read_tables(template_path(demo=True, units=Units.INCH)))
+    assert job is not None
+    return job
+
+
+@cache
+def month() -> Plan:
+    return planned(demo())
+
+
+def planned(job: Job) -> Plan:
+    return plan_job(job, seconds=SECONDS, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+
+
+def short(plan: Plan) -> dict[str, int]:
+    return {part: pieces for one in plan.groups for part, pieces in one.short.items()}
+
+
+def with_only(job: Job, sheets: Mapping[str, int], orders: tuple[Order, ...]) -> Job:
+    """The job with so many of some sheets and no others, and these orders."""
+    stock = tuple(replace(s, on_hand=sheets.get(s.name, 0), buy_limit=0) for s in job.stock)
+    return replace(job, stock=stock, orders=orders)
+
+
+@pytest.mark.parametrize("kit", ["Cable tray cover set", "Shore power box kit", "Bollard cap set"])
+def test_kits_from_the_stock_on_hand_are_made_by_a_plan(kit: str) -> None:
+    answer = kits_on_hand(demo(), kit)
+    assert answer.whole > 0
+    assert answer.whole == min(answer.by_gauge.values()) == answer.by_gauge[answer.bottleneck]
+    there = {sheet.name: sheet.on_hand for sheet in demo().stock}
+    assert short(planned(with_only(demo(), there, (Order("All", kit, answer.whole, line=2),)))) == {}
+
+
+@pytest.mark.parametrize(
+    ("kit", "name"), [("Fender plate set", "MS10-4x10"), ("Shore power box kit", "AL18-5x10")]
+)
+def test_kits_a_sheet_are_made_by_a_plan_of_so_many_sheets(kit: str, name: str) -> None:
+    (group,) = groups_of(demo(), kit)
+    sheet = next(one for one in group.stock if one.name == name)
+    share = best_share(group, demo(), kit, sheet)
+    orders = (Order("All", kit, share.kits, line=2),)
+    bare = replace(with_only(demo(), {name: share.sheets}, orders), remnants=())
+    assert short(planned(bare)) == {}
+    one_less = replace(with_only(demo(), {name: share.sheets - 1}, orders), remnants=())
+    assert short(planned(one_less)) != {}
+
+
+def test_an_order_rounded_up_needs_no_other_sheet() -> None:
+    """Of the orders of single parts the one with most room: the month again on the month's own sheets."""
+    found = {}
+    for index, order in enumerate(demo().orders):
+        if order.item in demo().parts:
+            extra, full = room_of_order(month(), order)
+            found[extra] = index, full
+    most = max(found)
+    index, full = found[most]
+    assert most > 0
+    order = demo().orders[index]
+    orders = list(demo().orders)
+    orders[index] = replace(order, quantity=order.quantity + most)
+    used = {count.sheet.name: count.used for one in month().groups for count in one.sheets}
+    again = planned(with_only(demo(), used, tuple(orders)))
+    missing = next(one.short for one in again.groups if one.group.label == full)
+    assert missing == {}
+
+
+def test_one_more_sheet_makes_what_it_is_said_to_add() -> None:
+    """The gauge with the fewest pieces: its sheets and one more, its orders and so many more of an item."""
+    gauge = min(month().groups, key=lambda one: sum(need.pieces for need in one.group.needs))
+    used = {count.sheet.name: count.used for count in gauge.sheets}
+    answers = one_more_sheet(gauge, demo(), ())
+    assert answers
+    for answer in answers:
+        more = {**used, answer.sheet.name: used.get(answer.sheet.name, 0) + 1}
+        orders = (*demo().orders, Order("More", answer.item, answer.adds, line=99))
+        here = {need.part for need in gauge.group.needs}
+        mine = tuple(order for order in orders if order.item in here)
+        again = planned(with_only(demo(), more, mine))
+        assert short(again) == {}, answer

@@ -43,6 +43,7 @@ def fill(book: openpyxl.Workbook, page: str, rows: Sequence[dict[str, object]]) 
 def planned_book(
     folder: Path, *, plates: int = 5, on_hand: int = 3, remnants: Sequence[dict[str, object]] = (),
     seconds: float = 0.3, name: str = "yard.xlsx", least: float | None = None,
+    plan_it: bool = True,
 ) -> Path:  # fmt: skip
     """A book of one gauge with two orders, planned."""
     path = folder / name
@@ -63,7 +64,8 @@ def planned_book(
     if remnants:
         fill(book, "Remnants", remnants)
     book.save(path)
-    plan(path, seconds=seconds)
+    if plan_it:
+        plan(path, seconds=seconds)
     return path
 
 

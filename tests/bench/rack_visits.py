@@ -38,7 +38,8 @@ def polygon(*points: tuple[float, float]) -> Outline:
 
 def star(radius: float) -> Outline:
     reach = [radius if k % 2 == 0 else 0.45 * radius for k in range(10)]
-    return polygon(*((r * math.cos(math.pi * k / 5), r * math.sin(math.pi * k / 5)) for k, r in enumerate(reach)))
+    turns = [math.pi * k / 5 for k in range(10)]
+    return polygon(*((r * math.cos(a), r * math.sin(a)) for r, a in zip(reach, turns, strict=True)))
 
 
 def disc(radius: float, hole: float = 0.0) -> Outline:

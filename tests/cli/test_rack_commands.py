@@ -1,0 +1,65 @@
+"""The rack's commands as a person meets them."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.app.cut_book import cell, copied, planned_book
+from tests.cli.test_commands import run
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return planned_book(tmp_path_factory.mktemp("made"))
+
+
+@pytest.fixture
+def book(made: Path, tmp_path: Path) -> Path:
+    return copied(made, tmp_path / "shop")
+
+
+def test_a_cut_is_recorded_looked_at_and_taken_back(book: Path) -> None:
+    done = run("cut", book, "l1", "--by", "Ann", "--bad", "PLATE=1", folder=book.parent)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "1 of 1 recorded" in done.stdout
+    assert "Write the tag on the sheet" in done.stdout
+    assert cell(book, "Cut log", 1, "Bad pieces") == "1 x PLATE"
+    seen = run("rack", book, folder=book.parent)
+    assert seen.returncode == 0
+    assert "R-001" in seen.stdout
+    twice = run("cut", book, "L1", folder=book.parent)
+    assert twice.returncode == 1
+    assert "recorded already" in twice.stdout
+    assert "Nothing was recorded." in twice.stdout
+    back = run("undo", book, folder=book.parent)
+    assert back.returncode == 0
+    assert "taken back" in back.stdout
+    assert cell(book, "Stock", "MS10", "On hand") == 3
+
+
+def test_squaring_says_where_the_drawings_are(book: Path) -> None:
+    done = run("square", book, "L1", "--corner", "10,20", "--far", "86.8,77.6", folder=book.parent)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "36.8699 degrees" in done.stdout
+    assert "compare_first.dxf" in done.stdout
+    wrong = run("square", book, "L1", "--corner", "10,20", "--far", "50,20", folder=book.parent)
+    assert wrong.returncode == 1
+    assert "points are off by" in wrong.stdout
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [("cut", "L1", "--bad", "PLATE"), ("square", "L1", "--corner", "1"), ("cut", "L1", "--repeats", "0")],
+)  # fmt: skip
+def test_a_wrong_command_line_is_told_as_such(book: Path, arguments: tuple[str, ...]) -> None:
+    command, *rest = arguments
+    done = run(command, book, *rest, folder=book.parent)
+    assert done.returncode == 2
+    assert "Traceback" not in done.stderr
+
+
+def test_nothing_marked_and_nothing_named(book: Path) -> None:
+    done = run("cut", book, folder=book.parent)
+    assert done.returncode == 1
+    assert "Cut now" in done.stdout
+    assert run("rack", book, "--repair", folder=book.parent).stdout.startswith("Rack and book fit together")

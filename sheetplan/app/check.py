@@ -39,11 +39,13 @@ def check_book(book: Path) -> CheckOutcome:
 
 def check_tables(tables: BookTables, book: Path | None = None) -> CheckOutcome:
     """Judge tables that a host has read; with the book's path also what the rack beside it says."""
+    from sheetplan.app.drawings import book_drawings
     from sheetplan.app.rack_job import marks_problem, with_rack
     from sheetplan.planning.grouping import make_groups
     from sheetplan.workbook.reading import read_job
 
-    job, problems = read_job(tables)
+    drawings = book_drawings(tables, book) if book is not None else {}
+    job, problems = read_job(tables, drawings)
     if job is not None:
         if book is not None:
             job, more = with_rack(job, tables, book)

@@ -49,15 +49,6 @@ WORDS = {
 """Words in layer names that draughtsmen use for what is not cut through. Common practice, no source."""
 
 
-def layer_names(text: str) -> tuple[str, ...]:
-    """Layer names from a cell: separated by commas or semicolons.
-
-    >>> layer_names("cut, holes ;VISIBLE*")
-    ('cut', 'holes', 'VISIBLE*')
-    """
-    return tuple(name.strip() for name in re.split(r"[,;\n]", text) if name.strip())
-
-
 def use_of(layer: str, style: str, choice: LayerChoice) -> tuple[Use, str]:
     """What is done with pieces of a layer in a line style, and why in words (empty if by default)."""
     for use, names in ((Use.IGNORE, choice.ignore), (Use.MARK, choice.mark), (Use.CUT, choice.cut)):

@@ -10,24 +10,12 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from enum import StrEnum
 
 from sheetplan.drawings import quick
+from sheetplan.drawings.shape_words import ShapeWord
 from sheetplan.model.outline import Outline
 from sheetplan.trade.lengths import parse_length
 from sheetplan.trade.units import Units
-
-
-class ShapeWord(StrEnum):
-    """Shapes that need no drawing, by the words of the trade."""
-
-    RECTANGLE = "rectangle"
-    DISC = "disc"
-    RING = "ring"
-    GUSSET = "gusset"
-    TRAPEZOID = "trapezoid"
-    ELL = "L"
-    STRAP = "slotted strap"
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,9 @@ ROUND_SHARE = 1e-7
 """Axes of an arc that differ by less than this share, as decimals in text do, are a circle's."""
 
 
+CLOSING_SHARE = 1e-6
+"""Lines shorter than this share of the tolerance are the rounding of sums."""
+
 FLAT_REACH = 1e-7
 """Half the chord over the radius below which an arc is the short way round, whatever the angles say."""
 
@@ -33,7 +36,8 @@ def segment_pieces(segment: Any, tolerance: float) -> Iterator[Piece]:
     elif isinstance(segment, svg.QuadraticBezier):
         control = (segment.control.x, segment.control.y)
         yield from fit_arcs(_bezier([start, control, end]), (0.0, 1.0), tolerance)
-    elif start != end:
+    elif math.dist(start, end) > tolerance * CLOSING_SHARE:
+        # A path that is closed where it is closed already ends in a line without length.
         yield Piece(*start, *end, 0.0)
 
 

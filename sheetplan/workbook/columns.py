@@ -6,6 +6,7 @@ mean, `setting_rows` names the rows of the page Settings.
 
 from __future__ import annotations
 
+from sheetplan.drawings.shape_words import ShapeWord
 from sheetplan.model.settings import Corner
 from sheetplan.trade.gauges import SERIES
 from sheetplan.workbook.schema import HelperColumn, Holds, InputColumn, InputPage, Source
@@ -93,9 +94,25 @@ PARTS = InputPage(
         _MATERIAL,
         _THICKNESS,
         InputColumn("Width", Holds.LENGTH, "Finished width in {length}: a number, or text such as 4 1/2.",
-                    "", 9, True),
+                    "", 9, blank="taken from the drawing; without one it has to be filled"),
         InputColumn("Length", Holds.LENGTH, "Finished length in {length}: a number, or text such as 12 3/8.",
-                    "", 9, True),
+                    "", 9, blank="taken from the drawing; without one it has to be filled"),
+        InputColumn("Shape", Holds.CHOICE, "A shape that needs no drawing; its box is width by length.",
+                    ShapeWord.RECTANGLE, 12, blank=ShapeWord.RECTANGLE, choices=choices(ShapeWord)),
+        InputColumn("Inside", Holds.LENGTH, "Inside diameter of a ring, top edge of a trapezoid, width of an "
+                    "L's legs, in {length}.", "", 8, blank="not used"),
+        InputColumn("Corner", Holds.TEXT, "Corners of a rectangle: r 1/2 rounds them, clip 1/2 clips them. A "
+                    "gusset takes clip.", "r 1/2", 10, blank="square"),
+        InputColumn("Holes", Holds.TEXT, "4 x 9/16 at 1: a hole in each corner, 1 from the edges. 5 by 2 x "
+                    "9/16 at 1: rows. 6 x 9/16 on 8: on a bolt circle. 2 slots 3 x 9/16 at 1: in a strap.",
+                    "4 x 9/16 at 1", 19, blank="none"),
+        InputColumn("Drawing", Holds.TEXT, "A DXF or SVG below the book's folder: plates/bracket.dxf, or "
+                    "plates/bracket.dxf#2 for the second part in it.", "plates/bracket.dxf", 20,
+                    blank="no drawing"),
+        InputColumn("Drawn in", Holds.CHOICE, "The unit of the drawing, where the file is silent or wrong.",
+                    "in", 9, blank="as the file says", choices=("in", "mm", "cm", "m", "ft")),
+        InputColumn("Cut layers", Holds.TEXT, "Layers of the drawing that are cut, separated by commas; * "
+                    "stands for any letters.", "0, PROFILE", 12, blank="as in Settings"),
         InputColumn("Turns", Holds.CHOICE,
                     "How the part may lie on the sheet. 'as drawn' keeps length along length.",
                     Turn.ANY_QUARTER, 17, blank=Turn.ANY_QUARTER, choices=choices(Turn)),
@@ -109,7 +126,7 @@ PARTS = InputPage(
     ),
     (
         HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),
-        HelperColumn("Weight each", "Live: weight of one part in {weight}s.", 9),
+        HelperColumn("Weight each", "Live: weight of one part in {weight}s, if it is a plain rectangle.", 9),
         HelperColumn("Ordered", "Live: pieces asked for on the page Orders, kits included.", 9),
     ),
     keys=("Part",),
@@ -296,6 +313,9 @@ EARLIER_CUTS = InputPage(
     ),
     keys=("Month", "Material", "Thickness"),
 )
+
+SHAPED = ("Inside", "Corner", "Holes", "Drawing")
+"""Columns of the page Parts that make a part something else than a plain rectangle."""
 
 INPUT_PAGES = (SETTINGS, MATERIALS, CUTTING, PARTS, KITS, ORDERS, STOCK, REMNANTS)
 """Pages with a table that the planner fills, in the order in which they stand in the book.

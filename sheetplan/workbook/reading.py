@@ -29,11 +29,13 @@ from sheetplan.workbook.columns import (
 from sheetplan.workbook.reading_checks import too_many_pieces
 from sheetplan.workbook.reading_gauges import Gauges, gauge_problems, unpriced
 from sheetplan.workbook.reading_month import MonthRead, read_month_rows
+from sheetplan.workbook.reading_shapes import as_cut, shape_problems
 from sheetplan.workbook.rows.cutting import read_cutting
 from sheetplan.workbook.rows.kits import ambiguous_names, read_kits
 from sheetplan.workbook.rows.metals import Metals, read_materials
 from sheetplan.workbook.rows.orders import read_orders
-from sheetplan.workbook.rows.parts import read_parts
+from sheetplan.workbook.rows.part_outlines import DrawingAsk, Drawings
+from sheetplan.workbook.rows.parts import drawing_asks, read_parts
 from sheetplan.workbook.rows.reader import PageRead, T, page_missing
 from sheetplan.workbook.rows.remnants import read_remnants
 from sheetplan.workbook.rows.settings import read_settings
@@ -66,8 +68,20 @@ class _Pages:
         return [problem for read in reads for problem in read.problems]
 
 
-def read_job(tables: BookTables) -> tuple[Job | None, tuple[Problem, ...]]:
+def drawings_wanted(tables: BookTables) -> tuple[Settings | None, tuple[DrawingAsk, ...]]:
+    """The drawings that a book's parts name, to be read before the book is; and how they are to be read."""
+    if not {SETTINGS.name, PARTS.name} <= tables.tables.keys():
+        return None, ()
+    settings, _ = read_settings(tables.tables[SETTINGS.name])
+    return settings, drawing_asks(tables.tables[PARTS.name], settings.units) if settings else ()
+
+
+def read_job(
+    tables: BookTables, drawings: Drawings | None = None
+) -> tuple[Job | None, tuple[Problem, ...]]:
     """The book as a job, and everything that is wrong with it.
+
+    ``drawings`` are the reports on what `drawings_wanted` named.
 
     Returns
     -------
@@ -81,11 +95,12 @@ def read_job(tables: BookTables) -> tuple[Job | None, tuple[Problem, ...]]:
         problems += found
     if settings is None:
         return None, _in_order(problems)
-    pages = _read_pages(tables, settings)
+    pages = _read_pages(tables, settings, drawings)
     problems += pages.problems
     problems += ambiguous_names(pages.kits, pages.parts)
     gauges = Gauges(pages.rules, pages.stock, pages.remnants, pages.parts, pages.kits, pages.orders)
     problems += gauge_problems(gauges, settings.units)
+    problems += shape_problems(gauges, settings)
     problems += too_many_pieces(pages.orders, pages.kits)
     problems += _month_read(tables, settings, pages).problems
     priceless, without_price = unpriced(gauges)
@@ -94,7 +109,7 @@ def read_job(tables: BookTables) -> tuple[Job | None, tuple[Problem, ...]]:
         problems.append(_no_orders(tables.tables[ORDERS.name]))
     if any(problem.weight is Weight.STOPS for problem in problems):
         return None, _in_order(problems)
-    return _job(settings, pages, priceless), _in_order(problems)
+    return _job(settings, pages, priceless, gauges), _in_order(problems)
 
 
 def read_month(tables: BookTables) -> tuple[Settings | None, MonthRead | None, tuple[Problem, ...]]:
@@ -145,7 +160,7 @@ def _in_order(problems: list[Problem]) -> tuple[Problem, ...]:
     return tuple(sorted(problems, key=lambda p: (places.get(p.page, len(places)), p.row or 0)))
 
 
-def _read_pages(tables: BookTables, settings: Settings) -> _Pages:
+def _read_pages(tables: BookTables, settings: Settings, drawings: Drawings | None = None) -> _Pages:
     units = settings.units
 
     def read(page: InputPage, rows: Callable[[RawTable], PageRead[T]]) -> PageRead[T]:
@@ -154,7 +169,7 @@ def _read_pages(tables: BookTables, settings: Settings) -> _Pages:
 
     materials = read(MATERIALS, lambda table: read_materials(table, units))
     metals = Metals(materials, units)
-    parts = read(PARTS, lambda table: read_parts(table, units, metals))
+    parts = read(PARTS, lambda table: read_parts(table, units, metals, drawings))
     kits = read(KITS, lambda table: read_kits(table, units, parts))
     return _Pages(
         metals=metals,
@@ -178,12 +193,12 @@ def _no_orders(table: RawTable) -> Problem:
     )
 
 
-def _job(settings: Settings, pages: _Pages, priceless: frozenset[str]) -> Job:
+def _job(settings: Settings, pages: _Pages, priceless: frozenset[str], gauges: Gauges) -> Job:
     return Job(
         settings=settings,
         materials={read.value.name: read.value for read in pages.materials.rows},
         rules=tuple(read.value for read in pages.rules.rows),
-        parts={read.value.name: read.value for read in pages.parts.rows},
+        parts={read.value.name: as_cut(read.value, gauges, settings) for read in pages.parts.rows},
         kits={read.value.name: read.value for read in pages.kits.rows},
         orders=tuple(read.value for read in pages.orders.rows),
         stock=tuple(read.value for read in pages.stock.rows if read.value.name not in priceless),

@@ -5,6 +5,7 @@ No function newer than Excel 2013, no arrays that spill.
 
 from __future__ import annotations
 
+from sheetplan.drawings.shape_words import ShapeWord
 from sheetplan.trade.units import MM_PER_INCH, Units
 from sheetplan.workbook.columns import (
     CUTTING,
@@ -15,6 +16,7 @@ from sheetplan.workbook.columns import (
     PURCHASES,
     RACK_COUNT,
     REMNANTS,
+    SHAPED,
     STOCK,
 )
 from sheetplan.workbook.result_names import PROBLEM_KEYS, PROBLEM_MESSAGES
@@ -74,7 +76,7 @@ def _parts(units: Units) -> Formulas:
     )
     return {
         "Read as": _read_as(PARTS, units),
-        "Weight each": _weight(PARTS, units),
+        "Weight each": _plain_weight(units),
         "Ordered": _unless_blank(part, ordered),
     }
 
@@ -142,6 +144,14 @@ def _of_material(page: InputPage, heading: str) -> str:
     """A cell of the row's material on the page Materials."""
     place = f"MATCH({this(page, 'Material')},{whole(MATERIALS, 'Material')},0)"
     return f"INDEX({whole(MATERIALS, heading)},{place})"
+
+
+def _plain_weight(units: Units) -> str:
+    """The weight of a plain rectangle; blank for other shapes, which no formula here can weigh."""
+    idle = ",".join(f'{this(PARTS, heading)}<>""' for heading in SHAPED)
+    shape = this(PARTS, "Shape")
+    other = f'AND({shape}<>"",{shape}<>"{ShapeWord.RECTANGLE}")'
+    return f'=IF(OR({idle},{other}),"",IFERROR({_weight_product(PARTS, units)},""))'
 
 
 def _weight(page: InputPage, units: Units) -> str:

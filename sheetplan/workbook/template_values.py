@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from sheetplan.drawings.shape_words import ShapeWord
 from sheetplan.trade.lengths import parse_length
 from sheetplan.trade.thickness import parse_thickness
 from sheetplan.trade.units import Units
@@ -22,6 +23,7 @@ from sheetplan.workbook.columns import (
     PURCHASES,
     RACK_COUNT,
     REMNANTS,
+    SHAPED,
     STOCK,
 )
 from sheetplan.workbook.schema import InputPage
@@ -77,7 +79,10 @@ def _parts(row: Row, book: BookRows) -> dict[str, Shown]:
         for kit in book.of(KITS)
         if kit["Part"] == row["Part"]
     )
-    return {"Read as": _read_as(row, book), "Weight each": _weight(row, book), "Ordered": loose + in_kits}
+    shaped = any(row.get(heading) for heading in SHAPED)
+    shaped = shaped or row.get("Shape") not in (None, ShapeWord.RECTANGLE)
+    weight = BLANK if shaped else _weight(row, book)
+    return {"Read as": _read_as(row, book), "Weight each": weight, "Ordered": loose + in_kits}
 
 
 def _kits(row: Row, book: BookRows) -> dict[str, Shown]:

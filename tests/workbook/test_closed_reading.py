@@ -12,11 +12,16 @@ import pytest
 
 from sheetplan.model import Problem, Weight
 from sheetplan.workbook.closed_reading import MAX_ROWS, read_tables
+from sheetplan.workbook.columns import PARTS
 from sheetplan.workbook.errors import BookUnreadable
 from sheetplan.workbook.reading import read_job
 from sheetplan.workbook.tables import BookTables, ErrorValue, NotComputed
 from tests.nasty.books import troubled
 from tests.nasty.books.plain import FIRST_ROW, HEAD_ROW, plain_rows, put_page, tables_of, write_book
+
+MARK = [column.heading for column in PARTS.columns].index("Mark")
+LAST = chr(ord("A") + len(PARTS.columns) - 1)
+"""Letter of the last input column of the page Parts."""
 
 
 @pytest.fixture
@@ -94,7 +99,7 @@ def test_formulas_give_their_stored_results_and_errors_are_told_apart(path: Path
         sheet.write_formula(HEAD_ROW, 5, "=NA()", None, "#N/A")
         sheet.write_formula(HEAD_ROW, 1, '=""', None, "")
         sheet.write_formula(HEAD_ROW + 1, 4, "=1/3+1", None, "")
-        sheet.write_boolean(HEAD_ROW, 9, True)
+        sheet.write_boolean(HEAD_ROW, MARK, True)
 
     troubled.with_parts_sheet(path, plain_rows(), change)
     # Excel marks an empty result as text; XlsxWriter leaves both cells as if nobody had computed them.
@@ -189,11 +194,11 @@ def test_stored_dimensions_are_not_believed(path: Path) -> None:
     assert read_job(read_tables(path)) == read_job(tables_of(plain_rows()))
 
 
-@pytest.mark.parametrize("reference", ["A4:J1048576", f"A4:J{MAX_ROWS + 5}"])
+@pytest.mark.parametrize("reference", [f"A4:{LAST}1048576", f"A4:{LAST}{MAX_ROWS + 5}"])
 def test_a_table_over_a_whole_page_is_refused_at_once(path: Path, reference: str) -> None:
     write_book(path, plain_rows())
     part = troubled.table_part(path, "Parts")
-    troubled.patched(path, part, r'ref="A4:J7"', f'ref="{reference}"')
+    troubled.patched(path, part, f'ref="A4:{LAST}7"', f'ref="{reference}"')
     begun = time.perf_counter()
     read = read_tables(path)
     assert time.perf_counter() - begun < 2
@@ -208,7 +213,7 @@ def test_a_table_over_all_columns_is_read_as_far_as_it_matters(path: Path) -> No
     rows["Parts"] = [{**rows["Parts"][0], "Part": f"P-{n}"} for n in range(2000)] + rows["Parts"]
     write_book(path, rows)
     part = troubled.table_part(path, "Parts")
-    troubled.patched(path, part, r'ref="A4:J2007"', 'ref="A4:XFD2007"')
+    troubled.patched(path, part, f'ref="A4:{LAST}2007"', 'ref="A4:XFD2007"')
     begun = time.perf_counter()
     assert read_job(read_tables(path)) == read_job(tables_of(rows))
     assert time.perf_counter() - begun < 15

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from sheetplan.model.job import Grain, Part
-from sheetplan.model.outline import rectangle
 from sheetplan.model.turns import along
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import PARTS
 from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.rows.cells import count_of, name_of, size_in, text_of, word_of, yes_no
+from sheetplan.workbook.rows.cells import count_of, name_of, text_of, word_of, yes_no
 from sheetplan.workbook.rows.metals import Metals
 from sheetplan.workbook.rows.names import once_only
+from sheetplan.workbook.rows.part_outlines import DrawingAsk, Drawings, drawing_ask, part_outline
 from sheetplan.workbook.rows.reader import PageRead, Place, Read, RowReader, column_problems, readers
 from sheetplan.workbook.tables import RawTable
 from sheetplan.workbook.words import GrainWord, Turn
@@ -29,8 +29,19 @@ GRAINS = {
 }
 
 
-def read_parts(table: RawTable, units: Units, metals: Metals) -> PageRead[Part]:
-    """All usable rows of the page Parts; a faulty row is left out and stops the orders that need it."""
+def drawing_asks(table: RawTable, units: Units) -> tuple[DrawingAsk, ...]:
+    """The drawings that the page's rows name, each once."""
+    asks = (drawing_ask(row) for row in readers(PARTS, table, units))
+    return tuple(dict.fromkeys(ask for ask in asks if ask is not None))
+
+
+def read_parts(
+    table: RawTable, units: Units, metals: Metals, drawings: Drawings | None = None
+) -> PageRead[Part]:
+    """All usable rows of the page Parts; a faulty row is left out and stops the orders that need it.
+
+    ``drawings`` holds a report for each drawing that `drawing_asks` named.
+    """
     problems = list(column_problems(PARTS, table))
     if problems:
         return PageRead(problems=tuple(problems), whole=False)
@@ -38,7 +49,7 @@ def read_parts(table: RawTable, units: Units, metals: Metals) -> PageRead[Part]:
     broken: dict[str, Place] = {}
     for row in readers(PARTS, table, units):
         name = row.need("Part", name_of, "")
-        part = _part(row, name, metals)
+        part = _part(row, name, metals, drawings or {})
         problems += row.problems
         if part is not None:
             reads.append(Read(part, row.place))
@@ -48,11 +59,9 @@ def read_parts(table: RawTable, units: Units, metals: Metals) -> PageRead[Part]:
     return PageRead(kept, {**broken, **unclear}, (*problems, *more), metals.whole)
 
 
-def _part(row: RowReader, name: str, metals: Metals) -> Part | None:
+def _part(row: RowReader, name: str, metals: Metals, drawings: Drawings) -> Part | None:
     metal = metals.of(row)
-    size = size_in(row.units)
-    width = row.need("Width", size, 0.0)
-    length = row.need("Length", size, 0.0)
+    outline = part_outline(row, drawings)
     turns = TURNS[row.may("Turns", word_of(Turn), Turn.ANY_QUARTER)]
     grain = GRAINS[row.may("Grain", word_of(GrainWord), GrainWord.ANY)]
     spare = row.may("Spare", count_of, 0)
@@ -61,8 +70,8 @@ def _part(row: RowReader, name: str, metals: Metals) -> Part | None:
     if row.ok and not along(turns, grain):
         row.fault("Grain", "With these turns the grain can never run along the sheet.",
                   "Allow any quarter turn, or ask for grain along length.")
-    if not row.ok or metal is None:
+    if not row.ok or metal is None or outline is None:
         return None
     material, thickness = metal
-    return Part(name, material.name, thickness, rectangle(length, width), turns, grain, spare, mark,
+    return Part(name, material.name, thickness, outline, turns, grain, spare, mark,
                 description=description)

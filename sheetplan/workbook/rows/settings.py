@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from sheetplan.drawings.layer_names import layer_names
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.model.settings import Corner, DrawingFormat, Settings
 from sheetplan.trade.units import Units
@@ -18,6 +19,7 @@ from sheetplan.workbook.rows.cells import (
     positive_number,
     text_of,
     word_of,
+    yes_no,
 )
 from sheetplan.workbook.rows.names import did_you_mean
 from sheetplan.workbook.rows.reader import RowReader, column_problems, readers
@@ -26,6 +28,9 @@ from sheetplan.workbook.tables import CellValue, RawTable
 
 LONGEST_SECONDS = 86_400.0
 """A day: longer is a typing mistake."""
+
+LOOSEST_TOLERANCE_MM = 2.0
+"""A coarser curve would be seen with the naked eye."""
 
 LONGEST_CURRENCY = 8
 """Characters in a currency's sign or letters."""
@@ -107,6 +112,14 @@ def _readers(units: Units) -> dict[str, tuple[str, Callable[[CellValue], Any]]]:
         "Drawing format": ("drawing_format", word_of(DrawingFormat)),
         "Currency": ("currency", _currency),
         "Lift limit": ("lift_limit", _weight_in(units)),
+        "Layouts as SVG too": ("also_svg", yes_no),
+        "Kerf offset": ("kerf_offset", yes_no),
+        "Mark small holes": ("small_holes_marked", yes_no),
+        "Curve tolerance": ("curve", _tolerance_in(units)),
+        "Drawing folders": ("drawing_folders", _folders),
+        "Layers to cut": ("cut_layers", _layers),
+        "Layers to mark": ("mark_layers", _layers),
+        "Layers to leave out": ("ignored_layers", _layers),
     }
 
 
@@ -129,6 +142,29 @@ def _weight_in(units: Units) -> Callable[[CellValue], float]:
         return positive_number(value) * units.weight_kg
 
     return weight
+
+
+def _tolerance_in(units: Units) -> Callable[[CellValue], float]:
+    read = length_in(units)
+
+    def tolerance(value: CellValue) -> float:
+        found = read(value)
+        if not 0.0 < found <= LOOSEST_TOLERANCE_MM:
+            raise CellFault(
+                f"`{text_of(value)}` is no tolerance for cutting",
+                f"Write a small length, such as {'0.002' if units is Units.INCH else '0.05'}.",
+            )
+        return found
+
+    return tolerance
+
+
+def _folders(value: CellValue) -> tuple[str, ...]:
+    return tuple(folder.strip() for folder in text_of(value).split(";") if folder.strip())
+
+
+def _layers(value: CellValue) -> tuple[str, ...]:
+    return layer_names(text_of(value))
 
 
 def _currency(value: CellValue) -> str:

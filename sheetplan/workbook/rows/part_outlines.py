@@ -1,0 +1,155 @@
+"""What a part looks like: a rectangle or another quick shape from the row's sizes, or a drawing.
+
+Drawings are files, which this folder does not open: `drawing_ask` says what a row wants, whoever
+runs the reading opens it, and the row is read with the report.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sheetplan.drawings.files import drawing_name
+from sheetplan.drawings.findings import Says, counted
+from sheetplan.drawings.layer_names import layer_names
+from sheetplan.drawings.quick_words import QuickRow, quick_outline
+from sheetplan.drawings.report import DrawingReport, DrawnPart
+from sheetplan.drawings.shape_words import ShapeWord
+from sheetplan.drawings.units_said import stated_unit
+from sheetplan.model.outline import Outline, rectangle
+from sheetplan.model.problem import Weight
+from sheetplan.shapes import size
+from sheetplan.workbook.rows.cells import CellFault, size_in, text_of, word_of
+from sheetplan.workbook.rows.reader import RowReader
+from sheetplan.workbook.tables import CellValue
+
+SAME_SIZE_MM = 0.5
+SAME_SIZE_SHARE = 0.002
+"""A size in the row agrees with the drawing if it is this near: rows often hold rounded sizes."""
+
+MOST_TOLD = 3
+"""Findings on one drawing that are told in the book; `sheetplan show` tells them all."""
+
+QUICK = ("Shape", "Inside", "Corner", "Holes")
+"""Columns of a quick shape, which a drawing makes idle."""
+
+
+@dataclass(frozen=True, slots=True)
+class DrawingAsk:
+    """A drawing that a row wants read: the file, the unit that the row states (mm), the layers to cut."""
+
+    path: str
+    unit_mm: float | None = None
+    cut_layers: tuple[str, ...] = ()
+
+
+Drawings = Mapping[DrawingAsk, DrawingReport]
+
+
+def drawing_ask(row: RowReader) -> DrawingAsk | None:
+    """What the row wants read, None where it names no drawing."""
+    if row.blank("Drawing"):
+        return None
+    path = drawing_name(row.may("Drawing", text_of, "")).path
+    unit = row.may("Drawn in", _unit, None)
+    return DrawingAsk(path, unit, row.may("Cut layers", _layers, ()))
+
+
+def part_outline(row: RowReader, drawings: Drawings) -> Outline | None:
+    """The row's outline; what is wrong with it is noted on the row."""
+    ask = drawing_ask(row)
+    return _quick(row) if ask is None else _drawn(row, ask, drawings)
+
+
+def _quick(row: RowReader) -> Outline | None:
+    read = size_in(row.units)
+    width, length = row.need("Width", read, 0.0), row.need("Length", read, 0.0)
+    shape = row.may("Shape", word_of(ShapeWord), ShapeWord.RECTANGLE)
+    inside = row.may("Inside", read, None)
+    corner, holes = row.may("Corner", text_of, ""), row.may("Holes", text_of, "")
+    if not row.ok:
+        return None
+    if shape is ShapeWord.RECTANGLE and inside is None and not corner and not holes:
+        return rectangle(length, width)
+    try:
+        return quick_outline(QuickRow(shape, length, width, inside, corner, holes), row.units)
+    except ValueError as reason:
+        row.fault("Shape", f"{_sentence(str(reason))}.", "Correct the sizes or the words of this shape.")
+        return None
+
+
+def _drawn(row: RowReader, ask: DrawingAsk, drawings: Drawings) -> Outline | None:
+    for heading in QUICK:
+        if not row.blank(heading) and not (heading == "Shape" and _is_rectangle(row)):
+            row.fault(heading, f"{heading} is filled and so is Drawing.", "Empty one of the two.")
+    report = drawings.get(ask)
+    if report is None:
+        what = "The drawing cannot be looked for, since the book has no folder yet."
+        row.fault("Drawing", what, "Save the book and run again.")
+        return None
+    _tell(row, report)
+    if not report.good:
+        return None
+    part = _chosen(row, report)
+    if part is not None:
+        _agree(row, part)
+    return part.outline if part and row.ok else None
+
+
+def _tell(row: RowReader, report: DrawingReport) -> None:
+    """The weightiest findings, at the row; questions and repairs do not stop it."""
+    for says, weight in ((Says.WRONG, None), (Says.ASKED, Weight.NOTE), (Says.REPAIRED, Weight.NOTE)):
+        found = report.of_weight(says)
+        if found:
+            told = "; ".join(str(finding) for finding in found[:MOST_TOLD])
+            more = f"; and {len(found) - MOST_TOLD} more" if len(found) > MOST_TOLD else ""
+            remedy = f"Look at it with `sheetplan show`{', and put it right' if weight is None else ''}."
+            row.fault("Drawing", f"{report.name}: {told}{more}.", remedy, weight)
+
+
+def _chosen(row: RowReader, report: DrawingReport) -> DrawnPart | None:
+    number, count = drawing_name(row.may("Drawing", text_of, "")).number, len(report.parts)
+    if number is None and count == 1:
+        return report.parts[0]
+    if number is None:
+        what = f"{report.name} holds {count} outlines."
+        remedy = f"Write {report.name}#1 to {report.name}#{count} for the one that is meant."
+        row.fault("Drawing", what, remedy)
+        return None
+    if not 1 <= number <= count:
+        held = counted(count, "outline")
+        what = f"{report.name} holds {held}, so there is no number {number}."
+        row.fault("Drawing", what, "Correct the number after the #.")
+        return None
+    return report.parts[number - 1]
+
+
+def _agree(row: RowReader, part: DrawnPart) -> None:
+    """Sizes that the row gives as well are held against the drawing: the surest sign of a wrong unit."""
+    length, width = size(part.outline)
+    for heading, drawn in (("Length", length), ("Width", width)):
+        given = row.may(heading, size_in(row.units), None)
+        if given is not None and abs(given - drawn) > max(SAME_SIZE_MM, SAME_SIZE_SHARE * drawn):
+            unit = row.units.length_mm
+            what = f"{heading} is {given / unit:g} and the drawing comes out {drawn / unit:.4g}."
+            row.fault(heading, what, f"Correct or empty {heading}, or state the drawing's unit in Drawn in.")
+
+
+def _is_rectangle(row: RowReader) -> bool:
+    return row.may("Shape", word_of(ShapeWord), None) is ShapeWord.RECTANGLE
+
+
+def _unit(value: CellValue) -> float:
+    try:
+        return stated_unit(text_of(value))
+    except ValueError as error:
+        what = f"`{text_of(value)}` is not a unit of drawings"
+        raise CellFault(what, "Write in, mm, cm, m or ft.") from error
+
+
+def _layers(value: CellValue) -> tuple[str, ...]:
+    return layer_names(text_of(value))
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,71 @@
+"""Make this folder's demo book, what a plan writes from it, and the pictures of the README.
+
+Run it with the project installed: ``python examples/make.py``. The pictures need LibreOffice and
+poppler-utils; the book and its plan do not.
+"""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+HERE = Path(__file__).parent
+BOOK = HERE / "harbour_workshop.xlsx"
+PICTURES = HERE / "pictures"
+
+
+def main() -> None:
+    """Make everything anew."""
+    for old in (BOOK, BOOK.with_name("harbour_workshop.backup.xlsx"), HERE / "plan.json"):
+        old.unlink(missing_ok=True)
+    shutil.rmtree(HERE / "layouts", ignore_errors=True)
+    sheetplan("new", "--demo", BOOK.name)
+    sheetplan("plan", BOOK.name, "--json", "plan.json")
+    BOOK.with_name("harbour_workshop.backup.xlsx").unlink()
+    if shutil.which("soffice") and shutil.which("pdftoppm"):
+        draw()
+    else:
+        print("no LibreOffice or poppler-utils here: the pictures stay as they are")
+
+
+def sheetplan(*words: str) -> None:
+    """Run the command line in this folder."""
+    subprocess.run([sys.executable, "-m", "sheetplan", *words], cwd=HERE, check=True)
+
+
+def draw() -> None:
+    """Draw the page Plan, the first layout's row of the page Layouts, and the first ticket."""
+    PICTURES.mkdir(exist_ok=True)
+    (plan_folder,) = HERE.glob("layouts/plan-*")
+    with tempfile.TemporaryDirectory() as folder:
+        profile = f"-env:UserInstallation={Path(folder).as_uri()}/profile"
+        subprocess.run(
+            ["soffice", profile, "--headless", "--convert-to", "pdf", "--outdir", folder, str(BOOK)],
+            check=True, capture_output=True,
+        )  # fmt: skip
+        book = Path(folder) / f"{BOOK.stem}.pdf"
+        picture(book, page_that_says(book, "The plan"), "plan_page")
+        picture(book, page_that_says(book, "Layouts to cut"), "layouts_page")
+        tickets = plan_folder / "tickets.pdf"
+        picture(tickets, page_that_says(tickets, "sheet squared"), "ticket")
+
+
+def page_that_says(pdf: Path, words: str) -> int:
+    """The first page with these words."""
+    command = ["pdftotext", "-layout", str(pdf), "-"]
+    pages = subprocess.run(command, check=True, capture_output=True, text=True)
+    return next(number for number, text in enumerate(pages.stdout.split("\f"), start=1) if words in text)
+
+
+def picture(pdf: Path, page: int, name: str) -> None:
+    """Draw one page of a PDF as a PNG among the pictures."""
+    one_page = ["-f", str(page), "-l", str(page), "-singlefile"]
+    command = ["pdftoppm", "-r", "90", "-png", *one_page, str(pdf), str(PICTURES / name)]
+    subprocess.run(command, check=True)
+
+
+if __name__ == "__main__":
+    main()

@@ -13,6 +13,7 @@ from sheetplan.model.job import Job, Remnant, SheetSize
 from sheetplan.model.plan import Choice, Group, GroupPlan, Layout, Placement, Plan
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.one_size import OneSize
+from sheetplan.planning.order_book import short_problems
 
 Values = Mapping[str, Any]
 
@@ -48,7 +49,8 @@ def plan_of_values(values: Values, job: Job) -> tuple[Plan, tuple[OneSize, ...]]
         sizes = tuple(_one_size(one, by_label[one["gauge"]]) for one in values["sizes"])
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise NotThisJob(f"{type(error).__name__}: {error}") from error
-    return Plan(job, plans, problems), sizes
+    short = tuple(problem for plan in plans for problem in short_problems(plan, job))
+    return Plan(job, plans, (*problems, *short)), sizes
 
 
 def layouts_of_values(values: Values, job: Job, tags: Sequence[str]) -> dict[str, Layout]:

@@ -9,10 +9,11 @@ import openpyxl
 import pytest
 
 import sheetplan.planning
+from sheetplan.app.cut import CutAsked, record_cut
 from sheetplan.app.plan import PlanOutcome
 from sheetplan.model import Layout, Plan
 from tests.app.choice_book import choice_book, planned, run, said
-from tests.app.cut_book import cell, copied, state, write
+from tests.app.cut_book import DAY, cell, copied, state, write
 
 Shape = tuple[object, ...]
 
@@ -138,6 +139,19 @@ def test_the_rest_is_planned_round_a_lock_when_orders_change(
     assert not any(one.short for one in planned(outcome).groups)
     same = run(book)
     assert same.mark == outcome.mark
+
+
+def test_of_a_locked_layout_what_is_cut_is_done_and_the_rest_stays(
+    book: Path, first: tuple[Path, PlanOutcome]
+) -> None:
+    kept = repeated(planned(first[1]))
+    assert kept.repeats == 3
+    write(book, "Layouts", kept.tag, "Lock", "x")
+    record_cut(book, CutAsked(kept.tag, 1), today=DAY)
+    outcome = run(book)
+    (left,) = next(one for one in planned(outcome).groups if "1/4" in one.group.label).layouts
+    assert (left.placements, left.repeats, left.locked) == (kept.placements, 2, True)
+    assert cell(book, "Layouts", left.tag, "Lock") == "x"
 
 
 def test_the_rest_is_planned_round_a_lock_with_another_seed(

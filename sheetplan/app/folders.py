@@ -8,6 +8,7 @@ few are kept. Several books may share an output folder: each plan's folder says 
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import time
@@ -70,7 +71,11 @@ def sole_use(folder: Path, book: Path) -> Iterator[None]:
     ------
     BookInUse
         The other run did not end in time.
+    FileNotFoundError
+        The book's own folder is gone; it is not made anew, as it may be a drive that was taken off.
     """
+    if not book.parent.is_dir():
+        raise FileNotFoundError(errno.ENOENT, "the folder is no longer there", str(book.parent))
     folder.mkdir(parents=True, exist_ok=True)
     deadline = time.monotonic() + WAIT_SECONDS
     with ExitStack() as held:

@@ -89,6 +89,9 @@ def _value(cell: Any, formula: Any) -> CellValue:
         return ErrorValue(str(value))
     if isinstance(value, datetime.timedelta):
         return value / datetime.timedelta(days=1)
-    if isinstance(value, str | int | float | datetime.datetime | datetime.date | datetime.time):
+    if isinstance(value, str):
+        # Half of a Windows line end is stored as _x000D_ (ECMA-376 part 1, 22.9.2.19).
+        return value.replace("_x000D_", "\r")
+    if isinstance(value, int | float | datetime.datetime | datetime.date | datetime.time):
         return value
     return str(value)

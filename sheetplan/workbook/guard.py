@@ -233,17 +233,18 @@ def _too_much_read_whole(path: Path, package: zipfile.ZipFile) -> Problem | None
     Pages and the records of pivot tables may be large: the ones are streamed, the others not read.
     Pictures have no entry of their own in the list of content types.
     """
-    types = package.read("[Content_Types].xml")
-    listed, large = set(), set()
-    for entry in _OVERRIDE.findall(types):
-        name = _PART_NAME.search(entry)
-        if name is not None:
+    listed: set[str] = set()
+    large: set[str] = set()
+    for entry in _OVERRIDE.findall(package.read("[Content_Types].xml")):
+        told = _PART_NAME.search(entry)
+        if told is not None:
             kind = large if _MAY_BE_LARGE.search(entry) else listed
-            kind.add(name.group(1).decode("utf-8", "replace").lstrip("/").lower())
+            kind.add(told.group(1).decode("utf-8", "replace").lstrip("/").lower())
+    sizes = {info.filename.lower(): info.file_size for info in package.infolist()}
     whole = sum(
-        info.file_size
-        for info in package.infolist()
-        if (name := info.filename.lower()) in listed or (name.endswith(_XML_NAMES) and name not in large)
+        size
+        for name, size in sizes.items()
+        if name in listed or (name.endswith(_XML_NAMES) and name not in large)
     )
     if whole <= MAX_WHOLE_BYTES:
         return None

@@ -49,7 +49,8 @@ def good_books() -> tuple[bytes, ...]:
         plan(small)
         planned = small.read_bytes()
     demos = [template_path(demo=True, units=units).read_bytes() for units in Units]
-    return plain, plain, plain, plain, planned, planned, planned, planned, *demos, worst_book(), worst_book()
+    # The large ones take seconds each; one in ten is enough to meet them all.
+    return (*(plain, planned) * 14, *demos, worst_book())
 
 
 def one(seed: int, case: int, folder: Path) -> Outcome:
@@ -79,7 +80,8 @@ def judged(way: str, data: bytes, folder: Path) -> Outcome:
             faults.append(f"{run.__name__} ({kind}) changed the folder: {sorted(snapshot(folder))}")
     if kinds[1] in ("planned", "problems"):
         faults += book_faults(book, data)
-        faults += link_faults(written)
+        # Where problems stop the plan, a book that came planned still points at its old drawings.
+        faults += link_faults(written) if kinds[1] == "planned" else []
     return {"kind": "/".join(kinds), "what": way, "fault": "\n".join(faults), "megabytes": peak_megabytes()}
 
 

@@ -101,8 +101,8 @@ def ended(child: int, delay: float) -> bool:
     return not os.WIFSIGNALED(status)
 
 
-def kills(folder: Path, count: int, seed: int) -> dict[str, int]:
-    """Kill so many runs; sums of how they ended."""
+def kills(folder: Path, count: int, seed: int, *, commands: bool = True) -> dict[str, int]:
+    """Kill so many runs, with ``commands`` every tenth as the real command; sums of how they ended."""
     dice = random.Random(seed)
     book = write_book(folder / "b.xlsx", plain_rows())
     plain = book.read_bytes()
@@ -125,7 +125,7 @@ def kills(folder: Path, count: int, seed: int) -> dict[str, int]:
         quantity = dice.choice(QUANTITIES)
         asked = asking(before, quantity)
         book.write_bytes(asked)
-        command = attempt % 10 == 9
+        command = commands and attempt % 10 == 9
         # Half of the kills fall into the last third, where files take each other's places.
         share = dice.uniform(0.0, 1.1) if attempt % 2 else dice.uniform(0.6, 1.1)
         if command:

@@ -14,7 +14,9 @@ from urllib.parse import unquote
 
 from lxml import etree
 
-OURS = ("Plan", "Buy", "Layouts", "Made", "Choices", "Month", "Problems")
+from sheetplan.pages.values import OWNED_PAGES
+
+OURS = OWNED_PAGES
 """Names of the pages that a run may write."""
 
 _UGLY = re.compile(r"Traceback|object at 0x|NoneType|\bNone\b|<class |\bnan\b|\{\}|\\x[0-9a-f]{2}")

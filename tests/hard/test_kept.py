@@ -63,3 +63,16 @@ def test_pages_and_pictures_do_not_count_as_lists(tmp_path: Path, monkeypatch: p
     book = tmp_path / "b.xlsx"
     book.write_bytes(memory.getvalue())
     assert judge(book) is None
+
+
+def test_windows_line_ends_in_cells_are_line_ends(tmp_path: Path) -> None:
+    from sheetplan.workbook.closed_reading import read_tables
+
+    parts = hostile.parts()
+    strings = parts["xl/sharedStrings.xml"]
+    parts["xl/sharedStrings.xml"] = strings.replace(b">CB-100<", b">CB-100_x000D_\n<")
+    book = tmp_path / "b.xlsx"
+    book.write_bytes(book_of(parts))
+    names = [row.cells["Part"].value for row in read_tables(book).tables["Parts"].rows]
+    assert "CB-100\r\n" in names
+    assert "CB-100" in (planned(book).plan or pytest.fail("no plan")).job.parts

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from concurrent.futures import Executor
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
 
 from sheetplan.app.standing import Standing
@@ -57,15 +58,29 @@ def answered(
             fits = with_room_of(answer.plan, stands.fits, stop=until, report=report)
             answer = replace(answer, fits=fits)
     else:
-        with pool(workers) as executor:
-            answer = _searched(job, stands, stop, report, executor)
-            _checked(answer.plan, report)
-            until = _or_after(stop, job.settings.seconds * SHARE_FOR_FITS)
-            fits = fits_of(answer.plan, stop=until, report=report, executor=executor)
-            answer = replace(answer, fits=fits)
+        answer = _found(job, stands, stop, report, workers)
     known = set(problems)
     found = problems + tuple(p for p in answer.plan.problems if p not in known)
     return replace(answer, plan=replace(answer.plan, problems=found))
+
+
+def _found(job: Job, stands: Standing, stop: Stop, report: Report, workers: int | None) -> Answer:
+    """A search in several processes; where one of them dies (killed, or out of memory), in this one alone."""
+    try:
+        with pool(workers) as executor:
+            return _searched_and_fitted(job, stands, stop, report, executor)
+    except BrokenProcessPool:
+        report(Progress("", 0.0, "A helper process died; planning once more without helpers."))
+        return _searched_and_fitted(job, stands, stop, report, None)
+
+
+def _searched_and_fitted(
+    job: Job, stands: Standing, stop: Stop, report: Report, executor: Executor | None
+) -> Answer:
+    answer = _searched(job, stands, stop, report, executor)
+    _checked(answer.plan, report)
+    until = _or_after(stop, job.settings.seconds * SHARE_FOR_FITS)
+    return replace(answer, fits=fits_of(answer.plan, stop=until, report=report, executor=executor))
 
 
 def _checked(plan: Plan, report: Report) -> Plan:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import shutil
 import subprocess
@@ -184,3 +185,23 @@ def test_a_clock_set_back_harms_nothing(tmp_path: Path) -> None:
         assert link_faults(book) == []
     earlier = list((tmp_path / "layouts" / "earlier").iterdir())
     assert 0 < len(earlier) <= 3
+
+
+@pytest.mark.slow
+def test_a_helper_process_that_dies_costs_time_and_nothing_else(tmp_path: Path) -> None:
+    book = write_book(tmp_path / "b.xlsx", plain_rows())
+    said: list[str] = []
+
+    def report(progress: Progress) -> None:
+        if not said or "died" in progress.sentence:
+            said.append(progress.sentence)
+        helpers = multiprocessing.active_children()
+        if helpers and len(said) == 1:
+            helpers[0].kill()
+
+    outcome = plan(book, report, workers=2)
+    assert outcome.plan is not None
+    assert any("died" in sentence for sentence in said)
+    assert link_faults(book) == []
+    assert outcome.mark == plan(write_book(tmp_path / "c.xlsx", plain_rows())).mark
+    assert multiprocessing.active_children() == []

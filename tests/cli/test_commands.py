@@ -57,7 +57,12 @@ def test_the_same_seed_gives_the_same_plan(planned: tuple[Path, subprocess.Compl
     folder, _ = planned
     again = run("plan", "harbour.xlsx", "--seconds", "2", "--json", "again.json", folder=folder)
     assert again.returncode == 0, again.stderr
-    assert json.loads((folder / "again.json").read_text()) == json.loads((folder / "plan.json").read_text())
+    first, second = (json.loads((folder / name).read_text()) for name in ("plan.json", "again.json"))
+    # How many answers on what else fits were ready depends on the machine; the plan does not.
+    one, other = (record.pop("fits") for record in (first, second))
+    assert second == first
+    by_kit = {answer["kit"]: answer for answer in one["on_hand"]}
+    assert all(answer == by_kit.get(answer["kit"], answer) for answer in other["on_hand"])
 
 
 def test_check_says_a_sound_book_is_sound(planned: tuple[Path, subprocess.CompletedProcess[str]]) -> None:

@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 
 from sheetplan.app.rack_folder import digest_of, drawing_name, known_name, known_text
 from sheetplan.app.rack_open import OpenRack
-from sheetplan.model import Remnant
+from sheetplan.model import Remnant, Settings
 from sheetplan.rack.after_cut import AfterCut
 from sheetplan.rack.plan_file import PlannedLayout
 from sheetplan.rack.record import Record, outermost
 from sheetplan.rack.record_dxf import record_drawing, settled
 from sheetplan.rack.step import Step
-from sheetplan.rack.useful import free_rectangle
+from sheetplan.rack.useful import useful_rectangle
 from sheetplan.shapes import Box, area, box
 from sheetplan.trade.units import Units
 from sheetplan.workbook.cell_edits import Value
@@ -59,7 +59,7 @@ class Sheets:
         A sheet from stock of which nothing useful is left gets no record: it never was in the rack.
         """
         units = rack.job.settings.units
-        worth = _Worth(base, row, planned)
+        worth = _Worth(base, row, planned, rack.job.settings)
         fresh = [(cut.sheet, cut.room)] if row is None and cut.room is not None else []
         fresh += [(kept.record, kept.room) for kept in cut.drop_outs]
         tags = iter(rack.free_tags(len(fresh) * times))
@@ -85,14 +85,16 @@ class Sheets:
 class _Worth:
     """What a rectangle of the sheet is worth: its share of the price, or of the old remnant's value."""
 
-    def __init__(self, base: Record, row: Remnant | None, planned: PlannedLayout) -> None:
+    def __init__(
+        self, base: Record, row: Remnant | None, planned: PlannedLayout, settings: Settings
+    ) -> None:
         sheet = planned.layout.sheet
         if row is None:
             assert not isinstance(sheet, Remnant), "from stock"
             self.value, self.whole = sheet.price, area(base.edge)
             return
         loops = [cut.loop for cut in outermost(base.cuts)]
-        room = free_rectangle(base.edge, loops, planned.group.rule.gap)
+        room = useful_rectangle(base.edge, loops, planned.group.rule.gap, settings)
         self.value, self.whole = row.value, room.length * room.width if room else 0.0
 
     def of(self, room: Box | None) -> float:

@@ -16,7 +16,7 @@ from sheetplan.model import Problem
 from sheetplan.rack.record import Record, outermost
 from sheetplan.rack.record_dxf import record_drawing, settled
 from sheetplan.rack.step import Step, Weights, step_text
-from sheetplan.rack.useful import free_rectangle
+from sheetplan.rack.useful import useful_rectangle
 from sheetplan.shapes import Box
 from sheetplan.trade.likeness import same
 from sheetplan.workbook.columns import CUT_LOG
@@ -102,13 +102,13 @@ def _looks_changed(rack: OpenRack, held: Held) -> bool:
 
 
 def room_of(rack: OpenRack, record: Record) -> Box | None:
-    """The largest free rectangle of a record, by its gauge's gap; the largest gap where that is unknown."""
+    """The room left on a record, by its gauge's gap; by the metal's largest gap where that is unknown."""
     if record.used_up:
         return None
     rules = [rule for rule in rack.job.rules if rule.material == record.material]
     gaps = [rule.gap for rule in rules if same(rule.thickness, record.thickness)] or [r.gap for r in rules]
     loops = [cut.loop for cut in outermost(record.cuts)]
-    return free_rectangle(record.edge, loops, max(gaps, default=0.0))
+    return useful_rectangle(record.edge, loops, max(gaps, default=0.0), rack.job.settings)
 
 
 def _mend_rows(rack: OpenRack, changes: BookChanges) -> Iterator[str]:

@@ -12,7 +12,7 @@ from sheetplan.model.settings import Corner, Settings
 from sheetplan.rack.insets import drawn_in
 from sheetplan.rack.plan_file import PlannedLayout
 from sheetplan.rack.record import PastCut, Record, outermost
-from sheetplan.rack.useful import free_rectangle, is_useful
+from sheetplan.rack.useful import is_useful, useful_rectangle
 from sheetplan.shapes import Box, Side, area, box, move, perimeter, place, to_polygon
 
 INSIDE_MM = 0.05
@@ -82,8 +82,8 @@ def after_cut(
         for name, outline in placed
     )
     sheet = replace(base, cuts=base.cuts + cuts, heat=base.heat or facts.heat)
-    room = free_rectangle(sheet.edge, [cut.loop for cut in outermost(sheet.cuts)], rule.gap)
-    if room is None or not is_useful(room, settings):
+    room = useful_rectangle(sheet.edge, [cut.loop for cut in outermost(sheet.cuts)], rule.gap, settings)
+    if room is None:
         sheet, room = replace(sheet, used_up=True), None
     elif settings.crop_remnants:
         sheet, room = _cropped(sheet, room)
@@ -115,8 +115,8 @@ def _drop_outs(
             if edge is None or not _may_hold(edge, settings):
                 continue
             inner = tuple(cut for cut in cuts if cut.loop is not outline.outer and _inside(cut.loop, hole))
-            room = free_rectangle(edge, [cut.loop for cut in inner], gap)
-            if room is None or not is_useful(room, settings):
+            room = useful_rectangle(edge, [cut.loop for cut in inner], gap, settings)
+            if room is None:
                 continue
             around = box(edge)
             dx, dy = -around.left, -around.bottom

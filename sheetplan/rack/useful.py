@@ -75,6 +75,17 @@ EVEN_LINES = 97
 """Even lines of the finer grid in each direction: an inch apart on a 96 in sheet."""
 
 
+def useful_rectangle(edge: Loop, cuts: Sequence[Loop], gap: float, settings: Settings) -> Box | None:
+    """The rectangle that makes a sheet worth keeping, or None.
+
+    Beside the boxes of all cuts where that is useful, which is what a plan promises; else between
+    odd cuts.
+    """
+    beside = free_beside(edge, [box(cut) for cut in cuts], gap)
+    rest = beside if is_useful(beside, settings) else free_rectangle(edge, cuts, gap)
+    return rest if is_useful(rest, settings) else None
+
+
 def free_beside(edge: Loop, taken: Sequence[Box], gap: float) -> Box | None:
     """`free_rectangle` from the boxes of what is cut."""
     around = box(edge)

@@ -153,6 +153,15 @@ def _write_all(host: Host, folder: Path, answer: Answer, today: datetime.date) -
         names[layout.tag]: layout_drawing(layout, plan.job.parts, group.rule, settings)
         for layout, group in layouts
     }
+    if settings.also_svg:
+        from sheetplan.drawings.layout_svg import layout_svg
+
+        files |= {
+            names[layout.tag].removesuffix(".dxf") + ".svg": layout_svg(
+                layout, plan.job.parts, group.rule, settings
+            )
+            for layout, group in layouts
+        }
     files |= shop_files(plan, figures, today=today, mark=mark, drawings=names)
     files[RECORD] = record_text(record).encode()
     files[EXACT_FILE] = exact_text(plan, mark).encode()

@@ -44,16 +44,16 @@ SETTING_ROWS = (
                DrawingFormat.R2000, None, choices(DrawingFormat)),
     SettingRow("Layouts as SVG too", Holds.YES_NO, "yes: each layout is written as SVG beside its DXF.",
                "no", None, ("yes", "no")),
-    SettingRow("Kerf offset", Holds.YES_NO, "yes: cut paths run half a kerf beside the finished edges. Only "
-               "for tables whose own program does not do that.", "no", None, ("yes", "no")),
+    SettingRow("Kerf offset", Holds.YES_NO, "yes: cut half a kerf beside the edges, if the table's "
+               "program does not.", "no", None, ("yes", "no")),
     SettingRow("Mark small holes", Holds.YES_NO, "yes: holes below the least of the page Cutting are marked "
                "at their middle, to be drilled, and not cut.", "no", None, ("yes", "no")),
     SettingRow("Curve tolerance", Holds.LENGTH, "How far splines and ellipses of a drawing may stray from "
                "the arcs that replace them, in {length}.", 0.002, 0.05),
-    SettingRow("Drawing folders", Holds.TEXT, "More folders to look for part drawings in, separated by "
-               "semicolons. The book's own folder always counts.", NOT_STATED),
-    SettingRow("Layers to cut", Holds.TEXT, "Layers of drawings that are cut, separated by commas; * stands "
-               "for any letters. Empty: told apart by name and line style.", NOT_STATED),
+    SettingRow("Drawing folders", Holds.TEXT, "More folders with part drawings beside the book's own; "
+               "semicolons between.", NOT_STATED),
+    SettingRow("Layers to cut", Holds.TEXT, "Layers of drawings that are cut; empty: told apart by name "
+               "and line style.", NOT_STATED),
     SettingRow("Layers to mark", Holds.TEXT, "Layers of drawings that are marked on the part.", NOT_STATED),
     SettingRow("Layers to leave out", Holds.TEXT, "Layers of drawings that are neither cut nor marked.",
                NOT_STATED),

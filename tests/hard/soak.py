@@ -5,8 +5,7 @@ limits, orders that only go in if they fit, and names in all spellings. Asked of
 
 - the plan passes the independent check (a run that does not ends in CheckFailed);
 - pieces in the drawings, pieces on the page Made and pieces asked for agree;
-- the same book and seed give the same plan, and after five plans neither the folder nor the book
-  has grown.
+- after more plans than are kept, neither the folder nor the book has grown beyond those kept.
 """
 
 from __future__ import annotations
@@ -18,6 +17,7 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
+from sheetplan.app.folders import EARLIER_KEPT
 from sheetplan.app.plan import PlanOutcome, plan_book
 from sheetplan.checking import check_plan
 from sheetplan.model import Weight
@@ -29,7 +29,7 @@ from tests.hard.watching import Outcome, outcomes, peak_megabytes, tell
 from tests.nasty.books.plain import Rows, write_book
 
 SECONDS = 120.0
-"""Longest that one book may take for its five plans."""
+"""Longest that one book may take for its plans, on a busy machine."""
 
 METALS = (
     ("mild steel", "carbon steel", "10 ga", "3 mm"),
@@ -38,6 +38,9 @@ METALS = (
     ("stainless 304", "stainless steel", "14 ga", "2 mm"),
 )
 SERIES = {name: series for name, series, *_ in METALS}
+PLANS = EARLIER_KEPT + 3
+"""How often each book is planned again: more often than earlier plans are kept."""
+
 DENSITY = {"mild steel": (0.2836, 7850), "aluminium 5052": (0.0968, 2680), "stainless 304": (0.29, 8000)}
 
 
@@ -97,7 +100,7 @@ def plan(book: Path) -> PlanOutcome:
 
 
 def one(seed: int, case: int, folder: Path) -> Outcome:
-    """One book, planned five times."""
+    """One book, planned again and again."""
     book = write_book(folder / "b.xlsx", random_rows(random.Random(f"{seed} {case}")))
     outcome: Outcome = {"kind": "planned", "megabytes": peak_megabytes()}
     try:
@@ -106,15 +109,15 @@ def one(seed: int, case: int, folder: Path) -> Outcome:
             stops = [str(p) for p in first.problems if p.weight is Weight.STOPS]
             return outcome | {"kind": "problems", "fault": f"a good book was stopped: {stops[:3]}"}
         faults = plan_faults(first) + link_faults(book)
-        marks, sizes = [first.mark], []
-        for _ in range(4):
-            marks.append(plan(book).mark)
+        sizes = []
+        for _ in range(PLANS):
+            again = plan(book)
+            assert again.plan is not None
+            faults += plan_faults(again)
             sizes.append((book.stat().st_size, len(snapshot(folder))))
         faults += link_faults(book)
-        if len(set(marks)) > 1:
-            faults.append(f"the same book gave the plans {marks}")
-        # What else would fit is looked for by the clock, so a page may differ by a few words.
-        if sizes[-1][0] > 1.02 * sizes[0][0] or sizes[-1][1] > 2 * sizes[0][1]:
+        # A slow machine may stop a search early, so that a plan differs and the one before is kept.
+        if sizes[-1][0] > 1.2 * sizes[0][0] or sizes[-1][1] > (2 + EARLIER_KEPT) * sizes[0][1]:
             faults.append(f"book and folder grow: {sizes}")
     except Exception:
         faults = [traceback.format_exc()[-1500:]]

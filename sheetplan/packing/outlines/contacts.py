@@ -42,6 +42,16 @@ class ContactMap:
     oy: int
 
 
+def quarter_turned_map(held: ContactMap, quarter: int) -> ContactMap:
+    """A map turned counter-clockwise about the zero shift by quarter turns."""
+    marks, left, low = held.marks, held.ox, held.oy
+    for _ in range(quarter):
+        # (x, y) goes to (-y, x).
+        left, low = -(low + marks.shape[1] - 1), left
+        marks = marks.T[::-1, :]
+    return ContactMap(np.ascontiguousarray(marks), left, low)
+
+
 Key = tuple[int, int, int]
 """Standing family, moving family, quarter turns of the moving one against the standing one."""
 
@@ -104,8 +114,8 @@ class Contacts:
             for b, moving in enumerate(poses):
                 source = key_of(standing, moving)
                 if source not in spans:
-                    held = self.map(source[0])
-                    chunk = runs_of(held.marks, held.ox, held.oy, source[1])
+                    held = quarter_turned_map(self.map(source[0]), source[1])
+                    chunk = runs_of(held.marks, held.ox, held.oy)
                     chunks.append(chunk)
                     spans[source] = (total, total + len(chunk))
                     total += len(chunk)

@@ -104,8 +104,8 @@ def depths_of(contacts: Contacts) -> Depths:
 
 def _as_bytes(depth: NDArray[np.int32], scale: float) -> Bytes:
     """Depths scaled and cut off at what a byte holds; what is forbidden stays above 0."""
-    scaled: Bytes = np.minimum(np.ceil(depth * scale), DEEPEST).astype(np.uint8)
-    return scaled
+    scaled = depth if scale >= 1.0 else np.ceil(depth * np.float32(scale)).astype(np.int32)
+    return np.minimum(scaled, DEEPEST).astype(np.uint8)
 
 
 def with_obstacles(

@@ -9,10 +9,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from sheetplan.packing.outlines.contacts import Contacts, Ints, key_of
+from sheetplan.packing.outlines.contacts import Contacts, Ints, key_of, quarter_turned_map
 from sheetplan.packing.outlines.growing import Edges
 from sheetplan.packing.outlines.poses import Pose
-from sheetplan.packing.outlines.touching import runs_of
 from sheetplan.packing.outlines.units import Unit, Variant
 
 WORTH_A_PAIR = 0.93
@@ -55,12 +54,15 @@ def _tucked(contacts: Contacts, first: int, numbers: tuple[int, ...]) -> list[Va
 def _touching_shifts(contacts: Contacts, one: Pose, two: Pose) -> Ints:
     """Free shifts next to forbidden ones, shape (n, 2), in steps."""
     key, quarter = key_of(one, two)
-    held = contacts.map(key)
-    forbidden: set[tuple[int, int]] = set()
-    for column, low, high in runs_of(held.marks, held.ox, held.oy, quarter):
-        forbidden.update((int(column), row) for row in range(int(low), int(high) + 1))
-    around = {(x + dx, y + dy) for x, y in forbidden for dx, dy in ((1, 0), (-1, 0), (0, 1), (0, -1))}
-    return np.array(sorted(around - forbidden), np.int64).reshape(-1, 2)
+    held = quarter_turned_map(contacts.map(key), quarter)
+    marks = np.pad(held.marks, 1).astype(np.bool_)
+    near = np.zeros_like(marks)
+    near[1:] |= marks[:-1]
+    near[:-1] |= marks[1:]
+    near[:, 1:] |= marks[:, :-1]
+    near[:, :-1] |= marks[:, 1:]
+    shifts: Ints = np.argwhere(near & ~marks) + np.array((held.ox - 1, held.oy - 1))
+    return shifts
 
 
 def _tightest(one: Pose, two: Pose, shifts: Ints, step: float, gap: float) -> list[tuple[int, int]]:

@@ -123,39 +123,28 @@ def forbidden_shifts(
 
 
 @compiled
-def runs_of(marks: Bytes, ox: int, oy: int, quarter: int) -> NDArray[np.int16]:
-    """The marked points of a map turned by quarter turns, as vertical runs.
+def runs_of(marks: Bytes, ox: int, oy: int) -> NDArray[np.int16]:
+    """The marked points of a map as vertical runs.
 
     Returns
     -------
     ndarray
         Shape (n, 3): column, first row, last row, in steps from the zero shift, columns ascending.
     """
-    turned = marks
-    left, low = ox, oy
     columns, rows = marks.shape
-    if quarter == 1:
-        turned = marks.T[::-1, :]
-        left, low = -(oy + rows - 1), ox
-    elif quarter == 2:
-        turned = marks[::-1, ::-1]
-        left, low = -(ox + columns - 1), -(oy + rows - 1)
-    elif quarter == 3:
-        turned = marks.T[:, ::-1]
-        left, low = oy, -(ox + columns - 1)
     most = 0
-    for i in range(turned.shape[0]):
-        for j in range(turned.shape[1]):
-            if turned[i, j] and (j == 0 or not turned[i, j - 1]):
+    for i in range(columns):
+        for j in range(rows):
+            if marks[i, j] and (j == 0 or not marks[i, j - 1]):
                 most += 1
     runs = np.empty((most, 3), np.int16)
     count = 0
-    for i in range(turned.shape[0]):
-        for j in range(turned.shape[1]):
-            if not turned[i, j]:
+    for i in range(columns):
+        for j in range(rows):
+            if not marks[i, j]:
                 continue
-            if j == 0 or not turned[i, j - 1]:
-                runs[count, 0], runs[count, 1] = left + i, low + j
+            if j == 0 or not marks[i, j - 1]:
+                runs[count, 0], runs[count, 1] = ox + i, oy + j
                 count += 1
-            runs[count - 1, 2] = low + j
+            runs[count - 1, 2] = oy + j
     return runs

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 
-from sheetplan.packing.outlines.contacts import contact_map
+from sheetplan.packing.outlines.contacts import contact_map, quarter_turned_map
 from sheetplan.packing.outlines.growing import edges, grown
 from sheetplan.packing.outlines.touching import runs_of
 
@@ -52,7 +52,8 @@ def test_runs_are_the_turned_map(a: shapely.Polygon, b: shapely.Polygon, quarter
         for _ in range(quarter):
             x, y = -y, x
         turned.add((x, y))
-    runs = runs_of(held.marks, held.ox, held.oy, quarter)
+    other = quarter_turned_map(held, quarter)
+    runs = runs_of(other.marks, other.ox, other.oy)
     assert {(int(c), y) for c, low, high in runs for y in range(low, high + 1)} == turned
     assert (np.diff(runs[:, 0]) >= 0).all()
 

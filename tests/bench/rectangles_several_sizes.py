@@ -34,7 +34,7 @@ def by_number(name: str) -> list[int]:
 
 
 def read(path: Path) -> Job:
-    """A job from a file: pieces and sizes; sheets (length, width, 1, cost); pieces (number, length, width, 1)."""
+    """A job from a file: counts; sheets (length, width, 1, cost); pieces (number, length, width, 1)."""
     rows = [[int(word) for word in line.split()] for line in path.read_text().splitlines() if line.strip()]
     pieces, sizes = rows[0][:2]
     counts = Counter((length, width) for _, length, width, *_ in rows[1 + sizes : 1 + sizes + pieces])

@@ -11,8 +11,8 @@ from sheetplan.trade.thickness import Thickness
 
 INCH = 25.4
 PLATE = Thickness(3.0, "3 mm")
-ROUND_SEGMENTS = 64
-"""Chords to a quarter circle in the judge: a 10 in circle strays 0.02 mm."""
+CHORD_STRAYS = 2e-4
+"""Chords of the judge stray by at most this much, mm: on a hollow arc they add metal that is not there."""
 
 QUARTER = math.tan(math.pi / 8)
 """The bulge of a quarter circle."""
@@ -73,7 +73,8 @@ def _ring(chain: Loop) -> list[tuple[float, float]]:
             # Centre: from the middle of the chord, chord / 2 * cot(sweep / 2) to its left.
             away = 0.5 / math.tan(sweep / 2.0)
             cx, cy = (x0 + x1) / 2 - away * (y1 - y0), (y0 + y1) / 2 + away * (x1 - x0)
-            count = max(2, math.ceil(abs(sweep) / (math.pi / 2) * ROUND_SEGMENTS))
+            radius = math.hypot(x0 - cx, y0 - cy)
+            count = max(2, math.ceil(abs(sweep) / math.sqrt(8.0 * CHORD_STRAYS / radius)))
             for k in range(1, count):
                 a = sweep * k / count
                 dx, dy = x0 - cx, y0 - cy

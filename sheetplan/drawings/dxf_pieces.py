@@ -67,8 +67,8 @@ class _Reader:
         return bool(off or _attribute(entity, "invisible", 0))
 
     def unpack(self, insert: Any, layer: str, style: str, depth: int) -> None:
-        if depth >= self.allowance.limits.nesting:
-            raise Refused(f"blocks are nested more than {self.allowance.limits.nesting} deep")
+        if depth >= self.allowance.limits.depth:
+            raise Refused(f"blocks lie more than {self.allowance.limits.depth} deep in one another")
         if insert.block() is None:
             self.odd[f"the block {insert.dxf.get('name', '')} is missing"] += 1
             return

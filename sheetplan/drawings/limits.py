@@ -16,7 +16,7 @@ class Limits:
 
     size: int = 12_000_000
     pieces: int = 100_000
-    nesting: int = 16
+    depth: int = 16
     seconds: float = 30.0
 
 

@@ -36,7 +36,7 @@ def sort_loops(loops: Sequence[Loop], marks: Sequence[Stroke]) -> Sorted:
     if not loops:
         return Sorted((), tuple(marks))
     polygons = [to_polygon(loop, max(perimeter(loop) * FLAT_SHARE, 1e-6)) for loop in loops]
-    parents, depth = _nesting(polygons, [area(loop) for loop in loops])
+    parents, depth = _surroundings(polygons, [area(loop) for loop in loops])
     holes: dict[int, list[int]] = {i: [] for i in range(len(loops)) if depth[i] % 2 == 0}
     for i, parent in enumerate(parents):
         if depth[i] % 2 and parent in holes:
@@ -62,7 +62,7 @@ def _column(outline: Outline) -> tuple[float, float, float]:
     return round(around.left / ROW_MM), round(around.bottom / ROW_MM), around.left
 
 
-def _nesting(polygons: list[shapely.Polygon], areas: list[float]) -> tuple[list[int], list[int]]:
+def _surroundings(polygons: list[shapely.Polygon], areas: list[float]) -> tuple[list[int], list[int]]:
     """For each loop, the smallest loop around it (itself if none) and how many are around it."""
     points = shapely.point_on_surface(polygons)
     inner, outer = shapely.STRtree(polygons).query(points, predicate="within")

@@ -28,8 +28,8 @@ NOT_DRAWN = frozenset({
 GROUPS = frozenset({"a", "switch"})
 """Elements that are groups for our purpose."""
 
-NESTING_FACTOR = 8
-"""Groups nest deeper than blocks do in sound files: so many times the limit on blocks is allowed."""
+DEPTH_FACTOR = 8
+"""Groups lie deeper than blocks do in sound files: so many times the limit on blocks is allowed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ def clean(data: bytes, allowance: Allowance) -> Structure:
     Raises
     ------
     Refused
-        If it is no XML, declares entities, nests too deep, or multiplies beyond the limits.
+        If it is no XML, declares entities, goes too deep, or multiplies beyond the limits.
     """
     if b"<!ENTITY" in data:
         raise Refused("it declares entities of its own, which drawings have no need of; save it as plain SVG")
@@ -57,7 +57,7 @@ def clean(data: bytes, allowance: Allowance) -> Structure:
         raise Refused(f"it is not sound XML ({reason}); save it again from its program") from None
     if local(root) != "svg":
         raise Refused(f"its first element is {local(root)}, not svg")
-    deepest = allowance.limits.nesting * NESTING_FACTOR
+    deepest = allowance.limits.depth * DEPTH_FACTOR
     left_out: Counter[str] = Counter()
     _prune(root, deepest, left_out)
     missing = _check_uses(root, allowance, deepest)
@@ -74,7 +74,7 @@ def _prune(root: ElementTree.Element, deepest: int, left_out: Counter[str]) -> N
     while stack:
         element, depth = stack.pop()
         if depth > deepest:
-            raise Refused(f"its groups are nested more than {deepest} deep")
+            raise Refused(f"its groups lie more than {deepest} deep in one another")
         for index, child in reversed(list(enumerate(element))):
             name = local(child)
             if name in NOT_DRAWN or not name:
@@ -108,7 +108,7 @@ def _check_uses(root: ElementTree.Element, allowance: Allowance, deepest: int) -
         if id(element) in above:
             raise Refused("an element in it uses itself")
         if depth > 2 * deepest:
-            raise Refused(f"its uses are nested more than {deepest} deep")
+            raise Refused(f"its uses lie more than {deepest} deep in one another")
         inside = above | {id(element)}
         total = 1 + sum(size(child, inside, depth + 1) for child in _inner(element, by_id))
         allowance.check_pieces(total)

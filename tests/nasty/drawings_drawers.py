@@ -93,7 +93,7 @@ def overlapping_arcs(msp) -> None:
     msp.add_arc((0, 0), 10, 150, 370)
 
 
-def nested_blocks(document) -> None:
+def blocks_in_blocks(document) -> None:
     inner = document.blocks.new("HOLE")
     inner.add_circle((0, 0), 2.5)
     outer = document.blocks.new("PLATE")

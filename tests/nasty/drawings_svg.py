@@ -164,7 +164,7 @@ SVG_DRAWINGS = (
         False,
         (),
         None,
-        ("nested more than",),
+        ("deep in one another",),
     ),
     Nasty(
         "hidden_things",

@@ -33,9 +33,15 @@ FREE_LIMIT = 400
 """Most free rectangles kept; beyond it new ones are dropped, which loses metal and never a rule."""
 
 SHORT_SIDE, AREA, BOTTOM, LEFT, LONG_SIDE = range(5)
-"""Rules of place: what is made least (the leftover side or area, or the box's top or right side)."""
+"""Measures of a place: what is made least (the leftover side or area, or the box's top or right side)."""
 
-RULES = 5
+MEASURES = 5
+
+WINDOWS = np.array([1, 2, 4, 1000], np.int64)
+"""How many types at the front of the order compete for the next place."""
+
+RULES = 20
+"""A rule is a window and a measure: ``window * MEASURES + measure``; the first five look at one type."""
 
 SPLIT_LOOKS = 40
 """Looks that cutting a box out of the free rectangles is worth, besides one for each of them."""
@@ -52,8 +58,9 @@ class Types(NamedTuple):
 class Recipe(NamedTuple):
     """How a sheet is filled: types in ``order``, first up to ``caps``, then as many as there are.
 
-    Free rectangles narrower than ``least`` are forgotten, so it may not exceed the narrowest side
-    of any type that is to be placed (see `least_side`).
+    ``rule`` names a measure and a window (see `MEASURES` and `WINDOWS`). Free rectangles narrower
+    than ``least`` are forgotten, so it may not exceed the narrowest side of any type that is to be
+    placed (see `least_side`).
     """
 
     order: Ints
@@ -109,8 +116,8 @@ def _score(rule: int, free: Ints, length: int, width: int) -> tuple[float, float
 @compiled
 def _best_spot(
     free: Ints, frees: int, length: int, width: int, turnable: bool, rule: int
-) -> tuple[int, bool]:
-    """Index of the free rectangle to use (-1 where none holds the box) and whether to turn the box."""
+) -> tuple[int, bool, float, float]:
+    """The free rectangle to use (-1 where none holds the box), whether to turn the box, and the score."""
     spot = -1
     turned = False
     best, best_tie = np.inf, np.inf
@@ -124,7 +131,7 @@ def _best_spot(
                 if score < best or (score == best and tie < best_tie):
                     best, best_tie = score, tie
                     spot, turned = i, way == 1
-    return spot, turned
+    return spot, turned, best, best_tie
 
 
 @compiled
@@ -196,6 +203,39 @@ def least_side(types: Types, available: Ints) -> int:
 
 
 @compiled
+def _next_box(
+    types: Types, available: Ints, recipe: Recipe, sweep: int, head: int, desk: Desk, frees: int
+) -> tuple[int, int, int, bool]:
+    """Where in the order the next box is sought, its type, its free rectangle (-1: none) and its turn."""
+    order = recipe.order
+    chosen, chosen_spot, chosen_turned = 0, -1, False
+    best, best_tie = np.inf, np.inf
+    seen = 0
+    for place in range(head, order.shape[0]):
+        t = order[place]
+        most = min(available[t], recipe.caps[t]) if sweep == 0 else available[t]
+        spot = -1
+        turned = False
+        score, tie = np.inf, np.inf
+        if desk.counts[t] < most and not desk.spent[t]:
+            desk.work[0] += frees
+            spot, turned, score, tie = _best_spot(
+                desk.free, frees, types.lengths[t], types.widths[t], types.turnable[t], recipe.rule % MEASURES
+            )
+            desk.spent[t] = spot < 0
+        if spot < 0:
+            head += place == head
+            continue
+        if score < best or (score == best and tie < best_tie):
+            best, best_tie = score, tie
+            chosen, chosen_spot, chosen_turned = t, spot, turned
+        seen += 1
+        if seen >= WINDOWS[recipe.rule // MEASURES]:
+            break
+    return head, chosen, chosen_spot, chosen_turned
+
+
+@compiled
 def fill_sheet(blank: Ints, types: Types, available: Ints, recipe: Recipe, desk: Desk) -> int:
     """Fill one blank; returns how many boxes were placed (see `Desk` for where they are).
 
@@ -209,21 +249,18 @@ def fill_sheet(blank: Ints, types: Types, available: Ints, recipe: Recipe, desk:
     spent[:] = False
     placed = 0
     for sweep in range(2):
-        for t in recipe.order:
-            most = min(available[t], recipe.caps[t]) if sweep == 0 else available[t]
-            while counts[t] < most and not spent[t] and placed < boxes.shape[0]:
-                length, width = types.lengths[t], types.widths[t]
-                work[0] += frees
-                spot, turned = _best_spot(free, frees, length, width, types.turnable[t], recipe.rule)
-                if spot < 0:
-                    spent[t] = True
-                    break
-                if turned:
-                    length, width = width, length
-                x, y = free[spot, 0], free[spot, 1]
-                boxes[placed, 0], boxes[placed, 1], boxes[placed, 2], boxes[placed, 3] = t, x, y, turned
-                counts[t] += 1
-                placed += 1
-                work[0] += frees + SPLIT_LOOKS
-                frees = cut_free(free, frees, fresh, x, y, length, width, recipe.least)
+        head = 0
+        while placed < boxes.shape[0]:
+            head, t, spot, turned = _next_box(types, available, recipe, sweep, head, desk, frees)
+            if spot < 0:
+                break
+            length, width = types.lengths[t], types.widths[t]
+            if turned:
+                length, width = width, length
+            x, y = free[spot, 0], free[spot, 1]
+            boxes[placed, 0], boxes[placed, 1], boxes[placed, 2], boxes[placed, 3] = t, x, y, turned
+            counts[t] += 1
+            placed += 1
+            work[0] += frees + SPLIT_LOOKS
+            frees = cut_free(free, frees, fresh, x, y, length, width, recipe.least)
     return placed

@@ -39,7 +39,7 @@ class Found(NamedTuple):
 
 
 @compiled
-def _draw_order(chance: Chance, types: Types, worth: Floats, order: Ints) -> None:
+def draw_order(chance: Chance, types: Types, worth: Floats, order: Ints) -> None:
     """Sort the types from large to small by a drawn measure, more or less disturbed."""
     key = below(chance, KEYS)
     noise = 0.0 if unit(chance) < 0.4 else 0.3 * unit(chance)
@@ -62,7 +62,7 @@ def _draw_order(chance: Chance, types: Types, worth: Floats, order: Ints) -> Non
 
 
 @compiled
-def _draw_ranking(chance: Chance, supplies: Supplies) -> Ints:
+def draw_ranking(chance: Chance, supplies: Supplies) -> Ints:
     """Supplies ranked by price per area, by chance, by size, or by price disturbed."""
     way = below(chance, 4)
     rates = supplies.costs / supplies.areas
@@ -82,7 +82,7 @@ def _draw_ranking(chance: Chance, supplies: Supplies) -> Ints:
 @compiled
 def _draw_sequence(chance: Chance, supplies: Supplies, sequence: Ints) -> None:
     """Supplies in the order of a ranking, as many as there are, or short runs of the well ranked."""
-    ranking = _draw_ranking(chance, supplies)
+    ranking = draw_ranking(chance, supplies)
     count = ranking.shape[0]
     most = sequence.shape[0]
     at = 0
@@ -150,7 +150,7 @@ def search_plans(
         if fresh:
             if trial >= FRESH_TRIALS:
                 now_score, idle = np.inf, 0
-            _draw_order(chance, types, worth, order)
+            draw_order(chance, types, worth, order)
             _draw_sequence(chance, supplies, sequence)
             rule = below(chance, RULES)
         else:

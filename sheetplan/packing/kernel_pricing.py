@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sheetplan.packing.kernel import RULES, Desk, Ints, Recipe, Types, fill_sheet, least_side
+from sheetplan.packing.kernel import MEASURES, Desk, Ints, Recipe, Types, fill_sheet, least_side
 from sheetplan.packing.kernel_chance import Chance, below, normal, shift, swap, unit
 from sheetplan.packing.kernel_compiled import compiled
 from sheetplan.packing.kernel_sequence import Floats
@@ -27,12 +27,16 @@ WORTHLESS = 1e-9
 
 
 class Priced(NamedTuple):
-    """Layouts with their values: recipes as rows of ``orders`` and ``caps``; value -1 marks an unused row."""
+    """Layouts with their values: recipes as rows of ``orders`` and ``caps``; value -1 marks an unused row.
+
+    ``usable`` has the pieces of each type that were on offer to all of them.
+    """
 
     orders: Ints
     caps: Ints
     rules: Ints
     least: int
+    usable: Ints
     counts: Ints
     values: Floats
 
@@ -90,7 +94,7 @@ def _change(chance: Chance, available: Ints, order: Ints, caps: Ints, rule: int)
             else:
                 caps[t] = below(chance, available[t] + 1)
         else:
-            rule = below(chance, RULES)
+            rule = below(chance, MEASURES)
     return rule
 
 
@@ -149,6 +153,7 @@ def price_layouts(
         np.zeros((keep, usable.shape[0]), np.int64),
         np.zeros(keep, np.int64),
         least,
+        usable,
         np.zeros((keep, usable.shape[0]), np.int64),
         np.full(keep, -1.0),
     )
@@ -160,7 +165,7 @@ def price_layouts(
         if trial < FRESH_TRIALS or unit(chance) < FRESH_SHARE:
             _draw_order(chance, types, values, order, trial)
             _draw_caps(chance, usable, caps)
-            rule = trial % RULES if trial < RULES else below(chance, RULES)
+            rule = trial % MEASURES if trial < MEASURES else below(chance, MEASURES)
         else:
             order[:] = best_order
             caps[:] = best_caps

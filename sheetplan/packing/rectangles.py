@@ -56,7 +56,7 @@ class BoxPacker:
         if kept.values[0] < 0.0:
             return ()
         recipe = Recipe(kept.orders[0], kept.caps[0], int(kept.rules[0]), kept.least)
-        placed = fill_sheet(free, types, kept.counts[0], recipe, desk)
+        placed = fill_sheet(free, types, kept.usable, recipe, desk)
         return _placements([made for _, made in boxes], desk, placed, frame)
 
     def _free_beside(self, blank: Blank, frame: DatumFrame, keep: Sequence[Placement]) -> Ints:

@@ -20,7 +20,15 @@ from sheetplan.packing.kernel import Ints
 from sheetplan.packing.kernel_sequence import blank_of, box_areas
 from sheetplan.planning.box_problem import BoxProblem
 from sheetplan.planning.dual_feasible import Floats, functions_of
-from sheetplan.planning.linear import INFINITY, add_column, add_row, column_values, new_model, objective
+from sheetplan.planning.linear import (
+    INFINITY,
+    add_column,
+    add_row,
+    column_values,
+    new_model,
+    objective,
+    row_duals,
+)
 
 BROKEN = 1e-6
 """An inequality counts as broken by more than this share of a sheet."""
@@ -71,13 +79,15 @@ class Side:
     along_y: tuple[Floats, Floats]
 
 
-def quick_bound(problem: BoxProblem, penalty: float) -> float:
-    """A steering cost that no plan of the must pieces can go below, sheets taken in fractions.
+def quick_bound(problem: BoxProblem, penalty: float) -> tuple[float, Floats]:
+    """A steering cost that no plan of the must pieces can go below, and the prices of the pieces in it.
 
-    ``penalty`` is what a square nanometre of pieces left out counts, as in the search.
+    Sheets are taken in fractions; ``penalty`` is what a square nanometre of pieces left out counts,
+    as in the search.
     """
     relaxation = Relaxation(problem, penalty)
-    return rounded_up(relaxation.tighten_fully(), cost_granule(problem.supplies.costs))
+    bound = rounded_up(relaxation.tighten_fully(), cost_granule(problem.supplies.costs))
+    return bound, np.maximum(row_duals(relaxation.model)[: len(problem.wanted)], 0.0)
 
 
 def area_bound(problem: BoxProblem, areas: Floats) -> float:

@@ -23,7 +23,7 @@ from sheetplan.planning.linear import (
     objective,
     row_duals,
 )
-from sheetplan.planning.search import Column, Search, trimmed
+from sheetplan.planning.search import Column, Search
 
 KEEP = 8
 """Layouts kept of one pricing."""
@@ -132,5 +132,5 @@ def priced(
         counts = kept.counts[k].copy()
         if kept.values[k] >= 0.0 and counts.any():
             recipe = Recipe(kept.orders[k], kept.caps[k], int(kept.rules[k]), kept.least)
-            found.append((float(kept.values[k]), Column(s, counts, trimmed(recipe, counts))))
+            found.append((float(kept.values[k]), Column(s, counts, recipe, kept.usable)))
     return found

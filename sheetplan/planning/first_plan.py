@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from sheetplan.packing.kernel import RULES, Ints, Recipe, least_side, new_desk
+from sheetplan.packing.kernel import MEASURES, Ints, Recipe, least_side, new_desk
 from sheetplan.packing.kernel_sequence import box_areas, fill_in_sequence
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.rectpack_floor import merged, size_orders
@@ -36,7 +36,7 @@ def first_plan(problem: BoxProblem) -> Solution:
     least = least_side(problem.types, problem.wanted)
     for sequence in (np.array(order, np.int64) for order in supply_orders(problem)):
         for order in box_orders(problem):
-            for rule in range(RULES):
+            for rule in range(MEASURES):
                 plan = run_plan(problem, Recipe(order, problem.wanted, rule, least), sequence)
                 if plan.beats(best):
                     best = plan

@@ -4,7 +4,7 @@ The work is cut into slices, so that it can be stopped between them, shared out 
 what each can still gain, and sent to other processes. Which step is due depends only on how far
 the whole run has come:
 
-    plan search -> bound -> column generation -> rounding -> repair
+    plan search -> refilling -> bound -> column generation -> rounding -> refilling, repair
 """
 
 from __future__ import annotations
@@ -18,20 +18,30 @@ from sheetplan.planning.column_generation import column_generation
 from sheetplan.planning.first_plan import first_plan
 from sheetplan.planning.plan_search import plan_search
 from sheetplan.planning.rectpack_floor import rectpack_cuts, variants
+from sheetplan.planning.refilling import refilling
 from sheetplan.planning.repair import repair
 from sheetplan.planning.rounding import rounding
 from sheetplan.planning.search import Search
 
 Halt = Callable[[], bool]
 
-PLAN_SEARCH_TO, COLUMNS_TO, ROUNDING_TO = 0.1, 0.6, 0.85
-"""Shares of the run after which plan search, column generation and rounding end; repair has the rest."""
+PLAN_SEARCH_TO, FIRST_REFILL_TO, COLUMNS_TO, ROUNDING_TO = 0.05, 0.3, 0.6, 0.75
+"""Shares of the run after which plan search, first refilling, column generation and rounding end.
+
+The rest goes into refilling the best plan and, a little, into repair.
+"""
 
 ROUNDING_BETWEEN = 0.1
 """Share of a slice of column generation that goes into plans from what there is so far."""
 
+REPAIR_PART = 0.2
+"""Share of the last step that goes into repair."""
+
 REPAIR_SHARE = 0.25
 """Share of a slice that one repair may take."""
+
+REFILL_LOOKS = 30_000_000
+"""Least work of one cooling of refilling."""
 
 RECTPACK_LOOKS = 100
 """What rectpack's work on a pair of pieces counts as."""
@@ -44,7 +54,7 @@ def begin(problem: BoxProblem, seed: int, looks: int, halt: Halt) -> Search:
     """A search with a complete plan: the best of some fixed runs, rectpack's and a few drawn ones."""
     search = Search(problem, seed)
     search.offer(search.take_in(first_plan(problem).cuts))
-    search.bound = quick_bound(problem, search.penalty)
+    search.bound, search.duals = quick_bound(problem, search.penalty)
     rectpack_floor(search, int(looks * RECTPACK_SHARE), halt)
     return search
 
@@ -66,9 +76,10 @@ def advance(search: Search, start: float, end: float, looks: int, halt: Halt) ->
     """Spend an allowance of looks on what is due between two shares of the run."""
     steps = (
         (0.0, PLAN_SEARCH_TO, _plan_step),
-        (PLAN_SEARCH_TO, COLUMNS_TO, _columns_step),
+        (PLAN_SEARCH_TO, FIRST_REFILL_TO, _refill_step),
+        (FIRST_REFILL_TO, COLUMNS_TO, _columns_step),
         (COLUMNS_TO, ROUNDING_TO, _rounding_step),
-        (ROUNDING_TO, 1.0, _repair_step),
+        (ROUNDING_TO, 1.0, _last_step),
     )
     finish = search.work + looks
     for low, high, step in steps:
@@ -106,5 +117,12 @@ def _rounding_step(search: Search, looks: int, halt: Halt) -> None:
     rounding(search, looks, halt)
 
 
-def _repair_step(search: Search, looks: int, halt: Halt) -> None:
-    repair(search, looks, int(looks * REPAIR_SHARE), halt)
+def _refill_step(search: Search, looks: int, halt: Halt) -> None:
+    end = search.work + looks
+    while search.work < end and not search.done and not halt():
+        refilling(search, min(end - search.work, max(REFILL_LOOKS, looks // 2)))
+
+
+def _last_step(search: Search, looks: int, halt: Halt) -> None:
+    _refill_step(search, int(looks * (1.0 - REPAIR_PART)), halt)
+    repair(search, int(looks * REPAIR_PART), int(looks * REPAIR_PART * REPAIR_SHARE), halt)

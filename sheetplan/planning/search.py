@@ -37,11 +37,12 @@ Picks = Mapping[int, int]
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A layout by its recipe, or as it is where it came from elsewhere."""
+    """A layout by its recipe and the pieces on offer to it, or as it is where it came from elsewhere."""
 
     supply: int
     counts: Ints
     recipe: Recipe | None = None
+    offered: Ints | None = None
     made: Cut | None = None
 
 
@@ -99,7 +100,7 @@ class Search:
         self.numbers: dict[tuple[int, bytes], int] = {}
         self.picks: Picks = {}
         self.score = Score(np.inf, np.inf, 0)
-        self.duals = self.areas
+        self.duals = self.areas * least_rate(problem)
         self.values: Mapping[int, float] = {}
         self.draws = 0
         self.desk = desk or new_desk(len(problem.boxes), most_boxes(problem, int(problem.wanted.sum())))
@@ -190,8 +191,8 @@ class Search:
         for s in used:
             fill_sheet(blank_of(self.problem.supplies, s), self.problem.types, rest, recipe, self.desk)
             counts = self.desk.counts.copy()
+            number = self.add(Column(int(s), counts, recipe, rest.copy()))
             rest -= counts
-            number = self.add(Column(int(s), counts, trimmed(recipe, counts)))
             picks[number] = picks.get(number, 0) + 1
         return picks
 
@@ -205,8 +206,9 @@ class Search:
         if column.made is not None:
             return replace(column.made, supply=column.supply, repeats=repeats)
         assert column.recipe is not None
+        assert column.offered is not None
         blank = blank_of(self.problem.supplies, column.supply)
-        placed = fill_sheet(blank, self.problem.types, column.counts, column.recipe, self.desk)
+        placed = fill_sheet(blank, self.problem.types, column.offered, column.recipe, self.desk)
         return Cut(column.supply, self.desk.boxes[:placed].copy(), repeats)
 
     def take_in(self, cuts: Iterable[Cut]) -> Picks:
@@ -216,6 +218,12 @@ class Search:
             number = self.add(Column(cut.supply, cut.counts(len(self.areas)), made=cut))
             picks[number] = picks.get(number, 0) + cut.repeats
         return picks
+
+
+def least_rate(problem: BoxProblem) -> float:
+    """The least steering cost of an area of metal (1 where there is no supply)."""
+    rates = problem.supplies.costs / problem.supplies.areas
+    return float(rates.min(initial=np.inf)) if len(rates) and rates.min() > 0.0 else 1.0
 
 
 def useful_left(problem: BoxProblem, boxes: Ints, blank: Ints) -> float:
@@ -234,13 +242,6 @@ def farthest(types: Types, boxes: Ints) -> tuple[float, float]:
     far_x = boxes[:, 1] + np.where(turned, widths, lengths)
     far_y = boxes[:, 2] + np.where(turned, lengths, widths)
     return float(far_x.max()), float(far_y.max())
-
-
-def trimmed(recipe: Recipe, counts: Ints) -> Recipe:
-    """The recipe that makes the same layout when just its own pieces are available."""
-    caps = np.minimum(recipe.caps, counts)
-    order = recipe.order[counts[recipe.order] > 0]
-    return Recipe(order.copy(), caps, recipe.rule, recipe.least)
 
 
 def reduced(problem: BoxProblem, wanted: Ints, limits: Ints) -> BoxProblem:

@@ -1,7 +1,10 @@
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+
 import pytest
 import shapely
 
-from sheetplan.model import Corner, Loop, Part, rectangle
+from sheetplan.model import Corner, Loop, Part, Placement, rectangle
 from sheetplan.packing import Blank, Item
 from sheetplan.packing.outlines import OutlinePacker
 from sheetplan.shapes import area
@@ -127,3 +130,14 @@ def test_sheets_repeat_and_what_fits_nowhere_is_left_out() -> None:
     assert sum(len(p.placements) * p.repeats for p in patterns) == 500
     assert max(p.repeats for p in patterns) >= 10
     assert all(placement.part == "plate" for p in patterns for placement in p.placements)
+
+
+def kits_on_a_sheet(kits: int) -> tuple[Placement, ...]:
+    parts = kit_parts()
+    return OutlinePacker(parts).fill(blank(), items(parts, kits), seed=5, effort=50)
+
+
+def test_one_and_two_workers_give_the_same() -> None:
+    alone = [kits_on_a_sheet(1), kits_on_a_sheet(4)]
+    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
+        assert list(pool.map(kits_on_a_sheet, (1, 4))) == alone

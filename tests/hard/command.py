@@ -25,6 +25,8 @@ class Ran:
     said: str
     seconds: float
     megabytes: float
+    worked: float
+    """Processor time in seconds: what other work on the machine does not change."""
 
     @property
     def ugly(self) -> str:
@@ -62,22 +64,22 @@ def run(
             stdin=subprocess.DEVNULL, env=environment(**(more or {})),
             preexec_fn=bound if memory is not None and os.name == "posix" else None,
         )  # fmt: skip
-        peak = _wait(child, begun + limit)
+        peak, worked = _wait(child, begun + limit)
         said.seek(0)
         text = said.read()
-    return Ran(child.returncode, text, time.monotonic() - begun, peak)
+    return Ran(child.returncode, text, time.monotonic() - begun, peak, worked)
 
 
-def _wait(child: subprocess.Popen[bytes], deadline: float) -> float:
-    """Wait for the child, or kill it at the deadline; return the most memory that it held, in MB."""
+def _wait(child: subprocess.Popen[bytes], deadline: float) -> tuple[float, float]:
+    """Wait for the child, or kill it at the deadline; return its most memory in MB and its processor time."""
     if os.name != "posix":
         child.wait(deadline - time.monotonic())
-        return 0.0
+        return 0.0, 0.0
     while True:
         done, status, usage = os.wait4(child.pid, os.WNOHANG)
         if done:
             child.returncode = os.waitstatus_to_exitcode(status)
-            return usage.ru_maxrss / 1024
+            return usage.ru_maxrss / 1024, usage.ru_utime + usage.ru_stime
         if time.monotonic() > deadline:
             child.kill()
         time.sleep(0.02)

@@ -19,7 +19,7 @@ from tests.hard.looking import snapshot
 from tests.hard.options import told
 
 SECONDS = 180.0
-"""Longest that any book may keep ``check`` or ``plan`` busy before the search begins."""
+"""Most processor time that ``check`` or ``plan`` may take for any book, with hardly any search."""
 
 MEMORY_MB = 2048.0
 """Most memory that any book may make them hold."""
@@ -93,14 +93,14 @@ def faults_of(case: Case) -> tuple[list[str], str]:
         before = snapshot(folder)
         for command in (("check",), ("plan", "--seconds", "0.2", "--workers", "1")):
             ran = run(
-                command[0], "b.xlsx", *command[1:], folder=folder, limit=2 * SECONDS, memory=8 * 1024**3
+                command[0], "b.xlsx", *command[1:], folder=folder, limit=4 * SECONDS, memory=8 * 1024**3
             )
-            line += f"; {command[0]} {ran.code}, {ran.seconds:.1f} s, {ran.megabytes:.0f} MB"
+            line += f"; {command[0]} {ran.code}, {ran.worked:.1f} s, {ran.megabytes:.0f} MB"
             allowed = case.codes if command[0] == "plan" else (*case.codes, 0)
             if ran.ugly or ran.code not in allowed or (command[0] == "plan" and case.says not in ran.said):
                 faults.append(f"{case.name}, {command[0]}: ended with {ran.code}, said {ran.said[-600:]}")
-            if ran.seconds > SECONDS or ran.megabytes > MEMORY_MB:
-                faults.append(f"{case.name}, {command[0]}: {ran.seconds:.0f} s and {ran.megabytes:.0f} MB")
+            if ran.worked > SECONDS or ran.megabytes > MEMORY_MB:
+                faults.append(f"{case.name}, {command[0]}: {ran.worked:.0f} s and {ran.megabytes:.0f} MB")
             if (command[0] == "check" or ran.code == 3) and snapshot(folder) != before:
                 faults.append(f"{case.name}, {command[0]}: changed the folder")
             if "root:" in ran.said:

@@ -37,17 +37,20 @@ def check_book(book: Path) -> CheckOutcome:
     return check_tables(read_tables(book), book)
 
 
-def check_tables(tables: BookTables, book: Path | None = None) -> CheckOutcome:
-    """Judge tables that a host has read; with the book's path also what the rack beside it says."""
+def check_tables(tables: BookTables, book: Path, *, rack: bool = True) -> CheckOutcome:
+    """Judge tables that a host has read, with the drawings in the book's folder and the rack beside it.
+
+    ``rack`` False leaves the rack out: for runs that hold it themselves, and want remnants and
+    orders as the book has them.
+    """
     from sheetplan.app.drawings import book_drawings
     from sheetplan.app.rack_job import marks_problem, with_rack
     from sheetplan.planning.grouping import make_groups
     from sheetplan.workbook.reading import read_job
 
-    drawings = book_drawings(tables, book) if book is not None else {}
-    job, problems = read_job(tables, drawings)
+    job, problems = read_job(tables, book_drawings(tables, book))
     if job is not None:
-        if book is not None:
+        if rack:
             job, more = with_rack(job, tables, book)
             problems += (*more, *marks_problem(tables, book))
         _, more = make_groups(job)

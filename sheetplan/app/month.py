@@ -62,7 +62,7 @@ def month_on(host: Host, month: str) -> MonthOutcome:
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
     tables = host.read()
     settings, read, problems = read_month(tables)
-    every = _all_problems(problems, check_tables(tables).problems)
+    every = _all_problems(problems, check_tables(tables, host.path).problems)
     if settings is None or read is None:
         written = host.write((problems_page(every),), Units.INCH)
         return MonthOutcome(None, None, Units.INCH, problems, written)

@@ -107,7 +107,7 @@ def open_rack(book: Path) -> Iterator[OpenRack]:
             told = recover(rack, _knows)
             data = book.read_bytes()
             tables = read_tables(book)
-            checked = check_tables(tables)
+            checked = check_tables(tables, book, rack=False)
             if checked.job is None:
                 raise Refused(
                     "Problems in the book stop this.", "Put them right first.", checked.problems

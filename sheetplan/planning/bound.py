@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import heapq
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 import highspy
@@ -29,6 +29,7 @@ from sheetplan.planning.linear import (
     objective,
     row_duals,
 )
+from sheetplan.planning.progress import never
 
 BROKEN = 1e-6
 """An inequality counts as broken by more than this share of a sheet."""
@@ -194,21 +195,25 @@ class Node:
     settled: bool = field(compare=False, default=False)
 
 
-def whole_sheets(relaxation: Relaxation, known: float) -> float:
+def whole_sheets(relaxation: Relaxation, known: float, halt: Callable[[], bool] = never) -> float:
     """A bound for whole sheets: branch on their counts, the cheapest node first.
 
-    Ends when a node is settled, the nodes are used up, or the bound meets ``known``, the cost of
-    a plan at hand.
+    Ends when a node is settled, the nodes are used up, it is halted, or the bound meets ``known``,
+    the cost of a plan at hand; what has been proven by then holds.
     """
     supplies = relaxation.problem.supplies
     limits = tuple(float(limit) for limit in supplies.limits)
     heap = [Node(0.0, 0, (0.0,) * len(limits), limits)]
     made = 0
-    while heap and made < NODES and not heap[0].settled and heap[0].cost < known * (1.0 - SAFETY):
+    while heap and made < NODES and not halt() and _is_open(heap[0], known):
         for child in children(relaxation, heapq.heappop(heap)):
             made += 1
             heapq.heappush(heap, replace(child, number=made))
     return heap[0].cost if heap else known
+
+
+def _is_open(node: Node, known: float) -> bool:
+    return not node.settled and node.cost < known * (1.0 - SAFETY)
 
 
 def children(relaxation: Relaxation, node: Node) -> list[Node]:

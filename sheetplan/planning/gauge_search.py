@@ -95,7 +95,7 @@ def _plan_step(search: Search, looks: int, halt: Halt) -> None:
 
 def _columns_step(search: Search, looks: int, halt: Halt) -> None:
     if not search.bound_is_final:
-        _prove(search)
+        _prove(search, halt)
     if search.columns_finished:
         rounding(search, looks, halt)
         return
@@ -103,13 +103,13 @@ def _columns_step(search: Search, looks: int, halt: Halt) -> None:
     rounding(search, int(looks * ROUNDING_BETWEEN), halt)
 
 
-def _prove(search: Search) -> None:
+def _prove(search: Search, halt: Halt) -> None:
     """Raise the bound by asking for whole sheets; once, since it is the same each time."""
     search.bound_is_final = True
     if search.score.missing == 0.0:
         relaxation = Relaxation(search.problem, search.penalty)
         relaxation.tighten_fully()
-        search.bound = max(search.bound, whole_sheets(relaxation, search.score.cost))
+        search.bound = max(search.bound, whole_sheets(relaxation, search.score.cost, halt))
         search.spend(relaxation.looks)
 
 

@@ -227,7 +227,7 @@ def _take_from_stock(
     taken = min(times, count)
     if taken < times:
         changes.unwritten.append(
-            f"Stock had {count} of {sheet.name} on hand and {times} were cut; check the count"
+            f"Stock had {count} of {sheet.name} on hand and {times} were cut; raise On hand when metal comes"
         )
     if taken:
         before = len(changes.made)

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from sheetplan.planning.progress import Progress
     from sheetplan.trade.units import Units
 
-ORDER = (Weight.STOPS, Weight.LEFT_OUT, Weight.NOTE)
 
 
 def say(text: str = "") -> None:
@@ -32,8 +31,11 @@ def say(text: str = "") -> None:
 
 
 def print_problems(problems: Iterable[Problem]) -> None:
-    """List problems, those that stop the plan first, each with where and what to do."""
-    for problem in sorted(problems, key=lambda p: ORDER.index(p.weight)):
+    """List problems, each with where and what to do: in the order of the pages, notes last.
+
+    What is wrong on an early page is often why a later one cannot be used, so causes come first.
+    """
+    for problem in sorted(problems, key=lambda p: p.weight is Weight.NOTE):
         say(f"{problem.where}: {problem.what}")
         say(f"    {problem.remedy}  [{problem.weight}]")
 
@@ -75,7 +77,9 @@ def print_plan(outcome: PlanOutcome, elapsed: float) -> None:
     say(f"  {outcome.drawings}")
 
 
-GAUGE_HEADS = ("Gauge", "Sheets", "Layouts", "From rack", "To buy", "Yield", "Cost", "Within")
+GAUGE_HEADS = (
+    "Gauge", "Sheets", "Layouts", "From rack", "To buy", "Yield", "Metal and cutting", "To pay", "Within",
+)  # fmt: skip
 
 
 def _gauge_row(figures: Mapping[str, Any]) -> tuple[str, ...]:
@@ -91,6 +95,7 @@ def _gauge_row(figures: Mapping[str, Any]) -> tuple[str, ...]:
         str(figures["sheets_to_buy"]),
         "" if figures["yield"] is None else f"{figures['yield']:.1%}",
         f"{figures['cost']:,.2f}",
+        f"{figures['to_pay']:,.2f}",
         "" if within is None else f"{within:.1%}",
     )
 

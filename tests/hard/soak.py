@@ -38,7 +38,7 @@ METALS = (
     ("stainless 304", "stainless steel", "14 ga", "2 mm"),
 )
 SERIES = {name: series for name, series, *_ in METALS}
-PLANS = EARLIER_KEPT + 3
+PLANS = EARLIER_KEPT + 2
 """How often each book is planned again: more often than earlier plans are kept."""
 
 DENSITY = {"mild steel": (0.2836, 7850), "aluminium 5052": (0.0968, 2680), "stainless 304": (0.29, 8000)}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sheetplan.model import Job, Problem, Weight
@@ -34,7 +34,15 @@ def check_book(book: Path) -> CheckOutcome:
     problem = judge(book)
     if problem is not None:
         raise BookError(problem)
-    return check_tables(read_tables(book), book)
+    return with_folder(check_tables(read_tables(book), book), book)
+
+
+def with_folder(checked: CheckOutcome, book: Path) -> CheckOutcome:
+    """The outcome with what is wrong with the output folder, which only a plan needs."""
+    from sheetplan.app.folders import output_folder
+
+    folder = output_folder(book, checked.job.settings.output_folder) if checked.job else None
+    return replace(checked, problems=(*checked.problems, folder)) if isinstance(folder, Problem) else checked
 
 
 def check_tables(tables: BookTables, book: Path, *, rack: bool = True) -> CheckOutcome:

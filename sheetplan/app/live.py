@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from sheetplan.app.check import check_tables
+from sheetplan.app.check import check_tables, with_folder
 from sheetplan.app.plan import CheckFailed, plan_on
 from sheetplan.model import Weight
 from sheetplan.planning.progress import Progress, Stop
@@ -64,7 +64,7 @@ def _check(host: Host, stop: Stop) -> bool:
     from sheetplan.pages.problems_page import problems_page
 
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
-    outcome = check_tables(host.read(), host.path)
+    outcome = with_folder(check_tables(host.read(), host.path), host.path)
     units = outcome.job.settings.units if outcome.job else Units.INCH
     page = problems_page(outcome.problems)
     line = "Checked only: the other result pages still show the last plan, if there was one."

@@ -8,11 +8,13 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from sheetplan.app.check import check_book
 from sheetplan.app.plan import PlanOutcome, plan_book
 from sheetplan.workbook import guard
 from sheetplan.workbook.guard import judge
 from tests.hard import hostile
 from tests.hard.spoiling import Parts, book_of, parts_of
+from tests.nasty.books.plain import plain_rows, write_book
 
 
 def planned(book: Path) -> PlanOutcome:
@@ -76,3 +78,12 @@ def test_windows_line_ends_in_cells_are_line_ends(tmp_path: Path) -> None:
     names = [row.cells["Part"].value for row in read_tables(book).tables["Parts"].rows]
     assert "CB-100\r\n" in names
     assert "CB-100" in (planned(book).plan or pytest.fail("no plan")).job.parts
+
+
+def test_check_says_what_would_stop_the_plan_about_the_folder(tmp_path: Path) -> None:
+    rows = plain_rows()
+    rows["Settings"].append({"Setting": "Output folder", "Value": "../out"})
+    book = write_book(tmp_path / "b.xlsx", rows)
+    checked = check_book(book)
+    assert checked.stops
+    assert [p.what for p in checked.problems] == [p.what for p in planned(book).problems]

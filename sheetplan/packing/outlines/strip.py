@@ -3,13 +3,15 @@
 Again and again the layout is squeezed to a shorter length, which makes pieces overlap; then they
 are separated, and what comes out is pressed together exactly. A length that cannot be reached is
 tried again from a disturbed layout, two large pieces having changed places, and with smaller and
-smaller squeezes.
+smaller squeezes. When that brings nothing for long, the search begins anew from the best layout
+with a tenth of its pieces changed about on a slightly longer strip.
 
 On a sheet the same search shortens what a layout uses, so that a larger useful rectangle is left.
 """
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -23,7 +25,7 @@ from sheetplan.packing.outlines.field import Field
 from sheetplan.packing.outlines.laid import Laid, length_of
 from sheetplan.packing.outlines.orders import OrderSearch
 from sheetplan.packing.outlines.room import room_of
-from sheetplan.packing.outlines.separation import UNIT, Crowd, Manner, separate
+from sheetplan.packing.outlines.separation import UNIT, Manner, separate
 from sheetplan.packing.outlines.setup import Setup
 
 SQUEEZE, LEAST_SQUEEZE = 0.01, 0.001
@@ -43,6 +45,12 @@ REACH_STEPS = 3.0
 TRIES_FROM_ONE = 3
 """Disturbed again so often before the best layout is taken up anew."""
 
+PATIENCE = 25
+"""Failures in a row after which the search begins anew."""
+
+ANEW_SHARE, ANEW_LONGER, ANEW_TRIES = 0.1, 1.01, 6
+"""Beginning anew: share of the pieces that change places, and by how much the strip grows at each try."""
+
 
 @dataclass(frozen=True, slots=True)
 class Strip:
@@ -53,12 +61,17 @@ class Strip:
 
 
 class StripSearch:
-    """Shortens a layout in a strip of fixed width, as long as it is told to."""
+    """Shortens a layout in a strip of fixed width, as long as it is told to.
+
+    ``best`` is the shortest layout so far; the search itself works on a base, which is the best
+    layout or one that it has begun anew from.
+    """
 
     def __init__(self, setup: Setup, start: Laid, width: float, seed: int) -> None:
         self._setup = setup
         self._width = width
         self.best = Strip(start, length_of(setup, start))
+        self._base = self.best
         field = Field(self.best.length, width, (0.0, 0.0), setup.pose_set.view)
         self._crowding = Crowding(setup, field, loose_depths(setup))
         self._press = Press([pose.solid for pose in setup.pose_set.poses], setup.pose_set.gap, width)
@@ -73,41 +86,38 @@ class StripSearch:
     def run(self, work: int, stop: Callable[[], bool]) -> Strip:
         """Spend so much work (cells of maps read) or until stopped; returns the best layout so far."""
         while work > 0 and not stop():
-            pressed = self._pressed(self._crowd)
-            if pressed is not None and pressed.length < self.best.length:
+            pressed = self._pressed(self._base.length * CLOSE)
+            if pressed is not None and pressed.length < self._base.length:
                 self._take(pressed)
-            else:
+            elif self._failures < PATIENCE:
                 self._disturb()
-            work -= self._separate(work)
+            else:
+                work -= self._begin_anew(work)
+            work -= self._separate(self._base.length * (1.0 - self._squeeze), work)
         return self.best
 
-    def _separate(self, work: int) -> int:
-        """Ask for a shorter length and move the pieces apart on it; returns the work done."""
-        length = self.best.length * (1.0 - self._squeeze)
+    def _separate(self, length: float, work: int) -> int:
+        """Move the pieces apart on a strip of this length; returns the work done."""
         room = room_of(self._setup, length, self._width, SPARE)
         confine(self._crowd, room)
         self._crowd.weights[:] = UNIT
         self._overlap, done = separate(self._crowding.depths, self._crowd, room, self._chance, MANNER, work)
         return max(done, 1)
 
-    def _large_pieces(self) -> list[int]:
-        """The larger half of the pieces, by area."""
-        areas = self._setup.areas[self._crowd.shape]
-        order = sorted(range(len(areas)), key=lambda k: (-areas[k], k))
-        return order[: max(2, len(order) // 2)]
-
-    def _pressed(self, crowd: Crowd) -> Strip | None:
-        """What the press makes of a crowd that hardly overlaps."""
+    def _pressed(self, good: float) -> Strip | None:
+        """What the press makes of the crowd, if it hardly overlaps."""
         if self._overlap > NEARLY * self._crowding.depths.step:
             return None
-        laid, reach = self._crowding.laid(crowd), REACH_STEPS * self._setup.step
-        found = self._press.press(laid.pose, laid.at, reach, self.best.length * CLOSE)
+        laid, reach = self._crowding.laid(self._crowd), REACH_STEPS * self._setup.step
+        found = self._press.press(laid.pose, laid.at, reach, good)
         return Strip(Laid(laid.pose, found.at), found.length) if found else None
 
-    def _take(self, better: Strip) -> None:
+    def _take(self, base: Strip) -> None:
         """Go on from a better layout, asking for more."""
-        self.best = better
-        self._crowd = self._crowding.crowd(better.laid)
+        self._base = base
+        if base.length < self.best.length:
+            self.best = base
+        self._crowd = self._crowding.crowd(base.laid)
         self._failures = 0
         self._squeeze = min(SQUEEZE, 1.5 * self._squeeze)
 
@@ -115,14 +125,40 @@ class StripSearch:
         """After a failure: ask for less, and let two large pieces change places."""
         self._failures += 1
         if self._failures % TRIES_FROM_ONE == 0:
-            self._crowd = self._crowding.crowd(self.best.laid)
+            self._crowd = self._crowding.crowd(self._base.laid)
             self._squeeze = max(LEAST_SQUEEZE, 0.8 * self._squeeze)
-        crowd = self._crowd
+        shape = self._crowd.shape
         one = self._random.choice(self._large)
-        others = [k for k in self._large if crowd.shape[k] != crowd.shape[one]] or self._large
-        other = self._random.choice(others)
-        for row in (crowd.x, crowd.y):
+        others = [k for k in self._large if shape[k] != shape[one]] or self._large
+        self._swap(one, self._random.choice(others))
+
+    def _begin_anew(self, work: int) -> int:
+        """Take a layout near the best one, a little longer, as the base; returns the work done."""
+        self._squeeze, self._failures = SQUEEZE, 0
+        self._crowd = self._crowding.crowd(self.best.laid)
+        pieces = range(len(self._crowd.pose))
+        for _ in range(max(1, round(ANEW_SHARE * len(pieces)))):
+            self._swap(self._random.choice(pieces), self._random.choice(pieces))
+        length, done = self.best.length, 0
+        for _ in range(ANEW_TRIES):
+            length *= ANEW_LONGER
+            done += self._separate(length, max(1, work - done))
+            pressed = self._pressed(math.inf)
+            if pressed is not None:
+                self._take(pressed)
+                return done
+        self._take(self.best)
+        return done
+
+    def _swap(self, one: int, other: int) -> None:
+        for row in (self._crowd.x, self._crowd.y):
             row[one], row[other] = row[other], row[one]
+
+    def _large_pieces(self) -> list[int]:
+        """The larger half of the pieces, by area."""
+        areas = self._setup.areas[self._crowd.shape]
+        order = sorted(range(len(areas)), key=lambda k: (-areas[k], k))
+        return order[: max(2, len(order) // 2)]
 
 
 def first_strip(setup: Setup, counts: Sequence[int], width: float) -> Laid:

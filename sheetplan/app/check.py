@@ -45,9 +45,10 @@ def with_folder(checked: CheckOutcome, book: Path) -> CheckOutcome:
     return replace(checked, problems=(*checked.problems, folder)) if isinstance(folder, Problem) else checked
 
 
-def check_tables(tables: BookTables, book: Path, *, rack: bool = True) -> CheckOutcome:
+def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = True) -> CheckOutcome:
     """Judge tables that a host has read, with the drawings in the book's folder and the rack beside it.
 
+    ``book`` None is a book that was never saved, which has no folder and so neither of them.
     ``rack`` False leaves the rack out: for runs that hold it themselves, and want remnants and
     orders as the book has them.
     """
@@ -56,9 +57,10 @@ def check_tables(tables: BookTables, book: Path, *, rack: bool = True) -> CheckO
     from sheetplan.planning.grouping import make_groups
     from sheetplan.workbook.reading import read_job
 
-    job, problems = read_job(tables, book_drawings(tables, book))
+    drawings = book_drawings(tables, book) if book is not None else {}
+    job, problems = read_job(tables, drawings)
     if job is not None:
-        if rack:
+        if book is not None and rack:
             job, more = with_rack(job, tables, book)
             problems += (*more, *marks_problem(tables, book))
         _, more = make_groups(job)

@@ -34,7 +34,7 @@ def solve(instance: str, options: Options) -> dict[str, object]:
     setup = setup_for(parts, STEP_MM)
     field = Field(length, width, (0.0, 0.0), View())
     orders_end, end = begun + ORDERS_SHARE * seconds, begun + seconds
-    filler = SheetsFiller(setup, field, [1] * len(parts), options.seed)
+    filler = SheetsFiller(setup, field, setup.stage(field), [1] * len(parts), options.seed)
     sheets = filler.vary(1, lambda: False)
     first = sum(batch.repeats for batch in sheets.batches)
     while time.monotonic() < orders_end:

@@ -76,7 +76,7 @@ def _first_free(
 
 
 @compiled
-def _mark_contacts(
+def mark_contacts(
     words: Words, grid: Grid, runs: Runs, standing: int, x: int, y: int, wanted: NDArray[np.bool_]
 ) -> None:
     """Forbid every wanted pose the positions that would meet a piece at lattice position (x, y)."""
@@ -141,10 +141,34 @@ def _best_variant(
 
 
 @compiled
+def _place(
+    words: Words,
+    stage: Stage,
+    spot: tuple[int, int, int],
+    wanted: NDArray[np.bool_],
+    placed: Ints,
+    count: int,
+) -> int:
+    """Put the pieces of a variant at its spot (variant, column, row); returns how many are placed now."""
+    grid = stage.grid
+    members = stage.units.members[spot[0]]
+    x0, y0 = spot[1] + grid.first_x[members[0, 0]], spot[2] + grid.first_y[members[0, 0]]
+    for k in range(2):
+        pose = members[k, 0]
+        if pose < 0:
+            continue
+        x, y = x0 + members[k, 1], y0 + members[k, 2]
+        placed[count, 0], placed[count, 1], placed[count, 2] = pose, x, y
+        count += 1
+        mark_contacts(words, grid, stage.runs, pose, x, y, wanted)
+    return count
+
+
+@compiled
 def construct(
     stage: Stage, recipe: Recipe, available: Ints, pose_shape: Ints, words: Words, placed: Ints
 ) -> int:
-    """Fill one sheet by a recipe.
+    """Fill one sheet by a recipe; returns how many pieces were placed.
 
     Parameters
     ----------
@@ -158,18 +182,11 @@ def construct(
         Working memory of the shape of ``stage.grid.words``; left as the final grids.
     placed
         Takes a row (pose, x, y; lattice position of the reference) per piece.
-
-    Returns
-    -------
-    int
-        How many pieces were placed.
     """
-    grid, units = stage.grid, stage.units
-    words[:] = grid.words
+    units = stage.units
+    words[:] = stage.grid.words
     pointers = np.zeros(units.members.shape[0], np.int64)
-    wanted = np.empty(pose_shape.shape[0], np.bool_)
-    for pose in range(wanted.shape[0]):
-        wanted[pose] = available[pose_shape[pose]] > 0
+    wanted = available[pose_shape] > 0
     count = 0
     for entry in range(recipe.units.shape[0]):
         unit = recipe.units[entry]
@@ -177,18 +194,11 @@ def construct(
         for _ in range(recipe.counts[entry]):
             if available[shape] < pieces or count + pieces > placed.shape[0]:
                 break
-            variant, column, row = _best_variant(words, stage, unit, pointers, recipe.rule)
-            if variant < 0:
+            spot = _best_variant(words, stage, unit, pointers, recipe.rule)
+            if spot[0] < 0:
                 break
             available[shape] -= pieces
             if available[shape] == 0:
-                for pose in range(wanted.shape[0]):
-                    wanted[pose] &= pose_shape[pose] != shape
-            members = units.members[variant]
-            x0, y0 = column + grid.first_x[members[0, 0]], row + grid.first_y[members[0, 0]]
-            for k in range(pieces):
-                x, y = x0 + members[k, 1], y0 + members[k, 2]
-                placed[count, 0], placed[count, 1], placed[count, 2] = members[k, 0], x, y
-                count += 1
-                _mark_contacts(words, grid, stage.runs, members[k, 0], x, y, wanted)
+                wanted &= pose_shape != shape
+            count = _place(words, stage, spot, wanted, placed, count)
     return count

@@ -53,6 +53,7 @@ class Emptying:
     ) -> None:
         self._setup = setup
         self._field = field
+        self._stage = setup.stage(field)
         self._insertion = Insertion(setup, field, depths)
         self._random = random.Random(seed)
         self._chance = new_chance(seed)
@@ -174,7 +175,8 @@ class Emptying:
 
     def _packed(self, counts: Ints, passes: int) -> Laid | None:
         """So many pieces on one sheet, constructed; None where they do not fit."""
-        search = OrderSearch(self._setup, self._field, counts.tolist(), self._setup.areas.tolist(), 0)
+        values = self._setup.areas.tolist()
+        search = OrderSearch(self._setup, self._field, self._stage, counts.tolist(), values, 0)
         trial = search.run(passes)
         return trial.laid if len(trial.laid.pose) == counts.sum() else None
 

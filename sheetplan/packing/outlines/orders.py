@@ -39,11 +39,17 @@ class OrderSearch:
     """Fills one field over and over in varied orders and keeps the best trial."""
 
     def __init__(
-        self, setup: Setup, field: Field, available: Sequence[int], values: Sequence[float], seed: int
+        self,
+        setup: Setup,
+        field: Field,
+        stage: Stage,
+        available: Sequence[int],
+        values: Sequence[float],
+        seed: int,
     ) -> None:
         self._setup = setup
         self._field = field
-        self._stage: Stage = setup.stage(field)
+        self._stage = stage
         self._available = np.array(available, np.int64)
         self._values: NDArray[np.float64] = np.array(values, np.float64)
         self._words = np.empty_like(self._stage.grid.words)

@@ -7,10 +7,13 @@ from dataclasses import dataclass
 
 from sheetplan.model.job import Part
 from sheetplan.model.plan import Placement
+from sheetplan.packing.outlines.construct import Stage
 from sheetplan.packing.outlines.crowding import loose_depths
 from sheetplan.packing.outlines.depths import Depths
 from sheetplan.packing.outlines.emptying import Emptying
+from sheetplan.packing.outlines.field import Field
 from sheetplan.packing.outlines.filling import PASS_WORK, filled_up
+from sheetplan.packing.outlines.keeping import on_lattice, with_kept
 from sheetplan.packing.outlines.orders import OrderSearch
 from sheetplan.packing.outlines.poses import View, view_from
 from sheetplan.packing.outlines.reading import placements_of
@@ -20,6 +23,9 @@ from sheetplan.packing.sheet_packer import Blank, Item
 
 SEARCH_FROM = 40
 """From this effort on, half of it goes into adding pieces to the best construction."""
+
+MOST_GROUNDS = 64
+"""Blanks whose grids are remembered: each is a megabyte or so."""
 
 SHEETS_FACTOR = 4
 """A pass over many sheets is so many times the work of a pass over one."""
@@ -53,6 +59,7 @@ class OutlinePacker:
         self._number = {part.name: k for k, part in enumerate(self._parts)}
         self._setups: dict[tuple[float, View], Setup] = {}
         self._depths: dict[tuple[float, View], Depths] = {}
+        self._grounds: dict[Blank, tuple[Field, Stage]] = {}
 
     def fill(
         self,
@@ -64,15 +71,16 @@ class OutlinePacker:
         keep: Sequence[Placement] = (),
     ) -> tuple[Placement, ...]:
         """Place pieces on a blank; see `sheetplan.packing.SheetPacker.fill`."""
-        view = view_from(blank.datum)
-        setup = self._setup(blank.gap, view)
-        field = field_of_blank(blank, view, [(self._parts[self._number[p.part]], p) for p in keep])
+        setup = self._setup(blank)
+        field, stage = self._ground(blank, keep)
         available, values = self._columns(items)
         searching = effort // 2 if effort >= SEARCH_FROM else 0
-        laid = OrderSearch(setup, field, available, values, seed).run(effort - searching).laid
+        laid = OrderSearch(setup, field, stage, available, values, seed).run(effort - searching).laid
         if searching:
-            depths = self._loose(blank.gap, view)
-            laid = filled_up(setup, field, depths, laid, available, values, seed, searching)
+            whole = self._field(blank, keep)
+            laid = filled_up(
+                setup, whole, self._loose(blank), laid, available, values, seed, searching
+            )
         return placements_of(setup, field, laid)
 
     def fill_sheets(
@@ -101,16 +109,37 @@ class OutlinePacker:
         tuple of Pattern
             In the order of filling, the emptiest last. Pieces that fit on no blank are left out.
         """
-        view = view_from(blank.datum)
-        setup = self._setup(blank.gap, view)
-        field = field_of_blank(blank, view, ())
+        setup = self._setup(blank)
+        field, stage = self._ground(blank, ())
         available, _ = self._columns(items)
         searching = effort // 2 if effort >= SEARCH_FROM else 0
-        batches = SheetsFiller(setup, field, available, seed).vary(effort - searching, stop).batches
+        filler = SheetsFiller(setup, field, stage, available, seed)
+        batches = filler.vary(effort - searching, stop).batches
         if searching and not stop():
-            emptying = Emptying(setup, field, self._loose(blank.gap, view), batches, seed)
+            emptying = Emptying(setup, field, self._loose(blank), batches, seed)
             batches = emptying.run(searching * PASS_WORK * SHEETS_FACTOR, stop)
         return tuple(Pattern(placements_of(setup, field, b.laid), b.repeats) for b in batches)
+
+    def _ground(self, blank: Blank, keep: Sequence[Placement]) -> tuple[Field, Stage]:
+        """The field of a blank and where each pose may stand on it beside the placements that stay."""
+        setup = self._setup(blank)
+        if blank not in self._grounds:
+            if len(self._grounds) >= MOST_GROUNDS:
+                del self._grounds[next(iter(self._grounds))]
+            field = self._field(blank, ())
+            self._grounds[blank] = field, setup.stage(field)
+        field, stage = self._grounds[blank]
+        if not keep:
+            return field, stage
+        rows, others = on_lattice(setup, field, keep)
+        if others:
+            field = self._field(blank, others)
+            stage = setup.stage(field)
+        return field, with_kept(stage, rows)
+
+    def _field(self, blank: Blank, keep: Sequence[Placement]) -> Field:
+        stay = [(self._parts[self._number[placement.part]], placement) for placement in keep]
+        return field_of_blank(blank, view_from(blank.datum), stay)
 
     def _columns(self, items: Sequence[Item]) -> tuple[list[int], list[float]]:
         """Pieces and values by part number; parts that are not among the items have none."""
@@ -121,13 +150,14 @@ class OutlinePacker:
             values[self._number[item.part.name]] = item.value
         return available, values
 
-    def _setup(self, gap: float, view: View) -> Setup:
-        if (gap, view) not in self._setups:
-            self._setups[gap, view] = setup_of_parts(self._parts, gap, view)
-        return self._setups[gap, view]
+    def _setup(self, blank: Blank) -> Setup:
+        key = blank.gap, view_from(blank.datum)
+        if key not in self._setups:
+            self._setups[key] = setup_of_parts(self._parts, *key)
+        return self._setups[key]
 
-    def _loose(self, gap: float, view: View) -> Depths:
-        if (gap, view) not in self._depths:
-            self._depths[gap, view] = loose_depths(self._setup(gap, view))
-        return self._depths[gap, view]
-
+    def _loose(self, blank: Blank) -> Depths:
+        key = blank.gap, view_from(blank.datum)
+        if key not in self._depths:
+            self._depths[key] = loose_depths(self._setup(blank))
+        return self._depths[key]

@@ -37,7 +37,7 @@ def make_ready(say: Say) -> None:
     setup = make_setup([Shape("corner", solid, (0.0, 90.0, 180.0, 270.0))], 2.0, View(), STEP_MM)
     say(0.3, "Making true shapes ready: the first time takes up to a minute (placing)")
     field = make_field(to_polygon(Outline(CORNER.outer), 0.1).buffer(30.0), 1.0, View(), [(solid, 2.0)])
-    laid = OrderSearch(setup, field, [3], [1.0], 1).run(2).laid
+    laid = OrderSearch(setup, field, setup.stage(field), [3], [1.0], 1).run(2).laid
     say(0.6, "Making true shapes ready: the first time takes up to a minute (searching)")
     crowding = Crowding(setup, field, loose_depths(setup))
     crowd = crowding.crowd(laid)

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sheetplan.packing.outlines.construct import Recipe, construct
+from sheetplan.packing.outlines.construct import Recipe, Stage, construct
 from sheetplan.packing.outlines.contacts import Ints
 from sheetplan.packing.outlines.field import Field
 from sheetplan.packing.outlines.laid import Laid, laid_of_rows, length_of
@@ -47,10 +47,12 @@ class SheetsFiller:
     Pieces that fit on no sheet are left out; ``left_out`` has their counts by shape.
     """
 
-    def __init__(self, setup: Setup, field: Field, counts: Sequence[int], seed: int) -> None:
+    def __init__(
+        self, setup: Setup, field: Field, stage: Stage, counts: Sequence[int], seed: int
+    ) -> None:
         self._setup = setup
         self._field = field
-        self._stage = setup.stage(field)
+        self._stage = stage
         self._words = np.empty_like(self._stage.grid.words)
         fits = self._fitting()
         self._counts = np.where(fits, np.array(counts, np.int64), 0)

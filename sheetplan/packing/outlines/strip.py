@@ -45,6 +45,9 @@ REACH_STEPS = 3.0
 TRIES_FROM_ONE = 3
 """Disturbed again so often before the best layout is taken up anew."""
 
+FIRST_PASSES = 12
+"""Constructions for the layout to begin with."""
+
 PATIENCE = 25
 """Failures in a row after which the search begins anew."""
 
@@ -168,7 +171,8 @@ def first_strip(setup: Setup, counts: Sequence[int], width: float) -> Laid:
     length = 1.5 * area / width + 2.0 * longest
     while True:
         field = Field(length, width, (0.0, 0.0), setup.pose_set.view)
-        trial = OrderSearch(setup, field, counts, [1.0] * len(counts), 0).run(12)
+        search = OrderSearch(setup, field, setup.stage(field), counts, [1.0] * len(counts), 0)
+        trial = search.run(FIRST_PASSES)
         if len(trial.laid.pose) == sum(counts):
             return trial.laid
         length *= 1.5

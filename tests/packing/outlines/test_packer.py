@@ -1,4 +1,5 @@
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from multiprocessing import get_context
 
 import pytest
@@ -7,6 +8,7 @@ import shapely
 from sheetplan.model import Corner, Loop, Part, Placement, rectangle
 from sheetplan.packing import Blank, Item
 from sheetplan.packing.outlines import OutlinePacker
+from sheetplan.packing.outlines.keeping import on_lattice
 from sheetplan.shapes import area
 from tests.packing.outlines.shop import (
     INCH,
@@ -58,14 +60,25 @@ def test_a_ring_is_filled() -> None:
     assert len(inside) >= 3
 
 
-def test_old_cuts_and_kept_parts_keep_their_gap() -> None:
+def near(parts: tuple[Part, ...], placement: Placement, cut: shapely.Polygon) -> bool:
+    return lying({p.name: p for p in parts}, placement).distance(cut) < GAP
+
+
+@pytest.mark.parametrize("shift", [0.0, 0.777])
+def test_old_cuts_and_kept_parts_keep_their_gap(shift: float) -> None:
+    """Parts that stay on the lattice are marked from known maps, those off it as obstacles."""
     parts = kit_parts()
     slab = loop((60, 0), (95, 0), (95, 18), (60, 18))
     cuts = (circle(20, 15, 9), slab, loop((0, 30), (12, 32), (18, 47), (0, 47)))
     packer = OutlinePacker(parts)
-    first = packer.fill(blank(cuts=cuts), items(parts), seed=1)
+    placed = packer.fill(blank(), items(parts), seed=1)
+    first = tuple(replace(p, x=p.x + shift, y=p.y + 0.4 * shift) for p in placed)
+    first = tuple(p for p in first if not any(near(parts, p, filled(cut)) for cut in cuts))
+    assert len(first) >= 8
+    setup = packer._setup(blank())
+    rows, others = on_lattice(setup, packer._field(blank(), ()), first)
+    assert (len(rows), len(others)) == ((len(first), 0) if shift == 0.0 else (0, len(first)))
     more = packer.fill(blank(cuts=cuts), items(parts), seed=1, keep=first)
-    assert len(first) == sum(KIT_PIECES.values())
     assert len(more) >= 5
     old = [filled(cut) for cut in cuts]
     assert not faults(parts, (*first, *more), SHEET, MARGIN, GAP, old)

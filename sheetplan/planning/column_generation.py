@@ -77,6 +77,13 @@ class Master:
         duals = row_duals(self.model)
         return np.maximum(duals[: self.types], 0.0), duals[self.types :]
 
+    def admit(self, s: int, counts: Ints) -> None:
+        """Let the master use contents that may not be a layout: for bounds, never for plans."""
+        held = np.flatnonzero(counts)
+        rows = [*held.tolist(), self.types + s]
+        cost = float(self.search.problem.supplies.costs[s])
+        add_column(self.model, cost, INFINITY, rows, [*counts[held], 1.0])
+
     def values(self) -> dict[int, float]:
         """How often each column is cut in the last answer, fractions as they are."""
         found = column_values(self.model)[self.types :]

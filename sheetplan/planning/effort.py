@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-LOOKS_PER_SECOND = 70_000_000
+LOOKS_PER_SECOND = 80_000_000
 """Looks that a second of the time allowed buys.
 
 A slow office machine does more than this in a second, so that as a rule the work is done before

@@ -16,6 +16,7 @@ from sheetplan.planning.bound import Relaxation, quick_bound, whole_sheets
 from sheetplan.planning.box_problem import BoxProblem
 from sheetplan.planning.column_generation import column_generation
 from sheetplan.planning.first_plan import first_plan
+from sheetplan.planning.pattern_bound import is_small, pattern_bound
 from sheetplan.planning.plan_search import plan_search
 from sheetplan.planning.rectpack_floor import rectpack_cuts, variants
 from sheetplan.planning.refilling import refilling
@@ -42,6 +43,9 @@ REPAIR_SHARE = 0.25
 
 REFILL_LOOKS = 30_000_000
 """Least work of one cooling of refilling."""
+
+CONTENTS_SHARE = 0.7
+"""Share of the first slice of rounding that may go into the closer bound of small orders."""
 
 RECTPACK_LOOKS = 100
 """What rectpack's work on a pair of pieces counts as."""
@@ -114,7 +118,11 @@ def _prove(search: Search, halt: Halt) -> None:
 
 
 def _rounding_step(search: Search, looks: int, halt: Halt) -> None:
-    rounding(search, looks, halt)
+    end = search.work + looks
+    if not search.contents_are_bound and search.values and is_small(search):
+        search.contents_are_bound = True
+        search.bound = pattern_bound(search, int(looks * CONTENTS_SHARE), halt)
+    rounding(search, max(0, end - search.work), halt)
 
 
 def _refill_step(search: Search, looks: int, halt: Halt) -> None:

@@ -92,6 +92,7 @@ class Search:
         self.favour = favour
         self.bound = 0.0
         self.bound_is_final = False
+        self.contents_are_bound = False
         self.columns_finished = False
         self.areas = box_areas(problem.types)
         self.penalty = missing_penalty(problem)

@@ -12,23 +12,17 @@ from types import ModuleType
 
 import tests.bench
 from tests.bench.options import Options
-
-Row = dict[str, object]
+from tests.bench.rows import Row, solve_one
 
 
 def names() -> list[str]:
-    helpers = {"__main__", "options"}
+    helpers = {"__main__", "options", "rows"}
     return sorted(m.name for m in pkgutil.iter_modules(tests.bench.__path__) if is_benchmark(m.name, helpers))
 
 
 def is_benchmark(name: str, helpers: set[str]) -> bool:
     source = Path(tests.bench.__path__[0]) / f"{name}.py"
     return name not in helpers and "\ndef instances(" in source.read_text(encoding="utf-8")
-
-
-def solve_one(name: str, instance: str, options: Options) -> Row:
-    row: Row = importlib.import_module(f"tests.bench.{name}").solve(instance, options)
-    return row
 
 
 def rows_of(name: str, wanted: Sequence[str], options: Options) -> Iterator[Row]:

@@ -3,22 +3,26 @@
 Instances of Pisinger and Sigurd, "The two-dimensional bin packing problem with variable bin sizes
 and costs", Discrete Optimization 2 (2005), after the classes of Berkey and Wang (1987) and
 Martello and Vigo (1998); published by ESICUP under CC0. No optimal costs come with them, so the
-gap is to the bound that the run itself proves.
+gap is to a bound that is proven here: ``gap %`` to the best bound, for which the benchmark allows
+itself more time after the run, ``own gap %`` to the one that the run itself comes to in its seconds.
 """
 
+import time
 from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 from statistics import mean
 
 from sheetplan.model import CuttingRule, Job, Material, Order, Part, Settings, SheetSize, rectangle
+from sheetplan.planning.pattern_bound import pattern_bound
 from sheetplan.trade.thickness import Thickness
 from tests.bench.gauge_run import run_gauge
 from tests.bench.options import Options
 from tests.bench.rectpack_best import rectpack_best
 
 SECONDS = 5.0
-RECTPACK_SECONDS = 60.0
+RECTPACK_SECONDS = 10.0
+BOUND_SECONDS = 45.0
 WORST_MEAN_GAP = 0.038
 
 PLATE = Thickness(1.0, "1 mm")
@@ -53,11 +57,14 @@ def solve(instance: str, options: Options) -> dict[str, object]:
     job = read(options.folder("rectangles_several_sizes") / f"{instance}.txt")
     run = run_gauge(job, options.seconds or SECONDS, options.seed)
     other, variants = rectpack_best(run.problem, RECTPACK_SECONDS)
-    bound = run.search.bound
+    own = run.search.bound
+    end = time.process_time() + BOUND_SECONDS
+    bound = pattern_bound(run.search, 10**12, lambda: time.process_time() > end)
     return {
         "instance": instance,
         "cost": run.plan.cost,
         "bound": bound,
+        "own gap %": 100 * (run.plan.cost / own - 1),
         "gap %": 100 * (run.plan.cost / bound - 1),
         "rectpack": other,
         "rectpack gap %": 100 * (other / bound - 1),

@@ -7,7 +7,7 @@ of Operations Research 179), published by ESICUP under CC0. Pieces lie as they a
 import time
 from collections.abc import Sequence
 
-from sheetplan.packing.outlines.crowding import loose_depths
+from sheetplan.packing.outlines.crowding import loose_maps
 from sheetplan.packing.outlines.emptying import Emptying
 from sheetplan.packing.outlines.field import Field
 from sheetplan.packing.outlines.poses import View
@@ -39,7 +39,7 @@ def solve(instance: str, options: Options) -> dict[str, object]:
     first = sum(batch.repeats for batch in sheets.batches)
     while time.monotonic() < orders_end:
         sheets = filler.vary(20, lambda: time.monotonic() > orders_end)
-    emptying = Emptying(setup, field, loose_depths(setup), sheets.batches, options.seed)
+    emptying = Emptying(setup, field, loose_maps(setup), sheets.batches, options.seed)
     while time.monotonic() < end:
         emptying.run(SLICE_WORK, lambda: time.monotonic() > end)
     layouts = [placed(setup, field, batch.laid) for batch in emptying.batches]

@@ -123,6 +123,15 @@ class Contacts:
         return Runs(np.ascontiguousarray(np.concatenate(chunks)), first, last)
 
 
+def map_cells(poses: PoseSet, step: float) -> float:
+    """About how many cells the maps of all pairs of families have together."""
+    boxes = np.array([family.solid.bounds for family in poses.families]).reshape(-1, 4)
+    sides = (boxes[:, 2:] - boxes[:, :2] + poses.gap) / step
+    quarters = len({pose.quarter for pose in poses.poses})
+    pairs = np.prod(sides[:, None, :] + sides[None, :, :], axis=2)
+    return float(quarters * (pairs.sum() + pairs.trace()) / 2.0)
+
+
 def steps_within(low: float, high: float, step: float, slack: float) -> tuple[int, int]:
     """First and last lattice index whose position lies from ``low`` to ``high``, within ``slack``."""
     return math.ceil((low - slack) / step), math.floor((high + slack) / step)

@@ -9,13 +9,16 @@ Obstacles are one more piece that stays, the first of the crowd, in a pose of it
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from sheetplan.packing.outlines.contacts import Contacts, Ints
+from sheetplan.packing.outlines.contacts import Contacts, Ints, map_cells
 from sheetplan.packing.outlines.depths import Depths, depths_of, with_obstacles
 from sheetplan.packing.outlines.field import Field
+from sheetplan.packing.outlines.growing import Edges
 from sheetplan.packing.outlines.laid import Laid
-from sheetplan.packing.outlines.poses import PoseSet, make_poses
+from sheetplan.packing.outlines.poses import PoseSet, make_poses, pose_boxes
 from sheetplan.packing.outlines.room import Room, room_of
 from sheetplan.packing.outlines.separation import UNIT, Crowd
 from sheetplan.packing.outlines.setup import Setup
@@ -27,40 +30,60 @@ SPARE = LOOSENESS / 2.0
 """By how many steps rooms are drawn out: half as much, as an edge stands still."""
 
 
-def loose_depths(setup: Setup) -> Depths:
-    """The depth maps of a setup, drawn in."""
+MOST_CELLS = 60_000_000
+"""Cells of all maps together; where there would be more, the search takes a lattice some times as coarse."""
+
+
+@dataclass(frozen=True, slots=True)
+class LooseMaps:
+    """Depth maps, drawn in, on the search's own lattice; ``boxes`` of the poses in mm."""
+
+    pose_set: PoseSet
+    pose_shape: Ints
+    boxes: Edges
+    step: float
+    depths: Depths
+
+
+def loose_maps(setup: Setup) -> LooseMaps:
+    """The maps that a search over a setup's poses needs."""
     known = setup.pose_set
-    loose = make_poses(known.shapes, known.gap - LOOSENESS * setup.step, known.view)
-    return depths_of(Contacts(loose, setup.step))
+    times = 1
+    while map_cells(known, setup.step * times) > MOST_CELLS:
+        times += 1
+    step = setup.step * times
+    loose = make_poses(known.shapes, known.gap - LOOSENESS * step, known.view)
+    return LooseMaps(known, setup.pose_shape, pose_boxes(known.poses), step, depths_of(Contacts(loose, step)))
 
 
 class Crowding:
-    """The pieces of a setup on one field, as crowds.
+    """Pieces on one field, as crowds.
 
     ``room`` says where references may stand; it is drawn out by as much as maps are drawn in.
     """
 
-    def __init__(self, setup: Setup, field: Field, depths: Depths) -> None:
-        self._setup = setup
-        self.room = room_of(setup, field.length, field.width, SPARE)
-        self.depths = depths
+    def __init__(self, maps: LooseMaps, field: Field) -> None:
+        self._maps = maps
+        self.room = room_of(maps.boxes, maps.step, field.length, field.width, SPARE)
+        self.depths = maps.depths
         self._fixed = 1 if field.obstacles else 0
         if field.obstacles:
+            less = LOOSENESS * maps.step
             self.depths = with_obstacles(
-                depths, setup.pose_set, field.obstacles, self.room, setup.step, LOOSENESS * setup.step
+                maps.depths, maps.pose_set, field.obstacles, self.room, maps.step, less
             )
-        self._first, self._choices = _choices(setup.pose_set)
+        self._first, self._choices = _choices(maps.pose_set)
 
     def crowd(self, laid: Laid) -> Crowd:
         """A crowd of movable pieces at the lattice positions nearest to a layout's, all weights at rest."""
-        near = np.rint(laid.at / self._setup.step).astype(np.int64)
-        pose = np.concatenate((np.full(self._fixed, len(self._setup.pose_set.poses)), laid.pose))
+        near = np.rint(laid.at / self._maps.step).astype(np.int64)
+        pose = np.concatenate((np.full(self._fixed, len(self._maps.pose_set.poses)), laid.pose))
         count = len(pose)
         crowd = Crowd(
             pose.astype(np.int64),
             np.concatenate((np.zeros(self._fixed, np.int64), near[:, 0])),
             np.concatenate((np.zeros(self._fixed, np.int64), near[:, 1])),
-            np.concatenate((np.full(self._fixed, -1), self._setup.pose_shape[laid.pose])).astype(np.int64),
+            np.concatenate((np.full(self._fixed, -1), self._maps.pose_shape[laid.pose])).astype(np.int64),
             np.arange(count) >= self._fixed,
             self._first,
             self._choices,
@@ -72,7 +95,7 @@ class Crowding:
 
     def laid(self, crowd: Crowd) -> Laid:
         """The layout that a crowd stands for; pieces may overlap a little."""
-        at = np.column_stack((crowd.x, crowd.y))[self._fixed :] * self._setup.step
+        at = np.column_stack((crowd.x, crowd.y))[self._fixed :] * self._maps.step
         return Laid(crowd.pose[self._fixed :].copy(), np.asarray(at, np.float64))
 
 

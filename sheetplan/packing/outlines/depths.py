@@ -20,7 +20,7 @@ from sheetplan.packing.kernel_compiled import compiled
 from sheetplan.packing.outlines.contacts import ContactMap, Contacts, Key, key_of
 from sheetplan.packing.outlines.field import forbidden_on, obstacle_edges
 from sheetplan.packing.outlines.growing import edges
-from sheetplan.packing.outlines.poses import PoseSet
+from sheetplan.packing.outlines.poses import Pose, PoseSet
 from sheetplan.packing.outlines.room import Room
 from sheetplan.packing.outlines.touching import Bytes
 
@@ -83,23 +83,29 @@ def _window(held: ContactMap, turned: int, offset: int) -> list[int]:
 def depths_of(contacts: Contacts) -> Depths:
     """The depth tables of all ordered pose pairs of a pose set."""
     poses = contacts.pose_set.poses
+    scale = min(1.0, DEEPEST / _deepest(poses, contacts.step))
     where = np.empty((len(poses), len(poses), 7), np.int32)
     offsets: dict[Key, int] = {}
-    chunks: list[NDArray[np.int32]] = []
+    chunks: list[Bytes] = []
     total = 0
     for a, standing in enumerate(poses):
         for b, moving in enumerate(poses):
             key, quarter = key_of(standing, moving)
             held = contacts.map(key)
             if key not in offsets:
-                depth = chamfer(held.marks)
+                depth = _as_bytes(chamfer(held.marks), scale)
                 offsets[key] = total
                 chunks += [depth.ravel(), depth.T.ravel()]
                 total += 2 * depth.size
             where[a, b] = _window(held, quarter, offsets[key])
-    depth = np.concatenate(chunks)
-    scale = min(1.0, DEEPEST / max(1, int(depth.max(initial=1))))
-    return Depths(_as_bytes(depth, scale), where, ALONG * scale)
+    return Depths(np.concatenate(chunks), where, ALONG * scale)
+
+
+def _deepest(poses: Sequence[Pose], step: float) -> float:
+    """More than the greatest depth: a map is at most as wide as two parts side by side."""
+    sides = np.array([(p.box[2] - p.box[0], p.box[3] - p.box[1]) for p in poses]).reshape(-1, 2)
+    widest = float(sides.min(axis=1).max(initial=step))
+    return ALONG * (widest / step + 2.0)
 
 
 def _as_bytes(depth: NDArray[np.int32], scale: float) -> Bytes:

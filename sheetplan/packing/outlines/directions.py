@@ -122,6 +122,16 @@ def _apart(convexes: Convexes, a: int, b: int, dx: float, dy: float, room: float
 
 
 @compiled
+def _hold(convexes: Convexes, a: int, b: int, dx: float, dy: float, gap: float, best: Floats) -> None:
+    """The direction in which two convex pieces are farthest apart, into ``best``."""
+    best[0] = -np.inf
+    _best_of_sides(convexes, a, b, dx, dy, 1.0, best)
+    _best_of_sides(convexes, a, b, dx, dy, -1.0, best)
+    if gap > 0.0 and best[0] > 0.0:
+        _best_between_corners(convexes, a, b, dx, dy, best)
+
+
+@compiled
 def held_directions(
     convexes: Convexes, solid: Ints, at: Floats, gaps: Floats, movable: int, reach: float, out: Floats
 ) -> tuple[int, float]:
@@ -157,16 +167,11 @@ def held_directions(
                 for b in range(convexes.of_solid[solid[i]], convexes.of_solid[solid[i] + 1]):
                     if _apart(convexes, a, b, dx, dy, 2.0 * reach + gap):
                         continue
-                    best[0] = -np.inf
-                    _best_of_sides(convexes, a, b, dx, dy, 1.0, best)
-                    _best_of_sides(convexes, a, b, dx, dy, -1.0, best)
-                    if gap > 0.0 and best[0] > 0.0:
-                        _best_between_corners(convexes, a, b, dx, dy, best)
+                    _hold(convexes, a, b, dx, dy, gap, best)
                     worst = min(worst, best[0] - gap)
-                    if best[0] > gap + FARTHEST * reach:
-                        continue
-                    if count < out.shape[0]:
-                        out[count, 0], out[count, 1] = j, i
-                        out[count, 2], out[count, 3], out[count, 4] = best[1], best[2], best[3] + gap
-                    count += 1
+                    if best[0] <= gap + FARTHEST * reach:
+                        if count < out.shape[0]:
+                            out[count, 0], out[count, 1] = j, i
+                            out[count, 2], out[count, 3], out[count, 4] = best[1], best[2], best[3] + gap
+                        count += 1
     return count, worst

@@ -16,7 +16,7 @@ import shapely
 
 from sheetplan.packing.outlines.chance import new_chance
 from sheetplan.packing.outlines.contacts import Ints
-from sheetplan.packing.outlines.depths import Depths
+from sheetplan.packing.outlines.crowding import LooseMaps
 from sheetplan.packing.outlines.field import Field
 from sheetplan.packing.outlines.insertion import Insertion
 from sheetplan.packing.outlines.laid import Laid, counts_of
@@ -49,12 +49,12 @@ class Emptying:
     """Batches, one of which, the tail, is being emptied."""
 
     def __init__(
-        self, setup: Setup, field: Field, depths: Depths, batches: Sequence[Batch], seed: int
+        self, setup: Setup, field: Field, maps: LooseMaps, batches: Sequence[Batch], seed: int
     ) -> None:
         self._setup = setup
         self._field = field
         self._stage = setup.stage(field)
-        self._insertion = Insertion(setup, field, depths)
+        self._insertion = Insertion(maps, field)
         self._random = random.Random(seed)
         self._chance = new_chance(seed)
         self._batches = list(batches)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from sheetplan.packing.outlines.chance import new_chance
-from sheetplan.packing.outlines.depths import Depths
+from sheetplan.packing.outlines.crowding import LooseMaps
 from sheetplan.packing.outlines.field import Field
 from sheetplan.packing.outlines.insertion import Insertion
 from sheetplan.packing.outlines.laid import Laid, counts_of
@@ -23,7 +23,7 @@ TRIES = 2
 def filled_up(
     setup: Setup,
     field: Field,
-    depths: Depths,
+    maps: LooseMaps,
     laid: Laid,
     available: Sequence[int],
     values: Sequence[float],
@@ -31,7 +31,7 @@ def filled_up(
     passes: int,
 ) -> Laid:
     """A layout with pieces added, the dearest metal first, within so many passes."""
-    insertion = Insertion(setup, field, depths)
+    insertion = Insertion(maps, field)
     chance = new_chance(seed)
     left = np.array(available, np.int64) - counts_of(setup, laid)
     density = np.array(values) / setup.areas

@@ -7,12 +7,10 @@ import numpy as np
 from sheetplan.packing.outlines.chance import Chance, below
 from sheetplan.packing.outlines.compaction import Press
 from sheetplan.packing.outlines.contacts import Ints
-from sheetplan.packing.outlines.crowding import Crowding
-from sheetplan.packing.outlines.depths import Depths
+from sheetplan.packing.outlines.crowding import Crowding, LooseMaps
 from sheetplan.packing.outlines.field import FIT_SLACK_MM, Field
 from sheetplan.packing.outlines.laid import Laid
 from sheetplan.packing.outlines.separation import Manner, separate
-from sheetplan.packing.outlines.setup import Setup
 
 MANNER = Manner(stride=8, patience=40, fade=100)
 
@@ -25,12 +23,12 @@ REACH_STEPS = 2.0
 class Insertion:
     """Adds pieces to layouts on one field."""
 
-    def __init__(self, setup: Setup, field: Field, depths: Depths) -> None:
-        self._setup = setup
+    def __init__(self, maps: LooseMaps, field: Field) -> None:
+        self._maps = maps
         self._field = field
-        self._crowding = Crowding(setup, field, depths)
-        solids = [pose.solid for pose in setup.pose_set.poses]
-        self._press = Press(solids, setup.pose_set.gap, field.width, field.obstacles)
+        self._crowding = Crowding(maps, field)
+        solids = [pose.solid for pose in maps.pose_set.poses]
+        self._press = Press(solids, maps.pose_set.gap, field.width, field.obstacles)
         self.work = 0
         """Work done so far, in cells of maps read."""
 
@@ -47,7 +45,7 @@ class Insertion:
         pose = int(poses[below(chance, len(poses))])
         x = int(room.first_x[pose]) + below(chance, int(room.last_x[pose] - room.first_x[pose]) + 1)
         y = int(room.first_y[pose]) + below(chance, int(room.last_y[pose] - room.first_y[pose]) + 1)
-        spot = np.array([[x, y]]) * self._setup.step
+        spot = np.array([[x, y]]) * self._maps.step
         return self.settle(Laid(np.append(laid.pose, pose), np.vstack((laid.at, spot))), chance, work)
 
     def settle(self, laid: Laid, chance: Chance, work: int) -> Laid | None:
@@ -60,14 +58,14 @@ class Insertion:
             return None
         near = self._crowding.laid(crowd)
         limit = self._field.length + FIT_SLACK_MM
-        pressed = self._press.press(near.pose, near.at, REACH_STEPS * self._setup.step, limit)
+        pressed = self._press.press(near.pose, near.at, REACH_STEPS * self._maps.step, limit)
         if pressed is None or pressed.length > limit:
             return None
         return Laid(near.pose, pressed.at)
 
     def _standing(self, shape: int) -> Ints:
         """The poses of a shape that fit into the field."""
-        poses, room = np.array(self._setup.pose_set.of_shape[shape], np.int64), self._crowding.room
+        poses, room = np.array(self._maps.pose_set.of_shape[shape], np.int64), self._crowding.room
         wide = room.last_x[poses] >= room.first_x[poses]
         tall = room.last_y[poses] >= room.first_y[poses]
         return poses[wide & tall]

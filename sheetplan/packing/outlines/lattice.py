@@ -24,6 +24,9 @@ ROUND_INCH = (1 / 32, 1 / 16, 1 / 8, 3 / 16, 1 / 4, 3 / 8)
 COARSE_COST = 0.002
 """Share of metal that a step as large as wanted is thought to cost where parts are not boxes."""
 
+MOST_CELLS = 150e6
+"""Cells of the maps of all pairs of parts together, in four turns: beyond it preparing takes too long."""
+
 SPREAD = 1.6
 """Candidates lie within this factor of the wanted step."""
 
@@ -45,10 +48,18 @@ def _waste(step: float, gap: float, sizes: Sequence[tuple[float, float]]) -> flo
     return lost / len(sizes)
 
 
+def _map_area(sizes: Sequence[tuple[float, float]], gap: float) -> float:
+    """Area in mm2 of the maps of all pairs of sizes, in four turns: each spans both parts side by side."""
+    count = len(sizes)
+    side = sum((a + b) / 2.0 + gap for a, b in sizes) / count
+    return 4.0 * (count * (count + 1) / 2.0) * (2.0 * side) ** 2
+
+
 def best_step(sizes: Sequence[tuple[float, float]], gap: float) -> float:
     """The lattice step in mm for parts of the given box sizes (length, width) and gap, all mm."""
     middling = math.exp(sum(math.log(a * b) for a, b in sizes) / (2 * len(sizes)))
     wanted = min(max(middling / STEPS_ACROSS, FINEST_MM), COARSEST_MM)
+    wanted = max(wanted, SPREAD * math.sqrt(_map_area(sizes, gap) / MOST_CELLS))
     return min(
         _candidates(wanted, gap),
         key=lambda step: (_waste(step, gap, sizes) + COARSE_COST * step / wanted, step),

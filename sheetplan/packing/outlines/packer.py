@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from sheetplan.model.job import Part
 from sheetplan.model.plan import Placement
 from sheetplan.packing.outlines.construct import Stage
-from sheetplan.packing.outlines.crowding import loose_depths
-from sheetplan.packing.outlines.depths import Depths
+from sheetplan.packing.outlines.crowding import LooseMaps, loose_maps
 from sheetplan.packing.outlines.emptying import Emptying
 from sheetplan.packing.outlines.field import Field
 from sheetplan.packing.outlines.filling import PASS_WORK, filled_up
@@ -58,7 +57,7 @@ class OutlinePacker:
         self._parts = tuple(parts)
         self._number = {part.name: k for k, part in enumerate(self._parts)}
         self._setups: dict[tuple[float, View], Setup] = {}
-        self._depths: dict[tuple[float, View], Depths] = {}
+        self._maps: dict[tuple[float, View], LooseMaps] = {}
         self._grounds: dict[Blank, tuple[Field, Stage]] = {}
 
     def fill(
@@ -156,8 +155,8 @@ class OutlinePacker:
             self._setups[key] = setup_of_parts(self._parts, *key)
         return self._setups[key]
 
-    def _loose(self, blank: Blank) -> Depths:
+    def _loose(self, blank: Blank) -> LooseMaps:
         key = blank.gap, view_from(blank.datum)
-        if key not in self._depths:
-            self._depths[key] = loose_depths(self._setup(blank))
-        return self._depths[key]
+        if key not in self._maps:
+            self._maps[key] = loose_maps(self._setup(blank))
+        return self._maps[key]

@@ -9,7 +9,7 @@ import numpy as np
 from sheetplan.model.outline import Loop, Outline
 from sheetplan.packing.outlines.chance import new_chance
 from sheetplan.packing.outlines.compaction import Press
-from sheetplan.packing.outlines.crowding import Crowding, loose_depths
+from sheetplan.packing.outlines.crowding import Crowding, loose_maps
 from sheetplan.packing.outlines.field import make_field
 from sheetplan.packing.outlines.insertion import MANNER
 from sheetplan.packing.outlines.orders import OrderSearch
@@ -39,7 +39,7 @@ def make_ready(say: Say) -> None:
     field = make_field(to_polygon(Outline(CORNER.outer), 0.1).buffer(30.0), 1.0, View(), [(solid, 2.0)])
     laid = OrderSearch(setup, field, setup.stage(field), [3], [1.0], 1).run(2).laid
     say(0.6, "Making true shapes ready: the first time takes up to a minute (searching)")
-    crowding = Crowding(setup, field, loose_depths(setup))
+    crowding = Crowding(loose_maps(setup), field)
     crowd = crowding.crowd(laid)
     # Everything on one spot, so that the search has work to do.
     crowd.x[crowd.moves], crowd.y[crowd.moves] = np.int64(5), np.int64(5)

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sheetplan.packing.outlines.contacts import Ints
-from sheetplan.packing.outlines.setup import Setup
+from sheetplan.packing.outlines.growing import Edges
 
 
 class Room(NamedTuple):
@@ -19,12 +19,14 @@ class Room(NamedTuple):
     last_y: Ints
 
 
-def room_of(setup: Setup, length: float, width: float, spare: float) -> Room:
-    """The room in a box of this size in mm, drawn out by ``spare`` steps on every side."""
+def room_of(boxes: Edges, step: float, length: float, width: float, spare: float) -> Room:
+    """The room in a box of this size in mm, drawn out by ``spare`` steps on every side.
+
+    ``boxes`` has left, bottom, right, top of each pose about its reference, mm.
+    """
     box = np.array([length, width])
-    boxes = setup.boxes
-    first = np.ceil(-boxes[:, :2] - spare).astype(np.int64)
-    last = np.floor(box / setup.step - boxes[:, 2:] + spare).astype(np.int64)
-    fits = (boxes[:, 2:] - boxes[:, :2]) * setup.step <= box
+    first = np.ceil(-boxes[:, :2] / step - spare).astype(np.int64)
+    last = np.floor((box - boxes[:, 2:]) / step + spare).astype(np.int64)
+    fits = boxes[:, 2:] - boxes[:, :2] <= box
     last = np.where(fits, np.maximum(first, last), np.minimum(first - 1, last))
     return Room(first[:, 0].copy(), last[:, 0].copy(), first[:, 1].copy(), last[:, 1].copy())

@@ -20,7 +20,7 @@ import numpy as np
 
 from sheetplan.packing.outlines.chance import new_chance
 from sheetplan.packing.outlines.compaction import Press
-from sheetplan.packing.outlines.crowding import SPARE, Crowding, confine, loose_depths
+from sheetplan.packing.outlines.crowding import SPARE, Crowding, confine, loose_maps
 from sheetplan.packing.outlines.field import Field
 from sheetplan.packing.outlines.laid import Laid, length_of
 from sheetplan.packing.outlines.orders import OrderSearch
@@ -76,7 +76,8 @@ class StripSearch:
         self.best = Strip(start, length_of(setup, start))
         self._base = self.best
         field = Field(self.best.length, width, (0.0, 0.0), setup.pose_set.view)
-        self._crowding = Crowding(setup, field, loose_depths(setup))
+        self._maps = loose_maps(setup)
+        self._crowding = Crowding(self._maps, field)
         self._press = Press([pose.solid for pose in setup.pose_set.poses], setup.pose_set.gap, width)
         self._chance = new_chance(seed)
         self._random = random.Random(seed)
@@ -101,7 +102,7 @@ class StripSearch:
 
     def _separate(self, length: float, work: int) -> int:
         """Move the pieces apart on a strip of this length; returns the work done."""
-        room = room_of(self._setup, length, self._width, SPARE)
+        room = room_of(self._maps.boxes, self._maps.step, length, self._width, SPARE)
         confine(self._crowd, room)
         self._crowd.weights[:] = UNIT
         self._overlap, done = separate(self._crowding.depths, self._crowd, room, self._chance, MANNER, work)
@@ -111,7 +112,7 @@ class StripSearch:
         """What the press makes of the crowd, if it hardly overlaps."""
         if self._overlap > NEARLY * self._crowding.depths.step:
             return None
-        laid, reach = self._crowding.laid(self._crowd), REACH_STEPS * self._setup.step
+        laid, reach = self._crowding.laid(self._crowd), REACH_STEPS * self._maps.step
         found = self._press.press(laid.pose, laid.at, reach, good)
         return Strip(Laid(laid.pose, found.at), found.length) if found else None
 

@@ -9,9 +9,10 @@ from shapely import affinity
 
 from sheetplan.packing.outlines.chance import draw, new_chance, shuffle
 from sheetplan.packing.outlines.contacts import Contacts
-from sheetplan.packing.outlines.crowding import Crowding, loose_depths
+from sheetplan.packing.outlines.crowding import Crowding, loose_maps
 from sheetplan.packing.outlines.depths import chamfer, depths_of
 from sheetplan.packing.outlines.field import Field
+from sheetplan.packing.outlines.insertion import Insertion
 from sheetplan.packing.outlines.laid import Laid
 from sheetplan.packing.outlines.poses import Shape, View, make_poses
 from sheetplan.packing.outlines.separation import Manner, pair_depth, separate, total_overlap
@@ -63,7 +64,7 @@ def test_chamfer_is_the_cheapest_way_out(rows: list[list[bool]]) -> None:
 def crowd_on_one_spot(seed: int) -> tuple[list[tuple[int, int, int]], int]:
     angle = shapely.Polygon([(0, 0), (60, 0), (60, 15), (15, 15), (15, 40), (0, 40)])
     setup = make_setup([Shape("angle", angle, SQUARE)], 4.0, View(), 4.0)
-    crowding = Crowding(setup, Field(260.0, 120.0, (0.0, 0.0), View()), loose_depths(setup))
+    crowding = Crowding(loose_maps(setup), Field(260.0, 120.0, (0.0, 0.0), View()))
     crowd = crowding.crowd(Laid(np.zeros(7, np.int64), np.full((7, 2), 20.0)))
     assert total_overlap(crowding.depths, crowd) > 0
     told = (crowding.depths, crowd, crowding.room, new_chance(seed), Manner(4, 60, 100), 10**9)
@@ -99,7 +100,28 @@ def test_shuffle_keeps_every_member() -> None:
 def test_maps_are_drawn_in_by_less_than_a_step(gap: float) -> None:
     box = shapely.box(0, 0, 40, 40)
     setup = make_setup([Shape("box", box, (0.0,))], gap, View(), 5.0)
-    depths = loose_depths(setup)
+    depths = loose_maps(setup).depths
     touching = int((40 + gap) // 5)
     assert pair_depth(depths, 0, 0, touching, 0) == 0
     assert pair_depth(depths, 0, 0, touching - 1, 0) > 0
+
+
+def test_a_coarser_search_lattice_still_gives_exact_layouts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where maps would be too large the search takes a coarser lattice, and the press still keeps the gap."""
+    monkeypatch.setattr("sheetplan.packing.outlines.crowding.MOST_CELLS", 200.0)
+    angle = shapely.Polygon([(0, 0), (60, 0), (60, 15), (15, 15), (15, 40), (0, 40)])
+    setup = make_setup([Shape("angle", angle, SQUARE)], 4.0, View(), 2.0)
+    maps = loose_maps(setup)
+    assert maps.step >= 4.0 * setup.step
+    insertion = Insertion(maps, Field(260.0, 120.0, (0.0, 0.0), View()))
+    laid, chance = Laid(np.zeros(0, np.int64), np.zeros((0, 2))), new_chance(1)
+    for _ in range(8):
+        laid = insertion.add(laid, 0, chance, 10**8) or laid
+    assert len(laid.pose) >= 6
+    pieces = [
+        affinity.translate(setup.pose_set.poses[pose].solid, *at)
+        for pose, at in zip(laid.pose, laid.at, strict=True)
+    ]
+    for k, one in enumerate(pieces):
+        assert all(one.distance(other) >= 4.0 - 2e-5 for other in pieces[:k])
+        assert shapely.box(0, 0, 260, 120).buffer(1e-6).covers(one)

@@ -55,9 +55,9 @@ def _lost(sums: Ints, skyline: Ints, length: int, level: int) -> float:
 
 @compiled
 def fits_exactly(
-    lengths: Ints, widths: Ints, turnable: Flags, length: int, width: int, nodes: int
+    lengths: Ints, widths: Ints, turnable: Flags, length: int, width: int, trials: int
 ) -> int:
-    """Whether all boxes fit: `FITS`, `FITS_NOT`, or `UNKNOWN` once so many nodes are used up."""
+    """Whether all boxes fit: `FITS`, `FITS_NOT`, or `UNKNOWN` once so many places have been tried."""
     boxes = lengths.shape[0]
     sums = side_sums(lengths, widths, turnable, length)
     if sums.shape[0] == 0:
@@ -80,15 +80,15 @@ def fits_exactly(
     while depth >= 0:
         if depth == boxes:
             return FITS
-        spent += 1
-        if spent > nodes:
-            return UNKNOWN
         # Step on to the next place, way or box of this depth.
         if box[depth] >= 0 and box[depth] < boxes and place[depth] >= 0 and at[depth] >= 0:
             used[box[depth]] = False
             at[depth] = -1
         found = False
         while box[depth] < boxes and not found:
+            spent += 1
+            if spent > trials:
+                return UNKNOWN
             i = box[depth]
             skip = used[i] or (way[depth] == 1 and (not turnable[i] or lengths[i] == widths[i]))
             # Of equal boxes the first unused one stands for all.

@@ -43,13 +43,10 @@ ROWS_PER_ROUND = 4
 SQUARE_METRE = 1e18
 """In square nanometres; keeps the solver's numbers near 1."""
 
-NODES = 120
-"""Most nodes of the integer search: what it has proven by then is a bound all the same."""
-
-NODE_ROUNDS = 6
+NODE_ROUNDS = 12
 """Rounds of adding inequalities at a node."""
 
-SOLVE_LOOKS = 800_000
+SOLVE_LOOKS = 150_000
 """What solving the relaxation once counts as work."""
 
 WHOLE = 1e-6
@@ -195,17 +192,20 @@ class Node:
     settled: bool = field(compare=False, default=False)
 
 
-def whole_sheets(relaxation: Relaxation, known: float, halt: Callable[[], bool] = never) -> float:
+def whole_sheets(
+    relaxation: Relaxation, known: float, looks: int, halt: Callable[[], bool] = never
+) -> float:
     """A bound for whole sheets: branch on their counts, the cheapest node first.
 
-    Ends when a node is settled, the nodes are used up, it is halted, or the bound meets ``known``,
-    the cost of a plan at hand; what has been proven by then holds.
+    Ends when a node is settled, the allowance of looks is spent, it is halted, or the bound meets
+    ``known``, the cost of a plan at hand; what has been proven by then holds.
     """
     supplies = relaxation.problem.supplies
     limits = tuple(float(limit) for limit in supplies.limits)
     heap = [Node(0.0, 0, (0.0,) * len(limits), limits)]
+    end = relaxation.looks + looks
     made = 0
-    while heap and made < NODES and not halt() and _is_open(heap[0], known):
+    while heap and relaxation.looks < end and not halt() and _is_open(heap[0], known):
         for child in children(relaxation, heapq.heappop(heap)):
             made += 1
             heapq.heappush(heap, replace(child, number=made))

@@ -44,6 +44,9 @@ REPAIR_SHARE = 0.25
 REFILL_LOOKS = 30_000_000
 """Least work of one cooling of refilling."""
 
+PROVING_SHARE = 0.8
+"""Share of the first slice of column generation that may go into the bound for whole sheets."""
+
 CONTENTS_SHARE = 0.7
 """Share of the first slice of rounding that may go into the closer bound of small orders."""
 
@@ -98,8 +101,10 @@ def _plan_step(search: Search, looks: int, halt: Halt) -> None:
 
 
 def _columns_step(search: Search, looks: int, halt: Halt) -> None:
+    end = search.work + looks
     if not search.bound_is_final:
-        _prove(search, halt)
+        _prove(search, int(looks * PROVING_SHARE), halt)
+    looks = max(0, end - search.work)
     if search.columns_finished:
         rounding(search, looks, halt)
         return
@@ -107,13 +112,13 @@ def _columns_step(search: Search, looks: int, halt: Halt) -> None:
     rounding(search, int(looks * ROUNDING_BETWEEN), halt)
 
 
-def _prove(search: Search, halt: Halt) -> None:
+def _prove(search: Search, looks: int, halt: Halt) -> None:
     """Raise the bound by asking for whole sheets; once, since it is the same each time."""
     search.bound_is_final = True
     if search.score.missing == 0.0:
         relaxation = Relaxation(search.problem, search.penalty)
         relaxation.tighten_fully()
-        search.bound = max(search.bound, whole_sheets(relaxation, search.score.cost, halt))
+        search.bound = max(search.bound, whole_sheets(relaxation, search.score.cost, looks, halt))
         search.spend(relaxation.looks)
 
 

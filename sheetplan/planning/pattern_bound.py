@@ -42,11 +42,11 @@ MOST_CUTS = 40
 MOST_BOXES = 7
 """Pieces on a sheet up to which it is found out whether they fit at all."""
 
-EXACT_NODES = 200_000
-"""Nodes spent on whether some pieces fit."""
+EXACT_TRIALS = 2_000_000
+"""Places tried to find out whether some pieces fit."""
 
-SOLVE_LOOKS, NODE_LOOKS, OPEN_LOOKS = 600_000, 60_000, 6_000_000
-"""What counts as work: one look at contents, each node of it, and a question of fit left open."""
+SOLVE_LOOKS, NODE_LOOKS, TRIAL_LOOKS = 600_000, 60_000, 4
+"""What counts as work: one look at contents, each node of it, and a place tried for a question left open."""
 
 MOST_TYPES, MOST_PIECES = 100, 14
 """Most types, and pieces on a sheet on average, for which contents are worth looking at."""
@@ -61,7 +61,7 @@ SMOOTH = 0.5
 class Contents:
     """What one sheet of a supply may hold, as a growing model: whole pieces, inequalities kept."""
 
-    def __init__(self, search: Search, s: int) -> None:
+    def __init__(self, search: Search, s: int, trials: int) -> None:
         problem = search.problem
         self.types, self.areas = problem.types, search.areas
         self.side: Side = side_of(problem, s)
@@ -71,6 +71,7 @@ class Contents:
         self.most_pieces = np.minimum(problem.wanted[self.side.held], (1.0 / areas).astype(np.int64))
         self.known: set[bytes] = set()
         self.looks = 0
+        self.trials = trials
         self.model = new_model()
         self.model.setOptionValue("mip_max_nodes", MOST_NODES)
         for most in self.most_pieces:
@@ -119,9 +120,9 @@ class Contents:
         boxes = boxes[np.argsort(-self.areas[boxes], kind="stable")]
         lengths, widths, turnable = self.types
         answer = fits_exactly(
-            lengths[boxes], widths[boxes], turnable[boxes], self.length, self.width, EXACT_NODES
+            lengths[boxes], widths[boxes], turnable[boxes], self.length, self.width, self.trials
         )
-        self.looks += OPEN_LOOKS if answer == UNKNOWN else SOLVE_LOOKS // 4
+        self.looks += self.trials * TRIAL_LOOKS if answer == UNKNOWN else SOLVE_LOOKS // 4
         return answer == FITS_NOT
 
     def _smallest(self, pieces: Ints) -> Ints:
@@ -148,16 +149,17 @@ class Contents:
         add_row(self.model, -INFINITY, float(len(counted) - 1), flags, [1.0] * len(flags))
 
 
-def pattern_bound(search: Search, looks: int, halt: Halt) -> float:
+def pattern_bound(search: Search, looks: int, halt: Halt, trials: int = EXACT_TRIALS) -> float:
     """A bound on the steering cost, at least the search's own, within an allowance of looks.
 
     It needs a search that has its columns, and counts its work there. Orders that leave pieces out,
-    and supplies that could run out, keep the bound that they have.
+    and supplies that could run out, keep the bound that they have. ``trials`` is how many places are
+    tried to find out whether some pieces fit.
     """
     problem = search.problem
     if search.score.missing > 0.0 or (problem.supplies.limits < problem.wanted.sum()).any():
         return search.bound
-    contents = [Contents(search, s) for s in range(len(problem.choices))]
+    contents = [Contents(search, s, trials) for s in range(len(problem.choices))]
     master = Master(search)
     granule = cost_granule(problem.supplies.costs)
     proven, held = 0.0, np.zeros(len(search.areas))

@@ -27,13 +27,13 @@ from sheetplan.packing.outlines.sheets import Batch
 TRIES = 2
 """A sheet is offered a shape so often before it is left alone with it."""
 
-ADD_WORK = 30_000_000
+ADD_WORK = 60_000_000
 """Work that one try may take, in cells of maps read."""
 
 FULLEST = 0.985
 """Share of a field that parts grown by half the gap can fill at best: more is not tried."""
 
-TIDY_PASSES = 24
+TIDY_PASSES = 100
 """Constructions that look for the shortest layout of the emptiest sheet."""
 
 

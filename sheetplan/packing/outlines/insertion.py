@@ -12,7 +12,7 @@ from sheetplan.packing.outlines.field import FIT_SLACK_MM, Field
 from sheetplan.packing.outlines.laid import Laid
 from sheetplan.packing.outlines.separation import Manner, separate
 
-MANNER = Manner(stride=8, patience=40, fade=100)
+MANNER = Manner(stride=16, patience=80, fade=100)
 
 NEARLY = 6.0
 """Overlap, in lattice steps of all pairs together, that the press is tried on."""

@@ -18,9 +18,7 @@ from numpy.typing import NDArray
 
 from sheetplan.packing.kernel import Ints
 from sheetplan.packing.kernel_sequence import blank_of, box_areas
-from sheetplan.planning.box_problem import BoxProblem
-from sheetplan.planning.dual_feasible import Floats, functions_of
-from sheetplan.planning.linear import (
+from sheetplan.packing.linear import (
     INFINITY,
     add_column,
     add_row,
@@ -29,6 +27,8 @@ from sheetplan.planning.linear import (
     objective,
     row_duals,
 )
+from sheetplan.planning.box_problem import BoxProblem
+from sheetplan.planning.dual_feasible import Floats, functions_of
 from sheetplan.planning.progress import never
 
 BROKEN = 1e-6

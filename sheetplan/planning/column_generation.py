@@ -14,7 +14,7 @@ import numpy as np
 from sheetplan.packing.kernel import Ints, Recipe
 from sheetplan.packing.kernel_pricing import price_layouts
 from sheetplan.packing.kernel_sequence import Floats, blank_of
-from sheetplan.planning.linear import (
+from sheetplan.packing.linear import (
     INFINITY,
     add_column,
     add_row,

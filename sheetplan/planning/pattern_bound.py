@@ -17,6 +17,7 @@ import numpy as np
 from sheetplan.packing.kernel import Ints
 from sheetplan.packing.kernel_exact import FITS_NOT, UNKNOWN, fits_exactly
 from sheetplan.packing.kernel_sequence import blank_of
+from sheetplan.packing.linear import INFINITY, add_column, add_row, column_values, new_model, objective
 from sheetplan.planning.bound import (
     SAFETY,
     Side,
@@ -28,7 +29,6 @@ from sheetplan.planning.bound import (
 )
 from sheetplan.planning.column_generation import Master
 from sheetplan.planning.dual_feasible import Floats
-from sheetplan.planning.linear import INFINITY, add_column, add_row, column_values, new_model, objective
 from sheetplan.planning.search import Search
 
 Halt = Callable[[], bool]

@@ -16,6 +16,7 @@ import highspy
 import numpy as np
 import shapely
 
+from sheetplan.packing.linear import new_model
 from sheetplan.packing.outlines.contacts import Ints
 from sheetplan.packing.outlines.directions import Floats, convexes_of, held_directions
 
@@ -115,9 +116,7 @@ class Press:
     def _step(self, pose: Ints, at: Floats, reach: float) -> Pressed | None:
         rows, _ = self._held(pose, at, reach)
         model = self._programme(pose, at, reach, rows)
-        solver = highspy.Highs()
-        solver.setOptionValue("output_flag", False)
-        solver.setOptionValue("threads", 1)
+        solver = new_model()
         solver.passModel(model)
         solver.run()
         if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:

@@ -35,6 +35,7 @@ _TEXT_IN_FORMULA = re.compile(rb'"[^"]*"|&quot;.*?&quot;')
 _FORMULA = re.compile(rb"<(?:\w+:)?f>(.*?)</(?:\w+:)?f>", re.DOTALL)
 _SQREF = re.compile(rb'(\bsqref=")([^"]*)(")')
 _REF = re.compile(rb'(\bref=")([^"]*)(")')
+_DIMENSION = re.compile(rb'(<(?:\w+:)?dimension\b[^>]*\bref=")([^"]*)(")')
 
 
 class BookEdit:
@@ -63,7 +64,8 @@ class BookEdit:
         if cell is not None and cell.has_formula:
             return False
         style = cell.attributes.get("s", "") if cell else ""
-        self._put(part, _with_cell(data, spans, number, column, _cell(spans.prefix, address, style, value)))
+        data = _with_cell(data, spans, number, column, _cell(spans.prefix, address, style, value))
+        self._put(part, _reaching(data, number, column))
         return True
 
     def add_row(self, table: str, values: Mapping[str, Value], inputs: tuple[str, ...]) -> int | None:
@@ -172,6 +174,24 @@ def _with_cell(data: bytes, spans: SheetSpans, number: int, column: int, made: b
         return data[: row.inner_end] + made + data[row.inner_end :]
     head = data[row.start : row.end].rstrip(b">").rstrip(b"/").rstrip()
     return data[: row.start] + head + b">" + made + b"</" + spans.prefix + b"row>" + data[row.end :]
+
+
+def _reaching(data: bytes, number: int, column: int) -> bytes:
+    """The page's stated block with the cell in it: some readers look no further than that block."""
+    stated = _DIMENSION.search(data)
+    if stated is None:
+        return data
+    try:
+        left, top, right, bottom = range_boundaries(stated.group(2).decode())
+    except ValueError:
+        return data
+    if left is None or top is None or right is None or bottom is None:
+        return data
+    corners = (min(left, column), min(top, number)), (max(right, column), max(bottom, number))
+    if corners == ((left, top), (right, bottom)):
+        return data
+    block = ":".join(f"{get_column_letter(c)}{r}" for c, r in corners)
+    return data[: stated.start(2)] + block.encode() + data[stated.end(2) :]
 
 
 def _with_row(data: bytes, spans: SheetSpans, number: int, made: bytes) -> bytes:

@@ -65,6 +65,23 @@ def test_only_the_cells_meant_change() -> None:
     assert edit.done() == before
 
 
+def test_the_stated_block_reaches_every_cell() -> None:
+    """Readers that believe the block which a page states find the new cells too."""
+    edit = BookEdit(book())
+    edit.set("Rack", "F40", "far")
+    sheet = openpyxl.load_workbook(io.BytesIO(edit.done()), read_only=True)["Rack"]
+    assert sheet.calculate_dimension() == "B3:F40"
+    assert [row[-1] for row in sheet.iter_rows(values_only=True)][-1] == "far"
+
+
+@pytest.mark.parametrize("stated", [b"", b"x", b"A1:A1:A1", b"C5"])
+def test_a_page_that_states_no_block_is_written_all_the_same(stated: bytes) -> None:
+    sheet = "xl/worksheets/sheet1.xml"
+    edit = BookEdit(changed(book(), sheet, b'<dimension ref="B3:D7"', b'<dimension ref="' + stated + b'"'))
+    edit.set("Rack", "F40", "far")
+    assert read(edit.done())["Rack"]["F40"].value == "far"
+
+
 def test_a_formula_stays() -> None:
     before = book()
     edit = BookEdit(before)

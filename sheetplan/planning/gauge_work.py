@@ -24,6 +24,9 @@ Halt = Callable[[], bool]
 BOX_SHARE = 0.25
 """Share of a slice that still goes into boxes where true shapes pay."""
 
+FIRST_SHAPES = 1
+"""Looks for the first plan of true shapes: any make one, since a plan that is begun is finished."""
+
 
 @dataclass(frozen=True, slots=True)
 class GaugeWork:
@@ -65,12 +68,17 @@ class GaugeWork:
 def begin_gauge(
     group: Group, parts: Mapping[str, Part], settings: Settings, seed: int, looks: int, halt: Halt
 ) -> GaugeWork:
-    """A gauge with a first complete plan."""
+    """A gauge with a first complete plan, of true shapes where they may pay and there is time for them."""
     problem = make_problem(group, parts, settings)
     if not problem.wanted.any() or not problem.choices:
         return GaugeWork(group, problem, None)
-    may_pay = shapes_may_pay(problem, group.rule.gap)
-    return GaugeWork(group, problem, begin(problem, seed, looks, halt), untried=may_pay)
+    search = begin(problem, seed, looks, halt)
+    work = GaugeWork(group, problem, search, untried=shapes_may_pay(problem, group.rule.gap))
+    if work.untried and not halt():
+        work = _tried(work, search)
+        if work.shaped and work.filler:
+            shape_search(work.shaped, work.filler, FIRST_SHAPES, halt)
+    return work
 
 
 def advance_gauge(work: GaugeWork, start: float, end: float, looks: int, halt: Halt) -> GaugeWork:

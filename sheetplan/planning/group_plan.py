@@ -15,6 +15,7 @@ from sheetplan.planning.fewer_layouts import fewer_layouts
 from sheetplan.planning.filling import fill_up, with_boxes
 from sheetplan.planning.gauge_work import GaugeWork, Halt, TimesUp
 from sheetplan.planning.limits import limits_of, shape_note
+from sheetplan.planning.proof import proven_bound
 from sheetplan.planning.publishing import layouts_of, money_of, sheet_counts, shortfall, why_short
 from sheetplan.planning.rectpack_floor import merged
 from sheetplan.planning.search import Search
@@ -38,11 +39,12 @@ def finish(work: GaugeWork, looks: int, halt: Halt) -> GroupPlan:
     candidates = [(aim, candidate(work, other)) for aim, other in searches]
     main, others = chosen(cheapest, candidates)
     areas = work.filler.areas if work.filler and search is work.shaped else search.areas
+    bound = proven_bound(work, search)
     return replace(
         main.plan,
-        bound=_money_bound(search),
-        above_bound=_above_bound(search, cheapest, main),
-        limited_by=limits_of(search, areas),
+        bound=_money_bound(search, bound),
+        above_bound=_above_bound(search, bound, cheapest, main),
+        limited_by=limits_of(search, bound, areas),
         note=shape_note(work),
         choices=worth_showing(main, others),
     )
@@ -93,20 +95,20 @@ def plan_of(group: Group, problem: BoxProblem, cuts: tuple[Cut, ...]) -> GroupPl
     )
 
 
-def _money_bound(search: Search) -> float | None:
+def _money_bound(search: Search, bound: float) -> float | None:
     """The proven least cost in money; None where there are no prices or pieces are left out."""
-    priced = any(choice.price for choice in search.problem.choices)
-    if not priced or search.score.missing > 0.0 or search.bound <= 0.0:
+    priced = any(choice.is_priced for choice in search.problem.choices)
+    if not priced or search.score.missing > 0.0 or bound <= 0.0:
         return None
-    return search.bound
+    return bound
 
 
-def _above_bound(search: Search, cheapest: Candidate, main: Candidate) -> float | None:
+def _above_bound(search: Search, bound: float, cheapest: Candidate, main: Candidate) -> float | None:
     """By what share the plan shown is above the least possible cost."""
-    if search.bound <= 0.0 or search.score.missing > 0.0:
+    if bound <= 0.0 or search.score.missing > 0.0:
         return None
     dearer = main.plan.cost / cheapest.plan.cost if cheapest.plan.cost else 1.0
-    return search.score.cost / search.bound * dearer - 1.0
+    return search.score.cost / bound * dearer - 1.0
 
 
 def with_extras(problem: BoxProblem, cuts: tuple[Cut, ...], shapes: ShapeFiller | None) -> tuple[Cut, ...]:
@@ -114,7 +116,7 @@ def with_extras(problem: BoxProblem, cuts: tuple[Cut, ...], shapes: ShapeFiller 
 
     def fill(cut: Cut, available: Ints) -> Cut:
         if cut.is_shaped:
-            return shapes.add(cut, available) if shapes else cut
+            return shapes.add(cut, problem.choices[cut.supply].blank, available) if shapes else cut
         return with_boxes(problem, cut, available)
 
     over = made(problem, cuts) - problem.wanted

@@ -7,20 +7,24 @@ import numpy as np
 from sheetplan.model.job import Remnant
 from sheetplan.packing.kernel_sequence import Floats
 from sheetplan.planning.gauge_work import GaugeWork
+from sheetplan.planning.proof import is_proven
 from sheetplan.planning.search import Search
 
 
-def limits_of(search: Search, areas: Floats) -> str:
-    """One sentence on what stands between a plan and a cheaper one; ``areas`` is what a piece takes (nm2)."""
+def limits_of(search: Search, bound: float, areas: Floats) -> str:
+    """One sentence on what stands between a plan and a cheaper one.
+
+    ``bound`` is what every plan costs at least, ``areas`` what a piece takes (nm2).
+    """
     if search.score.missing > 0.0:
         return "The sheets on hand and for sale are used up."
-    if search.done:
+    if is_proven(search, bound):
         return "Nothing: no plan of these parts on these sheets is cheaper."
     used_up = _used_up(search)
     if used_up:
         return f"{used_up} would be cheaper for its size, and every sheet of it is used."
     costs = search.problem.supplies.costs
-    if search.score.cost - search.bound < float(costs.min()):
+    if search.score.cost - bound < float(costs.min()):
         return "Less than the cheapest sheet lies between this plan and what is proven to be needed."
     return f"The parts fill {_fill(search, areas):.1%} of the usable metal; the rest is lost round them."
 
@@ -45,8 +49,10 @@ def _fill(search: Search, areas: Floats) -> float:
 
 
 def shape_note(work: GaugeWork) -> str:
-    """What true shapes gained against boxes; empty where they were not tried."""
+    """What true shapes gained against boxes; empty where boxes hold the parts as tightly."""
     boxes, shaped = work.search, work.shaped
+    if work.untried:
+        return "True shapes may pay here, but the time ran out before they were tried: give more seconds."
     if boxes is None or shaped is None:
         return ""
     saved = boxes.score.cost - shaped.score.cost

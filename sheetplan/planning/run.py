@@ -21,6 +21,7 @@ from sheetplan.planning.gauge_work import (
 )
 from sheetplan.planning.group_plan import finish, finish_elsewhere
 from sheetplan.planning.progress import Progress, Report, Stop
+from sheetplan.planning.proof import is_proven, proven_bound
 from sheetplan.planning.shape_filling import make_shapes_ready
 from sheetplan.shapes import is_rectangle
 
@@ -154,8 +155,9 @@ def said(work: GaugeWork) -> str:
         return f"{work.group.label}: nothing to cut."
     sheets = sum(search.picks.values())
     text = f"{work.group.label}: {sheets} sheets in {len(search.picks)} layouts"
-    if search.done:
-        return f"{text}, the best possible."
-    if search.bound > 0.0 and search.score.missing == 0.0:
-        return f"{text}, within {search.score.cost / search.bound - 1.0:.1%} of the best possible."
+    bound = proven_bound(work, search)
+    if is_proven(search, bound):
+        return f"{text}, the cheapest possible."
+    if bound > 0.0 and search.score.missing == 0.0:
+        return f"{text}, within {search.score.cost / bound - 1.0:.1%} of the cheapest possible."
     return f"{text}."

@@ -15,34 +15,34 @@ from sheetplan.trade.cautions import DEFERENCE, GENERAL
 COLUMNS = (
     Column("Supplier", width=18),
     Column("Gauge", width=22),
-    Column("Sheet", width=16),
-    Column("Size", width=18),
-    Column("Count", Kind.COUNT, 8),
-    Column("Weight", Kind.WEIGHT, 11),
-    Column("Price each", Kind.MONEY, 11),
-    Column("Total", Kind.MONEY, 12),
-    Column("Order multiple", Kind.COUNT, 10),
-    Column("For stock", Kind.COUNT, 9),
+    Column("Sheet", width=14),
+    Column("Size", width=16),
+    Column("Count", Kind.COUNT, 7),
+    Column("Weight", Kind.WEIGHT, 9),
+    Column("Price each", Kind.MONEY, 9),
+    Column("Total", Kind.MONEY, 10),
+    Column("Order multiple", Kind.COUNT, 8),
+    Column("For stock", Kind.COUNT, 7),
     Column("Needed by", width=12),
     Column("For orders", width=36, wrap=True),
-    Column("Weight each", Kind.WEIGHT, 10),
-    Column("At once", Kind.COUNT, 9),
-    Column("Lifts", Kind.COUNT, 8),
+    Column("Weight each", Kind.WEIGHT, 9),
+    Column("At once", Kind.COUNT, 7),
+    Column("Lifts", Kind.COUNT, 6),
 )
 TOTALS = (
     Column("Supplier", width=18),
     Column("Needed by", width=22),
-    Column("Sheets", Kind.COUNT, 16),
-    Column("Weight", Kind.WEIGHT, 18),
+    Column("Sheets", Kind.COUNT, 14),
+    Column("Weight", Kind.WEIGHT, 16),
     Column("Total", Kind.MONEY, 8),
 )
 SIZES = (
     Column("Gauge", width=18),
     Column("Buying only", width=22),
-    Column("Sheets used", Kind.COUNT, 16),
-    Column("Metal cost", Kind.MONEY, 18),
+    Column("Sheets used", Kind.COUNT, 14),
+    Column("Metal cost", Kind.MONEY, 16),
     Column("The plan saves", Kind.MONEY, 8),
-    Column("Weight saved", Kind.WEIGHT, 11),
+    Column("Weight saved", Kind.WEIGHT, 9),
 )
 FILES = (Column("File", width=18), Column("What for", width=22))
 
@@ -128,7 +128,7 @@ def _page(
 def _with_files(page: ResultPage, files: Mapping[str, str]) -> ResultPage:
     rows = tuple((Link(path.rpartition("/")[2], path), what) for path, what in files.items())
     table = ResultTable("BuyFiles", FILES, rows, "The same list to send and to print")
-    return ResultPage(page.name, page.title, page.lines, (*page.tables, table), page.landscape, page.notes)
+    return ResultPage(page.name, page.title, page.lines, (*page.tables, table), page.notes)
 
 
 def _lines(plan: Plan, lines: tuple[BuyLine, ...], sizes: Sequence[SizeComparison]) -> Iterator[str]:

@@ -114,7 +114,6 @@ class ResultPage:
     title: str
     lines: tuple[str, ...] = ()
     tables: tuple[ResultTable, ...] = ()
-    landscape: bool = True
     notes: tuple[str, ...] = ()
     """Lines under the tables: what to read after the numbers."""
 

@@ -15,9 +15,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import openpyxl
-
 from sheetplan.workbook.errors import BookUnreadable, book_problem
+from sheetplan.workbook.opening import open_for_reading
 from sheetplan.workbook.reading_book import MAX_ROWS as MAX_ROWS
 from sheetplan.workbook.reading_book import read_view
 from sheetplan.workbook.reading_grid import GridRow
@@ -42,7 +41,7 @@ class _ClosedView:
         for number, (shown, written) in enumerate(zip(values, formulas, strict=False), start=box.top):
             yield number, [_value(cell, formula) for cell, formula in zip(shown, written, strict=True)]
 
-    def marks(self, sheet: SheetPlace) -> SheetMarks:
+    def marks(self, sheet: SheetPlace, block: Box) -> SheetMarks:
         """Give the merged blocks and hidden rows of a sheet."""
         return sheet_marks(self.package, sheet.part)
 
@@ -61,9 +60,9 @@ def read_tables(path: str | os.PathLike[str]) -> BookTables:
     path = Path(path)
     try:
         with zipfile.ZipFile(path) as package:
-            values = openpyxl.load_workbook(path, read_only=True, data_only=True)
+            values = open_for_reading(path, values=True)
             try:
-                formulas = openpyxl.load_workbook(path, read_only=True, data_only=False)
+                formulas = open_for_reading(path)
                 try:
                     return read_view(_ClosedView(package, values, formulas, sheet_places(package)))
                 finally:

@@ -32,9 +32,9 @@ SETTINGS = InputPage(
     "Settings", "Settings", "Settings",
     "Choices for the whole book. Change the column Value only.",
     (
-        InputColumn("Setting", Holds.TEXT, "The name of the setting; leave as it is.", "Units", 26, True),
-        InputColumn("Value", Holds.TEXT, "Your choice. An empty cell takes the usual value.", "in", 18),
-        InputColumn("What it does", Holds.TEXT, "For reading only.", "", 78),
+        InputColumn("Setting", Holds.TEXT, "The name of the setting; leave as it is.", "Units", 22, True),
+        InputColumn("Value", Holds.TEXT, "Your choice. An empty cell takes the usual value.", "in", 15),
+        InputColumn("What it does", Holds.TEXT, "For reading only.", "", 84),
     ),
     keys=("Setting",),
 )
@@ -79,7 +79,7 @@ CUTTING = InputPage(
         InputColumn("Pierces a set", Holds.COUNT, "How many pierces one set lasts; the set's price is shared "
                     "among them.", "400", 10, blank="not counted by the set"),
         InputColumn("Hour cost", Holds.MONEY, "Cost of one hour of cutting.", "95", 10, blank="0"),
-        InputColumn("From", Holds.TEXT, "Where the values come from.", "own cut chart", 45, blank="not said"),
+        InputColumn("From", Holds.TEXT, "Where the values come from.", "own cut chart", 42, blank="not said"),
     ),
     (HelperColumn("Read as", "Live: the thickness as a number, in {length}."),),
     keys=("Material", "Thickness"),
@@ -89,39 +89,39 @@ PARTS = InputPage(
     "Parts", "Parts", "Parts",
     "One row for each part that you make, whether it is ordered this month or not.",
     (
-        InputColumn("Part", Holds.TEXT, "Your part number or name; each once only.", "CB-100", 14, True),
-        InputColumn("Description", Holds.TEXT, "In your own words.", "cleat base plate", 28, blank="none"),
+        InputColumn("Part", Holds.TEXT, "Your part number or name; each once only.", "CB-100", 12, True),
+        InputColumn("Description", Holds.TEXT, "In your own words.", "cleat base plate", 24, blank="none"),
         _MATERIAL,
         _THICKNESS,
         InputColumn("Width", Holds.LENGTH, "Finished width in {length}: a number, or text such as 4 1/2.",
-                    "", 9, blank="taken from the drawing; without one it has to be filled"),
+                    "", 8, blank="taken from the drawing; without one it has to be filled"),
         InputColumn("Length", Holds.LENGTH, "Finished length in {length}: a number, or text such as 12 3/8.",
-                    "", 9, blank="taken from the drawing; without one it has to be filled"),
+                    "", 8, blank="taken from the drawing; without one it has to be filled"),
         InputColumn("Shape", Holds.CHOICE, "A shape that needs no drawing; its box is width by length.",
-                    ShapeWord.RECTANGLE, 12, blank=ShapeWord.RECTANGLE, choices=choices(ShapeWord)),
+                    ShapeWord.RECTANGLE, 10, blank=ShapeWord.RECTANGLE, choices=choices(ShapeWord)),
         InputColumn("Inside", Holds.LENGTH, "Inside diameter of a ring, top edge of a trapezoid, width of an "
-                    "L's legs, in {length}.", "", 8, blank="not used"),
+                    "L's legs, in {length}.", "", 7, blank="not used"),
         InputColumn("Corner", Holds.TEXT, "Corners of a rectangle: r 1/2 rounds them, clip 1/2 clips them. A "
-                    "gusset takes clip.", "r 1/2", 10, blank="square"),
+                    "gusset takes clip.", "r 1/2", 8, blank="square"),
         InputColumn("Holes", Holds.TEXT, "4 x 9/16 at 1: a hole in each corner, 1 from the edges. 5 by 2 x "
                     "9/16 at 1: rows. 6 x 9/16 on 8: on a bolt circle. 2 slots 3 x 9/16 at 1: in a strap.",
-                    "4 x 9/16 at 1", 19, blank="none"),
+                    "4 x 9/16 at 1", 14, blank="none"),
         InputColumn("Drawing", Holds.TEXT, "A DXF or SVG below the book's folder: plates/bracket.dxf, or "
-                    "plates/bracket.dxf#2 for the second part in it.", "plates/bracket.dxf", 20,
+                    "plates/bracket.dxf#2 for the second part in it.", "plates/bracket.dxf", 17,
                     blank="no drawing"),
         InputColumn("Drawn in", Holds.CHOICE, "The unit of the drawing, where the file is silent or wrong.",
-                    "in", 9, blank="as the file says", choices=("in", "mm", "cm", "m", "ft")),
+                    "in", 7, blank="as the file says", choices=("in", "mm", "cm", "m", "ft")),
         InputColumn("Cut layers", Holds.TEXT, "Layers of the drawing that are cut, separated by commas; * "
-                    "stands for any letters.", "0, PROFILE", 12, blank="as in Settings"),
+                    "stands for any letters.", "0, PROFILE", 9, blank="as in Settings"),
         InputColumn("Turns", Holds.CHOICE,
                     "How the part may lie on the sheet. 'as drawn' keeps length along length.",
-                    Turn.ANY_QUARTER, 17, blank=Turn.ANY_QUARTER, choices=choices(Turn)),
+                    Turn.ANY_QUARTER, 13, blank=Turn.ANY_QUARTER, choices=choices(Turn)),
         InputColumn("Grain", Holds.CHOICE,
                     "Which way of the part runs with the sheet's length (its rolling direction).",
-                    GrainWord.ANY, 13, blank=GrainWord.ANY, choices=choices(GrainWord)),
+                    GrainWord.ANY, 11, blank=GrainWord.ANY, choices=choices(GrainWord)),
         InputColumn("Spare", Holds.COUNT, "How many more may be made where metal would be left empty.",
-                    "0", 8, blank="0"),
-        InputColumn("Mark", Holds.YES_NO, "Whether the part number is marked on the part.", "no", 8,
+                    "0", 6, blank="0"),
+        InputColumn("Mark", Holds.YES_NO, "Whether the part number is marked on the part.", "no", 6,
                     blank="no", choices=("yes", "no")),
     ),
     (
@@ -130,6 +130,7 @@ PARTS = InputPage(
         HelperColumn("Ordered", "Live: pieces asked for on the page Orders, kits included.", 9),
     ),
     keys=("Part",),
+    prints_live=False,
 )
 
 KITS = InputPage(
@@ -202,7 +203,7 @@ STOCK = InputPage(
 
 REMNANTS = InputPage(
     "Remnants", "Remnants", "Remnants",
-    "Partly used sheets worth keeping, as plain rectangles.",
+    "Partly used sheets worth keeping. What the tool cut from them stands in the folder rack.",
     (
         InputColumn("Tag", Holds.TEXT, "Written on the remnant; each once only.", "R-017", 10, True),
         _MATERIAL,
@@ -210,9 +211,20 @@ REMNANTS = InputPage(
         InputColumn("Width", Holds.LENGTH, "Width that is left, in {length}.", "", 9, True),
         InputColumn("Length", Holds.LENGTH, "Length that is left, in {length}, along its grain.", "", 9,
                     True),
+        InputColumn("Missing width", Holds.LENGTH, "Of a rectangle that was cut from one corner before the "
+                    "tool came: how much of the width is gone, in {length}.", "", 8,
+                    blank="nothing is missing"),
+        InputColumn("Missing length", Holds.LENGTH, "How much of the length is gone there, in {length}.", "",
+                    8, blank="nothing is missing"),
+        InputColumn("Missing corner", Holds.CHOICE, "The corner where that rectangle is missing.",
+                    Corner.UPPER_RIGHT, 12, blank="nothing is missing", choices=choices(Corner)),
         InputColumn("Datum corner", Holds.CHOICE, "The corner that is square and measured from.",
                     Corner.LOWER_LEFT, 13, blank="as in Settings", choices=choices(Corner)),
         InputColumn("Rack place", Holds.TEXT, "Where it lies.", "R1", 10, blank="not said"),
+        InputColumn("Sheets above", Holds.COUNT, "How many sheets lie on it in the pile; moving them can be "
+                    "given a price in Settings.", "14", 8, blank="not said"),
+        InputColumn("Extra gap", Holds.LENGTH, "More clear metal to old cuts than the gap, where edges are "
+                    "warped, in {length}.", "", 8, blank="as in Settings"),
         InputColumn("Value", Holds.MONEY, "What using it up costs the plan.", "0", 10, blank="0"),
         InputColumn("State", Holds.CHOICE,
                     "'in rack' may be used; 'used up' is gone; 'leave alone' stays where it is.",

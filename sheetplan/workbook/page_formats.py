@@ -8,7 +8,7 @@ from sheetplan.workbook import style
 from sheetplan.workbook.page_looks import GENERAL, Look
 
 _THIN = 1
-_HEIGHTS = {"top": "top", "centre": "vcenter", "bottom": "bottom"}
+_HEIGHTS = {"centre": "vcenter", "bottom": "bottom"}
 
 
 class Formats:

@@ -32,7 +32,14 @@ from sheetplan.pages.values import (
 from sheetplan.trade.units import Units
 from sheetplan.workbook import style
 from sheetplan.workbook.page_links import target_of
-from sheetplan.workbook.page_widths import POINTS_PER_CHARACTER, column_widths, lines_needed, text_width
+from sheetplan.workbook.page_widths import (
+    POINTS_PER_CHARACTER,
+    column_widths,
+    is_filtered,
+    lines_needed,
+    text_width,
+)
+from sheetplan.workbook.print_setup import PrintSetup, print_setup
 from sheetplan.workbook.safe_text import clean_text
 
 LINE_POINTS = 14.0
@@ -96,6 +103,7 @@ class GridTable:
     head_row: int
     last_row: int
     headings: tuple[str, ...]
+    filtered: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,8 +135,13 @@ class PageGrid:
     heights: tuple[tuple[int, float], ...]
     frozen_rows: int
     repeat_row: int | None
-    landscape: bool
+    paper: PrintSetup
     charts: tuple[GridChart, ...] = ()
+
+    @property
+    def landscape(self) -> bool:
+        """Whether the page prints lengthwise."""
+        return self.paper.landscape
 
 
 def grid_of(page: ResultPage, units: Units) -> PageGrid:
@@ -164,7 +177,7 @@ def grid_of(page: ResultPage, units: Units) -> PageGrid:
         tuple(sorted((*_heights(cells, widths), *((chart.row, chart.height) for chart in charts)))),
         frozen_rows=head + 1 if head is not None and head < FREEZE_WITHIN else 0,
         repeat_row=head,
-        landscape=page.landscape,
+        paper=print_setup(widths, units),
         charts=tuple(charts),
     )
 
@@ -213,7 +226,7 @@ def _table_cells(
         for j, (value, column) in enumerate(zip(values, table.columns, strict=True)):
             cells.append(_cell(row, j, value, column, units, Role.BODY, widths[j]))
         row += 1
-    placed = GridTable(table.name, head, row - 1, headings)
+    placed = GridTable(table.name, head, row - 1, headings, is_filtered(table))
     if table.total is not None:
         for j, (value, column) in enumerate(zip(table.total, table.columns, strict=True)):
             cells.append(_cell(row, j, value, column, units, Role.TOTAL, widths[j]))

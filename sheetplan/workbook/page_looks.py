@@ -37,15 +37,19 @@ class Look:
     side: str | None = None
     """left, right, or None for the program's own habit."""
     height: str = "centre"
-    """top, centre or bottom."""
+    """centre or bottom."""
     indent: int = 0
     wrap: bool = False
     marked_as_text: bool = False
     """Whether the cell carries the mark that keeps its text from becoming a formula when edited."""
 
 
-def look_of(cell: GridCell, units: Units, tall: bool = False) -> Look:
-    """Look of a cell; in a tall row text stands at the top."""
+def look_of(cell: GridCell, units: Units) -> Look:
+    """Look of a cell.
+
+    Text stands in the middle of its row, also in a tall one: at the top it would touch the line above, and
+    in print look half hidden under the headings.
+    """
     text = cell.value if isinstance(cell.value, str) else None
     look = Look(wrap=cell.wrap, marked_as_text=text is not None and looks_like_formula(text))
     if cell.role is Role.TITLE:
@@ -57,8 +61,6 @@ def look_of(cell: GridCell, units: Units, tall: bool = False) -> Look:
         return _on_its_side(look, cell)
     if cell.role in _ROWS:
         look = replace(look, line_below=style.LINE, number_format=_number_format(cell, text, units))
-        if tall:
-            look = replace(look, height="top")
         if cell.asks:
             look = replace(look, fill=style.INPUT_FILL)
         if cell.role is Role.TOTAL:
@@ -71,8 +73,7 @@ def look_of(cell: GridCell, units: Units, tall: bool = False) -> Look:
 
 def looks_of(grid: PageGrid, units: Units) -> list[Look]:
     """Look of every cell of a grid, in order."""
-    tall = {row for row, _ in grid.heights}
-    return [look_of(cell, units, cell.row in tall) for cell in grid.cells]
+    return [look_of(cell, units) for cell in grid.cells]
 
 
 def _number_format(cell: GridCell, text: str | None, units: Units) -> str:

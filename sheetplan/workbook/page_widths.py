@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from math import floor, inf
 
-from sheetplan.pages.values import Cell, Column, Kind, Link, Picture, ResultPage
+from sheetplan.pages.values import Cell, Column, Kind, Link, Picture, ResultPage, ResultTable
 from sheetplan.trade.units import Units
 from sheetplan.workbook import style
+from sheetplan.workbook.print_setup import most_characters
 from sheetplan.workbook.safe_text import clean_text
 
 POINTS_PER_CHARACTER = 5.25
@@ -15,8 +17,17 @@ POINTS_PER_CHARACTER = 5.25
 CELL_PADDING = 1.5
 """Characters that the two edges of a cell take up."""
 
+FILTER_FROM = 12
+"""Tables with fewer rows carry no filter buttons: there is nothing to search, and they hide headings.
+
+Nor do tables with pictures, which stay where they are when rows are hidden.
+"""
+
 HEADING_ROOM = 3.0
 """Characters that the button in a table's heading takes up, padding included."""
+
+NARROWED_TO = 12.0
+"""Text that wraps stays readable down to this width, where a page would be too wide for its paper."""
 
 WIDEST_BY_CONTENT = 46.0
 """A column that was not asked to be wider grows to this for its text; longer text wraps."""
@@ -25,6 +36,9 @@ BARE_PAGE = 96.0
 """Width of a page without tables: what a landscape sheet of paper shows at full size."""
 
 LEAST = 4.0
+
+_HAIR = 0.001
+"""Of a hundredth: what a width that was rounded already may lie below its hundredths."""
 
 _BOLD = 1.06
 """Bold letters are this much wider."""
@@ -39,17 +53,47 @@ _SQUARE_FROM = 0x2E80
 
 
 def column_widths(page: ResultPage, units: Units) -> tuple[float, ...]:
-    """Width of each column so that every table on the page can be read (characters)."""
+    """Width of each column so that every table on the page can be read (characters).
+
+    On a page that would be too wide for its paper, columns of text that wraps are narrowed, all by the
+    same share, until it fits or they are as narrow as they may be.
+    """
+    wide = _needs(page, units, inf)
+    if not wide:
+        return (BARE_PAGE,)
+    over = sum(wide) - most_characters(len(wide), units)
+    if over <= 0.0:
+        return wide
+    least = _needs(page, units, NARROWED_TO)
+    slack = sum(wide) - sum(least)
+    share = min(1.0, over / slack) if slack > 0.0 else 0.0
+    return tuple(_rounded_down(w - share * (w - low)) for w, low in zip(wide, least, strict=True))
+
+
+def _rounded_down(width: float) -> float:
+    """To the hundredth, so that the sum comes out no hair above the paper's width."""
+    return floor(100.0 * width + _HAIR) / 100.0
+
+
+def is_filtered(table: ResultTable) -> bool:
+    """Whether the headings of a table carry filter buttons."""
+    return len(table.rows) >= FILTER_FROM and all(c.kind is not Kind.PICTURE for c in table.columns)
+
+
+def _needs(page: ResultPage, units: Units, wrapped_to: float) -> tuple[float, ...]:
+    """Width that each column asks for where text that wraps asks for no more than ``wrapped_to``."""
     widths: list[float] = []
     for table in page.tables:
         rows = table.rows if table.total is None else (*table.rows, table.total)
+        button = HEADING_ROOM if is_filtered(table) else CELL_PADDING
         for j, column in enumerate(table.columns):
-            need = _column_need(column, [row[j] for row in rows], units)
+            asked = min(column.width, wrapped_to) if column.wrap else column.width
+            need = _column_need(column, [row[j] for row in rows], units, asked, button)
             if j == len(widths):
                 widths.append(need)
             else:
                 widths[j] = max(widths[j], need)
-    return tuple(widths) or (BARE_PAGE,)
+    return tuple(widths)
 
 
 def text_width(text: str) -> float:
@@ -95,10 +139,12 @@ def _character_width(character: str) -> float:
     return _CAPITAL if character.isupper() else 1.0
 
 
-def _column_need(column: Column, values: list[Cell], units: Units) -> float:
+def _column_need(
+    column: Column, values: list[Cell], units: Units, asked: float, heading_room: float
+) -> float:
     """Width that one column of one table asks for."""
     words = style.heading(column.heading, column.kind, units).split() or [""]
-    need = max(LEAST, column.width, max(text_width(word) for word in words) * _BOLD + HEADING_ROOM)
+    need = max(LEAST, asked, max(text_width(word) for word in words) * _BOLD + heading_room)
     for value in values:
         need = max(need, _value_need(value, column, units))
     return round(need, 2)

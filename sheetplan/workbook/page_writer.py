@@ -13,7 +13,7 @@ from urllib.parse import quote
 
 from sheetplan.pages.values import Picture, ResultPage
 from sheetplan.trade.units import Units
-from sheetplan.workbook import style
+from sheetplan.workbook import print_setup, style
 from sheetplan.workbook.package import Package
 from sheetplan.workbook.page_charts import add_chart
 from sheetplan.workbook.page_formats import Formats
@@ -22,12 +22,6 @@ from sheetplan.workbook.page_links import quoted_page
 from sheetplan.workbook.page_looks import looks_of
 from sheetplan.workbook.png_facts import png_facts
 from sheetplan.workbook.result_names import NamedColumns, named_places
-
-FILTER_FROM = 6
-"""Tables with fewer rows carry no filter buttons: there is nothing to search, and they hide headings."""
-
-LETTER, A4 = 1, 9
-"""Paper by its number (ECMA-376 part 1, 18.3.1.63): inch books print on Letter, millimetre books on A4."""
 
 MOST_LINKS = 65_000
 """Links on one page; spreadsheet programs stop at 65,530. Further ones are written as plain text."""
@@ -106,16 +100,10 @@ def _set_up(sheet: Any, grid: PageGrid, units: Units) -> None:
         sheet.freeze_panes(grid.frozen_rows, 0)
     if grid.repeat_row is not None:
         sheet.repeat_rows(grid.repeat_row)
-    if grid.landscape:
-        sheet.set_landscape()
-    sheet.set_paper(LETTER if units is Units.INCH else A4)
-    sheet.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.7)
-    sheet.fit_to_pages(1, 0)
-    sheet.set_footer(f"&L{grid.name}&RPage &P of &N")
+    print_setup.apply(sheet, grid.paper, grid.name, units)
 
 
 def _add_table(sheet: Any, table: GridTable) -> None:
-    rows = table.last_row - table.head_row
     done = sheet.add_table(
         table.head_row,
         0,
@@ -124,7 +112,7 @@ def _add_table(sheet: Any, table: GridTable) -> None:
         {
             "name": table.name,
             "style": None,
-            "autofilter": rows >= FILTER_FROM,
+            "autofilter": table.filtered,
             "columns": [{"header": heading} for heading in table.headings],
         },
     )

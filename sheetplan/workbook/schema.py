@@ -75,7 +75,11 @@ class HelperColumn:
 
 @dataclass(frozen=True, slots=True)
 class InputPage:
-    """One input page and its table. ``keys`` are the columns that name a row in messages."""
+    """One input page and its table.
+
+    ``keys`` are the columns that name a row in messages; ``prints_live`` says whether the live columns are
+    printed.
+    """
 
     name: str
     table: str
@@ -84,6 +88,7 @@ class InputPage:
     columns: tuple[InputColumn, ...]
     helpers: tuple[HelperColumn, ...] = ()
     keys: tuple[str, ...] = ()
+    prints_live: bool = True
 
     def column(self, heading: str) -> InputColumn:
         """The input column with this heading; KeyError if there is none."""

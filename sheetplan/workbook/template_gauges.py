@@ -35,12 +35,12 @@ MOST_ITEMS = 600
 MOST_NAMES = 600
 """Rows of Materials and Parts that the other drop-downs look at."""
 
-_SYSTEM_WIDTH = 19
+_SYSTEM_WIDTH = 19.0
 
 
 def draw_gauges(book: Any, sheet: Any, units: Units, look: Look) -> None:
     """All gauge tables side by side, in the book's unit, with their sources."""
-    set_up(sheet, GAUGES_PAGE, units, landscape=False)
+    set_up(sheet, GAUGES_PAGE, units, (10.0, *(_SYSTEM_WIDTH for _ in SERIES)), tall=1)
     sheet.write_string(0, 0, "Gauges", look.title())
     sheet.set_row(0, style.TITLE_SIZE * 1.5)
     said = "inches" if units is Units.INCH else "millimetres"

@@ -69,9 +69,11 @@ class Look:
         look = {**_bordered(style.INPUT_FILL), **_aligned(right=holds not in _TEXT_LIKE)}
         return self._get(**look, num_format=input_format(holds, self._units))
 
-    def live(self, number_format: str = GENERAL) -> Any:
-        """A cell with a formula of the template."""
+    def live(self, number_format: str = GENERAL, *, wrap: bool = False) -> Any:
+        """A cell with a formula of the template, or with text that is for reading only."""
         look = {**_bordered(style.HELPER_FILL), **_aligned(right=number_format != GENERAL)}
+        if wrap:
+            look |= {"text_wrap": True, "valign": "vcenter"}
         return self._get(**look, font_color=style.QUIET, num_format=number_format)
 
     def message(self) -> Any:

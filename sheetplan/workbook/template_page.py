@@ -8,8 +8,11 @@ from typing import Any
 
 from sheetplan.pages.values import Kind
 from sheetplan.trade.units import Units
-from sheetplan.workbook import style
+from sheetplan.workbook import print_setup, style
 from sheetplan.workbook.columns import SETTINGS
+from sheetplan.workbook.page_grid import LINE_POINTS
+from sheetplan.workbook.page_widths import CELL_PADDING, lines_needed
+from sheetplan.workbook.print_setup import ROW_POINTS
 from sheetplan.workbook.schema import MESSAGE, Holds, InputColumn, InputPage, note_in
 from sheetplan.workbook.setting_rows import NOT_STATED, SETTING_ROWS, SettingRow
 from sheetplan.workbook.template_formulas import formulas, message_formula
@@ -17,15 +20,15 @@ from sheetplan.workbook.template_look import GENERAL, Look
 from sheetplan.workbook.template_names import FIRST_ROW, HEAD_ROW, LIST_ITEMS, LIST_MATERIALS, LIST_PARTS
 from sheetplan.workbook.template_values import BookRows, Row, shown
 
-LETTER, A4 = 1, 9
-"""Paper by its number (ECMA-376 part 1, 18.3.1.63)."""
-
 MESSAGE_WIDTH = 40.0
 MESSAGE_NOTE = (
     "What the tool found wrong with this row at the last plan; the page Problems says what to do about it."
 )
 NOTE_WIDTH, NOTE_LINE_POINTS, NOTE_CHARACTERS = 260, 14, 44
 """Size of a heading's note: pixels wide, points a line, characters a line."""
+
+_LAST_ROW = 1_048_575
+"""Of a page, from 0: a print area down to here is one of whole columns (ECMA-376 allows 1,048,576 rows)."""
 
 _LISTS = {
     ("Materials",): LIST_MATERIALS,
@@ -35,9 +38,20 @@ _LISTS = {
 """The drop-down for names of other pages."""
 
 
+def printed_widths(page: InputPage) -> tuple[float, ...]:
+    """Widths of the columns that are printed.
+
+    Whole columns, so that rows that the planner adds are printed too; without the messages, which the page
+    Problems lists, and without live columns where the page is wide enough as it is.
+    """
+    live = page.helpers if page.prints_live else ()
+    return (*(column.width for column in page.columns), *(helper.width for helper in live))
+
+
 def draw_page(sheet: Any, page: InputPage, book: BookRows, rows: Sequence[Row], look: Look) -> None:
     """Draw a page with the given rows, the empty ones at the end included."""
-    set_up(sheet, page.name, book.units)
+    set_up(sheet, page.name, book.units, printed_widths(page))
+    sheet.print_area(0, 0, _LAST_ROW, len(printed_widths(page)) - 1)
     sheet.write_string(0, 0, page.title, look.title())
     sheet.set_row(0, style.TITLE_SIZE * 1.5)
     sheet.write_string(1, 0, f"{page.line} Headings in bold have to be filled.", look.line(quiet=True))
@@ -60,17 +74,10 @@ def draw_page(sheet: Any, page: InputPage, book: BookRows, rows: Sequence[Row], 
     sheet.ignore_errors({"number_stored_as_text": f"A{FIRST_ROW + 1}:{_letter(message)}{last + 1}"})
 
 
-def set_up(sheet: Any, name: str, units: Units, *, landscape: bool = True) -> None:
-    """Screen and print set-up that all pages of the template share."""
+def set_up(sheet: Any, name: str, units: Units, widths: Sequence[float], *, tall: int = 0) -> None:
+    """Screen and print set-up that all pages of the template share; ``tall`` 1: all on one sheet of paper."""
     sheet.hide_gridlines(2)
-    if landscape:
-        sheet.set_landscape()
-    else:
-        sheet.set_portrait()
-    sheet.set_paper(LETTER if units is Units.INCH else A4)
-    sheet.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.7)
-    sheet.fit_to_pages(1, 0)
-    sheet.set_footer(f"&L{name}&RPage &P of &N")
+    print_setup.apply(sheet, print_setup.print_setup(widths, units), name, units, tall=tall)
 
 
 def _table(sheet: Any, page: InputPage, rows: int) -> None:
@@ -121,7 +128,12 @@ def _row(sheet: Any, page: InputPage, at: int, row: Row, book: BookRows, look: L
         if page is SETTINGS and column.heading == "Value":
             holds = next(setting.holds for setting in SETTING_ROWS if setting.name == row["Setting"])
         fixed = page is SETTINGS and column.heading != "Value"
-        _write(sheet, at, place, row.get(column.heading), look.live() if fixed else look.input(holds))
+        form = look.live(wrap=True) if fixed else look.input(holds)
+        _write(sheet, at, place, row.get(column.heading), form)
+    if page is SETTINGS:
+        said = page.column("What it does")
+        lines = lines_needed(str(row[said.heading]), said.width - CELL_PADDING)
+        sheet.set_row(at, ROW_POINTS + (lines - 1) * LINE_POINTS)
     live = formulas(page, book.units)
     values = shown(page, row, book)
     for place, helper in enumerate(page.helpers, start=len(page.columns)):

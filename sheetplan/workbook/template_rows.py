@@ -13,13 +13,24 @@ from sheetplan.trade.starter_rules import REMARK, starter_rule
 from sheetplan.trade.thickness import parse_thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import ALL_PAGES, CUTTING, MATERIALS, SETTINGS
+from sheetplan.workbook.print_setup import print_setup, rows_on_paper
 from sheetplan.workbook.rows.metals import KG_M3_PER_LB_IN3
 from sheetplan.workbook.schema import Holds, InputColumn, InputPage
-from sheetplan.workbook.template_page import setting_rows
+from sheetplan.workbook.template_page import printed_widths, setting_rows
 from sheetplan.workbook.template_values import BookRows, Row
 
 SPARE_ROWS = 12
 """Empty rows under the demo's own, for trying things out."""
+
+LEAST_SPARE = 3
+"""Fewer are left where more would only begin another sheet of paper."""
+
+ROWS_ABOVE = 7
+"""Rows that title, line and headings take on the first sheet of paper, with one to spare; their height is
+not a whole number of rows."""
+
+ROWS_REPEATED = 3
+"""Rows that the repeated headings take on each further one, likewise."""
 
 EMPTY_ROWS = 40
 """Rows of an empty table: some programs do not stretch a table when a row is written under it."""
@@ -120,8 +131,18 @@ def with_empty(page: InputPage, rows: BookRows, *, demo: bool) -> list[Row]:
     filled = list(rows.of(page))
     if page is SETTINGS:
         return filled
-    wanted = len(filled) + SPARE_ROWS if demo or filled else EMPTY_ROWS
+    wanted = _on_whole_paper(page, rows.units, len(filled), SPARE_ROWS if demo or filled else EMPTY_ROWS)
     return filled + [{column.heading: None for column in page.columns}] * (wanted - len(filled))
+
+
+def _on_whole_paper(page: InputPage, units: Units, filled: int, spare: int) -> int:
+    """Rows of a table, without a few empty ones that would print on a sheet of paper of their own."""
+    paper = rows_on_paper(print_setup(printed_widths(page), units), units)
+    ends = paper - ROWS_ABOVE
+    while ends < filled + LEAST_SPARE:
+        ends += paper - ROWS_REPEATED
+    beyond = filled + spare - ends
+    return ends if 0 < beyond < SPARE_ROWS else filled + spare
 
 
 def _typed(page: InputPage, row: dict[str, str]) -> Row:

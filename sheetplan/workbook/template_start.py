@@ -39,9 +39,10 @@ RESULTS = (
 DEMO = "A made-up month of a made-up harbour workshop that makes dock hardware, to try things out with."
 NEW = "An empty book. Values marked as common practice are there to start with: put in your own."
 
-TEXT_WIDTH = 118
+LEFT_WIDTH = 16
+TEXT_WIDTH = 106
 LINE_POINTS = 14.0
-CHARACTERS = 135
+CHARACTERS = 121
 """Characters of body text that fit on a line of the wide column."""
 
 
@@ -84,9 +85,8 @@ class _Pen:
 
 def draw_start(sheet: Any, units: Units, look: Look, *, demo: bool) -> None:
     """Draw the page; it prints on one sheet of paper."""
-    set_up(sheet, START_PAGE, units, landscape=False)
-    sheet.fit_to_pages(1, 1)
-    sheet.set_column(0, 0, 16)
+    set_up(sheet, START_PAGE, units, (LEFT_WIDTH, TEXT_WIDTH), tall=1)
+    sheet.set_column(0, 0, LEFT_WIDTH)
     sheet.set_column(1, 1, TEXT_WIDTH)
     sheet.write_string(0, 0, "Plan a month of sheet metal cutting", look.title())
     sheet.set_row(0, style.TITLE_SIZE * 1.5)

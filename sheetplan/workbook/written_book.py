@@ -7,6 +7,7 @@ from pathlib import Path
 
 from sheetplan.pages.values import ResultPage
 from sheetplan.workbook.guard import judge
+from sheetplan.workbook.opening import open_for_reading
 from sheetplan.workbook.package import Package
 from sheetplan.workbook.package_relations import reachable, relations_of, relations_part
 from sheetplan.workbook.package_xml import OFFICE_RELATIONS, TYPES_PART, main, parse
@@ -62,9 +63,7 @@ def allowed_parts(data: bytes, page_names: Sequence[str]) -> set[str]:
 
 
 def _missing_page(path: Path, pages: Sequence[ResultPage]) -> str | None:
-    import openpyxl
-
-    book = openpyxl.load_workbook(path, read_only=True)
+    book = open_for_reading(path)
     try:
         for page in pages:
             if page.name not in book.sheetnames:

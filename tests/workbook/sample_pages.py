@@ -80,9 +80,7 @@ def layouts_page(count: int = 6, colour: tuple[int, int, int] = (60, 120, 110)) 
             for number in range(1, count + 1)
         ),
     )
-    return ResultPage(
-        "Layouts", "Layouts", ("Cut each layout as often as it says.",), (table,), landscape=False
-    )
+    return ResultPage("Layouts", "Layouts", ("Cut each layout as often as it says.",), (table,))
 
 
 def made_page() -> ResultPage:

@@ -156,8 +156,8 @@ def test_pictures_stand_in_their_cells_at_the_size_asked_for() -> None:
 
 def test_print_set_up() -> None:
     book = drawn(*all_pages())
-    plan, layouts = book["Plan"], book["Layouts"]
-    assert (plan.page_setup.orientation, layouts.page_setup.orientation) == ("landscape", "portrait")
+    plan, made = book["Plan"], book["Made"]
+    assert (plan.page_setup.orientation, made.page_setup.orientation) == ("landscape", "portrait")
     assert plan.sheet_properties.pageSetUpPr.fitToPage
     assert plan.page_setup.fitToHeight == 0
     assert plan.print_title_rows == "$6:$6"

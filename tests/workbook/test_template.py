@@ -22,13 +22,17 @@ from sheetplan.workbook.closed_writing import write_pages
 from sheetplan.workbook.columns import ALL_PAGES, CUTTING, PARTS, START_PAGE, STOCK
 from sheetplan.workbook.guard import fingerprint, judge
 from sheetplan.workbook.new_book import template_path
+from sheetplan.workbook.print_setup import print_setup
 from sheetplan.workbook.reading import read_job
 from sheetplan.workbook.schema import MESSAGE, Holds, InputPage
 from sheetplan.workbook.template import build_book
 from sheetplan.workbook.template_names import FIRST_ROW, HEAD_ROW
+from sheetplan.workbook.template_page import printed_widths
 from sheetplan.workbook.template_rows import demo_rows
 from tests.workbook.recalculating import recalculated
 from tests.workbook.rendering import needs_libreoffice
+
+pytestmark = pytest.mark.filterwarnings("ignore:.*:UserWarning:openpyxl")
 
 ROOT = Path(__file__).parents[2]
 BOOKS = [(demo, units) for demo in (False, True) for units in Units]
@@ -144,7 +148,8 @@ def test_every_page_is_set_up_for_screen_and_paper(demo: bool, units: Units, pag
     assert [cell.value for cell in heads] == list(page.headings)
     assert all(cell.comment and cell.comment.text for cell in heads)
     assert sheet.freeze_panes == f"B{FIRST_ROW + 1}"
-    assert sheet.page_setup.orientation == "landscape"
+    setup = print_setup(printed_widths(page), units)
+    assert sheet.page_setup.orientation == ("landscape" if setup.landscape else "portrait")
     assert sheet.sheet_properties.pageSetUpPr.fitToPage
     assert (sheet.page_setup.fitToWidth or 1, sheet.page_setup.fitToHeight) == (1, 0)
     assert sheet.print_title_rows == f"${HEAD_ROW + 1}:${HEAD_ROW + 1}"

@@ -6,7 +6,7 @@ search of its own that starts from the layouts already known, with other steerin
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -100,18 +100,37 @@ def _on_hand_apart(problem: BoxProblem) -> Steered:
     return Steered(replace(problem, choices=tuple(choices), supplies=supplies), tuple(origin))
 
 
+def _same_picks(search: Search, numbers: Sequence[Mapping[int, int]], problem: BoxProblem) -> dict[int, int]:
+    """The plan at hand on the supplies of an aim, those on hand first.
+
+    ``numbers`` has for each column the supplies that it can lie on and what the aim's search calls it there.
+    """
+    left = problem.supplies.limits.copy()
+    picks: dict[int, int] = {}
+    for number, repeats in search.picks.items():
+        for s, there in numbers[number].items():
+            times = min(repeats, int(left[s]))
+            if times:
+                picks[there] = picks.get(there, 0) + times
+                left[s] -= times
+                repeats -= times
+    return picks
+
+
 def search_for(search: Search, aim: Aim, looks: int, halt: Halt) -> Search:
     """A search of its own for an aim, started from the layouts that another search knows."""
     other = steered(search.problem, aim, search.score.cost)
     found = Search(other.problem, search.seed + 1, other.favour)
     found.duals = search.duals
-    numbers: dict[int, int] = {}
-    for number, column in enumerate(search.columns):
-        for s, origin in enumerate(other.origin):
-            if origin == column.supply:
-                numbers.setdefault(number, found.add(replace(column, supply=s)))
-    if len(other.origin) == len(search.problem.choices):
-        found.offer({numbers[number]: repeats for number, repeats in search.picks.items()})
+    numbers = [
+        {
+            s: found.add(replace(column, supply=s))
+            for s, origin in enumerate(other.origin)
+            if origin == column.supply
+        }
+        for column in search.columns
+    ]
+    found.offer(_same_picks(search, numbers, other.problem))
     if aim is not Aim.LAYOUTS:
         plan_search(found, looks // 4)
         column_generation(found, looks // 4, halt)

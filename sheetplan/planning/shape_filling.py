@@ -55,22 +55,22 @@ class ShapeFiller:
 
     def column(self, s: int, available: Ints, values: Floats, seed: int, effort: int) -> Column | None:
         """A layout of great value on one supply; None where nothing fits."""
-        placements = self.fill(s, available, values, seed, effort, ())
+        placements = self.fill(self.problem.choices[s].blank, available, values, seed, effort)
         if not placements:
             return None
         cut = self.cut(s, placements)
         return Column(s, cut.counts(len(self.parts)), made=cut)
 
     def fill(
-        self, s: int, available: Ints, values: Floats, seed: int, effort: int, keep: Sequence[Placement]
-    ) -> tuple[Placement, ...]:
-        """New placements on one supply beside those that stay."""
+        self, blank: Blank, available: Ints, values: Floats, seed: int, effort: int,
+        keep: Sequence[Placement] = (),
+    ) -> tuple[Placement, ...]:  # fmt: skip
+        """New placements on one blank beside those that stay."""
         items = [
             Item(self.parts[t], int(available[t]), float(values[t])) for t in np.flatnonzero(available)
         ]
         if not items:
             return ()
-        blank = self.problem.choices[s].blank
         placements = self.packer.fill(blank, items, seed=seed, effort=effort, keep=keep)
         self.looks += PIECE_LOOKS * effort * (len(placements) + 10)
         return placements
@@ -81,9 +81,12 @@ class ShapeFiller:
         rows[:, 0] = [self.types[placement.part] for placement in placements]
         return Cut(s, rows, repeats, placements)
 
-    def add(self, cut: Cut, available: Ints) -> Cut:
-        """What fits of so many more pieces beside what lies on a sheet of true shapes."""
-        more = self.fill(cut.supply, available, self.areas, 1, 2, cut.placements)
+    def add(self, cut: Cut, blank: Blank, available: Ints) -> Cut:
+        """What fits of so many more pieces beside what lies on a sheet of true shapes.
+
+        ``blank`` is that of the cut's supply: the supplies of another aim are numbered differently.
+        """
+        more = self.fill(blank, available, self.areas, 1, 2, cut.placements)
         return self.cut(cut.supply, (*cut.placements, *more), cut.repeats) if more else cut
 
 

@@ -32,10 +32,10 @@ def ring(outer: float, inner: float) -> Outline:
     return Outline(circle(outer), (circle(inner),))
 
 
-def book(outlines: dict[str, Outline], counts: dict[str, int], spare: int = 0) -> Job:
+def book(outlines: dict[str, Outline], counts: dict[str, int], spare: int = 0, on_hand: int = 0) -> Job:
     parts = {name: Part(name, "Steel", PLATE, outline, spare=spare) for name, outline in outlines.items()}
     orders = tuple(Order(name, name, n) for name, n in counts.items())
-    stock = (SheetSize("S", "Steel", PLATE, 2000.0, 1000.0, price=100.0),)
+    stock = (SheetSize("S", "Steel", PLATE, 2000.0, 1000.0, price=100.0, on_hand=on_hand),)
     rule = CuttingRule("Steel", PLATE, 2.0, 6.0, 10.0)
     return Job(Settings(), {"Steel": Material("Steel", "", 7850.0)}, (rule,), parts, {}, orders, stock)
 
@@ -87,4 +87,14 @@ def test_spares_fill_sheets_of_true_shapes_and_hold_their_number() -> None:
     count = made(plan.groups[0])
     assert 16 <= count["Corner"] <= 19
     assert 1 < count["Tab"] <= 4
+    assert check_plan(plan) == ()
+
+
+def test_spares_fill_sheets_of_true_shapes_when_metal_on_hand_counts_for_itself() -> None:
+    """A choice by the bill alone numbers sheets on hand and sheets to buy apart."""
+    outlines = {"Corner": corner(480.0), "Tab": rectangle(60.0, 40.0)}
+    job = book(outlines, {"Corner": 30, "Tab": 1}, spare=300, on_hand=1)
+    plan = plan_job(job, seconds=0.5, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    assert plan.groups[0].note.startswith("True shapes: ")
+    assert made(plan.groups[0])["Tab"] > 1
     assert check_plan(plan) == ()

@@ -7,8 +7,10 @@ from typing import Any
 
 from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
-from sheetplan.model import GroupPlan, Layout, Plan
-from sheetplan.money.figures import Figures, GroupFigures, PlanFigures
+from sheetplan.model import Plan
+from sheetplan.money.cutting_order import Turn, cutting_order
+from sheetplan.money.figures import Figures, PlanFigures
+from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.layout_drawing import draw_small
 from sheetplan.pages.palette import PartColours
 from sheetplan.pages.paper import (
@@ -39,9 +41,14 @@ GAUGE_HEADS: Heads = (
     ("Weight", 0.12, True), ("Pieces", 0.09, True), ("Time", 0.13, True),
 )  # fmt: skip
 LAYOUT_HEADS: Heads = (
-    ("Cut", 0.06, False), ("Layout", 0.09, False), ("Gauge", 0.27, False), ("Sheet", 0.22, False),
-    ("Times", 0.08, True), ("Pieces a sheet", 0.14, True), ("Time a sheet", 0.14, True),
+    ("Cut", 0.05, False), ("Layout", 0.08, False), ("First due", 0.12, False), ("Metal", 0.15, False),
+    ("Gauge", 0.22, False), ("Sheet", 0.17, False), ("Times", 0.06, True), ("Pieces", 0.07, True),
+    ("Time", 0.08, True),
 )  # fmt: skip
+ORDER_SAID = (
+    "What is on hand can be cut now and stands first; then by the day on which an order that must be made "
+    "first waits for it. Pieces and time are of one sheet."
+)
 
 
 def cover_section(
@@ -69,6 +76,7 @@ def _content(
         list_table(GAUGE_HEADS, list(_gauge_rows(plan, figures)), width, closing=True),
         Spacer(0, 12),
         text("Layouts in the order of cutting", LARGE, bold=True),
+        text(ORDER_SAID, SMALL),
         Spacer(0, 3),
         list_table(LAYOUT_HEADS, list(_layout_rows(plan, figures)), width),
         Spacer(0, 10),
@@ -93,18 +101,27 @@ def _gauge_rows(plan: Plan, figures: PlanFigures) -> Iterator[tuple[str, ...]]:
 
 
 def _layout_rows(plan: Plan, figures: PlanFigures) -> Iterator[tuple[str, ...]]:
-    for group_plan, layout, group in _layouts(plan, figures):
-        hours = group.layouts[layout.tag].hours
+    for turn, of_sheet in _turns(plan, figures):
+        layout = turn.layout
         yield (
-            TICK, layout.tag, group_plan.group.label, sheet_text(layout.sheet, plan.job.settings.units),
-            f"{layout.repeats:,}", f"{len(layout.placements):,}", minutes_text(hours),
+            TICK, layout.tag, turn.due, metal_text(turn), turn.group_plan.group.label,
+            sheet_text(layout.sheet, plan.job.settings.units), f"{layout.repeats:,}",
+            f"{len(layout.placements):,}", minutes_text(of_sheet.hours),
         )  # fmt: skip
 
 
-def _layouts(plan: Plan, figures: PlanFigures) -> Iterator[tuple[GroupPlan, Layout, GroupFigures]]:
-    for group_plan, group in zip(plan.groups, figures.groups, strict=True):
-        for layout in group_plan.layouts:
-            yield group_plan, layout, group
+def metal_text(turn: Turn) -> str:
+    """Whether the metal of a layout is there: ``on hand``, ``1 of 3 on hand`` or ``to buy``."""
+    if turn.on_hand == turn.layout.repeats:
+        return "on hand"
+    return f"{turn.on_hand} of {turn.layout.repeats} on hand" if turn.on_hand else "to buy"
+
+
+def _turns(plan: Plan, figures: PlanFigures) -> Iterator[tuple[Turn, LayoutFigures]]:
+    """Layouts in the order of cutting with the figures of one sheet."""
+    sheets = {tag: of_sheet for group in figures.groups for tag, of_sheet in group.layouts.items()}
+    for turn in cutting_order(plan):
+        yield turn, sheets[turn.layout.tag]
 
 
 def _cautions(plan: Plan) -> Iterator[str]:
@@ -119,13 +136,13 @@ def _overview(plan: Plan, figures: PlanFigures, colours: PartColours, width: flo
     """Small pictures in the order of cutting, so that a sheet on the table is found at a glance."""
     each = width / ACROSS
     cells = []
-    for group_plan, layout, group in _layouts(plan, figures):
-        kept = group.layouts[layout.tag].kept
+    for turn, of_sheet in _turns(plan, figures):
+        layout = turn.layout
         small = draw_small(
-            layout, plan.job, width=each - 8.0, height=PICTURE_HEIGHT, colours=colours, keep=kept
+            layout, plan.job, width=each - 8.0, height=PICTURE_HEIGHT, colours=colours, keep=of_sheet.kept
         )
         words = text(f"{layout.tag}, {layout.repeats} x", BODY, bold=True)
-        cells.append([words, text(group_plan.group.label, SMALL), DrawingBox(small)])
+        cells.append([words, text(turn.group_plan.group.label, SMALL), DrawingBox(small)])
     rows = [_row(cells[start : start + ACROSS], each) for start in range(0, len(cells), ACROSS)]
     heading = [text("All layouts at a glance", LARGE, bold=True), Spacer(0, 4)]
     return [KeepTogether([*heading, *rows[:1]]), *rows[1:]]

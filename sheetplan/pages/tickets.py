@@ -6,6 +6,7 @@ import datetime
 from collections.abc import Collection, Mapping
 
 from sheetplan.model import Plan
+from sheetplan.money.cutting_order import cutting_order
 from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.cover import cover_section
 from sheetplan.pages.palette import part_colours
@@ -25,7 +26,7 @@ def tickets_pdf(
     paper: Paper | None = None,
     only: Collection[str] | None = None,
 ) -> bytes:
-    """The tickets as a PDF.
+    """The tickets as a PDF, in the order of cutting.
 
     Parameters
     ----------
@@ -47,8 +48,9 @@ def tickets_pdf(
     paper = paper or paper_for(plan.job.settings.units)
     colours = part_colours(plan.job)
     plan_line = f"plan {mark}\n{date_text(today)}" if mark else date_text(today)
-    all_facts = ticket_facts(plan, figures, mark, drawings or {})
-    wanted = [facts for facts in all_facts if only is None or facts.layout.tag in only]
+    by_tag = {facts.layout.tag: facts for facts in ticket_facts(plan, figures, mark, drawings or {})}
+    tags = [turn.layout.tag for turn in cutting_order(plan)]
+    wanted = [by_tag[tag] for tag in tags if only is None or tag in only]
     sections = [
         ticket_section(facts, plan.job, colours, paper, plan_line, has_cover=only is None) for facts in wanted
     ]

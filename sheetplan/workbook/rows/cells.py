@@ -218,6 +218,15 @@ def date_of(value: CellValue) -> str:
     return text_of(value)
 
 
+def day_of(value: CellValue) -> str:
+    """A day as ``2026-11-30``; text that is no date is a fault."""
+    said = date_of(value)
+    try:
+        return datetime.date.fromisoformat(said[:10]).isoformat()
+    except ValueError:
+        raise CellFault(f"`{said}` is not a date", "Write a date such as 2026-11-30.") from None
+
+
 def traded(read: Callable[[], float]) -> float:
     """Call a reader of `trade` and turn its one sentence into what is wrong and what to do."""
     try:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -19,6 +18,7 @@ from sheetplan.workbook.rows.cells import (
     CellFault,
     count_of,
     date_of,
+    day_of,
     money_of,
     name_of,
     number_of,
@@ -192,15 +192,6 @@ def _area(row: RowReader) -> float | None:
         return None
     size = size_in(row.units)
     return row.need("Width", size, 0.0) * row.need("Length", size, 0.0)
-
-
-def day_of(value: CellValue) -> str:
-    """A day as ``2026-11-30``; text that is no date is a fault."""
-    said = date_of(value)
-    try:
-        return datetime.date.fromisoformat(said[:10]).isoformat()
-    except ValueError:
-        raise CellFault(f"`{said}` is not a date", "Write a date such as 2026-11-30.") from None
 
 
 def month_of(value: CellValue) -> str:

@@ -7,7 +7,7 @@ from sheetplan.model.problem import Problem, Weight
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import ORDERS
 from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.rows.cells import count_of, date_of, name_of, word_of
+from sheetplan.workbook.rows.cells import count_of, day_of, name_of, word_of
 from sheetplan.workbook.rows.names import did_you_mean
 from sheetplan.workbook.rows.reader import PageRead, Read, RowReader, column_problems, readers
 from sheetplan.workbook.tables import RawTable
@@ -40,7 +40,8 @@ def _order(row: RowReader, names: dict[str, str], parts: PageRead[Part], kits: P
     name = row.need("Order", name_of, "")
     item = _item(row, names, parts, kits)
     quantity = row.need("Quantity", count_of, 0)
-    due = row.may("Due", date_of, "")
+    # An order without a date can be made as well as any other, so a wrong one is only remarked on.
+    due = row.may("Due", day_of, "", Weight.NOTE)
     if row.ok and quantity == 0:
         row.fault(
             "Quantity",

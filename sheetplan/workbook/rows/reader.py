@@ -97,17 +97,17 @@ class RowReader:
         self.fault(heading, f"{heading} is empty.", f"Write {column.holds.value}{example}.")
         return stand_in
 
-    def may(self, heading: str, read: Callable[[CellValue], T], blank: T) -> T:
-        """The cell's value, or ``blank`` where it is empty; a faulty cell is a problem."""
+    def may(self, heading: str, read: Callable[[CellValue], T], blank: T, weight: Weight | None = None) -> T:
+        """The cell's value, or ``blank`` where it is empty; a faulty cell is a problem of this weight."""
         if self.blank(heading):
             return blank
         try:
             return read(self.value(heading))
         except CellFault as fault:
-            self.fault(heading, f"{heading} {fault.what}.", fault.remedy)
+            self.fault(heading, f"{heading} {fault.what}.", fault.remedy, weight)
         except ValueError as error:
             traded = fault_of(error)
-            self.fault(heading, f"{heading} {traded.what}.", traded.remedy)
+            self.fault(heading, f"{heading} {traded.what}.", traded.remedy, weight)
         return blank
 
     def fault(self, heading: str | None, what: str, remedy: str, weight: Weight | None = None) -> None:

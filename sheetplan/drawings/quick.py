@@ -47,11 +47,12 @@ def plate(
     return _sound(Outline(outer, holes))
 
 
-def disc(diameter: float) -> Outline:
-    """A round blank."""
+def disc(diameter: float, *, bolts: int = 0, bolt_diameter: float = 0.0, circle: float = 0.0) -> Outline:
+    """A round blank; ``bolts`` holes on a bolt circle of diameter ``circle``, a single one in the middle."""
     _above_zero(diameter=diameter)
     radius = diameter / 2.0
-    return Outline(circle_loop(radius, radius, radius))
+    holes = _on_circle(radius, bolts, bolt_diameter, circle / 2.0)
+    return _sound(Outline(circle_loop(radius, radius, radius), holes))
 
 
 def ring(
@@ -61,16 +62,21 @@ def ring(
     _above_zero(diameter=diameter, inside=inside)
     if inside >= diameter:
         raise ValueError(f"the inside of {inside:g} does not fit in a ring of {diameter:g} mm")
-    radius = diameter / 2.0
-    holes = [circle_loop(radius, radius, inside / 2.0)]
-    if bolts:
-        _above_zero(bolt_hole=bolt_diameter)
-        reach = (circle or (diameter + inside) / 2.0) / 2.0
-        for k in range(bolts):
-            angle = 2.0 * math.pi * k / bolts
-            x, y = radius + reach * math.cos(angle), radius + reach * math.sin(angle)
-            holes.append(circle_loop(x, y, bolt_diameter / 2.0))
-    return _sound(Outline(circle_loop(radius, radius, radius), tuple(holes)))
+    radius, reach = diameter / 2.0, (circle or (diameter + inside) / 2.0) / 2.0
+    holes = (circle_loop(radius, radius, inside / 2.0), *_on_circle(radius, bolts, bolt_diameter, reach))
+    return _sound(Outline(circle_loop(radius, radius, radius), holes))
+
+
+def _on_circle(middle: float, count: int, diameter: float, reach: float) -> tuple[Loop, ...]:
+    """Holes evenly round the point (middle, middle), the first to the right of it."""
+    if not count:
+        return ()
+    _above_zero(bolt_hole=diameter)
+    turns = (2.0 * math.pi * number / count for number in range(count))
+    return tuple(
+        circle_loop(middle + reach * math.cos(turn), middle + reach * math.sin(turn), diameter / 2.0)
+        for turn in turns
+    )
 
 
 def gusset(length: float, width: float, *, clip: float = 0.0) -> Outline:

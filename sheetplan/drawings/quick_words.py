@@ -59,7 +59,7 @@ def quick_outline(row: QuickRow, units: Units) -> Outline:
         bolts = _bolts(row.holes, units) if row.holes.strip() else None
         return quick.plate(row.length, row.width, radius=radius, clip=clip, bolts=bolts)
     if row.shape is ShapeWord.DISC:
-        return quick.disc(_same_both_ways(row))
+        return _disc(row, units)
     if row.shape is ShapeWord.RING:
         return _ring(row, units)
     if row.shape is ShapeWord.GUSSET:
@@ -74,8 +74,9 @@ def quick_outline(row: QuickRow, units: Units) -> Outline:
 def _only_where_used(row: QuickRow, radius: float) -> None:
     """A cell that the shape has no use for is a mistake, not an ornament."""
     uses = {
-        ShapeWord.RECTANGLE: "corner holes", ShapeWord.RING: "inside holes", ShapeWord.GUSSET: "corner",
-        ShapeWord.TRAPEZOID: "inside", ShapeWord.ELL: "inside", ShapeWord.STRAP: "holes",
+        ShapeWord.RECTANGLE: "corner holes", ShapeWord.DISC: "holes", ShapeWord.RING: "inside holes",
+        ShapeWord.GUSSET: "corner", ShapeWord.TRAPEZOID: "inside", ShapeWord.ELL: "inside",
+        ShapeWord.STRAP: "holes",
     }.get(row.shape, "")  # fmt: skip
     given = {"corner": row.corner.strip(), "inside": row.inside, "holes": row.holes.strip()}
     for name, value in given.items():
@@ -114,16 +115,31 @@ def _rows(count: int, rows: str | None) -> tuple[int, int]:
     return (2, 2) if count == 4 else (count, 1)
 
 
+def _disc(row: QuickRow, units: Units) -> Outline:
+    diameter = _same_both_ways(row)
+    if not row.holes.strip():
+        return quick.disc(diameter)
+    count, size, circle = _bolt_circle(row.holes, units)
+    if count > 1 and not circle:
+        raise ValueError(f"`{row.holes.strip()}` does not say on which circle; write 6 x 9/16 on 8, say")
+    return quick.disc(diameter, bolts=count, bolt_diameter=size, circle=circle)
+
+
 def _ring(row: QuickRow, units: Units) -> Outline:
     diameter, inside = _same_both_ways(row), _inside(row, "inside diameter")
     if not row.holes.strip():
         return quick.ring(diameter, inside)
-    found = ROUND.fullmatch(row.holes.strip())
+    count, size, circle = _bolt_circle(row.holes, units)
+    return quick.ring(diameter, inside, bolts=count, bolt_diameter=size, circle=circle)
+
+
+def _bolt_circle(text: str, units: Units) -> tuple[int, float, float]:
+    """Count and diameter of the holes, and the diameter of their circle, 0 where it is not said."""
+    found = ROUND.fullmatch(text.strip())
     if not found or found["rows"] or found["inset"]:
-        raise ValueError(_not_holes(row.holes, "6 x 9/16 on 8"))
+        raise ValueError(_not_holes(text, "6 x 9/16 on 8"))
     circle = parse_length(found["circle"], units) if found["circle"] else 0.0
-    size = parse_length(found["size"], units)
-    return quick.ring(diameter, inside, bolts=int(found["count"]), bolt_diameter=size, circle=circle)
+    return int(found["count"]), parse_length(found["size"], units), circle
 
 
 def _strap(row: QuickRow, units: Units) -> Outline:

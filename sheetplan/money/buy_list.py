@@ -19,8 +19,9 @@ class BuyLine:
     """One sheet size to buy.
 
     ``weight`` is of one sheet (kg), ``length`` and ``width`` in mm. ``for_stock`` are the sheets
-    beyond what the plan uses, bought because of the order multiple. ``needed_by`` is the earliest
-    date of ``orders``, empty where none has a date.
+    beyond what the plan uses, bought because of the order multiple. ``orders`` are those that have to be
+    made and want parts on these sheets; ``needed_by`` is the earliest of their dates, empty where none
+    has one.
     """
 
     supplier: str
@@ -138,7 +139,9 @@ def _line(job: Job, group_plan: GroupPlan, count: SheetCount) -> BuyLine:
         if layout.sheet == sheet
         for placement in layout.placements
     }
-    orders = [job.orders[index] for index in sorted({n.order for n in group.needs if n.part in on_it})]
+    # Orders that are made if they fit fill metal that is bought anyway, so they cause no buying.
+    causes = {need.order for need in group.needs if need.part in on_it and need.must}
+    orders = [job.orders[index] for index in sorted(causes)]
     return BuyLine(
         supplier=sheet.supplier, gauge=group.label, sheet=sheet.name, length=sheet.length, width=sheet.width,
         count=count.to_buy, multiple=sheet.multiple, for_stock=count.to_buy - (count.used - count.from_rack),

@@ -97,14 +97,15 @@ PARTS = InputPage(
                     "", 8, blank="taken from the drawing; without one it has to be filled"),
         InputColumn("Length", Holds.LENGTH, "Finished length in {length}: a number, or text such as 12 3/8.",
                     "", 8, blank="taken from the drawing; without one it has to be filled"),
-        InputColumn("Shape", Holds.CHOICE, "A shape that needs no drawing; its box is width by length.",
+        InputColumn("Shape", Holds.CHOICE, "A shape that needs no drawing: see the page Shapes.",
                     ShapeWord.RECTANGLE, 10, blank=ShapeWord.RECTANGLE, choices=choices(ShapeWord)),
         InputColumn("Inside", Holds.LENGTH, "Inside diameter of a ring, top edge of a trapezoid, width of an "
                     "L's legs, in {length}.", "", 7, blank="not used"),
         InputColumn("Corner", Holds.TEXT, "Corners of a rectangle: r 1/2 rounds them, clip 1/2 clips them. A "
-                    "gusset takes clip.", "r 1/2", 8, blank="square"),
+                    "gusset takes clip. See the page Shapes.", "r 1/2", 8, blank="square"),
         InputColumn("Holes", Holds.TEXT, "4 x 9/16 at 1: a hole in each corner, 1 from the edges. 5 by 2 x "
-                    "9/16 at 1: rows. 6 x 9/16 on 8: on a bolt circle. 2 slots 3 x 9/16 at 1: in a strap.",
+                    "9/16 at 1: rows. 6 x 9/16 on 8: on a bolt circle. 2 slots 3 x 9/16 at 1: in a strap. "
+                    "See the page Shapes.",
                     "4 x 9/16 at 1", 14, blank="none"),
         InputColumn("Drawing", Holds.TEXT, "A DXF or SVG below the book's folder: plates/bracket.dxf, or "
                     "plates/bracket.dxf#2 for the second part in it.", "plates/bracket.dxf", 17,

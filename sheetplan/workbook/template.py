@@ -21,6 +21,7 @@ from sheetplan.workbook.template_gauges import GAUGES_PAGE, LISTS_PAGE, draw_gau
 from sheetplan.workbook.template_look import Look
 from sheetplan.workbook.template_page import draw_page
 from sheetplan.workbook.template_rows import with_empty
+from sheetplan.workbook.template_shapes import SHAPES_PAGE, draw_shapes
 from sheetplan.workbook.template_start import draw_start
 from sheetplan.workbook.template_values import BookRows
 
@@ -56,7 +57,7 @@ def _planner_pages(rows: BookRows, *, demo: bool) -> bytes:
     book.set_properties({"title": "sheetplan workbook", "created": MADE})
     book.set_calc_mode("auto")
     look = Look(book, rows.units)
-    draw_start(book.add_worksheet(START_PAGE), rows.units, look, demo=demo)
+    draw_start(book, book.add_worksheet(START_PAGE), rows.units, look, demo=demo)
     for page in ALL_PAGES:
         sheet = book.add_worksheet(page.name)
         sheet.set_tab_color(style.HEAD_FILL)
@@ -65,6 +66,7 @@ def _planner_pages(rows: BookRows, *, demo: bool) -> bytes:
         book.add_worksheet(name)
         book.define_name(f"{quoted_page(name)}!{OWN_PAGE}", f"={quoted_page(name)}!$A$1")
     draw_gauges(book, book.add_worksheet(GAUGES_PAGE), rows.units, look)
+    draw_shapes(book.add_worksheet(SHAPES_PAGE), rows.units, look)
     draw_lists(book, book.add_worksheet(LISTS_PAGE), rows, look)
     book.close()
     return memory.getvalue()

@@ -57,9 +57,14 @@ def test_the_rows_size_is_held_against_the_drawing(tmp_path: Path) -> None:
     (tmp_path / "base.dxf").write_bytes(dxf(space(plate), unit=4))
     outcome = checked(tmp_path, {"Drawing": "base.dxf", "Length": 10, "Width": 6})
     assert outcome.job is None
-    told = [problem for problem in outcome.problems if problem.weight is not Weight.NOTE]
-    assert told[0].cell == address("Parts", "Length", 0)
+    told = [p for p in outcome.problems if p.page == "Parts" and p.weight is not Weight.NOTE]
+    # 10 x 6 in millimetres for 10 x 6 in inches: what is to be changed is the unit, once.
+    assert [problem.cell for problem in told] == [address("Parts", "Drawn in", 0)]
     assert "the drawing comes out 0.3937" in told[0].what
+    assert told[0].remedy == "Write in in Drawn in."
+    odd = checked(tmp_path, {"Drawing": "base.dxf", "Length": 11, "Width": 5, "Drawn in": "in"})
+    cells = [p.cell for p in odd.problems if p.page == "Parts" and p.weight is not Weight.NOTE]
+    assert cells == [address("Parts", "Length", 0), address("Parts", "Width", 0)]
     right = checked(tmp_path, {"Drawing": "base.dxf", "Length": 10, "Width": 6, "Drawn in": "in"})
     assert right.job is not None
     assert size(right.job.parts["CB-100"].outline) == pytest.approx((254.0, 152.4))

@@ -40,6 +40,9 @@ def test_discs_and_rings() -> None:
     assert area(quick.ring(100.0, 60.0)) == pytest.approx(math.pi * (2500.0 - 900.0))
     flange = quick.ring(200.0, 100.0, bolts=6, bolt_diameter=18.0)
     assert len(flange.holes) == 7
+    blank = quick.disc(200.0, bolts=6, bolt_diameter=18.0, circle=150.0)
+    assert area(blank) == pytest.approx(math.pi * (10000.0 - 6 * 81.0))
+    assert as_circle(quick.disc(100.0, bolts=1, bolt_diameter=20.0).holes[0]) == (50.0, 50.0, 10.0)
     # The bolt circle lies midway: 75 from the middle.
     for hole in flange.holes[1:]:
         x, y, radius = as_circle(hole)
@@ -79,6 +82,8 @@ def test_straps() -> None:
         (lambda: quick.plate(100.0, 50.0, bolts=quick.Bolts(0.0, 20.0)), "bolt hole must be more"),
         (lambda: quick.ring(100.0, 100.0), "does not fit"),
         (lambda: quick.ring(100.0, 80.0, bolts=4, bolt_diameter=12.0), "reaches the edge|run into"),
+        (lambda: quick.disc(100.0, bolts=4, bolt_diameter=12.0, circle=95.0), "reaches the edge"),
+        (lambda: quick.disc(100.0, bolts=3, bolt_diameter=12.0), "run into each other"),
         (lambda: quick.gusset(100.0, 50.0, clip=60.0), "does not fit"),
         (lambda: quick.ell(100.0, 50.0, 50.0), "fill an L"),
         (lambda: quick.strap(100.0, 50.0, 10.0, 20.0, inset=5.0), "cannot be 20 mm wide"),
@@ -105,6 +110,11 @@ ROWS = [
         quick.plate(300, 100, bolts=quick.Bolts(10, 15, 5, 2)),
     ),
     (QuickRow(W.DISC, 80, 80), quick.disc(80)),
+    (
+        QuickRow(W.DISC, 300, 300, holes="6 x 9/16 on 8"),
+        quick.disc(300, bolts=6, bolt_diameter=INCH * 9 / 16, circle=8 * INCH),
+    ),
+    (QuickRow(W.DISC, 80, 80, holes="1 x 1"), quick.disc(80, bolts=1, bolt_diameter=INCH)),
     (QuickRow(W.RING, 200, 200, inside=100), quick.ring(200, 100)),
     (
         QuickRow(W.RING, 300, 300, inside=100, holes="6 x 9/16 on 8"),
@@ -138,7 +148,9 @@ def test_rows_in_words(row: QuickRow, want: Outline) -> None:
         (QuickRow(W.RECTANGLE, 100, 50, holes="4 x 1/2 on 3"), "not understood here"),
         (QuickRow(W.RECTANGLE, 100, 50, inside=20.0), "takes nothing in the column Inside"),
         (QuickRow(W.DISC, 80, 70), "as wide as it is long"),
-        (QuickRow(W.DISC, 80, 80, holes="1 x 1/2"), "takes nothing in the column Holes"),
+        (QuickRow(W.GUSSET, 80, 80, holes="1 x 1/2"), "takes nothing in the column Holes"),
+        (QuickRow(W.DISC, 80, 80, holes="6 x 1/4"), "does not say on which circle"),
+        (QuickRow(W.DISC, 80, 80, holes="4 x 1/4 at 1"), "not understood here"),
         (QuickRow(W.RING, 80, 80), "needs its inside diameter"),
         (QuickRow(W.GUSSET, 80, 80, corner="r 1/2"), "clipped, not rounded"),
         (QuickRow(W.TRAPEZOID, 80, 80), "needs its top edge"),

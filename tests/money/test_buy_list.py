@@ -41,6 +41,19 @@ def test_lines_by_supplier() -> None:
     assert first.total_weight / KG_PER_POUND == pytest.approx(2 * 32 * 10.21, rel=1e-3)
 
 
+def test_an_order_that_is_made_if_it_fits_causes_no_buying() -> None:
+    orders = [replace(ORDERS[0], must=False), *ORDERS[1:]]
+    plan = month()
+    needs = tuple(replace(need, must=need.order != 0) for need in plan.groups[0].group.needs)
+    group = replace(plan.groups[0].group, needs=needs)
+    plan = replace(
+        plan, job=replace(plan.job, orders=tuple(orders)), groups=(replace(plan.groups[0], group=group),)
+    )
+    first, second = buy_list(plan)
+    assert (first.orders, second.orders) == (("H-2",), ("H-3",))
+    assert (first.needed_by, second.needed_by) == ("2026-11-04", "")
+
+
 def test_totals_agree_with_the_figures_to_the_cent() -> None:
     plan = month()
     lines = buy_list(plan)

@@ -101,7 +101,7 @@ CASES = (
     Case("sheet in words", "Stock", 0, "Length", "long", "cannot be read", stops=False),
     Case("half a sheet on hand", "Stock", 0, "On hand", 0.5, "not a whole number", stops=False),
     Case("order multiple of nothing", "Stock", 0, "Order multiple", 0, "is 0", stops=False),
-    Case("price in words", "Stock", 0, "Price", "ask", "not a number", stops=False),
+    Case("price in words", "Stock", 0, "Price", "ask", "not a bare amount", stops=False),
     Case("price for what", "Stock", 0, "Price per", "bundle", "bundle", stops=False),
     Case("remnant in words", "Remnants", 0, "Width", "wide", "cannot be read", stops=False),
     Case("remnant in no state", "Remnants", 0, "State", "somewhere", "somewhere", stops=False),
@@ -386,7 +386,7 @@ def test_prices_come_to_one_sheet() -> None:
     rows = plain_rows()
     # Common practice, no source: a sheet of 48 x 96 in has 32 square feet.
     rows["Stock"][0].update({"Price": 2.0, "Price per": "area"})
-    rows["Stock"][1].update({"Price": "3.00 USD", "Price per": "weight"})
+    rows["Stock"][1].update({"Price": "3.00", "Price per": "weight"})
     steel, aluminium = job_of(rows).stock
     assert steel.price == pytest.approx(64.0)
     assert aluminium.price == pytest.approx(3.0 * 48 * 96 * 0.125 * 0.0968)

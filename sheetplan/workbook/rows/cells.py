@@ -32,7 +32,7 @@ FIRST_SERIAL_DAY, LAST_SERIAL_DAY = 30_000, 80_000
 """Day numbers of 1982 to 2119: a bare number in a date column is taken for a date between these."""
 
 _GROUPED_COUNT = re.compile(r"[0-9]{1,3}(?:,[0-9]{3})+")
-_MONEY_SIGNS = re.compile(r"^(?:[a-z]{1,3} ?)?[$€£¥]? ?|[$€£¥]? ?(?:[a-z]{3})?$")
+_CURRENCY = re.compile(r"[a-z]{2}|[$€£¥]")
 _EPOCH = datetime.date(1899, 12, 30)
 
 Word = TypeVar("Word", bound=StrEnum)
@@ -136,10 +136,15 @@ def positive_number(value: CellValue) -> float:
 
 
 def money_of(value: CellValue) -> float:
-    """An amount of money, with or without a currency's sign or letters."""
-    if isinstance(value, str):
-        stripped = _MONEY_SIGNS.sub("", value.strip().lower())
-        return number_of(stripped if stripped else value)
+    """An amount of money, without a sign or letters: a book has one currency, stated in Settings.
+
+    An amount in another currency would otherwise be taken for one in the book's.
+    """
+    if isinstance(value, str) and _CURRENCY.search(value.lower()):
+        raise CellFault(
+            f"`{text_of(value)}` is not a bare amount",
+            "Write the number alone, in the currency that the page Settings names.",
+        )
     return number_of(value)
 
 

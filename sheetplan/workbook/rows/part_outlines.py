@@ -15,7 +15,7 @@ from sheetplan.drawings.layer_names import layer_names
 from sheetplan.drawings.quick_words import QuickRow, quick_outline
 from sheetplan.drawings.report import DrawingReport, DrawnPart
 from sheetplan.drawings.shape_words import ShapeWord
-from sheetplan.drawings.units_said import stated_unit
+from sheetplan.drawings.units_said import WORDS, stated_unit
 from sheetplan.model.outline import Outline, rectangle
 from sheetplan.model.problem import Weight
 from sheetplan.shapes import size
@@ -26,6 +26,9 @@ from sheetplan.workbook.tables import CellValue
 SAME_SIZE_MM = 0.5
 SAME_SIZE_SHARE = 0.002
 """A size in the row agrees with the drawing if it is this near: rows often hold rounded sizes."""
+
+UNIT_SHARE = 0.02
+"""Sizes that are off by a unit's factor, rounded as they are in rows, come within this of it."""
 
 MOST_TOLD = 3
 """Findings on one drawing that are told in the book; `sheetplan show` tells them all."""
@@ -92,7 +95,7 @@ def _drawn(row: RowReader, ask: DrawingAsk, drawings: Drawings) -> Outline | Non
         return None
     part = _chosen(row, report)
     if part is not None:
-        _agree(row, part)
+        _agree(row, part, report.unit_mm)
     return part.outline if part and row.ok else None
 
 
@@ -124,15 +127,35 @@ def _chosen(row: RowReader, report: DrawingReport) -> DrawnPart | None:
     return report.parts[number - 1]
 
 
-def _agree(row: RowReader, part: DrawnPart) -> None:
+def _agree(row: RowReader, part: DrawnPart, unit_mm: float) -> None:
     """Sizes that the row gives as well are held against the drawing: the surest sign of a wrong unit."""
     length, width = size(part.outline)
-    for heading, drawn in (("Length", length), ("Width", width)):
-        given = row.may(heading, size_in(row.units), None)
-        if given is not None and abs(given - drawn) > max(SAME_SIZE_MM, SAME_SIZE_SHARE * drawn):
-            unit = row.units.length_mm
-            what = f"{heading} is {given / unit:g} and the drawing comes out {drawn / unit:.4g}."
-            row.fault(heading, what, f"Correct or empty {heading}, or state the drawing's unit in Drawn in.")
+    asked = ((heading, row.may(heading, size_in(row.units), None)) for heading in ("Length", "Width"))
+    drawn = {"Length": length, "Width": width}
+    off = {
+        heading: given
+        for heading, given in asked
+        if given is not None and abs(given - drawn[heading]) > _slack(drawn[heading])
+    }
+    units = {_other_unit(given / drawn[heading] * unit_mm) for heading, given in off.items()}
+    unit = row.units.length_mm
+    for heading, given in off.items():
+        what = f"{heading} is {given / unit:g} and the drawing comes out {drawn[heading] / unit:.4g}"
+        if len(units) == 1 and None not in units:
+            word = str(units.pop())
+            row.fault("Drawn in", f"{what}: it seems to be drawn in {word}.", f"Write {word} in Drawn in.")
+            return
+        row.fault(heading, f"{what}.", f"Correct or empty {heading}, or correct the drawing.")
+
+
+def _slack(drawn: float) -> float:
+    return max(SAME_SIZE_MM, SAME_SIZE_SHARE * drawn)
+
+
+def _other_unit(mm: float) -> str | None:
+    """The unit of drawings that is so many mm long, as the book writes it; None where there is none."""
+    words = {known: word for word, known in reversed(WORDS.items())}
+    return next((word for known, word in words.items() if abs(mm - known) <= UNIT_SHARE * known), None)
 
 
 def _is_rectangle(row: RowReader) -> bool:

@@ -57,10 +57,17 @@ def test_what_is_no_count(value: Any) -> None:
 
 @pytest.mark.parametrize(
     ("value", "money"),
-    [(125, 125), ("$125", 125), ("125.50 USD", 125.5), ("€ 40", 40), ("usd 3", 3), ("1,250.50", 1250.5)],
+    [(125, 125), ("125", 125), ("125.50", 125.5), (" 40 ", 40), ("1,250.50", 1250.5)],
 )
-def test_money_with_and_without_a_sign(value: Any, money: float) -> None:
+def test_money_as_numbers_and_as_text(value: Any, money: float) -> None:
     assert cells.money_of(value) == pytest.approx(money)
+
+
+@pytest.mark.parametrize("value", ["74 usd", "$125", "125.50 EUR", "€ 40", "A$ 7", "40 £"])
+def test_a_currency_beside_an_amount_is_asked_to_stand_in_settings(value: str) -> None:
+    with pytest.raises(CellFault, match="not a bare amount") as caught:
+        cells.money_of(value)
+    assert "Settings" in caught.value.remedy
 
 
 @pytest.mark.parametrize("value", ["", "cheap", "$", -5, "12 per lb", "ask"])

@@ -33,7 +33,7 @@ def test_the_speed_of_moves_is_in_the_books_unit() -> None:
 
 
 def test_a_set_is_shared_among_its_pierces_and_added_to_the_pierce_cost() -> None:
-    job, problems = read({"Pierce cost": 0.02, "Set cost": "$21.00", "Pierces a set": 700})
+    job, problems = read({"Pierce cost": 0.02, "Set cost": "21.00", "Pierces a set": 700})
     assert problems == []
     assert job is not None
     assert job.rules[0].pierce_cost == pytest.approx(0.05)

@@ -21,7 +21,7 @@ PURCHASE = {
     "Date": datetime.datetime(2026, 11, 5), "Material": "mild steel", "Thickness": "10 ga", "Width": 48,
     "Length": 96, "Sheets": 4, "Noted weight": 720, "Paid": 446.4,
 }  # fmt: skip
-TICKET = {"Date": "2026-11-27", "Ticket": "T-1", "Weight": 500, "Paid": "$45.00", "Material": "mild steel"}
+TICKET = {"Date": "2026-11-27", "Ticket": "T-1", "Weight": 500, "Paid": "45.00", "Material": "mild steel"}
 COUNT = {
     "End of": "2026-10", "Material": "mild steel", "Thickness": ".1345", "Width": 48, "Length": 96,
     "Sheets": 3,
@@ -116,7 +116,7 @@ BAD: list[tuple[str, dict[str, Any], str, Any, str]] = [
     ("Purchases", PURCHASE, "Thickness", "thick", "Thickness"),
     ("Purchases", PURCHASE, "Width", None, "Width is empty"),
     ("Purchases", PURCHASE, "Sheets", 2.5, "whole number"),
-    ("Purchases", PURCHASE, "Paid", "later", "is not a number"),
+    ("Purchases", PURCHASE, "Paid", "later", "is not a bare amount"),
     ("Purchases", PURCHASE, "Noted weight", -4, "negative"),
     ("Scrap log", TICKET, "Weight", ErrorValue("#REF!"), "shows #REF!"),
     ("Scrap log", TICKET, "Weight", None, "Weight is empty"),
@@ -173,9 +173,9 @@ def test_a_month_does_not_need_orders() -> None:
 def test_numbers_as_text_with_a_decimal_comma() -> None:
     rows = book(
         purchases=[
-            {**PURCHASE, "Noted weight": "326,6", "Paid": "446,40 EUR", "Width": "1250", "Length": "2500"}
+            {**PURCHASE, "Noted weight": "326,6", "Paid": "446,40", "Width": "1250", "Length": "2500"}
         ],
-        scrap=[{**TICKET, "Weight": "226,75", "Paid": "€ 45,5"}],
+        scrap=[{**TICKET, "Weight": "226,75", "Paid": "45,5"}],
     )
     rows["Settings"] = [{"Setting": "Units", "Value": "mm"}]
     rows["Materials"] = [{**row, "Density": 7850} for row in rows["Materials"]]

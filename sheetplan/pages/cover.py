@@ -27,7 +27,7 @@ from sheetplan.pages.paper import (
     list_table,
     text,
 )  # fmt: skip
-from sheetplan.pages.plan_page import sheets_text
+from sheetplan.pages.plan_page import moves_said, sheets_text
 from sheetplan.pages.ticket_facts import minutes_text
 from sheetplan.pages.wording import counted, sheet_text, weight_text
 from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
@@ -76,7 +76,7 @@ def _content(
         list_table(GAUGE_HEADS, list(_gauge_rows(plan, figures)), width, closing=True),
         Spacer(0, 12),
         text("Layouts in the order of cutting", LARGE, bold=True),
-        text(ORDER_SAID, SMALL),
+        text(f"{ORDER_SAID} {moves_said(plan, 'Times')}".strip(), SMALL),
         Spacer(0, 3),
         list_table(LAYOUT_HEADS, list(_layout_rows(plan, figures)), width),
         Spacer(0, 10),

@@ -242,12 +242,27 @@ def _notes(plan: Plan, figures: PlanFigures) -> Iterator[str]:
     yield from _lift_notes(plan)
     if figures.without_feed:
         yield f"Hours leave out {', '.join(figures.without_feed)}: the page Cutting has no feed for them."
+    moves = moves_said(plan, "Hours")
+    if moves:
+        yield moves
     yield "Cautions"
     for material in dict.fromkeys(group_plan.group.material for group_plan in plan.groups):
         for caution in particular(material.gauge_series):
             yield f"{material.name}: {caution}"
     yield from GENERAL
     yield DEFERENCE
+
+
+def moves_said(plan: Plan, times: str) -> str:
+    """Which times leave out the moves between cuts, since the book states no speed for them; else nothing.
+
+    ``times`` is what they are called where the sentence stands.
+    """
+    without = [gp.group.label for gp in plan.groups if gp.group.rule.feed and not gp.group.rule.travel]
+    if not without:
+        return ""
+    gauges = "" if len(without) == len(plan.groups) else f" of {', '.join(without)}"
+    return f"{times}{gauges} leave out moves between cuts: the page Cutting states no Travel for them."
 
 
 def _lift_notes(plan: Plan) -> Iterator[str]:

@@ -127,7 +127,8 @@ PARTS = InputPage(
     ),
     (
         HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),
-        HelperColumn("Weight each", "Live: weight of one part in {weight}s, if it is a plain rectangle.", 9),
+        HelperColumn("Weight each", "Live: weight of one part in {weight}s by its sizes, holes and corners not "
+                     "taken off. Empty for a drawing: the tickets say what such a part weighs.", 9),
         HelperColumn("Ordered", "Live: pieces asked for on the page Orders, kits included.", 9),
     ),
     keys=("Part",),
@@ -326,9 +327,6 @@ EARLIER_CUTS = InputPage(
     ),
     keys=("Month", "Material", "Thickness"),
 )
-
-SHAPED = ("Inside", "Corner", "Holes", "Drawing")
-"""Columns of the page Parts that make a part something else than a plain rectangle."""
 
 INPUT_PAGES = (SETTINGS, MATERIALS, CUTTING, PARTS, KITS, ORDERS, STOCK, REMNANTS)
 """Pages with a table that the planner fills, in the order in which they stand in the book.

@@ -16,7 +16,6 @@ from sheetplan.workbook.columns import (
     PURCHASES,
     RACK_COUNT,
     REMNANTS,
-    SHAPED,
     STOCK,
 )
 from sheetplan.workbook.result_names import PROBLEM_KEYS, PROBLEM_MESSAGES
@@ -76,7 +75,7 @@ def _parts(units: Units) -> Formulas:
     )
     return {
         "Read as": _read_as(PARTS, units),
-        "Weight each": _plain_weight(units),
+        "Weight each": _part_weight(units),
         "Ordered": _unless_blank(part, ordered),
     }
 
@@ -146,12 +145,22 @@ def _of_material(page: InputPage, heading: str) -> str:
     return f"INDEX({whole(MATERIALS, heading)},{place})"
 
 
-def _plain_weight(units: Units) -> str:
-    """The weight of a plain rectangle; blank for other shapes, which no formula here can weigh."""
-    idle = ",".join(f'{this(PARTS, heading)}<>""' for heading in SHAPED)
-    shape = this(PARTS, "Shape")
-    other = f'AND({shape}<>"",{shape}<>"{ShapeWord.RECTANGLE}")'
-    return f'=IF(OR({idle},{other}),"",IFERROR({_weight_product(PARTS, units)},""))'
+def _part_weight(units: Units) -> str:
+    """The weight of a shape by its sizes, holes and corners not taken off; blank for a drawing."""
+    width, length, inside = (this(PARTS, heading) for heading in ("Width", "Length", "Inside"))
+    areas = {
+        ShapeWord.DISC: f"PI()/4*{width}*{length}",
+        ShapeWord.RING: f"PI()/4*({width}*{length}-{inside}*{inside})",
+        ShapeWord.GUSSET: f"{width}*{length}/2",
+        ShapeWord.TRAPEZOID: f"{width}*({length}+{inside})/2",
+        ShapeWord.ELL: f"{inside}*({width}+{length}-{inside})",
+    }
+    area = f"{width}*{length}"
+    for shape, formula in areas.items():
+        area = f'IF({this(PARTS, "Shape")}="{shape}",{formula},{area})'
+    drawn = f'{this(PARTS, "Drawing")}<>""'
+    sizes = f'OR({width}="",{length}="")'
+    return f'=IF(OR({drawn},{sizes}),"",IFERROR(({area})*{_metal_weight(PARTS, units)},""))'
 
 
 def _weight(page: InputPage, units: Units) -> str:
@@ -159,10 +168,14 @@ def _weight(page: InputPage, units: Units) -> str:
 
 
 def _weight_product(page: InputPage, units: Units) -> str:
-    """Weight of one sheet or part of the row, in the book's unit."""
-    sizes = "*".join(this(page, heading) for heading in ("Width", "Length", "Read as"))
+    """Weight of one sheet of the row, in the book's unit."""
+    return f"{this(page, 'Width')}*{this(page, 'Length')}*{_metal_weight(page, units)}"
+
+
+def _metal_weight(page: InputPage, units: Units) -> str:
+    """What an area of the row's metal is to be multiplied by, for its weight in the book's unit."""
     scale = "" if units is Units.INCH else "/1000000000"
-    return f'{sizes}*{_of_material(page, "Density")}{scale}'
+    return f"{this(page, 'Read as')}*{_of_material(page, 'Density')}{scale}"
 
 
 def _read_as(page: InputPage, units: Units) -> str:

@@ -5,6 +5,7 @@ As in the formulas, what cannot be worked out from a faulty row stays blank.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -23,7 +24,6 @@ from sheetplan.workbook.columns import (
     PURCHASES,
     RACK_COUNT,
     REMNANTS,
-    SHAPED,
     STOCK,
 )
 from sheetplan.workbook.schema import InputPage
@@ -79,9 +79,7 @@ def _parts(row: Row, book: BookRows) -> dict[str, Shown]:
         for kit in book.of(KITS)
         if kit["Part"] == row["Part"]
     )
-    shaped = any(row.get(heading) for heading in SHAPED)
-    shaped = shaped or row.get("Shape") not in (None, ShapeWord.RECTANGLE)
-    weight = BLANK if shaped else _weight(row, book)
+    weight = BLANK if row.get("Drawing") else _weight(row, book, _part_area(row, book))
     return {"Read as": _read_as(row, book), "Weight each": weight, "Ordered": loose + in_kits}
 
 
@@ -110,8 +108,8 @@ def _orders(row: Row, book: BookRows) -> dict[str, Shown]:
 
 
 def _stock(row: Row, book: BookRows) -> dict[str, Shown]:
-    weight = _weight(row, book)
     size = _area(row, book)
+    weight = _weight(row, book, size)
     area = BLANK if size is None else size / (144.0 if book.units is Units.INCH else 1e6)
     amounts: dict[Any, Shown] = {"weight": weight, "area": area}
     amount = amounts.get(row["Price per"], 1.0)
@@ -121,12 +119,12 @@ def _stock(row: Row, book: BookRows) -> dict[str, Shown]:
 
 
 def _remnants(row: Row, book: BookRows) -> dict[str, Shown]:
-    return {"Read as": _read_as(row, book), "Weight": _weight(row, book)}
+    return {"Read as": _read_as(row, book), "Weight": _weight(row, book, _area(row, book))}
 
 
 def _sheets(row: Row, book: BookRows) -> dict[str, Shown]:
     """Rows of pages that count sheets; an empty count is one."""
-    each = BLANK if row["Width"] is None or row["Length"] is None else _weight(row, book)
+    each = BLANK if row["Width"] is None or row["Length"] is None else _weight(row, book, _area(row, book))
     count = 1 if row["Sheets"] is None else _count(row["Sheets"])
     return {"Read as": _read_as(row, book), "Weight by size": each if isinstance(each, str) else count * each}
 
@@ -145,22 +143,46 @@ def _read_as(row: Row, book: BookRows) -> Shown:
         return UNREAD
 
 
-def _weight(row: Row, book: BookRows) -> Shown:
+def _weight(row: Row, book: BookRows, area: float | None) -> Shown:
+    """Weight of so much of the row's metal, ``area`` in the book's units; blank where one is not known."""
     thickness, material = _read_as(row, book), _material(row, book)
-    size = _area(row, book)
-    if isinstance(thickness, str) or material is None or size is None:
+    if isinstance(thickness, str) or material is None or area is None:
         return BLANK
     scale = 1.0 if book.units is Units.INCH else 1e-9
-    return size * thickness * _count(material["Density"]) * scale
+    return area * thickness * _count(material["Density"]) * scale
 
 
 def _area(row: Row, book: BookRows) -> float | None:
     """Width times length in the book's units; None where one of them is no length."""
     try:
-        width, length = (parse_length(row[side], book.units) for side in ("Width", "Length"))
+        width, length = (_length(row[side], book) for side in ("Width", "Length"))
     except ValueError:
         return None
-    return width * length / book.units.length_mm**2
+    return width * length
+
+
+def _part_area(row: Row, book: BookRows) -> float | None:
+    """Area of a shape by its sizes, holes and corners not taken off; None where they are no lengths."""
+    whole = _area(row, book)
+    if whole is None:
+        return None
+    width, length = (_length(row[side], book) for side in ("Width", "Length"))
+    try:
+        inside = _length(row["Inside"], book) if row.get("Inside") is not None else 0.0
+    except ValueError:
+        return None
+    shapes = {
+        ShapeWord.DISC: math.pi / 4.0 * whole,
+        ShapeWord.RING: math.pi / 4.0 * (whole - inside**2),
+        ShapeWord.GUSSET: whole / 2.0,
+        ShapeWord.TRAPEZOID: width * (length + inside) / 2.0,
+        ShapeWord.ELL: inside * (width + length - inside),
+    }
+    return shapes.get(row.get("Shape") or ShapeWord.RECTANGLE, whole)
+
+
+def _length(value: Any, book: BookRows) -> float:
+    return parse_length(value, book.units) / book.units.length_mm
 
 
 def _count(value: Any) -> float:

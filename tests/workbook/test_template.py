@@ -97,7 +97,7 @@ def test_the_same_rows_give_the_same_bytes() -> None:
 @each_book
 def test_the_books_are_sound_packages_with_all_pages_in_order(demo: bool, units: Units) -> None:
     assert judge(template_path(demo=demo, units=units)) is None
-    names = [START_PAGE, *(page.name for page in ALL_PAGES), *OWNED_PAGES, "Gauges", "Lists"]
+    names = [START_PAGE, *(page.name for page in ALL_PAGES), *OWNED_PAGES, "Gauges", "Shapes", "Lists"]
     assert shipped(demo, units).sheetnames == names
 
 

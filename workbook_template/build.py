@@ -1,4 +1,6 @@
-"""Build the books that `sheetplan new` copies: ``python workbook_template/build.py``.
+"""Build the books that `sheetplan new` copies, and the demo's drawings.
+
+Run it as ``python workbook_template/build.py``.
 
 Same rows, same bytes; a test builds them again and compares.
 """
@@ -22,7 +24,10 @@ def build(demo: bool, units: Units) -> bytes:
 
 
 def main() -> None:
-    """Write all four books into this folder."""
+    """Write all four books and the drawings into this folder."""
+    from draw_demo import draw_all  # beside this script
+
+    draw_all(FOLDER)
     for demo in (False, True):
         for units in Units:
             path = FOLDER / template_name(demo=demo, units=units)

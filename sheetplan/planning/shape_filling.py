@@ -18,7 +18,7 @@ from sheetplan.planning.search import Column
 from sheetplan.shapes import Side, to_polygon
 from sheetplan.trade.thickness import Thickness
 
-PIECE_LOOKS = 2_500
+PIECE_LOOKS = 1_300
 """What placing one true shape in one pass counts as work."""
 
 AREA_BOUND_MM = 0.05
@@ -66,9 +66,7 @@ class ShapeFiller:
         keep: Sequence[Placement] = (),
     ) -> tuple[Placement, ...]:  # fmt: skip
         """New placements on one blank beside those that stay."""
-        items = [
-            Item(self.parts[t], int(available[t]), float(values[t])) for t in np.flatnonzero(available)
-        ]
+        items = [Item(self.parts[t], int(available[t]), float(values[t])) for t in np.flatnonzero(available)]
         if not items:
             return ()
         placements = self.packer.fill(blank, items, seed=seed, effort=effort, keep=keep)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from sheetplan.trade.units import Units
@@ -11,6 +12,10 @@ from sheetplan.workbook.errors import BookError, NotWritten, book_problem
 from sheetplan.workbook.guard import READABLE
 
 FOLDER = "workbook_template"
+
+DEMO_DRAWINGS: Mapping[Units, str] = {Units.INCH: "drawings", Units.MM: "drawings_mm"}
+"""The folder beside a demo book with the drawings that its parts name: one for each unit, so that both
+demos can lie in one folder."""
 
 
 def template_name(*, demo: bool, units: Units) -> str:
@@ -39,8 +44,16 @@ def template_path(*, demo: bool, units: Units) -> Path:
     ))  # fmt: skip
 
 
+def demo_drawings(units: Units) -> dict[str, bytes]:
+    """The drawings that the demo's parts name, by their path below the book's folder."""
+    folder = template_path(demo=True, units=units).with_name(DEMO_DRAWINGS[units])
+    return {f"{folder.name}/{path.name}": path.read_bytes() for path in sorted(folder.glob("*.dxf"))}
+
+
 def write_new(path: str | os.PathLike[str], *, demo: bool, units: Units) -> None:
-    """Copy the empty book, or the demo, to ``path``. A file that is there already is never touched.
+    """Copy the empty book, or the demo with its drawings, to ``path``.
+
+    A file that is there already is never touched; a drawing that is there with the same content serves.
 
     Raises
     ------
@@ -54,6 +67,8 @@ def write_new(path: str | os.PathLike[str], *, demo: bool, units: Units) -> None
             f"Call it {path.stem}{READABLE[0]}.",
         ))  # fmt: skip
     data = template_path(demo=demo, units=units).read_bytes()
+    if demo and path.parent.is_dir() and not path.exists():
+        _write_drawings(path, demo_drawings(units))
     try:
         with path.open("xb") as file:
             _fill(file.fileno(), path, data)
@@ -71,6 +86,39 @@ def write_new(path: str | os.PathLike[str], *, demo: bool, units: Units) -> None
             path, f"The book could not be written ({error.strerror or error}).",
             "Choose a folder in which you may write and that has room.",
         )) from error  # fmt: skip
+
+
+def _write_drawings(book: Path, drawings: Mapping[str, bytes]) -> None:
+    """Put the drawings beside a book that is about to be made: none of them where one cannot be."""
+    wanted = {book.parent / name: content for name, content in drawings.items()}
+    try:
+        missing = [path for path, content in wanted.items() if not _serves(path, content)]
+        for path in missing:
+            path.parent.mkdir(exist_ok=True)
+            with path.open("xb") as file:
+                _fill(file.fileno(), path, wanted[path])
+    except FileExistsError as error:
+        where = Path(str(error.filename)).relative_to(book.parent).as_posix()
+        raise NotWritten(book_problem(
+            book, f"The demo's drawings go beside it, and something else is there already as {where}; it was "
+            "left as it is, and no book was made.",
+            "Make the demo in another folder, or move that away.",
+        )) from error  # fmt: skip
+    except OSError as error:
+        raise NotWritten(book_problem(
+            book, f"The demo's drawings could not be written beside it ({error.strerror or error}).",
+            "Choose a folder in which you may write and that has room.",
+        )) from error  # fmt: skip
+
+
+def _serves(path: Path, content: bytes) -> bool:
+    """Whether a drawing is there already with this content; raises where something else is."""
+    if path.is_file() and path.read_bytes() == content:
+        return True
+    for there in (path, path.parent):
+        if there.is_symlink() or (there.exists() and (there == path or not there.is_dir())):
+            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(there))
+    return False
 
 
 def _fill(file: int, path: Path, data: bytes) -> None:

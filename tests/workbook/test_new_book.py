@@ -7,7 +7,7 @@ import pytest
 from sheetplan.trade.units import Units
 from sheetplan.workbook import new_book
 from sheetplan.workbook.errors import BookError, NotWritten
-from sheetplan.workbook.new_book import template_path, write_new
+from sheetplan.workbook.new_book import demo_drawings, template_path, write_new
 
 
 @pytest.mark.parametrize("demo", [True, False])
@@ -64,3 +64,42 @@ def test_an_installation_without_books_says_so(monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(new_book, "FOLDER", "nowhere")
     with pytest.raises(BookError, match="Install sheetplan again"):
         template_path(demo=True, units=Units.INCH)
+
+
+@pytest.mark.parametrize("units", Units)
+def test_the_demo_brings_its_drawings(tmp_path: Path, units: Units) -> None:
+    write_new(tmp_path / "harbour.xlsx", demo=True, units=units)
+    found = {p.relative_to(tmp_path).as_posix(): p.read_bytes() for p in tmp_path.rglob("*.dxf")}
+    assert len(found) > 5
+    assert found == demo_drawings(units)
+
+
+def test_an_empty_book_brings_none(tmp_path: Path) -> None:
+    write_new(tmp_path / "jobs.xlsx", demo=False, units=Units.INCH)
+    assert [path.name for path in tmp_path.iterdir()] == ["jobs.xlsx"]
+
+
+def test_both_demos_lie_in_one_folder_and_a_second_one_shares_the_drawings(tmp_path: Path) -> None:
+    for name, units in (("a", Units.INCH), ("b", Units.MM), ("c", Units.INCH)):
+        write_new(tmp_path / f"{name}.xlsx", demo=True, units=units)
+    assert len(list(tmp_path.rglob("*.dxf"))) == sum(len(demo_drawings(units)) for units in Units)
+
+
+@pytest.mark.parametrize("there", ["another drawing", "a folder", "a file for the folder", "a link"])
+def test_nothing_in_the_place_of_the_drawings_is_touched(tmp_path: Path, there: str) -> None:
+    """The last of the drawings is in the way, and none of the others is left behind either."""
+    name = list(demo_drawings(Units.INCH))[-1]
+    place = tmp_path / (Path(name).parent if there == "a file for the folder" else name)
+    place.parent.mkdir(exist_ok=True)
+    if there == "a folder":
+        place.mkdir()
+    elif there == "a link":
+        place.symlink_to(tmp_path / "elsewhere.dxf")
+    else:
+        place.write_bytes(b"mine")
+    before = sorted(path.relative_to(tmp_path) for path in tmp_path.rglob("*"))
+    with pytest.raises(NotWritten, match="something else is there already") as caught:
+        write_new(tmp_path / "harbour.xlsx", demo=True, units=Units.INCH)
+    assert caught.value.problem.remedy
+    assert sorted(path.relative_to(tmp_path) for path in tmp_path.rglob("*")) == before
+    assert place.is_symlink() or place.is_dir() or place.read_bytes() == b"mine"

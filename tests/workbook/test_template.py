@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import io
+import math
 from collections import Counter, defaultdict
 from pathlib import Path
 from typing import Any
@@ -12,16 +13,18 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
-from sheetplan.model import Job, Weight
+from sheetplan.model import Weight
 from sheetplan.pages import problems_only
 from sheetplan.pages.values import OWNED_PAGES
 from sheetplan.planning.grouping import make_groups
+from sheetplan.shapes import area, is_rectangle, size
 from sheetplan.trade.units import Units
 from sheetplan.workbook.closed_reading import read_tables
 from sheetplan.workbook.closed_writing import write_pages
 from sheetplan.workbook.columns import ALL_PAGES, CUTTING, PARTS, START_PAGE, STOCK
 from sheetplan.workbook.guard import fingerprint, judge
-from sheetplan.workbook.new_book import template_path
+from sheetplan.workbook.new_book import DEMO_DRAWINGS, template_path
+from sheetplan.workbook.new_book import demo_drawings as shipped_drawings
 from sheetplan.workbook.print_setup import print_setup
 from sheetplan.workbook.reading import read_job
 from sheetplan.workbook.schema import MESSAGE, Holds, InputPage
@@ -29,6 +32,7 @@ from sheetplan.workbook.template import build_book
 from sheetplan.workbook.template_names import FIRST_ROW, HEAD_ROW
 from sheetplan.workbook.template_page import printed_widths
 from sheetplan.workbook.template_rows import demo_rows
+from tests.demo import demo_drawings, demo_job
 from tests.workbook.recalculating import recalculated
 from tests.workbook.rendering import needs_libreoffice
 
@@ -45,21 +49,18 @@ def shipped(demo: bool, units: Units) -> Any:
     return openpyxl.load_workbook(template_path(demo=demo, units=units))
 
 
-def build(demo: bool, units: Units) -> bytes:
-    spec = importlib.util.spec_from_file_location("build", ROOT / "workbook_template" / "build.py")
+def script(name: str) -> Any:
+    spec = importlib.util.spec_from_file_location(name, ROOT / "workbook_template" / f"{name}.py")
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
-    data: bytes = module.build(demo, units)
+    return module
+
+
+def build(demo: bool, units: Units) -> bytes:
+    data: bytes = script("build").build(demo, units)
     return data
-
-
-def demo_job(units: Units) -> Job:
-    job, problems = read_job(read_tables(template_path(demo=True, units=units)))
-    assert problems == ()
-    assert job is not None
-    return job
 
 
 def described(book: Any) -> dict[str, Any]:
@@ -90,6 +91,31 @@ def test_the_shipped_books_are_what_the_script_builds(demo: bool, units: Units) 
     assert described(shipped(demo, units)) == described(built)
 
 
+@each_unit
+def test_the_shipped_drawings_are_what_the_script_draws(units: Units) -> None:
+    drawn = script("draw_demo").drawings(units)
+    assert shipped_drawings(units) == {f"{DEMO_DRAWINGS[units]}/{name}": data for name, data in drawn.items()}
+
+
+@each_unit
+def test_every_drawing_that_the_demo_ships_is_some_parts_outline(units: Units) -> None:
+    assert {ask.path for ask in demo_drawings(units)} == set(shipped_drawings(units))
+    for ask, report in demo_drawings(units).items():
+        assert report.good, ask
+        assert report.findings == (), ask
+        assert len(report.parts) == 1, ask
+
+
+@each_unit
+def test_the_demo_has_parts_of_many_outlines(units: Units) -> None:
+    """What a harbour workshop cuts: rings and flanges with room inside, gussets, angles, drawn parts."""
+    parts = demo_job(units).parts.values()
+    plain = [part for part in parts if is_rectangle(part.outline) and not part.outline.holes]
+    narrow = [part for part in parts if area(part.outline) < 0.75 * math.prod(size(part.outline))]
+    assert len(parts) / 4 < len(plain) < len(parts) / 2
+    assert len(narrow) >= len(parts) / 3
+
+
 def test_the_same_rows_give_the_same_bytes() -> None:
     assert build(True, Units.MM) == build(True, Units.MM)
 
@@ -109,7 +135,7 @@ def test_the_demo_is_a_month_of_a_shop(units: Units) -> None:
     assert len(job.kits) >= 4
     assert len(job.parts) >= 30
     assert len(groups) >= 6
-    assert 650 <= sum(need.pieces for group in groups for need in group.needs) <= 750
+    assert 500 <= sum(need.pieces for group in groups for need in group.needs) <= 1000
     assert sum(len(group.stock) >= 3 for group in groups) >= 3
     assert all(sheet.price > 0 for sheet in job.stock)
     assert any(sheet.on_hand for sheet in job.stock)
@@ -216,7 +242,7 @@ def test_a_planted_mistake_shows_on_its_row(tmp_path: Path) -> None:
     book = tmp_path / "planted.xlsx"
     book.write_bytes(build_book(rows, demo=True))
     seen = fingerprint(book)
-    job, problems = read_job(read_tables(book))
+    job, problems = read_job(read_tables(book), demo_drawings(Units.INCH))
     assert job is None
     write_pages(book, problems_only(problems), Units.INCH, seen)
     anew = recalculated(book, tmp_path)

@@ -34,6 +34,9 @@ GAIN = 1.3
 AIR = 1.0
 """Points kept free between a number and the edge of its part."""
 
+FULL = 0.999
+"""Metal that fills its box to this share is a rectangle: what does not fit in its middle fits nowhere."""
+
 LINE_SHARE = 0.95
 """Height kept free for one line over the size of the type: capitals and figures, and tails."""
 
@@ -127,7 +130,7 @@ def _places(metal: shapely.Polygon) -> Iterator[tuple[float, float]]:
     """Centres worth trying: of the box, of the metal, of its widest place, then a coarse grid."""
     left, bottom, right, top = metal.bounds
     yield (left + right) / 2, (bottom + top) / 2
-    if len(metal.exterior.coords) == 5 and not metal.interiors:
+    if metal.area >= FULL * (right - left) * (top - bottom):
         return
     yield metal.centroid.x, metal.centroid.y
     widest = shapely.maximum_inscribed_circle(metal, tolerance=max(0.5, (right - left) / 100)).coords[0]

@@ -22,7 +22,7 @@ from sheetplan.workbook.template_values import BookRows, Row
 SPARE_ROWS = 12
 """Empty rows under the demo's own, for trying things out."""
 
-LEAST_SPARE = 3
+LEAST_SPARE = 1
 """Fewer are left where more would only begin another sheet of paper."""
 
 ROWS_ABOVE = 7

@@ -94,3 +94,12 @@ def test_breaking_loses_no_letters(name: str) -> None:
     spot = spot_for(name or "a", shapely.box(0, 0, 25, 400), may_break=True)
     if spot:
         assert "".join(spot.lines).replace(" ", "") == (name or "a").replace(" ", "")
+
+
+def test_four_corners_are_not_yet_a_rectangle() -> None:
+    gusset = shapely.Polygon([(0, 2), (2, 0), (25, 0), (0, 25)])
+    leaning = shapely.Polygon([(0, 0), (30, 0), (60, 60), (58, 60)])
+    for metal in (gusset, leaning):
+        spot = spot_for("2", metal)
+        assert spot is not None
+        assert metal.buffer(ROUNDING).contains(room(spot))

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import datetime
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sheetplan.app.cut_files import Sheets, rack_files
-from sheetplan.app.rack_book import BookChanges, put_book
+from sheetplan.app.rack_book import BookChanges
+from sheetplan.app.rack_desk import Turn
 from sheetplan.app.rack_folder import step_name
 from sheetplan.app.rack_job import marks_waiting, step_problems
-from sheetplan.app.rack_journal import commit
-from sheetplan.app.rack_open import OpenRack, Refused, kept_plan, open_rack
+from sheetplan.app.rack_open import OpenRack, Refused, kept_plan, open_rack, open_rack_live
 from sheetplan.model import Remnant
 from sheetplan.rack.after_cut import CutFacts, after_cut, metal_area, new_sheet
 from sheetplan.rack.crediting import Credit, credit
@@ -22,6 +23,7 @@ from sheetplan.rack.record import Record, as_remnant
 from sheetplan.rack.record_dxf import settled
 from sheetplan.rack.step import Step, Weights, step_text, times_cut
 from sheetplan.shapes import area, cut_length
+from sheetplan.workbook.port import LiveHost
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,26 +63,40 @@ def record_cut(book: Path, asked: CutAsked, *, today: datetime.date) -> CutDone:
         return _record(rack, asked, today, marked=False)
 
 
-def record_marked(book: Path, *, today: datetime.date, by: str = "") -> tuple[CutDone, ...]:
-    """Record every layout that has a number in the column Cut now, each as a step of its own."""
-    done: list[CutDone] = []
+def record_marked(book: Path, *, today: datetime.date, by: str = "") -> Iterator[CutDone]:
+    """Record every layout that has a number in the column Cut now, each as a step of its own.
+
+    Gives each as it is recorded; where one is refused, those before it are recorded.
+    """
+    return _marked(lambda: open_rack(book), today, by)
+
+
+def record_marked_live(host: LiveHost, *, today: datetime.date) -> Iterator[CutDone]:
+    """Record, as `record_marked` does, what is marked in a book that is open in a program."""
+    return _marked(lambda: open_rack_live(host), today, "")
+
+
+def _marked(
+    open_book: Callable[[], AbstractContextManager[OpenRack]], today: datetime.date, by: str
+) -> Iterator[CutDone]:
     while True:  # each step rewrites the book, so it is read again for the next
-        with open_rack(book) as rack:
+        with open_book() as rack:
             waiting = marks_waiting(rack.tables)
             if not waiting:
-                return tuple(done)
+                return
             tag, (times, row) = next(iter(waiting.items()))
             if times < 1:
                 what = f"Layouts, row {row}: Cut now of {tag} is not a whole number."
                 raise Refused(what, "Write how often it was cut.")
-            done.append(_record(rack, CutAsked(tag, times, by=by), today, marked=True))
+            done = _record(rack, CutAsked(tag, times, by=by), today, marked=True)
+        yield done
 
 
 def _record(rack: OpenRack, asked: CutAsked, today: datetime.date, marked: bool) -> CutDone:
     disagree = step_problems(rack.steps, rack.listed, rack.book)
     if disagree:
         raise Refused(disagree[0].what, disagree[0].remedy)
-    plan = kept_plan(rack.book, rack.job, asked.plan)
+    plan = kept_plan(rack.book, rack.job, asked.plan, rack.tables.plan)
     planned = _planned(plan, asked)
     times = _times(rack, plan, planned, asked)
     base, row = _base(rack, planned, asked, times, plan)
@@ -89,7 +105,7 @@ def _record(rack: OpenRack, asked: CutAsked, today: datetime.date, marked: bool)
     after = after_cut(base, planned, plan.parts, facts, rack.job.settings)
     good, bad = _pieces(planned, times, asked.bad or {})
     sheets = Sheets.after(rack, base, row, after, times, planned)
-    changes = BookChanges(rack.data, rack.tables)
+    changes = rack.desk.changes(rack.tables)
     from_stock = _take_from_stock(changes, planned, row, times)
     new_rows = tuple(values["Tag"] for values in sheets.new_rows if changes.add_remnant(values))
     for heading, value in sheets.row_changes.items():
@@ -107,13 +123,8 @@ def _record(rack: OpenRack, asked: CutAsked, today: datetime.date, marked: bool)
     )  # fmt: skip
     files, step = rack_files(rack, sheets, step)
     files[step_name(number)] = step_text(step).encode()
-    steps = [rack.steps[n] for n in rack.listed if n in rack.steps] + [step]
-    new = changes.finished(steps, rack.job.settings.units)
-    touched = sorted(changes.edit.touched)
-    commit(
-        rack.rack, rack.book, rack.data, new, number, True, files,
-        lambda: put_book(rack.book, rack.data, new, touched),
-    )  # fmt: skip
+    before, units = rack.recorded, rack.job.settings.units
+    rack.desk.do(rack.rack, changes, Turn(number, True, files, [*before, step], before, units))
     told = (rack.told,) if rack.told else ()
     return CutDone(step, (*told, *_sentences(step, planned, changes, plan, rack)))
 
@@ -252,9 +263,7 @@ def _mark_layout(
     changes: BookChanges, rack: OpenRack, plan: KeptPlan, tag: str, times: int, marked: bool
 ) -> None:
     """Count up on the page Layouts, if it still shows this plan, and clear the mark that was recorded."""
-    from sheetplan.workbook.plan_mark import plan_mark
-
-    if plan_mark(rack.book) != plan.mark or changes.value("Layouts", tag, "Layout") is None:
+    if rack.tables.plan != plan.mark or changes.value("Layouts", tag, "Layout") is None:
         return
     changes.write("Layouts", tag, "Cut so far", times_cut(rack.steps, plan.mark, tag) + times)
     if marked:

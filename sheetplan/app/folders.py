@@ -12,7 +12,7 @@ import errno
 import os
 import shutil
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
@@ -136,10 +136,15 @@ def _renew(final: Path, staged: Path, folder: Path) -> None:
         path.replace(there)
 
 
-def retire_others(folder: Path, mark: str, book: str = "") -> None:
-    """Move the folders of the book's earlier plans to ``earlier`` and keep the newest few."""
+def retire_others(folder: Path, marks: Collection[str], book: str = "") -> None:
+    """Move the folders of the book's earlier plans to ``earlier`` and keep the newest few.
+
+    ``marks`` are the plans that stay: the one just made, and the one that the book's file shows as
+    long as a program has not saved the new one into it.
+    """
+    stay = {f"{PREFIX}{mark}" for mark in marks}
     for other in sorted(folder.glob(f"{PREFIX}*")):
-        if other.name != f"{PREFIX}{mark}" and _book_of(other) == book:
+        if other.name not in stay and _book_of(other) == book:
             _set_aside(other, folder)
     earlier = [path for path in (folder / "earlier").glob(f"{PREFIX}*") if _book_of(path) == book]
     for old in sorted(earlier, key=lambda path: path.stat().st_mtime, reverse=True)[EARLIER_KEPT:]:

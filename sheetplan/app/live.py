@@ -5,45 +5,86 @@ from __future__ import annotations
 import datetime
 import traceback
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sheetplan.app.check import check_tables, with_folder
+from sheetplan.app.check import check_tables, with_due, with_folder
 from sheetplan.app.plan import CheckFailed, plan_on
-from sheetplan.model import Weight
+from sheetplan.app.rack_open import Refused
+from sheetplan.model import Problem, Weight
 from sheetplan.planning.progress import Progress, Stop
 from sheetplan.trade.units import Units
 from sheetplan.workbook.errors import BookError
-from sheetplan.workbook.port import Host
+from sheetplan.workbook.live_runs import RUN_LABELS
+from sheetplan.workbook.port import LiveHost
+from sheetplan.workbook.result_names import MONTH
 
-Run = Callable[[Host, Stop], bool]
-"""A run on a host; returns whether it did what it was asked for."""
 
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """How a run ended: whether it did what it was asked for, and what there is to say about it.
 
-def run_live(host: Host, run: str, stop: Stop) -> bool:
-    """Do one of `RUNS` and say every failure as a sentence; True where it did what was asked.
-
-    A fault of our own is written to a log file beside the book, and the sentence names the file.
+    ``call`` says it in a box as well: what stops a run, and what a person has to do by hand.
     """
+
+    done: bool
+    sentence: str
+    call: bool
+
+
+Run = Callable[[LiveHost, Stop], Ended]
+
+
+def run_live(host: LiveHost, run: str, stop: Stop) -> bool:
+    """Do one of `RUNS` and say how it ended; True where it did what was asked.
+
+    A fault of the system or of our own is written to a log file beside the book as well, and the
+    sentence names the file.
+    """
+    ended = _ended(host, run, stop)
+    now = datetime.datetime.now().strftime("%Y-%m-%d %H:%M")
+    _note(host, f"{now}  {RUN_LABELS.get(run, run)}: {ended.sentence}")
+    if ended.call:
+        host.tell(ended.sentence)
+    return ended.done
+
+
+def _ended(host: LiveHost, run: str, stop: Stop) -> Ended:
     try:
         if run not in RUNS:
-            host.tell(f"There is no run called {run}. There are: {', '.join(RUNS)}.")
-            return False
+            return _failed(f"There is no run called {run}. There are: {', '.join(RUN_LABELS.values())}.")
         return RUNS[run](host, _either(stop, stop_file(host.path)))
     except BookError as error:
-        host.tell(f"{error.problem.what} {error.problem.remedy}")
+        return _failed(f"{error.problem.what} {error.problem.remedy}")
     except OSError as error:
-        host.tell(f"{error.filename or 'A file'}: {error.strerror or error}. The workbook was not changed.")
+        log = _log(host.path)
+        return _failed(
+            f"{error.filename or 'A file'}: {error.strerror or error}. The workbook was not changed. "
+            f"Details stand in {log}."
+        )
     except CheckFailed:
         log = _log(host.path)
-        host.tell(
+        return _failed(
             "The plan did not pass the independent check, so nothing was written. This is a fault in "
             f"sheetplan. Details stand in {log}."
         )
     except Exception:
         log = _log(host.path)
-        host.tell(f"Something went wrong in sheetplan; the workbook was not changed. Details stand in {log}.")
-    return False
+        return _failed(
+            f"Something went wrong in sheetplan; the workbook was not changed. Details stand in {log}."
+        )
+
+
+def _failed(sentence: str) -> Ended:
+    return Ended(False, sentence, call=True)
+
+
+def _note(host: LiveHost, sentence: str) -> None:
+    """Say it on the page Start, if that can be: a protected page must not hide the sentence itself."""
+    try:
+        host.note(sentence)
+    except Exception:
+        _log(host.path)
 
 
 def stop_file(book: Path) -> Path:
@@ -51,39 +92,97 @@ def stop_file(book: Path) -> Path:
     return book.with_suffix(".stop")
 
 
-def _plan(host: Host, stop: Stop) -> bool:
+def _plan(host: LiveHost, stop: Stop) -> Ended:
     outcome = plan_on(host, today=datetime.date.today(), seconds=None, seed=None, stop=stop)
     if outcome.plan is None:
         stops = [p for p in outcome.problems if p.weight is Weight.STOPS]
-        host.tell(f"No plan was made: {len(stops)} problems stop it. They stand on the page Problems.")
-        return False
-    return True
+        what = "1 problem stops" if len(stops) == 1 else f"{len(stops)} problems stop"
+        return _failed(f"No plan was made: {what} it, as the page Problems says.")
+    files = outcome.drawings.relative_to(host.path.parent).as_posix() if outcome.drawings else ""
+    said = (
+        f"Plan {outcome.mark} was made. Read Plan, Buy, Layouts, Made; drawings and tickets are in {files}."
+    )
+    return Ended(True, said, call=False)
 
 
-def _check(host: Host, stop: Stop) -> bool:
-    from sheetplan.pages.problems_page import problems_page
+def _check(host: LiveHost, stop: Stop) -> Ended:
+    from sheetplan.pages.problems_page import problem_summary, problems_page
 
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
-    outcome = with_folder(check_tables(host.read(), host.path), host.path)
+    tables = host.read()
+    checked = with_due(check_tables(tables, host.path), datetime.date.today())
+    outcome = with_folder(checked, host.path)
     units = outcome.job.settings.units if outcome.job else Units.INCH
-    page = problems_page(outcome.problems)
+    page = problems_page(outcome.problems, tables.renamed)
     line = "Checked only: the other result pages still show the last plan, if there was one."
     host.write((replace(page, lines=(*page.lines, line)),), units)
-    return not outcome.stops
+    return Ended(not outcome.stops, problem_summary(outcome.problems), call=False)
 
 
-def _month(host: Host, stop: Stop) -> bool:
-    """Balance the month that today lies in."""
-    from sheetplan.app.month import month_on
+def _cut(host: LiveHost, stop: Stop) -> Ended:
+    """Record what is marked in Cut now on the page Layouts."""
+    from sheetplan.app.cut import record_marked_live
 
-    outcome = month_on(host, datetime.date.today().strftime("%Y-%m"))
+    said: list[str] = []
+    host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
+    try:
+        for done in record_marked_live(host, today=datetime.date.today()):
+            said += done.sentences
+            host.progress(Progress("", 0.5, done.sentences[0]))
+    except (Refused, BookError) as error:
+        refused = _refused(host, error) if isinstance(error, Refused) else _book_said(error)
+        return _failed(" ".join([*said, refused, f"Nothing {'more ' if said else ''}was recorded."]))
+    if not said:
+        return _failed("Nothing is marked in the column Cut now of the page Layouts.")
+    return Ended(True, " ".join([*said, "The workbook was saved."]), call=True)
+
+
+def _undo(host: LiveHost, stop: Stop) -> Ended:
+    from sheetplan.app.undo import undo_cut_live
+
+    host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
+    try:
+        _, said = undo_cut_live(host)
+    except Refused as refused:
+        return _failed(_refused(host, refused))
+    return Ended(True, " ".join([*said, "The workbook was saved."]), call=True)
+
+
+def _refused(host: LiveHost, refused: Refused) -> str:
+    """The sentence, and the problems behind it on their page."""
+    if refused.problems:
+        _show(host, refused.problems)
+        return f"{refused.what} They stand on the page Problems. {refused.remedy}"
+    return f"{refused.what} {refused.remedy}"
+
+
+def _book_said(error: BookError) -> str:
+    return f"{error.problem.what} {error.problem.remedy}"
+
+
+def _show(host: LiveHost, problems: tuple[Problem, ...]) -> None:
+    from sheetplan.pages.problems_page import problems_page
+
+    host.write((problems_page(problems, host.read().renamed),), Units.INCH)
+
+
+def _month(host: LiveHost, stop: Stop) -> Ended:
+    """Balance the month that the page Start names, or else the one that today lies in."""
+    from sheetplan.app.month import is_month, month_on
+
+    # A month that a program took for a date stands there as its first day.
+    month = host.asked(MONTH).removesuffix("-01") if host.asked(MONTH).count("-") == 2 else host.asked(MONTH)
+    month = month or datetime.date.today().strftime("%Y-%m")
+    if not is_month(month):
+        return _failed(f"{month} is no month: write year and month on the page Start, such as 2026-11.")
+    outcome = month_on(host, month)
     if outcome.metals is None:
-        host.tell("The month was not balanced. What stands in the way stands on the page Problems.")
-    return outcome.metals is not None
+        return _failed("The month was not balanced. What stands in the way stands on the page Problems.")
+    return Ended(True, f"{month} was balanced; read the page Month.", call=False)
 
 
-RUNS: Mapping[str, Run] = {"plan": _plan, "check": _check, "month": _month}
-"""What can be asked for from within a book."""
+RUNS: Mapping[str, Run] = {"check": _check, "plan": _plan, "cut": _cut, "undo": _undo, "month": _month}
+"""What can be asked for from within a book, in the order of `RUN_LABELS`."""
 
 
 def _either(stop: Stop, file: Path) -> Stop:

@@ -64,7 +64,7 @@ def month_on(host: Host, month: str) -> MonthOutcome:
     settings, read, problems = read_month(tables)
     every = _all_problems(problems, check_tables(tables, host.path).problems)
     if settings is None or read is None:
-        written = host.write((problems_page(every),), Units.INCH)
+        written = host.write((problems_page(every, tables.renamed),), Units.INCH)
         return MonthOutcome(None, None, Units.INCH, problems, written)
     recorded, trouble = recorded_cuts(host.path)
     cuts = (*read.rows.earlier, *recorded)
@@ -77,7 +77,7 @@ def month_on(host: Host, month: str) -> MonthOutcome:
         metals, gauges, history, settings.units, before=month_before(month), currency=settings.currency
     )
     host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
-    written = host.write((page, problems_page(every)), settings.units)
+    written = host.write((page, problems_page(every, tables.renamed)), settings.units)
     return MonthOutcome(metals, gauges, settings.units, problems, written)
 
 

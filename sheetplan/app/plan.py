@@ -21,6 +21,7 @@ from sheetplan.pages.values import ResultPage
 from sheetplan.planning.one_size import OneSize
 from sheetplan.planning.progress import Progress, Report, Stop
 from sheetplan.trade.units import Units
+from sheetplan.workbook.closed_reading import mark_saved
 from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.pick_marks import planner_marks
 from sheetplan.workbook.port import Host
@@ -99,14 +100,14 @@ def plan_on(
     problems = checked.problems + wrong + ((folder,) if isinstance(folder, Problem) else ())
     units = job.settings.units if job else Units.INCH
     if job is None or stops(problems) or not isinstance(folder, Path):
-        return PlanOutcome(None, problems, host.write((stopped_page(problems),), units))
+        return PlanOutcome(None, problems, host.write((stopped_page(problems, tables.renamed),), units))
     job = _overridden(job, seconds, seed)
     stands = standing(job, marks.and_told(picks, locks), folder)
     problems += stands.problems
     if stops(problems):
-        return PlanOutcome(None, problems, host.write((stopped_page(problems),), units))
+        return PlanOutcome(None, problems, host.write((stopped_page(problems, tables.renamed),), units))
     answer = answered(job, problems, stands, stop, host.progress, workers)
-    return _write_all(host, folder, answer, today)
+    return _write_all(host, folder, answer, today, tables.renamed)
 
 
 def stops(problems: Sequence[Problem]) -> bool:
@@ -114,11 +115,11 @@ def stops(problems: Sequence[Problem]) -> bool:
     return any(problem.weight is Weight.STOPS for problem in problems)
 
 
-def stopped_page(problems: tuple[Problem, ...]) -> ResultPage:
+def stopped_page(problems: tuple[Problem, ...], renamed: Mapping[str, str] | None = None) -> ResultPage:
     """The page Problems of a run that they stop; the pages of the last plan stay as they are."""
     from sheetplan.pages.problems_page import problems_page
 
-    page = problems_page(problems)
+    page = problems_page(problems, renamed)
     line = "No plan was made. The other result pages still show the last plan, if there was one."
     return replace(page, lines=(*page.lines, line))
 
@@ -132,7 +133,9 @@ def _overridden(job: Job, seconds: float | None, seed: int | None) -> Job:
     return replace(job, settings=settings)
 
 
-def _write_all(host: Host, folder: Path, answer: Answer, today: datetime.date) -> PlanOutcome:
+def _write_all(
+    host: Host, folder: Path, answer: Answer, today: datetime.date, renamed: Mapping[str, str]
+) -> PlanOutcome:
     """The plan's files first, then the book that points at them, then the earlier plan's files step aside."""
     from sheetplan.drawings.layout_dxf import layout_drawing
     from sheetplan.money.figures import plan_figures
@@ -183,10 +186,11 @@ def _write_all(host: Host, folder: Path, answer: Answer, today: datetime.date) -
             sizes=_sizes(plan, answer.sizes),
             buy_files=to_order,
             fits=answer.fits,
+            renamed=renamed,
         )
         host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
         written = host.write(pages, settings.units)
-        retire_others(folder, mark, host.path.name)
+        retire_others(folder, {mark, mark_saved(host.path)}, host.path.name)
     return PlanOutcome(plan, plan.problems, written, mark, drawings, record)
 
 

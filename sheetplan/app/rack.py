@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sheetplan.app.cut_files import row_of
-from sheetplan.app.rack_book import BookChanges, put_book
+from sheetplan.app.rack_book import BookChanges
+from sheetplan.app.rack_desk import Turn
 from sheetplan.app.rack_folder import Held, drawing_name, known_name, known_text, step_name
 from sheetplan.app.rack_job import row_numbers, with_rack
-from sheetplan.app.rack_journal import commit
 from sheetplan.app.rack_open import OpenRack, open_rack
 from sheetplan.model import Problem
 from sheetplan.rack.record import Record, outermost
@@ -55,7 +55,7 @@ def repair(book: Path) -> tuple[str, ...]:
     with open_rack(book) as rack:
         said = [rack.told] if rack.told else []
         files: dict[str, bytes | None] = {}
-        changes = BookChanges(rack.data, rack.tables)
+        changes = rack.desk.changes(rack.tables)
         for held in rack.held.values():
             said += _mend_record(rack, held, files)
         said += _mend_rows(rack, changes)
@@ -63,13 +63,9 @@ def repair(book: Path) -> tuple[str, ...]:
         said += more
         if not files and not changes.made and not _differs(rack, steps) and not changes.edit.touched:
             return tuple(said) or ("Rack and book fit together; nothing was to be done.",)
-        new = changes.finished(steps.values(), rack.job.settings.units)
-        touched = sorted(changes.edit.touched)
-        number = max(steps, default=0)
-        commit(
-            rack.rack, rack.book, rack.data, new, number, True, files,
-            lambda: put_book(rack.book, rack.data, new, touched) if new != rack.data else None,
-        )  # fmt: skip
+        number, units = max(steps, default=0), rack.job.settings.units
+        turn = Turn(number, True, files, list(steps.values()), rack.recorded, units)
+        rack.desk.do(rack.rack, changes, turn)
         return (*said, *(f"Check: {one}." for one in changes.unwritten))
 
 
@@ -175,5 +171,3 @@ def _from_page(rack: OpenRack, number: int) -> Step:
 
 def _differs(rack: OpenRack, steps: Mapping[int, Step]) -> bool:
     return set(steps) != set(rack.listed)
-
-

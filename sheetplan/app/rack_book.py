@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from sheetplan.pages.cut_log_page import cut_log_page
-from sheetplan.rack.step import CellChange, Step
-from sheetplan.trade.units import Units
+from sheetplan.rack.step import CellChange
 from sheetplan.workbook.cell_edits import BookEdit, Value
 from sheetplan.workbook.columns import REMNANTS
+from sheetplan.workbook.live_edit import LiveEdit
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.tables import BookTables, RawRow
 
@@ -22,14 +21,10 @@ KEY_OF = {"Stock": "Sheet", "Remnants": "Tag", "Layouts": "Layout"}
 class BookChanges:
     """Changes to a book under way, and what could not be written, in sentences."""
 
-    data: bytes
+    edit: BookEdit | LiveEdit
     tables: BookTables
-    edit: BookEdit = field(init=False)
     made: list[CellChange] = field(default_factory=list)
     unwritten: list[str] = field(default_factory=list)
-
-    def __post_init__(self) -> None:
-        self.edit = BookEdit(self.data)
 
     def value(self, page: str, row: str, heading: str) -> Value:
         """What stands in a cell; None where the row or the column is not there."""
@@ -60,13 +55,6 @@ class BookChanges:
                 f"a row for {values['Tag']} on the page Remnants: no blank row is left in its table"
             )
         return done
-
-    def finished(self, steps: Iterable[Step], units: Units) -> bytes:
-        """The new book, its Cut log listing these steps."""
-        from sheetplan.workbook.page_writer import draw_pages
-        from sheetplan.workbook.splice import splice_pages
-
-        return splice_pages(self.edit.done(), draw_pages([cut_log_page(steps)], units))
 
     def _cell(self, page: str, row: str, heading: str) -> tuple[Value, str] | None:
         table = self.tables.tables.get(page)

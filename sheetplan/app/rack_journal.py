@@ -9,7 +9,8 @@ The order, each thing forced to the disk before the next:
 
 Stopped before 2, the book is the old one and the next command drops ``.unfinished``: no sheet was
 used up. Stopped after 2, the next command finishes 3 and 4. Which of the two it was, the book tells:
-by its digest, or, where the planner has saved it since, by whether its page Cut log has the step.
+by its digest, or, where the planner or a program has saved it since, by whether its page Cut log has
+the step.
 """
 
 from __future__ import annotations
@@ -31,7 +32,9 @@ JOURNAL = "journal.json"
 class Journal:
     """A step under way; ``adds`` is False where it takes a step back.
 
-    ``files`` holds the name of each staged file by its place in the rack, None where one goes.
+    ``before`` and ``after`` are digests of the book; ``after`` is empty where a program saves it, since
+    nobody knows the bytes beforehand. ``files`` holds the name of each staged file by its place in the
+    rack, None where one goes.
     """
 
     step: int
@@ -43,12 +46,15 @@ class Journal:
 
 
 def commit(
-    rack: Path, book: Path, before: bytes, after: bytes, step: int, adds: bool,
-    files: Mapping[str, bytes | None], replace_book: Callable[[], object],
+    rack: Path, book: Path, before: bytes, step: int, adds: bool,
+    files: Mapping[str, bytes | None], write_book: Callable[[], object], *,
+    after: bytes | None = None, counts: Callable[[], bool] | None = None,
 ) -> None:  # fmt: skip
     """Do a step: ``files`` of the rack by their place in it (None deletes), and the book in between.
 
-    Raises what ``replace_book`` raises, and then nothing was changed.
+    ``after`` are the book's bytes once it is written; where they are not known beforehand, ``counts``
+    tells of the file whether the step is in it. Raises what ``write_book`` raises, and then nothing
+    counts.
     """
     folder = rack / UNFINISHED
     shutil.rmtree(folder, ignore_errors=True)
@@ -58,12 +64,14 @@ def commit(
         staged[place] = None if content is None else f"{number:03d}"
         if content is not None:
             put_file(folder / f"{number:03d}", content)
-    journal = Journal(step, adds, book.name, digest_of(before), digest_of(after), staged)
+    told = digest_of(after) if after is not None else ""
+    journal = Journal(step, adds, book.name, digest_of(before), told, staged)
     put_file(folder / JOURNAL, json.dumps(asdict(journal), indent=1).encode())
     try:
-        replace_book()
+        write_book()
     except BaseException:
-        if digest_of(book.read_bytes()) != journal.after:
+        digest = digest_of(book.read_bytes()) if book.exists() else journal.before
+        if digest == journal.before or not (counts() if counts else digest == journal.after):
             shutil.rmtree(folder, ignore_errors=True)
             raise
     _finish(rack, journal)

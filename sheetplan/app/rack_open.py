@@ -9,6 +9,7 @@ from pathlib import Path
 
 from sheetplan.app.check import check_tables
 from sheetplan.app.folders import output_folder
+from sheetplan.app.rack_desk import ClosedDesk, Desk, LiveDesk, lists_step
 from sheetplan.app.rack_folder import Held, RackUnreadable, rack_of, read_records, read_steps
 from sheetplan.app.rack_job import row_numbers, steps_listed
 from sheetplan.app.rack_journal import recover
@@ -16,6 +17,7 @@ from sheetplan.model import Job, Problem, Remnant
 from sheetplan.rack.plan_file import EXACT_FILE, KeptPlan, NotThisPlan, kept_plan_of
 from sheetplan.rack.record import Record, from_row
 from sheetplan.rack.step import Step
+from sheetplan.workbook.port import LiveHost
 from sheetplan.workbook.tables import BookTables
 
 
@@ -33,7 +35,7 @@ class OpenRack:
 
     book: Path
     rack: Path
-    data: bytes
+    desk: Desk
     tables: BookTables
     job: Job
     steps: dict[int, Step]
@@ -44,6 +46,11 @@ class OpenRack:
     def listed(self) -> frozenset[int]:
         """Steps that the book's Cut log lists."""
         return steps_listed(self.tables)
+
+    @property
+    def recorded(self) -> list[Step]:
+        """Those of them that the rack knows, by number."""
+        return [self.steps[number] for number in sorted(self.listed) if number in self.steps]
 
     @property
     def next_step(self) -> int:
@@ -91,7 +98,7 @@ def open_rack(book: Path) -> Iterator[OpenRack]:
     from sheetplan.workbook.closed_reading import read_tables
     from sheetplan.workbook.errors import BookError, BookInUse
     from sheetplan.workbook.guard import judge
-    from sheetplan.workbook.in_use import only_writer, open_elsewhere
+    from sheetplan.workbook.in_use import open_elsewhere
 
     book = book.resolve()
     fault = judge(book)
@@ -100,43 +107,59 @@ def open_rack(book: Path) -> Iterator[OpenRack]:
     busy = open_elsewhere(book)
     if busy is not None:
         raise BookInUse(busy)
+    with _held(book) as told:
+        data = book.read_bytes()
+        yield _opened(book, ClosedDesk(book, data), read_tables(book), told)
+
+
+@contextmanager
+def open_rack_live(host: LiveHost) -> Iterator[OpenRack]:
+    """Hold a book that is open in a program, and its rack, for one step; raises as `open_rack`."""
+    from sheetplan.workbook.errors import BookError
+    from sheetplan.workbook.guard import judge
+
+    tables = host.read()
+    book = host.path.resolve()
+    fault = judge(book)
+    if fault is not None:
+        raise BookError(fault)
+    with _held(book) as told:
+        yield _opened(book, LiveDesk(host, book, book.read_bytes()), tables, told)
+
+
+@contextmanager
+def _held(book: Path) -> Iterator[str]:
+    """Hold the rack beside a book; says what was done to an interrupted step."""
+    from sheetplan.workbook.in_use import only_writer
+
     rack = rack_of(book)
     rack.mkdir(exist_ok=True)
     try:
         with only_writer(rack / "steps"):
-            told = recover(rack, _knows)
-            data = book.read_bytes()
-            tables = read_tables(book)
-            checked = check_tables(tables, book, rack=False)
-            if checked.job is None:
-                raise Refused(
-                    "Problems in the book stop this.", "Put them right first.", checked.problems
-                )
-            steps = read_steps(rack)
-            held = read_records(rack, checked.job.settings.units)
-            yield OpenRack(book, rack, data, tables, checked.job, steps, held, told)
+            yield recover(rack, lists_step)
     except RackUnreadable as trouble:
         raise Refused(str(trouble), "Put the file back from a copy.") from trouble
 
 
-def _knows(book: Path, step: int) -> bool:
-    from sheetplan.workbook.closed_reading import read_tables
+def _opened(book: Path, desk: Desk, tables: BookTables, told: str) -> OpenRack:
+    checked = check_tables(tables, book, rack=False)
+    if checked.job is None:
+        raise Refused("Problems in the book stop this.", "Put them right first.", checked.problems)
+    rack = rack_of(book)
+    held = read_records(rack, checked.job.settings.units)
+    return OpenRack(book, rack, desk, tables, checked.job, read_steps(rack), held, told)
 
-    return step in steps_listed(read_tables(book))
 
-
-def kept_plan(book: Path, job: Job, mark: str | None) -> KeptPlan:
-    """The plan of a mark, or the one that the book shows.
+def kept_plan(book: Path, job: Job, mark: str | None, shown: str) -> KeptPlan:
+    """The plan of a mark, or the one whose mark the book shows.
 
     Raises
     ------
     Refused
         There is none, or its file is gone or damaged.
     """
-    from sheetplan.workbook.plan_mark import plan_mark
-
-    mark = mark or plan_mark(book)
-    if mark is None:
+    mark = mark or shown
+    if not mark:
         raise Refused("The book shows no plan.", f"Run: sheetplan plan {book.name}")
     folder = output_folder(book, job.settings.output_folder)
     if isinstance(folder, Problem):

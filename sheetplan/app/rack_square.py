@@ -59,7 +59,7 @@ def square(book: Path, tag: str, measured: Measured, *, plan: str | None = None,
     from sheetplan.workbook.replacing import put_file
 
     with open_rack(book) as rack:
-        kept = kept_plan(rack.book, rack.job, plan)
+        kept = kept_plan(rack.book, rack.job, plan, rack.tables.plan)
         planned = {name.lower(): one for name, one in kept.layouts.items()}.get(tag.strip().lower())
         if planned is None:
             raise Refused(f"Plan {kept.mark} has no layout {tag}.", f"It has: {', '.join(kept.layouts)}.")

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from sheetplan.app.rack_book import BookChanges, put_book
+from sheetplan.app.rack_book import BookChanges
+from sheetplan.app.rack_desk import Turn
 from sheetplan.app.rack_folder import digest_of, step_name
-from sheetplan.app.rack_journal import commit
-from sheetplan.app.rack_open import OpenRack, Refused, open_rack
+from sheetplan.app.rack_open import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.rack.step import Step
 from sheetplan.workbook.columns import REMNANTS
+from sheetplan.workbook.port import LiveHost
 
 
 def undo_cut(book: Path) -> tuple[Step, tuple[str, ...]]:
@@ -19,31 +20,35 @@ def undo_cut(book: Path) -> tuple[Step, tuple[str, ...]]:
     ``BookError`` where book or disk stand in the way; nothing was then changed.
     """
     with open_rack(book) as rack:
-        numbers = [number for number in rack.listed if number in rack.steps]
-        if not numbers:
-            raise Refused("No cut is recorded in this book.", "There is nothing to take back.")
-        step = rack.steps[max(numbers)]
-        _refuse_changed(rack, step)
-        changes = BookChanges(rack.data, rack.tables)
-        _restore(changes, step)
-        rest = [rack.steps[number] for number in sorted(numbers)[:-1]]
-        new = changes.finished(rest, rack.job.settings.units)
-        touched = sorted(changes.edit.touched)
-        files: dict[str, bytes | None] = {
-            place: None if text is None else text.encode("latin-1") for place, text in step.former.items()
-        }
-        files[step_name(step.number)] = None
-        commit(
-            rack.rack, rack.book, rack.data, new, step.number, False, files,
-            lambda: put_book(rack.book, rack.data, new, touched),
-        )  # fmt: skip
-        said = [rack.told] if rack.told else []
-        times = "once" if step.times == 1 else f"{step.times} times"
-        said.append(f"Step {step.number} was taken back: {step.layout} of plan {step.plan}, cut {times}.")
-        if step.left:
-            gone = [tag for tag in step.left if tag != step.on]
-            said += [f"No longer in the rack: {', '.join(gone)}."] if gone else []
-        return step, (*said, *(f"Check: {one}." for one in changes.unwritten))
+        return _undo(rack)
+
+
+def undo_cut_live(host: LiveHost) -> tuple[Step, tuple[str, ...]]:
+    """Take back, as `undo_cut` does, the last step of a book that is open in a program."""
+    with open_rack_live(host) as rack:
+        return _undo(rack)
+
+
+def _undo(rack: OpenRack) -> tuple[Step, tuple[str, ...]]:
+    recorded = rack.recorded
+    if not recorded:
+        raise Refused("No cut is recorded in this book.", "There is nothing to take back.")
+    step = recorded[-1]
+    _refuse_changed(rack, step)
+    changes = rack.desk.changes(rack.tables)
+    _restore(changes, step)
+    files: dict[str, bytes | None] = {
+        place: None if text is None else text.encode("latin-1") for place, text in step.former.items()
+    }
+    files[step_name(step.number)] = None
+    units = rack.job.settings.units
+    rack.desk.do(rack.rack, changes, Turn(step.number, False, files, recorded[:-1], recorded, units))
+    said = [rack.told] if rack.told else []
+    times = "once" if step.times == 1 else f"{step.times} times"
+    said.append(f"Step {step.number} was taken back: {step.layout} of plan {step.plan}, cut {times}.")
+    gone = [tag for tag in step.left if tag != step.on]
+    said += [f"No longer in the rack: {', '.join(gone)}."] if gone else []
+    return step, (*said, *(f"Check: {one}." for one in changes.unwritten))
 
 
 def _refuse_changed(rack: OpenRack, step: Step) -> None:

@@ -44,17 +44,19 @@ def cut(
 
     today = datetime.date.today()
     if layout is None:
-        done = _not_refused(lambda: record_marked(book, today=today, by=by))
-        if not done:
+        marked, recorded = record_marked(book, today=today, by=by), 0
+        while (one := _not_refused(lambda: next(marked, None), "more " if recorded else "")) is not None:
+            recorded += 1
+            for sentence in one.sentences:
+                say(sentence)
+        if not recorded:
             say("Nothing is marked in the column Cut now of the page Layouts, and no layout was given.")
             raise typer.Exit(PROBLEMS)
     else:
         asked = CutAsked(
             layout, repeats, on, plan_mark.upper() if plan_mark else None, by, heat, _counts(bad or []), again
         )
-        done = (_not_refused(lambda: record_cut(book, asked, today=today)),)
-    for one in done:
-        for sentence in one.sentences:
+        for sentence in _not_refused(lambda: record_cut(book, asked, today=today)).sentences:
             say(sentence)
 
 
@@ -135,7 +137,7 @@ def square(
     say(f"  {done.drawing}")
 
 
-def _not_refused(run: Callable[[], Value]) -> Value:
+def _not_refused(run: Callable[[], Value], more: str = "") -> Value:
     """Run a step of the rack; where it is refused, say why and end with the code for problems."""
     from sheetplan.app.rack_open import Refused
 
@@ -145,7 +147,7 @@ def _not_refused(run: Callable[[], Value]) -> Value:
         print_problems(refused.problems)
         say(refused.what)
         say(f"    {refused.remedy}")
-        say("Nothing was recorded.")
+        say(f"Nothing {more}was recorded.")
         raise typer.Exit(PROBLEMS) from refused
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from sheetplan.model import Problem, Weight
 from sheetplan.pages.values import (
@@ -25,16 +26,35 @@ COLUMNS = (
     Column(PROBLEM_KEY, width=14),
 )
 
+NOT_CHECKED = "Not checked yet. To check:  sheetplan check BOOK.xlsx"
+
 GRAVEST_FIRST = (Weight.STOPS, Weight.LEFT_OUT, Weight.NOTE)
 """A row's message shows its first problem, so the gravest must come first."""
 
 
-def problems_page(problems: Sequence[Problem]) -> ResultPage:
-    """All problems, those that stop the plan first, otherwise as they were found."""
+def problems_page(problems: Sequence[Problem], renamed: Mapping[str, str] | None = None) -> ResultPage:
+    """All problems, those that stop the plan first, otherwise as they were found.
+
+    ``renamed`` gives the name in the book of each input page that does not bear its own: places are
+    shown by the former, while keys go by the latter, by which the formulas of its rows look.
+    """
     in_turn = sorted(problems, key=lambda problem: GRAVEST_FIRST.index(problem.weight))
-    rows = tuple(_row(problem) for problem in in_turn)
-    table = ResultTable(PROBLEM_TABLE, COLUMNS, rows, "Each place is a link to the cell")
+    shown = renamed or {}
+    own = {name: page for page, name in shown.items()}
+    rows = []
+    for problem in in_turn:
+        page = own.get(problem.page, problem.page)
+        there = replace(problem, page=shown.get(page, page))
+        rows.append((_where(there), problem.what, problem.remedy, str(problem.weight),
+                     key_of(replace(problem, page=page))))  # fmt: skip
+    table = ResultTable(PROBLEM_TABLE, COLUMNS, tuple(rows), "Each place is a link to the cell")
     return ResultPage("Problems", "Problems found in this book", (problem_summary(problems),), (table,))
+
+
+def unchecked_page() -> ResultPage:
+    """The page of a book that nobody has checked yet: its table, empty, and how to check."""
+    page = problems_page(())
+    return replace(page, lines=(NOT_CHECKED,))
 
 
 def problem_summary(problems: Sequence[Problem]) -> str:
@@ -54,10 +74,6 @@ def problem_summary(problems: Sequence[Problem]) -> str:
 def key_of(problem: Problem) -> str:
     """The row that a problem belongs to, as formulas look it up: ``Parts!12``; else the page alone."""
     return f"{problem.page}!{problem.row}" if problem.row else problem.page
-
-
-def _row(problem: Problem) -> tuple[Cell, ...]:
-    return _where(problem), problem.what, problem.remedy, str(problem.weight), key_of(problem)
 
 
 def _where(problem: Problem) -> Cell:

@@ -15,7 +15,7 @@ from sheetplan.pages.layouts_page import bare_layouts_page, layouts_page
 from sheetplan.pages.made_page import made_page
 from sheetplan.pages.pictures import LayoutPicture, layout_pictures
 from sheetplan.pages.plan_page import NO_PLAN, bare_plan_page, plan_page, stopped_line
-from sheetplan.pages.problems_page import problems_page
+from sheetplan.pages.problems_page import problems_page, unchecked_page
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.fits import Fits
 
@@ -31,6 +31,7 @@ def result_pages(
     sizes: Sequence[SizeComparison] = (),
     buy_files: Mapping[str, str] | None = None,
     fits: Fits | None = None,
+    renamed: Mapping[str, str] | None = None,
 ) -> tuple[ResultPage, ...]:
     """The pages of a plan, in the order of `values.RESULT_PAGES`.
 
@@ -54,6 +55,8 @@ def result_pages(
         Files that the buy list was also written to: path relative to the book, and what for.
     fits : Fits, optional
         The answers for the page What fits.
+    renamed : mapping, optional
+        Names in the book of input pages that do not bear their own.
     """
     shown = layout_pictures(plan, figures) if pictures is None else pictures
     return (
@@ -63,21 +66,21 @@ def result_pages(
         made_page(plan, figures),
         choices_page(plan, mark=mark),
         fits_page(plan, fits),
-        problems_page(plan.problems),
+        problems_page(plan.problems, renamed),
     )
 
 
 def problems_only(problems: Sequence[Problem]) -> tuple[ResultPage, ...]:
     """The pages when problems stop the plan: the problems, and everything else empty."""
-    return _without_plan(stopped_line(tuple(problems)), problems)
+    return _without_plan(stopped_line(tuple(problems)), problems_page(problems))
 
 
 def empty_pages() -> tuple[ResultPage, ...]:
     """The pages of a new book: no plan yet."""
-    return _without_plan(NO_PLAN, ())
+    return _without_plan(NO_PLAN, unchecked_page())
 
 
-def _without_plan(line: str, problems: Sequence[Problem]) -> tuple[ResultPage, ...]:
+def _without_plan(line: str, problems: ResultPage) -> tuple[ResultPage, ...]:
     return (
         bare_plan_page(line),
         buy_page(None),
@@ -85,5 +88,5 @@ def _without_plan(line: str, problems: Sequence[Problem]) -> tuple[ResultPage, .
         made_page(None),
         choices_page(None),
         fits_page(None, None),
-        problems_page(problems),
+        problems,
     )

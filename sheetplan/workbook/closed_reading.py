@@ -18,8 +18,8 @@ from typing import Any
 from sheetplan.workbook.errors import BookUnreadable, book_problem
 from sheetplan.workbook.opening import open_for_reading
 from sheetplan.workbook.reading_book import MAX_ROWS as MAX_ROWS
-from sheetplan.workbook.reading_book import read_view
-from sheetplan.workbook.reading_grid import GridRow
+from sheetplan.workbook.reading_book import PLAN_PAGE, PLAN_ROWS, mark_among, read_view
+from sheetplan.workbook.reading_grid import GridRow, normal
 from sheetplan.workbook.reading_package import Box, SheetMarks, SheetPlace, sheet_marks, sheet_places
 from sheetplan.workbook.tables import BookTables, CellValue, ErrorValue, NotComputed
 
@@ -71,10 +71,27 @@ def read_tables(path: str | os.PathLike[str]) -> BookTables:
                 values.close()
     except Exception as error:
         # Damage can surface anywhere in zip, XML or openpyxl, as almost any exception.
-        raise BookUnreadable(book_problem(
-            path, f"The workbook could not be read ({type(error).__name__}: {error}).",
-            "Open it in your spreadsheet program, save it and try again; or take the backup beside it.",
-        )) from error
+        raise BookUnreadable(
+            book_problem(
+                path,
+                f"The workbook could not be read ({type(error).__name__}: {error}).",
+                "Open it in your spreadsheet program, save it and try again; or take the backup beside it.",
+            )
+        ) from error
+
+
+def mark_saved(path: Path) -> str:
+    """The mark of the plan that a book's file shows; empty where it shows none."""
+    try:
+        book = open_for_reading(path, values=True)
+        try:
+            page = next((book[name] for name in book.sheetnames if normal(name) == normal(PLAN_PAGE)), None)
+            rows = () if page is None else page.iter_rows(max_row=PLAN_ROWS, max_col=1, values_only=True)
+            return mark_among(value for row in rows for value in row)
+        finally:
+            book.close()
+    except Exception:  # a file that cannot be read shows nothing
+        return ""
 
 
 def _value(cell: Any, formula: Any) -> CellValue:

@@ -31,6 +31,10 @@ class NotWritten(BookError):
     """The disk or the folder would not take the file."""
 
 
+class NotSaved(BookError):
+    """The open book was changed, but its program could not save it."""
+
+
 def book_problem(path: Path, what: str, remedy: str) -> Problem:
     """Build a finding about the whole file; the file's name stands where a page's would."""
     return Problem(page=path.name, row=None, cell=None, what=what, remedy=remedy)

@@ -55,13 +55,22 @@ def add_chart(book: Any, sheet: Any, page: str, placed: GridChart, units: Units)
     })  # fmt: skip
 
 
+def axis_title(placed: GridChart, units: Units) -> str:
+    """What the values are, with their unit."""
+    return style.heading(placed.chart.axis, placed.kind, units)
+
+
+def axis_format(placed: GridChart) -> str:
+    """How numbers stand along the axis of values."""
+    return _AXIS_FORMATS.get(placed.kind, "#,##0")
+
+
 def _axes(chart: Any, placed: GridChart, units: Units) -> None:
-    kind = placed.kind
     values = {
-        "name": style.heading(placed.chart.axis, kind, units),
+        "name": axis_title(placed, units),
         "name_font": _font(),
         "num_font": _font(),
-        "num_format": _AXIS_FORMATS.get(kind, "#,##0"),
+        "num_format": axis_format(placed),
         "min": 0,
         "major_gridlines": {"visible": True, "line": {"color": style.LINE, "width": 0.5}},
         "line": {"color": style.LINE},

@@ -14,6 +14,7 @@ from typing import Protocol
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.progress import Progress
 from sheetplan.trade.units import Units
+from sheetplan.workbook.live_edit import Edits, LiveEdit
 from sheetplan.workbook.tables import BookTables
 
 
@@ -39,3 +40,23 @@ class Host(Protocol):
 
     def tell(self, sentence: str) -> None:
         """Say something that the person must know; only what stops the run is said this way."""
+
+
+class LiveHost(Host, Protocol):
+    """A book that is open in a program, in which a person asked for the run."""
+
+    def asked(self, name: str) -> str:
+        """Text of the cell that bears a name of the book; empty where there is no such cell."""
+
+    def note(self, sentence: str) -> None:
+        """Show on the page Start how the run went."""
+
+    def edit(self) -> LiveEdit:
+        """Begin changes to cells, of the book as it was last read."""
+
+    def change(self, edits: Edits, pages: Sequence[ResultPage], units: Units, *, save: bool) -> None:
+        """Write cells and replace pages in one step, and have the program save the book.
+
+        Raises `errors.BookError`, and then nothing was written; but `errors.NotSaved` where all was
+        written in the open book and its file could not be.
+        """

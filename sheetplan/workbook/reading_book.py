@@ -6,7 +6,8 @@ them is decided here, once.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Protocol
 
 from sheetplan.model.problem import Problem
@@ -44,6 +45,12 @@ GAP_ROWS = 200
 MAX_BELOW = 2_000
 """Rows directly below a table that are looked at in case the table was not stretched over them."""
 
+PLAN_PAGE = "Plan"
+PLAN_ROWS = 6
+"""Rows of that page among which the plan's mark stands."""
+
+PLAN_LINE = re.compile(r"Plan ([A-Z]{4}), ")
+
 
 class BookView(Protocol):
     """A book as a host shows it."""
@@ -55,8 +62,8 @@ class BookView(Protocol):
     def rows(self, sheet: str, box: Box) -> Iterator[GridRow]:
         """Rows of a block of a sheet; a host may end where its sheet ends."""
 
-    def marks(self, sheet: SheetPlace) -> SheetMarks:
-        """Merged blocks and hidden rows of a sheet."""
+    def marks(self, sheet: SheetPlace, block: Box) -> SheetMarks:
+        """Merged blocks and hidden rows of a sheet; a host may leave out those outside the block."""
 
 
 def read_view(book: BookView) -> BookTables:
@@ -72,7 +79,22 @@ def read_view(book: BookView) -> BookTables:
         problems += found
         if table is not None:
             tables[page.name] = table
-    return BookTables(tables, tuple(problems))
+    return BookTables(tables, tuple(problems), _plan_mark(book))
+
+
+def _plan_mark(book: BookView) -> str:
+    """The letters that the page Plan gives near its top."""
+    for sheet in book.places:
+        if normal(sheet.name) == normal(PLAN_PAGE):
+            rows = book.rows(sheet.name, Box(1, 1, 1, PLAN_ROWS))
+            return mark_among(cell for _, cells in rows for cell in cells)
+    return ""
+
+
+def mark_among(values: Iterable[object]) -> str:
+    """The mark of the plan that one of some texts states; empty where none does."""
+    found = (PLAN_LINE.match(str(value or "")) for value in values)
+    return next((match.group(1) for match in found if match), "")
 
 
 def _find_table(page: InputPage, places: Sequence[SheetPlace]) -> tuple[SheetPlace, TablePlace] | None:
@@ -155,7 +177,7 @@ def _mark_problems(
     page: InputPage, book: BookView, sheet: SheetPlace, table: RawTable, block: Box
 ) -> list[Problem]:
     """Notes on merged cells and hidden rows among the rows that were read."""
-    marks = book.marks(sheet)
+    marks = book.marks(sheet, block)
     hidden = [row.number for row in table.rows if row.number in marks.hidden]
     problems = merged_notes(page, table, [box for box in marks.merged if box.meets(block)])
     if hidden:

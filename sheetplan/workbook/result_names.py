@@ -13,6 +13,9 @@ from sheetplan.workbook.page_grid import PageGrid
 NamedColumns = Mapping[str, tuple[str, str]]
 """Workbook names over one column of a result table: name to (table, heading as drawn)."""
 
+RUN, MONTH, SAID = "sheetplan_run", "sheetplan_month", "sheetplan_said"
+"""Cells of the page Start: the run to do, the month to balance, and how the last run went."""
+
 PROBLEM_KEYS = "sheetplan_problem_keys"
 """The cells that name the row of each problem, as ``Parts!12``."""
 

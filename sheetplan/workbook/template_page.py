@@ -115,8 +115,13 @@ def _input_note(column: InputColumn, units: Units) -> str:
 
 
 def _note(sheet: Any, place: int, text: str) -> None:
+    write_note(sheet, HEAD_ROW, place, text)
+
+
+def write_note(sheet: Any, row: int, place: int, text: str) -> None:
+    """A cell's note, as large as its text."""
     lines = sum(1 + len(line) // NOTE_CHARACTERS for line in text.splitlines())
-    sheet.write_comment(HEAD_ROW, place, text, {
+    sheet.write_comment(row, place, text, {
         "author": "sheetplan", "width": NOTE_WIDTH, "height": NOTE_LINE_POINTS * 96 / 72 * (lines + 1),
         "color": style.NOTE_FILL, "font_name": style.FONT, "font_size": style.BODY_SIZE,
     })  # fmt: skip

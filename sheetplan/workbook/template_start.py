@@ -5,27 +5,54 @@ from __future__ import annotations
 from typing import Any
 
 from sheetplan.pages.plan_page import NO_PLAN
-from sheetplan.pages.problems_page import problem_summary
+from sheetplan.pages.problems_page import NOT_CHECKED
 from sheetplan.pages.values import CHOICES_PAGE, FITS_PAGE
 from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
 from sheetplan.trade.gauges import SERIES
 from sheetplan.trade.units import Units
 from sheetplan.workbook import style
 from sheetplan.workbook.columns import INPUT_PAGES, MONTH_PAGES, START_PAGE
+from sheetplan.workbook.live_runs import RUN_LABELS, USUAL_RUN
 from sheetplan.workbook.page_links import quoted_page
+from sheetplan.workbook.result_names import MONTH, RUN, SAID
+from sheetplan.workbook.schema import Holds
 from sheetplan.workbook.template_formulas import ON_OPENING
 from sheetplan.workbook.template_look import Look
-from sheetplan.workbook.template_page import set_up
+from sheetplan.workbook.template_page import set_up, write_note
 
 STEPS = (
     "Settings, Materials, Cutting: look them over once and put in your own cut chart.",
     "Parts and Kits: what you make. They stay from month to month.",
     "Orders, Stock, Remnants: what is to be made this month, and from which metal.",
-    "Save and close the book, then run:  sheetplan plan BOOK.xlsx  (put your book's name for BOOK.xlsx).",
-    "Open it again and read Plan, Buy, Layouts, Made. What is wrong stands on Problems and beside its row.",
-    "To take another plan for a gauge, mark it on Choices; to keep a layout, lock it on Layouts. Plan again.",
-    "At the month's end: Purchases, Scrap log, Rack count, then run:  sheetplan month BOOK.xlsx 2026-11",
+    "Check: every problem in one pass, on Problems and beside its row.  sheetplan check BOOK.xlsx",
+    "Plan: sheets, layouts and what to buy; drawings and tickets beside the book.  sheetplan plan BOOK.xlsx",
+    "Read Plan, Buy, Layouts, Made. To take another plan for a gauge, mark it on Choices; to keep a layout, "
+    "lock it on Layouts. Then plan again.",
+    "Cut. Write how many sheets in Cut now on Layouts and record them: counts, remnants and orders follow.  "
+    "sheetplan cut BOOK.xlsx",
+    "Recorded by mistake? The last recorded cut can be taken back.  sheetplan undo BOOK.xlsx",
+    "At the month's end fill Purchases, Scrap log and Rack count, then:  sheetplan month BOOK.xlsx 2026-11",
 )
+COMMANDS = (
+    "Commands are typed in a terminal, in the book's folder, with the book's name for BOOK.xlsx. Save and "
+    "close the book first: a command that writes into it refuses to while it is open."
+)
+OPEN_BOOK = (
+    (
+        "In Excel",
+        "Choose a run here, then press Run main on the tab xlwings. `sheetplan excel` says what it needs.",
+    ),
+    ("In Calc", "Take the run from the menu Sheetplan, which `sheetplan calc install` brings."),
+)
+RUN_NOTE = "What Run main of Excel's xlwings tab is to do. Calc takes the run from its menu instead."
+MONTH_NOTE = (
+    "The month that is balanced, written as year and month.\nFor example: 2026-11\n"
+    "Empty means the month that today lies in."
+)
+SAID_NOTE = (
+    "How the last run from within the open book went. Recording a cut, or taking one back, saves the book."
+)
+NO_RUN = "None yet from within the open book."
 RESULTS = (
     ("Plan", "Sheets, yield, weight, cost and hours by gauge."),
     ("Buy", "What to order, by supplier."),
@@ -37,7 +64,7 @@ RESULTS = (
     ("Problems", "What is wrong and what to do."),
 )
 DEMO = "A made-up month of a made-up harbour workshop that makes dock hardware, to try things out with."
-NEW = "An empty book. Values marked as common practice are there to start with: put in your own."
+NEW = "Fill it page by page from the left. Values marked as common practice are to start with: put in yours."
 
 LEFT_WIDTH = 16
 TEXT_WIDTH = 106
@@ -45,11 +72,15 @@ LINE_POINTS = 14.0
 CHARACTERS = 121
 """Characters of body text that fit on a line of the wide column."""
 
+SAID_LINES = 3
+"""Room for what a run says: a cut names each sheet that goes back to the rack."""
+
 
 class _Pen:
     """Writes down the page line by line."""
 
-    def __init__(self, sheet: Any, look: Look) -> None:
+    def __init__(self, book: Any, sheet: Any, look: Look) -> None:
+        self.book = book
         self.sheet = sheet
         self.look = look
         self.row = 0
@@ -73,6 +104,17 @@ class _Pen:
         self.sheet.set_row(self.row, 2 * LINE_POINTS)
         self.row += 1
 
+    def cell(self, left: str, name: str, value: str, form: Any, note: str) -> int:
+        """A cell with a name of the book; returns its row."""
+        self.sheet.write_string(self.row, 0, left, self.look.line())
+        self.sheet.write_string(self.row, 1, value, form) if value else self.sheet.write_blank(
+            self.row, 1, None, form
+        )
+        self.book.define_name(name, f"={quoted_page(START_PAGE)}!$B${self.row + 1}")
+        write_note(self.sheet, self.row, 1, note)
+        self.row += 1
+        return self.row - 1
+
     def sample(self, fill: str, text: str, ink: str = style.INK) -> None:
         self.sheet.write_string(self.row, 0, "like this", self.look.box(fill, ink=ink))
         self._right(text)
@@ -83,23 +125,25 @@ class _Pen:
         self.row += 1
 
 
-def draw_start(sheet: Any, units: Units, look: Look, *, demo: bool) -> None:
-    """Draw the page; it prints on one sheet of paper."""
-    set_up(sheet, START_PAGE, units, (LEFT_WIDTH, TEXT_WIDTH), tall=1)
+def draw_start(book: Any, sheet: Any, units: Units, look: Look, *, demo: bool) -> None:
+    """Draw the page."""
+    set_up(sheet, START_PAGE, units, (LEFT_WIDTH, TEXT_WIDTH))
     sheet.set_column(0, 0, LEFT_WIDTH)
     sheet.set_column(1, 1, TEXT_WIDTH)
     sheet.write_string(0, 0, "Plan a month of sheet metal cutting", look.title())
     sheet.set_row(0, style.TITLE_SIZE * 1.5)
     sheet.write_string(1, 0, DEMO if demo else NEW, look.line(quiet=True))
-    pen = _Pen(sheet, look)
+    pen = _Pen(book, sheet, look)
     pen.row = 1
     pen.row += 1
     pen.heading("What to do")
     for number, step in enumerate(STEPS, start=1):
         pen.line(f"{number}.", step)
+    pen.line("", COMMANDS)
+    _open_book(pen)
     pen.heading("The last plan")
     pen.formula("Plan", f'=IFERROR(Plan!$A$2,"")&{ON_OPENING}', NO_PLAN)
-    pen.formula("Problems", f'=IFERROR(Problems!$A$2,"")&{ON_OPENING}', problem_summary(()))
+    pen.formula("Problems", f'=IFERROR(Problems!$A$2,"")&{ON_OPENING}', NOT_CHECKED)
     pen.heading("Pages that you fill")
     for page in INPUT_PAGES:
         pen.link(page.name, page.line)
@@ -115,6 +159,23 @@ def draw_start(sheet: Any, units: Units, look: Look, *, demo: bool) -> None:
     warning = "Something is wrong with the row; the column Message says what."
     pen.sample(style.WARN_FILL, warning, style.WARN_INK)
     _cautions(pen)
+
+
+def _open_book(pen: _Pen) -> None:
+    """Where a run is chosen, and where it says how it went."""
+    pen.heading("In the open book")
+    for left, text in OPEN_BOOK:
+        pen.line(left, text)
+    asks = pen.look.input(Holds.TEXT)
+    row = pen.cell("Run", RUN, RUN_LABELS[USUAL_RUN], asks, RUN_NOTE)
+    labels = list(RUN_LABELS.values())
+    pen.sheet.data_validation(row, 1, row, 1, {
+        "validate": "list", "source": labels, "error_title": "Not on the list",
+        "error_message": "Pick one of: " + ", ".join(labels) + ".",
+    })  # fmt: skip
+    pen.cell("Month to balance", MONTH, "", asks, MONTH_NOTE)
+    row = pen.cell("The last run", SAID, NO_RUN, pen.look.line(bold=True, wrap=True), SAID_NOTE)
+    pen.sheet.set_row(row, SAID_LINES * LINE_POINTS)
 
 
 def _cautions(pen: _Pen) -> None:

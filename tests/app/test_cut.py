@@ -176,14 +176,14 @@ def test_marks_in_the_book_are_recorded_and_cleared(book: Path) -> None:
     assert done.step.layout == "L1"
     assert cell(book, "Layouts", "L1", "Cut now") is None
     assert cell(book, "Layouts", "L1", "Cut so far") == 1
-    assert record_marked(book, today=DAY) == ()
+    assert list(record_marked(book, today=DAY)) == []
     assert not check_book(book).stops
 
 
 def test_a_mark_that_is_no_number_is_told(book: Path) -> None:
     write(book, "Layouts", "L1", "Cut now", "yes")
     with pytest.raises(Refused, match="not a whole number"):
-        record_marked(book, today=DAY)
+        list(record_marked(book, today=DAY))
 
 
 def test_a_book_with_too_few_on_hand_is_told_not_refused(tmp_path: Path) -> None:

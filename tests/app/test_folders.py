@@ -87,7 +87,7 @@ def test_earlier_plans_step_aside_and_only_the_newest_are_kept(tmp_path: Path) -
     marks = ["AAAA", "BBBB", "CCCC", "DDDD", "EEEE", "FFFF"]
     for age, mark in enumerate(marks):
         publish(layouts, mark, {"L1.dxf": mark.encode()}, "b.xlsx")
-        retire_others(layouts, mark, "b.xlsx")
+        retire_others(layouts, {mark}, "b.xlsx")
         for kept in (layouts / "earlier").glob(f"plan-{marks[age - 1]}"):
             os.utime(kept, (1_000_000 + age, 1_000_000 + age))
     assert [p.name for p in layouts.glob("plan-*")] == ["plan-FFFF"]
@@ -100,7 +100,7 @@ def test_the_planners_own_files_stay(tmp_path: Path) -> None:
     layouts.mkdir()
     (layouts / "my notes.txt").write_text("keep")
     publish(layouts, "ABCD", {}, "b.xlsx")
-    retire_others(layouts, "ABCD", "b.xlsx")
+    retire_others(layouts, {"ABCD"}, "b.xlsx")
     assert (layouts / "my notes.txt").read_text() == "keep"
 
 
@@ -109,7 +109,7 @@ def test_books_that_share_a_folder_leave_each_others_plans_alone(tmp_path: Path)
     publish(layouts, "AAAA", {"L1.dxf": b"november"}, "november.xlsx")
     for mark in ("BBBB", "CCCC", "DDDD", "EEEE", "FFFF", "GGGG"):
         publish(layouts, mark, {"L1.dxf": b"december"}, "december.xlsx")
-        retire_others(layouts, mark, "december.xlsx")
+        retire_others(layouts, {mark}, "december.xlsx")
     assert sorted(p.name for p in layouts.glob("plan-*")) == ["plan-AAAA", "plan-GGGG"]
 
 

@@ -1,15 +1,14 @@
 """The conversation over real standard streams, as the Calc extension holds it."""
 
 import json
-import shutil
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
+from sheetplan.app.new import new_book
 from sheetplan.trade.units import Units
-from sheetplan.workbook.new_book import template_path
 from tests.workbook.hosts.calc_end import request
 
 
@@ -45,7 +44,7 @@ def held(sent: dict[str, object], answer: dict[str, object]) -> tuple[list[dict[
 
 @pytest.fixture
 def asked(tmp_path: Path) -> dict[str, object]:
-    book = Path(shutil.copy(template_path(demo=True, units=Units.INCH), tmp_path / "harbour.xlsx"))
+    book = new_book(tmp_path / "harbour.xlsx", demo=True, units=Units.INCH)
     sent = request(book)
     settings = next(sheet for sheet in sent["sheets"] if sheet["name"] == "Settings")
     row = next(row for row in settings["rows"] if row[0] == "Seconds to spend")

@@ -12,8 +12,9 @@ from typing import Any, TextIO
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.progress import Progress
 from sheetplan.trade.units import Units
-from sheetplan.workbook.errors import BookChanged, NotWritten, book_problem
-from sheetplan.workbook.hosts.calc_message import SentView, write_message
+from sheetplan.workbook.errors import BookChanged, NotSaved, NotWritten, book_problem
+from sheetplan.workbook.hosts.calc_message import SentView, edits_message, write_message
+from sheetplan.workbook.live_edit import Edits, LiveEdit
 from sheetplan.workbook.page_grid import grid_of
 from sheetplan.workbook.reading_book import read_view
 from sheetplan.workbook.tables import BookTables
@@ -30,6 +31,8 @@ class CalcBook:
         self._outgoing = outgoing
         self._answers: queue.Queue[Mapping[str, Any]] = queue.Queue()
         self._stopped = threading.Event()
+        self._sheets: Sequence[Mapping[str, Any]] | None = request["sheets"]
+        """The book as last sent; None once it was written since."""
         threading.Thread(target=self._listen, args=(incoming,), daemon=True).start()
 
     @classmethod
@@ -52,16 +55,43 @@ class CalcBook:
         return self._stopped.is_set()
 
     def read(self) -> BookTables:
-        """Read the tables from the cells that were sent."""
-        return read_view(SentView(self._request["sheets"]))
+        """Read the tables from the cells that were sent, which are asked for anew after a change."""
+        return read_view(self._view())
+
+    def asked(self, name: str) -> str:
+        """Text of a named cell as it was when the run began."""
+        return str(self._request.get("named", {}).get(name, "")).strip()
+
+    def note(self, sentence: str) -> None:
+        """Show the sentence on the page Start."""
+        self._say({"note": sentence})
+
+    def edit(self) -> LiveEdit:
+        """Begin changes to cells."""
+        return LiveEdit(self._view())
+
+    def _view(self) -> SentView:
+        if self._sheets is None:
+            self._say({"read": True})
+            sheets = self._answer().get("sheets")
+            if sheets is None:
+                raise NotWritten(book_problem(
+                    self.path, "The spreadsheet program does not answer.", "Run it again.",
+                ))  # fmt: skip
+            self._sheets = sheets
+        return SentView(self._sheets)
 
     def write(self, pages: Sequence[ResultPage], units: Units) -> Path:
         """Have the pages drawn, and wait until they are."""
-        self._say(write_message([grid_of(page, units) for page in pages], units))
-        try:
-            answer = self._answers.get(timeout=ANSWER_SECONDS)
-        except queue.Empty:
-            answer = {"refused": "The spreadsheet program does not answer."}
+        self.change(Edits(), pages, units, save=False)
+        return self.path
+
+    def change(self, edits: Edits, pages: Sequence[ResultPage], units: Units, *, save: bool) -> None:
+        """Have cells written and pages drawn, and the document saved if asked to; wait until it is."""
+        message = write_message([grid_of(page, units) for page in pages], units)
+        message["write"] |= {**edits_message(edits), "save": save}
+        self._say(message)
+        answer = self._answer()
         if answer.get("changed"):
             raise BookChanged(
                 book_problem(
@@ -73,7 +103,21 @@ class CalcBook:
         if not answer.get("written"):
             reason = str(answer.get("refused", "The spreadsheet program refused."))
             raise NotWritten(book_problem(self.path, reason, "Put that right, then run it again."))
-        return self.path
+        self._sheets = None
+        if "unsaved" in answer:
+            raise NotSaved(
+                book_problem(
+                    self.path,
+                    f"The spreadsheet program could not save the workbook ({answer['unsaved']}).",
+                    "Check that its drive is connected, has room and may be written, then run it again.",
+                )
+            )
+
+    def _answer(self) -> Mapping[str, Any]:
+        try:
+            return self._answers.get(timeout=ANSWER_SECONDS)
+        except queue.Empty:
+            return {"refused": "The spreadsheet program does not answer."}
 
     def progress(self, progress: Progress) -> None:
         """Show the progress in the program's status bar."""

@@ -21,6 +21,8 @@ _PARTS = (
     "Addons.xcu",
     "python/run_from_calc.py",
     "python/pythonpath/calc_document.py",
+    "python/pythonpath/calc_reading.py",
+    "python/pythonpath/calc_charts.py",
 )
 _FIXED_DATE = (1980, 1, 1, 0, 0, 0)
 

@@ -1,21 +1,28 @@
 """What a run and the Calc extension say to one another: one JSON object a line, both ways.
 
-From the extension, first ``{"run": ..., "path": ..., "sheets": [...]}``; later ``{"stop": true}``
-and the answer to a write, ``{"written": true}`` or ``{"refused": "sentence"}``. From the run
-``{"progress": [share, sentence]}``, ``{"tell": sentence}``, ``{"write": {...}}`` and last
-``{"end": true}``. Rows and columns of cells to write count from 0; cells read are addressed from 1.
+From the extension, first ``{"run": ..., "path": ..., "sheets": [...], "named": {...}}``; later
+``{"stop": true}`` and answers: to a write ``{"written": true}``, with ``"unsaved": "why"`` where it
+should have been saved and could not, or ``{"refused": "sentence"}``; to a read ``{"sheets": [...]}``.
+From the run ``{"progress": [share, sentence]}``, ``{"note": sentence}`` for the page Start,
+``{"tell": sentence}``, ``{"read": true}``, ``{"write": {...}}`` and last ``{"end": true}``. Rows and
+columns of cells to write count from 0; cells read are addressed from 1.
 """
 
 from __future__ import annotations
 
 import base64
 import datetime
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import asdict
 from typing import Any
 
+from sheetplan.pages import palette
+from sheetplan.pages.values import ChartKind
 from sheetplan.trade.units import Units
-from sheetplan.workbook.page_grid import PageGrid
+from sheetplan.workbook import style
+from sheetplan.workbook.live_edit import Edits
+from sheetplan.workbook.page_charts import axis_format, axis_title
+from sheetplan.workbook.page_grid import GridChart, PageGrid
 from sheetplan.workbook.page_looks import Look, looks_of
 from sheetplan.workbook.reading_grid import GridRow
 from sheetplan.workbook.reading_package import Box, SheetMarks, SheetPlace, TablePlace
@@ -41,11 +48,20 @@ class SentView:
             cells = lines[number - 1][box.left - 1 : box.right]
             yield number, [value_of(cell) for cell in cells]
 
-    def marks(self, sheet: SheetPlace) -> SheetMarks:
+    def marks(self, sheet: SheetPlace, block: Box) -> SheetMarks:
         """Merged blocks and hidden rows."""
         sent = self._sheets[sheet.name]
         merged = tuple(Box(*block) for block in sent.get("merged", ()))
         return SheetMarks(merged, frozenset(sent.get("hidden", ())))
+
+    def formulas(self, sheet: str, box: Box) -> Set[tuple[int, int]]:
+        """Places of formulas in a block."""
+        return {
+            (row, column)
+            for left, top, right, bottom in self._sheets[sheet].get("formulas", ())
+            for row in range(max(top, box.top), min(bottom, box.bottom) + 1)
+            for column in range(max(left, box.left), min(right, box.right) + 1)
+        }
 
 
 def _table(sent: Mapping[str, Any]) -> TablePlace:
@@ -75,10 +91,20 @@ def write_message(grids: Sequence[PageGrid], units: Units) -> dict[str, Any]:
     return {"write": {"pages": [_page(grid, units) for grid in grids], "names": names, "mark": OWN_PAGE}}
 
 
+def edits_message(edits: Edits) -> dict[str, Any]:
+    """Cells to write and tables to stretch, rows and columns from 0."""
+    return {
+        "cells": [[one.sheet, one.row - 1, one.column - 1, one.value] for one in edits.cells],
+        "growths": [
+            [one.sheet, one.table, one.box.left - 1, one.box.top - 1, one.box.right - 1, one.box.bottom - 1]
+            for one in edits.growths
+        ],
+    }
+
+
 def _page(grid: PageGrid, units: Units) -> dict[str, Any]:
     looks: dict[Look, int] = {}
     pictures: list[dict[str, Any]] = []
-    charts = {chart.row for chart in grid.charts}  # not drawn there, so their rows stay low
     cells = []
     for cell, look in zip(grid.cells, looks_of(grid, units), strict=True):
         place = looks.setdefault(look, len(looks))
@@ -92,7 +118,7 @@ def _page(grid: PageGrid, units: Units) -> dict[str, Any]:
         "name": grid.name,
         "landscape": grid.landscape,
         "widths": list(grid.widths),
-        "heights": [[row, points] for row, points in grid.heights if row not in charts],
+        "heights": [[row, points] for row, points in grid.heights],
         "frozen_rows": grid.frozen_rows,
         "repeat_row": grid.repeat_row,
         "tables": [
@@ -102,4 +128,19 @@ def _page(grid: PageGrid, units: Units) -> dict[str, Any]:
         "looks": [asdict(look) for look in looks],
         "cells": cells,
         "pictures": pictures,
+        "charts": [_chart(chart, units) for chart in grid.charts],
     }
+
+
+def _chart(placed: GridChart, units: Units) -> dict[str, Any]:
+    """A native chart of the cells of its table."""
+    wanted, table = placed.chart, placed.table
+    return {
+        "row": placed.row, "width": placed.width, "height": placed.height, "title": wanted.title,
+        "axis": axis_title(placed, units), "format": axis_format(placed),
+        "stacked": wanted.kind is not ChartKind.COLUMNS, "bars": wanted.kind is ChartKind.STACKED_BARS,
+        "head_row": table.head_row, "last_row": table.last_row,
+        "labels": placed.labels, "series": list(placed.series),
+        "fills": [palette.KIT_FILLS[n % len(palette.KIT_FILLS)] for n in range(len(placed.series))],
+        "edge": palette.EDGE, "ink": style.INK, "line": style.LINE,
+    }  # fmt: skip

@@ -11,7 +11,7 @@ Nothing here imports xlwings before a book is asked for: that takes about a seco
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -19,13 +19,16 @@ from typing import Any
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.progress import Progress
 from sheetplan.trade.units import Units
-from sheetplan.workbook.errors import BookChanged, BookUnreadable, book_problem
-from sheetplan.workbook.hosts.excel_drawing import draw, refuse_planners_pages
+from sheetplan.workbook.errors import BookChanged, BookUnreadable, NotSaved, book_problem
+from sheetplan.workbook.hosts.excel_cells import hidden_rows, merged_blocks, write_cells
+from sheetplan.workbook.hosts.excel_drawing import draw, refuse_planners_pages, say_on_problems, written
 from sheetplan.workbook.inputs import inputs_only
+from sheetplan.workbook.live_edit import Edits, LiveEdit
 from sheetplan.workbook.page_grid import grid_of
 from sheetplan.workbook.reading_book import read_view
 from sheetplan.workbook.reading_grid import GridRow
 from sheetplan.workbook.reading_package import Box, SheetMarks, SheetPlace, TablePlace
+from sheetplan.workbook.result_names import SAID
 from sheetplan.workbook.tables import BookTables, CellValue, ErrorValue
 
 _ERRORS = frozenset(
@@ -82,6 +85,15 @@ class ExcelBook:
 
     def write(self, pages: Sequence[ResultPage], units: Units) -> Path:
         """Redraw our pages; the planner's page, selection and filters stay where they are."""
+        self.change(Edits(), pages, units, save=False)
+        return self.path
+
+    def edit(self) -> LiveEdit:
+        """Begin changes to cells."""
+        return LiveEdit(_ExcelView(self._book))
+
+    def change(self, edits: Edits, pages: Sequence[ResultPage], units: Units, *, save: bool) -> None:
+        """Write cells and redraw pages, then have Excel save the book, if asked to."""
         if self._seen is None:
             raise RuntimeError("the book is read before it is written")
         if inputs_only(read_view(_ExcelView(self._book))) != inputs_only(self._seen):
@@ -95,15 +107,53 @@ class ExcelBook:
         grids = [grid_of(page, units) for page in pages]
         refuse_planners_pages(self._book, grids)
         with self._undisturbed():
+            write_cells(self._book, edits)
             draw(self._book, grids, units)
-        return self.path
+        if edits.cells:
+            self._seen = read_view(_ExcelView(self._book))
+        if save:
+            self._save()
+
+    def _save(self) -> None:
+        try:
+            self._book.save()
+        except Exception as error:  # the program's own errors differ from system to system
+            raise NotSaved(
+                book_problem(
+                    self.path,
+                    f"Excel could not save the workbook ({type(error).__name__}: {error}).",
+                    "Check that its drive is connected, has room and may be written, then run it again.",
+                )
+            ) from error
+
+    def asked(self, name: str) -> str:
+        """Text of a named cell."""
+        cell = self._named(name)
+        value = None if cell is None else cell.value
+        if isinstance(value, datetime.datetime):
+            return value.date().isoformat()
+        return "" if value is None else str(value).strip()
+
+    def note(self, sentence: str) -> None:
+        """Show the sentence on the page Start."""
+        cell = self._named(SAID)
+        if cell is not None:
+            cell.value = written(sentence)
+
+    def _named(self, name: str) -> Any:
+        try:
+            return self._book.names[name].refers_to_range if name in self._book.names else None
+        except Exception:  # a name whose cell was deleted; the program's own errors differ
+            return None
 
     def progress(self, progress: Progress) -> None:
         """Show the progress in the status bar."""
         self._book.app.status_bar = f"sheetplan {progress.done:.0%}: {progress.sentence}"
 
     def tell(self, sentence: str) -> None:
-        """Show the sentence in a box that waits for its button."""
+        """Show the sentence in a box that waits for its button, and in the workbook in any case."""
+        if self._named(SAID) is None:
+            say_on_problems(self._book, sentence)
         self._book.app.alert(sentence, title="sheetplan")
 
     def end(self) -> None:
@@ -125,7 +175,7 @@ class ExcelBook:
 
 
 class _ExcelView:
-    """The open book as a `reading_book.BookView`. Merged and hidden cells are not looked for."""
+    """The open book as a `live_edit.EditView`."""
 
     def __init__(self, book: Any) -> None:
         self._book = book
@@ -146,9 +196,26 @@ class _ExcelView:
         for number, cells in enumerate(block, start=box.top):
             yield number, [_value(cell) for cell in cells] + missing
 
-    def marks(self, sheet: SheetPlace) -> SheetMarks:
-        """Give no marks: asking Excel for every cell would take longer than the plan."""
-        return SheetMarks()
+    def marks(self, sheet: SheetPlace, block: Box) -> SheetMarks:
+        """Give the merged blocks and hidden rows within a block, as far as the sheet is used."""
+        page = self._book.sheets[sheet.name]
+        last = page.used_range.last_cell
+        seen = Box(block.left, block.top, min(block.right, last.column), min(block.bottom, last.row))
+        if seen.right < seen.left or seen.bottom < seen.top:
+            return SheetMarks()
+        return SheetMarks(merged_blocks(page, seen), hidden_rows(page, seen))
+
+    def formulas(self, sheet: str, box: Box) -> Set[tuple[int, int]]:
+        """Give the places of formulas in a block."""
+        block = self._book.sheets[sheet].range((box.top, box.left), (box.bottom, box.right)).formula
+        rows = [[block]] if isinstance(block, str) else block
+        if rows and isinstance(rows[0], str):  # one row or one column comes flat
+            rows = [rows] if box.top == box.bottom else [[one] for one in rows]
+        return {
+            (box.top + i, box.left + j)
+            for i, row in enumerate(rows) for j, text in enumerate(row)
+            if isinstance(text, str) and text.startswith("=")
+        }  # fmt: skip
 
 
 def _table(table: Any) -> TablePlace:

@@ -13,8 +13,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from sheetplan.pages.values import Picture
 from sheetplan.trade.units import Units
 from sheetplan.workbook import style
+from sheetplan.workbook.chart_pictures import chart_picture
 from sheetplan.workbook.errors import NotWritten, book_problem
 from sheetplan.workbook.page_grid import PICTURE_SPACE, GridCell, GridTable, PageGrid, Role
 from sheetplan.workbook.page_links import quoted_page
@@ -55,7 +57,7 @@ def draw(book: Any, grids: Sequence[PageGrid], units: Units) -> None:
                 _link(sheet, cell, cell.value)
         for table in grid.tables:
             _add_table(sheet, table)
-        _insert_pictures(sheet, grid)
+        _insert_pictures(sheet, grid, units)
         _define(sheet.names, OWN_PAGE, f"={quoted_page(sheet.name)}!$A$1")
     for name, (page, cells) in named_places(grids).items():
         _define(book.names, name, f"={quoted_page(page)}!{cells}")
@@ -64,6 +66,13 @@ def draw(book: Any, grids: Sequence[PageGrid], units: Units) -> None:
 def _sheet(book: Any, name: str) -> Any:
     """Find the sheet of this name, in capitals or not."""
     return next((sheet for sheet in book.sheets if sheet.name.lower() == name.lower()), None)
+
+
+def say_on_problems(book: Any, sentence: str) -> None:
+    """Put a sentence under the title of the page Problems, if that is ours."""
+    sheet = _sheet(book, "Problems")
+    if sheet is not None and _is_ours(sheet):
+        sheet.range((2, 1)).value = written(sentence)
 
 
 def _is_ours(sheet: Any) -> bool:
@@ -90,11 +99,11 @@ def _write_values(sheet: Any, grid: PageGrid) -> None:
     rows = 1 + max(cell.row for cell in grid.cells)
     block: list[list[Any]] = [[None] * len(grid.widths) for _ in range(rows)]
     for cell in grid.cells:
-        block[cell.row][cell.column] = _written(cell.value)
+        block[cell.row][cell.column] = written(cell.value)
     sheet.range((1, 1), (rows, len(grid.widths))).value = block
 
 
-def _written(value: str | int | float | None) -> str | int | float | None:
+def written(value: str | int | float | None) -> str | int | float | None:
     """Spell a value for Excel: text carries the prefix, or it would be read as a date or a formula."""
     if isinstance(value, str):
         return "'" + value if value else None
@@ -109,10 +118,8 @@ def _write_looks(sheet: Any, grid: PageGrid, units: Units) -> None:
     for look, top, bottom, column in _runs(grid, units):
         _apply(sheet.range((top + 1, column + 1), (bottom + 1, column + 1)), look)
     sheet.range((1, 1)).row_height = style.TITLE_SIZE * 1.5
-    charts = {chart.row for chart in grid.charts}  # not drawn here, so their rows stay low
     for row, points in grid.heights:
-        if row not in charts:
-            sheet.range((row + 1, 1)).row_height = points
+        sheet.range((row + 1, 1)).row_height = points
     for cell in grid.cells:
         if cell.span > 1:
             sheet.range((cell.row + 1, 1), (cell.row + 1, cell.span)).merge()
@@ -170,22 +177,33 @@ def _add_table(sheet: Any, table: GridTable) -> None:
     sheet.tables.add(source=cells, name=table.name, has_headers=True, table_style_name="")
 
 
-def _insert_pictures(sheet: Any, grid: PageGrid) -> None:
+def _insert_pictures(sheet: Any, grid: PageGrid, units: Units) -> None:
     """Place the pictures; Excel takes them from files, which may go as soon as they are in the book."""
     with tempfile.TemporaryDirectory(prefix="sheetplan-") as folder:
-        for number, cell in enumerate(c for c in grid.cells if c.picture is not None and c.role is Role.BODY):
-            assert cell.picture is not None
+        for number, (row, column, picture) in enumerate(_pictures(grid, units)):
             file = Path(folder) / f"{number}.png"
-            file.write_bytes(cell.picture.png)
-            place = sheet.range((cell.row + 1, cell.column + 1))
+            file.write_bytes(picture.png)
+            place = sheet.range((row + 1, column + 1))
             sheet.pictures.add(
                 str(file),
                 name=f"{PICTURE_NAME} {number + 1}",
                 left=place.left + PICTURE_SPACE,
                 top=place.top + PICTURE_SPACE,
-                width=cell.picture.width,
-                height=cell.picture.height,
+                width=picture.width,
+                height=picture.height,
             )
+
+
+def _pictures(grid: PageGrid, units: Units) -> Iterator[tuple[int, int, Picture]]:
+    """Row, column and picture of all that is shown; charts are pictures too.
+
+    What xlwings offers of charts alike on Windows and macOS names no axis and no title.
+    """
+    for cell in grid.cells:
+        if cell.picture is not None and cell.role is Role.BODY:
+            yield cell.row, cell.column, cell.picture
+    for placed in grid.charts:
+        yield placed.row, 0, chart_picture(grid, placed, units)
 
 
 def _define(names: Any, name: str, refers_to: str) -> None:

@@ -34,7 +34,14 @@ def _sheet(sheet: Any) -> dict[str, Any]:
         for table in sheet.tables.values()
     ]
     rows = [[_sent(cell) for cell in row] for row in sheet.iter_rows()]
-    return {"name": sheet.title, "tables": tables, "rows": rows}
+    return {
+        "name": sheet.title,
+        "tables": tables,
+        "rows": rows,
+        "merged": sorted(list(block.bounds) for block in sheet.merged_cells.ranges),
+        "hidden": [row for row, facts in sorted(sheet.row_dimensions.items()) if facts.hidden],
+        "formulas": [],
+    }
 
 
 def _sent(cell: Any) -> Any:

@@ -133,6 +133,7 @@ class Books(base.Books):
 
     def open(self, fullname: str, *_: Any, **__: Any) -> Book:
         book = Book(self.app, openpyxl.load_workbook(fullname, data_only=True), str(fullname))
+        book.formulas = formulas_of(fullname, book.plain)
         self.items.append(book)
         return book
 
@@ -143,12 +144,46 @@ class Books(base.Books):
         return iter(self.items)
 
 
+Formulas = dict[tuple[str, str], tuple[str, Any]]
+"""Formula and value by sheet and address."""
+
+
+def formulas_of(path: str, values: openpyxl.Workbook) -> Formulas:
+    book = openpyxl.load_workbook(path)
+    return {
+        (sheet.title, cell.coordinate): (cell.value, values[sheet.title][cell.coordinate].value)
+        for sheet in book.worksheets for row in sheet.iter_rows() for cell in row
+        if cell.data_type == "f" and isinstance(cell.value, str)
+    }  # fmt: skip
+
+
 class Book(base.Book):
     def __init__(self, app: App, plain: openpyxl.Workbook, path: str) -> None:
         self._app, self.plain, self.path = app, plain, path
+        self.formulas: Formulas = {}
+
+    refuses_saving = ""
 
     def activate(self) -> None:
         """The only book is in front."""
+
+    def save(self, path: Any = None, password: Any = None) -> None:
+        """Save in place, with the formulas behind the values that nobody has overwritten."""
+        if self.refuses_saving:
+            raise OSError(self.refuses_saving)
+        shown = {}
+        for (sheet, address), (formula, value) in self.formulas.items():
+            cell = self.plain[sheet][address]
+            if cell.value == value:
+                shown[sheet, address] = value
+                cell.value = formula
+        images = [image for sheet in self.plain.worksheets for image in sheet._images]
+        kept = [image.ref.getvalue() for image in images]
+        self.plain.save(self.path)
+        for image, data in zip(images, kept, strict=True):
+            image.ref = io.BytesIO(data)  # openpyxl closes what it has written
+        for (sheet, address), value in shown.items():
+            self.plain[sheet][address].value = value
 
     app = property(lambda self: self._app)
     api = property(lambda self: self.plain)
@@ -322,14 +357,59 @@ class Range(base.Range):
             self.sheet.plain.column_dimensions[get_column_letter(column)].width = value
 
     @property
-    def row_height(self) -> float:
-        return float(self.sheet.plain.row_dimensions[self.r].height or 15.0)
+    def row_height(self) -> float | None:
+        """None where rows differ, 0 where all are hidden, as Excel says it."""
+        rows = [self.sheet.plain.row_dimensions[r] for r in range(self.r, self.r2 + 1)]
+        heights = {0.0 if row.hidden else float(row.height or 15.0) for row in rows}
+        return heights.pop() if len(heights) == 1 else None
 
     @row_height.setter
     def row_height(self, value: float) -> None:
         assert 0 <= value <= 409
         for row in range(self.r, self.r2 + 1):
             self.sheet.plain.row_dimensions[row].height = value
+
+    def _merged(self) -> Any:
+        blocks = self.sheet.plain.merged_cells.ranges
+        return [b for b in blocks if b.min_row <= self.r2 and self.r <= b.max_row
+                and b.min_col <= self.c2 and self.c <= b.max_col]  # fmt: skip
+
+    @property
+    def merge_cells(self) -> bool | None:
+        """None where some cells are merged and others are not, as Excel says it."""
+        covered = sum(
+            (min(b.max_row, self.r2) - max(b.min_row, self.r) + 1)
+            * (min(b.max_col, self.c2) - max(b.min_col, self.c) + 1)
+            for b in self._merged()
+        )
+        return False if not covered else True if covered == len(self) else None
+
+    @property
+    def merge_area(self) -> Range:
+        assert len(self) == 1
+        block = self._merged()[0]
+        return Range(self.sheet, block.min_row, block.min_col, block.max_row, block.max_col)
+
+    @property
+    def formula(self) -> Any:
+        formulas = self.sheet.book.formulas
+        block = [
+            [
+                formulas.get((self.sheet.name, cell.coordinate), (None, None))[0] or str(cell.value or "")
+                for cell in row
+            ]
+            for row in self._rows()
+        ]
+        return block[0][0] if len(self) == 1 else tuple(tuple(row) for row in block)
+
+    def copy(self, destination: Any = None) -> None:
+        """Values, formulas and formats; addresses in formulas do not occur in tables of the template."""
+        target, formulas = destination.impl, self.sheet.book.formulas
+        for source, made in zip(self._each(), target._each(), strict=True):
+            made.value, made.number_format = source.value, source.number_format
+            formula = formulas.get((self.sheet.name, source.coordinate))
+            if formula is not None:
+                formulas[self.sheet.name, made.coordinate] = formula
 
     def merge(self, across: bool) -> None:
         self.sheet.plain.merge_cells(
@@ -500,6 +580,11 @@ class Table(base.Table):
     def header_row_range(self) -> Range:
         whole = self.range
         return Range(self.sheet, whole.r, whole.c, whole.r, whole.c2)
+
+    def resize(self, block: Any) -> None:
+        self.plain.ref = block.impl.address.replace("$", "")
+        if self.plain.autoFilter is not None:
+            self.plain.autoFilter.ref = self.plain.ref
 
     def Delete(self) -> None:
         del self.sheet.plain.tables[self.plain.displayName]

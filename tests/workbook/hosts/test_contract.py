@@ -1,7 +1,6 @@
 """The same tables give the same results in every host."""
 
 import datetime
-import random
 import shutil
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -11,6 +10,7 @@ import openpyxl
 import pytest
 
 from sheetplan.app.check import check_tables
+from sheetplan.app.new import new_book
 from sheetplan.app.plan import plan_on
 from sheetplan.pages.values import RESULT_PAGES, Column, Kind, Link, Picture, ResultPage, ResultTable
 from sheetplan.planning.progress import never
@@ -26,6 +26,7 @@ from sheetplan.workbook.port import Host
 from tests.nasty.worst_book import png
 from tests.workbook.hosts.calc_end import CalcEnd, request
 from tests.workbook.hosts.excel_engine import opened
+from tests.workbook.hosts.seeded_books import AWKWARD, seeded_book
 
 pytestmark = pytest.mark.filterwarnings("ignore:.*:UserWarning:openpyxl")
 
@@ -86,27 +87,12 @@ HOSTS = {"closed": closed, "excel": excel, "calc": calc}
 
 
 def copied(tmp_path: Path, name: str, source: Path) -> Path:
+    """A book in a folder of its own, with the demo's drawings beside it."""
     folder = tmp_path / name
     folder.mkdir()
+    if source.name.startswith("demo"):
+        new_book(folder / "demo.xlsx", demo=True, units=Units.INCH)
     return Path(shutil.copy(source, folder / "harbour.xlsx"))
-
-
-def seeded_book(path: Path, seed: int) -> Path:
-    """The demo with other quantities, sizes and words, some of them wrong."""
-    chance = random.Random(seed)
-    book = openpyxl.load_workbook(template_path(demo=True, units=list(Units)[seed % 2]))
-    for row in book["Orders"].iter_rows(min_row=5):
-        if isinstance(row[2].value, int | float):
-            row[2].value = chance.choice([chance.randint(1, 9), str(chance.randint(1, 9)), 3.0])
-    for row in book["Parts"].iter_rows(min_row=5):
-        if isinstance(row[4].value, int | float) and chance.random() < 0.3:
-            row[4].value = chance.choice(
-                [row[4].value * 1.25, "3/8", "10-12", "#N/A", "007", "=1+1", 0, None]
-            )
-            if row[4].value == "=1+1":
-                row[4].data_type = "s"  # text; a formula would be worked out in a live program only
-    book.save(path)
-    return path
 
 
 class Recorded(ClosedBook):
@@ -121,12 +107,12 @@ def test_the_demo_book_gives_the_same_pages_in_every_host(tmp_path: Path) -> Non
     """One plan for all hosts: on a busy machine the clock may end a search sooner than another."""
     source = template_path(demo=True, units=Units.INCH)
     planned = Recorded(copied(tmp_path, "planned", source))
-    outcome = plan_on(planned, today=datetime.date(2026, 11, 2), seconds=1.0, seed=7, stop=never, workers=1)
+    outcome = plan_on(planned, today=datetime.date(2026, 11, 2), seconds=0.5, seed=7, stop=never, workers=1)
     assert outcome.plan is not None
     jobs, found = [], {}
     for name, open_ in HOSTS.items():
         host, results = open_(copied(tmp_path, name, source))
-        jobs.append(check_tables(host.read()).job)
+        jobs.append(check_tables(host.read(), host.path).job)
         assert host.write(planned.pages, Units.INCH) == host.path
         found[name] = results()
     assert jobs[0] is not None
@@ -140,20 +126,65 @@ def test_the_demo_book_gives_the_same_pages_in_every_host(tmp_path: Path) -> Non
 
 
 @pytest.mark.parametrize("seed", range(20))
-def test_seeded_books_are_read_the_same_in_every_host(tmp_path: Path, seed: int) -> None:
+def test_seeded_books_give_the_same_results_in_every_host(tmp_path: Path, seed: int) -> None:
+    """Read in every host; planned once; the pages written in every host and compared."""
     source = seeded_book(tmp_path / "seeded.xlsx", seed)
-    hosts = [open_(copied(tmp_path, name, source))[0] for name, open_ in HOSTS.items()]
-    readings = [host.read() for host in hosts]
+    opened_ones = {name: open_(copied(tmp_path, name, source)) for name, open_ in HOSTS.items()}
+    readings = [host.read() for host, _ in opened_ones.values()]
     assert set(readings[0].tables) >= {page.name for page in INPUT_PAGES}
     assert set(readings[0].tables) == set(readings[1].tables) == set(readings[2].tables)
     assert inputs_only(readings[0]) == inputs_only(readings[1]) == inputs_only(readings[2])
-    outcomes = [check_tables(tables) for tables in readings]
+    outcomes = [check_tables(tables, host.path) for tables, (host, _) in zip(
+        readings, opened_ones.values(), strict=True)]  # fmt: skip
     assert outcomes[0].problems == outcomes[1].problems == outcomes[2].problems
     assert outcomes[0].job == outcomes[1].job == outcomes[2].job
+    planned = Recorded(copied(tmp_path, "planned", source))
+    outcome = plan_on(
+        planned, today=datetime.date(2026, 11, 2), seconds=0.1, seed=seed, stop=never, workers=1
+    )
+    assert (outcome.plan is None) == outcomes[0].stops
+    units = list(Units)[seed % 2]
+    found = {}
+    for name, (host, results) in opened_ones.items():
+        host.write(planned.pages, units)
+        found[name] = results()
+    drawn = {page.name for page in planned.pages}
+    assert drawn == (set(RESULT_PAGES) if outcome.plan else {"Problems"})
+    for name in ("excel", "calc"):
+        for page in drawn:
+            assert differing(found[name][page], found["closed"][page]) == [], f"{name}: {page}"
 
 
-AWKWARD = ("3/8", "10-12", "007", "1E5", "=1+1", "+49", "-5 left", "@here", "12345678901234567890", "TRUE",
-           "1 1/2", "12%", "'quoted", "a\nb", " lead", "#N/A?", "5/4/2026", "ä=ö")  # fmt: skip
+@pytest.mark.parametrize("name", HOSTS)
+def test_merged_cells_and_hidden_rows_are_told_by_every_host(tmp_path: Path, name: str) -> None:
+    book = openpyxl.load_workbook(template_path(demo=True, units=Units.INCH))
+    for row in (6, 9, 10):
+        book["Parts"].row_dimensions[row].hidden = True
+    book["Stock"].merge_cells("K5:L6")
+    book["Orders"].merge_cells("A7:B7")
+    book.save(tmp_path / "demo_odd.xlsx")
+    host, _ = HOSTS[name](copied(tmp_path, name, tmp_path / "demo_odd.xlsx"))
+    said = [(p.page, p.cell, p.what) for p in host.read().problems]
+    assert ("Parts", None, "Rows 6, 9 to 10 are hidden and read all the same.") in said
+    assert [(page, cell) for page, cell, what in said if "merged" in what] == [
+        ("Orders", "A7"),
+        ("Stock", "K5"),
+    ]
+
+
+@pytest.mark.parametrize("name", HOSTS)
+def test_messages_reach_the_rows_of_a_page_that_was_renamed(tmp_path: Path, name: str) -> None:
+    """The rows' formulas look for the page's own name; people and links want the one in the book."""
+    book = openpyxl.load_workbook(template_path(demo=True, units=Units.INCH))
+    book["Orders"]["C6"] = "ten"
+    book["Orders"].title = "Our orders"
+    book.save(tmp_path / "demo_renamed.xlsx")
+    host, results = HOSTS[name](copied(tmp_path, name, tmp_path / "demo_renamed.xlsx"))
+    outcome = plan_on(host, today=datetime.date(2026, 11, 2), seconds=0.1, seed=7, stop=never, workers=1)
+    assert outcome.plan is None
+    cells = {value for value, _ in results()["Problems"].values()}
+    assert "Orders!6" in cells
+    assert any("Our orders" in str(value) and "C6" in str(value) for value in cells)
 
 
 def pages(rows: Sequence[tuple[Any, ...]]) -> tuple[ResultPage, ...]:

@@ -15,12 +15,16 @@ import threading
 from typing import Any
 
 import unohelper
-from calc_document import Drawing, PageRefused, read_document
+from calc_document import Drawing, PageRefused
+from calc_reading import inputs_of, read_document, read_named
 from com.sun.star.awt.MessageBoxType import INFOBOX
 from com.sun.star.task import XJobExecutor
 
 _SERVICE = "sheetplan.calc.Run"
 _STEP_SECONDS = 0.05
+SAID, OWN_PAGE = "sheetplan_said", "sheetplan_page"
+"""Names of the cell on the page Start for sentences, and of the first cell of pages that are ours."""
+
 _NO_WINDOW = 0x08000000
 """Keeps Windows from opening a black window for the run."""
 
@@ -60,12 +64,13 @@ class Run(unohelper.Base, XJobExecutor):  # type: ignore[misc]
             )
             return
         sent = read_document(document)
+        named = read_named(document)
         child = self._child()
         _running[document.URL] = child
         indicator = _indicator(document)
         try:
             path = unohelper.fileUrlToSystemPath(document.URL)
-            _send(child, {"run": what, "path": path, "sheets": sent})
+            _send(child, {"run": what, "path": path, "sheets": sent, "named": named})
             self._converse(document, child, sent, indicator)
         finally:
             del _running[document.URL]
@@ -94,30 +99,54 @@ class Run(unohelper.Base, XJobExecutor):  # type: ignore[misc]
             if "progress" in message and indicator is not None:
                 indicator.setValue(int(100 * message["progress"][0]))
                 indicator.setText("sheetplan: " + message["progress"][1])
+            elif "note" in message:
+                if _said(document) is not None:
+                    _said(document).setString(message["note"])
             elif "tell" in message:
-                self._tell(document, message["tell"])
+                self._box(document, message["tell"])
+            elif "read" in message:
+                sent = read_document(document)
+                _send(child, {"sheets": sent})
             elif "write" in message:
                 _send(child, self._write(document, message["write"], sent))
+                sent = None  # what it holds now is ours until the run asks for it
             elif "end" in message:
                 return
 
     def _write(self, document: Any, write: Any, sent: Any) -> dict[str, Any]:
-        """Draw the pages, as one step that can be undone; the answer to send."""
-        if read_document(document) != sent:
+        """Write and draw, as one step that can be undone; the answer to send.
+
+        What was saved cannot be undone here: files beside the book go with it.
+        """
+        if sent is not None and inputs_of(read_document(document)) != inputs_of(sent):
             return {"changed": True}
+        if write["save"] and document.isReadonly():
+            return {"refused": "The workbook is open for reading only, so it could not be saved."}
         try:
             Drawing(self._context, document, write["mark"]).draw(write)
         except PageRefused as refused:
             return {"refused": str(refused)}
+        except Exception as error:
+            document.UndoManager.undo()
+            return {"refused": f"The pages could not be drawn ({type(error).__name__}: {error})."}
+        if not write["save"]:
+            return {"written": True}
+        try:
+            document.store()
+        except Exception as error:
+            return {"written": True, "unsaved": f"{type(error).__name__}: {error}"}
+        document.UndoManager.clear()
         return {"written": True}
 
     def _tell(self, document: Any, sentence: str) -> None:
-        """Show a sentence on our page Problems, and in a box where somebody is looking."""
-        sheets = document.Sheets
-        if sheets.hasByName("Problems") and sheets.getByName("Problems").NamedRanges.hasByName(
-            "sheetplan_page"
-        ):
-            sheets.getByName("Problems").getCellByPosition(0, 1).setString(sentence)
+        """Show a sentence in the workbook, and in a box where somebody is looking."""
+        if _said(document) is not None:
+            _said(document).setString(sentence)
+        self._box(document, sentence)
+
+    def _box(self, document: Any, sentence: str) -> None:
+        if _said(document) is None:
+            _on_problems(document, sentence)
         controller = document.CurrentController
         if controller is None or os.environ.get("SHEETPLAN_SILENT"):
             return
@@ -151,6 +180,19 @@ class Run(unohelper.Base, XJobExecutor):  # type: ignore[misc]
 
     def _service(self, name: str) -> Any:
         return self._context.ServiceManager.createInstanceWithContext(name, self._context)
+
+
+def _said(document: Any) -> Any:
+    """The cell of the page Start that says how the last run went; None in a book without it."""
+    names = document.NamedRanges
+    cells = names.getByName(SAID).ReferredCells if names.hasByName(SAID) else None
+    return None if cells is None else cells.getCellByPosition(0, 0)
+
+
+def _on_problems(document: Any, sentence: str) -> None:
+    sheets = document.Sheets
+    if sheets.hasByName("Problems") and sheets.getByName("Problems").NamedRanges.hasByName(OWN_PAGE):
+        sheets.getByName("Problems").getCellByPosition(0, 1).setString(sentence)
 
 
 def _send(child: Any, message: dict[str, Any]) -> None:

@@ -1,15 +1,15 @@
-"""Read and draw a Calc document through UNO; cells to draw count from 0, cells read from 1."""
+"""Draw into a Calc document through UNO; rows and columns count from 0."""
 
 from __future__ import annotations
 
 import base64
-import datetime
 import os
 import tempfile
 from typing import Any
 
 import uno
 import unohelper
+from calc_charts import draw_chart
 from com.sun.star.awt import Point, Size
 from com.sun.star.awt.FontUnderline import SINGLE
 from com.sun.star.awt.FontWeight import BOLD
@@ -23,77 +23,12 @@ HUNDREDTHS_PER_POINT = 2540 / 72
 POINTS_PER_CHARACTER = 5.25
 PICTURE_SPACE = 6.0
 EVERYTHING = 1023
-DATES, FORMULAS, ERRORS = 2, 16, 4
-DATE_FORMAT = 2
+CONTENT = 1 | 2 | 4 | 16
+"""Numbers, dates, text and formulas, but no formats and notes."""
 
 
 class PageRefused(Exception):
     """A page that bears one of our names is the planner's own."""
-
-
-def read_document(document: Any) -> list[dict[str, Any]]:
-    """All sheets with their tables and cells, as the run wants them."""
-    tables = _tables(document)
-    null = document.NullDate
-    start = datetime.datetime(null.Year, null.Month, null.Day)
-    return [
-        {"name": sheet.Name, "tables": tables.get(place, []), "rows": _rows(document, sheet, start)}
-        for place, sheet in enumerate(document.Sheets)
-    ]
-
-
-def _tables(document: Any) -> dict[int, list[dict[str, Any]]]:
-    """Tables by the number of their sheet; Calc calls them database ranges."""
-    found: dict[int, list[dict[str, Any]]] = {}
-    ranges = document.DatabaseRanges
-    for name in ranges.ElementNames:
-        area = ranges.getByName(name).DataArea
-        sheet = document.Sheets.getByIndex(area.Sheet)
-        head = sheet.getCellRangeByPosition(area.StartColumn, area.StartRow, area.EndColumn, area.StartRow)
-        found.setdefault(area.Sheet, []).append({
-            "name": name,
-            "box": [area.StartColumn + 1, area.StartRow + 1, area.EndColumn + 1, area.EndRow + 1],
-            "heading_row": True,
-            "total_row": False,
-            "names": [str(cell) for cell in head.getDataArray()[0]],
-        })  # fmt: skip
-    return found
-
-
-def _rows(document: Any, sheet: Any, start: datetime.datetime) -> list[list[Any]]:
-    cursor = sheet.createCursor()
-    cursor.gotoEndOfUsedArea(False)
-    end = cursor.RangeAddress
-    block = sheet.getCellRangeByPosition(0, 0, end.EndColumn, end.EndRow)
-    rows: list[list[Any]] = [[c if c != "" else None for c in row] for row in block.getDataArray()]
-    for area in block.queryContentCells(DATES).RangeAddresses:
-        for row, column in _places(area):
-            if isinstance(rows[row][column], float):
-                rows[row][column] = _date(start, rows[row][column])
-    formats = document.NumberFormats
-    for area in block.queryContentCells(FORMULAS).RangeAddresses:
-        for row, column in _places(area):
-            cell = sheet.getCellByPosition(column, row)
-            if cell.getError():
-                rows[row][column] = {"error": cell.getString()}
-            elif (
-                isinstance(rows[row][column], float)
-                and formats.getByKey(cell.NumberFormat).Type & DATE_FORMAT
-            ):
-                rows[row][column] = _date(start, rows[row][column])
-    return rows
-
-
-def _date(start: datetime.datetime, days: Any) -> dict[str, str]:
-    return {"date": (start + datetime.timedelta(days)).isoformat()}
-
-
-def _places(area: Any) -> list[tuple[int, int]]:
-    return [
-        (row, column)
-        for row in range(area.StartRow, area.EndRow + 1)
-        for column in range(area.StartColumn, area.EndColumn + 1)
-    ]
 
 
 class Drawing:
@@ -104,7 +39,7 @@ class Drawing:
         self._folder = document.URL.rpartition("/")[0]
 
     def draw(self, write: dict[str, Any]) -> None:
-        """Draw all pages in one step that can be undone."""
+        """Write cells and draw all pages in one step that can be undone."""
         sheets = self._document.Sheets
         for page in write["pages"]:
             if sheets.hasByName(page["name"]):
@@ -113,6 +48,10 @@ class Drawing:
         undo.enterUndoContext("sheetplan")
         self._document.lockControllers()
         try:
+            for growth in write["growths"]:
+                self._grow(*growth)
+            for name, row, column, value in write["cells"]:
+                _put(sheets.getByName(name).getCellByPosition(column, row), value)
             for page in write["pages"]:
                 if not sheets.hasByName(page["name"]):
                     sheets.insertNewByName(page["name"], sheets.Count)
@@ -122,6 +61,16 @@ class Drawing:
         finally:
             self._document.unlockControllers()
             undo.leaveUndoContext()
+
+    def _grow(self, name: str, table: str, left: int, top: int, right: int, bottom: int) -> None:
+        """Take the row below a table into it, with the formats and formulas of its last row."""
+        sheet = self._document.Sheets.getByName(name)
+        number = sheet.RangeAddress.Sheet
+        sheet.copyRange(
+            CellAddress(number, left, bottom + 1), CellRangeAddress(number, left, bottom, right, bottom)
+        )
+        area = CellRangeAddress(number, left, top, right, bottom + 1)
+        self._document.DatabaseRanges.getByName(table).setDataArea(area)
 
     def _refuse_planners(self, sheet: Any) -> None:
         if sheet.NamedRanges.hasByName(self._mark):
@@ -148,6 +97,8 @@ class Drawing:
                 self._link(sheet.getCellByPosition(column, row), value, link)
         for picture in page["pictures"]:
             self._picture(sheet, picture)
+        for number, chart in enumerate(page["charts"], start=1):
+            draw_chart(sheet, f"sheetplan chart {number}", chart, HUNDREDTHS_PER_POINT)
         for table in page["tables"]:
             area = CellRangeAddress(
                 sheet.RangeAddress.Sheet, 0, table["head_row"], table["columns"] - 1, table["last_row"]
@@ -262,6 +213,16 @@ class Drawing:
             f"${quoted}.{corner}" if n == 0 else corner for n, corner in enumerate(cells.split(":"))
         )
         names.addNewByName(name, content, CellAddress(place, 0, 0), 0)
+
+
+def _put(cell: Any, value: Any) -> None:
+    """Write text as text, and a number as a number; nothing clears the cell's content alone."""
+    if value is None or value == "":
+        cell.clearContents(CONTENT)
+    elif isinstance(value, str):
+        cell.setString(value)
+    else:
+        cell.setValue(value)
 
 
 def _colour(text: str) -> int:

@@ -1,0 +1,135 @@
+"""Where a step's changes to the book go: into the closed file, or into the book open in a program.
+
+For the open book the step counts from the moment at which its program has saved it: before that the
+file knows nothing of it, and the rack's files wait aside. So a book closed without saving cannot show
+less than the rack has recorded.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Protocol
+
+from sheetplan.app.rack_book import BookChanges, put_book
+from sheetplan.app.rack_job import steps_listed
+from sheetplan.app.rack_journal import commit
+from sheetplan.pages.cut_log_page import cut_log_page
+from sheetplan.rack.step import Step
+from sheetplan.trade.units import Units
+from sheetplan.workbook.cell_edits import BookEdit
+from sheetplan.workbook.errors import BookError, NotSaved, book_problem
+from sheetplan.workbook.live_edit import LiveEdit
+from sheetplan.workbook.port import LiveHost
+from sheetplan.workbook.tables import BookTables
+
+Files = Mapping[str, bytes | None]
+"""New content of files by their place in the rack; None for those that go."""
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """A step as it is to be done: its number, whether it adds a cut or takes one back, its files.
+
+    ``steps`` are all that the page Cut log lists afterwards, ``before`` all that it lists now.
+    """
+
+    number: int
+    adds: bool
+    files: Files
+    steps: Iterable[Step]
+    before: Iterable[Step]
+    units: Units
+
+
+class Desk(Protocol):
+    """The book of a step."""
+
+    def changes(self, tables: BookTables) -> BookChanges:
+        """Begin changes to the book as it was read."""
+
+    def do(self, rack: Path, changes: BookChanges, turn: Turn) -> None:
+        """Do a step: book and rack together, or nothing; raises ``BookError`` in the latter case."""
+
+
+@dataclass(frozen=True, slots=True)
+class ClosedDesk:
+    """A book that nobody has open, as its bytes were when it was read."""
+
+    book: Path
+    data: bytes
+
+    def changes(self, tables: BookTables) -> BookChanges:
+        """Begin changes to the bytes."""
+        return BookChanges(BookEdit(self.data), tables)
+
+    def do(self, rack: Path, changes: BookChanges, turn: Turn) -> None:
+        """Replace the file, between the rack's files written aside and put in place."""
+        from sheetplan.workbook.page_writer import draw_pages
+        from sheetplan.workbook.splice import splice_pages
+
+        edit = changes.edit
+        assert isinstance(edit, BookEdit), "begun here"
+        new = splice_pages(edit.done(), draw_pages([cut_log_page(turn.steps)], turn.units))
+        touched = sorted(edit.touched)
+
+        def write() -> None:
+            if new != self.data:
+                put_book(self.book, self.data, new, touched)
+
+        commit(rack, self.book, self.data, turn.number, turn.adds, turn.files, write, after=new)
+
+
+@dataclass(frozen=True, slots=True)
+class LiveDesk:
+    """A book that is open in a program; ``data`` are the bytes of its file as last saved."""
+
+    host: LiveHost
+    book: Path
+    data: bytes
+
+    def changes(self, tables: BookTables) -> BookChanges:
+        """Begin changes to the open book."""
+        return BookChanges(self.host.edit(), tables)
+
+    def do(self, rack: Path, changes: BookChanges, turn: Turn) -> None:
+        """Write into the open book and have it saved, between the rack's files aside and in place."""
+        edit = changes.edit
+        assert isinstance(edit, LiveEdit), "begun here"
+        edits = edit.done()
+
+        def write() -> None:
+            self.host.change(edits, (cut_log_page(turn.steps),), turn.units, save=True)
+            if not self._counts(turn):
+                raise NotSaved(book_problem(
+                    self.book, "The workbook's file does not show the step after saving.",
+                    "Save the workbook under its own name, as an .xlsx file, then run it again.",
+                ))  # fmt: skip
+
+        try:
+            commit(
+                rack, self.book, self.data, turn.number, turn.adds, turn.files, write,
+                counts=lambda: self._counts(turn),
+            )  # fmt: skip
+        except NotSaved as unsaved:
+            try:
+                self.host.change(edits.reversed(), (cut_log_page(turn.before),), turn.units, save=False)
+            except BookError:
+                close = "Close it without saving: it shows a step that does not count."
+                raise NotSaved(replace(unsaved.problem, remedy=close)) from unsaved
+            raise
+
+    def _counts(self, turn: Turn) -> bool:
+        """Whether the file knows of the step as it is after it; a file that cannot be read knows nothing."""
+        try:
+            return lists_step(self.book, turn.number) == turn.adds
+        except BookError:
+            return False
+
+
+def lists_step(book: Path, step: int) -> bool:
+    """Whether the page Cut log of a book's file has a step; ``BookError`` where it cannot be read."""
+    from sheetplan.workbook.closed_reading import read_tables
+
+    return step in steps_listed(read_tables(book))

@@ -1,0 +1,81 @@
+"""Draw a native chart into a Calc sheet: it takes labels and values from the cells of its table."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from com.sun.star.awt import Rectangle
+from com.sun.star.chart.ChartLegendPosition import BOTTOM
+from com.sun.star.lang import Locale
+from com.sun.star.table import CellRangeAddress
+
+SPACE = 100
+"""Hundredths of a millimetre between the chart and the edges of its row."""
+
+TEXT, TITLE = 9, 11
+
+
+def draw_chart(sheet: Any, name: str, sent: dict[str, Any], per_point: float) -> None:
+    """Draw one chart in its row; ``per_point`` turns points into the document's measure."""
+    cell = sheet.getCellByPosition(0, sent["row"]).Position
+    place = Rectangle(
+        cell.X + SPACE,
+        cell.Y + SPACE,
+        int(sent["width"] * per_point),
+        int(sent["height"] * per_point) - 2 * SPACE,
+    )
+    number = sheet.RangeAddress.Sheet
+    columns = tuple(
+        CellRangeAddress(number, column, sent["head_row"], column, sent["last_row"])
+        for column in (sent["labels"], *sent["series"])
+    )
+    sheet.Charts.addNewByName(name, place, columns, True, True)
+    chart = sheet.Charts.getByName(name).EmbeddedObject
+    chart.lockControllers()
+    try:
+        _dress(chart, sent)
+    finally:
+        chart.unlockControllers()
+
+
+def _dress(chart: Any, sent: dict[str, Any]) -> None:
+    chart.setDiagram(chart.createInstance("com.sun.star.chart.BarDiagram"))
+    diagram = chart.getDiagram()
+    diagram.Vertical = sent["bars"]  # the service means bars that lie
+    diagram.Stacked = sent["stacked"]
+    chart.HasMainTitle = True
+    chart.Title.String = sent["title"]
+    _words(chart.Title, TITLE, sent["ink"])
+    chart.Title.CharWeight = 150.0
+    chart.HasLegend = len(sent["series"]) > 1
+    if chart.HasLegend:
+        chart.Legend.Alignment = BOTTOM
+        _words(chart.Legend, TEXT, sent["ink"])
+    diagram.HasYAxisTitle = True
+    diagram.YAxisTitle.String = sent["axis"]
+    _words(diagram.YAxisTitle, TEXT, sent["ink"])
+    values = diagram.getYAxis()
+    values.Min = 0.0
+    formats = chart.NumberFormats
+    english = Locale("en", "US", "")
+    key = formats.queryKey(sent["format"], english, False)
+    values.LinkNumberFormatToSource = False
+    values.NumberFormat = key if key != -1 else formats.addNew(sent["format"], english)
+    for axis in (values, diagram.getXAxis()):
+        _words(axis, TEXT, sent["ink"])
+    diagram.getYMainGrid().LineColor = _colour(sent["line"])
+    if sent["bars"]:
+        diagram.getXAxis().ReverseDirection = True  # the first row of the table at the top
+    for place, fill in enumerate(sent["fills"]):
+        series = diagram.getDataRowProperties(place)
+        series.FillColor = _colour(fill)
+        series.LineColor = _colour(sent["edge"])
+
+
+def _words(thing: Any, size: int, ink: str) -> None:
+    thing.CharHeight = float(size)
+    thing.CharColor = _colour(ink)
+
+
+def _colour(text: str) -> int:
+    return int(text.lstrip("#"), 16)

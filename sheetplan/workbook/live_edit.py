@@ -1,0 +1,154 @@
+"""Changes to single cells and rows of a book that is open in a program, gathered before any is made.
+
+The counterpart of `cell_edits` for a closed book, by the same rules: only numbers and text are written,
+never over a formula, and a table without a blank row grows by one where the row below it is free.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Set
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+from openpyxl.utils.cell import column_index_from_string, coordinate_from_string
+
+from sheetplan.workbook.reading_book import BookView
+from sheetplan.workbook.reading_grid import is_blank, normal
+from sheetplan.workbook.reading_package import Box, SheetPlace, TablePlace
+
+Value = str | int | float | None
+
+
+class EditView(BookView, Protocol):
+    """A book as a host shows it, with what must be known before cells are written."""
+
+    def formulas(self, sheet: str, box: Box) -> Set[tuple[int, int]]:
+        """Row and column, from 1, of each cell of a block that holds a formula."""
+
+
+@dataclass(frozen=True, slots=True)
+class CellWrite:
+    """A value for one cell (row and column from 1), and what stands there now."""
+
+    sheet: str
+    row: int
+    column: int
+    value: Value
+    before: Value
+
+
+@dataclass(frozen=True, slots=True)
+class Growth:
+    """A table that takes in the row below it, with the formats and row formulas of its last row."""
+
+    sheet: str
+    table: str
+    box: Box
+
+
+@dataclass(frozen=True, slots=True)
+class Edits:
+    """What a host is to do before it draws pages: tables grow first, then cells are written."""
+
+    cells: tuple[CellWrite, ...] = ()
+    growths: tuple[Growth, ...] = ()
+
+    def reversed(self) -> Edits:
+        """The cells as they were; a table that has grown keeps its row, now blank."""
+        return Edits(tuple(replace(one, value=one.before, before=one.value) for one in self.cells[::-1]))
+
+
+class LiveEdit:
+    """Changes under way; `done` gives them to a host."""
+
+    def __init__(self, view: EditView) -> None:
+        self._view = view
+        self._places = {place.name: place for place in view.places}
+        self._cells: dict[tuple[str, int, int], CellWrite] = {}
+        self._growths: list[Growth] = []
+        self.touched: set[str] = set()
+        """Pages that are changed."""
+
+    def done(self) -> Edits:
+        """All changes."""
+        return Edits(tuple(self._cells.values()), tuple(self._growths))
+
+    def set(self, sheet: str, address: str, value: Value) -> bool:
+        """Write one cell; False where it holds a formula, which stays."""
+        letters, row = coordinate_from_string(address)
+        return self._set(sheet, row, column_index_from_string(letters), value)
+
+    def add_row(self, table: str, values: Mapping[str, Value], inputs: tuple[str, ...]) -> int | None:
+        """Write a row of a table into its first blank row, or below it; None where there is no room.
+
+        ``values`` go by heading, and headings that the table does not have are passed over; ``inputs``
+        are the headings of the columns that make a row count as used.
+        """
+        found = next(
+            ((p, t) for p in self._places.values() for t in p.tables if normal(t.name) == normal(table)), None
+        )
+        if found is None:
+            return None
+        place, spot = found
+        columns = {normal(name): spot.box.left + i for i, name in enumerate(spot.names)}
+        used = [columns[normal(name)] for name in inputs if normal(name) in columns]
+        number = self._blank_row(place, spot, used)
+        if number is None:
+            number = self._grown(place, spot)
+        if number is None:
+            return None
+        for heading, value in values.items():
+            column = columns.get(normal(heading))
+            if column is not None and value is not None:
+                self._set(place.name, number, column, value)
+        return number
+
+    def _set(self, sheet: str, row: int, column: int, value: Value) -> bool:
+        spot = Box(column, row, column, row)
+        if (row, column) in self._view.formulas(sheet, spot):
+            return False
+        before = self._shown(sheet, row, column)
+        first = self._cells.get((sheet, row, column))
+        self._cells[sheet, row, column] = CellWrite(
+            sheet, row, column, value, first.before if first else before
+        )
+        self.touched.add(sheet)
+        return True
+
+    def _shown(self, sheet: str, row: int, column: int) -> Value:
+        for _, cells in self._view.rows(sheet, Box(column, row, column, row)):
+            value = cells[0] if cells else None
+            return value if value is None or isinstance(value, str | int | float) else str(value)
+        return None
+
+    def _blank_row(self, place: SheetPlace, spot: TablePlace, used: list[int]) -> int | None:
+        bottom = spot.box.bottom - (1 if spot.has_total_row else 0)
+        block = Box(spot.box.left, spot.box.top + 1, spot.box.right, bottom)
+        rows = dict(self._view.rows(place.name, block))
+        for number in range(block.top, bottom + 1):
+            cells = rows.get(number, ())
+            at = {column: cells[column - block.left] for column in used if column - block.left < len(cells)}
+            written = {c: self._cells[place.name, number, c].value for c in used
+                       if (place.name, number, c) in self._cells}  # fmt: skip
+            if all(is_blank(value) for value in {**at, **written}.values()):
+                return number
+        return None
+
+    def _grown(self, place: SheetPlace, spot: TablePlace) -> int | None:
+        """Stretch the table over the row below it, and return that row."""
+        box, new = spot.box, spot.box.bottom + 1
+        below = Box(box.left, new, box.right, new)
+        taken = any(not is_blank(cell) for _, cells in self._view.rows(place.name, below) for cell in cells)
+        meets = any(other is not spot and other.box.meets(below) for other in place.tables)
+        if spot.has_total_row or taken or meets or self._view.formulas(place.name, below):
+            return None
+        self._growths.append(Growth(place.name, spot.name, box))
+        taller = replace(spot, box=replace(box, bottom=new))
+        tables = tuple(taller if table is spot else table for table in place.tables)
+        self._places[place.name] = replace(place, tables=tables)
+        self.touched.add(place.name)
+        live = self._view.formulas(place.name, replace(box, top=box.bottom))
+        for column in range(box.left, box.right + 1):
+            if (box.bottom, column) not in live:  # the copy of the last row brings its values along
+                self._cells[place.name, new, column] = CellWrite(place.name, new, column, None, None)
+        return new

@@ -23,13 +23,13 @@ class CalcStep(StrEnum):
 def excel(
     book: Annotated[
         Path | None,
-        typer.Argument(metavar="[BOOK.xlsx]", help="Also write this book's starter.", show_default=False),
+        typer.Argument(metavar="BOOK.xlsx", help="Also write this book's starter.", show_default=False),
     ] = None,
     checklist: Annotated[
         bool, typer.Option("--checklist", help="Also list what to look at by hand, step by step.")
     ] = False,
 ) -> None:
-    """Say what running from within Excel needs and what of it this machine has."""
+    """Say what runs from within Excel need and which of it is here."""
     from sheetplan.workbook.hosts.excel_setup import CHECKLIST, findings
     from sheetplan.workbook.hosts.excel_starter import name_fault, write_starter
 
@@ -50,8 +50,10 @@ def excel(
 
 
 @app.command(epilog="Example:  sheetplan calc install")
-def calc(step: Annotated[CalcStep, typer.Argument(help="install or remove.", show_default=False)]) -> None:
-    """Bring the runs into LibreOffice Calc's menu and toolbar, or take them out again."""
+def calc(
+    step: Annotated[CalcStep, typer.Argument(help="Bring them in, or take them out.", show_default=False)],
+) -> None:
+    """Bring the runs into LibreOffice Calc's menu, or take them out."""
     from sheetplan.workbook.hosts.calc_install import install, remove
 
     say(install() if step is CalcStep.INSTALL else remove())

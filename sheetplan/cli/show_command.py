@@ -17,14 +17,15 @@ def show(
     drawing: Annotated[
         Path, typer.Argument(metavar="DRAWING", help="A DXF or SVG file.", show_default=False)
     ],
-    units: Annotated[Units, typer.Option(help="What lengths are said in.")] = Units.INCH,
+    units: Annotated[Units, typer.Option(help="Unit of the lengths in the report.")] = Units.INCH,
     picture: Annotated[
-        Path | None, typer.Option(metavar="FILE.png", help="Where to draw it; else NAME.read.png here.")
+        Path | None,
+        typer.Option(metavar="FILE.png", help="Where to draw it; without it, NAME.read.png here."),
     ] = None,
 ) -> None:
-    """Read a drawing and say what is in it: parts, sizes, holes, repairs, and what cannot be cut.
+    """Read a drawing and say what is in it and what cannot be cut.
 
-    Also draws a picture of it. Exit code 1 if it cannot be cut as it is.
+    Parts, sizes, holes and repairs, with a picture of it all. Exit code 1 if it cannot be cut as it is.
     """
     from sheetplan.drawings import read_drawing, report_text
     from sheetplan.drawings.picture import report_picture

@@ -14,8 +14,8 @@ from sheetplan.shapes import area
 from tests.bench.options import Options
 from tests.bench.outline_data import faults_of, placed, read_strip, setup_for
 
-# Elkeran 2013, "A new approach for sheet nesting problem using guided cuckoo search and pairwise
-# clustering" (EJOR 231), best densities in per cent; from memory.
+# Elkeran 2013, European Journal of Operational Research 231, 757 (guided cuckoo search with pairwise
+# clustering), best densities in per cent; from memory.
 PUBLISHED = {
     "albano": 89.58, "dagli": 89.51, "fu": 92.41, "mao": 85.44, "marques": 90.59, "shapes0": 68.79,
     "shapes1": 76.73, "blaz": 84.84, "shirts": 89.69, "swim": 75.94, "trousers": 91.00,

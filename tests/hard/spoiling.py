@@ -148,7 +148,7 @@ def bits(parts: Parts, dice: random.Random) -> None:
 
 
 def xml(parts: Parts, dice: random.Random) -> None:
-    """A part is cut, flipped, swapped, dropped, wrapped, nested deep, or written in another coding."""
+    """A part is cut, flipped, swapped, dropped, wrapped, buried deep, or written in another coding."""
     part = of_kind(parts, dice, "xl/", "_rels", "[Content", "docProps")
     data = parts[part]
     body = data.split(b"?>", 1)[-1]

@@ -1,7 +1,14 @@
 """Problems: the gravest first, each with a link where there is a place to go to."""
 
 from sheetplan.model import Problem, Weight
-from sheetplan.pages.problems_page import key_of, problem_summary, problems_page
+from sheetplan.pages import empty_pages
+from sheetplan.pages.problems_page import (
+    NOT_CHECKED,
+    key_of,
+    problem_summary,
+    problems_page,
+    unchecked_page,
+)
 from sheetplan.pages.values import PROBLEM_KEY, PROBLEM_TABLE, PROBLEM_WHAT, Link
 
 NOTE = Problem("Stock", None, None, "No price.", "Fill it.", Weight.NOTE)
@@ -26,6 +33,14 @@ def test_the_table_is_the_one_that_the_template_looks_into() -> None:
     table = problems_page([]).tables[0]
     assert table.name == PROBLEM_TABLE
     assert {PROBLEM_KEY, PROBLEM_WHAT} <= {column.heading for column in table.columns}
+
+
+def test_a_book_that_was_never_checked_does_not_say_that_it_is_free_of_problems() -> None:
+    page = unchecked_page()
+    assert page.lines == (NOT_CHECKED,)
+    assert page.tables == problems_page([]).tables
+    assert empty_pages()[-1] == page
+    assert problems_page([]).lines == ("No problems found.",)
 
 
 def test_counts_are_said_in_words() -> None:

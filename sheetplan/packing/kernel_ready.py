@@ -13,6 +13,7 @@ from sheetplan.packing.kernel_plan_search import search_plans
 from sheetplan.packing.kernel_pricing import price_layouts
 from sheetplan.packing.kernel_refill import Market, new_sheets, refill
 from sheetplan.packing.kernel_sequence import Supplies
+from sheetplan.packing.kernel_strips import strip_layout
 
 
 def make_ready() -> None:
@@ -33,6 +34,7 @@ def make_ready() -> None:
     market = Market(supplies, types, worth, worth, 10)
     start, best, trial = new_sheets(2, 1, 1), new_sheets(2, 1, 1), new_sheets(2, 1, 1)
     refill(market, one, start, best, trial, 0, 10.0, 1, chance_of(1), desk)
+    strip_layout(one, one, worth, 2, 2, side, side, np.empty((4, 3), np.int64), desk.work)
 
 
 def forget_stale() -> None:

@@ -24,6 +24,7 @@ from sheetplan.packing.linear import (
     row_duals,
 )
 from sheetplan.planning.search import Column, Search
+from sheetplan.planning.strip_pricing import StripPricing
 
 KEEP = 8
 """Layouts kept of one pricing."""
@@ -90,27 +91,49 @@ class Master:
         return {int(n): float(found[n]) for n in np.flatnonzero(found > 1e-9)}
 
 
-def column_generation(search: Search, allowance: int, stop: Callable[[], bool]) -> bool:
+def column_generation(search: Search, allowance: int, stop: Callable[[], bool], strips: bool = False) -> bool:
     """Improve the master until it stalls or the allowance is spent; True if it stalled.
 
-    Leaves the prices of the pieces and the fractional answer in the search.
+    Leaves the prices of the pieces and the fractional answer in the search. With ``strips``, layouts of
+    strips are asked for once the quick trials stall.
     """
     master = Master(search)
+    pricing = StripPricing(search)
     end = search.work + allowance
-    stalled, last = 0, np.inf
+    stalled, last, fruitless, rounds = 0, np.inf, 0, 0
     finished = False
     while search.work < end and not stop():
         pieces, supplies = master.solve()
         now = objective(master.model)
         stalled = stalled + 1 if now > last * (1.0 - STALLED) else 0
         last = now
-        gained = _price_all(search, pieces, supplies, ROUND_LOOKS << min(stalled, HARDEST), end)
-        if not gained and stalled > HARDEST + 3:
-            finished = True
+        if strips and (rounds or stalled):
+            rounds += 1
+            gained = _price_strips(search, pricing, pieces, supplies, rounds % 2 == 0, end)
+            fruitless = 0 if gained else fruitless + 1
+            finished = fruitless > 1
+        elif not _price_all(search, pieces, supplies, ROUND_LOOKS << min(stalled, HARDEST), end):
+            finished = stalled > HARDEST + 3
+        if finished:
             break
     search.duals, _ = master.solve()
     search.values = master.values()
     return finished
+
+
+def _price_strips(
+    search: Search, pricing: StripPricing, pieces: Floats, supplies: Floats, upright: bool, end: int
+) -> bool:
+    """Ask for layouts of strips on every supply; True if any layout entered."""
+    known = len(search.columns)
+    for s, cost in enumerate(search.problem.supplies.costs):
+        if search.work >= end:
+            break
+        threshold = float(cost - supplies[s])
+        for value, column in pricing.columns(s, search.problem.wanted, pieces, upright):
+            if value > threshold + WINS * abs(float(cost)):
+                search.add(column)
+    return len(search.columns) > known
 
 
 def _price_all(search: Search, pieces: Floats, supplies: Floats, looks: int, end: int) -> bool:

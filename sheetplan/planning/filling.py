@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from sheetplan.packing.kernel import FREE_LIMIT, Ints, Recipe, cut_free, fill_sheet, least_side, new_desk
-from sheetplan.packing.kernel_sequence import blank_of, box_areas
+from sheetplan.packing.kernel_sequence import Floats, blank_of, box_areas
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.solution import most_boxes
 
@@ -36,13 +36,14 @@ def fill_up(cuts: Sequence[Cut], available: Ints, fill: Filler, may_split: bool)
     return tuple(filled)
 
 
-def with_boxes(problem: BoxProblem, cut: Cut, available: Ints) -> Cut:
-    """The `Filler` for sheets of boxes."""
+def with_boxes(problem: BoxProblem, cut: Cut, available: Ints, values: Floats | None = None) -> Cut:
+    """The `Filler` for sheets of boxes: the largest first, or the most valuable for their area."""
     if not available.any():
         return cut
     free = free_beside(problem, cut)
     desk = new_desk(len(available), most_boxes(problem, int(available.sum())))
-    order = np.argsort(-box_areas(problem.types), kind="stable").astype(np.int64)
+    areas = box_areas(problem.types)
+    order = np.argsort(-(areas if values is None else values / areas), kind="stable").astype(np.int64)
     recipe = Recipe(order, available, 0, least_side(problem.types, available))
     placed = fill_sheet(free, problem.types, available, recipe, desk)
     return replace(cut, boxes=np.concatenate((cut.boxes, desk.boxes[:placed])))

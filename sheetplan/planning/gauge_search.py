@@ -5,6 +5,9 @@ what each can still gain, and sent to other processes. Which step is due depends
 the whole run has come:
 
     plan search -> refilling -> bound -> column generation -> rounding -> refilling, repair
+
+Orders of many pieces a sheet skip the first refilling: layouts of strips fill such sheets better than
+any order of boxes does, so the time goes into column generation.
 """
 
 from __future__ import annotations
@@ -20,17 +23,22 @@ from sheetplan.planning.pattern_bound import is_small, pattern_bound
 from sheetplan.planning.plan_search import plan_search
 from sheetplan.planning.rectpack_floor import rectpack_cuts, variants
 from sheetplan.planning.refilling import refilling
-from sheetplan.planning.repair import repair
+from sheetplan.planning.repair import repair, repair_once, round_deeply
 from sheetplan.planning.rounding import rounding
 from sheetplan.planning.search import Search
+from sheetplan.planning.strip_pricing import strips_pay
 
 Halt = Callable[[], bool]
+Step = Callable[[Search, int, Halt], None]
 
 PLAN_SEARCH_TO, FIRST_REFILL_TO, COLUMNS_TO, ROUNDING_TO = 0.05, 0.3, 0.6, 0.75
 """Shares of the run after which plan search, first refilling, column generation and rounding end.
 
 The rest goes into refilling the best plan and, a little, into repair.
 """
+
+COLUMNS_TO_IN_STRIPS, ROUNDING_TO_IN_STRIPS = 0.6, 0.8
+"""The same where layouts of strips pay; column generation then follows plan search at once."""
 
 ROUNDING_BETWEEN = 0.1
 """Share of a slice of column generation that goes into plans from what there is so far."""
@@ -40,6 +48,9 @@ REPAIR_PART = 0.2
 
 REPAIR_SHARE = 0.25
 """Share of a slice that one repair may take."""
+
+DEEP_LOOKS = 10_000_000
+"""Work on what one rounding leaves, and on one repair, where layouts of strips pay."""
 
 REFILL_LOOKS = 30_000_000
 """Least work of one cooling of refilling."""
@@ -81,19 +92,30 @@ def rectpack_floor(search: Search, looks: int, halt: Halt) -> None:
 
 def advance(search: Search, start: float, end: float, looks: int, halt: Halt) -> None:
     """Spend an allowance of looks on what is due between two shares of the run."""
-    steps = (
+    finish = search.work + looks
+    for low, high, step in _steps(search):
+        overlap = min(high, end) - max(low, start)
+        if overlap > 0.0 and not search.done and not halt():
+            share = overlap / (end - max(low, start))
+            step(search, int(max(0, finish - search.work) * share), halt)
+
+
+def _steps(search: Search) -> tuple[tuple[float, float, Step], ...]:
+    """The steps of a search, each between two shares of the run."""
+    if strips_pay(search):
+        return (
+            (0.0, PLAN_SEARCH_TO, _plan_step),
+            (PLAN_SEARCH_TO, COLUMNS_TO_IN_STRIPS, _columns_step),
+            (COLUMNS_TO_IN_STRIPS, ROUNDING_TO_IN_STRIPS, _rounding_step),
+            (ROUNDING_TO_IN_STRIPS, 1.0, _last_step_in_strips),
+        )
+    return (
         (0.0, PLAN_SEARCH_TO, _plan_step),
         (PLAN_SEARCH_TO, FIRST_REFILL_TO, _refill_step),
         (FIRST_REFILL_TO, COLUMNS_TO, _columns_step),
         (COLUMNS_TO, ROUNDING_TO, _rounding_step),
         (ROUNDING_TO, 1.0, _last_step),
     )
-    finish = search.work + looks
-    for low, high, step in steps:
-        overlap = min(high, end) - max(low, start)
-        if overlap > 0.0 and not search.done and not halt():
-            share = overlap / (end - max(low, start))
-            step(search, int(max(0, finish - search.work) * share), halt)
 
 
 def _plan_step(search: Search, looks: int, halt: Halt) -> None:
@@ -108,7 +130,8 @@ def _columns_step(search: Search, looks: int, halt: Halt) -> None:
     if search.columns_finished:
         rounding(search, looks, halt)
         return
-    search.columns_finished = column_generation(search, int(looks * (1.0 - ROUNDING_BETWEEN)), halt)
+    pricing = int(looks * (1.0 - ROUNDING_BETWEEN))
+    search.columns_finished = column_generation(search, pricing, halt, strips=strips_pay(search))
     rounding(search, int(looks * ROUNDING_BETWEEN), halt)
 
 
@@ -139,3 +162,10 @@ def _refill_step(search: Search, looks: int, halt: Halt) -> None:
 def _last_step(search: Search, looks: int, halt: Halt) -> None:
     _refill_step(search, int(looks * (1.0 - REPAIR_PART)), halt)
     repair(search, int(looks * REPAIR_PART), int(looks * REPAIR_PART * REPAIR_SHARE), halt)
+
+
+def _last_step_in_strips(search: Search, looks: int, halt: Halt) -> None:
+    end = search.work + looks
+    while search.work < end and not search.done and not halt():
+        round_deeply(search, DEEP_LOOKS, halt)
+        repair_once(search, min(DEEP_LOOKS, max(1, end - search.work)), halt)

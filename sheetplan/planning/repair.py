@@ -15,8 +15,9 @@ from sheetplan.packing.kernel import Ints
 from sheetplan.packing.kernel_chance import Chance, below, unit
 from sheetplan.planning.column_generation import column_generation
 from sheetplan.planning.plan_search import plan_search
-from sheetplan.planning.rounding import rounding
+from sheetplan.planning.rounding import rounded, rounding
 from sheetplan.planning.search import Picks, Search
+from sheetplan.planning.strip_pricing import strips_pay
 
 FEWEST, MOST = 2, 6
 """How many sheets are taken out at once."""
@@ -46,6 +47,19 @@ def repair_once(search: Search, looks: int, stop: Callable[[], bool]) -> bool:
     search.spend(1000)
     if not rest.any():
         return search.offer(kept)
+    return _planned_anew(search, child, kept, looks, stop)
+
+
+def round_deeply(search: Search, looks: int, stop: Callable[[], bool]) -> bool:
+    """Round the fractional answer and plan what is left as an order of its own; True if it became better."""
+    kept, rest, limits = rounded(search, search.chance())
+    if not rest.any():
+        return search.offer(kept)
+    return _planned_anew(search, search.child(rest, limits), kept, looks, stop)
+
+
+def _planned_anew(search: Search, child: Search, kept: Picks, looks: int, stop: Callable[[], bool]) -> bool:
+    """Offer what is kept with a child's plan of the rest."""
     _solve(child, looks, stop)
     plan = dict(kept)
     for number, repeats in search.adopt(child, child.picks).items():
@@ -56,7 +70,7 @@ def repair_once(search: Search, looks: int, stop: Callable[[], bool]) -> bool:
 def _solve(child: Search, looks: int, stop: Callable[[], bool]) -> None:
     """A small search of its own."""
     plan_search(child, looks // 3)
-    column_generation(child, looks // 3, stop)
+    column_generation(child, looks // 3, stop, strips=strips_pay(child))
     rounding(child, looks // 3, stop)
 
 

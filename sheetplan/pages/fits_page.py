@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING
 
 from sheetplan.model import Plan
 from sheetplan.pages.values import FITS_PAGE, Cell, Column, Kind, ResultPage, ResultTable
 from sheetplan.pages.wording import size_text
 from sheetplan.planning.fits import Fits
+
+if TYPE_CHECKING:
+    # Compiled kernels stand behind it, too heavy for a look at the pages.
+    from sheetplan.planning.whatif import OneMoreSheet
 
 ON_HAND = (
     Column("Kit", width=24),
@@ -119,8 +124,18 @@ def _more_rows(plan: Plan, fits: Fits) -> Iterator[tuple[Cell, ...]]:
     for one in fits.one_more:
         key = one.gauge, one.sheet.name
         sheets[key] = one.sheet
-        said = f"{one.adds:,} x {one.item}"
-        rows.setdefault(key, []).append(f"{said}, short in the plan" if one.short else said)
+        rows.setdefault(key, []).append(_more_said(one))
     for (gauge, name), items in rows.items():
         sheet = sheets[gauge, name]
         yield gauge, name, size_text(sheet.length, sheet.width, units), "\n".join(items), sheet.price or None
+
+
+def _more_said(one: OneMoreSheet) -> str:
+    """What a sheet adds of one item; a kit whose other gauges are full is not called made."""
+    if one.short:
+        return f"{one.adds:,} x {one.item}, short in the plan"
+    if not one.held_up:
+        return f"{one.whole:,} x {one.item}"
+    whole = f"{one.whole:,}" if one.whole else "no"
+    kits = "kit" if one.whole == 1 else "kits"
+    return f"{whole} more {kits} {one.item}: {one.held_up} is full (parts of this gauge for {one.adds:,})"

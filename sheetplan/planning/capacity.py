@@ -7,14 +7,18 @@ from dataclasses import replace
 
 from sheetplan.model.job import Job, Remnant, SheetSize
 from sheetplan.model.plan import Group, Need
-from sheetplan.planning.box_problem import make_problem
-from sheetplan.planning.first_plan import first_plan
+from sheetplan.packing.kernel_sequence import box_areas
+from sheetplan.planning.box_problem import BoxProblem, make_problem
+from sheetplan.planning.first_plan import fixed_runs
 from sheetplan.planning.plan_search import plan_search
-from sheetplan.planning.search import Search
-from sheetplan.shapes import area
+from sheetplan.planning.progress import Stop, never
+from sheetplan.planning.search import Search, reduced
 
-TRIAL_LOOKS = 2_000_000
-"""Work on one question of whether so many fit, beyond the first plans."""
+TRIAL_LOOKS = 1_000_000
+"""Work on one question of whether so many fit, beyond the fixed runs."""
+
+FIXED_LOOKS = 20_000_000
+"""Work after which a question's fixed runs end: hundreds of remnants would take minutes."""
 
 SEED = 1
 """Questions are asked with one seed, so that the same question has the same answer."""
@@ -23,18 +27,41 @@ Metal = Mapping[SheetSize | Remnant, int]
 """Sheets and remnants with how many of each there are."""
 
 
-def can_make(group: Group, job: Job, wanted: Mapping[str, int], metal: Metal) -> bool:
-    """Whether so many pieces were fitted on so much metal; a no may be a lack of trying, a yes is sure."""
+class OutOfTime(Exception):
+    """A question was given up; there is no answer, neither yes nor no."""
+
+
+def can_make(group: Group, job: Job, wanted: Mapping[str, int], metal: Metal, stop: Stop = never) -> bool:
+    """Whether so many pieces were fitted on so much metal; a no may be a lack of trying, a yes is sure.
+
+    Raises `OutOfTime` once ``stop`` says so.
+    """
+    problem = _question(group, job, wanted, metal)
+    return problem is None or _fits(problem, stop)
+
+
+def _question(group: Group, job: Job, wanted: Mapping[str, int], metal: Metal) -> BoxProblem | None:
+    """The pieces and the metal as boxes; None where nothing is wanted."""
     needs = tuple(Need(0, name, "", pieces, True) for name, pieces in sorted(wanted.items()) if pieces)
-    if not needs:
-        return True
-    problem = make_problem(_limited(group, needs, metal), job.parts, job.settings)
+    return make_problem(_limited(group, needs, metal), job.parts, job.settings) if needs else None
+
+
+def _fits(problem: BoxProblem, stop: Stop) -> bool:
+    """Whether all boxes wanted were fitted."""
     if problem.unfit or not problem.choices:
         return False
+    there = float((problem.supplies.areas * problem.supplies.limits).sum())
+    if float((problem.wanted * box_areas(problem.types)).sum()) > there:
+        return False
+    for trial in fixed_runs(problem):
+        if trial.run.missing == 0.0:
+            return True
+        if stop():
+            raise OutOfTime
+        if trial.looks > FIXED_LOOKS:
+            break
     search = Search(problem, SEED)
-    search.offer(search.take_in(first_plan(problem).cuts))
-    if search.score.missing > 0.0:
-        plan_search(search, TRIAL_LOOKS)
+    plan_search(search, TRIAL_LOOKS)
     return search.score.missing == 0.0
 
 
@@ -50,31 +77,37 @@ def _limited(group: Group, needs: tuple[Need, ...], metal: Metal) -> Group:
     )  # fmt: skip
 
 
-def most_sets(group: Group, job: Job, one: Mapping[str, int], metal: Metal) -> int:
-    """The most sets of pieces (``one`` set being so many of each part) that fit on some metal."""
-    return greatest(
-        lambda sets: can_make(group, job, {name: n * sets for name, n in one.items()}, metal),
-        _most_by_area(job, one, metal),
-    )
+def most_sets(
+    group: Group, job: Job, one: Mapping[str, int], metal: Metal, stop: Stop = never, *, least: int = 0
+) -> int:
+    """The most sets of pieces (``one`` set being so many of each part) that fit on some metal.
+
+    ``least`` sets are known to fit. Raises `OutOfTime` once ``stop`` says so.
+    """
+    problem = _question(group, job, one, metal)
+    if problem is None or problem.unfit or not problem.choices:
+        return 0
+    supplies = problem.supplies
+    there = float((supplies.areas * supplies.limits).sum())
+    most = int(there / float((problem.wanted * box_areas(problem.types)).sum()))
+
+    def holds(sets: int) -> bool:
+        if stop():
+            raise OutOfTime
+        return sets <= least or _fits(reduced(problem, problem.wanted * sets, supplies.limits), stop)
+
+    return greatest(holds, most, least)
 
 
-def _most_by_area(job: Job, one: Mapping[str, int], metal: Metal) -> int:
-    """A number that no packing exceeds: the metal over the area of one set."""
-    whole = sum(_area(sheet) * count for sheet, count in metal.items())
-    return int(whole / sum(area(job.parts[name].outline) * n for name, n in one.items()))
-
-
-def _area(sheet: SheetSize | Remnant) -> float:
-    return area(sheet.edge) if isinstance(sheet, Remnant) else sheet.length * sheet.width
-
-
-def greatest(holds: Callable[[int], bool], most: int) -> int:
+def greatest(holds: Callable[[int], bool], most: int, least: int = 0) -> int:
     """The greatest number up to ``most`` for which something holds that holds for all smaller ones.
+
+    It is known to hold for ``least``.
 
     >>> greatest(lambda n: n * n <= 50, 20)
     7
     """
-    low, high = 0, most + 1
+    low, high = least, max(least, most) + 1
     while high - low > 1:
         middle = (low + high) // 2 if low else max(1, min((low + high) // 2, high * 3 // 4))
         low, high = (middle, high) if holds(middle) else (low, middle)

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import islice
+from typing import NamedTuple
 
 import numpy as np
 
 from sheetplan.packing.kernel import MEASURES, Ints, Recipe, least_side, new_desk
-from sheetplan.packing.kernel_sequence import box_areas, fill_in_sequence
+from sheetplan.packing.kernel_sequence import Run, box_areas, fill_in_sequence
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.rectpack_floor import merged, size_orders
-from sheetplan.planning.solution import Solution, most_boxes, replay, solution
+from sheetplan.planning.solution import SAME_COST, Solution, most_boxes, replay, solution
+
+MOST_ORDERS = 20
+"""Sequences of supplies tried at most; a full rack would have hundreds, one for each remnant."""
 
 MISSING_RATE = 10.0
 """A piece left out costs this many times the dearest metal that it would take."""
@@ -33,33 +38,57 @@ def box_orders(problem: BoxProblem) -> tuple[Ints, ...]:
 def first_plan(problem: BoxProblem) -> Solution:
     """The best of some dozens of fixed runs on the must pieces."""
     best: Solution | None = None
+    for trial in fixed_runs(problem):
+        run, used = trial.run, trial.used
+        hopeless = best is not None and not _may_beat(run, best)
+        if not hopeless:
+            plan = solution(problem, merged(iter(replayed(problem, trial.recipe, used))))
+            if plan.beats(best):
+                best = plan
+    return best or solution(problem, ())
+
+
+class Trial(NamedTuple):
+    """One run with what it was made by; ``looks`` is the work of all runs up to it."""
+
+    run: Run
+    recipe: Recipe
+    used: Ints
+    looks: int
+
+
+def fixed_runs(problem: BoxProblem) -> Iterator[Trial]:
+    """Every order of boxes by every rule on every sequence of supplies worth a run."""
+    pieces = int(problem.wanted.sum())
     least = least_side(problem.types, problem.wanted)
+    desk = new_desk(len(problem.boxes), most_boxes(problem, pieces))
+    penalty = missing_penalty(problem)
+    used = np.empty(pieces, np.int64)
     for sequence in (np.array(order, np.int64) for order in supply_orders(problem)):
         for order in box_orders(problem):
             for rule in range(MEASURES):
-                plan = run_plan(problem, Recipe(order, problem.wanted, rule, least), sequence)
-                if plan.beats(best):
-                    best = plan
-    return best or solution(problem, ())
+                recipe = Recipe(order, problem.wanted, rule, least)
+                run = fill_in_sequence(
+                    problem.supplies, problem.types, problem.wanted, recipe, sequence, penalty, np.inf, desk,
+                    used,
+                )  # fmt: skip
+                yield Trial(run, recipe, used[: run.sheets].copy(), int(desk.work[0]))
+
+
+def _may_beat(run: Run, best: Solution) -> bool:
+    """Whether a run is no worse than a plan before its layouts are looked at."""
+    if run.missing > best.missing * (1.0 + SAME_COST):
+        return False
+    return run.missing < best.missing or run.missing > 0.0 or run.cost <= best.cost * (1.0 + SAME_COST)
 
 
 def supply_orders(problem: BoxProblem) -> Iterator[tuple[int, ...]]:
     """Remnants and sheets in the orders worth a run: each size alone, and rack before purchase."""
     yield ()
-    for order in size_orders(problem):
+    if len(problem.choices) == 1:
+        return
+    for order in islice(size_orders(problem), MOST_ORDERS):
         yield order[:1] * int(min(problem.choices[order[0]].limit, problem.wanted.sum()))
-
-
-def run_plan(problem: BoxProblem, recipe: Recipe, sequence: Ints) -> Solution:
-    """The plan that one recipe and one sequence of supplies make."""
-    pieces = int(problem.wanted.sum())
-    desk = new_desk(len(problem.boxes), most_boxes(problem, pieces))
-    used = np.empty(pieces, np.int64)
-    run = fill_in_sequence(
-        problem.supplies, problem.types, problem.wanted, recipe, sequence, missing_penalty(problem), np.inf,
-        desk, used,
-    )  # fmt: skip
-    return solution(problem, merged(iter(replayed(problem, recipe, used[: run.sheets]))))
 
 
 def replayed(problem: BoxProblem, recipe: Recipe, used: Ints) -> list[Cut]:

@@ -5,6 +5,8 @@ Each answer is the same whenever it is worked out; the time only decides how man
 
 from __future__ import annotations
 
+import math
+import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, Future, wait
 from dataclasses import dataclass, replace
@@ -39,52 +41,61 @@ class NoTime:
     """Stands for an answer that was not ready in time."""
 
 
-def fits_of(plan: Plan, *, stop: Stop, report: Report, executor: Executor | None = None) -> Fits:
-    """The answers beside a plan, as far as they are ready when ``stop`` says so."""
+def fits_of(
+    plan: Plan, *, seconds: float = math.inf, stop: Stop, report: Report, executor: Executor | None = None
+) -> Fits:
+    """The answers beside a plan, as far as they are ready after so many seconds or when ``stop`` says so."""
     from sheetplan.planning.capacity import most_sets, on_hand, parts_of
-    from sheetplan.planning.whatif import best_share, groups_of, kits_ordered, one_more_sheet
+    from sheetplan.planning.whatif import (
+        best_share,
+        gauges_of_orders,
+        groups_of,
+        kits_ordered,
+        one_more_sheet,
+        room_in,
+        round_up,
+    )
 
     report(Progress("", 1.0, "Working out what fits"))
-    job = plan.job
+    job, until = plan.job, time.monotonic() + seconds
     pairs = [(kit, group) for kit in kits_ordered(job) for group in groups_of(job, kit)]
+    places = gauges_of_orders(plan)
     tasks: list[Task] = [
         *((most_sets, (group, job, parts_of(group, job, kit), on_hand(group))) for kit, group in pairs),
-        *_room_tasks(plan),
+        *((room_in, (plan, *place)) for place in places),
         *((best_share, (group, job, kit, sheet)) for kit, group in pairs for sheet in group.stock),
     ]
-    answers = _done(tasks, stop, executor)
-    shares = answers[len(pairs) + len(job.orders) :]
+    answers = _done(tasks, until, stop, executor)
+    shares = answers[len(pairs) + len(places) :]
     known = tuple(share for share in shares if share is not NoTime)
-    more = _done([(one_more_sheet, (one, job, known)) for one in plan.groups], stop, executor)
+    rooms = _whole_items(places, answers[len(pairs) : len(pairs) + len(places)])
+    # Without the room in all its gauges nothing is known of whole kits.
+    sure = tuple(share for share in known if (share.kit, share.gauge) in rooms)
+    more = _done([(one_more_sheet, (one, job, sure, rooms)) for one in plan.groups], until, stop, executor)
     return Fits(
         _by_kit([(kit, group.label) for kit, group in pairs], answers),
         known,
         tuple(one for found in more if found is not NoTime for one in found),
-        _rooms(answers[len(pairs) : len(pairs) + len(job.orders)]),
+        round_up(plan, rooms),
         NoTime not in (*answers, *more),
     )
 
 
-def with_room_of(plan: Plan, known: Fits, *, stop: Stop, report: Report) -> Fits:
+def with_room_of(plan: Plan, known: Fits, *, seconds: float = math.inf, stop: Stop, report: Report) -> Fits:
     """Answers that are known for the same job and another plan of it, with this plan's room for orders."""
+    from sheetplan.planning.whatif import gauges_of_orders, room_in, round_up
+
     report(Progress("", 1.0, "Working out what fits"))
-    rooms = _done(_room_tasks(plan), stop, None)
-    return replace(known, round_up=_rooms(rooms), whole=known.whole and NoTime not in rooms)
+    places = gauges_of_orders(plan)
+    found = _done([(room_in, (plan, *place)) for place in places], time.monotonic() + seconds, stop, None)
+    rooms = _whole_items(places, found)
+    return replace(known, round_up=round_up(plan, rooms), whole=known.whole and NoTime not in found)
 
 
-def _room_tasks(plan: Plan) -> list[Task]:
-    from sheetplan.planning.whatif import room_of_order
-
-    return [(room_of_order, (plan, order)) for order in plan.job.orders]
-
-
-def _rooms(found: Sequence[Any]) -> tuple[RoundUp, ...]:
-    """Room by order line; an order that no gauge has a part of has none."""
-    from sheetplan.planning.whatif import RoundUp
-
-    return tuple(
-        RoundUp(index, *room) for index, room in enumerate(found) if room is not NoTime and room[1]
-    )
+def _whole_items(places: Sequence[tuple[str, str]], found: Sequence[Any]) -> dict[tuple[str, str], int]:
+    """Room by item and gauge, of the items that have an answer in every gauge."""
+    open_items = {item for (item, _), room in zip(places, found, strict=True) if room is NoTime}
+    return {place: room for place, room in zip(places, found, strict=True) if place[0] not in open_items}
 
 
 def _by_kit(pairs: Sequence[tuple[str, str]], counts: Sequence[Any]) -> tuple[KitsOnHand, ...]:
@@ -101,16 +112,32 @@ def _by_kit(pairs: Sequence[tuple[str, str]], counts: Sequence[Any]) -> tuple[Ki
     )
 
 
-def _done(tasks: Sequence[Task], stop: Stop, executor: Executor | None) -> list[Any]:
-    """The answer of each task, or `NoTime`."""
-    if executor is None:
-        return [NoTime if stop() else function(*given) for function, given in tasks]
-    if stop():
+def _done(tasks: Sequence[Task], until: float, stop: Stop, executor: Executor | None) -> list[Any]:
+    """The answer of each task, or `NoTime`; ``until`` is a moment of the monotonic clock."""
+    left = until - time.monotonic()
+    if stop() or left <= 0.0:
         return [NoTime] * len(tasks)
-    futures: list[Future[Any]] = [executor.submit(function, *given) for function, given in tasks]
+    if executor is None:
+        return [_answer(*task, lambda: stop() or time.monotonic() > until) for task in tasks]
+    end = time.time() + left
+    futures = [executor.submit(answer_elsewhere, *task, end) for task in tasks]
     waiting: set[Future[Any]] = set(futures)
-    while waiting and not stop():
+    while waiting and not stop() and time.monotonic() < until:
         _, waiting = wait(waiting, BEAT_SECONDS)
     for future in waiting:
         future.cancel()
     return [future.result() if future.done() and not future.cancelled() else NoTime for future in futures]
+
+
+def _answer(function: Callable[..., Any], given: tuple[Any, ...], stop: Stop) -> Any:
+    from sheetplan.planning.capacity import OutOfTime
+
+    try:
+        return function(*given, stop=stop)
+    except OutOfTime:
+        return NoTime
+
+
+def answer_elsewhere(function: Callable[..., Any], given: tuple[Any, ...], end: float) -> Any:
+    """A task in another process, where it gives up by itself at a moment of the wall clock."""
+    return _answer(function, given, lambda: time.time() > end)

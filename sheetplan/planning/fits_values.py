@@ -9,7 +9,7 @@ from sheetplan.model.job import Job
 from sheetplan.planning.fits import Fits
 
 PER_SHEET = ("kit", "gauge", "kits", "sheets")
-ONE_MORE = ("gauge", "item", "adds", "short")
+ONE_MORE = ("gauge", "item", "adds", "short", "whole", "held_up")
 ROUND_UP = ("order", "extra", "full")
 
 

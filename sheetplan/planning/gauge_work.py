@@ -24,6 +24,9 @@ Halt = Callable[[], bool]
 BOX_SHARE = 0.25
 """Share of a slice that still goes into boxes where true shapes pay."""
 
+SHAPED_HOPE = 0.3
+"""Share of the way to their bound that true shapes may come: it is bare area, which no layout reaches."""
+
 FIRST_SHAPES = 1
 """Looks for the first plan of true shapes: any make one, since a plan that is begun is finished."""
 
@@ -62,7 +65,7 @@ class GaugeWork:
         score = search.score
         if score.missing > 0.0 or search.bound <= 0.0:
             return max(score.cost, 1e-30) * UNKNOWN_GAP
-        return score.cost - search.bound
+        return (score.cost - search.bound) * (SHAPED_HOPE if self.shaped else 1.0)
 
 
 def begin_gauge(
@@ -107,23 +110,30 @@ def _tried(work: GaugeWork, search: Search) -> GaugeWork:
 
 @dataclass(frozen=True, slots=True)
 class TimesUp:
-    """A halt that another process can hear: so many seconds from when it is first asked there."""
+    """A halt that another process can hear: a moment of the wall clock, which all processes share.
 
-    seconds: float
+    Work that had to wait for its turn has less time, so that a run ends when it was said to.
+    """
 
-    def started(self) -> Halt:
-        """The halt with its clock running."""
-        deadline = time.monotonic() + self.seconds
-        return lambda: time.monotonic() > deadline
+    until: float
+
+    @classmethod
+    def after(cls, seconds: float) -> TimesUp:
+        """So many seconds from now."""
+        return cls(time.time() + seconds)
+
+    def halt(self) -> Halt:
+        """The halt, to be asked in any process."""
+        return lambda: time.time() > self.until
 
 
 def begin_elsewhere(
     group: Group, parts: Mapping[str, Part], settings: Settings, seed: int, looks: int, limit: TimesUp
 ) -> GaugeWork:
     """`begin_gauge` with a time limit instead of a halt, for other processes."""
-    return begin_gauge(group, parts, settings, seed, looks, limit.started())
+    return begin_gauge(group, parts, settings, seed, looks, limit.halt())
 
 
 def advance_elsewhere(work: GaugeWork, start: float, end: float, looks: int, limit: TimesUp) -> GaugeWork:
     """`advance_gauge` with a time limit instead of a halt, for other processes."""
-    return advance_gauge(work, start, end, looks, limit.started())
+    return advance_gauge(work, start, end, looks, limit.halt())

@@ -52,7 +52,7 @@ def finish(work: GaugeWork, looks: int, halt: Halt) -> GroupPlan:
 
 def finish_elsewhere(work: GaugeWork, looks: int, limit: TimesUp) -> GroupPlan:
     """`finish` with a time limit instead of a halt, for other processes."""
-    return finish(work, looks, limit.started())
+    return finish(work, looks, limit.halt())
 
 
 def alternatives(search: Search, looks: int, halt: Halt) -> list[tuple[Aim, Search]]:

@@ -14,6 +14,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import combinations
 
+from sheetplan.drawings.findings import counted
 from sheetplan.model.job import CuttingRule, Job, Order, Part, Remnant, SheetSize
 from sheetplan.model.plan import Group, Need
 from sheetplan.model.problem import Problem, Weight
@@ -144,7 +145,7 @@ def _no_stock(group: Group) -> Problem:
     pieces = sum(need.pieces for need in group.needs)
     return Problem(
         page="Stock", row=None, cell=None,
-        what=f"There is no sheet or remnant of {group.label}; {pieces} pieces cannot be made.",
+        what=f"There is no sheet or remnant of {group.label}; {counted(pieces, 'piece')} cannot be made.",
         remedy=f"Add a sheet size of {group.label} to Stock.",
         weight=Weight.NOTE,
     )  # fmt: skip

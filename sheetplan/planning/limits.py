@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from sheetplan.drawings.findings import counted
 from sheetplan.model.job import Remnant
 from sheetplan.packing.kernel_sequence import Floats
 from sheetplan.planning.gauge_work import GaugeWork
@@ -57,7 +58,12 @@ def shape_note(work: GaugeWork) -> str:
         return ""
     saved = boxes.score.cost - shaped.score.cost
     if work.best is not shaped or saved <= 0.0:
-        return "True shapes were tried and are no cheaper than boxes."
+        return "True shapes were tried; plain boxes cost the same here."
+    priced = any(choice.price for choice in boxes.problem.choices)
+    worth = f"{saved:,.2f}" if priced else f"{saved / boxes.score.cost:.1%} of the metal"
     sheets = sum(boxes.picks.values()) - sum(shaped.picks.values())
-    fewer = f"{sheets} sheet{'s' if sheets > 1 else ''} fewer and " if sheets > 0 else ""
-    return f"True shapes: {fewer}{saved / boxes.score.cost:.1%} less cost than boxes."
+    if sheets > 0:
+        return f"True shape saved {counted(sheets, 'sheet')}, {worth}, against bounding boxes."
+    other = "cheaper" if priced else "smaller"
+    which = f"as many sheets, but {other} ones" if sheets == 0 else f"more sheets, but {other} ones"
+    return f"True shape saved {worth} against bounding boxes: {which}."

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 
+from sheetplan.drawings.findings import counted
 from sheetplan.model.job import Job
 from sheetplan.model.plan import GroupPlan, Layout, Plan
 from sheetplan.model.problem import Problem, Weight
@@ -63,7 +64,7 @@ def plan_job(
     rest_of_job = replace(job, parts=spares_left(job.parts, groups, locked)) if locked else job
     found = Run(rest_of_job, rest, seconds, seed, stop, report, executor, clock).plans()
     plans = [put_back(*of_gauge) for of_gauge in zip(found, groups, held, strict=True)]
-    report(Progress("", 1.0, f"{len(groups)} gauges planned."))
+    report(Progress("", 1.0, f"{counted(len(groups), 'gauge')} planned."))
     short = tuple(problem for plan in plans for problem in short_problems(plan, job))
     return Plan(job, numbered(plans), (*problems, *short), stop())
 
@@ -78,7 +79,8 @@ def _short_problem(plan: GroupPlan, part: str, pieces: int, job: Job) -> Problem
     orders = [job.orders[need.order] for need in group.needs if need.part == part and need.must]
     return Problem(
         page="Orders", row=orders[-1].line or None, cell=None,
-        what=f"{pieces} of {part} ({group.label}) are not made: {plan.why_short[part]}.",
+        what=f"{pieces} of {part} ({group.label}) {'is' if pieces == 1 else 'are'} not made: "
+        f"{plan.why_short[part]}.",
         remedy=f"Change the part or its turns, add sheets of {group.label} to Stock, or order fewer.",
         weight=Weight.NOTE,
     )  # fmt: skip

@@ -12,7 +12,8 @@ from sheetplan.model.job import Job, Remnant, SheetSize
 from sheetplan.model.plan import GroupPlan, Layout
 from sheetplan.packing import Item, blank_of
 from sheetplan.packing.rectangles import BoxPacker
-from sheetplan.planning.capacity import can_make
+from sheetplan.planning.capacity import OutOfTime, can_make
+from sheetplan.planning.progress import Stop, never
 from sheetplan.shapes import area
 
 EFFORT = 4
@@ -24,13 +25,18 @@ ANEW = (1, 2)
 """How many of the emptiest sheets are arranged anew."""
 
 
-def room_for(plan: GroupPlan, job: Job, one: Mapping[str, int], sets: int) -> bool:
-    """Whether so many more sets of pieces can be made without another sheet; a yes is sure."""
+def room_for(plan: GroupPlan, job: Job, one: Mapping[str, int], sets: int, stop: Stop = never) -> bool:
+    """Whether so many more sets of pieces can be made without another sheet; a yes is sure.
+
+    Raises `OutOfTime` once ``stop`` says so.
+    """
+    if stop():
+        raise OutOfTime
     more = Counter({name: n * sets for name, n in one.items()})
     if fits_beside(plan, job, more):
         return True
     sheets = emptiest(plan, job)
-    return any(_fits_anew(plan, job, sheets[:count], more) for count in ANEW if count <= len(sheets))
+    return any(_fits_anew(plan, job, sheets[:count], more, stop) for count in ANEW if count <= len(sheets))
 
 
 def emptiest(plan: GroupPlan, job: Job) -> list[Layout]:
@@ -47,13 +53,13 @@ def _metal(sheet: SheetSize | Remnant) -> float:
     return area(sheet.edge) if isinstance(sheet, Remnant) else sheet.length * sheet.width
 
 
-def _fits_anew(plan: GroupPlan, job: Job, sheets: Sequence[Layout], more: Counter[str]) -> bool:
+def _fits_anew(plan: GroupPlan, job: Job, sheets: Sequence[Layout], more: Counter[str], stop: Stop) -> bool:
     """Whether what lies on some sheets and more fits there when all of it is arranged anew."""
     wanted = more.copy()
     for layout in sheets:
         wanted.update(placement.part for placement in layout.placements)
     metal: Counter[SheetSize | Remnant] = Counter(layout.sheet for layout in sheets)
-    return can_make(plan.group, job, wanted, metal)
+    return can_make(plan.group, job, wanted, metal, stop)
 
 
 def fits_beside(plan: GroupPlan, job: Job, more: Mapping[str, int]) -> bool:

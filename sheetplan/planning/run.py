@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, Future, wait
 from typing import Any
 
+from sheetplan.drawings.findings import counted
 from sheetplan.model.job import Job
 from sheetplan.model.plan import Group, GroupPlan
 from sheetplan.packing.kernel_ready import make_ready
@@ -138,14 +139,14 @@ class Run:
         return [future.result() for future in futures]
 
     def _limit(self) -> TimesUp:
-        return TimesUp(max(0.0, self.deadline - self.clock()))
+        return TimesUp.after(max(0.0, self.deadline - self.clock()))
 
     def _tell(self, work: GaugeWork, done: float) -> None:
         self.report(Progress(work.group.label, 1.0 if work.gain == 0.0 else done, said(work)))
 
     def _said(self, works: Sequence[GaugeWork]) -> str:
         finished_count = sum(1 for work in works if work.gain == 0.0)
-        return f"{finished_count} of {len(works)} gauges cannot be bettered."
+        return f"{finished_count} of {counted(len(works), 'gauge')} cannot be bettered."
 
 
 def said(work: GaugeWork) -> str:
@@ -154,7 +155,7 @@ def said(work: GaugeWork) -> str:
     if search is None:
         return f"{work.group.label}: nothing to cut."
     sheets = sum(search.picks.values())
-    text = f"{work.group.label}: {sheets} sheets in {len(search.picks)} layouts"
+    text = f"{work.group.label}: {counted(sheets, 'sheet')} in {counted(len(search.picks), 'layout')}"
     bound = proven_bound(work, search)
     if is_proven(search, bound):
         return f"{text}, the cheapest possible."

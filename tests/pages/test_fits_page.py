@@ -19,9 +19,9 @@ def answers(plan: Plan) -> Fits:
         (KitsOnHand("cleat set", 7, "mild steel 10 ga", {"mild steel 10 ga": 7, 'mild steel 1/4"': 11}),),
         (KitsPerSheet("cleat set", "mild steel 10 ga", thin, 13, 2),),
         (
-            OneMoreSheet("mild steel 10 ga", thin, "cleat set", 6, False),
-            OneMoreSheet("mild steel 10 ga", thin, "ladder rail", 1200, False),
-            OneMoreSheet('mild steel 1/4"', thick, "WS-1", 3, True),
+            OneMoreSheet("mild steel 10 ga", thin, "cleat set", 6, False, 2, 'mild steel 1/4"'),
+            OneMoreSheet("mild steel 10 ga", thin, "ladder rail", 1200, False, 1200),
+            OneMoreSheet('mild steel 1/4"', thick, "WS-1", 3, True, 3),
         ),
         (RoundUp(0, 2, "mild steel 10 ga"), RoundUp(1, 0, 'mild steel 1/4"')),
     )
@@ -33,7 +33,7 @@ def test_every_answer_has_its_row(inch_plan: Plan) -> None:
     assert kits.rows == (("cleat set", 7, "mild steel 10 ga", by_gauge),)
     assert room.rows == (("H-2041", "cleat set", 8, "mild steel 10 ga", 2, 10),)
     assert [row[3:] for row in more.rows] == [
-        ("6 x cleat set\n1,200 x ladder rail", 92.5), ("3 x WS-1, short in the plan", 210.0),
+        ('2 more kits cleat set: mild steel 1/4" is full (parts of this gauge for 6)\n1,200 x ladder rail', 92.5), ("3 x WS-1, short in the plan", 210.0),
     ]  # fmt: skip
     # Six and a half kits a sheet is a fair answer: 13 from two.
     assert share.rows == (("cleat set", "mild steel 10 ga", "MS10-4x8", "48 x 96 in", 13, 2, 6.5),)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -22,8 +23,8 @@ class CheckOutcome:
         return self.job is None or any(problem.weight is Weight.STOPS for problem in self.problems)
 
 
-def check_book(book: Path) -> CheckOutcome:
-    """Read the book and collect every problem in one pass.
+def check_book(book: Path, today: datetime.date | None = None) -> CheckOutcome:
+    """Read the book and collect every problem in one pass; with ``today``, orders that are overdue as well.
 
     Raises ``workbook.errors.BookError`` where the file cannot be read as a book at all.
     """
@@ -34,7 +35,16 @@ def check_book(book: Path) -> CheckOutcome:
     problem = judge(book)
     if problem is not None:
         raise BookError(problem)
-    return with_folder(check_tables(read_tables(book), book), book)
+    return with_folder(with_due(check_tables(read_tables(book), book), today), book)
+
+
+def with_due(checked: CheckOutcome, today: datetime.date | None) -> CheckOutcome:
+    """The outcome with remarks on orders that are due already."""
+    from sheetplan.app.due_dates import due_notes
+
+    if checked.job is None or today is None:
+        return checked
+    return replace(checked, problems=(*checked.problems, *due_notes(checked.job, today)))
 
 
 def with_folder(checked: CheckOutcome, book: Path) -> CheckOutcome:

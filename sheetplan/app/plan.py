@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from sheetplan.app.answering import Answer, CheckFailed, answered
-from sheetplan.app.check import check_tables
+from sheetplan.app.check import check_tables, with_due
 from sheetplan.app.folders import output_folder, publish, retire_others, sole_use
 from sheetplan.app.standing import CHOICES_FILE, choices_text, standing
 from sheetplan.model import Job, Plan, Problem, Weight
@@ -93,7 +93,7 @@ def plan_on(
     """
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
     tables = host.read()
-    checked = check_tables(tables, host.path)
+    checked = with_due(check_tables(tables, host.path), today)
     marks, wrong = planner_marks(tables)
     job = checked.job
     folder = output_folder(host.path, job.settings.output_folder) if job else None
@@ -208,13 +208,13 @@ def _sizes(plan: Plan, others: Sequence[OneSize]) -> tuple[SizeComparison, ...]:
 def mark_of(record: Mapping[str, Any]) -> str:
     """The plan's mark: letters from a hash of all that is cut and made.
 
-    Choices beside the plan and what else would fit are no part of it, so that a mark on the page
-    Choices, or a busier machine, does not make tickets stale.
+    Choices beside the plan, what else would fit and problems are no part of it, so that a mark on the page
+    Choices, a busier machine or an order that has become overdue does not make tickets stale.
 
     >>> mark_of({"layouts": []}) == mark_of({"layouts": []})
     True
     """
-    beside = ("choices", "fits")
+    beside = ("choices", "fits", "problems")
     groups = [{k: v for k, v in one.items() if k not in beside} for one in record.get("groups", ())]
     told = {**{k: v for k, v in record.items() if k not in beside}, "groups": groups}
     number = int.from_bytes(hashlib.sha256(record_text(told).encode()).digest()[:8])

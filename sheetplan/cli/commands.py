@@ -8,9 +8,10 @@ import tempfile
 import time
 import traceback
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
+from typer.core import TyperGroup
 
 from sheetplan import __version__
 from sheetplan.cli.printing import (
@@ -26,20 +27,38 @@ from sheetplan.trade.units import Units
 
 DONE, PROBLEMS, FILE_TROUBLE, OUR_FAULT, INTERRUPTED = 0, 1, 3, 4, 130
 
-EXIT_CODES = (
-    "Exit codes: 0 done; 1 problems in the book stop the plan; 2 the command line is wrong; 3 a file could "
-    "not be read or written, and nothing was changed; 4 a fault in sheetplan, and nothing was changed."
-)
+ORDER = ("new", "check", "plan", "cut", "undo", "rack", "square", "month", "show", "excel", "calc")
+
+EXIT_CODES = """\b
+Exit codes:
+  0    done
+  1    something in the book or the drawing has to be put right first
+  2    the command line is wrong
+  3    a file could not be read or written; nothing was changed
+  4    a fault in sheetplan; nothing was changed
+  130  stopped with Ctrl-C; nothing was changed"""
+
+
+class InOrderOfWork(TyperGroup):
+    """Lists the commands as a month goes, whichever module brings them."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        """Names of all commands; one that is not in the list below comes last."""
+        return sorted(self.commands, key=lambda name: ORDER.index(name) if name in ORDER else len(ORDER))
+
 
 app = typer.Typer(
     name="sheetplan",
-    help="From a workbook of parts, kits, orders and sheets to checked layouts, sheet counts and drawings by "
-    "gauge.\n\nStart with `sheetplan new --demo harbour.xlsx`, then `sheetplan plan harbour.xlsx`.",
+    cls=InOrderOfWork,
+    rich_markup_mode=None,
+    help="Plan a month of sheet metal cutting: from a workbook of parts, kits, orders and sheets to checked "
+    "layouts, sheet counts and drawings by gauge.\n\n"
+    "To try it out:  sheetplan new --demo harbour.xlsx   and then   sheetplan plan harbour.xlsx",
     epilog=EXIT_CODES,
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
-    context_settings={"help_option_names": ["-h", "--help"]},
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
 
 Book = Annotated[Path, typer.Argument(metavar="BOOK.xlsx", help="The workbook.", show_default=False)]
@@ -73,7 +92,10 @@ def new(
         Units, typer.Option(help="Inches and pounds (in) or millimetres and kilograms (mm).")
     ] = Units.INCH,
 ) -> None:
-    """Make a new workbook, empty or with a demo month. An existing file is never overwritten."""
+    """Make a new workbook, empty or with a demo month.
+
+    An existing file is never overwritten.
+    """
     from sheetplan.app.new import excel_starter, new_book
 
     path = new_book(book, demo=demo, units=units)
@@ -94,7 +116,7 @@ def check(book: Book, json_file: JsonFile = None) -> None:
     """
     from sheetplan.app.check import check_book
 
-    outcome = check_book(book)
+    outcome = check_book(book, datetime.date.today())
     print_problems(outcome.problems)
     if json_file:
         write_json(json_file, {"stops": outcome.stops, "problems": problem_rows(outcome.problems)})
@@ -108,12 +130,20 @@ def check(book: Book, json_file: JsonFile = None) -> None:
 def plan(
     book: Book,
     seconds: Annotated[
-        float | None, typer.Option(min=0.1, help="Time to search; without it, as the page Settings says.")
+        float | None,
+        typer.Option(
+            min=0.1, metavar="SECONDS", help="Time to search; without it, as the page Settings says."
+        ),
     ] = None,
     seed: Annotated[
-        int | None, typer.Option(min=0, help="Another seed gives another plan; without it, as in Settings.")
+        int | None,
+        typer.Option(
+            min=0, metavar="NUMBER", help="Another seed gives another plan; without it, as in Settings."
+        ),
     ] = None,
-    workers: Annotated[int | None, typer.Option(min=1, help="Gauges planned at the same time.")] = None,
+    workers: Annotated[
+        int | None, typer.Option(min=1, metavar="COUNT", help="Gauges planned at the same time.")
+    ] = None,
     pick: Annotated[
         list[str] | None,
         typer.Option(metavar="CHOICE", help="Take this choice of the page Choices; may be given again."),
@@ -124,10 +154,13 @@ def plan(
     ] = None,
     json_file: JsonFile = None,
 ) -> None:
-    """Plan this month's orders; write the results into the workbook and a drawing for each layout.
+    """Plan this month's orders: result pages, drawings and tickets.
+
+    The results are written into the workbook, drawings and tickets into a folder beside it.
 
     A choice that is picked, here or on the page Choices, is used without a new search; a layout that is
     locked stays, and what is planned anew is planned round it.
+
     Ctrl-C ends the search and keeps the best plan so far; a second Ctrl-C gives up and changes nothing.
     """
     from sheetplan.app.plan import plan_book
@@ -163,9 +196,10 @@ def month(
     month: Annotated[str, typer.Argument(metavar="MONTH", help="Such as 2026-11.", show_default=False)],
     json_file: JsonFile = None,
 ) -> None:
-    """Balance a month: scrap by the scales beside what the recorded cuts say, by metal and gauge.
+    """Balance a month: the scales beside the recorded cuts.
 
-    Reads Purchases, Scrap log and Rack count, and writes the page Month.
+    Waste by metal and gauge, in weight and money. Reads Purchases, Scrap log and Rack count, and writes the
+    page Month.
     """
     from sheetplan.app.month import is_month, month_json, month_of
 

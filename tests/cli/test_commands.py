@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -165,10 +166,32 @@ def test_ctrl_c_keeps_the_best_so_far(tmp_path: Path) -> None:
 
 def test_help_names_every_command_with_an_example(tmp_path: Path) -> None:
     top = run("--help", folder=tmp_path).stdout
-    for command in ("new", "check", "plan"):
-        assert command in top
-        assert "Example" in run(command, "--help", folder=tmp_path).stdout
-    assert "Exit codes" in top
+    listed = [
+        line.split()[0]
+        for line in top.partition("Commands:")[2].partition("Exit codes")[0].splitlines()
+        if line.strip()
+    ]
+    assert listed == [
+        "new",
+        "check",
+        "plan",
+        "cut",
+        "undo",
+        "rack",
+        "square",
+        "month",
+        "show",
+        "excel",
+        "calc",
+    ]
+    assert "..." not in top.partition("Commands:")[2], "every command is said in one whole sentence"
+    for code in (0, 1, 2, 3, 4, 130):
+        assert re.search(rf"^ +{code} +\w", top.partition("Exit codes:")[2], re.MULTILINE)
+    for command in listed:
+        said = run(command, "--help", folder=tmp_path).stdout
+        assert f"Example:  sheetplan {command}" in said
+        assert "<int" not in said
+        assert "<float" not in said
 
 
 def test_import_stays_light(tmp_path: Path) -> None:

@@ -14,7 +14,15 @@ import pytest
 
 from sheetplan.model import Job, Order, Plan
 from sheetplan.planning import never, plan_job, quiet
-from sheetplan.planning.whatif import best_share, groups_of, kits_on_hand, one_more_sheet, room_of_order
+from sheetplan.planning.whatif import (
+    best_share,
+    gauges_of_orders,
+    groups_of,
+    kits_on_hand,
+    one_more_sheet,
+    room_in,
+    round_up,
+)
 from sheetplan.trade.units import Units
 from tests.demo import demo_job
 
@@ -70,11 +78,9 @@ def test_kits_a_sheet_are_made_by_a_plan_of_so_many_sheets(kit: str, name: str) 
 
 def test_an_order_rounded_up_needs_no_other_sheet() -> None:
     """Of the orders of single parts the one with most room: the month again on the month's own sheets."""
-    found = {}
-    for index, order in enumerate(demo().orders):
-        if order.item in demo().parts:
-            extra, full = room_of_order(month(), order)
-            found[extra] = index, full
+    places = [place for place in gauges_of_orders(month()) if place[0] in demo().parts]
+    rooms = {place: room_in(month(), *place) for place in places}
+    found = {one.extra: (one.order, one.full) for one in round_up(month(), rooms)}
     most = max(found)
     index, full = found[most]
     assert most > 0
@@ -91,7 +97,7 @@ def test_one_more_sheet_makes_what_it_is_said_to_add() -> None:
     """The gauge with the fewest pieces: its sheets and one more, its orders and so many more of an item."""
     gauge = min(month().groups, key=lambda one: sum(need.pieces for need in one.group.needs))
     used = {count.sheet.name: count.used for count in gauge.sheets}
-    answers = one_more_sheet(gauge, demo(), ())
+    answers = one_more_sheet(gauge, demo(), (), {})
     assert answers
     for answer in answers:
         more = {**used, answer.sheet.name: used.get(answer.sheet.name, 0) + 1}

@@ -7,6 +7,7 @@ from sheetplan.model import Job, Kit, Order, Plan
 from sheetplan.planning import never, plan_job, quiet
 from sheetplan.planning.capacity import greatest
 from sheetplan.planning.whatif import WhatIf, what_if
+from sheetplan.trade.thickness import Thickness
 from tests.planning.books import job, made, part, rule, sheet
 
 
@@ -82,6 +83,33 @@ def test_one_more_sheet_where_pieces_are_short() -> None:
     assert made(plan.groups[0]) == {"Plate": 2}
     (answer,) = what_if(plan, stop=never, report=quiet).one_more
     assert (answer.item, answer.adds, answer.short) == ("Plate", 2, True)
+
+
+def test_one_more_sheet_promises_no_kits_that_another_gauge_holds_up() -> None:
+    """Three sets take three quarters of a thin sheet and one and a half thick ones, so one more set fits.
+
+    Another thin sheet has room for four more decks, but only one more set is whole.
+    """
+    thick = Thickness(6.35, "1/4 in")
+    floor = replace(part("Floor", 1000, 500), thickness=thick)
+    book = job([part("Deck", 500, 500), floor], [Order("A", "Set", 3)],
+               [sheet("Thin", 1000, 1000, price=1.0),
+                replace(sheet("Thick", 1000, 1000, price=1.0), thickness=thick)],
+               cutting=rule(0.0, 0.0))  # fmt: skip
+    rules = (*book.rules, replace(book.rules[0], thickness=thick))
+    book = replace(book, rules=rules, kits={"Set": Kit("Set", {"Deck": 1, "Floor": 1})})
+    answers = what_if(replanned(book), stop=never, report=quiet)
+    found = {one.sheet.name: (one.adds, one.whole, one.held_up) for one in answers.one_more}
+    assert found == {
+        "Thin": (4, 1, "Carbon steel 1/4 in"),
+        "Thick": (2, 1, "Carbon steel 10 ga"),
+    }
+    for sets, thin, two in ((4, 2, 2), (5, 2, 2)):
+        stock = tuple(
+            replace(one, on_hand=thin if one.name == "Thin" else two, buy_limit=0) for one in book.stock
+        )
+        again = replanned(replace(book, stock=stock, orders=(Order("A", "Set", sets),)))
+        assert any(one.short for one in again.groups) is (sets > 4)
 
 
 @pytest.mark.parametrize("most", [0, 1, 2, 17])

@@ -37,6 +37,9 @@ HOT, COLD = 0.06, 0.001
 TRIAL_LOOKS = 150
 """What a trial counts as work besides its looks."""
 
+NEXT_TO_NOTHING = 1e-30
+"""Keeps a temperature above zero where no sheet costs anything."""
+
 SCORE, COST = 0, 1
 """Places in `Table.sums`."""
 
@@ -256,6 +259,8 @@ def refill(
     taken, sequence = np.zeros(MOST_OUT + 1, np.int64), np.zeros(MOST_OUT + 1, np.int64)
     order = np.flatnonzero(wanted)
     scale = table.sums[COST] / max(1, number)
+    if scale <= 0.0:  # remnants that cost nothing
+        scale = market.supplies.costs.max() + NEXT_TO_NOTHING
     best_number, best_cost = 0, ceiling
     begin = desk.work[0]
     while desk.work[0] < begin + allowance:

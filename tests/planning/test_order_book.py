@@ -67,6 +67,17 @@ def test_stock_that_runs_out_leaves_pieces_short() -> None:
     assert "used up" in plan.problems[0].what
 
 
+def test_a_remnant_that_costs_nothing_beside_one_that_does_is_no_trouble() -> None:
+    parts = [part("P", 12 * INCH, 8 * INCH), part("Q", 8 * INCH, 10 * INCH)]
+    orders = [Order("O", "P", 8), Order("O", "Q", 19)]
+    rack = [remnant("R-1", 35 * INCH, 19 * INCH), remnant("R-2", 10 * INCH, 9 * INCH, value=12.5)]
+    book = job(parts, orders, [sheet("S", 96 * INCH, 48 * INCH, buy_limit=0)], rack)
+    (group,) = planned(book).groups
+    assert group.cost == 0.0
+    assert sum(made(group).values()) + sum(group.short.values()) == 27
+    assert [fault for layout in group.layouts for fault in faults(layout, book)] == []
+
+
 def test_bought_sheets_come_in_whole_multiples() -> None:
     book = job([part("Plate", 900, 900)], [Order("O", "Plate", 6)],
                [sheet("S", 1000, 1000, on_hand=2, multiple=3, price=5.0)])  # fmt: skip

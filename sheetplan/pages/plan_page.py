@@ -50,7 +50,7 @@ SAVINGS = (
     Column("Grid cost", Kind.MONEY, 8),
     Column("Cost saved", Kind.MONEY, 10),
     Column("Weight saved", Kind.WEIGHT, 10),
-    Column("Box floor", Kind.MONEY, 10),
+    Column("No-loss cost", Kind.MONEY, 10),
 )
 
 TITLE = "The plan"
@@ -62,7 +62,7 @@ YIELD_SAID = (
 SHEETS_CAPTION = "Sheets by size"
 SAVINGS_CAPTION = "Beside a plain grid"
 GRID_SAID = (
-    "Plain grid: every part on sheets of its own, in rows and columns, all bought. Box floor: what the "
+    "Plain grid: every part on sheets of its own, in rows and columns, all bought. No-loss cost: what the "
     "parts' boxes would cost if they filled sheets without any loss."
 )
 METAL_CHART = Chart(

@@ -14,7 +14,7 @@ from sheetplan.planning.choices import Candidate, chosen, measured, worth_showin
 from sheetplan.planning.fewer_layouts import fewer_layouts
 from sheetplan.planning.filling import fill_up, with_boxes
 from sheetplan.planning.gauge_work import GaugeWork, Halt, TimesUp
-from sheetplan.planning.limits import limits_of, shape_note
+from sheetplan.planning.limits import limits_of, remnant_note, shape_note
 from sheetplan.planning.proof import proven_bound
 from sheetplan.planning.publishing import layouts_of, money_of, sheet_counts, shortfall, why_short
 from sheetplan.planning.rectpack_floor import merged
@@ -22,6 +22,7 @@ from sheetplan.planning.search import Search
 from sheetplan.planning.settling import settle
 from sheetplan.planning.shape_filling import ShapeFiller
 from sheetplan.planning.solution import made
+from sheetplan.planning.tidying import tidied
 from sheetplan.planning.trimming import trim
 
 LAYOUTS_SHARE = 0.5
@@ -45,7 +46,7 @@ def finish(work: GaugeWork, looks: int, halt: Halt) -> GroupPlan:
         bound=_money_bound(search, bound),
         above_bound=_above_bound(search, bound, cheapest, main),
         limited_by=limits_of(search, bound, areas),
-        note=shape_note(work),
+        note=" ".join(filter(None, (shape_note(work), remnant_note(work.problem, main.plan)))),
         choices=worth_showing(main, others),
     )
 
@@ -77,7 +78,8 @@ def candidate(work: GaugeWork, search: Search) -> Candidate:
     """The best plan of a search, settled, filled and measured."""
     problem = search.problem
     settled = merged(settle(problem, cut, search.seed) for cut in trim(problem, search.cuts()))
-    cuts = with_extras(problem, settled, work.filler)
+    tidy = tidied(problem, settled, search.seed)
+    cuts = with_extras(problem, tidy, work.filler)
     return measured(plan_of(work.group, problem, cuts), problem, cuts)
 
 

@@ -12,13 +12,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from itertools import combinations
 
 from sheetplan.drawings.findings import counted
 from sheetplan.model.job import CuttingRule, Job, Order, Part, Remnant, SheetSize
 from sheetplan.model.plan import Group, Need
 from sheetplan.model.problem import Problem, Weight
-from sheetplan.trade.likeness import confusing, families
+from sheetplan.trade.likeness import families
 from sheetplan.trade.thickness import Thickness
 
 Key = tuple[str, float, str]
@@ -47,9 +46,8 @@ def make_groups(job: Job) -> tuple[tuple[Group, ...], tuple[Problem, ...]]:
     A gauge without a cutting rule is left out with a problem that stops the plan: its gap and
     margin are nobody's to guess.
     """
-    gauges, close = _gauges(job)
+    gauges = _gauges(job)
     needs, problems = _needs(job, gauges)
-    problems = [*close, *problems]
     groups = []
     for key in sorted(needs):
         group = _group(job, gauges, key, tuple(needs[key]))
@@ -62,7 +60,7 @@ def make_groups(job: Job) -> tuple[tuple[Group, ...], tuple[Problem, ...]]:
     return tuple(groups), tuple(problems)
 
 
-def _gauges(job: Job) -> tuple[Gauges, list[Problem]]:
+def _gauges(job: Job) -> Gauges:
     written: dict[str, list[Thickness]] = {}
     things: Iterable[CuttingRule | Part | SheetSize | Remnant] = (
         *job.rules, *job.parts.values(), *job.stock, *job.remnants,
@@ -70,24 +68,10 @@ def _gauges(job: Job) -> tuple[Gauges, list[Problem]]:
     for thing in things:
         written.setdefault(thing.material, []).append(thing.thickness)
     shown = {}
-    problems = []
     for material, thicknesses in written.items():
-        sorted_out = families(thicknesses)
-        for family in sorted_out:
+        for family in families(thicknesses):
             shown.update({(material, thickness): family[0] for thickness in family})
-        for first, second in combinations((family[0] for family in sorted_out), 2):
-            if confusing(first, second):
-                problems.append(_close(material, first, second))
-    return Gauges(shown), problems
-
-
-def _close(material: str, first: Thickness, second: Thickness) -> Problem:
-    return Problem(
-        page="Parts", row=None, cell=None,
-        what=f"{material} comes in {first.text} and {second.text}, which are close but not the same.",
-        remedy="If both mean one sheet, write them alike on every page; if not, nothing is wrong.",
-        weight=Weight.NOTE,
-    )  # fmt: skip
+    return Gauges(shown)
 
 
 def _needs(job: Job, gauges: Gauges) -> tuple[dict[Key, list[Need]], list[Problem]]:

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from sheetplan.drawings.findings import counted
 from sheetplan.model.job import Remnant
+from sheetplan.model.plan import GroupPlan
 from sheetplan.packing.kernel_sequence import Floats
+from sheetplan.planning.box_problem import BoxProblem, Supply
 from sheetplan.planning.gauge_work import GaugeWork
 from sheetplan.planning.proof import is_proven
 from sheetplan.planning.search import Search
+
+MOST_NAMED = 4
+"""Remnants named in one sentence at most."""
 
 
 def limits_of(search: Search, bound: float, areas: Floats) -> str:
@@ -56,6 +63,8 @@ def shape_note(work: GaugeWork) -> str:
         return "True shapes may pay here, but the time ran out before they were tried: give more seconds."
     if boxes is None or shaped is None:
         return ""
+    if shaped.score.missing < boxes.score.missing:
+        return "True shape makes pieces for which bounding boxes find no metal."
     saved = boxes.score.cost - shaped.score.cost
     if work.best is not shaped or saved <= 0.0:
         return "True shapes were tried; plain boxes cost the same here."
@@ -67,3 +76,42 @@ def shape_note(work: GaugeWork) -> str:
     other = "cheaper" if priced else "smaller"
     which = f"as many sheets, but {other} ones" if sheets == 0 else f"more sheets, but {other} ones"
     return f"True shape saved {worth} against bounding boxes: {which}."
+
+
+def remnant_note(problem: BoxProblem, plan: GroupPlan) -> str:
+    """Why remnants that hold some of the parts are not used; empty where there is none."""
+    used = {layout.sheet.tag for layout in plan.layouts if isinstance(layout.sheet, Remnant)}
+    idle = [choice for choice in problem.choices if _is_idle(choice, used, problem)]
+    free = [choice.sheet.tag for choice in idle if choice.price == 0.0]
+    valued = [choice.sheet.tag for choice in idle if choice.price > 0.0]
+    said = []
+    if free:
+        said.append(
+            f"{_named(free)} would hold parts, but using {_it(free)} saves no sheet and leaves no more."
+        )
+    if valued:
+        said.append(f"{_named(valued)} would hold parts, but no plan found with {_it(valued)} is cheaper.")
+    return " ".join(said)
+
+
+def _is_idle(choice: Supply, used: set[str], problem: BoxProblem) -> bool:
+    """Whether a supply is a remnant that is not used and would hold a piece that must be made."""
+    if not isinstance(choice.sheet, Remnant) or choice.sheet.tag in used:
+        return False
+    lengths, widths, turnable = (column[problem.wanted > 0] for column in problem.types)
+    upright = (lengths[:, None] <= choice.free[:, 2]) & (widths[:, None] <= choice.free[:, 3])
+    across = (
+        turnable[:, None] & (widths[:, None] <= choice.free[:, 2]) & (lengths[:, None] <= choice.free[:, 3])
+    )
+    return bool((upright | across).any())
+
+
+def _named(names: Sequence[str]) -> str:
+    """Remnants by name, the first few of many."""
+    if len(names) > MOST_NAMED:
+        return f"Remnants {', '.join(names[:MOST_NAMED])} and {len(names) - MOST_NAMED} more"
+    return f"Remnant{'s' if len(names) > 1 else ''} {', '.join(names)}"
+
+
+def _it(names: Sequence[str]) -> str:
+    return "it" if len(names) == 1 else "them"

@@ -103,7 +103,8 @@ def advance_gauge(work: GaugeWork, start: float, end: float, looks: int, halt: H
 def _tried(work: GaugeWork, search: Search) -> GaugeWork:
     """The gauge once it is known whether true shapes are worth the work."""
     filler = ShapeFiller(search.problem, work.group.rule.gap)
-    if search.score.missing > 0.0 or not trial_pays(search, filler):
+    # Where boxes find no metal for some pieces, true shapes may make them, whatever they cost.
+    if search.score.missing == 0.0 and not trial_pays(search, filler):
         return replace(work, untried=False)
     return replace(work, untried=False, shaped=shaped_search(search, filler), filler=filler)
 

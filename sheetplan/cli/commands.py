@@ -228,7 +228,7 @@ def main() -> None:
         print_problems([error.problem])
         sys.exit(FILE_TROUBLE)
     except KeyboardInterrupt:
-        say("Given up; nothing was changed.")
+        say("Stopped; nothing was changed.")
         sys.exit(INTERRUPTED)
     except OSError as error:
         say(f"{error.filename or 'A file'}: {error.strerror or error}. Nothing was changed.")

@@ -36,7 +36,7 @@ METAL_MISSING = "The recorded cuts took more than the rack lost: a purchase or a
 MORE_SCRAP = "More scrap was weighed than the cuts left: older scrap, or cuts not recorded."
 LESS_SCRAP = "Less scrap was weighed than the cuts left: it is in the yard, or a ticket is missing."
 NOTES_DIFFER = (
-    "Delivery notes and weight by size differ: notes often reckon gauge steel by its statutory weight, "
+    "Delivery notes and weight by size differ: notes often weigh gauge steel by its statutory weight, "
     "2.4 per cent above what it weighs, and sheets are rolled within a tolerance; or sheets are missing."
 )
 

@@ -97,7 +97,7 @@ def _gauge_rows(plan: Plan, figures: PlanFigures) -> Iterator[tuple[str, ...]]:
 
     for group_plan, group in zip(plan.groups, figures.groups, strict=True):
         yield (group_plan.group.label, sheets_text(group_plan, plan), *measures(group))
-    yield ("Together", "", *measures(figures.total))
+    yield ("Total", "", *measures(figures.total))
 
 
 def _layout_rows(plan: Plan, figures: PlanFigures) -> Iterator[tuple[str, ...]]:

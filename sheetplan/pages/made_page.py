@@ -146,4 +146,4 @@ def _note(line: LineResult, gauges: Mapping[str, str]) -> str:
     more = len(line.missing) - PARTS_NAMED
     if more > 0:
         named.append(counted(more, "more part"))
-    return "Wants " + ", ".join(named)
+    return "Still needs " + ", ".join(named)

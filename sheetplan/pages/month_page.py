@@ -73,8 +73,8 @@ NO_MONTH = (
 SAID = (
     "Used up: metal at the start and bought, less metal at the end. By the cuts: the same by the cuts on "
     "record. Not recorded: the first less the second.",
-    "In money, Not recorded also holds what was paid above or below the prices that the cuts were reckoned "
-    "with.",
+    "In money, Not recorded also holds what was paid above or below the prices that the cuts were worked "
+    "out with.",
     "Waste by the scales: scrap weighed over metal used up. Waste by the cuts: skeleton, bad parts and kerf "
     "over metal used up by the cuts on record. Kerf is burnt or blown away, so the scales never see it.",
     "A sheet that goes back to the rack uncropped takes its skeleton along: the cuts on record count that "

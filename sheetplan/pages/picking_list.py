@@ -126,7 +126,7 @@ def _kit_content(kit: str, orders: list[PickOrder], width: float) -> list[Any]:
         content.append(text(f"Order {order.order}: {counted(order.asked, 'kit')}{due}", LARGE, bold=True))
         if order.whole < order.asked:
             said = (
-                f"{order.whole:,} of {counted(order.asked, 'kit')} can be made whole of what the plan cuts."
+                f"{order.whole:,} of {counted(order.asked, 'kit')} can be completed from what the plan cuts."
             )
             content.append(text(said, BODY))
         cells = [_cells(pick, f"{pick.per_item:,}") for pick in order.picks]

@@ -93,7 +93,7 @@ def test_a_mistake_is_named_by_page_row_and_cell_and_stops_the_plan(tmp_path: Pa
     assert stopping[0]["cell"] in result.stdout
     planned = run("plan", "harbour.xlsx", folder=tmp_path)
     assert planned.returncode == 1
-    assert not list(tmp_path.rglob("*.dxf"))
+    assert not list((tmp_path / "layouts").rglob("*.dxf"))
     shown = openpyxl.load_workbook(tmp_path / "harbour.xlsx")["Problems"]
     assert any("no such kit" in str(c.value) for row in shown.iter_rows() for c in row)
 
@@ -140,7 +140,7 @@ def test_a_book_open_elsewhere_is_left_alone(tmp_path: Path) -> None:
     assert result.returncode == 3
     assert "open" in result.stdout
     assert (tmp_path / "harbour.xlsx").read_bytes() == before
-    assert not list(tmp_path.rglob("*.dxf"))
+    assert not list((tmp_path / "layouts").rglob("*.dxf"))
 
 
 @pytest.mark.skipif(os.name == "nt", reason="sends SIGINT to a child process")

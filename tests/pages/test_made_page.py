@@ -14,7 +14,7 @@ def test_each_line_with_its_count_and_what_it_waits_for(inch_plan: Plan) -> None
     table = page.tables[0]
     assert [column.heading for column in table.columns[:4]] == ["Order", "Item", "Due", "Must"]
     assert [row[4:7] for row in table.rows] == [(8, 8, None), (6, 6, None), (4, 2, 2), (3, 3, None)]
-    assert table.rows[2][8] == 'Wants 2 x BK-300 gusset, left hand (mild steel 1/4")'
+    assert table.rows[2][8] == 'Still needs 2 x BK-300 gusset, left hand (mild steel 1/4")'
     assert page.lines == (
         "Must be made: 3 of 3 lines complete.",
         "Made if it fits: 0 of 1 line complete; the others are short, see the column Short.",

@@ -36,7 +36,7 @@ def test_the_list_as_pages(inch_plan: Plan) -> None:
     texts = [page.extract_text() for page in pages]
     assert len(pages) == 4
     assert ["Pick: cleat set" in texts[0], "Pick: fender plate" in texts[1]] == [True, True]
-    assert "2 of 4 kits can be made whole" in texts[1]
+    assert "2 of 4 kits can be completed" in texts[1]
     assert "Pick: single parts" in texts[3]
     assert "H-2044" in texts[3]
     assert all(touching(words(page)) == [] for page in pages)

@@ -203,7 +203,7 @@ def month_of(value: CellValue) -> str:
     try:
         return day_of(value)[:7]
     except CellFault:
-        raise CellFault(f"`{said}` is no month", "Write a day of the month, such as 2026-11-30.") from None
+        raise CellFault(f"`{said}` is not a month", "Write a day of the month, such as 2026-11-30.") from None
 
 
 def _weight_in(units: Units) -> Callable[[CellValue], float]:

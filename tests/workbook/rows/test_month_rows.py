@@ -122,7 +122,7 @@ BAD: list[tuple[str, dict[str, Any], str, Any, str]] = [
     ("Scrap log", TICKET, "Weight", None, "Weight is empty"),
     ("Scrap log", {**TICKET, "Material": None, "Thickness": "10 ga"}, "Material", None, "Material is empty"),
     ("Scrap log", TICKET, "Material", "brass", "is not on the page Materials"),
-    ("Rack count", COUNT, "End of", "last month", "is no month"),
+    ("Rack count", COUNT, "End of", "last month", "is not a month"),
     ("Rack count", COUNT, "Length", 0, "is 0"),
     ("Rack count", COUNT, "Value", NotComputed(), "is not stored"),
     ("Earlier cuts", EARLIER, "Taken", 700, "more together"),

@@ -10,7 +10,6 @@ from typing import Any
 from sheetplan.drawings.findings import counted
 from sheetplan.model.job import Job
 from sheetplan.model.plan import Group, GroupPlan
-from sheetplan.packing.kernel_ready import make_ready
 from sheetplan.planning.effort import BEGINNING, FINISHING, ROUNDS, looks_for, shares
 from sheetplan.planning.gauge_work import (
     GaugeWork,
@@ -23,7 +22,7 @@ from sheetplan.planning.gauge_work import (
 from sheetplan.planning.group_plan import finish, finish_elsewhere
 from sheetplan.planning.progress import Progress, Report, Stop
 from sheetplan.planning.proof import is_proven, proven_bound
-from sheetplan.planning.shape_filling import make_shapes_ready
+from sheetplan.planning.readying import make_kernels_ready
 from sheetplan.shapes import is_rectangle
 
 Clock = Callable[[], float]
@@ -55,10 +54,8 @@ class Run:
 
     def plans(self) -> list[GroupPlan]:
         """The best plan found for each gauge."""
-        self.report(Progress("", 0.0, "Making the packing kernels ready (up to a minute the first time)."))
-        make_ready()
-        if any(not is_rectangle(self.job.parts[need.part].outline) for g in self.groups for need in g.needs):
-            make_shapes_ready()
+        outlines = [self.job.parts[need.part].outline for group in self.groups for need in group.needs]
+        make_kernels_ready(not all(is_rectangle(outline) for outline in outlines), self.report)
         end = self.clock() + self.seconds
         # The search leaves the time that finishing needs, or a slow machine would have no choices.
         self.deadline = end - self.seconds * FINISHING

@@ -30,14 +30,15 @@ def excel(
     ] = False,
 ) -> None:
     """Say what runs from within Excel need and which of it is here."""
-    from sheetplan.workbook.hosts.excel_setup import CHECKLIST, findings
+    from sheetplan.workbook.hosts.excel_checklist import CHECKLIST
+    from sheetplan.workbook.hosts.excel_setup import findings
     from sheetplan.workbook.hosts.excel_starter import name_fault, write_starter
 
     for finding in findings():
         say(f"{'yes' if finding.here else 'no ':4}{finding.what}: {finding.detail}")
     say()
     say("A book jobs.xlsx needs a starter jobs.py beside it: `sheetplan new` writes it where there is Excel,")
-    say("`sheetplan excel jobs.xlsx` anywhere. The button Run main then plans the open book in place.")
+    say("`sheetplan excel jobs.xlsx` anywhere. Run main then does the run that the page Start names.")
     if book is not None:
         say(name_fault(book) or f"Made {write_starter(book)}")
     if not checklist:

@@ -95,8 +95,7 @@ class Chart:
     """A chart that stands under its table and follows it.
 
     ``labels`` and ``series`` are headings of the table's columns as they stand in `Column`; ``axis`` says
-    what the values are, without their unit. Hosts that cannot draw charts leave it out: it shows
-    nothing that the table does not say.
+    what the values are, without their unit. Hosts that cannot draw charts show a picture of it.
     """
 
     title: str

@@ -19,7 +19,7 @@ from typing import Any
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.progress import Progress
 from sheetplan.trade.units import Units
-from sheetplan.workbook.errors import BookChanged, BookUnreadable, NotSaved, book_problem
+from sheetplan.workbook.errors import BookChanged, BookUnreadable, NotSaved, NotWritten, book_problem
 from sheetplan.workbook.hosts.excel_cells import hidden_rows, merged_blocks, write_cells
 from sheetplan.workbook.hosts.excel_drawing import draw, refuse_planners_pages, say_on_problems, written
 from sheetplan.workbook.inputs import inputs_only
@@ -106,9 +106,19 @@ class ExcelBook:
             )
         grids = [grid_of(page, units) for page in pages]
         refuse_planners_pages(self._book, grids)
-        with self._undisturbed():
-            write_cells(self._book, edits)
-            draw(self._book, grids, units)
+        try:
+            with self._undisturbed():
+                write_cells(self._book, edits)
+                draw(self._book, grids, units)
+        except Exception as error:  # the program's own errors differ from system to system
+            kind = NotSaved if save else NotWritten
+            raise kind(
+                book_problem(
+                    self.path,
+                    f"Excel would not take the cells and pages ({type(error).__name__}: {error}).",
+                    "Take the protection off the pages, leave the cell that is edited, then run it again.",
+                )
+            ) from error
         if edits.cells:
             self._seen = read_view(_ExcelView(self._book))
         if save:

@@ -1,4 +1,4 @@
-"""What running from within Excel needs, what of it is here, and what a person has to look at."""
+"""What running from within Excel needs, and what of it is here."""
 
 from __future__ import annotations
 
@@ -11,48 +11,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ADD_IN = "xlwings.xlam"
-
-CHECKLIST: tuple[tuple[str, str], ...] = (
-    (
-        "Run `xlwings addin install`, then start Excel.",
-        "A tab xlwings stands at the right end of the ribbon.",
-    ),
-    (
-        "On that tab, in Interpreter, enter the Python that `sheetplan excel` names.",
-        "The field shows the path and keeps it after Excel is started again.",
-    ),
-    (
-        "Run `sheetplan new --demo harbour.xlsx`, open the book in Excel.",
-        "The book opens without a repair message; a file harbour.py stands beside it.",
-    ),
-    (
-        "Press Run main on the xlwings tab.",
-        "The status bar counts up; then Plan, Buy, Layouts, Made and Problems are filled, "
-        "and you are on the page where you were.",
-    ),
-    (
-        "Look at Layouts.",
-        "One picture in each row, sharp at 100 %, none over another; a link opens its drawing.",
-    ),
-    ("Press Run main again.", "The same number of pictures; no page twice; no repair message after saving."),
-    (
-        "On Parts, write `ten` in a width and press Run main.",
-        "The row's Message says what is wrong; Problems lists it with a link; no box with program text.",
-    ),
-    (
-        "While a run is under way, make an empty file harbour.stop beside the book.",
-        "The run ends within seconds with the best plan so far; the file is gone.",
-    ),
-    (
-        "While a run is under way, change a quantity on Orders (macOS; Excel for Windows is busy).",
-        "A box says that the inputs were changed and nothing was written.",
-    ),
-    (
-        "Set a filter on Orders and select a cell, then press Run main.",
-        "Filter and selection are as before.",
-    ),
-)
-"""Steps that no test here can take, each with what should be seen. Excel itself is needed for them."""
 
 
 @dataclass(frozen=True, slots=True)

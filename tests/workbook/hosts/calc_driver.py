@@ -1,8 +1,9 @@
 """Drives a LibreOffice of its own through UNO; run by a Python that has UNO, not by the tests' Python.
 
-``calc_driver.py PROFILE BOOK RUN OUT``: opens the book in a LibreOffice whose profile has the
-extension, dispatches the menu entry's address, saves the document as OUT.xlsx and OUT.pdf, and
-prints what it saw as JSON.
+``calc_driver.py PROFILE BOOK RUNS OUT``: opens the book in a LibreOffice whose profile has the
+extension, dispatches the addresses of some menu entries in turn (words with commas between), saves a
+copy of the document as OUT.xlsx and OUT.pdf, and prints what it saw as JSON. Before a cut the first
+layout is marked, as a person would.
 """
 
 import contextlib
@@ -36,7 +37,7 @@ def connected(pipe):
     raise SystemExit("LibreOffice did not start")
 
 
-def main(profile, book, run, out):
+def main(profile, book, runs, out):
     pipe = f"sheetplan{os.getpid()}"
     office = subprocess.Popen([
         "soffice", f"-env:UserInstallation=file://{profile}", "--headless", "--norestore", "--nologo",
@@ -48,21 +49,34 @@ def main(profile, book, run, out):
         desktop = services.createInstanceWithContext("com.sun.star.frame.Desktop", context)
         document = desktop.loadComponentFromURL(uno.systemPathToFileUrl(book), "_blank", 0, ())
         menu = entries(context)
-        start = time.monotonic()
         helper = services.createInstanceWithContext("com.sun.star.frame.DispatchHelper", context)
         active = document.CurrentController.ActiveSheet.Name
-        seen = {}
-        for turn in range(2 if run == "plan" else 1):
+        turns = []
+        for run in runs.split(","):
+            if run == "cut":
+                mark(document)
+            start, (host, ran) = time.monotonic(), cpu_seconds(office.pid)
             helper.executeDispatch(document.CurrentController.Frame, ENTRY + run, "", 0, ())
-            seen[f"seconds {turn + 1}"] = time.monotonic() - start
-            start = time.monotonic()
-        layouts = document.Sheets.getByName("Layouts")
-        seen |= {
-            "pictures": layouts.DrawPage.Count,
+            host_after, ran_after = cpu_seconds(office.pid)
+            said = document.NamedRanges.getByName("sheetplan_said").ReferredCells
+            turns.append(
+                {
+                    "run": run,
+                    "seconds": time.monotonic() - start,
+                    "host seconds": host_after - host,
+                    "run seconds": ran_after - ran,
+                    "said": said.getCellByPosition(0, 0).getString(),
+                    "modified": document.isModified(),
+                    "undo": list(document.UndoManager.getAllUndoActionTitles()),
+                    "pictures": document.Sheets.getByName("Layouts").DrawPage.Count,
+                    "charts": document.Sheets.getByName("Month").Charts.Count,
+                    "month shapes": document.Sheets.getByName("Month").DrawPage.Count,
+                }
+            )
+        seen = {
+            "turns": turns,
             "sheets": list(document.Sheets.ElementNames),
             "left on": [active, document.CurrentController.ActiveSheet.Name],
-            "said": document.Sheets.getByName("Problems").getCellByPosition(0, 1).getString(),
-            "undo": list(document.UndoManager.getAllUndoActionTitles()),
             "menu": menu,
         }
         document.storeToURL(
@@ -77,6 +91,32 @@ def main(profile, book, run, out):
     finally:
         with contextlib.suppress(ProcessLookupError):
             os.killpg(office.pid, signal.SIGKILL)
+
+
+def mark(document):
+    """Write how often the first layout was cut."""
+    layouts = document.Sheets.getByName("Layouts")
+    found = layouts.createSearchDescriptor()
+    found.SearchString, found.SearchWords = "Cut now", True  # the whole cell, not the lines above
+    head = layouts.findFirst(found)
+    if head is None:
+        return  # no plan, nothing to mark
+    layouts.getCellByPosition(head.CellAddress.Column, head.CellAddress.Row + 1).setValue(1)
+
+
+def cpu_seconds(leader):
+    """Processor time of LibreOffice itself, and of the runs that it started and that have ended."""
+    own, runs = 0, 0
+    for name in os.listdir("/proc"):
+        with contextlib.suppress(OSError, ValueError):
+            with open(f"/proc/{name}/stat", encoding="utf-8") as file:
+                text = file.read()
+            program, fields = text[text.index("(") + 1 : text.rindex(")")], text.rpartition(")")[2].split()
+            if int(fields[3]) == leader and program.startswith(("soffice", "oosplash")):
+                own += int(fields[11]) + int(fields[12])
+                runs += int(fields[13]) + int(fields[14])
+    ticks = os.sysconf("SC_CLK_TCK")
+    return own / ticks, runs / ticks
 
 
 def entries(context):

@@ -268,7 +268,9 @@ class Range(base.Range):
     coords = property(lambda self: (self.sheet.name, self.r, self.c, len(self), 1))
     address = property(lambda self: self.get_address(True, True, False))
     left = property(lambda self: (self.c - 1) * 48.0)
-    top = property(lambda self: (self.r - 1) * 15.0)
+    top = property(
+        lambda self: sum(self.sheet.plain.row_dimensions[r].height or 15.0 for r in range(1, self.r))
+    )
 
     def get_address(self, *_: Any) -> str:
         first, last = f"${get_column_letter(self.c)}${self.r}", f"${get_column_letter(self.c2)}${self.r2}"

@@ -8,16 +8,22 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import openpyxl
 import pytest
 
+from sheetplan.app.check import check_book
+from sheetplan.app.new import new_book
+from sheetplan.app.rack import look
+from sheetplan.app.rack_folder import rack_of, read_steps
+from sheetplan.app.undo import undo_cut
+from sheetplan.model import Weight
 from sheetplan.trade.units import Units
-from sheetplan.workbook.closed_writing import put_pages
-from sheetplan.workbook.guard import fingerprint
 from sheetplan.workbook.hosts.calc_install import IDENTIFIER, extension
-from sheetplan.workbook.new_book import template_path
-from tests.workbook.sample_pages import plan_page
+from sheetplan.workbook.live_runs import RUN_LABELS
+from sheetplan.workbook.result_names import MONTH
+from tests.app.cut_book import cell, planned_book
 
 DRIVER = Path(__file__).with_name("calc_driver.py")
 NOBODY = "65534"
@@ -63,64 +69,90 @@ def profile() -> Iterator[Path]:
         yield folder / "profile"
 
 
-def driven(profile: Path, book: Path, run: str) -> dict[str, object]:
-    """Dispatch the menu entry in Calc and return what was seen."""
+def driven(profile: Path, book: Path, runs: str) -> dict[str, Any]:
+    """Dispatch menu entries in Calc and return what was seen."""
     assert PYTHON is not None
     done = subprocess.run(
-        [PYTHON, str(DRIVER), str(profile), str(book), run, str(book.with_name("out"))],
-        capture_output=True, text=True, check=False, timeout=250, env={**os.environ, "SHEETPLAN_SILENT": "1"},
+        [PYTHON, str(DRIVER), str(profile), str(book), runs, str(book.with_name("out"))],
+        capture_output=True, text=True, check=False, timeout=280, env={**os.environ, "SHEETPLAN_SILENT": "1"},
     )  # fmt: skip
     assert done.returncode == 0, done.stderr[-2000:]
-    seen: dict[str, object] = json.loads(done.stdout.splitlines()[-1])
+    seen: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
     return seen
 
 
-def quick_demo(folder: Path) -> Path:
-    """The demo with little time to search, and a page of ours to be replaced."""
-    book = openpyxl.load_workbook(template_path(demo=True, units=Units.INCH))
-    row = next(row for row in book["Settings"].iter_rows() if row[0].value == "Seconds to spend")
-    row[1].value = 1
-    path = folder / "harbour.xlsx"
-    book.save(path)
-    put_pages(path, (plan_page("to be replaced"),), Units.INCH, fingerprint(path))
-    return path
+def rows_of_layouts(book: openpyxl.Workbook) -> list[tuple[Any, ...]]:
+    rows = book["Layouts"].iter_rows(values_only=True)
+    return [row for row in rows if str(row[0]).startswith("L") and row[0][1:].isdigit()]
 
 
-def test_two_plans_from_the_menu(profile: Path, tmp_path: Path) -> None:
-    book = quick_demo(tmp_path)
-    seen = driven(profile, book, "plan")
-    saved = openpyxl.load_workbook(tmp_path / "out.xlsx")
-    rows = [
-        r
-        for r in saved["Layouts"].iter_rows(values_only=True)
-        if str(r[0]).startswith("L") and r[0][1:].isdigit()
-    ]
-    assert seen["pictures"] == len(rows) > 5
-    assert len(saved["Layouts"]._images) == len(rows)
-    assert saved["Plan"]["A1"].value == "The plan"
-    assert str(saved["Plan"]["A2"].value).startswith("Plan ")
+def test_check_plan_cut_and_undo_from_the_menu(profile: Path, tmp_path: Path) -> None:
+    book = planned_book(tmp_path, plates=33, plan_it=False)
+    settings = openpyxl.load_workbook(book)
+    next(r for r in settings["Settings"].iter_rows() if r[0].value == "Seconds to spend")[1].value = 1
+    settings.save(book)
+    seen = driven(profile, book, "check,plan,plan,cut,undo,cut")
+    checked, planned, again, cut, undone, last = seen["turns"]
+    assert seen["menu"] == [f"service:{IDENTIFIER}.Run?{run}" for run in (*RUN_LABELS, "stop")]
     assert seen["left on"] == ["Start", "Start"]
-    assert seen["undo"] == ["sheetplan", "sheetplan"]
-    assert seen["menu"] == [f"service:{IDENTIFIER}.Run?{what}" for what in ("plan", "check", "month", "stop")]
-    drawings = list((tmp_path / "layouts").glob("plan-*/*.dxf"))
-    assert len(drawings) == len(rows)
+    assert checked["said"].endswith("Check the book: No problems found.")
+    assert "Plan the month: Plan " in planned["said"]
+    assert planned["undo"] == ["sheetplan", "sheetplan"]
+    assert planned["pictures"] == again["pictures"] > 1
+    assert "Step 1: L1" in cut["said"]
+    assert "Step 1 was taken back" in undone["said"]
+    assert "Step 1: L1" in last["said"]
+    for turn in (cut, undone, last):
+        assert "The workbook was saved." in turn["said"]
+        assert not turn["modified"] or turn["undo"] == []
+        assert turn["undo"] == []  # what is saved with its files is not undone cell by cell
+    saved = openpyxl.load_workbook(tmp_path / "out.xlsx")
+    rows = rows_of_layouts(saved)
+    assert len(saved["Layouts"]._images) == len(rows) == again["pictures"]
+    assert len(list((tmp_path / "layouts").glob("plan-*/*.dxf"))) == len(rows)
     link = next(c.hyperlink for r in saved["Layouts"].iter_rows() for c in r if c.hyperlink)
     assert (tmp_path / link.target.removeprefix("file:///" + str(tmp_path).lstrip("/") + "/")).is_file()
-    assert (tmp_path / "out.pdf").stat().st_size > 50_000
+    assert (tmp_path / "out.pdf").stat().st_size > 20_000
+    # The file that Calc saved, and the rack beside it, say the same to the commands for closed books.
+    assert cell(book, "Stock", "MS10", "On hand") == 2
+    assert cell(book, "Layouts", "L1", "Cut so far") == 1
+    [step] = read_steps(rack_of(book)).values()
+    seen_now = look(book)
+    assert (seen_now.problems, seen_now.told) == ((), "")
+    assert {record.tag for record in seen_now.records} == set(step.left)
+    undo_cut(book)
+    assert cell(book, "Stock", "MS10", "On hand") == 3
+    assert not [problem for problem in check_book(book).problems if problem.weight is Weight.STOPS]
+
+
+def test_a_month_twice_has_its_charts_once(profile: Path, tmp_path: Path) -> None:
+    book = new_book(tmp_path / "harbour.xlsx", demo=True, units=Units.INCH)
+    plain = openpyxl.load_workbook(book)
+    sheet, _, address = plain.defined_names[MONTH].attr_text.rpartition("!")
+    plain[sheet.strip("'")][address.replace("$", "")].value = "2026-11"
+    plain.save(book)
+    seen = driven(profile, book, "month,month")
+    for turn in seen["turns"]:
+        assert turn["said"].endswith("2026-11 was balanced; read the page Month.")
+        assert turn["charts"] == turn["month shapes"] == 2
+    saved = openpyxl.load_workbook(tmp_path / "out.xlsx")["Month"]
+    assert len(saved._charts) == 2
+    assert [len(chart.ser) for chart in saved._charts] == [3, 3]
 
 
 def test_a_check_shows_a_planted_mistake_and_a_stop_is_a_sentence(profile: Path, tmp_path: Path) -> None:
-    book = quick_demo(tmp_path)
+    book = planned_book(tmp_path, plan_it=False)
     plain = openpyxl.load_workbook(book)
     plain["Parts"]["E6"] = "ten"
-    plain["Orders"].delete_rows(5, 200)
     plain.save(book)
-    driven(profile, book, "check")
+    seen = driven(profile, book, "check,plan,cut,undo")
+    checked, planned, cut, undone = (turn["said"] for turn in seen["turns"])
+    assert "that stop the plan" in checked or "that stops the plan" in checked
+    assert "No plan was made" in planned
+    assert "They stand on the page Problems." in cut
+    assert "They stand on the page Problems." in undone
     saved = openpyxl.load_workbook(tmp_path / "out.xlsx")
     said = [str(c.value) for row in saved["Problems"].iter_rows() for c in row if c.value]
-    assert any("Checked only" in text for text in said)
     assert any("E6" in text for text in said)
-    assert saved["Plan"]["A1"].value == "to be replaced"
-    seen = driven(profile, book, "plan")
-    assert str(seen["said"]).startswith("No plan was made")
     assert not (tmp_path / "layouts").exists()
+    assert not list((tmp_path / "rack").rglob("*.json"))

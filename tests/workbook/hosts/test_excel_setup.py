@@ -4,7 +4,7 @@ from pathlib import Path
 import pytest
 
 from sheetplan.workbook.hosts import excel_setup
-from sheetplan.workbook.hosts.excel_setup import CHECKLIST, findings
+from sheetplan.workbook.hosts.excel_setup import findings
 
 
 def test_findings_name_the_python_and_what_is_missing(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -33,8 +33,3 @@ def test_add_ins_are_looked_for_where_each_system_keeps_them(
     monkeypatch.setattr(excel_setup.sys, "platform", system)
     places = excel_setup.add_in_places()
     assert (not places) if folder is None else folder in str(places[0])
-
-
-def test_every_step_of_the_checklist_says_what_should_be_seen() -> None:
-    assert len(CHECKLIST) == 10
-    assert all(do.endswith(".") and see.endswith(".") for do, see in CHECKLIST)

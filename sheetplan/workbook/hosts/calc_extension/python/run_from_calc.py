@@ -100,8 +100,7 @@ class Run(unohelper.Base, XJobExecutor):  # type: ignore[misc]
                 indicator.setValue(int(100 * message["progress"][0]))
                 indicator.setText("sheetplan: " + message["progress"][1])
             elif "note" in message:
-                if _said(document) is not None:
-                    _said(document).setString(message["note"])
+                _note(document, message["note"])
             elif "tell" in message:
                 self._box(document, message["tell"])
             elif "read" in message:
@@ -127,8 +126,8 @@ class Run(unohelper.Base, XJobExecutor):  # type: ignore[misc]
         except PageRefused as refused:
             return {"refused": str(refused)}
         except Exception as error:
-            document.UndoManager.undo()
-            return {"refused": f"The pages could not be drawn ({type(error).__name__}: {error})."}
+            what = f"the pages could not be drawn: {type(error).__name__}: {error}"
+            return {"written": True, "unsaved": what} if write["save"] else {"refused": f"Calc: {what}."}
         if not write["save"]:
             return {"written": True}
         try:
@@ -140,8 +139,7 @@ class Run(unohelper.Base, XJobExecutor):  # type: ignore[misc]
 
     def _tell(self, document: Any, sentence: str) -> None:
         """Show a sentence in the workbook, and in a box where somebody is looking."""
-        if _said(document) is not None:
-            _said(document).setString(sentence)
+        _note(document, sentence)
         self._box(document, sentence)
 
     def _box(self, document: Any, sentence: str) -> None:
@@ -187,6 +185,20 @@ def _said(document: Any) -> Any:
     names = document.NamedRanges
     cells = names.getByName(SAID).ReferredCells if names.hasByName(SAID) else None
     return None if cells is None else cells.getCellByPosition(0, 0)
+
+
+def _note(document: Any, sentence: str) -> None:
+    """Show a sentence on the page Start; that is nothing to undo, and nothing to ask about on closing."""
+    cell, changed = _said(document), document.isModified()
+    if cell is None:
+        return
+    document.UndoManager.lock()
+    try:
+        cell.setString(sentence)
+    finally:
+        document.UndoManager.unlock()
+    if not changed:
+        document.setModified(False)
 
 
 def _on_problems(document: Any, sentence: str) -> None:

@@ -6,6 +6,9 @@ from typing import Any
 
 from com.sun.star.awt import Rectangle
 from com.sun.star.chart.ChartLegendPosition import BOTTOM
+from com.sun.star.drawing.FillStyle import NONE as NO_FILL
+from com.sun.star.drawing.LineStyle import NONE as NO_LINE
+from com.sun.star.drawing.LineStyle import SOLID
 from com.sun.star.lang import Locale
 from com.sun.star.table import CellRangeAddress
 
@@ -51,6 +54,8 @@ def _dress(chart: Any, sent: dict[str, Any]) -> None:
     if chart.HasLegend:
         chart.Legend.Alignment = BOTTOM
         _words(chart.Legend, TEXT, sent["ink"])
+        _bare(chart.Legend)
+    _bare(diagram.getWall())
     diagram.HasYAxisTitle = True
     diagram.YAxisTitle.String = sent["axis"]
     _words(diagram.YAxisTitle, TEXT, sent["ink"])
@@ -69,7 +74,13 @@ def _dress(chart: Any, sent: dict[str, Any]) -> None:
     for place, fill in enumerate(sent["fills"]):
         series = diagram.getDataRowProperties(place)
         series.FillColor = _colour(fill)
+        series.LineStyle = SOLID
         series.LineColor = _colour(sent["edge"])
+
+
+def _bare(thing: Any) -> None:
+    """Without a fill and a frame of its own."""
+    thing.FillStyle, thing.LineStyle = NO_FILL, NO_LINE
 
 
 def _words(thing: Any, size: int, ink: str) -> None:

@@ -98,7 +98,8 @@ class Drawing:
         for picture in page["pictures"]:
             self._picture(sheet, picture)
         for number, chart in enumerate(page["charts"], start=1):
-            draw_chart(sheet, f"sheetplan chart {number}", chart, HUNDREDTHS_PER_POINT)
+            # Names of charts are the document's, not the sheet's.
+            draw_chart(sheet, f"sheetplan {page['name']} {number}", chart, HUNDREDTHS_PER_POINT)
         for table in page["tables"]:
             area = CellRangeAddress(
                 sheet.RangeAddress.Sheet, 0, table["head_row"], table["columns"] - 1, table["last_row"]

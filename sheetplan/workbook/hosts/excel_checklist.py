@@ -1,0 +1,89 @@
+"""What no test here can see, since it needs Excel itself: steps by hand, each with what should be seen.
+
+`sheetplan excel --checklist` prints them, and DEVELOPERS.md holds the same text.
+"""
+
+from __future__ import annotations
+
+CHECKLIST: tuple[tuple[str, str], ...] = (
+    (
+        "Run `xlwings addin install`, then start Excel.",
+        "A tab xlwings stands at the right end of the ribbon.",
+    ),
+    (
+        "On that tab, in Interpreter, enter the Python that `sheetplan excel` names.",
+        "The field shows the path and keeps it after Excel is started again.",
+    ),
+    (
+        "Run `sheetplan new --demo harbour.xlsx` and open the book in Excel.",
+        "No repair message; a file harbour.py stands beside the book; Run on Start offers five runs.",
+    ),
+    (
+        "On Start choose Check the book, press Run main on the tab xlwings.",
+        "The last run says that no problems were found; you are still on Start.",
+    ),
+    (
+        "Choose Plan the month, press Run main.",
+        "The status bar counts up; then Plan to Problems are filled, and you are on the page where you were.",
+    ),
+    (
+        "Look at Plan and Layouts.",
+        "One picture in each row of Layouts and a chart on Plan, sharp at 100 %, none over another; a link "
+        "opens its drawing.",
+    ),
+    (
+        "Press Run main again and save.",
+        "The same number of pictures; no page twice; no repair message on opening.",
+    ),
+    (
+        "Write 1 in Cut now of the first layout, choose Record cuts, press Run main.",
+        "A box names the step and the tag of what is left; Stock, Remnants, Layouts and Cut log show it; the "
+        "file's date is now.",
+    ),
+    (
+        "Close the book without saving, open it again, run `sheetplan rack harbour.xlsx` with it closed.",
+        "The cut is still there, and the command finds nothing that disagrees.",
+    ),
+    (
+        "Choose Take back the last cut, press Run main.",
+        "On hand, Remnants and Cut log are as before the cut; the drawing is gone from the folder rack.",
+    ),
+    (
+        "Write 2026-11 in Month to balance, choose Balance the month, press Run main twice.",
+        "Month shows its tables and two charts, not four; the cell still says 2026-11.",
+    ),
+    (
+        "On Orders write `ten` in a quantity, choose Plan the month, press Run main.",
+        "The row's Message says what is wrong; Problems lists it with a link; a box says there is no plan.",
+    ),
+    (
+        "Name a part 007, an order 3/8 and another =1+1, plan.",
+        "They stand on Made and Layouts letter by letter, as text.",
+    ),
+    (
+        "While a plan is under way, make an empty file harbour.stop beside the book.",
+        "The run ends within seconds with the best plan so far; the file is gone.",
+    ),
+    (
+        "While a plan is under way, change a quantity on Orders (macOS; Excel for Windows is busy).",
+        "A box says that the inputs were changed and nothing was written.",
+    ),
+    (
+        "Filter Orders, select a cell, merge two cells on Kits, check.",
+        "Filter and selection are as before; Problems notes the hidden rows and the merged cells.",
+    ),
+    (
+        "Mark the file as read-only, open it, mark a cut and record it.",
+        "A box says that Excel could not save the workbook; Stock and Cut log show no cut.",
+    ),
+    (
+        "Protect the page Plan with a password, plan.",
+        "A box says in a sentence that Excel would not take the pages; no box with program text.",
+    ),
+)
+"""Step and expected sight, in the order in which they are taken."""
+
+
+def checklist_page() -> str:
+    """The steps as a Markdown list."""
+    return "\n".join(f"{number}. {step} *{sight}*" for number, (step, sight) in enumerate(CHECKLIST, start=1))

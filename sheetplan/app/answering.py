@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from concurrent.futures import Executor
-from concurrent.futures.process import BrokenProcessPool
+from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import dataclass, replace
 
 from sheetplan.app.standing import Standing
-from sheetplan.app.workers import pool
+from sheetplan.app.workers import helpers
 from sheetplan.model import Job, Plan, Problem
 from sheetplan.planning.fits import Fits, fits_of, with_room_of
 from sheetplan.planning.one_size import OneSize
@@ -44,9 +43,11 @@ def answered(
     stop: Stop,
     report: Report,
     workers: int | None,
+    scheduler: str | None = None,
 ) -> Answer:
     """Plan and check; the check stands between the search and all that a person sees.
 
+    ``scheduler`` is the address of a Dask scheduler to plan on instead of ``workers`` processes here.
     Raises `CheckFailed` where the plan does not stand up to the check.
     """
     if stands.plan is not None:
@@ -57,19 +58,22 @@ def answered(
             fits = with_room_of(answer.plan, stands.fits, seconds=seconds, stop=stop, report=report)
             answer = replace(answer, fits=fits)
     else:
-        answer = _found(job, stands, stop, report, workers)
+        answer = _found(job, stands, stop, report, workers, scheduler)
     known = set(problems)
     found = problems + tuple(p for p in answer.plan.problems if p not in known)
     return replace(answer, plan=replace(answer.plan, problems=found))
 
 
-def _found(job: Job, stands: Standing, stop: Stop, report: Report, workers: int | None) -> Answer:
+def _found(
+    job: Job, stands: Standing, stop: Stop, report: Report, workers: int | None, scheduler: str | None
+) -> Answer:
     """A search in several processes; where one of them dies (killed, or out of memory), in this one alone."""
     try:
-        with pool(workers) as executor:
+        with helpers(workers, scheduler) as executor:
             return _searched_and_fitted(job, stands, stop, report, executor)
-    except BrokenProcessPool:
-        report(Progress("", 0.0, "A helper process died; planning once more without helpers."))
+    except BrokenExecutor:
+        lost = f"The cluster at {scheduler} is gone" if scheduler else "A helper process died"
+        report(Progress("", 0.0, f"{lost}; planning once more without helpers."))
         return _searched_and_fitted(job, stands, stop, report, None)
 
 
@@ -109,13 +113,13 @@ def _searched(job: Job, stands: Standing, stop: Stop, report: Report, executor: 
         executor=executor,
         locked=stands.locked,
     )
-    report(Progress("", 1.0, "Comparing sheet sizes"))
     free = tuple(one for one in plan.groups if not any(layout.locked for layout in one.layouts))
     sizes = plans_of_one_size(
         replace(plan, groups=free),
         seconds=settings.seconds * SHARE_FOR_SIZES,
         seed=settings.seed,
         stop=stop,
+        report=report,
         executor=executor,
     )
     return Answer(with_the_cheapest(plan, sizes), sizes)

@@ -31,6 +31,9 @@ __all__ = ["CheckFailed", "PlanOutcome", "drawing_name", "mark_of", "plan_book",
 MARK_LETTERS = 4
 """Letters of a plan's mark: enough that two plans of one shop are never taken for each other."""
 
+DRAWINGS_TOLD = 50
+"""Drawings between two signs of life: a second or two."""
+
 RECORD = "plan.json"
 """The plan's record among its files, from which later runs take what was planned."""
 
@@ -62,6 +65,7 @@ def plan_book(
     workers: int | None = None,
     picks: tuple[str, ...] = (),
     locks: tuple[str, ...] = (),
+    scheduler: str | None = None,
 ) -> PlanOutcome:
     """Plan the orders of a closed book and write the results into it and beside it.
 
@@ -69,8 +73,9 @@ def plan_book(
     """
     host = ClosedBook(book, report)
     return plan_on(
-        host, today=today, seconds=seconds, seed=seed, stop=stop, workers=workers, picks=picks, locks=locks
-    )
+        host, today=today, seconds=seconds, seed=seed, stop=stop, workers=workers, picks=picks, locks=locks,
+        scheduler=scheduler,
+    )  # fmt: skip
 
 
 def plan_on(
@@ -83,13 +88,15 @@ def plan_on(
     workers: int | None = None,
     picks: tuple[str, ...] = (),
     locks: tuple[str, ...] = (),
+    scheduler: str | None = None,
 ) -> PlanOutcome:
     """Plan the orders of a book, wherever it lies, and write the results into it and beside it.
 
     ``seconds`` and ``seed`` override the book's settings; ``workers`` None means as many as the
-    machine has; ``picks`` and ``locks`` are tags of choices and layouts of the plan that the book
-    shows, beside those marked in it. Raises ``BookError`` where the book cannot be read or written,
-    ``CheckFailed`` where the plan does not stand up to the check.
+    machine has, ``scheduler`` is the address of a Dask scheduler to plan on instead; ``picks`` and
+    ``locks`` are tags of choices and layouts of the plan that the book shows, beside those marked in
+    it. Raises ``BookError`` where the book cannot be read or written, ``NoCluster`` where the scheduler
+    cannot be used, ``CheckFailed`` where the plan does not stand up to the check.
     """
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
     tables = host.read()
@@ -106,7 +113,7 @@ def plan_on(
     problems += stands.problems
     if stops(problems):
         return PlanOutcome(None, problems, host.write((stopped_page(problems, tables.renamed),), units))
-    answer = answered(job, problems, stands, stop, host.progress, workers)
+    answer = answered(job, problems, stands, stop, host.progress, workers, scheduler)
     return _write_all(host, folder, answer, today, tables.renamed)
 
 
@@ -152,10 +159,11 @@ def _write_all(
     layouts = [(layout, group.group) for group in plan.groups for layout in group.layouts]
     names = {layout.tag: drawing_name(layout.tag, mark, group.label) for layout, group in layouts}
     settings = plan.job.settings
-    files = {
-        names[layout.tag]: layout_drawing(layout, plan.job.parts, group.rule, settings)
-        for layout, group in layouts
-    }
+    files: dict[str, bytes] = {}
+    for number, (layout, group) in enumerate(layouts):
+        if number and number % DRAWINGS_TOLD == 0:
+            host.progress(Progress("", 1.0, f"Writing drawings, {number} of {len(layouts)}"))
+        files[names[layout.tag]] = layout_drawing(layout, plan.job.parts, group.rule, settings)
     if settings.also_svg:
         from sheetplan.drawings.layout_svg import layout_svg
 
@@ -165,7 +173,7 @@ def _write_all(
             )
             for layout, group in layouts
         }
-    files |= shop_files(plan, figures, today=today, mark=mark, drawings=names)
+    files |= shop_files(plan, figures, today=today, mark=mark, drawings=names, report=host.progress)
     files[RECORD] = record_text(record).encode()
     files[EXACT_FILE] = exact_text(plan, mark).encode()
     files[CHOICES_FILE] = choices_text(plan, answer.sizes, answer.fits).encode()

@@ -7,10 +7,23 @@ import signal
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
-from multiprocessing import get_context
+from multiprocessing import active_children, get_context
 
 MOST_WORKERS = 8
 """More processes than this cost more memory than the gauges of one month can repay."""
+
+
+@contextmanager
+def helpers(workers: int | None, scheduler: str | None) -> Iterator[Executor | None]:
+    """The cluster of a Dask scheduler where one is named, else processes of this machine."""
+    if scheduler is None:
+        with pool(workers) as executor:
+            yield executor
+        return
+    from sheetplan.app.cluster import cluster
+
+    with cluster(scheduler) as executor:
+        yield executor
 
 
 @contextmanager
@@ -23,8 +36,16 @@ def pool(workers: int | None) -> Iterator[Executor | None]:
     if count == 1:
         yield None
         return
-    with ProcessPoolExecutor(count, get_context("spawn"), _leave_ctrl_c_to_the_parent) as executor:
+    others = set(active_children())
+    executor = ProcessPoolExecutor(count, get_context("spawn"), _leave_ctrl_c_to_the_parent)
+    try:
         yield executor
+    finally:
+        executor.shutdown(wait=False, cancel_futures=True)
+        # What a helper is still at after a stop is of no use to anybody, and could take its whole time.
+        for helper in set(active_children()) - others:
+            helper.terminate()
+        executor.shutdown(wait=True)
 
 
 def _leave_ctrl_c_to_the_parent() -> None:

@@ -144,6 +144,12 @@ def plan(
     workers: Annotated[
         int | None, typer.Option(min=1, metavar="COUNT", help="Gauges planned at the same time.")
     ] = None,
+    scheduler: Annotated[
+        str | None,
+        typer.Option(
+            metavar="ADDRESS", help="Plan the gauges on the cluster of this Dask scheduler (sheetplan[dask])."
+        ),
+    ] = None,
     pick: Annotated[
         list[str] | None,
         typer.Option(metavar="CHOICE", help="Take this choice of the page Choices; may be given again."),
@@ -163,23 +169,28 @@ def plan(
 
     Ctrl-C ends the search and keeps the best plan so far; a second Ctrl-C gives up and changes nothing.
     """
+    from sheetplan.app.cluster import NoCluster
     from sheetplan.app.plan import plan_book
     from sheetplan.app.progress import StopSwitch, stops_on_ctrl_c
 
     started = time.monotonic()
     stop = StopSwitch()
-    with stops_on_ctrl_c(stop), ProgressPrinter() as printer:
-        outcome = plan_book(
-            book,
-            today=datetime.date.today(),
-            seconds=seconds,
-            seed=seed,
-            stop=stop,
-            report=printer.show,
-            workers=workers,
-            picks=tuple(pick or ()),
-            locks=tuple(lock or ()),
-        )
+    try:
+        with stops_on_ctrl_c(stop), ProgressPrinter() as printer:
+            outcome = plan_book(
+                book,
+                today=datetime.date.today(),
+                seconds=seconds,
+                seed=seed,
+                stop=stop,
+                report=printer.show,
+                workers=workers,
+                picks=tuple(pick or ()),
+                locks=tuple(lock or ()),
+                scheduler=scheduler,
+            )
+    except NoCluster as none:
+        raise typer.BadParameter(str(none), param_hint="--scheduler") from none
     print_problems(outcome.problems)
     if outcome.plan is None:
         say(f"No plan was made. The problems stand on the page Problems of {outcome.book}.")

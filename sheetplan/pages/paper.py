@@ -12,11 +12,13 @@ from __future__ import annotations
 import io
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 from xml.sax.saxutils import escape
 
 from reportlab.lib.enums import TA_CENTER, TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
+from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
     BaseDocTemplate,
     Flowable,
@@ -152,7 +154,13 @@ class Section:
     content: Callable[[], list[Any]]
 
 
-def build_pdf(sections: Sequence[Section], paper: Paper, title: str, foot: str) -> bytes:
+def _nobody(_number: int) -> None:
+    """Hears that a section begins, and does nothing."""
+
+
+def build_pdf(
+    sections: Sequence[Section], paper: Paper, title: str, foot: str, begun: Callable[[int], None] = _nobody
+) -> bytes:
     """The sections as one PDF, each from a new page; the same content gives the same bytes.
 
     Parameters
@@ -165,26 +173,26 @@ def build_pdf(sections: Sequence[Section], paper: Paper, title: str, foot: str) 
         Title of the document, for the reader's window and for screen readers.
     foot : str
         Words in the middle of every foot.
+    begun : callable, optional
+        Hears the number of each section, from 0, when its first page is set.
     """
     use_faces()
-    pages: dict[int, int] = {}
-    # Twice: how many pages a section takes is known only when all of it is set.
-    _set(sections, paper, title, foot, pages)
-    return _set(sections, paper, title, foot, pages)
-
-
-def _set(sections: Sequence[Section], paper: Paper, title: str, foot: str, pages: dict[int, int]) -> bytes:
     held = io.BytesIO()
     document = BaseDocTemplate(
         held, pagesize=(paper.width, paper.height), title=title, author="sheetplan", invariant=1, lang="en",
         leftMargin=MARGIN, rightMargin=MARGIN, topMargin=MARGIN, bottomMargin=MARGIN,
     )  # fmt: skip
-    at = _Place()
+    at = _Place(begun)
+    closed: list[tuple[int, int]] = []
 
-    def close_page(canvas: Any, _document: Any) -> None:
+    def close_page(_canvas: Any, _document: Any) -> None:
         at.page += 1
-        pages[at.section] = max(pages.get(at.section, 0), at.page)
-        _foot(canvas, paper, sections[at.section].name, foot, f"page {at.page} of {pages[at.section]}")
+        closed.append((at.section, at.page))
+
+    def draw_foot(canvas: Any, number: int) -> None:
+        section, page = closed[number]
+        of = max(other for its_section, other in closed if its_section == section)
+        _foot(canvas, paper, sections[section].name, foot, f"page {page} of {of}")
 
     frame = Frame(
         MARGIN, MARGIN + FOOT, paper.width - 2 * MARGIN, paper.height - 2 * MARGIN - FOOT,
@@ -196,14 +204,38 @@ def _set(sections: Sequence[Section], paper: Paper, title: str, foot: str, pages
         if number:
             story.append(PageBreak())
         story += [_Begin(at, number), *section.content()]
-    document.build(story)
+    document.build(story, canvasmaker=partial(_LateFeet, draw_foot))
     return held.getvalue()
+
+
+class _LateFeet(Canvas):  # type: ignore[misc]  # reportlab has no types
+    """Keeps its pages open until all are set: how many a section takes is known only then."""
+
+    def __init__(self, draw_foot: Callable[[Any, int], None], *given: Any, **named: Any) -> None:
+        super().__init__(*given, **named)
+        self._draw_foot = draw_foot
+        self._open: list[dict[str, Any]] = []
+
+    def showPage(self) -> None:  # reportlab's name
+        """Lay the page aside and begin the next."""
+        self._open.append(dict(self.__dict__))
+        self._startPage()
+
+    def save(self) -> None:
+        """Give every page its foot, then write them."""
+        pages = self._open
+        for number, page in enumerate(pages):
+            self.__dict__.update(page)
+            self._draw_foot(self, number)
+            super().showPage()
+        super().save()
 
 
 class _Place:
     """Where the setting of a document has got to: a section, and how many of its pages are closed."""
 
-    def __init__(self) -> None:
+    def __init__(self, begun: Callable[[int], None]) -> None:
+        self.begun = begun
         self.section = 0
         self.page = 0
 
@@ -219,6 +251,7 @@ class _Begin(Flowable):  # type: ignore[misc]  # reportlab has no types
     def draw(self) -> None:
         """Start counting the section's pages."""
         self.at.section, self.at.page = self.section, 0
+        self.at.begun(self.section)
 
 
 def _foot(canvas: Any, paper: Paper, left: str, middle: str, right: str) -> None:

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from sheetplan.model import Plan
 from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.buy_csv import buy_csv
+from sheetplan.planning.progress import Report, quiet
 
 TICKETS = "tickets.pdf"
 PICKING_LIST = "picking-list.pdf"
@@ -23,6 +24,7 @@ def shop_files(
     today: datetime.date,
     mark: str = "",
     drawings: Mapping[str, str] | None = None,
+    report: Report = quiet,
 ) -> dict[str, bytes]:
     """The files of a plan as bytes, on the paper that goes with the book's units.
 
@@ -35,7 +37,7 @@ def shop_files(
 
     files: dict[str, bytes] = {}
     if any(group_plan.layouts for group_plan in plan.groups):
-        files[TICKETS] = tickets_pdf(plan, figures, today=today, mark=mark, drawings=drawings)
+        files[TICKETS] = tickets_pdf(plan, figures, today=today, mark=mark, drawings=drawings, report=report)
         files[PICKING_LIST] = picking_list_pdf(plan, today=today, mark=mark)
         files[LABELS] = labels_pdf(plan)
     to_order = order_list_pdf(plan, today=today, mark=mark)

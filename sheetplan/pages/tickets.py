@@ -14,6 +14,10 @@ from sheetplan.pages.paper import Paper, build_pdf, paper_for
 from sheetplan.pages.ticket import ticket_section
 from sheetplan.pages.ticket_facts import ticket_facts
 from sheetplan.pages.wording import date_text
+from sheetplan.planning.progress import Progress, Report, quiet
+
+TOLD_EVERY = 20
+"""Tickets between two signs of life: a second or two."""
 
 
 def tickets_pdf(
@@ -25,6 +29,7 @@ def tickets_pdf(
     drawings: Mapping[str, str] | None = None,
     paper: Paper | None = None,
     only: Collection[str] | None = None,
+    report: Report = quiet,
 ) -> bytes:
     """The tickets as a PDF, in the order of cutting.
 
@@ -44,6 +49,8 @@ def tickets_pdf(
         Letter or A4; where not given, what goes with the book's units.
     only : collection of str, optional
         Tags of the layouts wanted; a run without all of them has no cover.
+    report : callable, optional
+        Hears of every twentieth ticket.
     """
     paper = paper or paper_for(plan.job.settings.units)
     colours = part_colours(plan.job)
@@ -57,4 +64,9 @@ def tickets_pdf(
     if only is None:
         sections.insert(0, cover_section(plan, figures, colours, paper, plan_line.replace("\n", ", ")))
     foot = f"plan {mark}, {date_text(today)}" if mark else date_text(today)
-    return build_pdf(sections, paper, f"Cut tickets {mark}".strip(), foot)
+
+    def begun(number: int) -> None:
+        if number % TOLD_EVERY == 0:
+            report(Progress("", 1.0, f"Writing tickets, {number} of {len(wanted)}"))
+
+    return build_pdf(sections, paper, f"Cut tickets {mark}".strip(), foot, begun)

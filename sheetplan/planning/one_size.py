@@ -14,7 +14,7 @@ from sheetplan.model.job import SheetSize
 from sheetplan.model.plan import Group, GroupPlan, Layout, Plan
 from sheetplan.planning.numbering import numbered
 from sheetplan.planning.picking import LEAST_COST
-from sheetplan.planning.progress import Stop, quiet
+from sheetplan.planning.progress import Progress, Report, Stop, quiet
 
 SAME_MONEY = 0.005
 """Costs closer than half a cent are one cost."""
@@ -30,11 +30,18 @@ class OneSize:
 
 
 def plans_of_one_size(
-    plan: Plan, *, seconds: float, seed: int, stop: Stop, executor: Executor | None = None
+    plan: Plan,
+    *,
+    seconds: float,
+    seed: int,
+    stop: Stop,
+    report: Report = quiet,
+    executor: Executor | None = None,
 ) -> tuple[OneSize, ...]:
     """A plan for each size of each gauge that the plan could have bought instead of what it buys.
 
-    Sizes whose sheets cannot make what must be made are left out.
+    Sizes whose sheets cannot make what must be made are left out; a run that is told to stop leaves
+    out all of them.
     """
     from sheetplan.planning.run import Run  # compiled kernels, too heavy for a look at the book
 
@@ -46,12 +53,36 @@ def plans_of_one_size(
     if not asked:
         return ()
     groups = [_buying_only(group_plan.group, sheet) for group_plan, sheet in asked]
-    plans = Run(plan.job, groups, seconds, seed, stop, quiet, executor).plans()
+    comparing = "Comparing sheet sizes"
+    report(Progress("", 1.0, comparing))
+
+    def told(progress: Progress) -> None:
+        report(Progress("", 1.0, f"{comparing}, {progress.done:.0%}"))
+
+    try:
+        plans = Run(plan.job, groups, seconds, seed, _leaving(stop), told, executor).plans()
+    except _Stopped:
+        return ()
     return tuple(
         OneSize(group_plan.group.label, sheet, _given_back(other, group_plan.group))
         for (group_plan, sheet), other in zip(asked, plans, strict=True)
         if not _shorter(other, group_plan)
     )
+
+
+class _Stopped(Exception):
+    """The comparison is left as it is; the plan itself is there already."""
+
+
+def _leaving(stop: Stop) -> Stop:
+    """A stop that leaves at once instead of bringing every size to an end."""
+
+    def leave() -> bool:
+        if stop():
+            raise _Stopped
+        return False
+
+    return leave
 
 
 def instead_of(group_plan: GroupPlan, others: Sequence[OneSize]) -> list[tuple[SheetSize, GroupPlan]]:

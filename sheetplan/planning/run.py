@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, Future, wait
-from typing import Any
+from typing import TypeVar
 
 from sheetplan.drawings.findings import counted
 from sheetplan.model.job import Job
@@ -27,6 +27,8 @@ from sheetplan.shapes import is_rectangle
 
 Clock = Callable[[], float]
 """Seconds from some fixed moment on."""
+
+Value = TypeVar("Value")
 
 BEAT_SECONDS = 0.1
 """How often a run that waits for other processes asks whether it should stop."""
@@ -78,14 +80,34 @@ class Run:
             works = []
             for group in self.groups:
                 works.append(begin_gauge(group, parts, settings, self.seed, looks, self.halted))
-                self._tell(works[-1], BEGINNING)
+                self._begun(works[-1], len(works))
             return works
         limit = self._limit()
         futures = [
             self.executor.submit(begin_elsewhere, group, parts, settings, self.seed, looks, limit)
             for group in self.groups
         ]
-        return [future.result() for future in futures]
+        found = self._awaited(futures, self._begun)
+        return [
+            work or begin_gauge(group, parts, settings, self.seed, looks, self.halted)
+            for work, group in zip(found, self.groups, strict=True)
+        ]
+
+    def _awaited(
+        self, futures: Sequence[Future[Value]], heard: Callable[[Value, int], None]
+    ) -> list[Value | None]:
+        """Answers of other processes in their order; None for those that a stop left out.
+
+        ``heard`` takes each answer as it comes, and how many there are by then.
+        """
+        waiting: set[Future[Value]] = set(futures)
+        while waiting and not self.stop():
+            done, waiting = wait(waiting, BEAT_SECONDS)
+            for number, future in enumerate(done, len(futures) - len(waiting) - len(done) + 1):
+                heard(future.result(), number)
+        for future in waiting:
+            future.cancel()
+        return [None if future in waiting else future.result() for future in futures]
 
     def _round(self, works: list[GaugeWork], number: int) -> list[GaugeWork]:
         """Every gauge after its share of a round."""
@@ -115,28 +137,35 @@ class Run:
             for place, looks in sorted(enumerate(allowed), key=lambda item: -item[1])
             if looks
         }
-        waiting: set[Future[Any]] = set(futures.values())
-        while waiting and not self.stop():
-            _, waiting = wait(waiting, BEAT_SECONDS)
+        found = self._awaited(list(futures.values()), lambda work, number: None)
         after = list(works)
-        for place, future in futures.items():
-            if future.done():
-                after[place] = future.result()
-            else:
-                future.cancel()
+        for place, work in zip(futures, found, strict=True):
+            after[place] = work or works[place]
         return after
 
     def _finish(self, works: list[GaugeWork]) -> list[GroupPlan]:
         """Fewer layouts where that costs nothing, and the plans as everybody sees them."""
         looks = int(self.looks * FINISHING / max(1, len(works)))
         if self.executor is None or self.stop():
-            return [finish(work, looks, self.halted) for work in works]
+            plans = []
+            for work in works:
+                plans.append(finish(work, looks, self.halted))
+                self._finished(plans[-1], len(plans))
+            return plans
         limit = self._limit()
         futures = [self.executor.submit(finish_elsewhere, work, looks, limit) for work in works]
-        return [future.result() for future in futures]
+        found = self._awaited(futures, self._finished)
+        return [plan or finish(work, looks, self.halted) for plan, work in zip(found, works, strict=True)]
 
     def _limit(self) -> TimesUp:
         return TimesUp.after(max(0.0, self.deadline - self.clock()))
+
+    def _begun(self, work: GaugeWork, number: int) -> None:
+        self._tell(work, BEGINNING * number / len(self.groups))
+
+    def _finished(self, plan: GroupPlan, number: int) -> None:
+        done = 1.0 - FINISHING * (1.0 - number / len(self.groups))
+        self.report(Progress("", done, f"Finishing {plan.group.label}"))
 
     def _tell(self, work: GaugeWork, done: float) -> None:
         self.report(Progress(work.group.label, 1.0 if work.gain == 0.0 else done, said(work)))

@@ -1,10 +1,16 @@
-"""Random books planned, looked at with other eyes, and planned again: nothing drifts, nothing grows.
+"""Random books planned, cut and planned again, looked at with other eyes: nothing drifts, nothing grows.
 
-Each book is in inches or millimetres, with kits, grain, spares, remnants, order multiples, buying
-limits, orders that only go in if they fit, and names in all spellings. Asked of each:
+Each book (`soak_books`) is in inches or millimetres, with kits, true shapes, drawings, grain, spares,
+remnants, order multiples, buying limits, orders that only go in if they fit, and names in all spellings.
+The way of each: plan, look, cut some layouts (by name or by marks in the book, some pieces bad), take the
+last cut back in some, plan again with a lock or a pick in some, look, and balance the month.
+
+Asked of each:
 
 - the plan passes the independent check (a run that does not ends in CheckFailed);
-- pieces in the drawings, pieces on the page Made and pieces asked for agree;
+- pieces in the drawings, in the record, on the page Made and asked for agree;
+- after cuts, a new plan asks for exactly what is not cut yet, and the stock went down by what was used;
+- a cut that is taken back leaves the folder as it was;
 - after more plans than are kept, neither the folder nor the book has grown beyond those kept.
 """
 
@@ -13,145 +19,172 @@ from __future__ import annotations
 import random
 import sys
 import traceback
-from collections import Counter
 from pathlib import Path
-from typing import Any
 
+from sheetplan.app.cut import CutAsked, record_cut, record_marked
 from sheetplan.app.folders import EARLIER_KEPT
+from sheetplan.app.month import month_of
 from sheetplan.app.plan import PlanOutcome, plan_book
-from sheetplan.checking import check_plan
-from sheetplan.model import Weight
+from sheetplan.app.rack import look
+from sheetplan.app.undo import undo_cut
+from sheetplan.model import Layout, Plan, Remnant, Weight
+from sheetplan.rack.step import Step
 from tests.hard.book_fuzz import TODAY
-from tests.hard.hostile_texts import TEXTS
 from tests.hard.looking import link_faults, snapshot
 from tests.hard.options import told
+from tests.hard.soak_books import random_book
+from tests.hard.soak_counts import count_faults, mark_cut, plan_faults, step_faults, stock_on_hand, tags_of
 from tests.hard.watching import Outcome, outcomes, peak_megabytes, tell
-from tests.nasty.books.plain import Rows, write_book
 
-SECONDS = 120.0
+SECONDS = 240.0
 """Longest that one book may take for its plans, on a busy machine."""
 
-METALS = (
-    ("mild steel", "carbon steel", "10 ga", "3 mm"),
-    ("mild steel", "carbon steel", '1/4"', "6 mm"),
-    ("aluminium 5052", "aluminium", '1/8"', "3 mm"),
-    ("stainless 304", "stainless steel", "14 ga", "2 mm"),
-)
-SERIES = {name: series for name, series, *_ in METALS}
 PLANS = EARLIER_KEPT + 2
-"""How often each book is planned again: more often than earlier plans are kept."""
+"""How often a book is planned again where growth is looked at: more often than earlier plans are kept."""
 
-DENSITY = {"mild steel": (0.2836, 7850), "aluminium 5052": (0.0968, 2680), "stainless 304": (0.29, 8000)}
-
-
-def random_rows(dice: random.Random) -> Rows:
-    """A good book; what it asks for can be made unless a buying limit is too small."""
-    metric = dice.random() < 0.5
-    scale = 25 if metric else 1
-    metals = dice.sample(METALS, dice.randint(1, len(METALS)))
-    rows: Rows = {
-        "Settings": [
-            {"Setting": "Units", "Value": "mm" if metric else "in"},
-            {"Setting": "Seed", "Value": dice.randint(0, 99)},
-            {"Setting": "Datum corner", "Value": dice.choice(("lower left", "upper left", "lower right"))},
-        ],
-        "Materials": [
-            {"Material": name, "Gauge system": SERIES[name], "Density": d[metric]}
-            for name, d in DENSITY.items() if any(m[0] == name for m in metals)
-        ],
-        "Cutting": [], "Parts": [], "Kits": [], "Orders": [], "Stock": [], "Remnants": [],
-    }  # fmt: skip
-    for number, (material, _, inch, mm) in enumerate(metals):
-        gauge: dict[str, Any] = {"Material": material, "Thickness": mm if metric else inch}
-        gap, margin = dice.choice((0.125, 0.25)) * scale, dice.choice((0, 0.5)) * scale
-        rows["Cutting"].append({**gauge, "Kerf": 0.06 * scale, "Gap": gap, "Margin": margin})
-        names = [_name(dice, f"P{number}{i}") for i in range(dice.randint(1, 6))]
-        for name in names:
-            size = {"Width": dice.randint(8, 160) / 8 * scale, "Length": dice.randint(8, 240) / 8 * scale}
-            some = {"Grain": dice.choice(("any", "any", "along length")), "Spare": dice.choice((0, 0, 3))}
-            rows["Parts"].append({"Part": name, **gauge, **size, **some})
-        kit = _name(dice, f"K{number}")
-        for name in dice.sample(names, dice.randint(1, len(names))):
-            rows["Kits"].append({"Kit": kit, "Part": name, "Quantity": dice.randint(1, 3)})
-        for item in (kit, *names):
-            must = dice.choice(("must", "must", "if it fits"))
-            order = {"Order": f"H-{number}-{len(rows['Orders'])}", "Item": item, "Must": must}
-            rows["Orders"].append({**order, "Quantity": dice.randint(1, 25)})
-        for width, length in dice.sample(((48, 96), (48, 120), (60, 120)), dice.randint(1, 3)):
-            sheet = {"Width": width * scale, "Length": length * scale, "Price": width * length / 40}
-            sheet["On hand"], sheet["Order multiple"] = dice.choice((0, 0, 2)), dice.choice((1, 1, 5))
-            if dice.random() < 0.2:
-                sheet["Most to buy"] = dice.randint(0, 10)
-            rows["Stock"].append({"Sheet": f"S{number}-{width}x{length}", **gauge, **sheet})
-        for tag in range(dice.randint(0, 3)):
-            piece = {"Width": dice.randint(10, 40) * scale, "Length": dice.randint(10, 60) * scale}
-            rows["Remnants"].append({"Tag": f"R-{number}{tag}", **gauge, **piece})
-    return rows
+GROWTH_EVERY = 10
+"""One book in so many is planned often enough to look at growth."""
 
 
-def _name(dice: random.Random, plain: str) -> str:
-    return plain if dice.random() < 0.7 else f"{plain} {dice.choice(TEXTS)}"[:110]
-
-
-def plan(book: Path) -> PlanOutcome:
+def plan(book: Path, locks: tuple[str, ...] = (), picks: tuple[str, ...] = ()) -> PlanOutcome:
     return plan_book(
-        book, today=TODAY, seconds=0.2, seed=None, stop=lambda: False, report=lambda _: None, workers=1
-    )
+        book, today=TODAY, seconds=0.1, seed=None, stop=lambda: False, report=lambda _: None, workers=1,
+        locks=locks, picks=picks,
+    )  # fmt: skip
 
 
 def one(seed: int, case: int, folder: Path) -> Outcome:
-    """One book, planned again and again."""
-    book = write_book(folder / "b.xlsx", random_rows(random.Random(f"{seed} {case}")))
-    outcome: Outcome = {"kind": "planned", "megabytes": peak_megabytes()}
+    """One book on its whole way."""
+    walk = Walk(random.Random(f"{seed} {case}"), folder)
     try:
-        first = plan(book)
-        if first.plan is None:
-            stops = [str(p) for p in first.problems if p.weight is Weight.STOPS]
-            return outcome | {"kind": "problems", "fault": f"a good book was stopped: {stops[:3]}"}
-        faults = plan_faults(first) + link_faults(book)
+        walk.go(grow=case % GROWTH_EVERY == 0)
+    except Exception:
+        walk.faults.append(traceback.format_exc()[-1500:])
+    kinds = " ".join(sorted(set(walk.kinds))) or "planned only"
+    return {"kind": kinds, "megabytes": peak_megabytes(), "fault": "\n".join(walk.faults)}
+
+
+class Walk:
+    """A book on its way, and what was found on it."""
+
+    def __init__(self, dice: random.Random, folder: Path) -> None:
+        self.dice, self.folder = dice, folder
+        self.book = random_book(dice, folder)
+        self.kinds: list[str] = []
+        self.faults: list[str] = []
+
+    def go(self, grow: bool) -> None:
+        """Plan, cut, plan again."""
+        first = self.planned()
+        if first is None:
+            return
+        if grow:
+            first = self.grows() or first
+        steps = self.cut(first)
+        if steps:
+            again = self.planned_after(first, steps)
+            self.faults += count_faults(first.job, again.job, steps) if again else ["no plan after a cut"]
+        month_of(self.book, "2026-11", report=lambda _: None)
+        self.faults += [str(problem) for problem in look(self.book).problems]
+
+    def planned(self, locks: tuple[str, ...] = (), picks: tuple[str, ...] = ()) -> Plan | None:
+        """Plan and look; None with a fault noted where a good book is stopped."""
+        outcome = plan(self.book, locks, picks)
+        if outcome.plan is None:
+            self.faults.append(f"a good book was stopped: {stops_of(outcome)[:3]}")
+            return None
+        self.faults += plan_faults(outcome) + link_faults(self.book)
+        return outcome.plan
+
+    def planned_after(self, first: Plan, steps: list[Step]) -> Plan | None:
+        """Plan what is left, in half of the books round a locked layout."""
+        free = [one for one in layouts_of(first) if one.tag not in {step.layout for step in steps}]
+        if not free or self.dice.random() < 0.5:
+            return self.planned()
+        held = self.dice.choice(free)
+        outcome = plan(self.book, (held.tag,))
+        if outcome.plan is None:
+            # Pieces of other layouts may have served its orders: that has to be said, and of the lock.
+            told = stops_of(outcome)
+            self.faults += [f"stopped by something else: {one}" for one in told if "lock" not in one]
+            self.kinds.append("lock-refused")
+            return self.planned()
+        self.kinds.append("locked")
+        self.faults += plan_faults(outcome) + link_faults(self.book)
+        now = [(one.placements, one.repeats) for one in layouts_of(outcome.plan) if one.locked]
+        if now != [(held.placements, held.repeats)]:
+            self.faults.append(f"{held.tag} was locked, and the plan has {len(now)} others locked")
+        return outcome.plan
+
+    def cut(self, planned: Plan) -> list[Step]:
+        """Record one or two layouts as cut; in some books take the last one back."""
+        steps: list[Step] = []
+        layouts = layouts_of(planned)
+        for layout in self.dice.sample(layouts, min(len(layouts), self.dice.randint(1, 2))):
+            before = stock_on_hand(self.book), tags_of(self.book)
+            steps += self.cut_one(layout)
+            self.faults += step_faults(steps[-1], layout, *before, self.book)
+        if steps and self.dice.random() < 0.3:
+            self.undo_and_again(steps)
+        return steps
+
+    def cut_one(self, layout: Layout) -> list[Step]:
+        """By name or by a mark in the book, once or all of it, all good or one piece bad."""
+        most = 1 if isinstance(layout.sheet, Remnant) else layout.repeats
+        times = self.dice.choice((1, most))
+        if self.dice.random() < 0.3:
+            self.kinds.append("marked")
+            mark_cut(self.book, layout.tag, times)
+            return [done.step for done in record_marked(self.book, today=TODAY, by="Ann")]
+        bad = {layout.placements[0].part: 1} if self.dice.random() < 0.3 else None
+        self.kinds.append("bad" if bad else "cut")
+        return [record_cut(self.book, CutAsked(layout.tag, times, bad=bad), today=TODAY).step]
+
+    def undo_and_again(self, steps: list[Step]) -> None:
+        """Taken back and recorded again, a cut gives the same folder."""
+        self.kinds.append("undone")
+        last = steps.pop()
+        after = files_of(self.folder)
+        undo_cut(self.book)
+        asked = CutAsked(last.layout, last.times, by=last.by, bad=last.bad)
+        steps.append(record_cut(self.book, asked, today=TODAY).step)
+        differ = {name for name, digest in files_of(self.folder).items() if after.get(name) != digest}
+        if "marked" in self.kinds:
+            # Recorded by a mark and then by name: the step no longer has a mark to clear.
+            differ = {name for name in differ if name != self.book.name and "steps" not in name}
+        if differ:
+            self.faults.append(f"cut, undo, cut is not the same as cut: {sorted(differ)}")
+
+    def grows(self) -> Plan | None:
+        """Plan as often as earlier plans are kept and more; neither book nor folder may grow. The last plan."""
+        self.kinds.append("again")
         sizes = []
+        last = None
         for _ in range(PLANS):
-            again = plan(book)
-            assert again.plan is not None
-            faults += plan_faults(again)
-            sizes.append((book.stat().st_size, len(snapshot(folder))))
-        faults += link_faults(book)
+            last = self.planned()
+            sizes.append((self.book.stat().st_size, len(snapshot(self.folder))))
         # A slow machine may stop a search early, so that a plan differs and the one before is kept.
         if sizes[-1][0] > 1.2 * sizes[0][0] or sizes[-1][1] > (2 + EARLIER_KEPT) * sizes[0][1]:
-            faults.append(f"book and folder grow: {sizes}")
-    except Exception:
-        faults = [traceback.format_exc()[-1500:]]
-    return outcome | {"fault": "\n".join(faults)}
+            self.faults.append(f"book and folder grow: {sizes}")
+        return last
 
 
-def plan_faults(outcome: PlanOutcome) -> list[str]:
-    """What does not add up in a plan, counted anew from its layouts and its orders."""
-    plan = outcome.plan
-    assert plan is not None
-    faults = [str(fault) for fault in check_plan(plan)]
-    made: Counter[str] = Counter()
-    asked: Counter[str] = Counter()
-    short: Counter[str] = Counter()
-    for group in plan.groups:
-        short.update(group.short)
-        for layout in group.layouts:
-            for placement in layout.placements:
-                made[placement.part] += layout.repeats
-    for order in plan.job.orders:
-        kit = plan.job.kits.get(order.item)
-        for part, count in (kit.parts if kit else {order.item: 1}).items():
-            asked[part] += count * order.quantity * order.must
-    for part, count in asked.items():
-        if made[part] + short[part] < count:
-            faults.append(
-                f"{count} of {part} must be made, {made[part]} are, {short[part]} are said to be short"
-            )
-    return faults
+def stops_of(outcome: PlanOutcome) -> list[str]:
+    return [str(p) for p in outcome.problems if p.weight is Weight.STOPS]
+
+
+def layouts_of(planned: Plan) -> list[Layout]:
+    return [layout for group in planned.groups for layout in group.layouts]
+
+
+def files_of(folder: Path) -> dict[str, str]:
+    return {name: digest for name, digest in snapshot(folder).items() if "backup" not in name}
 
 
 def main() -> int:
     options = told(__doc__, count=300)
-    return len(tell(outcomes("tests.hard.soak", 0, options.count, options.seed, SECONDS), every=20)) > 0
+    first, count = (0, options.count) if options.only is None else (options.only, 1)
+    return len(tell(outcomes("tests.hard.soak", first, count, options.seed, SECONDS), every=20)) > 0
 
 
 if __name__ == "__main__":

@@ -127,8 +127,8 @@ PARTS = InputPage(
     ),
     (
         HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),
-        HelperColumn("Weight each", "Live: weight of one part in {weight}s by its sizes, holes and corners not "
-                     "taken off. Empty for a drawing: the tickets say what such a part weighs.", 9),
+        HelperColumn("Weight each", "Live: weight of one part in {weight}s by its sizes, holes and corners "
+                     "not taken off. Empty for a drawing: the tickets say what such a part weighs.", 9),
         HelperColumn("Ordered", "Live: pieces asked for on the page Orders, kits included.", 9),
     ),
     keys=("Part",),

@@ -14,6 +14,8 @@ _KINDS = {Holds.COUNT: Kind.COUNT, Holds.LENGTH: Kind.LENGTH, Holds.MONEY: Kind.
 
 GENERAL = "General"
 DATE = "yyyy-mm-dd"
+FINE_LENGTH = "#,##0.0##"
+"""Tolerances and kerfs are written in hundredths of a millimetre, which one decimal would round away."""
 
 
 def input_format(holds: Holds, units: Units) -> str:
@@ -25,6 +27,8 @@ def input_format(holds: Holds, units: Units) -> str:
         return style.number_format(Kind.TEXT, units)
     if holds is Holds.DATE:
         return DATE
+    if holds is Holds.LENGTH and units is Units.MM:
+        return FINE_LENGTH
     return style.number_format(_KINDS[holds], units) if holds in _KINDS else GENERAL
 
 
@@ -66,15 +70,13 @@ class Look:
 
     def input(self, holds: Holds) -> Any:
         """A cell that the planner fills."""
-        look = {**_bordered(style.INPUT_FILL), **_aligned(right=holds not in _TEXT_LIKE)}
+        look = {**_bordered(style.INPUT_FILL), **_aligned(right=holds not in _TEXT_LIKE), **_MIDDLE}
         return self._get(**look, num_format=input_format(holds, self._units))
 
     def live(self, number_format: str = GENERAL, *, wrap: bool = False) -> Any:
         """A cell with a formula of the template, or with text that is for reading only."""
-        look = {**_bordered(style.HELPER_FILL), **_aligned(right=number_format != GENERAL)}
-        if wrap:
-            look |= {"text_wrap": True, "valign": "vcenter"}
-        return self._get(**look, font_color=style.QUIET, num_format=number_format)
+        look = {**_bordered(style.HELPER_FILL), **_aligned(right=number_format != GENERAL), **_MIDDLE}
+        return self._get(**look, text_wrap=wrap, font_color=style.QUIET, num_format=number_format)
 
     def message(self) -> Any:
         """The cell that shows what the tool says about the row.
@@ -82,7 +84,8 @@ class Look:
         It does not wrap: it is the last column, so that a long message runs on to the right, while
         a row would not grow by itself when its formula changes.
         """
-        return self._get(**_bordered("#FFFFFF"), **_aligned(right=False), font_color=style.WARN_INK)
+        look = {**_bordered("#FFFFFF"), **_aligned(right=False), **_MIDDLE}
+        return self._get(**look, font_color=style.WARN_INK)
 
     def warned(self) -> Any:
         """How a row looks that has a message."""
@@ -99,6 +102,9 @@ class Look:
 def _aligned(*, right: bool) -> dict[str, Any]:
     """Numbers to the right, text to the left with a little room before it."""
     return {"align": "right"} if right else {"align": "left", "indent": 1}
+
+
+_MIDDLE = {"valign": "vcenter"}
 
 
 def _bordered(fill: str) -> dict[str, Any]:

@@ -54,7 +54,8 @@ def draw_page(sheet: Any, page: InputPage, book: BookRows, rows: Sequence[Row], 
     sheet.print_area(0, 0, _LAST_ROW, len(printed_widths(page)) - 1)
     sheet.write_string(0, 0, page.title, look.title())
     sheet.set_row(0, style.TITLE_SIZE * 1.5)
-    sheet.write_string(1, 0, f"{page.line} Columns with bold headings have to be filled.", look.line(quiet=True))
+    said = f"{page.line} Columns with bold headings have to be filled."
+    sheet.write_string(1, 0, said, look.line(quiet=True))
     sheet.set_row(HEAD_ROW, 30)
     sheet.freeze_panes(FIRST_ROW, 1)
     sheet.repeat_rows(HEAD_ROW)

@@ -156,7 +156,7 @@ class Walk:
             self.faults.append(f"cut, undo, cut is not the same as cut: {sorted(differ)}")
 
     def grows(self) -> Plan | None:
-        """Plan as often as earlier plans are kept and more; neither book nor folder may grow. The last plan."""
+        """Plan as often as earlier plans are kept and more; neither book nor folder may grow."""
         self.kinds.append("again")
         sizes = []
         last = None

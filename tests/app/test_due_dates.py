@@ -4,6 +4,7 @@ import datetime
 
 import pytest
 
+from sheetplan.app.check import check_tables, with_due
 from sheetplan.app.due_dates import MOST_ROWS, due_notes
 from sheetplan.model import Order, Problem, Weight
 from sheetplan.workbook.reading import read_job
@@ -36,6 +37,17 @@ def test_a_month_gone_by_is_one_remark() -> None:
     (note,) = notes(*reversed(orders))
     assert "9 orders were due before 2026-11-25" in note.what
     assert "H-1 on 2026-10-01" in note.what
+
+
+def test_check_remarks_on_overdue_orders_only_when_it_is_told_the_day() -> None:
+    rows = plain_rows()
+    rows["Orders"][0]["Due"] = "2026-11-24"
+    checked = check_tables(tables_of(rows))
+    assert with_due(checked, None) == checked
+    assert with_due(checked, datetime.date(2026, 11, 24)) == checked
+    (note,) = with_due(checked, TODAY).problems[len(checked.problems) :]
+    assert "was due 2026-11-24" in note.what
+    assert not with_due(checked, TODAY).stops
 
 
 @pytest.mark.parametrize("said", ["soon", "12/04/2026", "2026-13-01", 17])

@@ -7,6 +7,7 @@ Operations Research 9 (1961) and 11 (1963), with layouts of rectangles in place 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, field
 
 import highspy
 import numpy as np
@@ -34,6 +35,9 @@ WINS = 1e-7
 
 STALLED = 1e-5
 """A master that falls by less than this share has stalled; pricing then looks harder."""
+
+QUICK_ROUNDS = 8
+"""Rounds of quick trials before layouts of strips are asked for."""
 
 HARDEST = 5
 """Pricing doubles its effort with each stalled round, at most so often."""
@@ -98,20 +102,23 @@ def column_generation(search: Search, allowance: int, stop: Callable[[], bool], 
     strips are asked for once the quick trials stall.
     """
     master = Master(search)
-    pricing = StripPricing(search)
+    pricing = StripPricing(search) if strips else None
+    asked = Asked(len(search.problem.choices))
     end = search.work + allowance
-    stalled, last, fruitless, rounds = 0, np.inf, 0, 0
+    stalled, last = 0, np.inf
+    quick_rounds = 0 if search.values else QUICK_ROUNDS
     finished = False
     while search.work < end and not stop():
         pieces, supplies = master.solve()
         now = objective(master.model)
         stalled = stalled + 1 if now > last * (1.0 - STALLED) else 0
         last = now
-        if strips and (rounds or stalled):
-            rounds += 1
-            gained = _price_strips(search, pricing, pieces, supplies, rounds % 2 == 0, end)
-            fruitless = 0 if gained else fruitless + 1
-            finished = fruitless > 1
+        quick_rounds -= 1
+        if pricing and (stalled or quick_rounds < 0 or asked.times):
+            _price_strips(search, pricing, asked, pieces, supplies, end)
+            if asked.in_vain:
+                finished = not _price_all(search, pieces, supplies, ROUND_LOOKS << HARDEST, end)
+                asked.fruitless = 0
         elif not _price_all(search, pieces, supplies, ROUND_LOOKS << min(stalled, HARDEST), end):
             finished = stalled > HARDEST + 3
         if finished:
@@ -121,19 +128,47 @@ def column_generation(search: Search, allowance: int, stop: Callable[[], bool], 
     return finished
 
 
+@dataclass(slots=True)
+class Asked:
+    """Which supplies are worth asking for strips: one that gains nothing rests until all others rest too."""
+
+    supplies: int
+    resting: set[int] = field(default_factory=set)
+    times: int = 0
+    gained: bool = True
+    fruitless: int = 0
+
+    @property
+    def in_vain(self) -> bool:
+        """Whether all supplies were asked in both directions without gain."""
+        return self.fruitless > 1
+
+    def turn(self) -> tuple[list[int], bool]:
+        """The supplies to ask now, and whether their strips lie along x."""
+        if len(self.resting) == self.supplies:
+            self.fruitless = 0 if self.gained else self.fruitless + 1
+            self.gained = False
+            self.resting.clear()
+        self.times += 1
+        return [s for s in range(self.supplies) if s not in self.resting], self.times % 2 == 0
+
+
 def _price_strips(
-    search: Search, pricing: StripPricing, pieces: Floats, supplies: Floats, upright: bool, end: int
-) -> bool:
-    """Ask for layouts of strips on every supply; True if any layout entered."""
-    known = len(search.columns)
-    for s, cost in enumerate(search.problem.supplies.costs):
+    search: Search, pricing: StripPricing, asked: Asked, pieces: Floats, supplies: Floats, end: int
+) -> None:
+    """Ask for layouts of strips on the supplies whose turn it is."""
+    now, upright = asked.turn()
+    for s in now:
         if search.work >= end:
-            break
-        threshold = float(cost - supplies[s])
+            return
+        known, cost = len(search.columns), float(search.problem.supplies.costs[s])
         for value, column in pricing.columns(s, search.problem.wanted, pieces, upright):
-            if value > threshold + WINS * abs(float(cost)):
+            if value > cost - supplies[s] + WINS * abs(cost):
                 search.add(column)
-    return len(search.columns) > known
+        if len(search.columns) > known:
+            asked.gained = True
+        else:
+            asked.resting.add(s)
 
 
 def _price_all(search: Search, pieces: Floats, supplies: Floats, looks: int, end: int) -> bool:

@@ -49,7 +49,7 @@ REPAIR_PART = 0.2
 REPAIR_SHARE = 0.25
 """Share of a slice that one repair may take."""
 
-DEEP_LOOKS = 10_000_000
+DEEP_LOOKS = 3_000_000
 """Work on what one rounding leaves, and on one repair, where layouts of strips pay."""
 
 REFILL_LOOKS = 30_000_000

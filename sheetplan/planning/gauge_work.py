@@ -109,32 +109,38 @@ def _tried(work: GaugeWork, search: Search) -> GaugeWork:
     return replace(work, untried=False, shaped=shaped_search(search, filler), filler=filler)
 
 
+OTHER_CLOCK = 60.0
+"""A wall clock that is past the end by more than these seconds is not ours, and is not believed."""
+
+
 @dataclass(frozen=True, slots=True)
 class TimesUp:
-    """A halt that another process can hear: a moment of the wall clock, which all processes share.
+    """A halt that another process can hear: so many seconds at most, and a moment of the wall clock.
 
     Work that had to wait for its turn has less time, so that a run ends when it was said to.
     """
 
+    seconds: float
     until: float
 
     @classmethod
     def after(cls, seconds: float) -> TimesUp:
         """So many seconds from now."""
-        return cls(time.time() + seconds)
+        return cls(seconds, time.time() + seconds)
 
-    def halt(self) -> Halt:
-        """The halt, to be asked in any process."""
-        return lambda: time.time() > self.until
+    def started(self) -> Halt:
+        """The halt with its clock running."""
+        deadline = time.monotonic() + self.seconds
+        return lambda: time.monotonic() > deadline or self.until < time.time() < self.until + OTHER_CLOCK
 
 
 def begin_elsewhere(
     group: Group, parts: Mapping[str, Part], settings: Settings, seed: int, looks: int, limit: TimesUp
 ) -> GaugeWork:
     """`begin_gauge` with a time limit instead of a halt, for other processes."""
-    return begin_gauge(group, parts, settings, seed, looks, limit.halt())
+    return begin_gauge(group, parts, settings, seed, looks, limit.started())
 
 
 def advance_elsewhere(work: GaugeWork, start: float, end: float, looks: int, limit: TimesUp) -> GaugeWork:
     """`advance_gauge` with a time limit instead of a halt, for other processes."""
-    return advance_gauge(work, start, end, looks, limit.halt())
+    return advance_gauge(work, start, end, looks, limit.started())

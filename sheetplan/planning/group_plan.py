@@ -53,7 +53,7 @@ def finish(work: GaugeWork, looks: int, halt: Halt) -> GroupPlan:
 
 def finish_elsewhere(work: GaugeWork, looks: int, limit: TimesUp) -> GroupPlan:
     """`finish` with a time limit instead of a halt, for other processes."""
-    return finish(work, looks, limit.halt())
+    return finish(work, looks, limit.started())
 
 
 def alternatives(search: Search, looks: int, halt: Halt) -> list[tuple[Aim, Search]]:

@@ -9,14 +9,17 @@ from sheetplan.packing.kernel_ready import make_ready
 from sheetplan.planning.box_problem import BoxProblem
 from sheetplan.planning.effort import BEGINNING, FINISHING, ROUNDS, looks_for
 from sheetplan.planning.gauge_work import advance_gauge, begin_gauge
-from sheetplan.planning.group_plan import finish
+from sheetplan.planning.group_plan import candidate, finish
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.search import Search
 
 
 @dataclass(frozen=True, slots=True)
 class GaugeRun:
-    """Figures of a run; costs are steering costs."""
+    """Figures of a run; costs are steering costs.
+
+    ``layouts_before`` counts the layouts of the plan as it would be without the step that reduces them.
+    """
 
     plan: GroupPlan
     problem: BoxProblem
@@ -44,7 +47,9 @@ def run_gauge(job: Job, seconds: float, seed: int) -> GaugeRun:
     slice_looks = int(looks * (1 - BEGINNING - FINISHING) / ROUNDS)
     for number in range(ROUNDS):
         advance_gauge(work, number / ROUNDS, (number + 1) / ROUNDS, slice_looks, halt)
-    before = len(search.picks)
+    paused = time.process_time()
+    before = len(candidate(work, search).plan.layouts)
+    start += time.process_time() - paused
     plan = finish(work, int(looks * FINISHING), halt)
     spent = time.process_time() - start
     return GaugeRun(plan, work.problem, search, first_seconds, first_cost, spent, before)

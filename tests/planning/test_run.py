@@ -1,3 +1,4 @@
+import math
 from collections import Counter
 from collections.abc import Callable
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
@@ -7,6 +8,7 @@ import pytest
 
 from sheetplan.model import CuttingRule, Job, Part, Plan
 from sheetplan.planning import Progress, never, plan_job, quiet
+from sheetplan.planning.gauge_work import TimesUp
 from sheetplan.planning.progress import Report
 from sheetplan.trade.thickness import Thickness
 from tests.planning.books import made, seeded_book
@@ -37,12 +39,13 @@ def planned(
 
 
 class Here(Executor):
-    """Runs what it is given at once, as a worker with its own memory would."""
+    """Runs what it is given at once, as a worker with its own memory would; its clock stands still."""
 
     def submit(self, fn, /, *args, **kwargs) -> Future:
         import pickle
 
         future: Future = Future()
+        args = tuple(TimesUp.after(math.inf) if isinstance(given, TimesUp) else given for given in args)
         fn, args, kwargs = pickle.loads(pickle.dumps((fn, args, kwargs)))
         future.set_result(pickle.loads(pickle.dumps(fn(*args, **kwargs))))
         return future

@@ -34,8 +34,9 @@ COLUMNS = (
 )
 
 HOW = (
-    "For each gauge the plan in use and up to three others. To take another: write x beside it in Pick, save "
-    "and close the book, and plan again. It is used as it stands here, without a new search."
+    "For each gauge the plan in use and up to three others. To take another: write x beside it in Pick and "
+    "plan again, in the open book or with it saved and closed. It is used as it stands here, without a new "
+    "search."
 )
 KEEPS = "A mark stays until you clear it; without one, the next plan searches anew."
 WORDS_SAID = (

@@ -37,8 +37,8 @@ def cut_log_page(steps: Iterable[Step]) -> ResultPage:
     """All steps in the order of their numbers."""
     rows = tuple(_row(step) for step in sorted(steps, key=lambda step: step.number))
     lines = (
-        f"{counted(len(rows), 'cut')} recorded. The tool writes this page; `sheetplan undo` takes the last "
-        "cut back.",
+        f"{counted(len(rows), 'cut')} recorded. The tool writes this page; the last cut is taken back in "
+        "the open book, or by `sheetplan undo`.",
         "Pieces that are cut for an order are not planned again as long as the cut stands here.",
     )
     return ResultPage(NAME, "Cuts recorded", lines, (ResultTable(TABLE, COLUMNS, rows),))

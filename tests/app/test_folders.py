@@ -151,3 +151,12 @@ def test_a_second_run_waits_and_then_gives_up(tmp_path: Path, monkeypatch: pytes
     with sole_use(tmp_path / "layouts", tmp_path / "b.xlsx"):
         assert list((tmp_path / "layouts").iterdir())
     assert list((tmp_path / "layouts").iterdir()) == []
+
+
+def test_the_plan_that_the_saved_file_still_shows_stays(tmp_path: Path) -> None:
+    """An open book that was planned may be closed without saving: its file's links must lead somewhere."""
+    layouts = tmp_path / "layouts"
+    for mark in ("AAAA", "BBBB", "CCCC"):
+        publish(layouts, mark, {"L1.dxf": b"1"}, "b.xlsx")
+    retire_others(layouts, {"CCCC", "BBBB"}, "b.xlsx")
+    assert sorted(path.name for path in layouts.glob("plan-*")) == ["plan-BBBB", "plan-CCCC"]

@@ -144,6 +144,10 @@ def test_a_check_shows_a_planted_mistake_and_a_stop_is_a_sentence(profile: Path,
     book = planned_book(tmp_path, plan_it=False)
     plain = openpyxl.load_workbook(book)
     plain["Parts"]["E6"] = "ten"
+    plain["Parts"].row_dimensions[7].hidden = True
+    plain["Kits"].merge_cells("A8:B9")
+    plain["Stock"].merge_cells("K5:L5")
+    plain["Stock"].merge_cells("K6:L6")
     plain.save(book)
     seen = driven(profile, book, "check,plan,cut,undo")
     checked, planned, cut, undone = (turn["said"] for turn in seen["turns"])
@@ -154,5 +158,8 @@ def test_a_check_shows_a_planted_mistake_and_a_stop_is_a_sentence(profile: Path,
     saved = openpyxl.load_workbook(tmp_path / "out.xlsx")
     said = [str(c.value) for row in saved["Problems"].iter_rows() for c in row if c.value]
     assert any("E6" in text for text in said)
+    assert "Row 7 is hidden and read all the same." in said
+    merged = sorted(text.split()[2] for text in said if " are merged: " in text)
+    assert merged == ["A8:B9", "K5:L5", "K6:L6"]
     assert not (tmp_path / "layouts").exists()
     assert not list((tmp_path / "rack").rglob("*.json"))

@@ -65,6 +65,7 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
     from sheetplan.app.drawings import book_drawings
     from sheetplan.app.rack_job import marks_problem, with_rack
     from sheetplan.planning.grouping import make_groups
+    from sheetplan.rack.pile import with_piles
     from sheetplan.workbook.reading import read_job
 
     drawings = book_drawings(tables, book) if book is not None else {}
@@ -73,6 +74,7 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
         if book is not None and rack:
             job, more = with_rack(job, tables, book)
             problems += (*more, *marks_problem(tables, book))
+        job = with_piles(job)
         _, more = make_groups(job)
         problems += more
     return CheckOutcome(job, problems)

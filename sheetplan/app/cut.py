@@ -15,14 +15,16 @@ from sheetplan.app.rack_desk import Turn
 from sheetplan.app.rack_folder import step_name
 from sheetplan.app.rack_job import marks_waiting, step_problems
 from sheetplan.app.rack_open import OpenRack, Refused, kept_plan, open_rack, open_rack_live
-from sheetplan.model import Remnant
-from sheetplan.rack.after_cut import CutFacts, after_cut, metal_area, new_sheet
+from sheetplan.model import Remnant, Settings
+from sheetplan.pages.cut_log_page import pieces_text
+from sheetplan.rack.after_cut import CutFacts, after_cut, new_sheet
 from sheetplan.rack.crediting import Credit, credit
 from sheetplan.rack.plan_file import KeptPlan, PlannedLayout
 from sheetplan.rack.record import Record, as_remnant
 from sheetplan.rack.record_dxf import settled
 from sheetplan.rack.step import Step, Weights, step_text, times_cut
-from sheetplan.shapes import area, cut_length
+from sheetplan.shapes import area
+from sheetplan.trade.units import weight_kg
 from sheetplan.workbook.port import LiveHost
 
 
@@ -32,7 +34,8 @@ class CutAsked:
 
     ``times`` None means all that the plan still asks for. ``on`` names a remnant to use instead of
     the planned sheet. ``bad`` counts pieces that came out bad, by part. ``again`` records more than
-    the plan asked for.
+    the plan asked for. ``crop`` says whether what is left was cropped to a rectangle, None: as the
+    book's settings say.
     """
 
     layout: str
@@ -43,6 +46,7 @@ class CutAsked:
     heat: str = ""
     bad: Mapping[str, int] | None = None
     again: bool = False
+    crop: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +106,10 @@ def _record(rack: OpenRack, asked: CutAsked, today: datetime.date, marked: bool)
     base, row = _base(rack, planned, asked, times, plan)
     number = rack.next_step
     facts = CutFacts(number, today.isoformat(), plan.mark, asked.heat)
-    after = after_cut(base, planned, plan.parts, facts, rack.job.settings)
+    settings = rack.job.settings
+    if asked.crop is not None:
+        settings = replace(settings, crop_remnants=asked.crop)
+    after = after_cut(base, planned.layout, planned.group.rule, plan.parts, facts, settings)
     good, bad = _pieces(planned, times, asked.bad or {})
     sheets = Sheets.after(rack, base, row, after, times, planned)
     changes = rack.desk.changes(rack.tables)
@@ -117,7 +124,8 @@ def _record(rack: OpenRack, asked: CutAsked, today: datetime.date, marked: bool)
         gauge=planned.group.label, sheet="" if row else planned.layout.sheet.name,  # type: ignore[union-attr]
         on=row.tag if row else "", from_stock=from_stock, left=sheets.left, pieces=good, bad=bad,
         credits=credit(rack.job, _done(rack), good),
-        weights=_weights(planned, base, sheets, times, bad, plan), by=asked.by, heat=asked.heat,
+        weights=_weights(planned, base, row, sheets, times, bad, plan, settings),
+        by=asked.by, heat=asked.heat,
         note="; ".join(changes.unwritten), changes=tuple(changes.made), new_rows=tuple(map(str, new_rows)),
         book=rack.book.name,
     )  # fmt: skip
@@ -237,8 +245,9 @@ def _take_from_stock(
         return 0
     taken = min(times, count)
     if taken < times:
+        was = "was" if times == 1 else "were"
         changes.unwritten.append(
-            f"Stock had {count} of {sheet.name} on hand and {times} were cut; raise On hand when metal comes"
+            f"Stock had {count} of {sheet.name} on hand and {times} {was} cut; raise On hand when metal comes"
         )
     if taken:
         before = len(changes.made)
@@ -271,26 +280,23 @@ def _mark_layout(
 
 
 def _weights(
-    planned: PlannedLayout, base: Record, sheets: Sheets, times: int, bad: Mapping[str, int], plan: KeptPlan
+    planned: PlannedLayout, base: Record, row: Remnant | None, sheets: Sheets, times: int,
+    bad: Mapping[str, int], plan: KeptPlan, settings: Settings,
 ) -> Weights:  # fmt: skip
-    group = planned.group
-    kg = group.thickness.mm * group.material.density * KG_PER_MM2_MM
-    kerf = group.rule.kerf
-    outlines = [plan.parts[p.part].outline for p in planned.layout.placements]
-    bad_kg = sum(area(plan.parts[part].outline) * count for part, count in bad.items()) * kg
-    sheet = planned.layout.sheet
-    cost = sheets.value_before if sheets.row is not None else getattr(sheet, "price", 0.0)
+    """The figures of the plan for the sheet that was cut, so that log, month and plan say the same."""
+    from sheetplan.money.layout_figures import layout_figures
+
+    layout, group = replace(planned.layout, repeats=1), planned.group
+    if row is not None:
+        layout = replace(layout, sheet=as_remnant(base, row))
+    figures = layout_figures(layout, group, plan.parts, settings)
+    bad_area = sum(area(plan.parts[part].outline) * count for part, count in bad.items())
+    bad_kg = weight_kg(bad_area, group.thickness.mm, group.material.density)
+    split = figures.split.times(times).rejecting(bad_kg)
     return Weights(
-        taken=metal_area(base, kerf) * kg * times,
-        parts=sum(map(area, outlines)) * kg * times - bad_kg,
-        kerf=sum(map(cut_length, outlines)) * kerf * kg * times,
-        kept=sum(metal_area(record, kerf) for record in sheets.back) * kg,
-        bad=bad_kg, metal_cost=cost * times, kept_value=sheets.value_after,
-    )  # fmt: skip
-
-
-KG_PER_MM2_MM = 1e-9
-"""Cubic metres in a cubic millimetre."""
+        taken=split.taken, parts=split.parts, kerf=split.kerf, kept=split.kept, bad=split.bad,
+        metal_cost=figures.metal_cost * times, kept_value=sheets.value_after,
+    )
 
 
 def _sentences(
@@ -304,8 +310,15 @@ def _sentences(
     ]
     if step.left:
         said.append(f"Back to the rack: {', '.join(step.left)}. Write the tag on the sheet.")
+        if any(change.heading == "Sheets above" for change in step.changes):
+            said.append(
+                "It is taken to lie on top of its pile now. If not, or if others lie under it, correct "
+                "Sheets above."
+            )
     elif step.on:
         said.append(f"Nothing useful is left of {step.on}: it is used up, its record is kept.")
+    if step.bad:
+        said.append(f"Came out bad: {pieces_text(step.bad)}. They count for no order and are planned again.")
     if step.from_stock:
         said.append(f"On hand of {step.sheet} went down by {step.from_stock}.")
     return said + [f"Check: {one}." for one in changes.unwritten]

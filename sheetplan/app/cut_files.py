@@ -7,16 +7,17 @@ from dataclasses import dataclass, replace
 
 from sheetplan.app.rack_folder import digest_of, drawing_name, known_name, known_text
 from sheetplan.app.rack_open import OpenRack
-from sheetplan.model import Remnant, Settings
+from sheetplan.model import Remnant
 from sheetplan.rack.after_cut import AfterCut
+from sheetplan.rack.left_over import room_before, shares
 from sheetplan.rack.plan_file import PlannedLayout
-from sheetplan.rack.record import Record, outermost
+from sheetplan.rack.record import Record
 from sheetplan.rack.record_dxf import record_drawing, settled
 from sheetplan.rack.step import Step
-from sheetplan.rack.useful import useful_rectangle
-from sheetplan.shapes import Box, area, box
+from sheetplan.shapes import Box, box
 from sheetplan.trade.units import Units
 from sheetplan.workbook.cell_edits import Value
+from sheetplan.workbook.rows.remnants import MISSING
 
 CENTS = 2
 """Decimals of a value that the tool writes."""
@@ -59,9 +60,10 @@ class Sheets:
         A sheet from stock of which nothing useful is left gets no record: it never was in the rack.
         """
         units = rack.job.settings.units
-        worth = _Worth(base, row, planned, rack.job.settings)
-        fresh = [(cut.sheet, cut.room)] if row is None and cut.room is not None else []
-        fresh += [(kept.record, kept.room) for kept in cut.drop_outs]
+        worth = iter(_worths(rack, base, row, cut, planned))
+        own = next(worth) if cut.room is not None else 0.0
+        fresh = [(cut.sheet, cut.room, own)] if row is None and cut.room is not None else []
+        fresh += [(kept.record, kept.room, each) for kept, each in zip(cut.drop_outs, worth, strict=True)]
         tags = iter(rack.free_tags(len(fresh) * times))
         records: list[tuple[Record, Box | None]] = []
         new_rows = []
@@ -69,38 +71,32 @@ class Sheets:
         changes: Mapping[str, Value] = {}
         if row is not None:
             records.append((settled(cut.sheet, units), cut.room))
-            kept_value = worth.of(cut.room)
-            value += kept_value
-            changes = _row_changes(cut.sheet, kept_value, base, units)
+            value += own
+            changes = _row_changes(row, cut.sheet, own, base, units)
         for _ in range(times):
-            for record, room in fresh:
+            for record, room, each in fresh:
                 tagged = settled(replace(record, tag=next(tags)), units)
                 records.append((tagged, room))
-                value += worth.of(room)
-                new_rows.append(row_of(tagged, worth.of(room), units))
+                value += each
+                new_rows.append(row_of(tagged, each, units))
         before = row.value if row is not None else 0.0
         return Sheets(row, tuple(records), tuple(new_rows), changes, before, value)
 
 
-class _Worth:
-    """What a rectangle of the sheet is worth: its share of the price, or of the old remnant's value."""
-
-    def __init__(
-        self, base: Record, row: Remnant | None, planned: PlannedLayout, settings: Settings
-    ) -> None:
-        sheet = planned.layout.sheet
-        if row is None:
-            assert not isinstance(sheet, Remnant), "from stock"
-            self.value, self.whole = sheet.price, area(base.edge)
-            return
-        loops = [cut.loop for cut in outermost(base.cuts)]
-        room = useful_rectangle(base.edge, loops, planned.group.rule.gap, settings)
-        self.value, self.whole = row.value, room.length * room.width if room else 0.0
-
-    def of(self, room: Box | None) -> float:
-        if room is None or self.whole <= 0.0:
-            return 0.0
-        return round(min(self.value, self.value * room.length * room.width / self.whole), CENTS)
+def _worths(
+    rack: OpenRack, base: Record, row: Remnant | None, cut: AfterCut, planned: PlannedLayout
+) -> list[float]:
+    """What each thing that goes back is worth: its share of the price, or of the old remnant's value."""
+    sheet = planned.layout.sheet
+    if row is not None:
+        value = row.value
+    else:
+        assert not isinstance(sheet, Remnant), "from stock"
+        value = sheet.price
+    if not cut.rooms:
+        return []
+    whole = room_before(base, planned.group.rule.gap, rack.job.settings)
+    return [round(value * share, CENTS) for share in shares(whole, cut.rooms)]
 
 
 def row_of(record: Record, value: float, units: Units) -> dict[str, Value]:
@@ -113,14 +109,19 @@ def row_of(record: Record, value: float, units: Units) -> dict[str, Value]:
     }  # fmt: skip
 
 
-def _row_changes(after: Record, value: float, base: Record, units: Units) -> dict[str, Value]:
-    """What changes in the row of the remnant that was cut."""
+def _row_changes(
+    row: Remnant, after: Record, value: float, base: Record, units: Units
+) -> dict[str, Value]:
+    """What changes in the row of the remnant that was cut; it is taken to go back on top of its pile."""
     if after.used_up:
         return {"State": "used up"}
     changes: dict[str, Value] = {"Value": value}
+    if row.above:
+        changes["Sheets above"] = 0
     if after.edge != base.edge:
         around = box(after.edge)
         changes |= {"Width": _length(around.width, units), "Length": _length(around.length, units)}
+        changes |= dict.fromkeys(MISSING)  # the record's edge says it all now
     return changes
 
 

@@ -144,6 +144,7 @@ def _write_all(
     host: Host, folder: Path, answer: Answer, today: datetime.date, renamed: Mapping[str, str]
 ) -> PlanOutcome:
     """The plan's files first, then the book that points at them, then the earlier plan's files step aside."""
+    from sheetplan.drawings.dxf_bytes import with_remark
     from sheetplan.drawings.layout_dxf import layout_drawing
     from sheetplan.money.figures import plan_figures
     from sheetplan.pages import result_pages
@@ -159,17 +160,19 @@ def _write_all(
     layouts = [(layout, group.group) for group in plan.groups for layout in group.layouts]
     names = {layout.tag: drawing_name(layout.tag, mark, group.label) for layout, group in layouts}
     settings = plan.job.settings
+    crops = {tag: one.left.crop for group in figures.groups for tag, one in group.layouts.items()}
     files: dict[str, bytes] = {}
     for number, (layout, group) in enumerate(layouts):
         if number and number % DRAWINGS_TOLD == 0:
             host.progress(Progress("", 1.0, f"Writing drawings, {number} of {len(layouts)}"))
-        files[names[layout.tag]] = layout_drawing(layout, plan.job.parts, group.rule, settings)
+        drawing = layout_drawing(layout, plan.job.parts, group.rule, settings, crops[layout.tag])
+        files[names[layout.tag]] = with_remark(drawing, f"sheetplan: plan {mark}, layout {layout.tag}")
     if settings.also_svg:
         from sheetplan.drawings.layout_svg import layout_svg
 
         files |= {
             names[layout.tag].removesuffix(".dxf") + ".svg": layout_svg(
-                layout, plan.job.parts, group.rule, settings
+                layout, plan.job.parts, group.rule, settings, crops[layout.tag]
             )
             for layout, group in layouts
         }

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from sheetplan.app.rack_folder import Held, RackUnreadable, rack_of, read_records, read_steps
+from sheetplan.app.rack_journal import interrupted
 from sheetplan.model import Job, Problem, Remnant, Weight
 from sheetplan.rack.crediting import Credit, open_orders, pieces_of
 from sheetplan.rack.record import as_remnant
@@ -29,6 +30,12 @@ def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Prob
     rack = rack_of(book)
     if not rack.is_dir():
         return job, ()
+    if interrupted(rack):
+        return job, (rack_problem(
+            "A cut or its undoing is under way, or was interrupted, so book and rack may not fit together.",
+            f"If nobody is at it, run: sheetplan rack {book.name}. That finishes it or drops it.",
+            Weight.STOPS,
+        ),)  # fmt: skip
     try:
         steps = read_steps(rack)
         held = read_records(rack, job.settings.units)
@@ -229,5 +236,6 @@ def marks_problem(tables: BookTables, book: Path) -> tuple[Problem, ...]:
     return (Problem(
         LAYOUT_MARKS.name, row, None,
         f"{len(waiting)} layouts are marked in Cut now and not recorded yet, the first is {tag}.",
-        f"Run: sheetplan cut {book.name}. Or clear the marks, if nothing was cut.", Weight.STOPS,
+        f"Record them in the open book, or run: sheetplan cut {book.name}. Or clear the marks, if nothing "
+        "was cut.", Weight.STOPS,
     ),)  # fmt: skip

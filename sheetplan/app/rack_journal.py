@@ -77,6 +77,11 @@ def commit(
     _finish(rack, journal)
 
 
+def interrupted(rack: Path) -> bool:
+    """Whether a step is under way, or was stopped before it was whole."""
+    return (rack / UNFINISHED).exists()
+
+
 def recover(rack: Path, knows: Callable[[Path, int], bool]) -> str:
     """Finish or drop a step that was interrupted; says in a sentence which, empty if there was none.
 

@@ -9,6 +9,7 @@ from sheetplan.app.folders import output_folder
 from sheetplan.app.rack_folder import file_stem
 from sheetplan.app.rack_open import OpenRack, Refused, kept_plan, open_rack
 from sheetplan.model import Layout, Problem, Remnant
+from sheetplan.rack.left_over import left_over
 from sheetplan.rack.plan_file import PlannedLayout
 from sheetplan.rack.record import as_remnant
 from sheetplan.rack.squaring import (
@@ -65,7 +66,8 @@ def square(book: Path, tag: str, measured: Measured, *, plan: str | None = None,
             raise Refused(f"Plan {kept.mark} has no layout {tag}.", f"It has: {', '.join(kept.layouts)}.")
         layout = _on_record(rack, planned, on)
         settings = rack.job.settings
-        scene = layout_scene(layout, kept.parts, planned.group.rule, settings)
+        crop = left_over(layout, planned.group, kept.parts, settings).crop
+        scene = layout_scene(layout, kept.parts, planned.group.rule, settings, crop)
         lie = _lie(measured, layout, scene.datum.is_right, settings.units.length_mm)
         _refuse_error(lie, planned, layout, settings.units.length_mm, settings.units.value)
         turned = laid(scene, lie)
@@ -124,7 +126,8 @@ def _length(layout: Layout) -> float:
 def _refuse_error(lie: Lie, planned: PlannedLayout, layout: Layout, unit: float, name: str) -> None:
     rule = planned.group.rule
     old = isinstance(layout.sheet, Remnant) and layout.sheet.cuts
-    allowed = min(rule.margin, rule.gap) if old else rule.margin
+    extra = layout.sheet.extra_gap if isinstance(layout.sheet, Remnant) else 0.0
+    allowed = min(rule.margin, rule.gap + extra) if old else rule.margin
     if lie.worst > allowed:
         what = "margin to the edge and gap to old cuts allow" if old else "the margin to the edge allows"
         raise Refused(

@@ -27,7 +27,7 @@ class LayoutFinding:
 
     ``least_gap`` and ``least_margin`` are the least clear distances measured, mm, between two
     parts (or a part and an old cut) and to the sheet's edge. ``least_gap`` is None where
-    nothing comes within `LOOK_FURTHER` of the gap.
+    nothing comes within `LOOK_FURTHER` of the gap (with a remnant's extra gap, where it has one).
     """
 
     faults: tuple[Fault, ...]
@@ -56,8 +56,9 @@ def check_layout(layout: Layout, group: Group, parts: Mapping[str, Part], units:
     stands = stands_of(layout, parts)
     margin, clear = group.rule.margin, edge_clearances(stands, _edge(layout))
     faults += (_off_sheet(say, i, float(clear[i]), margin) for i in short_of(clear, margin))
-    near = near_pairs(stands, group.rule.gap * LOOK_FURTHER + SAME_LENGTH_MM)
-    faults += _too_near(stands, near, group.rule.gap, say)
+    gap, extra = group.rule.gap, layout.sheet.extra_gap if isinstance(layout.sheet, Remnant) else 0.0
+    near = near_pairs(stands, (gap + extra) * LOOK_FURTHER + SAME_LENGTH_MM)
+    faults += _too_near(stands, near, (gap, gap + extra), say)
     least = float(near.apart.min()) if len(near.apart) else math.inf
     return LayoutFinding(tuple(faults), least if math.isfinite(least) else None, float(clear.min()))
 
@@ -133,13 +134,17 @@ def _off_sheet(say: _Saying, index: int, clear: float, margin: float) -> Fault:
     return say(FaultKind.MARGIN, what, margin - clear)
 
 
-def _too_near(stands: Stands, near: Nearness, gap: float, say: _Saying) -> Iterator[Fault]:
+def _too_near(
+    stands: Stands, near: Nearness, gaps: tuple[float, float], say: _Saying
+) -> Iterator[Fault]:
+    """Pairs that are nearer than the gap between parts, or than the one to old cuts."""
     # Where boundaries touch, only the shared metal tells a seam from an overlap.
     seam = near.apart <= SAME_LENGTH_MM
     inside = {frozenset(pair) for pair in swallowed(stands, near.some(~seam))}
     for first, second, apart in near.rows():
         touching = apart <= SAME_LENGTH_MM
         old = second >= stands.parts
+        gap = gaps[old]
         if {first, second} in inside or (
             touching and overlaps(stands.polygon(first), stands.polygon(second))
         ):

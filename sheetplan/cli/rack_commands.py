@@ -19,10 +19,13 @@ def cut(
     book: Book,
     layout: Annotated[
         str | None,
-        typer.Argument(metavar="[LAYOUT]", help="Such as L3; without it, all that is marked in Cut now."),
+        typer.Argument(metavar="LAYOUT", help="Such as L3; without it, all that is marked in Cut now."),
     ] = None,
     repeats: Annotated[
-        int | None, typer.Option(min=1, help="How often it was cut; without it, all that is still planned.")
+        int | None,
+        typer.Option(
+            min=1, metavar="COUNT", help="How often it was cut; without it, all that is still planned."
+        ),
     ] = None,
     on: Annotated[
         str, typer.Option(metavar="TAG", help="The remnant it was cut from, if not as planned.")
@@ -38,8 +41,16 @@ def cut(
     again: Annotated[
         bool, typer.Option("--again", help="It was cut once more than planned; record it all the same.")
     ] = False,
+    crop: Annotated[
+        bool | None,
+        typer.Option("--crop/--as-it-is", help="What is left was cropped to a rectangle, or kept as it is; "
+                     "without it, as in Settings."),
+    ] = None,
 ) -> None:
-    """Record what has been cut: counts on hand, remnants, orders and the page Cut log, in one step."""
+    """Record what has been cut.
+
+    Counts on hand, remnants, orders and the page Cut log change in one step.
+    """
     from sheetplan.app.cut import CutAsked, record_cut, record_marked
 
     today = datetime.date.today()
@@ -54,8 +65,9 @@ def cut(
             raise typer.Exit(PROBLEMS)
     else:
         asked = CutAsked(
-            layout, repeats, on, plan_mark.upper() if plan_mark else None, by, heat, _counts(bad or []), again
-        )
+            layout, repeats, on, plan_mark.upper() if plan_mark else None, by, heat, _counts(bad or []),
+            again, crop,
+        )  # fmt: skip
         for sentence in _not_refused(lambda: record_cut(book, asked, today=today)).sentences:
             say(sentence)
 
@@ -77,7 +89,10 @@ def rack(
         bool, typer.Option("--repair", help="Put right where records and book disagree; say what was done.")
     ] = False,
 ) -> None:
-    """Show the partly used sheets in the rack and where their records and the book disagree."""
+    """Show the partly used sheets in the rack.
+
+    Also says where their records and the book disagree.
+    """
     from sheetplan.app.rack import look, repair
 
     if mend:
@@ -116,10 +131,10 @@ def square(
     ] = "",
     plan_mark: Annotated[str | None, typer.Option("--plan", metavar="MARK", help="An earlier plan.")] = None,
 ) -> None:
-    """Write a layout's drawing for the sheet as it lies on the table, from points measured on it.
+    """Write a layout's drawing for the sheet as it lies on the table.
 
-    All points in the book's lengths. Compare the second drawing, old cuts alone, with the sheet
-    before cutting.
+    It is turned by points that were measured on the sheet, all in the book's lengths. Compare the second
+    drawing, old cuts alone, with the sheet before cutting.
     """
     from sheetplan.app.rack_square import Measured
     from sheetplan.app.rack_square import square as square_sheet

@@ -34,7 +34,7 @@ class LayerChoice:
 
 OWN = {
     LAYERS[Role.MARK].name: Use.MARK,
-    **{LAYERS[role].name: Use.IGNORE for role in (Role.SHEET, Role.OLD_CUT, Role.LABEL)},
+    **{LAYERS[role].name: Use.IGNORE for role in (Role.SHEET, Role.OLD_CUT, Role.CROP, Role.LABEL)},
     "DEFPOINTS": Use.IGNORE,
 }
 """Layers of our own layout drawings, and the one that the DXF reserves for points that never print."""

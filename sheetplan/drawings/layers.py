@@ -20,6 +20,7 @@ LAYERS = {
     Role.OLD_CUT: Layer("OLD_CUTS", 30, "#C06000"),
     Role.HOLE: Layer("PART_HOLES", 5, "#0000FF"),
     Role.OUTLINE: Layer("PART_OUTLINES", 7, "#000000"),
+    Role.CROP: Layer("CROP_CUT", 6, "#C000C0"),
     Role.MARK: Layer("PART_MARKS", 3, "#008000"),
     Role.LABEL: Layer("LABELS", 9, "#606060"),
 }

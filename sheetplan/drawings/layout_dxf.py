@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from ezdxf.document import Drawing
@@ -28,10 +28,13 @@ DIGITS = 12
 """Decimals kept, in the book's lengths: rids coordinates of the dust of sums, and of nothing else."""
 
 
-def layout_drawing(layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings) -> bytes:
+def layout_drawing(
+    layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings,
+    crop: Sequence[Stroke] = (),
+) -> bytes:  # fmt: skip
     """The DXF of one layout, in the book's units, its origin at the datum corner."""
     cut = parts_to_cut(layout, parts, rule, settings)
-    return scene_drawing(layout_scene(layout, cut, rule, settings), settings)
+    return scene_drawing(layout_scene(layout, cut, rule, settings, crop), settings)
 
 
 def scene_drawing(scene: Scene, settings: Settings) -> bytes:

@@ -8,14 +8,14 @@ Written to SVG 1.1 (W3C Recommendation, second edition).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from xml.sax.saxutils import escape, quoteattr
 
 from sheetplan.drawings.kerf import parts_to_cut
 from sheetplan.drawings.layers import LAYERS
 from sheetplan.drawings.scene import Curve, Label, Role, Scene, layout_scene
 from sheetplan.model.job import CuttingRule, Part
-from sheetplan.model.outline import Loop
+from sheetplan.model.outline import Loop, Stroke
 from sheetplan.model.plan import Layout
 from sheetplan.model.settings import Settings
 from sheetplan.shapes import as_circle, box
@@ -37,10 +37,13 @@ LINE_MM = 0.3
 """Width of the lines on the screen; it means nothing to a machine."""
 
 
-def layout_svg(layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings) -> bytes:
+def layout_svg(
+    layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings,
+    crop: Sequence[Stroke] = (),
+) -> bytes:  # fmt: skip
     """The SVG of one layout, in the book's units, measured from the datum corner."""
     cut = parts_to_cut(layout, parts, rule, settings)
-    return scene_svg(layout_scene(layout, cut, rule, settings), settings)
+    return scene_svg(layout_scene(layout, cut, rule, settings, crop), settings)
 
 
 def scene_svg(scene: Scene, settings: Settings) -> bytes:

@@ -12,7 +12,7 @@ Everything is in mm in the sheet's frame: length along x, width along y, lower l
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -33,6 +33,7 @@ class Role(StrEnum):
     OLD_CUT = "old cut"
     HOLE = "hole"
     OUTLINE = "outline"
+    CROP = "crop cut"
     MARK = "mark"
     LABEL = "label"
 
@@ -66,6 +67,8 @@ class Label:
 class Scene:
     """A layout as curves and labels in cutting order: for each part its marks, holes, then outline.
 
+    The crop cut comes last: once it is made, the skeleton is loose.
+
     ``origin`` is the datum corner, from which drawings for the table are measured.
     """
 
@@ -77,7 +80,10 @@ class Scene:
     labels: tuple[Label, ...]
 
 
-def layout_scene(layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings) -> Scene:
+def layout_scene(
+    layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings,
+    crop: Sequence[Stroke] = (),
+) -> Scene:  # fmt: skip
     """What stands on the sheet of a layout.
 
     Parameters
@@ -90,6 +96,8 @@ def layout_scene(layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, s
         How the sheet is cut.
     settings : Settings
         Gives the datum corner of sheets that have none of their own.
+    crop : Sequence[Stroke]
+        Lines that part what is kept of the sheet from the rest, cut on the line.
     """
     sheet = sheet_edge(layout)
     old = layout.sheet.cuts if isinstance(layout.sheet, Remnant) else ()
@@ -103,6 +111,7 @@ def layout_scene(layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, s
         if part.name not in rooms:
             rooms[part.name] = letter_room(part.outline, part.name)
         labels.append(_label(part, placement, rooms[part.name], stand))
+    curves.extend(Curve(Role.CROP, line) for line in crop)
     return Scene(layout.tag, sheet, datum, corner_point(sheet, datum), tuple(curves), tuple(labels))
 
 

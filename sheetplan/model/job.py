@@ -119,7 +119,12 @@ class SheetSize:
 
 @dataclass(frozen=True, slots=True)
 class Remnant:
-    """A partly used sheet: what it was and what has been cut from it so far (outer loops of old cuts)."""
+    """A partly used sheet: what it was and what has been cut from it so far (outer loops of old cuts).
+
+    ``extra_gap`` (mm) is kept to old cuts beside the rule's gap, since their edges may be warped.
+    ``above`` is how many sheets lie on it, None where the book does not say; ``weight_above`` what
+    they weigh (kg) and ``moving_cost`` what moving them costs.
+    """
 
     tag: str
     material: str
@@ -129,6 +134,15 @@ class Remnant:
     datum: Corner = Corner.LOWER_LEFT
     rack_place: str = ""
     value: float = 0.0
+    extra_gap: float = 0.0
+    above: int | None = None
+    weight_above: float = 0.0
+    moving_cost: float = 0.0
+
+    @property
+    def cost(self) -> float:
+        """What taking it costs a plan: its value, and to move what lies on it."""
+        return self.value + self.moving_cost
 
 
 @dataclass(frozen=True, slots=True)

@@ -88,9 +88,10 @@ class GroupPlan:
     ``short`` maps part names to pieces asked for by must orders and not made, ``why_short`` the
     same names to the reason. ``bound`` is a proven least cost of the sheets, or None where none
     was computed; ``cost`` is what the chosen sheets cost (rack sheets at their price, remnants at
-    their value). ``above_bound`` is the share by which the plan is above the best possible (by
-    area where a gauge has no prices), ``limited_by`` says in words what keeps it there. ``picked``
-    is the name of the choice that the planner picked, empty where the plan is the tool's own.
+    their value and what it costs to get at them). ``above_bound`` is the share by which the plan is
+    above the best possible (by area where a gauge has no prices), ``limited_by`` says in words what
+    keeps it there. ``picked`` is the name of the choice that the planner picked, empty where the plan
+    is the tool's own.
     """
 
     group: Group

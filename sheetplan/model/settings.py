@@ -49,8 +49,12 @@ class Settings:
     currency: str = "USD"
     lift_limit: float | None = None
     """The most that may be lifted at once, kg; None where the book states none."""
-    crop_remnants: bool = False
+    crop_remnants: bool = True
     """Whether what is left of a cut sheet is cropped to its largest rectangle; else kept as it is."""
+    extra_gap: float = 0.0
+    """More clear metal to old cuts than the rule's gap, mm, for edges that may be warped."""
+    moving_cost: float = 0.0
+    """What it costs to move one kg off a remnant and back."""
     curve: float = 0.05
     """How far splines and ellipses of a drawing may stray from the arcs that replace them, mm."""
     drawing_folders: tuple[str, ...] = ()

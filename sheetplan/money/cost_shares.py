@@ -20,7 +20,7 @@ from sheetplan.model.job import CuttingRule, Job
 from sheetplan.model.plan import GroupPlan, Plan
 from sheetplan.money.allocation import Allocation, allocate, parts_of
 from sheetplan.money.figures import GroupFigures, PlanFigures
-from sheetplan.money.layout_figures import MINUTES_PER_HOUR, LayoutFigures, part_facts
+from sheetplan.money.layout_figures import MINUTES_PER_HOUR, LayoutFigures, crop_work, part_facts
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,11 +146,13 @@ def _group_shares(job: Job, group_plan: GroupPlan, figures: GroupFigures) -> dic
         for placement in layout.placements:
             areas[placement.part] += facts[placement.part].area
             pieces[placement.part] += layout.repeats
-        net = (sheet.metal_cost - sheet.kept_value) * layout.repeats
+        net = (sheet.metal_cost + sheet.moving_cost - sheet.kept_value) * layout.repeats
         whole = fsum(areas.values())
         for name, area in areas.items():
             metal[name].append(net * area / whole)
-        each = _cost_of_moves(sheet, rule) / sheet.pierces if sheet.pierces else 0.0
+        crop = crop_work(sheet.left, rule)
+        pierces = sheet.pierces - crop.pierces
+        each = (_cost_of_moves(sheet, rule) + crop.cost(rule)) / pierces if pierces else 0.0
         for placement in layout.placements:
             share = each * facts[placement.part].work.pierces * layout.repeats
             moving[placement.part].append(share)

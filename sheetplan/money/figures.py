@@ -12,11 +12,12 @@ from sheetplan.model.plan import GroupPlan, Plan
 from sheetplan.money.layout_figures import (
     CuttingWork,
     LayoutFigures,
+    MetalAndWork,
     layout_figures,
     part_facts,
     total_work,
 )
-from sheetplan.money.metal_split import MetalSplit, total_split
+from sheetplan.money.metal_split import total_split
 from sheetplan.shapes import Box
 
 __all__ = [
@@ -30,7 +31,8 @@ class Money:
 
     ``rack_metal`` is the price of full sheets from the rack and the value of remnants taken,
     ``bought_metal`` the price of the bought sheets that are used; ``kept`` is the value of
-    remnants that go back to the rack. ``to_pay`` is the suppliers' bill: whole order multiples.
+    remnants that go back to the rack, ``moving`` what it costs to move sheets that lie on remnants.
+    ``to_pay`` is the suppliers' bill: whole order multiples.
     """
 
     rack_metal: float = 0.0
@@ -38,6 +40,7 @@ class Money:
     cutting: float = 0.0
     kept: float = 0.0
     to_pay: float = 0.0
+    moving: float = 0.0
 
     @property
     def metal(self) -> float:
@@ -46,8 +49,8 @@ class Money:
 
     @property
     def total(self) -> float:
-        """Metal and cutting: what the plan costs."""
-        return self.metal + self.cutting
+        """Metal, moving and cutting: what the plan costs."""
+        return self.metal + self.moving + self.cutting
 
     @property
     def net(self) -> float:
@@ -56,25 +59,15 @@ class Money:
 
 
 @dataclass(frozen=True, slots=True)
-class Figures:
-    """Sheets, weights, work and money of a gauge or of a whole plan, all repeats counted.
-
-    ``work.hours`` is None where no feed is known.
-    """
+class Figures(MetalAndWork):
+    """Sheets, weights, work and money of a gauge or of a whole plan, all repeats counted."""
 
     sheets_used: int
     sheets_from_rack: int
     sheets_to_buy: int
     remnants_used: int
     pieces: int
-    split: MetalSplit
-    work: CuttingWork
     money: Money
-
-    @property
-    def yield_share(self) -> float:
-        """Part weight over metal used up; see `metal_split`."""
-        return self.split.yield_share
 
     @property
     def waste_share(self) -> float:
@@ -93,23 +86,8 @@ class Figures:
 
     @property
     def cost(self) -> float:
-        """Price of the sheets and value of the remnants taken: `GroupPlan.cost`."""
-        return self.money.metal
-
-    @property
-    def cut_length(self) -> float:
-        """Length cut through, mm."""
-        return self.work.cut_length
-
-    @property
-    def pierces(self) -> int:
-        """One for every loop."""
-        return self.work.pierces
-
-    @property
-    def hours(self) -> float | None:
-        """Cutting, piercing and moves; None without a feed."""
-        return self.work.hours
+        """Price of the sheets, value of the remnants taken, and getting at them: `GroupPlan.cost`."""
+        return self.money.metal + self.money.moving
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,6 +180,7 @@ def _money(group_plan: GroupPlan, layouts: Sequence[LayoutFigures]) -> Money:
         cutting=fsum(figures.cutting_cost * figures.repeats for figures in layouts),
         kept=fsum(figures.kept_value * figures.repeats for figures in layouts),
         to_pay=fsum(count.to_buy * count.sheet.price for count in counts),
+        moving=fsum(figures.moving_cost for figures in layouts),
     )
 
 
@@ -213,4 +192,5 @@ def _sum(amounts: Iterable[Money]) -> Money:
         fsum(money.cutting for money in listed),
         fsum(money.kept for money in listed),
         fsum(money.to_pay for money in listed),
+        fsum(money.moving for money in listed),
     )

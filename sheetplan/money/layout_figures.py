@@ -11,7 +11,8 @@ from sheetplan.model.plan import Group, Layout
 from sheetplan.model.settings import Settings
 from sheetplan.money.metal_split import MetalSplit
 from sheetplan.money.moves import moves_length
-from sheetplan.money.remnant_left import edge_of, remnant_left
+from sheetplan.money.sheet_edge import edge_of
+from sheetplan.rack.left_over import LeftOver, left_over
 from sheetplan.shapes import Box, area, cut_length, perimeter, pierces
 from sheetplan.trade.units import weight_kg
 
@@ -58,22 +59,14 @@ class PartFacts:
 
 
 @dataclass(frozen=True, slots=True)
-class LayoutFigures:
-    """One sheet of a layout; multiply by ``repeats`` for all of them.
+class MetalAndWork:
+    """Where metal went and the work of cutting it, of one sheet or of many.
 
-    ``metal_cost`` is the price or value of the sheet, ``kept`` the rectangle that goes back to the
-    rack, ``kept_value`` its share of the metal cost by weight.
+    ``work.hours`` is None where no feed is known.
     """
 
-    tag: str
-    repeats: int
-    pieces: int
     split: MetalSplit
     work: CuttingWork
-    kept: Box | None
-    metal_cost: float
-    kept_value: float
-    cutting_cost: float
 
     @property
     def yield_share(self) -> float:
@@ -92,8 +85,32 @@ class LayoutFigures:
 
     @property
     def hours(self) -> float | None:
-        """Cutting and piercing; None without a feed."""
+        """Cutting, piercing and, where they have a speed, moves; None without a feed."""
         return self.work.hours
+
+
+@dataclass(frozen=True, slots=True)
+class LayoutFigures(MetalAndWork):
+    """One sheet of a layout; multiply by ``repeats`` for all of them.
+
+    ``metal_cost`` is the price or value of the sheet, ``left`` what goes back to the rack and
+    ``kept_value`` what that is worth. ``work`` holds the crop cut as well. ``moving_cost`` is to move
+    what lies on a remnant in its pile.
+    """
+
+    tag: str
+    repeats: int
+    pieces: int
+    left: LeftOver
+    metal_cost: float
+    kept_value: float
+    cutting_cost: float
+    moving_cost: float = 0.0
+
+    @property
+    def kept(self) -> Box | None:
+        """The useful rectangle that is left of the sheet, in its frame; None where there is none."""
+        return self.left.room
 
 
 def layout_figures(
@@ -107,13 +124,15 @@ def layout_figures(
     work = total_work(fact.work for fact in here)
     if rule.travel and here:
         work = work.moving(moves_length(layout, parts, settings.datum), rule)
-    kept = remnant_left(layout, parts, rule, settings)
-    split = _split(layout, group, sum(fact.area for fact in here), work, kept)
+    left = left_over(layout, group, parts, settings)
+    work = total_work((work, crop_work(left, rule)))
+    split = _split(layout, group, sum(fact.area for fact in here), work, left)
     cost = layout.sheet.value if isinstance(layout.sheet, Remnant) else layout.sheet.price
     return LayoutFigures(
         tag=layout.tag, repeats=layout.repeats, pieces=len(layout.placements), split=split, work=work,
-        kept=kept, metal_cost=cost, kept_value=cost * (split.kept / split.taken if split.taken > 0 else 0.0),
+        left=left, metal_cost=cost, kept_value=cost * left.worth,
         cutting_cost=work.cost(rule),
+        moving_cost=layout.sheet.moving_cost if isinstance(layout.sheet, Remnant) else 0.0,
     )  # fmt: skip
 
 
@@ -147,6 +166,11 @@ def cutting_work(length: float, starts: int, rule: CuttingRule) -> CuttingWork:
     return CuttingWork(length, starts, hours)
 
 
+def crop_work(left: LeftOver, rule: CuttingRule) -> CuttingWork:
+    """The crop cut: its length, and a pierce for each line that it is begun with."""
+    return cutting_work(sum(map(perimeter, left.crop)), len(left.crop), rule)
+
+
 def total_work(works: Iterable[CuttingWork]) -> CuttingWork:
     """The sum of many; hours are None where any of them is unknown."""
     listed = list(works)
@@ -160,13 +184,12 @@ def total_work(works: Iterable[CuttingWork]) -> CuttingWork:
 
 
 def _split(
-    layout: Layout, group: Group, parts_area: float, work: CuttingWork, kept: Box | None
+    layout: Layout, group: Group, parts_area: float, work: CuttingWork, left: LeftOver
 ) -> MetalSplit:
     """Weights of one sheet. Neighbours may share a kerf, so kerf never exceeds the metal there is for it."""
     def weigh(mm2: float) -> float:
         return weight_kg(mm2, group.thickness.mm, group.material.density)
 
     taken = metal_area(layout.sheet, group.rule.kerf)
-    kept_area = kept.length * kept.width if kept else 0.0
-    kerf_area = min(work.cut_length * group.rule.kerf, max(taken - parts_area - kept_area, 0.0))
-    return MetalSplit(weigh(taken), weigh(parts_area), weigh(kerf_area), weigh(kept_area))
+    kerf_area = min(work.cut_length * group.rule.kerf, max(taken - parts_area - left.metal, 0.0))
+    return MetalSplit(weigh(taken), weigh(parts_area), weigh(kerf_area), weigh(left.metal))

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from sheetplan.model.job import Part
 from sheetplan.model.plan import Layout, Placement
 from sheetplan.model.settings import Corner
-from sheetplan.money.remnant_left import edge_of
+from sheetplan.money.sheet_edge import edge_of
 from sheetplan.shapes import box, place
 
 Point = tuple[float, float]

@@ -140,8 +140,10 @@ def _without_cuts(inside: Ints, blank: Blank, frame: DatumFrame, gap: int) -> In
     free, fresh = np.empty((FREE_LIMIT, 4), np.int64), np.empty((FREE_LIMIT, 4), np.int64)
     count = len(inside)
     free[:count] = inside
+    extra = nm_up(blank.extra_gap)
     for cut in blank.cuts:
         x0, x1, y0, y1 = _spans(cut, frame)
+        x0, x1, y0, y1 = x0 - extra, x1 + extra, y0 - extra, y1 + extra
         count = cut_free(free, count, fresh, x0, y0, x1 - x0 + gap, y1 - y0 + gap, gap + 1)
     return free[:count].copy()
 

@@ -27,7 +27,7 @@ class Blank:
     """Metal to fill, in mm, with the rules that hold on it.
 
     ``margin`` is the clear metal to the edge, ``gap`` the clear metal between finished parts and
-    to old cuts; ``datum`` is the corner that parts are pushed to.
+    to old cuts, to which ``extra_gap`` is added; ``datum`` is the corner that parts are pushed to.
     """
 
     edge: Loop
@@ -35,6 +35,7 @@ class Blank:
     margin: float
     gap: float
     datum: Corner = Corner.LOWER_LEFT
+    extra_gap: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,5 +102,5 @@ def blank_of(sheet: SheetSize | Remnant, margin: float, gap: float, datum: Corne
     A remnant is measured from its own datum corner, whatever the book's is.
     """
     if isinstance(sheet, Remnant):
-        return Blank(sheet.edge, sheet.cuts, margin, gap, sheet.datum)
+        return Blank(sheet.edge, sheet.cuts, margin, gap, sheet.datum, sheet.extra_gap)
     return Blank(rectangle(sheet.length, sheet.width).outer, (), margin, gap, datum)

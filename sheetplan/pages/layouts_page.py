@@ -10,8 +10,15 @@ from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.parts_on import parts_text
 from sheetplan.pages.pictures import CELL_WIDTH, LayoutPicture
 from sheetplan.pages.values import Cell, Column, Kind, Link, ResultPage, ResultTable
-from sheetplan.pages.wording import counted, sheet_size, size_text
-from sheetplan.shapes import Box
+from sheetplan.pages.wording import (
+    counted,
+    left_texts,
+    money_text,
+    sheet_size,
+    size_text,
+    under_text,
+    weight_text,
+)
 
 POINTS_PER_CHARACTER = 5.25
 """Width of a spreadsheet column's unit at the usual type: 7 dots of 96 to the inch."""
@@ -29,7 +36,7 @@ COLUMNS = (
     Column("Sheet", width=17, wrap=True),
     Column("Gauge", width=16, wrap=True),
     Column("Parts on it", width=24, wrap=True),
-    Column("Remnant left", width=15, wrap=True),
+    Column("Remnant left", width=17, wrap=True),
     Column("Drawing", width=10),
     Column("Yield", Kind.SHARE, 8),
     Column("Cut length", Kind.TRAVEL, 9),
@@ -53,7 +60,8 @@ def layouts_page(
     keyed = any(picture.keys for picture in pictures.values())
     lines = [
         f"{counted(len(rows), 'layout')}. Yield, cut length and pierces are for one sheet.",
-        "Once sheets are cut, write how many in Cut now, close the book and run `sheetplan cut`.",
+        "Once sheets are cut, write how many in Cut now and record them: in the open book (see Start), or "
+        "close it and run `sheetplan cut`.",
         "A mark in Lock keeps a layout as it is; the next plan is made round it.",
     ]
     if keyed:
@@ -88,7 +96,7 @@ def _row(
         _sheet(plan, layout),
         group_plan.group.label,
         parts_text(layout, picture.keys if picture else None),
-        _left(plan, figures.kept),
+        _left(plan, figures),
         _drawing(layout, drawings.get(layout.tag)),
         figures.yield_share,
         figures.cut_length,
@@ -97,13 +105,16 @@ def _row(
 
 
 def _sheet(plan: Plan, layout: Layout) -> str:
-    """A remnant's tag, the size, and the rack place where there is one."""
+    """A remnant's tag, the size, the rack place and what lies on it, as far as they are known."""
     sheet = layout.sheet
     lines = [size_text(*sheet_size(sheet), plan.job.settings.units)]
     if isinstance(sheet, Remnant):
         lines.insert(0, f"remnant {sheet.tag}")
     if sheet.rack_place:
         lines.append(f"rack {sheet.rack_place}")
+    under = under_text(sheet, plan.job.settings.units)
+    if under:
+        lines.append(under)
     return "\n".join(lines)
 
 
@@ -111,5 +122,10 @@ def _drawing(layout: Layout, path: str | None) -> Cell:
     return Link(f"{layout.tag} DXF", path) if path else None
 
 
-def _left(plan: Plan, kept: Box | None) -> Cell:
-    return size_text(kept.length, kept.width, plan.job.settings.units) if kept else None
+def _left(plan: Plan, figures: LayoutFigures) -> Cell:
+    """What goes back to the rack from one sheet, its weight and what it is worth."""
+    if not figures.left:
+        return None
+    settings = plan.job.settings
+    worth = f"{weight_text(figures.split.kept, settings.units)}, {money_text(figures.kept_value)}"
+    return "\n".join((*left_texts(figures.left, settings.units), f"{worth} {settings.currency}"))

@@ -29,8 +29,10 @@ groups
 layouts
     ``tag``; ``sheet`` (name in Stock) or ``remnant`` (tag), the other being null; ``width`` and
     ``length`` of the sheet's box; ``repeats`` (how often it is cut); ``parts`` (pieces on one sheet, by
-    part); ``placements``; ``kept`` (box of the remnant left, or null); ``metal_cost``, ``cutting_cost``
-    and figures of metal and work, all for one sheet.
+    part); ``placements``; ``kept`` (box of the useful rectangle left, or null), ``kept_value``, ``cropped``
+    (whether it is cut out), ``crop_length`` (of that cut, in the cut length) and ``drop_outs`` (``[width,
+    length]`` of useful pieces from holes); ``metal_cost``, ``moving_cost`` (of what lies on a remnant),
+    ``cutting_cost`` and figures of metal and work, all for one sheet.
 placements
     ``part``, ``x``, ``y``, ``turn``, ``mirrored`` and ``box``. The part's own frame has its box at
     (0, 0), length along x. It is mirrored in x about that point if ``mirrored``, then turned about it by
@@ -44,8 +46,8 @@ figures of metal and work
 figures of a group or a plan
     The figures of metal and work over all repeats; ``sheets_used``, ``sheets_from_rack``,
     ``sheets_to_buy``, ``remnants_used`` and ``pieces``; ``metal_cost`` (sheets and remnants used),
-    ``cutting_cost`` and ``cost`` (both together); ``kept_value`` (worth of the remnants kept, not
-    taken off the cost) and ``to_pay`` (the suppliers' bill for whole order multiples).
+    ``moving_cost``, ``cutting_cost`` and ``cost`` (the three together); ``kept_value`` (worth of the
+    remnants kept, not taken off the cost) and ``to_pay`` (the suppliers' bill for whole order multiples).
 choices
     Ways to plan the group, the one in use among them: ``choice`` (its tag), ``name`` (what it was sought
     for), ``in_use``, ``picked`` (by the planner), ``best_at`` (in words), ``money_now`` (the suppliers'
@@ -60,8 +62,13 @@ fits
     - ``round_up``: for an ``order`` (its place in ``orders``, from 0) how many ``extra`` fit without
       another sheet, and the gauge that is ``full`` then;
     - ``one_more``: how many of an ``item`` one more ``sheet`` of a ``gauge`` ``adds``; ``short`` where the
-      plan lacks them;
+      plan lacks them; of a kit, how many are ``whole`` with the sheets of the other gauges as they are,
+      and which of those has no room for more (``held_up``);
     - ``per_sheet``: ``kits`` of a ``kit`` from so many ``sheets`` of a size.
+cutting_order
+    One for each layout, in the order in which they are best cut: ``layout`` (its tag), ``due`` (the first day
+    on which an order that must be made waits for it, or null) and ``on_hand`` (sheets of it that lie in the
+    rack).
 orders
     In the order of the book: ``order``, ``item``, ``due``, ``must``, ``asked``, ``made``, ``short``, and
     ``missing`` (pieces still wanted for the line, by part). Kits count when all their parts are made.
@@ -77,6 +84,7 @@ from typing import Any
 
 from sheetplan.model import GroupPlan, Job, Layout, Placement, Plan, Problem, Remnant
 from sheetplan.money.allocation import LineResult, allocate
+from sheetplan.money.cutting_order import cutting_order
 from sheetplan.money.figures import Figures, GroupFigures, Money, PlanFigures
 from sheetplan.money.layout_figures import CuttingWork, LayoutFigures
 from sheetplan.money.metal_split import MetalSplit
@@ -88,7 +96,7 @@ from sheetplan.pages.plan_page import within
 from sheetplan.pages.wording import sheet_size
 from sheetplan.planning.fits import Fits
 from sheetplan.planning.fits_values import fits_values
-from sheetplan.shapes import Box, box, place, size
+from sheetplan.shapes import Box, box, perimeter, place, size
 from sheetplan.trade.units import Units
 
 FORMAT = 1
@@ -108,6 +116,10 @@ def plan_json(plan: Plan, figures: PlanFigures, fits: Fits | None = None) -> dic
             for group_plan, group, choices in zip(
                 plan.groups, figures.groups, choices_values(plan), strict=True
             )
+        ],
+        "cutting_order": [
+            {"layout": turn.layout.tag, "due": turn.due or None, "on_hand": turn.on_hand}
+            for turn in cutting_order(plan)
         ],
         "orders": [_order(plan.job, line) for line in shared.lines],
         "spare": dict(sorted(shared.spare.items())),
@@ -186,8 +198,15 @@ def _layout(job: Job, layout: Layout, figures: LayoutFigures) -> dict[str, Any]:
         "parts": dict(sorted(parts_on(layout).items())),
         "placements": [_placement(job, placement) for placement in layout.placements],
         "kept": None if figures.kept is None else _box(figures.kept, units),
+        "kept_value": _number(figures.kept_value),
+        "cropped": figures.left.cropped,
+        "crop_length": _length(sum(map(perimeter, figures.left.crop)), units),
+        "drop_outs": [
+            [_length(room.width, units), _length(room.length, units)] for room in figures.left.drop_outs
+        ],
         **_metal(figures.split, figures.work, units),
         "metal_cost": _number(figures.metal_cost),
+        "moving_cost": _number(figures.moving_cost),
         "cutting_cost": _number(figures.cutting_cost),
     }
 
@@ -240,6 +259,7 @@ def _money(money: Money) -> dict[str, Any]:
     return {
         "cost": _number(money.total),
         "metal_cost": _number(money.metal),
+        "moving_cost": _number(money.moving),
         "cutting_cost": _number(money.cutting),
         "kept_value": _number(money.kept),
         "to_pay": _number(money.to_pay),

@@ -174,9 +174,9 @@ def _checks(facts: TicketFacts, width: float) -> Any:
     row = Table([ticks], [share * (width - 12.0) / sum(shares) for share in shares])
     row.setStyle(TableStyle(tight(0, 0)))
     lines = [row]
-    if facts.kept_text:
-        blank = "_" * 14
-        lines += [Spacer(0, 5), text(f"Remnant {facts.kept_text}:   tag {blank}   rack place {blank}", size)]
+    blank = "_" * 14
+    for kept in facts.kept_texts:
+        lines += [Spacer(0, 5), text(f"Remnant {kept}:   tag {blank}   rack place {blank}", size)]
     blank = "_" * 18
     lines += [Spacer(0, 5), text(f"Heat number {blank}   cut by {blank}   date {blank}", size)]
     return _boxed(lines, width)

@@ -10,7 +10,15 @@ from sheetplan.money.figures import PlanFigures
 from sheetplan.money.handling import sheets_at_once
 from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.parts_on import parts_on
-from sheetplan.pages.wording import counted, length_text, sheet_size, size_text, weight_text
+from sheetplan.pages.wording import (
+    counted,
+    left_texts,
+    length_text,
+    sheet_size,
+    size_text,
+    under_text,
+    weight_text,
+)
 from sheetplan.shapes import Box, area, size
 from sheetplan.trade.cautions import particular
 from sheetplan.trade.units import Units, weight_kg
@@ -36,7 +44,7 @@ class TicketPart:
 class TicketFacts:
     """One layout for the person who cuts it.
 
-    ``minutes`` for one sheet, None where no feed is known; ``kept`` is what goes back to the rack.
+    ``kept`` is the useful rectangle that is left, ``kept_texts`` say what goes back to the rack.
     """
 
     code: str
@@ -49,7 +57,7 @@ class TicketFacts:
     work: tuple[tuple[str, str], ...]
     parts: tuple[TicketPart, ...]
     kept: Box | None
-    kept_text: str
+    kept_texts: tuple[str, ...]
     squaring: tuple[str, ...]
     checks: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -100,12 +108,12 @@ def _facts(
         gauge=group.label,
         sheet=size_text(*sheet_size(layout.sheet), units),
         sheet_name=f"remnant {layout.sheet.tag}" if isinstance(layout.sheet, Remnant) else layout.sheet.name,
-        source=_source(group_plan, layout),
+        source=_source(group_plan, layout, units),
         weight=weight_text(figures.split.taken, units),
         work=tuple(_work(job, group, layout, figures, drawing)),
         parts=tuple(_parts(job, group, layout)),
         kept=kept,
-        kept_text=size_text(kept.length, kept.width, units) if kept else "",
+        kept_texts=left_texts(figures.left, units),
         squaring=tuple(_squaring(group, layout, units)),
         checks=tuple(_checks(figures)),
         cautions=(*_lift_caution(job, figures.split.taken), *particular(group.material.gauge_series)),
@@ -123,12 +131,13 @@ def _lift_caution(job: Job, weight: float) -> tuple[str, ...]:
     )
 
 
-def _source(group_plan: GroupPlan, layout: Layout) -> str:
+def _source(group_plan: GroupPlan, layout: Layout, units: Units) -> str:
     """Where the sheets come from."""
     sheet = layout.sheet
     place = f"rack place {sheet.rack_place}" if sheet.rack_place else "the rack"
     if isinstance(sheet, Remnant):
-        return f"from {place}"
+        under = under_text(sheet, units)
+        return f"from {place}, {under}" if under else f"from {place}"
     counts = [count for count in group_plan.sheets if count.sheet == sheet]
     on_hand = sum(count.from_rack for count in counts)
     bought = sum(count.used for count in counts) - on_hand
@@ -147,7 +156,8 @@ def _work(
     per_travel, travel = (304.8, "ft") if units.value == "in" else (1000.0, "m")
     yield "Cut length", f"{figures.cut_length / per_travel:,.1f} {travel}"
     yield "Pierces", f"{figures.pierces:,}"
-    yield "Time a sheet", minutes_text(figures.hours)
+    # Without a speed for them in Cutting, moves between cuts are in no time.
+    yield "Time a sheet" if group.rule.travel else "Time a sheet, no moves", minutes_text(figures.hours)
     if layout.repeats > 1:
         whole = None if figures.hours is None else figures.hours * layout.repeats
         yield "Time in all", minutes_text(whole)
@@ -203,5 +213,5 @@ def _checks(figures: LayoutFigures) -> Iterator[str]:
     yield "sheet squared"
     yield "first part measured"
     yield "all parts out"
-    if figures.kept:
-        yield "remnant marked and put back"
+    if figures.left:
+        yield f"remnant {'cropped, ' if figures.left.crop else ''}marked, put back"

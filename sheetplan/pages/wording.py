@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 
 from sheetplan.model import Remnant, SheetSize
+from sheetplan.rack.left_over import LeftOver
 from sheetplan.shapes import box
 from sheetplan.trade.units import Units
 
@@ -67,6 +68,24 @@ def sheet_text(sheet: SheetSize | Remnant, units: Units) -> str:
     """A sheet's size; a remnant's with its tag in front."""
     size = size_text(*sheet_size(sheet), units)
     return f"{sheet.tag}: {size}" if isinstance(sheet, Remnant) else size
+
+
+def under_text(sheet: SheetSize | Remnant, units: Units) -> str:
+    """What lies on a remnant, such as ``under 14 sheets: 1,900 lb to move``; empty where nothing does."""
+    if not isinstance(sheet, Remnant) or not sheet.above:
+        return ""
+    weight = f"{sheet.weight_above / units.weight_kg:,.0f} {units.weight}"
+    return f"under {counted(sheet.above, 'sheet')}: {weight} to move"
+
+
+def left_texts(left: LeftOver, units: Units) -> tuple[str, ...]:
+    """What goes back to the rack from one sheet, a line for each piece."""
+    found = []
+    if left.room is not None:
+        size = size_text(left.room.length, left.room.width, units)
+        found.append(f"crop to {size}" if left.cropped else f"as it is, with room for {size}")
+    found += [f"from a hole, {size_text(room.length, room.width, units)}" for room in left.drop_outs]
+    return tuple(found)
 
 
 def counted(count: int, one: str, many: str = "") -> str:

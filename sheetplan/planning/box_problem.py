@@ -44,8 +44,13 @@ class Supply:
 
     @property
     def price(self) -> float:
-        """What one costs: the price of a sheet, the value of a remnant."""
-        return self.sheet.value if isinstance(self.sheet, Remnant) else self.sheet.price
+        """What one costs: the price of a sheet; a remnant's value, and to move what lies on it."""
+        return self.sheet.cost if isinstance(self.sheet, Remnant) else self.sheet.price
+
+    @property
+    def is_priced(self) -> bool:
+        """Whether its metal has a price or a value."""
+        return bool(self.sheet.value if isinstance(self.sheet, Remnant) else self.sheet.price)
 
     @property
     def metal(self) -> float:
@@ -193,6 +198,6 @@ def _area(free: Ints) -> float:
 def steering_costs(choices: Sequence[Supply]) -> Floats:
     """Prices, or areas in square metres where no choice has a price."""
     prices = np.array([choice.price for choice in choices], np.float64)
-    if prices.any():
+    if any(choice.is_priced for choice in choices):
         return prices
     return np.array([choice.metal / 1e18 for choice in choices], np.float64)

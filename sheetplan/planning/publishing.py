@@ -58,9 +58,9 @@ def _count(sheet: SheetSize, used: int) -> SheetCount:
 
 
 def money_of(layouts: Sequence[Layout]) -> float:
-    """What the sheets of layouts cost: price of sheets, value of remnants."""
+    """What the sheets of layouts cost: price of sheets, value of remnants and moving what lies on them."""
     return sum(
-        layout.repeats * (layout.sheet.price if isinstance(layout.sheet, SheetSize) else layout.sheet.value)
+        layout.repeats * (layout.sheet.price if isinstance(layout.sheet, SheetSize) else layout.sheet.cost)
         for layout in layouts
     )
 

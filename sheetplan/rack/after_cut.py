@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from sheetplan.model.job import Part, SheetSize
-from sheetplan.model.outline import Loop, Outline, rectangle
+from sheetplan.model.job import CuttingRule, Part, SheetSize
+from sheetplan.model.outline import Loop, Outline, Stroke, rectangle
 from sheetplan.model.plan import Layout
 from sheetplan.model.settings import Corner, Settings
+from sheetplan.rack.crop_cut import crop_cuts
 from sheetplan.rack.insets import drawn_in
-from sheetplan.rack.plan_file import PlannedLayout
 from sheetplan.rack.record import PastCut, Record, outermost
 from sheetplan.rack.useful import is_useful, useful_rectangle
-from sheetplan.shapes import Box, Side, area, box, move, perimeter, place, to_polygon
+from sheetplan.shapes import Box, Side, area, box, move, perimeter, to_polygon
+from sheetplan.shapes import place as placed_at
 
 INSIDE_MM = 0.05
 """Flattening error when asking which part was cut out of which hole."""
@@ -42,13 +43,22 @@ class AfterCut:
     """One sheet after a layout was cut.
 
     ``sheet`` is the record with the new cuts, used up where nothing useful is left; ``room`` the
-    largest rectangle then free on it, None where it is used up. ``drop_outs`` are pieces that fell
-    out of holes and are worth keeping; they have no tag yet.
+    largest rectangle then free on it, None where it is used up. ``place`` is that rectangle where it
+    lies on the sheet that was cut, ``crop`` the lines that part it from the rest; no lines where the
+    rest is kept as it is. ``drop_outs`` are pieces that fell out of holes and are worth keeping; they
+    have no tag yet.
     """
 
     sheet: Record
     room: Box | None
+    place: Box | None
+    crop: tuple[Stroke, ...]
     drop_outs: tuple[Kept, ...]
+
+    @property
+    def rooms(self) -> tuple[Box, ...]:
+        """The useful rectangle of each thing that goes back, the sheet's own first."""
+        return (*((self.room,) if self.room else ()), *(kept.room for kept in self.drop_outs))
 
 
 def new_sheet(sheet: SheetSize, datum: Corner) -> Record:
@@ -58,16 +68,19 @@ def new_sheet(sheet: SheetSize, datum: Corner) -> Record:
 
 
 def after_cut(
-    base: Record, planned: PlannedLayout, parts: Mapping[str, Part], facts: CutFacts, settings: Settings
-) -> AfterCut:
+    base: Record, layout: Layout, rule: CuttingRule, parts: Mapping[str, Part], facts: CutFacts,
+    settings: Settings,
+) -> AfterCut:  # fmt: skip
     """Cut one sheet of a layout from ``base``.
 
     Parameters
     ----------
     base : Record
         The sheet as it lies: new, or partly used.
-    planned : PlannedLayout
-        The layout; its rule's gap and kerf decide what room is left.
+    layout : Layout
+        What is cut.
+    rule : CuttingRule
+        Its gap and kerf decide what room is left.
     parts : Mapping[str, Part]
         Outlines as they were planned.
     facts : CutFacts
@@ -75,20 +88,20 @@ def after_cut(
     settings : Settings
         Least useful size, and whether the rest is cropped to a rectangle.
     """
-    layout, rule = planned.layout, planned.group.rule
-    placed = [(p.part, place(parts[p.part].outline, p)) for p in layout.placements]
+    placed = [(p.part, placed_at(parts[p.part].outline, p)) for p in layout.placements]
     cuts = tuple(
         PastCut(outline.outer, facts.step, facts.date, facts.plan, layout.tag, name, area(outline))
         for name, outline in placed
     )
     sheet = replace(base, cuts=base.cuts + cuts, heat=base.heat or facts.heat)
-    room = useful_rectangle(sheet.edge, [cut.loop for cut in outermost(sheet.cuts)], rule.gap, settings)
-    if room is None:
-        sheet, room = replace(sheet, used_up=True), None
-    elif settings.crop_remnants:
-        sheet, room = _cropped(sheet, room)
+    place = useful_rectangle(sheet.edge, [cut.loop for cut in outermost(sheet.cuts)], rule.gap, settings)
     drop_outs = tuple(_drop_outs(sheet, layout, placed, cuts, rule.kerf, rule.gap, settings))
-    return AfterCut(sheet, room, drop_outs)
+    if place is None:
+        return AfterCut(replace(sheet, used_up=True), None, None, (), drop_outs)
+    if not settings.crop_remnants:
+        return AfterCut(sheet, place, place, (), drop_outs)
+    cropped, room = _cropped(sheet, place)
+    return AfterCut(cropped, room, place, crop_cuts(sheet.edge, place, rule.kerf), drop_outs)
 
 
 def metal_area(record: Record, kerf: float) -> float:

@@ -73,7 +73,7 @@ def sheet_json(sheet: SheetSize | Remnant) -> dict[str, Any]:
         }  # fmt: skip
     return {
         "remnant": sheet.tag, "edge": loop_json(sheet.edge), "cuts": [loop_json(cut) for cut in sheet.cuts],
-        "datum": sheet.datum.value, "value": sheet.value, **common,
+        "datum": sheet.datum.value, "value": sheet.value, "extra_gap": sheet.extra_gap, **common,
     }  # fmt: skip
 
 
@@ -89,6 +89,7 @@ def sheet_of(value: Json) -> SheetSize | Remnant:
     return Remnant(
         str(value["remnant"]), material, thickness, loop_of(value["edge"]),
         tuple(loop_of(cut) for cut in value["cuts"]), Corner(value["datum"]), place, float(value["value"]),
+        float(value.get("extra_gap", 0.0)),
     )  # fmt: skip
 
 

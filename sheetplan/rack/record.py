@@ -16,10 +16,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from sheetplan.model.job import Remnant
 from sheetplan.model.outline import Loop
 from sheetplan.model.settings import Corner
-from sheetplan.shapes import Box, Side, area, box, to_polygon
+from sheetplan.shapes import Side, area, box, to_polygon
 from sheetplan.trade.thickness import Thickness
 
 BY_HAND = 0
@@ -75,20 +77,15 @@ class Record:
 
 def outermost(cuts: tuple[PastCut, ...]) -> tuple[PastCut, ...]:
     """Cuts that do not lie inside another: parts cut from the metal in a hole are gone with the hole."""
-    boxes = [box(cut.loop) for cut in cuts]
-    boxed = list(zip(cuts, boxes, strict=True))
-    kept = []
-    for cut, around in boxed:
-        others = (other for other, b in boxed if other is not cut and _holds(b, around))
-        if not any(_lies_in(cut.loop, other.loop) for other in others):
-            kept.append(cut)
-    return tuple(kept)
-
-
-def _holds(outer: Box, inner: Box) -> bool:
-    return (
-        outer.left <= inner.left and inner.right <= outer.right
-        and outer.bottom <= inner.bottom and inner.top <= outer.top
+    if len(cuts) < 2:
+        return cuts
+    boxes = np.array([box(cut.loop) for cut in cuts])
+    low, high = boxes[:, None, :2], boxes[:, None, 2:]
+    held = np.asarray(((boxes[None, :, :2] <= low) & (high <= boxes[None, :, 2:])).all(axis=2))
+    np.fill_diagonal(held, False)
+    return tuple(
+        cut for cut, outer in zip(cuts, held, strict=True)
+        if not any(_lies_in(cut.loop, cuts[other].loop) for other in np.flatnonzero(outer))
     )  # fmt: skip
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from sheetplan.model.outline import Loop, Outline, Vertex
+from sheetplan.model.settings import Corner
 from sheetplan.shapes.arcs import pieces
 from sheetplan.shapes.measures import box
 from sheetplan.shapes.transforms import oriented
@@ -38,6 +39,22 @@ def _chord(loop: Loop, i: int) -> float:
     x0, y0, _ = loop.vertices[i]
     x1, y1, _ = loop.vertices[(i + 1) % len(loop.vertices)]
     return math.hypot(x1 - x0, y1 - y0)
+
+
+def without_corner(length: float, width: float, gone_length: float, gone_width: float, at: Corner) -> Loop:
+    """A rectangle with a smaller one cut from a corner: six corners, lower left of the whole at (0, 0).
+
+    >>> without_corner(10.0, 6.0, 4.0, 2.0, Corner.UPPER_RIGHT).vertices[2:5]
+    ((10.0, 4.0, 0.0), (6.0, 4.0, 0.0), (6.0, 6.0, 0.0))
+    """
+    inner_x, inner_y = length - gone_length, width - gone_width
+    right = [(length, 0.0), (length, inner_y), (inner_x, inner_y), (inner_x, width)]
+    points = [(0.0, 0.0), *right, (0.0, width)]
+    if not at.is_right:
+        points = [(length - x, y) for x, y in reversed(points)]
+    if not at.is_upper:
+        points = [(x, width - y) for x, y in reversed(points)]
+    return Loop(tuple((x, y, 0.0) for x, y in points))
 
 
 def same_loop(first: Loop, second: Loop, tolerance: float = SAME_LENGTH_MM) -> bool:

@@ -176,7 +176,7 @@ def _read_pages(tables: BookTables, settings: Settings, drawings: Drawings | Non
         materials=materials,
         rules=read(CUTTING, lambda table: read_cutting(table, units, metals)),
         stock=read(STOCK, lambda table: read_stock(table, units, metals)),
-        remnants=read(REMNANTS, lambda table: read_remnants(table, units, metals, settings.datum)),
+        remnants=read(REMNANTS, lambda table: read_remnants(table, units, metals, settings)),
         parts=parts,
         kits=kits,
         orders=read(ORDERS, lambda table: read_orders(table, units, parts, kits)),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from sheetplan.model.settings import Corner, DrawingFormat
 from sheetplan.trade.units import Units
 from sheetplan.workbook.schema import Holds
-from sheetplan.workbook.words import choices
+from sheetplan.workbook.words import KeepWord, choices
 
 NOT_STATED = ""
 """What the template holds where only the shop can know the value: an empty cell, read as none."""
@@ -40,6 +40,13 @@ SETTING_ROWS = (
     SettingRow("Least remnant length", Holds.LENGTH, "What is left of a sheet is kept if it is at least "
                "this long, in {length}.", 12, 300),
     SettingRow("Least remnant width", Holds.LENGTH, "And at least this wide, in {length}.", 12, 300),
+    SettingRow("What is left", Holds.CHOICE, "crop to a rectangle: a straight cut parts the largest useful "
+               "rectangle from the rest. keep as it is: the whole sheet goes back with its old cuts.",
+               KeepWord.RECTANGLE, None, choices(KeepWord)),
+    SettingRow("Extra gap to old cuts", Holds.LENGTH, "More clear metal to a remnant's old cuts than the "
+               "gap, for edges that may be warped, in {length}.", 0, 0),
+    SettingRow("Cost of moving", Holds.MONEY, "What it costs to move 100 {weight}s of sheets off a remnant "
+               "and back on the pile; 0: not counted.", 0),
     SettingRow("Drawing format", Holds.CHOICE, "The kind of DXF that your table's program takes.",
                DrawingFormat.R2000, None, choices(DrawingFormat)),
     SettingRow("Layouts as SVG too", Holds.YES_NO, "yes: each layout is written as SVG beside its DXF.",

@@ -41,6 +41,13 @@ class PricePer(StrEnum):
     AREA = "area"
 
 
+class KeepWord(StrEnum):
+    """What is done with the rest of a sheet that is worth keeping."""
+
+    RECTANGLE = "crop to a rectangle"
+    AS_IT_IS = "keep as it is"
+
+
 class RemnantState(StrEnum):
     """Whether a remnant may be planned on."""
 

@@ -17,6 +17,9 @@ from sheetplan.app.plan import plan_book
 from sheetplan.planning.progress import quiet
 from sheetplan.trade.units import Units
 
+AS_IT_IS = "keep as it is"
+"""The word of the setting What is left."""
+
 DAY = datetime.date(2026, 11, 25)
 
 PARTS = (
@@ -43,9 +46,9 @@ def fill(book: openpyxl.Workbook, page: str, rows: Sequence[dict[str, object]]) 
 def planned_book(
     folder: Path, *, plates: int = 5, on_hand: int = 3, remnants: Sequence[dict[str, object]] = (),
     seconds: float = 0.3, name: str = "yard.xlsx", least: float | None = None,
-    plan_it: bool = True,
+    plan_it: bool = True, as_it_is: bool = False,
 ) -> Path:  # fmt: skip
-    """A book of one gauge with two orders, planned."""
+    """A book of one gauge with two orders, planned; ``as_it_is`` keeps what is left with its old cuts."""
     path = folder / name
     new_book(path, demo=False, units=Units.INCH)
     book = openpyxl.load_workbook(path)
@@ -61,6 +64,9 @@ def planned_book(
         for row in book["Settings"].iter_rows():
             if str(row[0].value).startswith("Least remnant"):
                 row[1].value = least
+    if as_it_is:
+        rows = book["Settings"].iter_rows()
+        next(row for row in rows if row[0].value == "What is left")[1].value = AS_IT_IS
     if remnants:
         fill(book, "Remnants", remnants)
     book.save(path)

@@ -25,7 +25,7 @@ from tests.workbook.books import changed
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return planned_book(tmp_path_factory.mktemp("made"))
+    return planned_book(tmp_path_factory.mktemp("made"), as_it_is=True)
 
 
 @pytest.fixture
@@ -121,7 +121,8 @@ def test_what_cannot_be_is_refused_and_changes_nothing(book: Path, asked: CutAsk
 
 
 def test_pieces_that_are_cut_are_not_planned_again(book: Path) -> None:
-    first(book, bad={"PLATE": 1})
+    told = first(book, bad={"PLATE": 1}).sentences
+    assert "Came out bad: 1 x PLATE. They count for no order and are planned again." in told
     outcome = check_book(book)
     # By hand: 5 frames ask for 10 plates, of which 9 are good, and 5 braces; H-2 for 4 braces more.
     assert outcome.job is not None
@@ -190,7 +191,7 @@ def test_a_book_with_too_few_on_hand_is_told_not_refused(tmp_path: Path) -> None
     book = planned_book(tmp_path, on_hand=0)
     done = first(book)
     assert done.step.from_stock == 0
-    assert any("0 of MS10 on hand and 1 were cut" in sentence for sentence in done.sentences)
+    assert any("0 of MS10 on hand and 1 was cut" in sentence for sentence in done.sentences)
     assert cell(book, "Stock", "MS10", "On hand") == 0
 
 

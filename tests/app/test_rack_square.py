@@ -15,7 +15,7 @@ from tests.app.cut_book import DAY, copied, plan, planned_book, write
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A book whose plan lies on a remnant with old cuts."""
-    book = planned_book(tmp_path_factory.mktemp("made"))
+    book = planned_book(tmp_path_factory.mktemp("made"), as_it_is=True)
     record_cut(book, CutAsked("L1"), today=DAY)
     write(book, "Orders", "H-2", "Quantity", 12)
     plan(book)

@@ -8,10 +8,12 @@ from sheetplan.trade.units import KG_PER_POUND
 from tests.money.bookmaking import INCH, PARTS, QUARTER, RULE, SHEET, STEEL, circle, grid, plan_of
 
 SETTINGS = Settings(least_remnant_length=300.0, least_remnant_width=300.0)
+USED_UP = Settings(least_remnant_length=9999.0)
+"""Nothing is worth keeping, so that no crop cut is made."""
 
 
-def figures(layout: Layout, rule=RULE):
-    return layout_figures(layout, plan_of([layout], rule=rule).groups[0].group, PARTS, SETTINGS)
+def figures(layout: Layout, settings=USED_UP):
+    return layout_figures(layout, plan_of([layout]).groups[0].group, PARTS, settings)
 
 
 def test_kerf_loss_of_a_circle_by_hand() -> None:
@@ -45,7 +47,7 @@ def test_weight_of_a_full_sheet() -> None:
 
 def test_what_is_kept_is_not_waste() -> None:
     layout = Layout("L1", SHEET, tuple(grid("plate", 3, 5, (310, 210))))
-    found = figures(layout)
+    found = figures(layout, SETTINGS)
     assert found.kept is not None
     assert found.split.kept == pytest.approx((96 * INCH - 940) * 48 * INCH * 6.35 * 7850e-9)
     assert found.kept_value == pytest.approx(320.0 * (96 * INCH - 940) / (96 * INCH))

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sheetplan.model import Corner, Layout, Placement
+from sheetplan.model import Corner, Layout, Placement, Settings
 from sheetplan.money.allocation import allocate
 from sheetplan.money.cost_shares import cost_shares
 from sheetplan.money.figures import plan_figures
@@ -62,6 +62,7 @@ def test_moves_take_hours_and_money_and_parts_pay_for_them() -> None:
 
 def test_without_a_feed_moves_are_not_counted() -> None:
     layout = Layout("L1", SHEET, (Placement("plate", 500.0, 0.0),))
-    figures = plan_figures(plan_of([layout], rule=replace(MOVING, feed=None))).total
+    used_up = Settings(least_remnant_length=9999.0)
+    figures = plan_figures(plan_of([layout], rule=replace(MOVING, feed=None), settings=used_up)).total
     assert figures.hours is None
     assert figures.money.cutting == pytest.approx(RULE.pierce_cost)

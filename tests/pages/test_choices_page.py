@@ -46,7 +46,7 @@ def test_each_way_with_its_figures(inch_plan: Plan) -> None:
     assert [other[heading] for heading in figures] == [462.5, 277.5, 3, 3]
     assert other["Sheets by size"] == "3 of 48 x 96 in"
     said = str(other["Against the plan in use"])
-    assert said.startswith("92.50 more in metal, 1 sheet more, 2 layouts more")
+    assert said.startswith("92.50 more in metal, 1.60 more in cutting, 1 sheet more, 2 layouts more")
     assert used["Against the plan in use"] is None
     assert (thick["Sheets"], thick["Sheets by size"]) == (2, "1 of 48 x 96 in\nremnant R-017")
 

@@ -8,6 +8,7 @@ import pytest
 
 from sheetplan.model import Plan, SheetCount
 from sheetplan.money.figures import plan_figures
+from sheetplan.pages.plan_page import moves_said
 from sheetplan.pages.ticket_facts import TicketFacts, code_of, minutes_text, ticket_facts
 
 
@@ -47,10 +48,10 @@ def test_parts_are_counted_for_a_sheet_and_in_all_and_say_what_they_are_for(inch
 
 def test_a_remnant_to_keep_adds_a_box_to_tick(inch_plan: Plan) -> None:
     first, second, _ = facts(inch_plan)
-    assert first.checks[-1] == "remnant marked and put back"
-    assert first.kept_text == "30.5 x 93.25 in"
+    assert first.checks[-1] == "remnant cropped, marked, put back"
+    assert first.kept_texts == ("crop to 30.5 x 93.25 in",)
     assert second.checks[-1] == "all parts out"
-    assert second.kept_text == ""
+    assert second.kept_texts == ()
 
 
 @pytest.mark.parametrize(("hours", "said"), [
@@ -62,7 +63,7 @@ def test_times_in_words(hours: float | None, said: str) -> None:
 
 
 def test_time_in_all_is_said_where_a_layout_is_repeated(inch_plan: Plan) -> None:
-    assert dict(facts(inch_plan)[0].work)["Time in all"] == "18 min"
+    assert dict(facts(inch_plan)[0].work)["Time in all"] == "20 min"
     assert "Time in all" not in dict(facts(inch_plan)[2].work)
     assert dict(facts(inch_plan)[0].work)["Drawing"] == "L1.dxf"
     assert "Drawing" not in dict(facts(inch_plan)[1].work)
@@ -80,3 +81,14 @@ def test_a_sheet_too_heavy_for_the_lift_limit_is_said_first(inch_plan: Plan) -> 
     assert (
         limited[2].cautions[0].startswith("Too heavy: one sheet weighs 326.7 lb, the lift limit is 220.5 lb.")
     )
+
+
+def test_a_ticket_says_whether_moves_are_in_its_time(inch_plan: Plan) -> None:
+    assert "Time a sheet, no moves" in dict(facts(inch_plan)[0].work)
+    group_plan = inch_plan.groups[0]
+    rule = replace(group_plan.group.rule, travel=10000.0)
+    group_plan = replace(group_plan, group=replace(group_plan.group, rule=rule))
+    moving = replace(inch_plan, groups=(group_plan, *inch_plan.groups[1:]))
+    assert "Time a sheet" in dict(facts(moving)[0].work)
+    assert moves_said(inch_plan, "Hours").startswith("Hours leave out moves")
+    assert moves_said(moving, "Times").startswith('Times of mild steel 1/4" leave out moves')

@@ -83,13 +83,14 @@ def ticket(plan: Plan, tag: str) -> str:
 
 
 def test_a_ticket_says_what_the_table_needs(inch_plan: Plan) -> None:
+    # The parts take 70.3 ft; the crop cut 93.25 + 30.5 in more, and the corner half a kerf outside.
     text = ticket(inch_plan, "L1")
     for said in (
         "L1", "KRTM-L1", "plan KRTM", "2026-11-03", "mild steel 10 ga", "48 x 96 in", "MS10-4x8",
         "from rack place A2; of this size 1 on hand and 1 to be bought", "175.8 lb each", "Cut 2 times",
-        "70.3 ft", "9 min", "18 min", "L1_KRTM_mild-steel-10-ga.dxf", "4 kinds", "34", "68",
-        "sheet squared", "first part measured", "all parts out", "remnant marked and put back",
-        "Remnant 30.5 x 93.25 in", "Heat number", "datum", "keep 30.5 x 93.25 in", "page 1 of 1",
+        "80.6 ft", "10 min", "20 min", "L1_KRTM_mild-steel-10-ga.dxf", "4 kinds", "34", "68",
+        "sheet squared", "first part measured", "all parts out", "remnant cropped, marked, put back",
+        "Remnant crop to 30.5 x 93.25 in", "Heat number", "datum", "keep 30.5 x 93.25 in", "page 1 of 1",
     ):  # fmt: skip
         assert said in text, said
 

@@ -10,11 +10,12 @@ import shapely
 from numpy.typing import NDArray
 
 from sheetplan.model.job import Part
+from sheetplan.model.outline import Loop
 from sheetplan.model.plan import Placement
 from sheetplan.packing.outlines.construct import Stage
 from sheetplan.packing.outlines.contacts import Contacts, Ints, Runs
 from sheetplan.packing.outlines.field import Field, make_field, start_grid
-from sheetplan.packing.outlines.growing import Edges
+from sheetplan.packing.outlines.growing import TOUCH_SLACK_MM, Edges, grown
 from sheetplan.packing.outlines.lattice import best_step
 from sheetplan.packing.outlines.pairs import pair_units
 from sheetplan.packing.outlines.poses import PoseSet, Shape, View, make_poses, pose_boxes
@@ -22,6 +23,7 @@ from sheetplan.packing.outlines.solids import cut_polygon, edge_polygon, part_sh
 from sheetplan.packing.outlines.units import Unit, Units, as_columns, single
 from sheetplan.packing.sheet_packer import Blank
 from sheetplan.shapes import Side, place, size, to_polygon
+from sheetplan.trade.units import SAME_LENGTH_MM
 
 EDGE_BOUND_MM = 0.05
 """Arcs of sheet edges and old cuts are flattened within this, to the safe side."""
@@ -73,8 +75,14 @@ def setup_of_parts(parts: Sequence[Part], gap: float, view: View) -> Setup:
 def field_of_blank(blank: Blank, view: View, keep: Sequence[tuple[Part, Placement]]) -> Field:
     """What of a blank may be used: its edge less the margin, clear of old cuts and of parts that stay."""
     obstacles: list[tuple[shapely.Geometry, float]] = [
-        (cut_polygon(cut, EDGE_BOUND_MM), blank.gap) for cut in blank.cuts
+        (_old_cut(cut, blank.extra_gap), blank.gap) for cut in blank.cuts
     ]
     for part, placement in keep:
         obstacles.append((to_polygon(place(part.outline, placement), EDGE_BOUND_MM, Side.OUT), blank.gap))
     return make_field(edge_polygon(blank.edge, EDGE_BOUND_MM), blank.margin, view, obstacles)
+
+
+def _old_cut(cut: Loop, extra: float) -> shapely.Geometry:
+    """An old cut with the extra metal that is kept clear of it."""
+    solid = cut_polygon(cut, EDGE_BOUND_MM)
+    return grown(solid, extra + TOUCH_SLACK_MM) if extra > SAME_LENGTH_MM else solid

@@ -1,21 +1,25 @@
-"""The page Remnants: partly used sheets as plain rectangles."""
+"""The page Remnants: partly used sheets, whole or with a rectangle missing at a corner."""
 
 from __future__ import annotations
 
 from sheetplan.model.job import Remnant
-from sheetplan.model.outline import rectangle
-from sheetplan.model.settings import Corner
-from sheetplan.trade.units import Units
+from sheetplan.model.outline import Loop, rectangle
+from sheetplan.model.settings import Corner, Settings
+from sheetplan.shapes.plain import without_corner
+from sheetplan.trade.units import SAME_LENGTH_MM, Units
 from sheetplan.workbook.columns import REMNANTS
-from sheetplan.workbook.rows.cells import money_of, name_of, size_in, text_of, word_of
+from sheetplan.workbook.rows.cells import count_of, length_in, money_of, name_of, size_in, text_of, word_of
 from sheetplan.workbook.rows.metals import Metals
 from sheetplan.workbook.rows.names import once_only
 from sheetplan.workbook.rows.reader import PageRead, Read, RowReader, column_problems, readers
 from sheetplan.workbook.tables import RawTable
 from sheetplan.workbook.words import RemnantState
 
+MISSING = ("Missing width", "Missing length", "Missing corner")
+"""Columns that say which rectangle was cut from a corner."""
 
-def read_remnants(table: RawTable, units: Units, metals: Metals, datum: Corner) -> PageRead[Remnant]:
+
+def read_remnants(table: RawTable, units: Units, metals: Metals, settings: Settings) -> PageRead[Remnant]:
     """All remnants that may be planned on; a faulty row is left out."""
     problems = list(column_problems(REMNANTS, table))
     if problems:
@@ -26,7 +30,7 @@ def read_remnants(table: RawTable, units: Units, metals: Metals, datum: Corner) 
         if state is not RemnantState.IN_RACK:
             continue
         tag = row.need("Tag", name_of, "")
-        remnant = _remnant(row, tag, metals, datum)
+        remnant = _remnant(row, tag, metals, settings)
         problems += row.problems
         if remnant is not None:
             reads.append(Read(remnant, row.place))
@@ -34,15 +38,56 @@ def read_remnants(table: RawTable, units: Units, metals: Metals, datum: Corner) 
     return PageRead(kept, {}, (*problems, *more), metals.whole)
 
 
-def _remnant(row: RowReader, tag: str, metals: Metals, datum: Corner) -> Remnant | None:
+def _remnant(row: RowReader, tag: str, metals: Metals, settings: Settings) -> Remnant | None:
     metal = metals.of(row)
     size = size_in(row.units)
     width = row.need("Width", size, 0.0)
     length = row.need("Length", size, 0.0)
-    corner = row.may("Datum corner", word_of(Corner), datum)
+    corner = row.may("Datum corner", word_of(Corner), settings.datum)
     place = row.may("Rack place", text_of, "")
     value = row.may("Value", money_of, 0.0)
-    if not row.ok or metal is None:
+    extra = row.may("Extra gap", length_in(row.units), settings.extra_gap)
+    above = None if row.blank("Sheets above") else row.may("Sheets above", count_of, 0)
+    edge = _edge(row, length, width, corner)
+    if not row.ok or metal is None or edge is None:
         return None
     material, thickness = metal
-    return Remnant(tag, material.name, thickness, rectangle(length, width).outer, (), corner, place, value)
+    return Remnant(
+        tag, material.name, thickness, edge, (), corner, place, value, extra, above
+    )
+
+
+def _edge(row: RowReader, length: float, width: float, datum: Corner) -> Loop | None:
+    """The sheet's edge: a rectangle, or one with a corner missing."""
+    if not row.ok:
+        return None
+    if all(row.blank(heading) for heading in MISSING):
+        return rectangle(length, width).outer
+    for heading in MISSING:
+        if row.blank(heading):
+            row.fault(
+                heading, "The missing rectangle is said in part only.",
+                "Write its width, its length and its corner, or clear all three.",
+            )  # fmt: skip
+            return None
+    size = size_in(row.units)
+    gone_width, gone_length = row.may(MISSING[0], size, 0.0), row.may(MISSING[1], size, 0.0)
+    corner = row.may(MISSING[2], word_of(Corner), datum)
+    if not row.ok:
+        return None
+    for heading, gone, whole, side in (
+        (MISSING[0], gone_width, width, "Width"), (MISSING[1], gone_length, length, "Length"),
+    ):  # fmt: skip
+        if gone >= whole - SAME_LENGTH_MM:
+            row.fault(
+                heading, "The missing rectangle is as large as the sheet.",
+                f"Where it goes right across, write what is left as {side} and clear the three cells.",
+            )  # fmt: skip
+            return None
+    if corner is datum:
+        row.fault(
+            MISSING[2], "The missing corner is the datum corner, so there is nothing to measure from.",
+            "Write another corner into Datum corner.",
+        )  # fmt: skip
+        return None
+    return without_corner(length, width, gone_length, gone_width, corner)

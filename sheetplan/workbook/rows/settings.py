@@ -15,6 +15,7 @@ from sheetplan.workbook.rows.cells import (
     CellFault,
     count_of,
     length_in,
+    money_of,
     name_of,
     positive_number,
     text_of,
@@ -25,6 +26,7 @@ from sheetplan.workbook.rows.names import did_you_mean
 from sheetplan.workbook.rows.reader import RowReader, column_problems, readers
 from sheetplan.workbook.setting_rows import NOT_STATED, SETTING_ROWS
 from sheetplan.workbook.tables import CellValue, RawTable
+from sheetplan.workbook.words import KeepWord
 
 LONGEST_SECONDS = 86_400.0
 """A day: longer is a typing mistake."""
@@ -34,6 +36,9 @@ LOOSEST_TOLERANCE_MM = 2.0
 
 LONGEST_CURRENCY = 8
 """Characters in a currency's sign or letters."""
+
+MOVED_AT_ONCE = 100.0
+"""Pounds or kilograms for which a cost of moving is stated."""
 
 _UNITS = "Units"
 
@@ -109,6 +114,9 @@ def _readers(units: Units) -> dict[str, tuple[str, Callable[[CellValue], Any]]]:
         "Seed": ("seed", count_of),
         "Least remnant length": ("least_remnant_length", length_in(units)),
         "Least remnant width": ("least_remnant_width", length_in(units)),
+        "What is left": ("crop_remnants", _cropped),
+        "Extra gap to old cuts": ("extra_gap", length_in(units)),
+        "Cost of moving": ("moving_cost", _per_weight(units)),
         "Drawing format": ("drawing_format", word_of(DrawingFormat)),
         "Currency": ("currency", _currency),
         "Lift limit": ("lift_limit", _weight_in(units)),
@@ -142,6 +150,17 @@ def _weight_in(units: Units) -> Callable[[CellValue], float]:
         return positive_number(value) * units.weight_kg
 
     return weight
+
+
+def _cropped(value: CellValue) -> bool:
+    return word_of(KeepWord)(value) is KeepWord.RECTANGLE
+
+
+def _per_weight(units: Units) -> Callable[[CellValue], float]:
+    def cost(value: CellValue) -> float:
+        return money_of(value) / (MOVED_AT_ONCE * units.weight_kg)
+
+    return cost
 
 
 def _tolerance_in(units: Units) -> Callable[[CellValue], float]:

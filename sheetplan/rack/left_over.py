@@ -1,0 +1,86 @@
+"""What one sheet of a layout leaves: the one answer for plan, ticket, drawing, cut log and month.
+
+Terms
+-----
+room
+    The largest rectangle that can still be cut from a sheet, where it is of the least useful size.
+crop
+    To cut the room out by straight lines; the rest is skeleton. Where the book keeps what is left
+    as it is, the whole sheet goes back with its old cuts, skeleton and all.
+worth
+    A share of the sheet's price, or of the old remnant's value: room over the room there was before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from math import fsum
+
+from sheetplan.model.job import Part, Remnant
+from sheetplan.model.outline import Stroke
+from sheetplan.model.plan import Group, Layout
+from sheetplan.model.settings import Settings
+from sheetplan.rack.after_cut import CutFacts, after_cut, metal_area, new_sheet
+from sheetplan.rack.record import Record, from_row, outermost
+from sheetplan.rack.useful import useful_rectangle
+from sheetplan.shapes import Box, area
+
+BEFORE_IT_IS_CUT = CutFacts(0, "", "")
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOver:
+    """What goes back to the rack from one sheet.
+
+    ``room`` in the sheet's frame, None where nothing useful is left of the sheet itself; ``crop`` the
+    lines that part it from the rest, empty where the sheet is kept as it is. ``drop_outs`` are the
+    rooms of pieces that fall out of holes. ``metal`` is all that goes back (mm2), ``worth`` its share
+    of the sheet's price or value.
+    """
+
+    room: Box | None = None
+    cropped: bool = False
+    crop: tuple[Stroke, ...] = ()
+    drop_outs: tuple[Box, ...] = ()
+    metal: float = 0.0
+    worth: float = 0.0
+
+    def __bool__(self) -> bool:
+        return self.room is not None or bool(self.drop_outs)
+
+
+def left_over(layout: Layout, group: Group, parts: Mapping[str, Part], settings: Settings) -> LeftOver:
+    """What a planned layout will leave of one of its sheets."""
+    sheet = layout.sheet
+    base = from_row(sheet) if isinstance(sheet, Remnant) else new_sheet(sheet, settings.datum)
+    after = after_cut(base, layout, group.rule, parts, BEFORE_IT_IS_CUT, settings)
+    metal = [metal_area(kept.record, group.rule.kerf) for kept in after.drop_outs]
+    if after.room is not None:
+        metal.append(metal_area(after.sheet, group.rule.kerf))
+    worth = shares(room_before(base, group.rule.gap, settings), after.rooms) if after.rooms else ()
+    return LeftOver(
+        after.place, after.place is not None and settings.crop_remnants, after.crop,
+        tuple(kept.room for kept in after.drop_outs), fsum(metal), fsum(worth),
+    )  # fmt: skip
+
+
+def room_before(base: Record, gap: float, settings: Settings) -> float:
+    """The area (mm2) that a sheet's price or value stands for: all of a new sheet, the room of a remnant."""
+    if not base.tag:
+        return area(base.edge)
+    room = useful_rectangle(base.edge, [cut.loop for cut in outermost(base.cuts)], gap, settings)
+    return _size(room) if room else 0.0
+
+
+def shares(whole: float, rooms: Iterable[Box]) -> tuple[float, ...]:
+    """The share of ``whole`` that each room is; together never more than all of it."""
+    found: list[float] = []
+    for room in rooms:
+        share = _size(room) / whole if whole > 0.0 else 0.0
+        found.append(max(0.0, min(share, 1.0 - fsum(found))))
+    return tuple(found)
+
+
+def _size(room: Box) -> float:
+    return room.length * room.width

@@ -81,9 +81,9 @@ def shape_note(work: GaugeWork) -> str:
 def remnant_note(problem: BoxProblem, plan: GroupPlan) -> str:
     """Why remnants that hold some of the parts are not used; empty where there is none."""
     used = {layout.sheet.tag for layout in plan.layouts if isinstance(layout.sheet, Remnant)}
-    idle = [choice for choice in problem.choices if _is_idle(choice, used, problem)]
-    free = [choice.sheet.tag for choice in idle if choice.price == 0.0]
-    valued = [choice.sheet.tag for choice in idle if choice.price > 0.0]
+    idle = [remnant for choice in problem.choices for remnant in _idle(choice, used, problem)]
+    free = [remnant.tag for remnant in idle if remnant.value == 0.0]
+    valued = [remnant.tag for remnant in idle if remnant.value > 0.0]
     said = []
     if free:
         said.append(
@@ -94,16 +94,15 @@ def remnant_note(problem: BoxProblem, plan: GroupPlan) -> str:
     return " ".join(said)
 
 
-def _is_idle(choice: Supply, used: set[str], problem: BoxProblem) -> bool:
-    """Whether a supply is a remnant that is not used and would hold a piece that must be made."""
-    if not isinstance(choice.sheet, Remnant) or choice.sheet.tag in used:
-        return False
+def _idle(choice: Supply, used: set[str], problem: BoxProblem) -> tuple[Remnant, ...]:
+    """A supply's remnant, if it is not used and would hold a piece that must be made."""
+    remnant = choice.sheet
+    if not isinstance(remnant, Remnant) or remnant.tag in used:
+        return ()
     lengths, widths, turnable = (column[problem.wanted > 0] for column in problem.types)
     upright = (lengths[:, None] <= choice.free[:, 2]) & (widths[:, None] <= choice.free[:, 3])
-    across = (
-        turnable[:, None] & (widths[:, None] <= choice.free[:, 2]) & (lengths[:, None] <= choice.free[:, 3])
-    )
-    return bool((upright | across).any())
+    across = (widths[:, None] <= choice.free[:, 2]) & (lengths[:, None] <= choice.free[:, 3])
+    return (remnant,) if (upright | (across & turnable[:, None])).any() else ()
 
 
 def _named(names: Sequence[str]) -> str:

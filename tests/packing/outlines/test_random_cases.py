@@ -1,6 +1,10 @@
 """Three hundred random sheets, each put before the independent check of true outlines."""
 
-from hypothesis import HealthCheck, event, given, settings
+from concurrent.futures import ProcessPoolExecutor
+from functools import cache
+from multiprocessing import get_context
+
+from hypothesis import HealthCheck, Phase, given, settings
 
 from sheetplan.checking import check_layout
 from sheetplan.model import CuttingRule, Group, Layout, Material, Placement, Remnant
@@ -23,24 +27,50 @@ def found(case: Case, placements: tuple[Placement, ...]) -> list[str]:
     return [fault.what for fault in finding.faults]
 
 
-@settings(max_examples=300, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
-@given(cases())
-def test_every_sheet_passes_the_independent_check(case: Case) -> None:
-    placements = OutlinePacker(case.parts).fill(case.blank, case.items, seed=case.seed, effort=case.effort)
-    event("empty" if not placements else "full" if len(placements) > 10 else "some")
-    for item in case.items:
-        assert sum(p.part == item.part.name for p in placements) <= item.available
-    if placements:
-        assert not found(case, placements)
+def packed(case: Case) -> tuple[Placement, ...]:
+    return OutlinePacker(case.parts).fill(case.blank, case.items, seed=case.seed, effort=case.effort)
 
 
-@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
-@given(cases())
-def test_the_same_seed_gives_the_same_sheet(case: Case) -> None:
-    packer = OutlinePacker(case.parts)
-    first = packer.fill(case.blank, case.items, seed=case.seed, effort=case.effort)
-    assert packer.fill(case.blank, case.items, seed=case.seed, effort=case.effort) == first
-    assert OutlinePacker(case.parts).fill(case.blank, case.items, seed=case.seed, effort=case.effort) == first
+@cache
+def three_hundred() -> tuple[tuple[Case, tuple[Placement, ...]], ...]:
+    """The cases and what was packed; the same ones every time."""
+    found: list[tuple[Case, tuple[Placement, ...]]] = []
+
+    @settings(
+        max_examples=300, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True,
+        database=None, phases=[Phase.generate],
+    )  # fmt: skip
+    @given(cases())
+    def collect(case: Case) -> None:
+        found.append((case, packed(case)))
+
+    collect()
+    return tuple(found)
+
+
+def test_every_sheet_passes_the_independent_check() -> None:
+    filled = 0
+    assert len(three_hundred()) == 300
+    for case, placements in three_hundred():
+        for item in case.items:
+            assert sum(p.part == item.part.name for p in placements) <= item.available
+        filled += bool(placements)
+        assert not placements or not found(case, placements), case
+    assert filled > 250
+
+
+def test_two_other_processes_give_the_same_sheets() -> None:
+    """The same seed a second time, in processes that share nothing with this one."""
+    alone = [placements for _, placements in three_hundred()]
+    with ProcessPoolExecutor(2, get_context("spawn")) as executor:
+        assert list(executor.map(packed, [case for case, _ in three_hundred()], chunksize=25)) == alone
+
+
+def test_a_packer_that_has_worked_gives_the_same_sheet() -> None:
+    for case, placements in three_hundred()[::20]:
+        packer = OutlinePacker(case.parts)
+        for _ in range(2):
+            assert packer.fill(case.blank, case.items, seed=case.seed, effort=case.effort) == placements
 
 
 def test_the_check_sees_a_planted_fault() -> None:

@@ -1,16 +1,22 @@
 """Make this folder's demo book, what a plan writes from it, and the pictures of the README.
 
-Run it with the project installed: ``python examples/make.py``. The pictures need LibreOffice and
-poppler-utils; the book and its plan do not.
+Run it with the project installed: ``python examples/make.py``. The pictures of pages need
+LibreOffice and poppler-utils; the book, its plan and the picture of a layout do not.
 """
 
 from __future__ import annotations
 
+import json
 import shutil
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
+
+from sheetplan.app.check import check_tables
+from sheetplan.pages.pictures import picture_png
+from sheetplan.rack.plan_file import EXACT_FILE, PlannedLayout, kept_plan_of
+from sheetplan.workbook.closed_reading import read_tables
 
 HERE = Path(__file__).parent
 BOOK = HERE / "harbour_workshop.xlsx"
@@ -21,10 +27,13 @@ def main() -> None:
     """Make everything anew."""
     for old in (BOOK, BOOK.with_name("harbour_workshop.backup.xlsx"), HERE / "plan.json"):
         old.unlink(missing_ok=True)
-    shutil.rmtree(HERE / "layouts", ignore_errors=True)
+    for folder in ("layouts", "drawings"):
+        shutil.rmtree(HERE / folder, ignore_errors=True)
     sheetplan("new", "--demo", BOOK.name)
     sheetplan("plan", BOOK.name, "--json", "plan.json")
     BOOK.with_name("harbour_workshop.backup.xlsx").unlink()
+    PICTURES.mkdir(exist_ok=True)
+    draw_layout()
     if shutil.which("soffice") and shutil.which("pdftoppm"):
         draw()
     else:
@@ -36,9 +45,26 @@ def sheetplan(*words: str) -> None:
     subprocess.run([sys.executable, "-m", "sheetplan", *words], cwd=HERE, check=True)
 
 
+def draw_layout() -> None:
+    """Draw the layout with the most kinds of parts in a gauge where true shapes paid."""
+    (plan_folder,) = HERE.glob("layouts/plan-*")
+    groups = json.loads((HERE / "plan.json").read_text(encoding="utf-8"))["groups"]
+    paid = {group["gauge"] for group in groups if group["note"].startswith("True shape saved")}
+    kept = kept_plan_of((plan_folder / EXACT_FILE).read_text(encoding="utf-8"))
+
+    def kinds(one: PlannedLayout) -> tuple[bool, int, int]:
+        parts = [placement.part for placement in one.layout.placements]
+        return one.group.label in paid, len(set(parts)), len(parts)
+
+    job = check_tables(read_tables(BOOK), BOOK, rack=False).job
+    if job is None:
+        raise SystemExit(f"{BOOK.name} cannot be read again")
+    chosen = max(kept.layouts.values(), key=kinds)
+    (PICTURES / "layout.png").write_bytes(picture_png(chosen.layout, job, dots_per_inch=110.0))
+
+
 def draw() -> None:
     """Draw the page Plan, the first layout's row of the page Layouts, and the first ticket."""
-    PICTURES.mkdir(exist_ok=True)
     (plan_folder,) = HERE.glob("layouts/plan-*")
     with tempfile.TemporaryDirectory() as folder:
         profile = f"-env:UserInstallation={Path(folder).as_uri()}/profile"

@@ -54,6 +54,15 @@ def dxf_bytes(document: Drawing, units: Units) -> bytes:
     return bytes(document.encode(whole.replace("\n", "\r\n")))
 
 
+def with_remark(drawing: bytes, said: str) -> bytes:
+    """The drawing with a line in front that programs pass over and a person who opens the file reads.
+
+    Source: Autodesk DXF reference, group code 999 (comment).
+    """
+    line = "".join(c for c in said if c.isprintable() and c.isascii())
+    return f"999\r\n{line}\r\n".encode() + drawing
+
+
 def _units_said(text: str, units: Units) -> str:
     """An R12 file with the units in its header: newer than R12, harmless to it, and useful to readers."""
     version = "$ACADVER\n  1\nAC1009\n"

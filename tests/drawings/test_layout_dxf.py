@@ -7,6 +7,7 @@ from dataclasses import replace
 import ezdxf
 import pytest
 
+from sheetplan.drawings.dxf_bytes import dxf_bytes, with_remark
 from sheetplan.drawings.layers import LAYERS
 from sheetplan.drawings.layout_dxf import layout_drawing
 from sheetplan.drawings.scene import Role
@@ -121,3 +122,13 @@ def test_names_in_any_writing_survive(form: DrawingFormat, capfd: pytest.Capture
     written = ezdxf.lldxf.encoding.decode_dxf_unicode(text.dxf.text)
     assert written == name
     assert capfd.readouterr().err == ""
+
+
+def test_a_remark_stands_in_front_and_readers_pass_over_it() -> None:
+    document = ezdxf.new("R2000")
+    document.modelspace().add_circle((0, 0), 5.0)
+    drawing = dxf_bytes(document, Units.MM)
+    remarked = with_remark(drawing, "sheetplan: plan KRTM, layout L3\r\n  0\r\nEOF")
+    assert remarked.split(b"\r\n")[:2] == [b"999", b"sheetplan: plan KRTM, layout L3  0EOF"]
+    read = ezdxf.read(io.StringIO(remarked.decode().replace("\r\n", "\n")))
+    assert [entity.dxftype() for entity in read.modelspace()] == ["CIRCLE"]

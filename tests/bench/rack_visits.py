@@ -15,7 +15,6 @@ from sheetplan.model import CuttingRule, Job, Loop, Order, Outline, Part, Remnan
 from sheetplan.planning import plan_job
 from sheetplan.planning.progress import quiet
 from sheetplan.rack.after_cut import CutFacts, after_cut, new_sheet
-from sheetplan.rack.plan_file import PlannedLayout
 from sheetplan.rack.record import Record, as_remnant
 from sheetplan.rack.record_dxf import record_drawing, settled
 from sheetplan.trade.thickness import Thickness
@@ -91,7 +90,7 @@ def visit(number: int, wanted: dict[str, int], record: Record | None, options: O
     assert not group.short, f"visit {number} is short of {group.short}"
     base = record or replace(settled(new_sheet(sheet, KEEP.datum), Units.INCH), tag="R-001")
     facts = CutFacts(number, f"2026-{2 * number:02d}-10", "ABCD")
-    after = after_cut(base, PlannedLayout(group.layouts[0], group.group), parts, facts, KEEP)
+    after = after_cut(base, group.layouts[0], group.group.rule, parts, facts, KEEP)
     made = settled(after.sheet, Units.INCH)
     if options.data:
         drawing = record_drawing(made, Units.INCH, after.room)

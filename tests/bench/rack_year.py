@@ -44,7 +44,10 @@ INCH = 25.4
 GAUGES = ("16 ga", "14 ga", "12 ga", "10 ga", "3/16 in", "1/4 in")
 MM = (1.519, 1.897, 2.657, 3.416, 4.763, 6.35)
 STEEL = Material("mild steel", "carbon steel", 7850.0)
-SETTINGS = Settings(least_remnant_length=12 * INCH, least_remnant_width=12 * INCH)
+SETTINGS = Settings(
+    least_remnant_length=12 * INCH, least_remnant_width=12 * INCH, crop_remnants=False
+)  # fmt: skip
+"""Sheets go back with their old cuts, so that nothing may be cut twice."""
 KG_LB = 2.2046
 
 
@@ -150,7 +153,8 @@ def cut(yard: Yard, month: int, planned: PlannedLayout, job: Job) -> None:
         whole = sheet.length * sheet.width
         yard.bought[sheet.name] += 1
         yard.bought_kg += sheet.length * sheet.width * kg
-    after = after_cut(base, planned, job.parts, CutFacts(month, f"2026-{month:02d}-15", "YEAR"), SETTINGS)
+    facts = CutFacts(month, f"2026-{month:02d}-15", "YEAR")
+    after = after_cut(base, planned.layout, planned.group.rule, job.parts, facts, SETTINGS)
     kept = [(after.sheet, after.room)] if after.room else []
     for record, room in (*kept, *((k.record, k.room) for k in after.drop_outs)):
         name = tag if record is after.sheet and tag else f"R-{yard.next_tag:03d}"

@@ -14,6 +14,7 @@ import pytest
 from sheetplan.app.plan import PlanOutcome, plan_book
 from sheetplan.planning.progress import Progress
 from sheetplan.workbook.errors import BookChanged, BookError, BookInUse
+from tests.hard import month_faults
 from tests.hard.book_fuzz import TODAY
 from tests.hard.command import run
 from tests.hard.faults import asking, kills
@@ -54,6 +55,13 @@ def mounted(tmp_path: Path) -> Iterator[Callable[[str], Path]]:
 def test_runs_killed_at_random_moments(tmp_path: Path) -> None:
     sums = kills(tmp_path, 12, 7, commands=False)
     assert sums["finished"] + sums["before the book"] + sums["after the book"] == 12
+
+
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore:.*:UserWarning:openpyxl")
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="kills forked processes")
+def test_months_killed_at_random_moments(tmp_path: Path) -> None:
+    assert sum(month_faults.kills(tmp_path, 6, 7).values()) == 6
 
 
 @pytest.mark.slow

@@ -82,8 +82,31 @@ def useful_rectangle(edge: Loop, cuts: Sequence[Loop], gap: float, settings: Set
     odd cuts.
     """
     beside = free_beside(edge, [box(cut) for cut in cuts], gap)
-    rest = beside if is_useful(beside, settings) else free_rectangle(edge, cuts, gap)
+    if is_useful(beside, settings):
+        return beside
+    if not room_for_a_disc(edge, cuts, gap, settings):
+        return None
+    rest = free_rectangle(edge, cuts, gap)
     return rest if is_useful(rest, settings) else None
+
+
+def room_for_a_disc(edge: Loop, cuts: Sequence[Loop], gap: float, settings: Settings) -> bool:
+    """Whether a disc as wide as the least useful rectangle may lie between the cuts; False is certain.
+
+    Quick, since all curves are taken coarsely and to the side of more room.
+    """
+    import shapely
+
+    radius = min(settings.least_remnant_length, settings.least_remnant_width) / 2.0 - SAME_LENGTH_MM
+    if radius <= COARSE_MM or not cuts:
+        return True
+    gone = shapely.buffer([to_polygon(cut, COARSE_MM, Side.IN) for cut in cuts], radius + gap, quad_segs=4)
+    middles = to_polygon(edge, COARSE_MM, Side.OUT).buffer(-radius, quad_segs=4)
+    return not bool(middles.difference(shapely.union_all(gone)).is_empty)
+
+
+COARSE_MM = 1.0
+"""Flattening error where only certain misses are sought."""
 
 
 def free_beside(edge: Loop, taken: Sequence[Box], gap: float) -> Box | None:

@@ -9,11 +9,32 @@ from hypothesis import strategies as st
 
 from sheetplan.model import Loop, Settings, rectangle
 from sheetplan.rack.insets import drawn_in
-from sheetplan.rack.useful import free_rectangle, is_useful
+from sheetplan.rack.useful import free_rectangle, is_useful, room_for_a_disc
 from sheetplan.shapes import Box, area, box, to_polygon
 from tests.rack.shapes_of_cuts import block, circle
 
 SHEET = rectangle(100, 60).outer
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(st.tuples(st.integers(0, 20), st.integers(0, 12), st.integers(2, 14)), max_size=25),
+    st.integers(10, 60), st.booleans(),
+)
+def test_the_quick_look_never_hides_a_useful_rectangle(
+    spots: list[tuple[int, int, int]], least: int, odd: bool
+) -> None:
+    """Whatever the slow look finds, the quick one lets through; and it does turn sheets away."""
+    edge = Loop(((0, 0, 0), (1000, 0, 0), (800, 600, 0), (0, 600, 0))) if odd else rectangle(1000, 600).outer
+    cuts = [circle(50 * x, 50 * y, 5 * r) for x, y, r in spots]
+    asked = Settings(least_remnant_length=5 * least, least_remnant_width=8 * least)
+    if is_useful(free_rectangle(edge, cuts, 5.0), asked):
+        assert room_for_a_disc(edge, cuts, 5.0, asked)
+
+
+def test_the_quick_look_turns_a_full_sheet_away() -> None:
+    cuts = [circle(50 + 100 * x, 50 + 100 * y, 45) for x in range(10) for y in range(6)]
+    assert not room_for_a_disc(rectangle(1000, 600).outer, cuts, 5.0, Settings())
 
 
 def test_an_empty_sheet_is_free_whole() -> None:

@@ -14,10 +14,11 @@ worth
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import fsum
 
-from sheetplan.model.job import Part, Remnant
+from sheetplan.model.job import CuttingRule, Part, Remnant
 from sheetplan.model.outline import Stroke
 from sheetplan.model.plan import Group, Layout
 from sheetplan.model.settings import Settings
@@ -27,6 +28,9 @@ from sheetplan.rack.useful import useful_rectangle
 from sheetplan.shapes import Box, area
 
 BEFORE_IT_IS_CUT = CutFacts(0, "", "")
+
+KNOWN = 1_000
+"""Layouts remembered: those of a month and its choices, a few megabytes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,13 +56,21 @@ class LeftOver:
 
 def left_over(layout: Layout, group: Group, parts: Mapping[str, Part], settings: Settings) -> LeftOver:
     """What a planned layout will leave of one of its sheets."""
+    names = sorted({placement.part for placement in layout.placements})
+    plain = replace(layout, tag="", repeats=1, locked=False)
+    return _left_over(plain, group.rule, tuple(parts[name] for name in names), settings)
+
+
+@lru_cache(maxsize=KNOWN)
+def _left_over(layout: Layout, rule: CuttingRule, parts: tuple[Part, ...], settings: Settings) -> LeftOver:
+    """The same, remembered: pages, drawings, tickets and choices all ask for the layouts of one plan."""
     sheet = layout.sheet
     base = from_row(sheet) if isinstance(sheet, Remnant) else new_sheet(sheet, settings.datum)
-    after = after_cut(base, layout, group.rule, parts, BEFORE_IT_IS_CUT, settings)
-    metal = [metal_area(kept.record, group.rule.kerf) for kept in after.drop_outs]
+    after = after_cut(base, layout, rule, {part.name: part for part in parts}, BEFORE_IT_IS_CUT, settings)
+    metal = [metal_area(kept.record, rule.kerf) for kept in after.drop_outs]
     if after.room is not None:
-        metal.append(metal_area(after.sheet, group.rule.kerf))
-    worth = shares(room_before(base, group.rule.gap, settings), after.rooms) if after.rooms else ()
+        metal.append(metal_area(after.sheet, rule.kerf))
+    worth = shares(room_before(base, rule.gap, settings), after.rooms) if after.rooms else ()
     return LeftOver(
         after.place, after.place is not None and settings.crop_remnants, after.crop,
         tuple(kept.room for kept in after.drop_outs), fsum(metal), fsum(worth),

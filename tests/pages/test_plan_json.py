@@ -128,3 +128,14 @@ def test_orders_and_problems_are_in_it(inch_plan: Plan) -> None:
     assert record["problems"][0]["cell"] == "E12"
     assert record["groups"][0]["within"] == pytest.approx(185 / 180 - 1, abs=DUST)
     assert record["groups"][1]["bound"] is None
+
+
+def test_the_cutting_order_names_every_layout_once(inch_plan: Plan) -> None:
+    record = record_of(inch_plan)
+    order = record["cutting_order"]
+    tags = [layout["tag"] for group in record["groups"] for layout in group["layouts"]]
+    assert sorted(turn["layout"] for turn in order) == sorted(tags)
+    assert all(turn["due"] is None or len(turn["due"]) == len("2026-11-20") for turn in order)
+    assert [turn["on_hand"] > 0 for turn in order] == sorted(
+        (turn["on_hand"] > 0 for turn in order), reverse=True
+    )

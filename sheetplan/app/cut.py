@@ -231,9 +231,7 @@ def _done(rack: OpenRack) -> list[Credit]:
     return [c for number in rack.listed for c in rack.steps[number].credits]
 
 
-def _take_from_stock(
-    changes: BookChanges, planned: PlannedLayout, row: Remnant | None, times: int
-) -> int:
+def _take_from_stock(changes: BookChanges, planned: PlannedLayout, row: Remnant | None, times: int) -> int:
     """Lower the count on hand; never below 0, since the book may not know yet what was bought."""
     sheet = planned.layout.sheet
     if row is not None or isinstance(sheet, Remnant):
@@ -294,8 +292,13 @@ def _weights(
     bad_kg = weight_kg(bad_area, group.thickness.mm, group.material.density)
     split = figures.split.times(times).rejecting(bad_kg)
     return Weights(
-        taken=split.taken, parts=split.parts, kerf=split.kerf, kept=split.kept, bad=split.bad,
-        metal_cost=figures.metal_cost * times, kept_value=sheets.value_after,
+        taken=split.taken,
+        parts=split.parts,
+        kerf=split.kerf,
+        kept=split.kept,
+        bad=split.bad,
+        metal_cost=figures.metal_cost * times,
+        kept_value=sheets.value_after,
     )
 
 
@@ -322,4 +325,3 @@ def _sentences(
     if step.from_stock:
         said.append(f"On hand of {step.sheet} went down by {step.from_stock}.")
     return said + [f"Check: {one}." for one in changes.unwritten]
-

@@ -109,9 +109,7 @@ def row_of(record: Record, value: float, units: Units) -> dict[str, Value]:
     }  # fmt: skip
 
 
-def _row_changes(
-    row: Remnant, after: Record, value: float, base: Record, units: Units
-) -> dict[str, Value]:
+def _row_changes(row: Remnant, after: Record, value: float, base: Record, units: Units) -> dict[str, Value]:
     """What changes in the row of the remnant that was cut; it is taken to go back on top of its pile."""
     if after.used_up:
         return {"State": "used up"}

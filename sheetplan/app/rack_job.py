@@ -67,9 +67,7 @@ def steps_listed(tables: BookTables) -> frozenset[int]:
 def column_of(table: RawTable, heading: str) -> list[object]:
     """Values of one column."""
     wanted = normal(heading)
-    return [
-        cell.value for row in table.rows for name, cell in row.cells.items() if normal(name) == wanted
-    ]
+    return [cell.value for row in table.rows for name, cell in row.cells.items() if normal(name) == wanted]
 
 
 def step_problems(steps: Mapping[int, Step], listed: frozenset[int], book: Path) -> list[Problem]:

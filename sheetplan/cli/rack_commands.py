@@ -43,8 +43,10 @@ def cut(
     ] = False,
     crop: Annotated[
         bool | None,
-        typer.Option("--crop/--as-it-is", help="What is left was cropped to a rectangle, or kept as it is; "
-                     "without it, as in Settings."),
+        typer.Option(
+            "--crop/--as-it-is",
+            help="What is left was cropped to a rectangle, or kept as it is; without it, as in Settings.",
+        ),
     ] = None,
 ) -> None:
     """Record what has been cut.
@@ -126,9 +128,7 @@ def square(
         list[str] | None,
         typer.Option(metavar="X,Y=X,Y", help="A sheet point, from the datum corner, and where it lies."),
     ] = None,
-    on: Annotated[
-        str, typer.Option(metavar="TAG", help="The remnant on the table, if not as planned.")
-    ] = "",
+    on: Annotated[str, typer.Option(metavar="TAG", help="The remnant on the table, if not as planned.")] = "",
     plan_mark: Annotated[str | None, typer.Option("--plan", metavar="MARK", help="An earlier plan.")] = None,
 ) -> None:
     """Write a layout's drawing for the sheet as it lies on the table.

@@ -183,10 +183,9 @@ def total_work(works: Iterable[CuttingWork]) -> CuttingWork:
     )
 
 
-def _split(
-    layout: Layout, group: Group, parts_area: float, work: CuttingWork, left: LeftOver
-) -> MetalSplit:
+def _split(layout: Layout, group: Group, parts_area: float, work: CuttingWork, left: LeftOver) -> MetalSplit:
     """Weights of one sheet. Neighbours may share a kerf, so kerf never exceeds the metal there is for it."""
+
     def weigh(mm2: float) -> float:
         return weight_kg(mm2, group.thickness.mm, group.material.density)
 

@@ -50,12 +50,11 @@ def settled(record: Record, units: Units) -> Record:
 
     Applied once when a record is made; after that drawing and reading give equal values.
     """
+
     def fit(loop: Loop) -> Loop:
         return Loop(tuple((_kept(x, units), _kept(y, units), bulge) for x, y, bulge in loop.vertices))
 
-    cuts = tuple(
-        PastCut(fit(c.loop), c.step, c.date, c.plan, c.layout, c.part, c.metal) for c in record.cuts
-    )
+    cuts = tuple(PastCut(fit(c.loop), c.step, c.date, c.plan, c.layout, c.part, c.metal) for c in record.cuts)
     return Record(
         record.tag, record.material, record.thickness, fit(record.edge), cuts, record.datum,
         record.rack_place, record.heat, record.origin, record.used_up,

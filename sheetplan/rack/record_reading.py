@@ -105,9 +105,7 @@ def read_redrawn(name: str, data: bytes, units: Units, clock: Clock) -> Redrawn:
     return Redrawn(move(edge, dx, dy), tuple(move(cut, dx, dy) for cut in cuts))
 
 
-def _loops(
-    name: str, data: bytes, units: Units, clock: Clock, layers: LayerChoice
-) -> tuple[list[Loop], str]:
+def _loops(name: str, data: bytes, units: Units, clock: Clock, layers: LayerChoice) -> tuple[list[Loop], str]:
     """Every closed loop on some layers, outer loops and holes alike."""
     report = read_bytes(name, data, ReadingChoices(units=units, layers=layers), clock)
     wrong = [finding.what for finding in report.of_weight(Says.WRONG)]

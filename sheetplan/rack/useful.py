@@ -160,9 +160,7 @@ def _free_cells(
     return free
 
 
-def _largest_block(
-    free: NDArray[np.bool_], xs: NDArray[np.float64], ys: NDArray[np.float64]
-) -> Box | None:
+def _largest_block(free: NDArray[np.bool_], xs: NDArray[np.float64], ys: NDArray[np.float64]) -> Box | None:
     best: Box | None = None
     floors = np.zeros(free.shape[1])
     going = np.zeros(free.shape[1], np.bool_)

@@ -13,9 +13,9 @@ from sheetplan.trade.units import Units
 from tests.shapes.strategies import star_loops
 
 TEN_GAUGE = Thickness(3.416, "10 ga")
-TEXTS = st.text(
-    st.characters(codec="utf-8", exclude_categories=("Cs", "Cc", "Zl", "Zp")), max_size=12
-).map(lambda text: " ".join(text.split()))
+TEXTS = st.text(st.characters(codec="utf-8", exclude_categories=("Cs", "Cc", "Zl", "Zp")), max_size=12).map(
+    lambda text: " ".join(text.split())
+)
 
 
 def circle(x: float, y: float, radius: float) -> Loop:

@@ -19,7 +19,8 @@ SHEET = rectangle(100, 60).outer
 @settings(max_examples=40, deadline=None)
 @given(
     st.lists(st.tuples(st.integers(0, 20), st.integers(0, 12), st.integers(2, 14)), max_size=25),
-    st.integers(10, 60), st.booleans(),
+    st.integers(10, 60),
+    st.booleans(),
 )
 def test_the_quick_look_never_hides_a_useful_rectangle(
     spots: list[tuple[int, int, int]], least: int, odd: bool

@@ -52,9 +52,7 @@ def _remnant(row: RowReader, tag: str, metals: Metals, settings: Settings) -> Re
     if not row.ok or metal is None or edge is None:
         return None
     material, thickness = metal
-    return Remnant(
-        tag, material.name, thickness, edge, (), corner, place, value, extra, above
-    )
+    return Remnant(tag, material.name, thickness, edge, (), corner, place, value, extra, above)
 
 
 def _edge(row: RowReader, length: float, width: float, datum: Corner) -> Loop | None:

@@ -41,6 +41,10 @@ def pool(workers: int | None) -> Iterator[Executor | None]:
     try:
         yield executor
     finally:
+        # What lies in this queue when its readers are gone would hold up the end of the program for ever.
+        asked = getattr(executor, "_call_queue", None)
+        if asked is not None:
+            asked.cancel_join_thread()
         executor.shutdown(wait=False, cancel_futures=True)
         # What a helper is still at after a stop is of no use to anybody, and could take its whole time.
         for helper in set(active_children()) - others:

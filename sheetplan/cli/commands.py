@@ -99,7 +99,7 @@ def new(
     from sheetplan.app.new import excel_starter, new_book
 
     path = new_book(book, demo=demo, units=units)
-    say(f"Made {path}")
+    say(f"Made {path}{', with the drawings of its parts beside it' if demo else ''}")
     if starter := excel_starter(path):
         say(f"Made {starter}, which lets Excel's xlwings add-in run the book")
     if demo:

@@ -36,6 +36,9 @@ MAX_WHOLE_BYTES = 32 * 1024**2
 """Most that the parts may unpack to that are read whole, before any page: texts, formats, lists of
 parts. A made list of short texts costs a second for each megabyte and thirty times its memory."""
 
+MAX_ROW_BYTES = 16 * 1024**2
+"""Most that one row of a page may take: it is held whole. A full row of 16,384 numbers takes 1 MB."""
+
 MAX_PARTS = 20_000
 """Most parts in the package; a book of ten pages with a hundred pictures has some 200."""
 
@@ -49,6 +52,9 @@ _RESTORE = "Copy it again from where it came, or take the backup beside it."
 _OVERRIDE = re.compile(rb"<(?:\w+:)?Override\b[^>]*>")
 _PART_NAME = re.compile(rb"""PartName\s*=\s*["']([^"']*)["']""")
 _MAY_BE_LARGE = re.compile(rb"""\.(?:worksheet|pivotCacheRecords)\+xml["']""")
+_PAGE = re.compile(rb"""\.worksheet\+xml["']""")
+_ROW = re.compile(rb"<(?:\w+:)?row\b")
+_BLOCK = 1024**2
 _XML_NAMES = (".xml", ".rels", ".vml")
 _STRICT = b"http://purl.oclc.org/ooxml/"
 
@@ -207,7 +213,8 @@ def _judge_package(path: Path, length: int) -> Problem | None:
             return book_problem(
                 path, f"The file is damaged: its part {broken} does not match its checksum.", _RESTORE
             )
-        return _judge_contents(path, package, names) or _too_much_read_whole(path, package)
+        found = _judge_contents(path, package, names) or _too_much_read_whole(path, package)
+        return found or _endless_row(path, package)
 
 
 def _beyond_limits(path: Path, infos: list[zipfile.ZipInfo], length: int) -> Problem | None:
@@ -254,6 +261,29 @@ def _too_much_read_whole(path: Path, package: zipfile.ZipFile) -> Problem | None
         f"{MAX_WHOLE_BYTES // 1024**2} MB.",
         "Copy the pages for planning into a book made by `sheetplan new NAME.xlsx`.",
     )
+
+
+def _endless_row(path: Path, package: zipfile.ZipFile) -> Problem | None:
+    """Refuse a page with a row of millions of cells or letters, before a reader gathers it in memory."""
+    pages = {
+        told.group(1).decode("utf-8", "replace").lstrip("/").lower()
+        for entry in _OVERRIDE.findall(package.read("[Content_Types].xml"))
+        if _PAGE.search(entry) and (told := _PART_NAME.search(entry))
+    }
+    for info in package.infolist():
+        if info.file_size > MAX_ROW_BYTES and info.filename.lower() in pages:
+            with package.open(info) as part:
+                since = 0
+                while block := part.read(_BLOCK):
+                    rows = list(_ROW.finditer(block))
+                    since = len(block) - rows[-1].start() if rows else since + len(block)
+                    if since > MAX_ROW_BYTES:
+                        return book_problem(
+                            path,
+                            f"A row of a page takes more than {MAX_ROW_BYTES // 1024**2} MB.",
+                            "Copy the pages for planning into a book made by `sheetplan new NAME.xlsx`.",
+                        )
+    return None
 
 
 def _judge_contents(path: Path, package: zipfile.ZipFile, names: list[str]) -> Problem | None:

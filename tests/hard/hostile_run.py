@@ -65,6 +65,8 @@ QUICK = (
     Case("formats of 33 MB", partial(hostile.formats, 33), (3,), "lists of texts"),
     Case("names of 33 MB", partial(hostile.names, 33), (3,), "lists of texts"),
     Case("one text of 33 MB", partial(hostile.one_text, 33), (3,), "lists of texts"),
+    Case("a row of 240 MB", partial(hostile.one_row, 240), (3,), "A row of a page"),
+    Case("a cell of 240 MB", partial(hostile.one_cell, 240), (3,), "A row of a page"),
 )  # fmt: skip
 
 LONG = (
@@ -75,8 +77,8 @@ LONG = (
     Case("formats up to the limit", partial(hostile.formats, 30), (0, 3)),
     Case("names up to the limit", partial(hostile.names, 30), (0, 3)),
     Case("rows that never rise", partial(hostile.same_row, 240), (0, 1, 3)),
-    Case("a row of 240 MB", partial(hostile.one_row, 240), (0, 1, 3)),
-    Case("a cell of 240 MB", partial(hostile.one_cell, 240), (0, 1, 3)),
+    Case("a row up to the limit", partial(hostile.one_row, 15), (0, 1, 3)),
+    Case("a cell up to the limit", partial(hostile.one_cell, 15), (0, 1, 3)),
 )  # fmt: skip
 
 

@@ -3,6 +3,7 @@
 import datetime
 import io
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
 
 import openpyxl
@@ -54,6 +55,17 @@ def test_lists_that_would_take_minutes_are_refused(tmp_path: Path, monkeypatch: 
     problem = judge(book)
     assert problem is not None
     assert "lists of texts" in problem.what
+
+
+@pytest.mark.parametrize("make", [hostile.one_row, hostile.one_cell])
+def test_an_endless_row_is_refused_before_it_is_read(tmp_path: Path, make: Callable[[int], bytes]) -> None:
+    book = tmp_path / "b.xlsx"
+    book.write_bytes(make(20))
+    problem = judge(book)
+    assert problem is not None
+    assert "A row of a page takes more than 16 MB" in problem.what
+    book.write_bytes(make(10))
+    assert judge(book) is None
 
 
 def test_pages_and_pictures_do_not_count_as_lists(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -16,6 +16,7 @@ from sheetplan.pages.wording import (
     length_text,
     sheet_size,
     size_text,
+    tenths,
     under_text,
     weight_text,
 )
@@ -154,7 +155,7 @@ def _work(
     """Pairs of a word and its value, for one sheet unless it says otherwise."""
     units = job.settings.units
     per_travel, travel = (304.8, "ft") if units.value == "in" else (1000.0, "m")
-    yield "Cut length", f"{figures.cut_length / per_travel:,.1f} {travel}"
+    yield "Cut length", f"{tenths(figures.cut_length / per_travel)} {travel}"
     yield "Pierces", f"{figures.pierces:,}"
     # Without a speed for them in Cutting, moves between cuts are in no time.
     yield "Time a sheet" if group.rule.travel else "Time a sheet, no moves", minutes_text(figures.hours)

@@ -40,6 +40,19 @@ def bare_length(mm: float, units: Units) -> str:
     return number(mm / units.length_mm, INCH_DIGITS if units is Units.INCH else MM_DIGITS)
 
 
+HALF_UP = 1e-9
+"""Lifts a half that rounding of sums has left a hair below, so that every Python says the same tenth."""
+
+
+def tenths(value: float) -> str:
+    """A positive figure to the tenth, halves rounded up.
+
+    >>> tenths(70.25), tenths(1234.0)
+    ('70.3', '1,234.0')
+    """
+    return f"{value + HALF_UP:,.1f}"
+
+
 def size_text(length: float, width: float, units: Units) -> str:
     """A size as the trade says it, width first, such as ``48 x 96 in``."""
     return f"{bare_length(width, units)} x {bare_length(length, units)} {units.value}"

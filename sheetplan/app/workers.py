@@ -41,14 +41,18 @@ def pool(workers: int | None) -> Iterator[Executor | None]:
     try:
         yield executor
     finally:
-        # What lies in this queue when its readers are gone would hold up the end of the program for ever.
-        asked = getattr(executor, "_call_queue", None)
+        asked, answers = getattr(executor, "_call_queue", None), getattr(executor, "_result_queue", None)
         if asked is not None:
-            asked.cancel_join_thread()
+            asked.cancel_join_thread()  # what nobody reads any more would hold up the end of the program
         executor.shutdown(wait=False, cancel_futures=True)
         # What a helper is still at after a stop is of no use to anybody, and could take its whole time.
-        for helper in set(active_children()) - others:
+        leaving = set(active_children()) - others
+        for helper in leaving:
             helper.terminate()
+        for helper in leaving:
+            helper.join()
+        if answers is not None:
+            answers._writer.close()  # half an answer would be waited for in vain
         executor.shutdown(wait=True)
 
 

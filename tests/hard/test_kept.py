@@ -99,3 +99,17 @@ def test_check_says_what_would_stop_the_plan_about_the_folder(tmp_path: Path) ->
     checked = check_book(book)
     assert checked.stops
     assert [p.what for p in checked.problems] == [p.what for p in planned(book).problems]
+
+
+def test_a_text_that_looks_like_an_escape_stays_what_it_is(tmp_path: Path) -> None:
+    """``_x0007_`` typed in a cell is seven letters and no bell; a package escapes its first underscore."""
+    rows = plain_rows()
+    rows["Orders"][0]["Order"] = "_x0007_"
+    book = write_book(tmp_path / "b.xlsx", rows)
+    for _ in range(2):
+        outcome = planned(book)
+        assert outcome.plan is not None
+        assert outcome.plan.job.orders[0].name == "_x0007_"
+    texts = parts_of(book.read_bytes())
+    assert not any(b">_x0007_<" in data for data in texts.values()), "an unescaped one would be a bell"
+    assert any(b"_x005F_x0007_" in data for name, data in texts.items() if "sheetplan_" in name)

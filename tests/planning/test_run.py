@@ -38,6 +38,18 @@ def planned(
     )
 
 
+def without_clock(args: tuple) -> tuple:
+    """What a worker is given, its time limit lifted, so that no busy machine decides a plan."""
+    return tuple(TimesUp.after(math.inf) if isinstance(given, TimesUp) else given for given in args)
+
+
+class Threads(ThreadPoolExecutor):
+    """Threads without a clock."""
+
+    def submit(self, fn, /, *args, **kwargs) -> Future:
+        return super().submit(fn, *without_clock(args), **kwargs)
+
+
 class Here(Executor):
     """Runs what it is given at once, as a worker with its own memory would; its clock stands still."""
 
@@ -45,7 +57,7 @@ class Here(Executor):
         import pickle
 
         future: Future = Future()
-        args = tuple(TimesUp.after(math.inf) if isinstance(given, TimesUp) else given for given in args)
+        args = without_clock(args)
         fn, args, kwargs = pickle.loads(pickle.dumps((fn, args, kwargs)))
         future.set_result(pickle.loads(pickle.dumps(fn(*args, **kwargs))))
         return future
@@ -60,7 +72,7 @@ def test_the_same_seed_gives_the_same_plan_and_another_may_not() -> None:
 
 
 def test_threads_do_as_well() -> None:
-    with ThreadPoolExecutor(2) as executor:
+    with Threads(2) as executor:
         assert planned(executor) == planned()
 
 

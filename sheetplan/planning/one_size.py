@@ -45,11 +45,7 @@ def plans_of_one_size(
     """
     from sheetplan.planning.run import Run  # compiled kernels, too heavy for a look at the book
 
-    asked = [
-        (group_plan, sheet)
-        for group_plan in plan.groups
-        for sheet in _instead(group_plan)
-    ]
+    asked = [(group_plan, sheet) for group_plan in plan.groups for sheet in _instead(group_plan)]
     if not asked:
         return ()
     groups = [_buying_only(group_plan.group, sheet) for group_plan, sheet in asked]

@@ -196,7 +196,7 @@ def _reaching(data: bytes, number: int, column: int) -> bytes:
 
 def _with_row(data: bytes, spans: SheetSpans, number: int, made: bytes) -> bytes:
     p = spans.prefix
-    row = b"<%brow r=\"%d\">%b</%brow>" % (p, number, made, p)
+    row = b'<%brow r="%d">%b</%brow>' % (p, number, made, p)
     later = [span.start for at, span in spans.rows.items() if at > number]
     if later:
         at = min(later)

@@ -32,8 +32,8 @@ def test_every_answer_has_its_row(inch_plan: Plan) -> None:
     by_gauge = '7 by mild steel 10 ga\n11 by mild steel 1/4"'
     assert kits.rows == (("cleat set", 7, "mild steel 10 ga", by_gauge),)
     assert room.rows == (("H-2041", "cleat set", 8, "mild steel 10 ga", 2, 10),)
-    held_up = '2 more kits cleat set: mild steel 1/4" is full (parts of this gauge for 6)\n1,200 x ladder rail'
-    assert [row[3:] for row in more.rows] == [(held_up, 92.5), ("3 x WS-1, short in the plan", 210.0)]
+    held = '2 more kits cleat set: mild steel 1/4" is full (parts of this gauge for 6)\n1,200 x ladder rail'
+    assert [row[3:] for row in more.rows] == [(held, 92.5), ("3 x WS-1, short in the plan", 210.0)]
     # Six and a half kits a sheet is a fair answer: 13 from two.
     assert share.rows == (("cleat set", "mild steel 10 ga", "MS10-4x8", "48 x 96 in", 13, 2, 6.5),)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from sheetplan.model import Plan
@@ -117,25 +117,32 @@ def _room_rows(plan: Plan, fits: Fits) -> Iterator[tuple[Cell, ...]]:
 
 
 def _more_rows(plan: Plan, fits: Fits) -> Iterator[tuple[Cell, ...]]:
-    """One row a sheet size: what it adds of one item or another."""
+    """One row a sheet size: what it adds of one item or another, then what another gauge holds up."""
     units = plan.job.settings.units
-    rows: dict[tuple[str, str], list[str]] = {}
-    sheets = {}
+    rows: dict[tuple[str, str], list[OneMoreSheet]] = {}
     for one in fits.one_more:
-        key = one.gauge, one.sheet.name
-        sheets[key] = one.sheet
-        rows.setdefault(key, []).append(_more_said(one))
-    for (gauge, name), items in rows.items():
-        sheet = sheets[gauge, name]
-        yield gauge, name, size_text(sheet.length, sheet.width, units), "\n".join(items), sheet.price or None
+        rows.setdefault((one.gauge, one.sheet.name), []).append(one)
+    for (gauge, name), found in rows.items():
+        sheet = found[0].sheet
+        said = "\n".join((*_added(found), *_held_up(found)))
+        yield gauge, name, size_text(sheet.length, sheet.width, units), said, sheet.price or None
 
 
-def _more_said(one: OneMoreSheet) -> str:
-    """What a sheet adds of one item; a kit whose other gauges are full is not called made."""
-    if one.short:
-        return f"{one.adds:,} x {one.item}, short in the plan"
-    if not one.held_up:
-        return f"{one.whole:,} x {one.item}"
-    whole = f"{one.whole:,}" if one.whole else "no"
-    kits = "kit" if one.whole == 1 else "kits"
-    return f"{whole} more {kits} {one.item}: {one.held_up} is full (parts of this gauge for {one.adds:,})"
+def _added(found: Sequence[OneMoreSheet]) -> Iterator[str]:
+    for one in found:
+        if one.short:
+            yield f"{one.adds:,} x {one.item}, short in the plan"
+        elif not one.held_up:
+            yield f"{one.whole:,} x {one.item}"
+        elif one.whole:
+            yield f"{one.whole:,} x {one.item}, then {one.held_up} is full"
+
+
+def _held_up(found: Sequence[OneMoreSheet]) -> Iterator[str]:
+    """The kits that gain nothing, by the gauge without which no more of them are whole."""
+    waiting: dict[str, list[str]] = {}
+    for one in found:
+        if one.held_up and not one.short and not one.whole:
+            waiting.setdefault(one.held_up, []).append(one.item)
+    for gauge, items in waiting.items():
+        yield f"none of {', '.join(items)}: {gauge} is full"

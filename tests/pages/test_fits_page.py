@@ -22,6 +22,8 @@ def answers(plan: Plan) -> Fits:
             OneMoreSheet("mild steel 10 ga", thin, "cleat set", 6, False, 2, 'mild steel 1/4"'),
             OneMoreSheet("mild steel 10 ga", thin, "ladder rail", 1200, False, 1200),
             OneMoreSheet('mild steel 1/4"', thick, "WS-1", 3, True, 3),
+            OneMoreSheet('mild steel 1/4"', thick, "cleat set", 4, False, 0, "mild steel 10 ga"),
+            OneMoreSheet('mild steel 1/4"', thick, "hinge set", 9, False, 0, "mild steel 10 ga"),
         ),
         (RoundUp(0, 2, "mild steel 10 ga"), RoundUp(1, 0, 'mild steel 1/4"')),
     )
@@ -32,8 +34,9 @@ def test_every_answer_has_its_row(inch_plan: Plan) -> None:
     by_gauge = '7 by mild steel 10 ga\n11 by mild steel 1/4"'
     assert kits.rows == (("cleat set", 7, "mild steel 10 ga", by_gauge),)
     assert room.rows == (("H-2041", "cleat set", 8, "mild steel 10 ga", 2, 10),)
-    held = '2 more kits cleat set: mild steel 1/4" is full (parts of this gauge for 6)\n1,200 x ladder rail'
-    assert [row[3:] for row in more.rows] == [(held, 92.5), ("3 x WS-1, short in the plan", 210.0)]
+    held = '2 x cleat set, then mild steel 1/4" is full\n1,200 x ladder rail'
+    short = "3 x WS-1, short in the plan\nnone of cleat set, hinge set: mild steel 10 ga is full"
+    assert [row[3:] for row in more.rows] == [(held, 92.5), (short, 210.0)]
     # Six and a half kits a sheet is a fair answer: 13 from two.
     assert share.rows == (("cleat set", "mild steel 10 ga", "MS10-4x8", "48 x 96 in", 13, 2, 6.5),)
 

@@ -189,10 +189,13 @@ def _union_of_arcs(arcs: list[Piece]) -> list[Piece]:
             run[1] = max(run[1], start + sweep - run[0])
         else:
             runs.append([start, sweep])
-    if len(runs) > 1 and runs[-1][0] + runs[-1][1] - 2.0 * math.pi >= runs[0][0] - slack:
-        last = runs.pop()
-        runs[0] = [last[0], max(last[1], runs[0][0] + runs[0][1] + 2.0 * math.pi - last[0])]
-    if runs[0][1] >= 2.0 * math.pi - slack:
+    # The last run may reach round the start again, over as many of the first ones as it covers.
+    last = runs.pop()
+    while runs and last[0] + last[1] - 2.0 * math.pi >= runs[0][0] - slack:
+        first = runs.pop(0)
+        last[1] = max(last[1], first[0] + first[1] + 2.0 * math.pi - last[0])
+    runs.append(last)
+    if last[1] >= 2.0 * math.pi - slack:
         return [Piece(cx - radius, cy, cx + radius, cy, 1.0), Piece(cx + radius, cy, cx - radius, cy, 1.0)]
     pieces = []
     for start, sweep in runs:

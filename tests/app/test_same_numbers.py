@@ -107,8 +107,9 @@ def test_tickets(planned: PlanOutcome) -> None:
     text = file_text(planned, "tickets.pdf")
     each = [float(said.replace(",", "")) for said in re.findall(rf"([\d,.]+) {units.weight} each", text)]
     assert planned.record is not None
-    layouts = [layout for group in planned.record["groups"] for layout in group["layouts"]]
-    assert len(each) == len(layouts)
+    known = {layout["tag"]: layout for group in planned.record["groups"] for layout in group["layouts"]}
+    layouts = [known[step["layout"]] for step in planned.record["cutting_order"]]
+    assert len(each) == len(layouts) == len(known)
     printed = sum(weight * layout["repeats"] for weight, layout in zip(each, layouts, strict=True))
     rounding = 0.05 * sum(layout["repeats"] for layout in layouts)
     assert printed == pytest.approx(totals_of(planned)["sheet_weight"], abs=rounding)

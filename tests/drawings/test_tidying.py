@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from sheetplan.drawings.limits import Allowance, Limits, Refused
@@ -52,6 +52,8 @@ def test_stretches_of_one_line_cover_what_they_covered(
 
 @settings(max_examples=60, deadline=None)
 @given(st.lists(st.tuples(st.floats(0, 6.28), st.floats(0.2, 4.5)), min_size=1, max_size=6))
+@example([(0.0, 3.0), (0.0, 0.5), (1.0, 1.0)])
+@example([(6.0, 4.0), (0.5, 0.5), (1.5, 0.5), (4.0, 1.0)])
 def test_arcs_of_one_circle_cover_what_they_covered(arcs: list[tuple[float, float]]) -> None:
     tidied = tidy([arc(start, sweep) for start, sweep in arcs], allowance())
     steps = [2 * math.pi * (k + 0.5) / 2000 for k in range(2000)]

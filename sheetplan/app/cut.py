@@ -17,6 +17,7 @@ from sheetplan.app.rack_job import marks_waiting, step_problems
 from sheetplan.app.rack_open import OpenRack, Refused, kept_plan, open_rack, open_rack_live
 from sheetplan.model import Remnant, Settings
 from sheetplan.pages.cut_log_page import pieces_text
+from sheetplan.pages.wording import size_text
 from sheetplan.rack.after_cut import CutFacts, after_cut, new_sheet
 from sheetplan.rack.crediting import Credit, credit
 from sheetplan.rack.plan_file import KeptPlan, PlannedLayout
@@ -243,10 +244,7 @@ def _take_from_stock(changes: BookChanges, planned: PlannedLayout, row: Remnant 
         return 0
     taken = min(times, count)
     if taken < times:
-        was = "was" if times == 1 else "were"
-        changes.unwritten.append(
-            f"Stock had {count} of {sheet.name} on hand and {times} {was} cut; raise On hand when metal comes"
-        )
+        changes.unwritten.append(_more_cut_than_on_hand(sheet.name, count, times))
     if taken:
         before = len(changes.made)
         changes.write("Stock", sheet.name, "On hand", count - taken)
@@ -254,6 +252,16 @@ def _take_from_stock(changes: BookChanges, planned: PlannedLayout, row: Remnant 
             return 0
         changes.made.pop()
     return taken
+
+
+def _more_cut_than_on_hand(sheet: str, count: int, times: int) -> str:
+    """What to make of sheets that were cut before the book knew of them: they are never counted again."""
+    were, them = ("was", "it") if times == 1 else ("were", "them")
+    return (
+        f"Stock had {count} of {sheet} on hand and {times} {were} cut. What was cut counts as delivered and "
+        f"used up: leave On hand as it is for {them}, and raise it only by sheets that come beyond those "
+        "already cut"
+    )
 
 
 def _count(value: object) -> int | None:
@@ -320,6 +328,10 @@ def _sentences(
             )
     elif step.on:
         said.append(f"Nothing useful is left of {step.on}: it is used up, its record is kept.")
+    else:
+        least = rack.job.settings
+        smallest = size_text(least.least_remnant_length, least.least_remnant_width, least.units)
+        said.append(f"Nothing worth keeping is left of the sheet (least useful size {smallest}).")
     if step.bad:
         said.append(f"Came out bad: {pieces_text(step.bad)}. They count for no order and are planned again.")
     if step.from_stock:

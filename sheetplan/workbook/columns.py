@@ -162,7 +162,8 @@ ORDERS = InputPage(
         InputColumn("Quantity", Holds.COUNT, "How many kits or parts.", "12", 10, True),
         InputColumn("Due", Holds.DATE, "When it is needed.", "", 13, blank="no date"),
         InputColumn("Must", Holds.CHOICE,
-                    "'must': has to be made. 'if it fits': only on metal that would be left empty.",
+                    "'must': has to be made. 'if it fits': buys no sheet, but may take metal that would else "
+                    "go back to the rack as a remnant.",
                     MustWord.MUST, 12, blank=MustWord.MUST, choices=choices(MustWord)),
     ),
     (

@@ -27,7 +27,7 @@ class GrainWord(StrEnum):
 
 
 class MustWord(StrEnum):
-    """Whether an order has to be made or only fills metal that is there."""
+    """Whether an order has to be made or only fills sheets that are cut anyway."""
 
     MUST = "must"
     IF_IT_FITS = "if it fits"

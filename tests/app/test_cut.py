@@ -191,8 +191,18 @@ def test_a_book_with_too_few_on_hand_is_told_not_refused(tmp_path: Path) -> None
     book = planned_book(tmp_path, on_hand=0)
     done = first(book)
     assert done.step.from_stock == 0
-    assert any("0 of MS10 on hand and 1 was cut" in sentence for sentence in done.sentences)
+    [said] = [sentence for sentence in done.sentences if "0 of MS10 on hand and 1 was cut" in sentence]
+    # The sheet that came for this cut is gone: raising the count for it would plan on no sheet at all.
+    assert "counts as delivered and used up: leave On hand as it is for it" in said
+    assert "only by sheets that come beyond those already cut" in said
     assert cell(book, "Stock", "MS10", "On hand") == 0
+
+
+@pytest.mark.parametrize("crop", [True, False])
+def test_a_sheet_of_which_nothing_is_worth_keeping_is_told(tmp_path: Path, crop: bool) -> None:
+    done = first(planned_book(tmp_path, least=90), crop=crop)
+    assert done.step.left == ()
+    assert "Nothing worth keeping is left of the sheet (least useful size 90 x 90 in)." in done.sentences
 
 
 def test_a_formula_in_the_count_is_left_alone(book: Path) -> None:

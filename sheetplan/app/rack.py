@@ -13,21 +13,44 @@ from sheetplan.app.rack_folder import Held, drawing_name, known_name, known_text
 from sheetplan.app.rack_job import row_numbers, with_rack
 from sheetplan.app.rack_open import OpenRack, open_rack
 from sheetplan.model import Problem
-from sheetplan.rack.record import Record, outermost
+from sheetplan.rack.record import Record, from_row, outermost
 from sheetplan.rack.record_dxf import record_drawing, settled
 from sheetplan.rack.step import Step, Weights, step_text
 from sheetplan.rack.useful import useful_rectangle
 from sheetplan.shapes import Box
 from sheetplan.trade.likeness import same
-from sheetplan.workbook.columns import CUT_LOG
+from sheetplan.trade.units import Units, weight_kg
+from sheetplan.workbook.columns import CUT_LOG, REMNANTS
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.tables import CellValue
+from sheetplan.workbook.words import RemnantState
+
+
+@dataclass(frozen=True, slots=True)
+class RackLine:
+    """One sheet as one walks to the rack for it.
+
+    ``weight`` of the metal that is left (kg), None where the book does not know its metal; ``value``
+    and ``place`` as the book has them.
+    """
+
+    record: Record
+    state: str
+    weight: float | None
+    value: float | None
+    place: str
 
 
 @dataclass(frozen=True, slots=True)
 class RackLook:
-    """The rack as it stands: every record with the rows of the book, and what does not fit together."""
+    """The rack as it stands: every sheet with its row of the book, and what does not fit together.
 
+    ``records`` are those of the folder, ``without_record`` the tags that only the book has; ``lines``
+    are of both, those that can be used first.
+    """
+
+    units: Units
+    lines: tuple[RackLine, ...]
     records: tuple[Record, ...]
     without_record: tuple[str, ...]
     problems: tuple[Problem, ...]
@@ -40,9 +63,35 @@ def look(book: Path) -> RackLook:
         _, problems = with_rack(rack.job, rack.tables, rack.book)
         records = tuple(held.now or held.known for held in rack.held.values())
         shown = tuple(record for record in records if record is not None)
-        bare = tuple(row.tag for row in rack.job.remnants if row.tag not in rack.held)
+        bare = [row for row in rack.job.remnants if row.tag not in rack.held]
         mine = tuple(p for p in problems if p.page != "Orders")
-        return RackLook(shown, bare, mine, rack.told)
+        lines = [_line(rack, record) for record in (*shown, *map(from_row, bare))]
+        lines.sort(key=lambda line: (line.record.used_up, line.record.tag))
+        tags = tuple(row.tag for row in bare)
+        return RackLook(rack.job.settings.units, tuple(lines), shown, tags, mine, rack.told)
+
+
+def _line(rack: OpenRack, record: Record) -> RackLine:
+    cells = _cells(rack, record.tag)
+    metal = rack.job.materials.get(record.material)
+    weight = weight_kg(record.metal_left, record.thickness.mm, metal.density) if metal else None
+    value = cells.get("value")
+    state = str(cells.get("state") or RemnantState.IN_RACK) if cells else "not in the book"
+    return RackLine(
+        record, RemnantState.USED_UP if record.used_up else state, weight,
+        float(value) if isinstance(value, int | float) else None,
+        str(cells.get("rack place") or record.rack_place),
+    )  # fmt: skip
+
+
+def _cells(rack: OpenRack, tag: str) -> Mapping[str, CellValue]:
+    """The row of a tag on the page Remnants, by heading; empty where it has none."""
+    table = rack.tables.tables.get(REMNANTS.name)
+    for row in table.rows if table else ():
+        cells = {normal(name): cell.value for name, cell in row.cells.items()}
+        if str(cells.get("tag") or "").strip() == tag:
+            return cells
+    return {}
 
 
 def repair(book: Path) -> tuple[str, ...]:

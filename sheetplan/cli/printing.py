@@ -17,11 +17,10 @@ if TYPE_CHECKING:
 
     from sheetplan.app.month import MonthOutcome
     from sheetplan.app.plan import PlanOutcome
-    from sheetplan.app.rack import RackLook
+    from sheetplan.app.rack import RackLine, RackLook
     from sheetplan.money.month import MonthLine
     from sheetplan.planning.progress import Progress
     from sheetplan.trade.units import Units
-
 
 
 def say(text: str = "") -> None:
@@ -156,28 +155,35 @@ def print_table(heads: tuple[str, ...], rows: list[tuple[str, ...]], text_column
         say("  ".join(cells).rstrip())
 
 
-RACK_HEADS = ("Tag", "Metal", "State", "Cuts", "Yield so far", "Metal left")
+RACK_HEADS = ("Tag", "Metal", "Size", "Place", "State", "Weight", "Value", "Cuts", "Left")
 
 
 def print_rack(seen: RackLook) -> None:
-    """Print every record, those in the rack first."""
-    rows: list[tuple[str, ...]] = [
-        (
-            record.tag,
-            f"{record.material} {record.thickness.text}",
-            "used up" if record.used_up else "in rack",
-            str(len(record.cuts)),
-            f"{record.life_yield:.1%}",
-            f"{record.metal_left / record.metal_whole:.1%}",
-        )
-        for record in sorted(seen.records, key=lambda record: (record.used_up, record.tag))
-    ]
-    if rows:
-        print_table(RACK_HEADS, rows, 3)
-    if seen.without_record:
-        say(f"Plain rectangles without a record: {', '.join(seen.without_record)}")
-    if not rows and not seen.without_record:
+    """Print every sheet with what one walks to the rack with, those that can be used first."""
+    if not seen.lines:
         say("There is nothing in the rack.")
+        return
+    print_table(RACK_HEADS, [_rack_row(line, seen.units) for line in seen.lines], 5)
+    if seen.without_record:
+        say(f"Entered in the book, never cut by sheetplan: {', '.join(seen.without_record)}")
+
+
+def _rack_row(line: RackLine, units: Units) -> tuple[str, ...]:
+    from sheetplan.pages.wording import size_text, weight_text
+    from sheetplan.shapes import size
+
+    record = line.record
+    return (
+        record.tag,
+        f"{record.material} {record.thickness.text}".strip(),
+        size_text(*size(record.edge), units),
+        line.place,
+        line.state,
+        "" if line.weight is None else weight_text(line.weight, units),
+        "" if line.value is None else f"{line.value:,.2f}",
+        str(len(record.cuts)),
+        f"{record.metal_left / record.metal_whole:.0%}",
+    )
 
 
 class ProgressPrinter:

@@ -1,5 +1,6 @@
 """The rack's commands as a person meets them."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -35,6 +36,20 @@ def test_a_cut_is_recorded_looked_at_and_taken_back(book: Path) -> None:
     assert back.returncode == 0
     assert "taken back" in back.stdout
     assert cell(book, "Stock", "MS10", "On hand") == 3
+
+
+def test_the_rack_says_what_one_walks_to_it_with(tmp_path: Path) -> None:
+    row = {"Tag": "R-050", "Material": "mild steel", "Thickness": "10 ga", "Width": 30, "Length": 50,
+           "Missing width": 6, "Missing length": 10,
+           "Missing corner": "upper right", "Rack place": "R3", "Value": 12}  # fmt: skip
+    book = planned_book(tmp_path, remnants=[row], plan_it=False)
+    seen = run("rack", book, folder=tmp_path).stdout.splitlines()
+    assert seen[0].split() == ["Tag", "Metal", "Size", "Place", "State", "Weight", "Value", "Cuts", "Left"]
+    # By hand: 30 x 50 in less 6 x 10 in of 10 ga (0.1345 in) at 7850 kg/m3, 0.2836 lb/in3: 54.9 lb.
+    assert re.split(r"  +", seen[1]) == [
+        "R-050", "mild steel 10 ga", "30 x 50 in", "R3", "in rack", "54.9 lb", "12.00", "0", "100%",
+    ]  # fmt: skip
+    assert seen[2] == "Entered in the book, never cut by sheetplan: R-050"
 
 
 def test_squaring_says_where_the_drawings_are(book: Path) -> None:

@@ -84,6 +84,18 @@ def share(job: Job, made: Mapping[str, int]) -> Allocation:
     return Allocation(lines, {part: pieces for part, pieces in left.items() if pieces > 0})
 
 
+def pieces_by_line(job: Job, shared: Allocation) -> dict[str, list[tuple[int, int]]]:
+    """For each part the order lines that get pieces of it, with how many, in the turn of the lines."""
+    found: dict[str, list[tuple[int, int]]] = {}
+    for index in sorted(range(len(job.orders)), key=lambda index: _turn(job.orders[index], index)):
+        order, missing = job.orders[index], dict(shared.lines[index].missing)
+        for part, each in parts_of(job, order.item).items():
+            pieces = order.quantity * each - missing.get(part, 0)
+            if pieces:
+                found.setdefault(part, []).append((index, pieces))
+    return found
+
+
 def parts_of(job: Job, item: str) -> Mapping[str, int]:
     """How many of each part one of an item takes; a loose part is a kit of itself."""
     return job.kits[item].parts if item in job.kits else {item: 1}

@@ -7,7 +7,7 @@ every part also carries its number or a key, so that a grey print loses nothing.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from sheetplan.model import Job
@@ -54,17 +54,23 @@ class PartColours:
         return self.fills[self.of_part.get(part, LOOSE)]
 
 
-def part_colours(job: Job) -> PartColours:
+def part_colours(job: Job, cut_for: Mapping[str, Collection[str]] | None = None) -> PartColours:
     """Colours of a job: a kit keeps its colour on every sheet and every gauge.
 
     Ordered kits take the fills first, in the order of the book; with more kits than fills the
-    fills come round again.
+    fills come round again. ``cut_for`` are the kits that each part is cut for in a plan; without it a
+    part counts for every kit that it belongs to.
     """
     ordered = [order.item for order in job.orders if order.item in job.kits]
     kits = dict.fromkeys((*ordered, *job.kits))
     fills = {kit: KIT_FILLS[place % len(KIT_FILLS)] for place, kit in enumerate(kits)}
-    of_part: dict[str, str] = {}
-    for kit in job.kits.values():
-        for part in kit.parts:
-            of_part[part] = SEVERAL_KITS if part in of_part else kit.name
+    if cut_for is None:
+        cut_for = {part: [kit.name for kit in job.kits.values() if part in kit.parts] for part in job.parts}
+    of_part = {part: _named(kits) for part, kits in cut_for.items()}
     return PartColours(of_part, {**fills, SEVERAL_KITS: SEVERAL_KITS_FILL, LOOSE: LOOSE_FILL})
+
+
+def _named(kits: Collection[str]) -> str:
+    if len(kits) > 1:
+        return SEVERAL_KITS
+    return next(iter(kits), LOOSE)

@@ -3,7 +3,7 @@
 Terms
 -----
 bundle
-    All pieces of one part for one order line: one sticker, with their count.
+    All pieces of one part for one order line, or all spare ones: one sticker, with their count.
 """
 
 from __future__ import annotations
@@ -16,11 +16,12 @@ from typing import Any
 
 from sheetplan.model import Plan
 from sheetplan.pages import palette
+from sheetplan.pages.cut_for import SPARE
 from sheetplan.pages.lettering import shorten, text_width
 from sheetplan.pages.marks import Hold, Words
 from sheetplan.pages.paint_pdf import use_faces, words
 from sheetplan.pages.paper import A4, LETTER, Paper
-from sheetplan.pages.picking_list import Pick, PickOrder, pick_orders
+from sheetplan.pages.picking_list import Pick, pick_orders, spare_picks
 from sheetplan.trade.units import Units
 
 POINTS_PER_INCH = 72.0
@@ -99,14 +100,22 @@ def labels_for(units: Units) -> LabelSize:
 
 
 def part_labels(plan: Plan, *, each_piece: bool = False) -> Iterator[Label]:
-    """Stickers by kit and order: one for each bundle, or one for each piece."""
+    """Stickers by kit and order, spare pieces last: one for each bundle, or one for each piece."""
     for order in pick_orders(plan):
+        due = f", due {order.due}" if order.due else ""
         for pick in order.picks:
-            if pick.pieces and each_piece:
-                for number in range(1, pick.pieces + 1):
-                    yield _label(order, pick, f"{number} of {pick.pieces}")
-            elif pick.pieces:
-                yield _label(order, pick, f"{pick.pieces} pcs")
+            item = order.item if order.item != pick.part else pick.description
+            yield from _labels(pick, item, f"order {order.order}{due}", each_piece)
+    for pick in spare_picks(plan):
+        yield from _labels(pick, pick.description, SPARE, each_piece)
+
+
+def _labels(pick: Pick, item: str, order: str, each_piece: bool) -> Iterator[Label]:
+    counts = [f"{pick.pieces} pcs"] if pick.pieces else []
+    if each_piece:
+        counts = [f"{number} of {pick.pieces}" for number in range(1, pick.pieces + 1)]
+    for count in counts:
+        yield Label(pick.part, count, item, order, pick.gauge)
 
 
 def labels_pdf(
@@ -130,12 +139,6 @@ def labels_pdf(
     canvas.showPage()
     canvas.save()
     return held.getvalue()
-
-
-def _label(order: PickOrder, pick: Pick, count: str) -> Label:
-    item = order.item if order.item != pick.part else pick.description
-    due = f", due {order.due}" if order.due else ""
-    return Label(pick.part, count, item, f"order {order.order}{due}", pick.gauge)
 
 
 def _stick(canvas: Any, sheet: LabelSheet, place: int, label: Label) -> None:

@@ -32,14 +32,18 @@ _START: Heads = (
     ("Got", 0.05, False), ("Part", 0.13, False), ("Description", 0.18, False), ("Gauge", 0.19, False),
     ("Size", 0.13, False),
 )  # fmt: skip
-_END: Heads = (("To pick", 0.07, True), ("Short", 0.06, True), ("From layouts", 0.11, False))
+_LAYOUTS = ("From layouts", 0.11, False)
+_END: Heads = (("To pick", 0.07, True), ("Short", 0.06, True), _LAYOUTS)
 KIT_HEADS: Heads = (*_START, ("Per kit", 0.08, True), *_END)
 SINGLE_HEADS: Heads = (*_START, ("Order", 0.11, False), ("Due", 0.12, False), *_END)
+SPARE_HEADS: Heads = (*_START, ("Spare", 0.07, True), _LAYOUTS)
+
+SPARE_SAID = "No order asks for these: put them on the shelf. The page Made lists them too."
 
 
 @dataclass(frozen=True, slots=True)
 class Pick:
-    """One kind of part to gather for an order; ``short`` are pieces that the plan does not make."""
+    """One kind of part to gather for an order, or spare; ``short`` are pieces that the plan does not make."""
 
     part: str
     description: str
@@ -67,15 +71,23 @@ def pick_orders(plan: Plan) -> tuple[PickOrder, ...]:
     """The order lines by item, then by due date, as a person walks the floor for them."""
     shared = allocate(plan)
     places = _places(plan)
-    gauges = {need.part: gp.group.label for gp in plan.groups for need in gp.group.needs}
+    gauges = _gauges(plan)
     found = [_pick_order(plan, line, places, gauges) for line in shared.lines]
     return tuple(sorted(found, key=lambda order: (order.item, order.due or "9999", order.order)))
+
+
+def spare_picks(plan: Plan) -> tuple[Pick, ...]:
+    """Pieces that no order asks for, by part."""
+    places, gauges = _places(plan), _gauges(plan)
+    return tuple(
+        _pick(plan, name, pieces, places, gauges) for name, pieces in sorted(allocate(plan).spare.items())
+    )
 
 
 def picking_list_pdf(
     plan: Plan, *, today: datetime.date, mark: str = "", paper: Paper | None = None
 ) -> bytes:
-    """The picking list as a PDF: one section for each kit or loose part that is ordered."""
+    """The picking list as a PDF: a section for each kit, one for single parts, one for spare pieces."""
     paper = paper or paper_for(plan.job.settings.units)
     width = paper.width - 2 * MARGIN
     by_kit: dict[str, list[PickOrder]] = {}
@@ -88,6 +100,9 @@ def picking_list_pdf(
     sections = [Section(kit, partial(_kit_content, kit, orders, width)) for kit, orders in by_kit.items()]
     if single:
         sections.append(Section("single parts", partial(_single_content, single, width)))
+    spare = spare_picks(plan)
+    if spare:
+        sections.append(Section("spare", partial(_spare_content, spare, width)))
     foot = f"plan {mark}, {date_text(today)}" if mark else date_text(today)
     return build_pdf(sections, paper, f"Picking list {mark}".strip(), foot)
 
@@ -102,6 +117,21 @@ def _places(plan: Plan) -> Mapping[str, tuple[str, ...]]:
     return {part: tuple(tags) for part, tags in found.items()}
 
 
+def _gauges(plan: Plan) -> Mapping[str, str]:
+    return {need.part: gp.group.label for gp in plan.groups for need in gp.group.needs}
+
+
+def _pick(
+    plan: Plan, name: str, pieces: int, places: Mapping[str, tuple[str, ...]], gauges: Mapping[str, str],
+    per_item: int = 1, short: int = 0,
+) -> Pick:  # fmt: skip
+    part = plan.job.parts[name]
+    extent = size_text(*size(part.outline), plan.job.settings.units)
+    return Pick(
+        name, part.description, gauges.get(name, ""), extent, per_item, pieces, short, places.get(name, ())
+    )
+
+
 def _pick_order(
     plan: Plan, line: LineResult, places: Mapping[str, tuple[str, ...]], gauges: Mapping[str, str]
 ) -> PickOrder:
@@ -109,13 +139,8 @@ def _pick_order(
     missing = dict(line.missing)
     picks = []
     for name, each in parts_of(plan.job, order.item).items():
-        part = plan.job.parts[name]
-        extent = size_text(*size(part.outline), plan.job.settings.units)
         short = missing.get(name, 0)
-        picks.append(Pick(
-            name, part.description, gauges.get(name, ""), extent,
-            each, order.quantity * each - short, short, places.get(name, ()),
-        ))  # fmt: skip
+        picks.append(_pick(plan, name, order.quantity * each - short, places, gauges, each, short))
     return PickOrder(order.name, order.item, order.due, line.asked, line.made, tuple(picks))
 
 
@@ -140,8 +165,18 @@ def _single_content(orders: list[PickOrder], width: float) -> list[Any]:
     return [heading, Spacer(0, 8), list_table(SINGLE_HEADS, cells, width)]
 
 
+def _spare_content(picks: tuple[Pick, ...], width: float) -> list[Any]:
+    cells = [(*_named(pick), f"{pick.pieces:,}", ", ".join(pick.layouts)) for pick in picks]
+    heading = [text("Spare", LARGE + 6, bold=True), Spacer(0, 4), text(SPARE_SAID, BODY), Spacer(0, 6)]
+    return [*heading, list_table(SPARE_HEADS, cells, width)]
+
+
 def _cells(pick: Pick, *between: str) -> tuple[str, ...]:
     return (
-        TICK, pick.part, pick.description, pick.gauge, pick.size, *between, f"{pick.pieces:,}",
+        *_named(pick), *between, f"{pick.pieces:,}",
         f"{pick.short:,}" if pick.short else "", ", ".join(pick.layouts),
     )  # fmt: skip
+
+
+def _named(pick: Pick) -> tuple[str, ...]:
+    return TICK, pick.part, pick.description, pick.gauge, pick.size

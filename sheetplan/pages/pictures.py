@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from sheetplan.model import Job, Layout, Plan
 from sheetplan.money.figures import PlanFigures
+from sheetplan.pages.cut_for import kits_by_part, uses_of
 from sheetplan.pages.layout_drawing import draw_layout
 from sheetplan.pages.palette import PartColours, part_colours
 from sheetplan.pages.values import Picture
@@ -42,7 +43,7 @@ def layout_picture(
 
 def layout_pictures(plan: Plan, figures: PlanFigures) -> dict[str, LayoutPicture]:
     """Pictures of all layouts by tag, with the remnants that they leave."""
-    colours = part_colours(plan.job)
+    colours = part_colours(plan.job, kits_by_part(uses_of(plan)))
     kept = {tag: sheet.kept for group in figures.groups for tag, sheet in group.layouts.items()}
     return {
         layout.tag: layout_picture(layout, plan.job, colours=colours, keep=kept[layout.tag])

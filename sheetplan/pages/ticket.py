@@ -176,7 +176,7 @@ def _checks(facts: TicketFacts, width: float) -> Any:
     lines = [row]
     blank = "_" * 14
     for kept in facts.kept_texts:
-        lines += [Spacer(0, 5), text(f"Remnant {kept}:   tag {blank}   rack place {blank}", size)]
+        lines += [Spacer(0, 5), text(f"Back to the rack, {kept}:   tag {blank}   rack place {blank}", size)]
     blank = "_" * 18
     lines += [Spacer(0, 5), text(f"Heat number {blank}   cut by {blank}   date {blank}", size)]
     return _boxed(lines, width)

@@ -9,6 +9,7 @@ from sheetplan.model import Group, GroupPlan, Job, Layout, Plan, Remnant
 from sheetplan.money.figures import PlanFigures
 from sheetplan.money.handling import sheets_at_once
 from sheetplan.money.layout_figures import LayoutFigures
+from sheetplan.pages.cut_for import Uses, uses_of, uses_text
 from sheetplan.pages.parts_on import parts_on
 from sheetplan.pages.wording import (
     counted,
@@ -30,7 +31,7 @@ SECOND_POINT_SHARE = 0.75
 
 @dataclass(frozen=True, slots=True)
 class TicketPart:
-    """One kind of part on the sheet. ``weight`` of one piece in kg."""
+    """One kind of part on the sheet. ``weight`` of one piece in kg, ``wanted_for`` of all in all."""
 
     part: str
     description: str
@@ -69,8 +70,9 @@ def ticket_facts(
     plan: Plan, figures: PlanFigures, mark: str, drawings: Mapping[str, str]
 ) -> list[TicketFacts]:
     """The tickets of a plan in its order; ``drawings`` are file names or paths by layout tag."""
+    uses = uses_of(plan)
     return [
-        _facts(plan, group_plan, layout, group.layouts[layout.tag], mark, drawings.get(layout.tag, ""))
+        _facts(plan, group_plan, layout, group.layouts[layout.tag], mark, drawings.get(layout.tag, ""), uses)
         for group_plan, group in zip(plan.groups, figures.groups, strict=True)
         for layout in group_plan.layouts
     ]
@@ -91,15 +93,10 @@ def minutes_text(hours: float | None) -> str:
     return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"
 
 
-def wanted_for(job: Job, group: Group, part: str) -> str:
-    """The kits that a part is for, or the orders of a loose part, each once."""
-    named = [need.kit or f"order {job.orders[need.order].name}" for need in group.needs if need.part == part]
-    return ", ".join(dict.fromkeys(named))
-
-
 def _facts(
-    plan: Plan, group_plan: GroupPlan, layout: Layout, figures: LayoutFigures, mark: str, drawing: str
-) -> TicketFacts:
+    plan: Plan, group_plan: GroupPlan, layout: Layout, figures: LayoutFigures, mark: str, drawing: str,
+    uses: Uses,
+) -> TicketFacts:  # fmt: skip
     job, group = plan.job, group_plan.group
     units = job.settings.units
     kept = figures.kept
@@ -112,7 +109,7 @@ def _facts(
         source=_source(group_plan, layout, units),
         weight=weight_text(figures.split.taken, units),
         work=tuple(_work(job, group, layout, figures, drawing)),
-        parts=tuple(_parts(job, group, layout)),
+        parts=tuple(_parts(job, group, layout, uses)),
         kept=kept,
         kept_texts=left_texts(figures.left, units),
         squaring=tuple(_squaring(group, layout, units)),
@@ -170,7 +167,7 @@ def _work(
         yield "Drawing", drawing.rpartition("/")[2]
 
 
-def _parts(job: Job, group: Group, layout: Layout) -> Iterator[TicketPart]:
+def _parts(job: Job, group: Group, layout: Layout, uses: Uses) -> Iterator[TicketPart]:
     """Kinds of part, the largest first."""
     counts = parts_on(layout)
     for name in sorted(counts, key=lambda name: (-area(job.parts[name].outline), name)):
@@ -182,7 +179,7 @@ def _parts(job: Job, group: Group, layout: Layout) -> Iterator[TicketPart]:
             on_sheet=counts[name],
             in_all=counts[name] * layout.repeats,
             weight=weight_kg(area(part.outline), group.thickness.mm, group.material.density),
-            wanted_for=wanted_for(job, group, name),
+            wanted_for=uses_text(uses[layout.tag, name]),
         )
 
 

@@ -9,6 +9,7 @@ from sheetplan.model import Plan
 from sheetplan.money.cutting_order import cutting_order
 from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.cover import cover_section
+from sheetplan.pages.cut_for import kits_by_part, uses_of
 from sheetplan.pages.palette import part_colours
 from sheetplan.pages.paper import Paper, build_pdf, paper_for
 from sheetplan.pages.ticket import ticket_section
@@ -53,7 +54,7 @@ def tickets_pdf(
         Hears of every twentieth ticket.
     """
     paper = paper or paper_for(plan.job.settings.units)
-    colours = part_colours(plan.job)
+    colours = part_colours(plan.job, kits_by_part(uses_of(plan)))
     plan_line = f"plan {mark}\n{date_text(today)}" if mark else date_text(today)
     by_tag = {facts.layout.tag: facts for facts in ticket_facts(plan, figures, mark, drawings or {})}
     tags = [turn.layout.tag for turn in cutting_order(plan)]

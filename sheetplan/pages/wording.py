@@ -96,7 +96,7 @@ def left_texts(left: LeftOver, units: Units) -> tuple[str, ...]:
     found = []
     if left.room is not None:
         size = size_text(left.room.length, left.room.width, units)
-        found.append(f"crop to {size}" if left.cropped else f"as it is, with room for {size}")
+        found.append(f"cropped to {size}" if left.cropped else f"as it is, with room for {size}")
     found += [f"from a hole, {size_text(room.length, room.width, units)}" for room in left.drop_outs]
     return tuple(found)
 

@@ -38,7 +38,7 @@ def test_plan_page_ticket_drawing_log_and_record_say_the_same(tmp_path: Path, as
     [figures] = plan_figures(outcome.plan).groups[0].layouts.values()  # type: ignore[arg-type]
     assert figures.kept is not None
     said = f"{figures.kept.width / INCH:g} x {figures.kept.length / INCH:g} in"
-    said = f"as it is, with room for {said}" if as_it_is else f"crop to {said}"
+    said = f"as it is, with room for {said}" if as_it_is else f"cropped to {said}"
     assert str(cell(book, "Layouts", "L1", "Remnant left")).startswith(said)
     assert outcome.drawings is not None
     text = "".join(page.extract_text() for page in PdfReader(outcome.drawings / "tickets.pdf").pages)

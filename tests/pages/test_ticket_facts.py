@@ -37,19 +37,19 @@ def test_a_remnant_comes_from_its_place_with_its_tag(inch_plan: Plan) -> None:
 def test_parts_are_counted_for_a_sheet_and_in_all_and_say_what_they_are_for(inch_plan: Plan) -> None:
     parts = {part.part: part for part in facts(inch_plan)[0].parts}
     assert (parts["CB-102"].on_sheet, parts["CB-102"].in_all) == (22, 44)
-    assert parts["CB-102"].wanted_for == "cleat set, ladder rail"
+    assert parts["CB-102"].wanted_for == "12 ladder rail, 32 cleat set"
     # 12 x 6 in of 10 ga at 7850 kg/m3: 304.8 x 152.4 x 3.416 mm3.
     assert parts["CB-101"].weight == pytest.approx(304.8 * 152.4 * 3.416 * 7850e-9)
     assert [part.part for part in facts(inch_plan)[0].parts] == ["CB-101", "LR-210", "CB-102", "FP-7"]
     assert {part.part: part.wanted_for for part in facts(inch_plan)[1].parts}[
         "WS-1"
-    ] == "ladder rail, order H-2044"
+    ] == "12 ladder rail, 3 order H-2044"
 
 
 def test_a_remnant_to_keep_adds_a_box_to_tick(inch_plan: Plan) -> None:
     first, second, _ = facts(inch_plan)
     assert first.checks[-1] == "remnant cropped, marked, put back"
-    assert first.kept_texts == ("crop to 30.5 x 93.25 in",)
+    assert first.kept_texts == ("cropped to 30.5 x 93.25 in",)
     assert second.checks[-1] == "all parts out"
     assert second.kept_texts == ()
 

@@ -90,7 +90,8 @@ def test_a_ticket_says_what_the_table_needs(inch_plan: Plan) -> None:
         "from rack place A2; of this size 1 on hand and 1 to be bought", "175.8 lb each", "Cut 2 times",
         "80.6 ft", "10 min", "20 min", "L1_KRTM_mild-steel-10-ga.dxf", "4 kinds", "34", "68",
         "sheet squared", "first part measured", "all parts out", "remnant cropped, marked, put back",
-        "Remnant crop to 30.5 x 93.25 in", "Heat number", "datum", "keep 30.5 x 93.25 in", "page 1 of 1",
+        "Back to the rack, cropped to 30.5 x 93.25 in", "Heat number", "datum",
+        "keep 30.5 x 93.25 in", "page 1 of 1",
     ):  # fmt: skip
         assert said in text, said
 

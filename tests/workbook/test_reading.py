@@ -227,6 +227,35 @@ def test_duplicate_parts_with_other_values_stop_their_orders() -> None:
     assert any(p.page == "Orders" and p.row == 5 and p.weight is Weight.STOPS for p in problems)
 
 
+def test_a_row_that_cannot_be_read_claims_its_name() -> None:
+    rows = plain_rows()
+    rows["Parts"].append({**rows["Parts"][0], "Width": 7})
+    rows["Parts"][0]["Thickness"] = "10 gauage"
+    job, problems = read(rows)
+    assert job is None, "the order is not made from the other row"
+    parts = [(p.row, p.weight) for p in problems if p.page == "Parts"]
+    assert parts == [(5, Weight.LEFT_OUT), (8, Weight.LEFT_OUT)]
+    assert any("stands on row 5 too" in p.what for p in problems if p.page == "Parts")
+    [stopping] = [p for p in problems if p.page == "Orders"]
+    assert (stopping.row, stopping.weight) == (5, Weight.STOPS)
+    assert "row 5 of the page" in stopping.what
+
+
+@pytest.mark.parametrize("faulty", [0, 1])
+@pytest.mark.parametrize(("page", "name"), [("Stock", "Sheet"), ("Remnants", "Tag")])
+def test_sheets_and_tags_that_cannot_be_read_claim_their_names(page: str, name: str, faulty: int) -> None:
+    rows = plain_rows()
+    taken = rows[page][0][name]
+    rows[page].insert(1, {**rows[page][0], "Length": 50})
+    rows[page][faulty]["Width"] = "?"
+    job, problems = read(rows)
+    assert job is not None
+    assert taken not in [sheet.name for sheet in job.stock] + [remnant.tag for remnant in job.remnants]
+    told = [p for p in problems if p.page == page]
+    assert {p.row for p in told if p.weight is Weight.LEFT_OUT} == {5, 6}
+    assert any(f"{name} {taken} stands on row {5 + faulty} too" in p.what for p in told)
+
+
 def test_a_row_entered_twice_is_only_a_note() -> None:
     rows = plain_rows()
     rows["Parts"].append(dict(rows["Parts"][0]))

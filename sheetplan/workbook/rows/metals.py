@@ -45,9 +45,9 @@ def read_materials(table: RawTable, units: Units) -> PageRead[Material]:
         if row.ok:
             reads.append(Read(Material(name, series, density), row.place))
         elif name:
-            broken[normal(name)] = row.place
-    kept, unclear, more = once_only(reads, lambda material: material.name, "Material")
-    return PageRead(kept, {**broken, **unclear}, (*problems, *more))
+            broken.setdefault(normal(name), row.place)
+    kept, unclear, more = once_only(reads, lambda material: material.name, "Material", broken)
+    return PageRead(kept, {**unclear, **broken}, (*problems, *more))
 
 
 class Metals:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from types import MappingProxyType
 
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.workbook.reading_grid import normal
@@ -11,12 +12,16 @@ from sheetplan.workbook.rows.reader import Place, Read, T
 
 
 def once_only(
-    reads: Iterable[Read[T]], name: Callable[[T], str], heading: str
+    reads: Iterable[Read[T]],
+    name: Callable[[T], str],
+    heading: str,
+    left_out: Mapping[str, Place] = MappingProxyType({}),
 ) -> tuple[tuple[Read[T], ...], dict[str, Place], list[Problem]]:
     """Keep the rows whose name stands once.
 
     A row that repeats an earlier one in every value is left out with a note. Where two rows give
-    one name to different things, both are left out: nobody can say which one is meant.
+    one name to different things, both are left out: nobody can say which one is meant. A row that
+    could not be read (``left_out``, by names as compared) claims its name all the same.
 
     Returns
     -------
@@ -28,6 +33,17 @@ def once_only(
     problems = []
     for read in reads:
         said = name(read.value)
+        claimed = left_out.get(normal(said))
+        if claimed is not None:
+            problems.append(
+                read.place.problem(
+                    heading,
+                    f"{heading} {said} stands on row {claimed.row} too, and that row cannot be read.",
+                    "Put that row right, or delete one of the two; until then neither is used.",
+                    Weight.LEFT_OUT,
+                )
+            )
+            continue
         earlier = first.setdefault(normal(said), read)
         if earlier is read:
             continue

@@ -54,9 +54,9 @@ def read_parts(
         if part is not None:
             reads.append(Read(part, row.place))
         elif name:
-            broken[normal(name)] = row.place
-    kept, unclear, more = once_only(reads, lambda part: part.name, "Part")
-    return PageRead(kept, {**broken, **unclear}, (*problems, *more), metals.whole)
+            broken.setdefault(normal(name), row.place)
+    kept, unclear, more = once_only(reads, lambda part: part.name, "Part", broken)
+    return PageRead(kept, {**unclear, **broken}, (*problems, *more), metals.whole)
 
 
 def _part(row: RowReader, name: str, metals: Metals, drawings: Drawings) -> Part | None:

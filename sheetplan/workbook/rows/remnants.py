@@ -8,10 +8,11 @@ from sheetplan.model.settings import Corner, Settings
 from sheetplan.shapes.plain import without_corner
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
 from sheetplan.workbook.columns import REMNANTS
+from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.rows.cells import count_of, length_in, money_of, name_of, size_in, text_of, word_of
 from sheetplan.workbook.rows.metals import Metals
 from sheetplan.workbook.rows.names import once_only
-from sheetplan.workbook.rows.reader import PageRead, Read, RowReader, column_problems, readers
+from sheetplan.workbook.rows.reader import PageRead, Place, Read, RowReader, column_problems, readers
 from sheetplan.workbook.tables import RawTable
 from sheetplan.workbook.words import RemnantState
 
@@ -25,6 +26,7 @@ def read_remnants(table: RawTable, units: Units, metals: Metals, settings: Setti
     if problems:
         return PageRead(problems=tuple(problems), whole=False)
     reads: list[Read[Remnant]] = []
+    broken: dict[str, Place] = {}
     for row in readers(REMNANTS, table, units):
         state = row.may("State", word_of(RemnantState), RemnantState.IN_RACK)
         if state is not RemnantState.IN_RACK:
@@ -34,7 +36,9 @@ def read_remnants(table: RawTable, units: Units, metals: Metals, settings: Setti
         problems += row.problems
         if remnant is not None:
             reads.append(Read(remnant, row.place))
-    kept, _, more = once_only(reads, lambda remnant: remnant.tag, "Tag")
+        elif tag:
+            broken.setdefault(normal(tag), row.place)
+    kept, _, more = once_only(reads, lambda remnant: remnant.tag, "Tag", broken)
     return PageRead(kept, {}, (*problems, *more), metals.whole)
 
 

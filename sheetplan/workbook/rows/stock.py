@@ -6,6 +6,7 @@ from sheetplan.model.job import Material, SheetSize
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units, weight_kg
 from sheetplan.workbook.columns import STOCK
+from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.rows.cells import (
     count_of,
     money_of,
@@ -17,7 +18,7 @@ from sheetplan.workbook.rows.cells import (
 )
 from sheetplan.workbook.rows.metals import Metals
 from sheetplan.workbook.rows.names import once_only
-from sheetplan.workbook.rows.reader import PageRead, Read, RowReader, column_problems, readers
+from sheetplan.workbook.rows.reader import PageRead, Place, Read, RowReader, column_problems, readers
 from sheetplan.workbook.tables import RawTable
 from sheetplan.workbook.words import PricePer
 
@@ -28,13 +29,16 @@ def read_stock(table: RawTable, units: Units, metals: Metals) -> PageRead[SheetS
     if problems:
         return PageRead(problems=tuple(problems), whole=False)
     reads: list[Read[SheetSize]] = []
+    broken: dict[str, Place] = {}
     for row in readers(STOCK, table, units):
         name = row.need("Sheet", name_of, "")
         sheet = _sheet(row, name, metals)
         problems += row.problems
         if sheet is not None:
             reads.append(Read(sheet, row.place))
-    kept, _, more = once_only(reads, lambda sheet: sheet.name, "Sheet")
+        elif name:
+            broken.setdefault(normal(name), row.place)
+    kept, _, more = once_only(reads, lambda sheet: sheet.name, "Sheet", broken)
     return PageRead(kept, {}, (*problems, *more), metals.whole)
 
 

@@ -256,6 +256,36 @@ def test_sheets_and_tags_that_cannot_be_read_claim_their_names(page: str, name: 
     assert any(f"{name} {taken} stands on row {5 + faulty} too" in p.what for p in told)
 
 
+@pytest.mark.parametrize(("cells", "heading", "says"), [
+    ({"Shape": "ring", "Width": 12, "Length": 12, "Inside": 13}, "Inside",
+     "The inside of 13 does not fit in a ring of 12 in."),
+    ({"Shape": "ring", "Width": 12, "Length": 12}, "Inside", "needs its inside diameter"),
+    ({"Corner": "radius half"}, "Corner", "`half` cannot be read"),
+    ({"Corner": "r 4"}, "Corner", "A corner of 4 does not fit a plate of 6 x 10 in."),
+    ({"Holes": "four"}, "Holes", "is not understood here"),
+    ({"Holes": "4 x big at 1"}, "Holes", "`big` cannot be read"),
+    ({"Holes": "4 x 2 at 1/2"}, "Holes", "reaches the edge"),
+    ({"Inside": 2}, "Inside", "takes nothing in the column Inside"),
+])  # fmt: skip
+def test_a_shape_blames_its_own_cell_in_the_books_unit(
+    cells: dict[str, Any], heading: str, says: str
+) -> None:
+    rows = plain_rows()
+    rows["Parts"][0].update(cells)
+    told = [p for p in read(rows)[1] if p.page == "Parts"]
+    assert [p.cell for p in told] == [address("Parts", heading, 0)]
+    assert says in told[0].what
+
+
+def test_a_name_is_guessed_though_its_own_rows_have_a_problem() -> None:
+    rows = plain_rows()
+    rows["Kits"][0]["Kit"] = rows["Kits"][1]["Kit"] = "HK-1"
+    rows["Kits"][0]["Quantity"] = "few"
+    rows["Orders"][0]["Item"] = "HK1"
+    [told] = [p for p in read(rows)[1] if p.page == "Orders"]
+    assert "Did you mean HK-1?" in told.remedy
+
+
 def test_a_row_entered_twice_is_only_a_note() -> None:
     rows = plain_rows()
     rows["Parts"].append(dict(rows["Parts"][0]))

@@ -15,6 +15,7 @@ from sheetplan.workbook.closed_reading import read_tables
 from sheetplan.workbook.errors import BookUnreadable
 from sheetplan.workbook.new_book import template_path
 from sheetplan.workbook.reading import read_job
+from tests.demo import demo_drawings
 
 READ_PARTS = ("xl/worksheets/sheet", "xl/tables", "xl/shared", "xl/workbook", "xl/styles", "xl/_rels")
 """Parts that reading looks at."""
@@ -71,7 +72,7 @@ def test_a_hundred_spoilt_books(tmp_path: Path) -> None:
         book = tmp_path / f"{number}.xlsx"
         book.write_bytes(spoilt(parts, chance))
         try:
-            job, problems = read_job(read_tables(book))
+            job, problems = read_job(read_tables(book), demo_drawings())
         except BookUnreadable:
             outcomes["unreadable"] += 1
             continue

@@ -127,7 +127,7 @@ def test_another_reader_finds_all_that_was_drawn() -> None:
     assert book["Plan"]["A6"].fill.fgColor.rgb == "FFD7E5E2"
     assert book["Made"]["A6"].value == "-2042"
     assert book["Made"]["A6"].quotePrefix
-    assert book["Layouts"].page_setup.orientation == "portrait"
+    assert book["Layouts"].page_setup.orientation == "landscape"
     assert book.defined_names[PROBLEM_KEYS].attr_text == "Problems!$A$4:$A$4"
     assert book.defined_names["Gauge_choices"].attr_text == "'Old figures'!$A$1:$A$5"
     assert "local_name" in book[OWN_PAGES[0]].defined_names

@@ -6,7 +6,7 @@ from sheetplan.drawings.quick_words import QuickRow, quick_outline
 from sheetplan.drawings.shape_words import ShapeWord
 from sheetplan.shapes import area
 from sheetplan.trade.units import Units
-from sheetplan.workbook.columns import MATERIALS, PARTS
+from sheetplan.workbook.columns import MATERIALS, PARTS, REMNANTS
 from sheetplan.workbook.template_values import BookRows, shown
 
 BOOK = {
@@ -37,3 +37,12 @@ def test_holes_are_not_taken_off_and_a_drawing_is_not_weighed() -> None:
     assert weight(Width=10, Length="12 1/2", Holes="4 x 9/16 at 1", Corner="r 1") == plain
     assert weight(Width=10, Length="12 1/2", Drawing="plate.dxf") == ""
     assert weight(Width="wide", Length=12) == weight(Width=10, Length=10, Shape="ring", Inside="x") == ""
+
+
+def test_a_remnant_weighs_nothing_where_its_corner_is_missing() -> None:
+    row = {"Tag": "R-1", "Material": "mild steel", "Thickness": "1/4", "Width": 48, "Length": 96}
+    gone = {"Missing width": 20, "Missing length": "30 1/2", "Missing corner": "upper right"}
+    book = BookRows(Units.INCH, BOOK)
+    assert shown(REMNANTS, row, book)["Weight"] == pytest.approx(48 * 96 * 0.25 * 0.2836)
+    expected = (48 * 96 - 20 * 30.5) * 0.25 * 0.2836
+    assert shown(REMNANTS, {**row, **gone}, book)["Weight"] == pytest.approx(expected)

@@ -35,16 +35,20 @@ def check_book(book: Path, today: datetime.date | None = None) -> CheckOutcome:
     problem = judge(book)
     if problem is not None:
         raise BookError(problem)
-    return with_folder(with_due(check_tables(read_tables(book), book), today), book)
+    tables = read_tables(book)
+    return with_folder(with_due(check_tables(tables, book), today, tables), book)
 
 
-def with_due(checked: CheckOutcome, today: datetime.date | None) -> CheckOutcome:
+def with_due(
+    checked: CheckOutcome, today: datetime.date | None, tables: BookTables | None = None
+) -> CheckOutcome:
     """The outcome with remarks on orders that are due already."""
-    from sheetplan.app.due_dates import due_notes
+    from sheetplan.app.due_dates import NO_CELLS, due_cells, due_notes
 
     if checked.job is None or today is None:
         return checked
-    return replace(checked, problems=(*checked.problems, *due_notes(checked.job, today)))
+    cells = due_cells(tables) if tables is not None else NO_CELLS
+    return replace(checked, problems=(*checked.problems, *due_notes(checked.job, today, cells)))
 
 
 def with_folder(checked: CheckOutcome, book: Path) -> CheckOutcome:

@@ -46,7 +46,7 @@ def book_drawings(tables: BookTables, book: Path, cache: Path | None = None) -> 
         try:
             requests.append((ask, Request(find_drawing(ask.path, book.parent, folders), ask.path, choices)))
         except Refused as reason:
-            reports[ask] = refused(ask.path, str(reason))
+            reports[ask] = refused(ask.path, str(reason), found=False)
     store = DrawingCache(cache or usual_cache(os.environ, sys.platform))
     read = read_drawings([request for _, request in requests], store)
     reports.update(zip((ask for ask, _ in requests), read, strict=True))

@@ -110,7 +110,7 @@ def _check(host: LiveHost, stop: Stop) -> Ended:
 
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
     tables = host.read()
-    checked = with_due(check_tables(tables, host.path), datetime.date.today())
+    checked = with_due(check_tables(tables, host.path), datetime.date.today(), tables)
     outcome = with_folder(checked, host.path)
     units = outcome.job.settings.units if outcome.job else Units.INCH
     page = problems_page(outcome.problems, tables.renamed)

@@ -100,7 +100,7 @@ def plan_on(
     """
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
     tables = host.read()
-    checked = with_due(check_tables(tables, host.path), today)
+    checked = with_due(check_tables(tables, host.path), today, tables)
     marks, wrong = planner_marks(tables)
     job = checked.job
     folder = output_folder(host.path, job.settings.output_folder) if job else None

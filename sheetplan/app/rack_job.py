@@ -9,7 +9,7 @@ from pathlib import Path
 
 from sheetplan.app.rack_folder import Held, RackUnreadable, rack_of, read_records, read_steps
 from sheetplan.app.rack_journal import interrupted
-from sheetplan.model import Job, Problem, Remnant, Weight
+from sheetplan.model import Job, Order, Problem, Remnant, Weight
 from sheetplan.rack.crediting import Credit, open_orders, pieces_of
 from sheetplan.rack.record import as_remnant
 from sheetplan.rack.step import Step
@@ -46,7 +46,7 @@ def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Prob
     remnants, more = _remnants(job, held, tables)
     problems += more
     credits = [c for number, step in steps.items() if number in listed for c in step.credits]
-    problems += _order_notes(job, credits)
+    problems += order_notes(job, credits)
     return replace(job, remnants=remnants, orders=open_orders(job, credits)), tuple(problems)
 
 
@@ -190,24 +190,46 @@ WRITTEN_SHARE = 0.001
 """Sizes in a row are written to three decimals of the book's length at least."""
 
 
-def _order_notes(job: Job, credits: list[Credit]) -> list[Problem]:
-    """Say on each order's row how much of it is already cut."""
+def order_notes(job: Job, credits: list[Credit]) -> list[Problem]:
+    """Say on each order's row how much of it is already cut, and of those cut in full in one note."""
     cut: Counter[tuple[str, str]] = Counter()
     for one in credits:
         cut[one.order, one.item] += one.pieces
-    notes = []
+    notes, finished = [], []
     for order in job.orders:
         asked = sum(pieces_of(order, job.kits).values())
         pieces = min(asked, cut[order.name, order.item])
         cut[order.name, order.item] -= pieces
-        if pieces:
-            rest = "the rest is planned" if pieces < asked else "nothing is left to plan"
+        if pieces and pieces == asked:
+            finished.append(order)
+        elif pieces:
             notes.append(Problem(
                 ORDERS.name, order.line or None, None,
-                f"{pieces} of {asked} pieces are cut already, by the page Cut log; {rest}.",
-                "Nothing to do. If they are wanted once more, give the order a new name.", Weight.NOTE,
+                f"{pieces} of {asked} pieces are cut already, by the page Cut log; the rest is planned.",
+                _ONCE_MORE, Weight.NOTE,
             ))  # fmt: skip
-    return notes
+    return [*notes, *_finished_note(finished)]
+
+
+_ONCE_MORE = "Nothing to do. If they are wanted once more, give the order a new name."
+
+MOST_NAMED = 6
+"""Finished orders that are named; the others are counted."""
+
+
+def _finished_note(orders: list[Order]) -> list[Problem]:
+    """One note for all orders that are cut in full: a book that is used for months has many of them."""
+    if not orders:
+        return []
+    line = orders[0].line or None if len(orders) == 1 else None
+    names = [f"{order.name} ({order.item})" for order in orders]
+    more = f" and {len(names) - MOST_NAMED:,} more" if len(names) > MOST_NAMED else ""
+    count = "1 order line is" if len(names) == 1 else f"{len(names):,} order lines are"
+    what = (
+        f"{count} cut in full already, by the page Cut log, and no longer planned: "
+        f"{', '.join(names[:MOST_NAMED])}{more}."
+    )
+    return [Problem(ORDERS.name, line, None, what, _ONCE_MORE, Weight.NOTE)]
 
 
 def marks_waiting(tables: BookTables) -> dict[str, tuple[int, int]]:

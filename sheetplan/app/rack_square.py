@@ -22,6 +22,7 @@ from sheetplan.rack.squaring import (
     lie_from_points,
 )
 from sheetplan.shapes import size
+from sheetplan.trade.units import Units
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +48,7 @@ class Squared:
     lie: Lie
     drawing: Path
     check: Path
+    units: Units = Units.MM
 
 
 def square(book: Path, tag: str, measured: Measured, *, plan: str | None = None, on: str = "") -> Squared:
@@ -78,7 +80,7 @@ def square(book: Path, tag: str, measured: Measured, *, plan: str | None = None,
         drawing, check = folder / f"{stem}_as_it_lies.dxf", folder / f"{stem}_compare_first.dxf"
         put_file(drawing, scene_drawing(turned, settings))
         put_file(check, scene_drawing(check_scene(turned), settings))
-        return Squared(lie, drawing, check)
+        return Squared(lie, drawing, check, settings.units)
 
 
 def _on_record(rack: OpenRack, planned: PlannedLayout, on: str) -> Layout:

@@ -19,6 +19,7 @@ from sheetplan.cli.printing import (
     print_month,
     print_plan,
     print_problems,
+    print_trouble,
     problem_rows,
     say,
     write_json,
@@ -236,7 +237,7 @@ def main() -> None:
     try:
         app()
     except BookError as error:
-        print_problems([error.problem])
+        print_trouble(error.problem)
         sys.exit(FILE_TROUBLE)
     except KeyboardInterrupt:
         say("Stopped; nothing was changed.")

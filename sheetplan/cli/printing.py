@@ -29,6 +29,12 @@ def say(text: str = "") -> None:
     print(text.encode(encoding, "replace").decode(encoding), flush=True)
 
 
+def print_trouble(problem: Problem) -> None:
+    """Say what is wrong with a whole file; there is no plan that it could stop or not."""
+    say(f"{problem.where}: {problem.what}")
+    say(f"    {problem.remedy}")
+
+
 def print_problems(problems: Iterable[Problem]) -> None:
     """List problems, each with where and what to do: in the order of the pages, notes last.
 

@@ -146,7 +146,8 @@ def square(
     )  # fmt: skip
     mark = plan_mark.upper() if plan_mark else None
     done = _not_refused(lambda: square_sheet(book, layout, measured, plan=mark, on=on))
-    say(f"The sheet is turned by {done.lie.turn:.4f} degrees; the points fit within {done.lie.worst:.3f} mm.")
+    worst = f"{done.lie.worst / done.units.length_mm:.3f} {done.units.value}"
+    say(f"The sheet is turned by {done.lie.turn:.4f} degrees; the points fit within {worst}.")
     say("Compare the old cuts and corners with the sheet first, then cut. Wrote:")
     say(f"  {done.check}")
     say(f"  {done.drawing}")

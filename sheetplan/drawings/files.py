@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 
 from sheetplan.drawings.limits import Refused
@@ -103,4 +104,21 @@ def _not_there(wanted: Path, roots: Sequence[Path]) -> str:
             continue
         if same:
             return f"there is no {wanted.as_posix()}; there is {same[0]}, written differently"
-    return f"there is no {wanted.as_posix()} in {', nor in '.join(str(root) for root in roots)}"
+    others = "".join(f", nor in {root}" for root in roots[1:])
+    near = _nearest(wanted, roots)
+    return f"there is no {wanted.as_posix()} in the workbook's folder{others}" + (
+        f"; the nearest name is {near}" if near else ""
+    )
+
+
+def _nearest(wanted: Path, roots: Sequence[Path]) -> str:
+    """The drawing in the same folder whose name comes closest; empty where none does."""
+    for root in roots:
+        try:
+            names = sorted(entry.name for entry in (root / wanted).parent.iterdir())
+        except OSError:
+            continue
+        close = get_close_matches(wanted.name, [n for n in names if n.lower().endswith(SUFFIXES)], 1, 0.7)
+        if close:
+            return wanted.with_name(close[0]).as_posix()
+    return ""

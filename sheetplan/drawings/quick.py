@@ -1,6 +1,6 @@
 """Shapes that need no drawing, built from a few sizes in plain trade words.
 
-All sizes are in mm; length along x, width along y. Each builder raises ``ValueError`` with one
+All sizes are in mm; length along x, width along y. Each builder raises `NoShape` with one
 plain sentence where the sizes make no shape.
 """
 
@@ -12,10 +12,34 @@ from dataclasses import dataclass
 from sheetplan.model.outline import Loop, Outline, Vertex
 from sheetplan.shapes import to_polygon
 from sheetplan.shapes.plain import circle_loop
-from sheetplan.trade.units import SAME_LENGTH_MM
+from sheetplan.trade.units import SAME_LENGTH_MM, Units
 
 QUARTER = math.tan(math.pi / 8.0)
 """Bulge of a quarter circle."""
+
+COLUMN_OF = {
+    "bolt_hole": "Holes", "slot_length": "Holes", "slot_width": "Holes", "inside": "Inside", "top": "Inside",
+    "leg": "Inside", "upright": "Inside", "length": "Length", "width": "Width",
+}  # fmt: skip
+"""The column of the page Parts in which each size is written."""
+
+
+class NoShape(ValueError):
+    """Sizes or words that make no shape.
+
+    ``what`` may have places for ``lengths``, which are in mm, and for their ``{unit}``; ``column`` is
+    the column of the page Parts that is to blame, empty where it is the shape as a whole.
+    """
+
+    def __init__(self, what: str, *lengths: float, column: str = "") -> None:
+        self.what, self.lengths, self.column = what, lengths, column
+        super().__init__(self.said(Units.MM))
+
+    def said(self, units: Units) -> str:
+        """The sentence, with its lengths in these units."""
+        if not self.lengths:
+            return self.what
+        return self.what.format(*(length / units.length_mm for length in self.lengths), unit=units.value)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +62,13 @@ def plate(
     """A rectangle, its corners square, rounded by ``radius`` or clipped by ``clip`` both ways."""
     _above_zero(length=length, width=width)
     if radius and clip:
-        raise ValueError("corners are rounded or clipped, not both")
+        raise NoShape("corners are rounded or clipped, not both", column="Corner")
     corner = radius or clip
     if not 0.0 <= corner <= min(length, width) / 2.0 + SAME_LENGTH_MM:
-        raise ValueError(f"a corner of {corner:g} does not fit a plate of {length:g} by {width:g} mm")
+        raise NoShape(
+            "a corner of {0:g} does not fit a plate of {2:g} x {1:g} {unit}", corner, length, width,
+            column="Corner",
+        )  # fmt: skip
     outer = Loop(_cornered(length, width, corner, QUARTER if radius else 0.0))
     holes = _bolt_holes(length, width, bolts) if bolts else ()
     return _sound(Outline(outer, holes))
@@ -61,7 +88,8 @@ def ring(
     """A ring or flange; ``bolts`` holes on a bolt circle of diameter ``circle`` (by default midway)."""
     _above_zero(diameter=diameter, inside=inside)
     if inside >= diameter:
-        raise ValueError(f"the inside of {inside:g} does not fit in a ring of {diameter:g} mm")
+        what = "the inside of {:g} does not fit in a ring of {:g} {unit}"
+        raise NoShape(what, inside, diameter, column="Inside")
     radius, reach = diameter / 2.0, (circle or (diameter + inside) / 2.0) / 2.0
     holes = (circle_loop(radius, radius, inside / 2.0), *_on_circle(radius, bolts, bolt_diameter, reach))
     return _sound(Outline(circle_loop(radius, radius, radius), holes))
@@ -83,7 +111,10 @@ def gusset(length: float, width: float, *, clip: float = 0.0) -> Outline:
     """A right triangle, the right angle at the lower left, where ``clip`` takes off the corner."""
     _above_zero(length=length, width=width)
     if not 0.0 <= clip < min(length, width):
-        raise ValueError(f"a clip of {clip:g} does not fit a gusset of {length:g} by {width:g} mm")
+        raise NoShape(
+            "a clip of {0:g} does not fit a gusset of {2:g} x {1:g} {unit}", clip, length, width,
+            column="Corner",
+        )  # fmt: skip
     heel: tuple[Vertex, ...] = ((0.0, 0.0, 0.0),) if not clip else ((0.0, clip, 0.0), (clip, 0.0, 0.0))
     return Outline(Loop((*heel, (length, 0.0, 0.0), (0.0, width, 0.0))))
 
@@ -105,7 +136,10 @@ def ell(length: float, width: float, leg: float, upright: float | None = None) -
     stem = leg if upright is None else upright
     _above_zero(length=length, width=width, leg=leg, upright=stem)
     if leg >= width or stem >= length:
-        raise ValueError(f"legs of {leg:g} and {stem:g} fill an L of {length:g} by {width:g} mm")
+        raise NoShape(
+            "legs of {0:g} and {1:g} fill an L of {3:g} x {2:g} {unit}", leg, stem, length, width,
+            column="Inside",
+        )  # fmt: skip
     points = ((0.0, 0.0), (length, 0.0), (length, leg), (stem, leg), (stem, width), (0.0, width))
     return Outline(Loop(tuple((x, y, 0.0) for x, y in points)))
 
@@ -119,10 +153,11 @@ def strap(
     """
     _above_zero(length=length, width=width, slot_length=slot_length, slot_width=slot_width)
     if slot_length < slot_width - SAME_LENGTH_MM:
-        raise ValueError(f"a slot {slot_length:g} long cannot be {slot_width:g} mm wide")
+        what = "a slot {:g} long cannot be {:g} {unit} wide"
+        raise NoShape(what, slot_length, slot_width, column="Holes")
     bottom = (width - slot_width) / 2.0
     if slots < 1:
-        raise ValueError("slots are counted from 1")
+        raise NoShape("slots are counted from 1", column="Holes")
     step = (length - 2.0 * inset - slot_length) / (slots - 1) if slots > 1 else 0.0
     starts = [inset + k * step for k in range(slots)]
     holes = tuple(_slot(start, bottom, slot_length, slot_width) for start in starts)
@@ -152,7 +187,7 @@ def _slot(left: float, bottom: float, length: float, width: float) -> Loop:
 def _bolt_holes(length: float, width: float, bolts: Bolts) -> tuple[Loop, ...]:
     _above_zero(bolt_hole=bolts.diameter)
     if bolts.along < 1 or bolts.across < 1:
-        raise ValueError("bolt holes are counted from 1 each way")
+        raise NoShape("bolt holes are counted from 1 each way", column="Holes")
     xs, ys = _spread(length, bolts.inset, bolts.along), _spread(width, bolts.inset, bolts.across)
     return tuple(circle_loop(x, y, bolts.diameter / 2.0) for y in ys for x in xs)
 
@@ -167,7 +202,8 @@ def _spread(extent: float, inset: float, count: int) -> list[float]:
 def _above_zero(**sizes: float) -> None:
     for name, value in sizes.items():
         if not (math.isfinite(value) and value > SAME_LENGTH_MM):
-            raise ValueError(f"the {name.replace('_', ' ')} must be more than 0, not {value:g}")
+            what = f"the {name.replace('_', ' ')} must be more than 0, not {{:g}}"
+            raise NoShape(what, value, column=COLUMN_OF.get(name, ""))
 
 
 def _sound(outline: Outline) -> Outline:
@@ -175,7 +211,7 @@ def _sound(outline: Outline) -> Outline:
     solid = to_polygon(outline.outer, 0.01)
     holes = [to_polygon(hole, 0.01) for hole in outline.holes]
     if any(not solid.contains_properly(hole) for hole in holes):
-        raise ValueError("a hole reaches the edge of the part")
+        raise NoShape("a hole reaches the edge of the part", column="Holes")
     if any(a.intersects(b) for i, a in enumerate(holes) for b in holes[i + 1 :]):
-        raise ValueError("two holes run into each other")
+        raise NoShape("two holes run into each other", column="Holes")
     return outline

@@ -9,9 +9,12 @@ middle; ``5 by 2 x 9/16 at 1`` five along and two across; ``6 x 9/16 on 8`` six 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 from sheetplan.drawings import quick
+from sheetplan.drawings.quick import NoShape
 from sheetplan.drawings.shape_words import ShapeWord
 from sheetplan.model.outline import Outline
 from sheetplan.trade.lengths import parse_length
@@ -33,7 +36,7 @@ class QuickRow:
     holes: str = ""
 
 
-CORNER = re.compile(r"(r|radius|clip|c)\s*(.+)", re.IGNORECASE)
+CORNER = re.compile(r"(radius|r|clip|c)(?![a-z])\s*(.+)", re.IGNORECASE)
 ROUND = re.compile(
     r"(?P<count>[0-9]{1,4})(\s*by\s*(?P<rows>[0-9]{1,4}))?\s*x\s*(?P<size>.+?)"
     r"(\s+at\s+(?P<inset>.+)|\s+on\s+(?P<circle>.+))?",
@@ -50,13 +53,15 @@ def quick_outline(row: QuickRow, units: Units) -> Outline:
 
     Raises
     ------
-    ValueError
+    NoShape
         With one plain sentence, where a word is not understood or the sizes make no shape.
     """
-    radius, clip = _corner(row.corner, units)
+    with _written_in("Corner"):
+        radius, clip = _corner(row.corner, units)
     _only_where_used(row, radius)
     if row.shape is ShapeWord.RECTANGLE:
-        bolts = _bolts(row.holes, units) if row.holes.strip() else None
+        with _written_in("Holes"):
+            bolts = _bolts(row.holes, units) if row.holes.strip() else None
         return quick.plate(row.length, row.width, radius=radius, clip=clip, bolts=bolts)
     if row.shape is ShapeWord.DISC:
         return _disc(row, units)
@@ -71,6 +76,15 @@ def quick_outline(row: QuickRow, units: Units) -> Outline:
     return _strap(row, units)
 
 
+@contextmanager
+def _written_in(column: str) -> Iterator[None]:
+    """Whatever cannot be read here is to blame on this column."""
+    try:
+        yield
+    except ValueError as reason:
+        raise NoShape(str(reason), column=column) from reason
+
+
 def _only_where_used(row: QuickRow, radius: float) -> None:
     """A cell that the shape has no use for is a mistake, not an ornament."""
     uses = {
@@ -81,9 +95,11 @@ def _only_where_used(row: QuickRow, radius: float) -> None:
     given = {"corner": row.corner.strip(), "inside": row.inside, "holes": row.holes.strip()}
     for name, value in given.items():
         if value and name not in uses:
-            raise ValueError(f"a {row.shape.value} takes nothing in the column {name.capitalize()}")
+            column = name.capitalize()
+            raise NoShape(f"a {row.shape.value} takes nothing in the column {column}", column=column)
     if row.shape is ShapeWord.GUSSET and radius:
-        raise ValueError("the corner of a gusset is clipped, not rounded: write clip and its size")
+        what = "the corner of a gusset is clipped, not rounded: write clip and its size"
+        raise NoShape(what, column="Corner")
 
 
 def _corner(text: str, units: Units) -> tuple[float, float]:
@@ -119,9 +135,10 @@ def _disc(row: QuickRow, units: Units) -> Outline:
     diameter = _same_both_ways(row)
     if not row.holes.strip():
         return quick.disc(diameter)
-    count, size, circle = _bolt_circle(row.holes, units)
-    if count > 1 and not circle:
-        raise ValueError(f"`{row.holes.strip()}` does not say on which circle; write 6 x 9/16 on 8, say")
+    with _written_in("Holes"):
+        count, size, circle = _bolt_circle(row.holes, units)
+        if count > 1 and not circle:
+            raise ValueError(f"`{row.holes.strip()}` does not say on which circle; write 6 x 9/16 on 8, say")
     return quick.disc(diameter, bolts=count, bolt_diameter=size, circle=circle)
 
 
@@ -129,7 +146,8 @@ def _ring(row: QuickRow, units: Units) -> Outline:
     diameter, inside = _same_both_ways(row), _inside(row, "inside diameter")
     if not row.holes.strip():
         return quick.ring(diameter, inside)
-    count, size, circle = _bolt_circle(row.holes, units)
+    with _written_in("Holes"):
+        count, size, circle = _bolt_circle(row.holes, units)
     return quick.ring(diameter, inside, bolts=count, bolt_diameter=size, circle=circle)
 
 
@@ -143,10 +161,11 @@ def _bolt_circle(text: str, units: Units) -> tuple[int, float, float]:
 
 
 def _strap(row: QuickRow, units: Units) -> Outline:
-    found = SLOTS.fullmatch(row.holes.strip())
-    if not found:
-        raise ValueError(_not_holes(row.holes, "2 slots 3 x 9/16 at 1"))
-    sizes = [parse_length(found[name], units) for name in ("length", "width", "inset")]
+    with _written_in("Holes"):
+        found = SLOTS.fullmatch(row.holes.strip())
+        if not found:
+            raise ValueError(_not_holes(row.holes, "2 slots 3 x 9/16 at 1"))
+        sizes = [parse_length(found[name], units) for name in ("length", "width", "inset")]
     count = int(found["count"] or 1)
     return quick.strap(row.length, row.width, sizes[0], sizes[1], inset=sizes[2], slots=count)
 
@@ -157,11 +176,12 @@ def _not_holes(text: str, example: str) -> str:
 
 def _same_both_ways(row: QuickRow) -> float:
     if abs(row.length - row.width) > 1e-9:
-        raise ValueError(f"a {row.shape.value} is as wide as it is long; width and length differ")
+        what = f"a {row.shape.value} is as wide as it is long, and here width and length differ"
+        raise NoShape(what, column="Width")
     return row.length
 
 
 def _inside(row: QuickRow, what: str) -> float:
     if row.inside is None:
-        raise ValueError(f"a {row.shape.value} needs its {what} in the column Inside")
+        raise NoShape(f"a {row.shape.value} needs its {what} in the column Inside", column="Inside")
     return row.inside

@@ -74,9 +74,9 @@ def read_bytes(name: str, data: bytes, choices: ReadingChoices, clock: Clock) ->
         return refused(name, f"{BROKE_DOWN} ({type(reason).__name__}: {reason})")
 
 
-def refused(name: str, reason: str) -> DrawingReport:
+def refused(name: str, reason: str, *, found: bool = True) -> DrawingReport:
     """The report of a drawing that is not read."""
-    return DrawingReport(name, "", "", 1.0, (), (Finding(Says.WRONG, reason),))
+    return DrawingReport(name, "", "", 1.0, (), (Finding(Says.WRONG, reason),), found=found)
 
 
 def _read(name: str, data: bytes, choices: ReadingChoices, allowance: Allowance) -> DrawingReport:

@@ -42,7 +42,7 @@ class DrawingReport:
 
     ``form`` is the kind of file; ``unit`` says in words what unit the drawing is in and who says
     so. ``strays`` are open runs of lines in mm, y upwards, where they stand. With ``y_down``, places
-    are told with y counted downwards, as the file does.
+    are told with y counted downwards, as the file does. ``found`` is False where there is no file to read.
     """
 
     name: str
@@ -55,6 +55,7 @@ class DrawingReport:
     passed_over: tuple[tuple[str, int], ...] = ()
     strays: tuple[Stroke, ...] = ()
     y_down: bool = False
+    found: bool = True
 
     @property
     def good(self) -> bool:

@@ -86,6 +86,16 @@ def test_several_parts_in_one_file(tmp_path: Path) -> None:
     assert any("there is no number 3" in p.what for p in third.problems)
 
 
+def test_a_missing_drawing_is_looked_for_in_the_folder_and_not_with_a_command(tmp_path: Path) -> None:
+    (tmp_path / "drawings").mkdir()
+    (tmp_path / "drawings" / "hook.dxf").write_bytes(dxf(space(plate), unit=1))
+    outcome = checked(tmp_path, {"Drawing": "drawings/hok.dxf"})
+    [told] = [p for p in outcome.problems if p.page == "Parts"]
+    assert "there is no drawings/hok.dxf in the workbook's folder" in told.what
+    assert "nearest name is drawings/hook.dxf" in told.what
+    assert told.remedy == "Correct the name, or put the drawing there."
+
+
 @pytest.mark.parametrize(
     ("part", "heading", "says"),
     [
@@ -98,8 +108,8 @@ def test_several_parts_in_one_file(tmp_path: Path) -> None:
         ({"Drawing": "good.dxf", "Holes": "4 x 1 at 1"}, "Holes", "so is Drawing"),
         ({}, "Width", "Width is empty"),
         ({"Width": 6, "Length": 10, "Shape": "blob"}, "Shape", "not one of the words"),
-        ({"Width": 6, "Length": 10, "Shape": "disc"}, "Shape", "as wide as it is long"),
-        ({"Width": 6, "Length": 10, "Holes": "some"}, "Shape", "not understood"),
+        ({"Width": 6, "Length": 10, "Shape": "disc"}, "Width", "as wide as it is long"),
+        ({"Width": 6, "Length": 10, "Holes": "some"}, "Holes", "not understood"),
     ],
 )
 def test_what_is_wrong_is_told_at_its_cell(

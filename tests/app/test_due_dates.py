@@ -9,7 +9,7 @@ from sheetplan.app.due_dates import MOST_ROWS, due_notes
 from sheetplan.model import Order, Problem, Weight
 from sheetplan.workbook.reading import read_job
 from tests.money.bookmaking import plan_of
-from tests.nasty.books.plain import plain_rows, tables_of
+from tests.nasty.books.plain import address, plain_rows, tables_of
 
 TODAY = datetime.date(2026, 11, 25)
 
@@ -48,6 +48,8 @@ def test_check_remarks_on_overdue_orders_only_when_it_is_told_the_day() -> None:
     (note,) = with_due(checked, TODAY).problems[len(checked.problems) :]
     assert "was due 2026-11-24" in note.what
     assert not with_due(checked, TODAY).stops
+    (placed,) = with_due(checked, TODAY, tables_of(rows)).problems[len(checked.problems) :]
+    assert placed.where == f"Orders!{address('Orders', 'Due', 0)}"
 
 
 @pytest.mark.parametrize("said", ["soon", "12/04/2026", "2026-13-01", 17])
@@ -59,4 +61,6 @@ def test_a_date_that_is_none_is_remarked_on_and_the_order_is_planned(said: objec
     assert job.orders[0].due == ""
     (note,) = [problem for problem in problems if "Due" in problem.what]
     assert (note.page, note.weight) == ("Orders", Weight.NOTE)
-    assert "2026-11-30" in note.remedy
+    assert "planned without a due date" in note.what
+    assert "year-month-day: 2026-12-04" in note.remedy
+    assert note.cell == address("Orders", "Due", 0)

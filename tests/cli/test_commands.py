@@ -201,3 +201,12 @@ def test_import_stays_light(tmp_path: Path) -> None:
         [sys.executable, "-c", code], capture_output=True, text=True, cwd=tmp_path, check=True
     )
     assert result.stdout.strip() == "[]"
+
+
+def test_trouble_with_a_file_is_told_without_a_word_on_plans(tmp_path: Path) -> None:
+    (tmp_path / "there.xlsx").write_bytes(b"taken")
+    for arguments in (("new", "there.xlsx"), ("plan", "gone.xlsx")):
+        told = run(*arguments, folder=tmp_path)
+        assert told.returncode == 3
+        assert arguments[1] in told.stdout
+        assert "[" not in told.stdout

@@ -56,6 +56,7 @@ def test_squaring_says_where_the_drawings_are(book: Path) -> None:
     done = run("square", book, "L1", "--corner", "10,20", "--far", "86.8,77.6", folder=book.parent)
     assert done.returncode == 0, done.stdout + done.stderr
     assert "36.8699 degrees" in done.stdout
+    assert "the points fit within 0.000 in." in done.stdout
     assert "compare_first.dxf" in done.stdout
     wrong = run("square", book, "L1", "--corner", "10,20", "--far", "50,20", folder=book.parent)
     assert wrong.returncode == 1

@@ -99,6 +99,8 @@ W = ShapeWord
 ROWS = [
     (QuickRow(W.RECTANGLE, 100, 50), quick.plate(100, 50)),
     (QuickRow(W.RECTANGLE, 100, 50, corner="r 1/2"), quick.plate(100, 50, radius=INCH / 2)),
+    (QuickRow(W.RECTANGLE, 100, 50, corner="radius 1/2"), quick.plate(100, 50, radius=INCH / 2)),
+    (QuickRow(W.RECTANGLE, 100, 50, corner="R1/2"), quick.plate(100, 50, radius=INCH / 2)),
     (QuickRow(W.RECTANGLE, 100, 50, corner="Clip .25"), quick.plate(100, 50, clip=INCH / 4)),
     (
         QuickRow(W.RECTANGLE, 100, 50, holes="4 x 9/16 at 1/2"),
@@ -143,6 +145,7 @@ def test_rows_in_words(row: QuickRow, want: Outline) -> None:
     [
         (QuickRow(W.RECTANGLE, 100, 50, corner="1/2"), "is no corner"),
         (QuickRow(W.RECTANGLE, 100, 50, corner="r big"), "cannot be read as a length"),
+        (QuickRow(W.RECTANGLE, 100, 50, corner="radius half"), "`half` cannot be read as a length"),
         (QuickRow(W.RECTANGLE, 100, 50, holes="four holes"), "not understood here"),
         (QuickRow(W.RECTANGLE, 100, 50, holes="4 x 1/2"), "how far from the edges"),
         (QuickRow(W.RECTANGLE, 100, 50, holes="4 x 1/2 on 3"), "not understood here"),

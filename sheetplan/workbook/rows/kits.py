@@ -46,7 +46,8 @@ def read_kits(table: RawTable, units: Units, parts: PageRead[Part]) -> PageRead[
         problems += row.problems
     good = tuple(Read(Kit(d.name, d.parts), d.place) for d in drafts.values() if d.broken is None)
     broken = {key: d.broken for key, d in drafts.items() if d.broken is not None}
-    return PageRead(good, broken, tuple(problems), parts.whole)
+    names = {key: drafts[key].name for key in broken}
+    return PageRead(good, broken, tuple(problems), parts.whole, names)
 
 
 def _add(row: RowReader, draft: _Draft, part: str | None, quantity: int) -> None:
@@ -83,10 +84,11 @@ def _part_name(
             f"Write the parts of {said} on rows of this kit instead.",
         )
     else:
+        guess = did_you_mean(said, [*known.values(), *parts.names.values()])
         row.fault(
             "Part",
             f"{said} is not on the page Parts.",
-            f"{did_you_mean(said, known.values())}Correct the name, or add the part to the page Parts.",
+            f"{guess}Correct the name, or add the part to the page Parts.",
         )
     return None
 

@@ -7,11 +7,17 @@ from sheetplan.model.problem import Problem, Weight
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import ORDERS
 from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.rows.cells import count_of, day_of, name_of, word_of
+from sheetplan.workbook.rows.cells import CellFault, count_of, day_of, name_of, word_of
 from sheetplan.workbook.rows.names import did_you_mean
 from sheetplan.workbook.rows.reader import PageRead, Read, RowReader, column_problems, readers
-from sheetplan.workbook.tables import RawTable
+from sheetplan.workbook.tables import CellValue, RawTable
 from sheetplan.workbook.words import MustWord
+
+DATE_REMEDY = (
+    "Type the date anew so that the program takes it as one (it then stands at the right of its cell), or "
+    "write year-month-day: 2026-12-04."
+)
+"""What to do about a date that is text."""
 
 
 def read_orders(table: RawTable, units: Units, parts: PageRead[Part], kits: PageRead[Kit]) -> PageRead[Order]:
@@ -41,7 +47,7 @@ def _order(row: RowReader, names: dict[str, str], parts: PageRead[Part], kits: P
     item = _item(row, names, parts, kits)
     quantity = row.need("Quantity", count_of, 0)
     # An order without a date can be made as well as any other, so a wrong one is only remarked on.
-    due = row.may("Due", day_of, "", Weight.NOTE)
+    due = row.may("Due", _due, "", Weight.NOTE)
     if row.ok and quantity == 0:
         row.fault(
             "Quantity",
@@ -52,6 +58,13 @@ def _order(row: RowReader, names: dict[str, str], parts: PageRead[Part], kits: P
     if not row.ok or item is None:
         return None
     return Order(name, item, quantity, must, due, row.place.row)
+
+
+def _due(value: CellValue) -> str:
+    try:
+        return day_of(value)
+    except CellFault as fault:
+        raise CellFault(f"{fault.what}; the order is planned without a due date", DATE_REMEDY) from None
 
 
 def _item(row: RowReader, names: dict[str, str], parts: PageRead[Part], kits: PageRead[Kit]) -> str | None:
@@ -67,9 +80,14 @@ def _item(row: RowReader, names: dict[str, str], parts: PageRead[Part], kits: Pa
         row.fault(
             "Item",
             f"{said} is neither on the page Kits nor on the page Parts.",
-            f"{did_you_mean(said, names.values())}Correct the name, or add it there.",
+            f"{did_you_mean(said, _every_name(names, parts, kits))}Correct the name, or add it there.",
         )
     return names.get(key)
+
+
+def _every_name(names: dict[str, str], parts: PageRead[Part], kits: PageRead[Kit]) -> list[str]:
+    """All names that stand on the two pages, those on rows with a problem as well."""
+    return [*parts.names.values(), *kits.names.values(), *names.values()]
 
 
 def _asked_twice(reads: list[Read[Order]]) -> list[Problem]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from sheetplan.drawings.files import drawing_name
 from sheetplan.drawings.findings import Says, counted
 from sheetplan.drawings.layer_names import layer_names
+from sheetplan.drawings.quick import NoShape
 from sheetplan.drawings.quick_words import QuickRow, quick_outline
 from sheetplan.drawings.report import DrawingReport, DrawnPart
 from sheetplan.drawings.shape_words import ShapeWord
@@ -76,8 +77,10 @@ def _quick(row: RowReader) -> Outline | None:
         return rectangle(length, width)
     try:
         return quick_outline(QuickRow(shape, length, width, inside, corner, holes), row.units)
-    except ValueError as reason:
-        row.fault("Shape", f"{_sentence(str(reason))}.", "Correct the sizes or the words of this shape.")
+    except NoShape as reason:
+        what, _, remedy = reason.said(row.units).partition("; ")
+        remedy = f"{_sentence(remedy)}." if remedy else "Correct the sizes or the words of this shape."
+        row.fault(reason.column or "Shape", f"{_sentence(what)}.", remedy)
         return None
 
 
@@ -107,6 +110,8 @@ def _tell(row: RowReader, report: DrawingReport) -> None:
             told = "; ".join(str(finding) for finding in found[:MOST_TOLD])
             more = f"; and {len(found) - MOST_TOLD} more" if len(found) > MOST_TOLD else ""
             remedy = f"Look at it with `sheetplan show`{', and put it right' if weight is None else ''}."
+            if not report.found:
+                remedy = "Correct the name, or put the drawing there."
             row.fault("Drawing", f"{report.name}: {told}{more}.", remedy, weight)
 
 

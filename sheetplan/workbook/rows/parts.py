@@ -47,6 +47,7 @@ def read_parts(
         return PageRead(problems=tuple(problems), whole=False)
     reads: list[Read[Part]] = []
     broken: dict[str, Place] = {}
+    names: dict[str, str] = {}
     for row in readers(PARTS, table, units):
         name = row.need("Part", name_of, "")
         part = _part(row, name, metals, drawings or {})
@@ -55,8 +56,9 @@ def read_parts(
             reads.append(Read(part, row.place))
         elif name:
             broken.setdefault(normal(name), row.place)
+            names.setdefault(normal(name), name)
     kept, unclear, more = once_only(reads, lambda part: part.name, "Part", broken)
-    return PageRead(kept, {**unclear, **broken}, (*problems, *more), metals.whole)
+    return PageRead(kept, {**unclear, **broken}, (*problems, *more), metals.whole, names)
 
 
 def _part(row: RowReader, name: str, metals: Metals, drawings: Drawings) -> Part | None:

@@ -49,13 +49,14 @@ class PageRead(Generic[T]):
 
     ``broken`` names what stands on rows that could not be used, as compared by `normal`.
     ``whole`` is False where the page or a needed column is missing: then nothing can be said
-    about names that are not found on it.
+    about names that are not found on it. ``names`` are those of ``broken`` as they are written.
     """
 
     rows: tuple[Read[T], ...] = ()
     broken: Mapping[str, Place] = field(default_factory=dict)
     problems: tuple[Problem, ...] = ()
     whole: bool = True
+    names: Mapping[str, str] = field(default_factory=dict)
 
 
 class RowReader:

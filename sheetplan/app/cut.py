@@ -15,6 +15,7 @@ from sheetplan.app.rack_desk import Turn
 from sheetplan.app.rack_folder import step_name
 from sheetplan.app.rack_job import marks_waiting, step_problems
 from sheetplan.app.rack_open import OpenRack, Refused, kept_plan, open_rack, open_rack_live
+from sheetplan.app.tags_given import TAKEN_BACK, cut_of
 from sheetplan.model import Remnant, Settings
 from sheetplan.pages.cut_log_page import pieces_text
 from sheetplan.pages.wording import size_text
@@ -112,7 +113,7 @@ def _record(rack: OpenRack, asked: CutAsked, today: datetime.date, marked: bool)
         settings = replace(settings, crop_remnants=asked.crop)
     after = after_cut(base, planned.layout, planned.group.rule, plan.parts, facts, settings)
     good, bad = _pieces(planned, times, asked.bad or {})
-    sheets = Sheets.after(rack, base, row, after, times, planned)
+    sheets = Sheets.after(rack, base, row, after, times, planned, plan.mark)
     changes = rack.desk.changes(rack.tables)
     from_stock = _take_from_stock(changes, planned, row, times)
     new_rows = tuple(values["Tag"] for values in sheets.new_rows if changes.add_remnant(values))
@@ -120,18 +121,24 @@ def _record(rack: OpenRack, asked: CutAsked, today: datetime.date, marked: bool)
         assert row is not None, "only a remnant's row changes"
         changes.write("Remnants", row.tag, heading, value)
     _mark_layout(changes, rack, plan, planned.layout.tag, times, marked)
+    credits = credit(rack.job, _done(rack), good)
+    spare = _spare(good, credits)
+    notes = [*changes.unwritten, *([f"spare: {pieces_text(spare)}"] if spare else [])]
     step = Step(
         number=number, date=facts.date, plan=plan.mark, layout=planned.layout.tag, times=times,
         gauge=planned.group.label, sheet="" if row else planned.layout.sheet.name,  # type: ignore[union-attr]
         on=row.tag if row else "", from_stock=from_stock, left=sheets.left, pieces=good, bad=bad,
-        credits=credit(rack.job, _done(rack), good),
+        credits=credits,
         weights=_weights(planned, base, row, sheets, times, bad, plan, settings),
         by=asked.by, heat=asked.heat,
-        note="; ".join(changes.unwritten), changes=tuple(changes.made), new_rows=tuple(map(str, new_rows)),
+        note="; ".join(notes), changes=tuple(changes.made), new_rows=tuple(map(str, new_rows)),
         book=rack.book.name,
     )  # fmt: skip
     files, step = rack_files(rack, sheets, step)
     files[step_name(number)] = step_text(step).encode()
+    tags = rack.tags.after_cut(cut_of(step), [tag for tag in step.left if tag != step.on])
+    if tags != rack.tags:
+        files[TAKEN_BACK] = tags.content()
     before, units = rack.recorded, rack.job.settings.units
     rack.desk.do(rack.rack, changes, Turn(number, True, files, [*before, step], before, units))
     told = (rack.told,) if rack.told else ()
@@ -225,6 +232,14 @@ def _pieces(
             raise Refused(f"{count} of {part} cannot be bad: {made[part]} were cut.", "Check the number.")
     good = {part: count - bad.get(part, 0) for part, count in sorted(made.items())}
     return {part: count for part, count in good.items() if count}, dict(sorted(bad.items()))
+
+
+def _spare(good: Mapping[str, int], credits: tuple[Credit, ...]) -> dict[str, int]:
+    """Good pieces that no order asks for, by part."""
+    left = Counter(good)
+    for one in credits:
+        left[one.part] -= one.pieces
+    return {part: count for part, count in left.items() if count > 0}
 
 
 def _done(rack: OpenRack) -> list[Credit]:
@@ -334,6 +349,9 @@ def _sentences(
         said.append(f"Nothing worth keeping is left of the sheet (least useful size {smallest}).")
     if step.bad:
         said.append(f"Came out bad: {pieces_text(step.bad)}. They count for no order and are planned again.")
+    spare = _spare(step.pieces, step.credits)
+    if spare:
+        said.append(f"Spare, no order asks for them: {pieces_text(spare)}.")
     if step.from_stock:
         said.append(f"On hand of {step.sheet} went down by {step.from_stock}.")
     return said + [f"Check: {one}." for one in changes.unwritten]

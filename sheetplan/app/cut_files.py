@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from sheetplan.app.rack_folder import digest_of, drawing_name, known_name, known_text
 from sheetplan.app.rack_open import OpenRack
+from sheetplan.app.tags_given import CutOf
 from sheetplan.model import Remnant
 from sheetplan.rack.after_cut import AfterCut
 from sheetplan.rack.left_over import room_before, shares
@@ -53,9 +54,10 @@ class Sheets:
 
     @staticmethod
     def after(
-        rack: OpenRack, base: Record, row: Remnant | None, cut: AfterCut, times: int, planned: PlannedLayout
-    ) -> Sheets:
-        """Give tags, values and rows to what a cut leaves.
+        rack: OpenRack, base: Record, row: Remnant | None, cut: AfterCut, times: int, planned: PlannedLayout,
+        mark: str,
+    ) -> Sheets:  # fmt: skip
+        """Give tags, values and rows to what a cut of the plan ``mark`` leaves.
 
         A sheet from stock of which nothing useful is left gets no record: it never was in the rack.
         """
@@ -64,7 +66,8 @@ class Sheets:
         own = next(worth) if cut.room is not None else 0.0
         fresh = [(cut.sheet, cut.room, own)] if row is None and cut.room is not None else []
         fresh += [(kept.record, kept.room, each) for kept, each in zip(cut.drop_outs, worth, strict=True)]
-        tags = iter(rack.free_tags(len(fresh) * times))
+        what = CutOf(mark, planned.layout.tag, times, row.tag if row is not None else "")
+        tags = iter(rack.free_tags(len(fresh) * times, what))
         records: list[tuple[Record, Box | None]] = []
         new_rows = []
         value = 0.0

@@ -4,6 +4,7 @@
     rack/used up/R-017.dxf  sheets that are gone, with all that was cut from them
     rack/known/R-018.json   the record as the tool last wrote it, and its drawing's digest
     rack/steps/000041.json  one recorded cut
+    rack/taken back.json    tags of cuts that were taken back (see `tags_given`)
     rack/.unfinished/       a step under way (see `rack_journal`)
 """
 

@@ -11,12 +11,14 @@ from sheetplan.app.check import check_tables
 from sheetplan.app.folders import output_folder
 from sheetplan.app.rack_desk import ClosedDesk, Desk, LiveDesk, lists_step
 from sheetplan.app.rack_folder import Held, RackUnreadable, rack_of, read_records, read_steps
-from sheetplan.app.rack_job import row_numbers, steps_listed
+from sheetplan.app.rack_job import column_of, row_numbers, steps_listed
 from sheetplan.app.rack_journal import recover
+from sheetplan.app.tags_given import CutOf, TagsGiven, highest_number, read_tags
 from sheetplan.model import Job, Problem, Remnant
 from sheetplan.rack.plan_file import EXACT_FILE, KeptPlan, NotThisPlan, kept_plan_of
 from sheetplan.rack.record import Record, from_row
 from sheetplan.rack.step import Step
+from sheetplan.workbook.columns import CUT_LOG
 from sheetplan.workbook.port import LiveHost
 from sheetplan.workbook.tables import BookTables
 
@@ -40,6 +42,7 @@ class OpenRack:
     job: Job
     steps: dict[int, Step]
     held: dict[str, Held]
+    tags: TagsGiven
     told: str
 
     @property
@@ -76,12 +79,18 @@ class OpenRack:
             record = replace(record, edge=held.now.edge, cuts=held.now.cuts, origin="from a drawing")
         return record
 
-    def free_tags(self, count: int) -> list[str]:
-        """Tags that nothing has yet, following the highest number in use."""
-        taken = {*self.held, *row_numbers(self.tables), *(t for s in self.steps.values() for t in s.left)}
-        numbers = [int(tag[2:]) for tag in taken if tag.startswith("R-") and tag[2:].isdigit()]
-        first = max(numbers, default=0) + 1
-        return [f"R-{number:03d}" for number in range(first, first + count)]
+    def free_tags(self, count: int, cut: CutOf) -> tuple[str, ...]:
+        """Tags that nothing has or had, following the highest number; a cut recorded again has its own."""
+        log = self.tables.tables.get(CUT_LOG.name)
+        listed = column_of(log, "Back to the rack") if log else []
+        told = (tag.strip() for tags in listed if tags is not None for tag in str(tags).split(","))
+        steps = (tag for step in self.steps.values() for tag in step.left)
+        taken = {*self.held, *row_numbers(self.tables), *steps, *told}
+        again = self.tags.again(cut, count, taken)
+        if again:
+            return again
+        first = max(highest_number(taken), self.tags.highest_number) + 1
+        return tuple(f"R-{number:03d}" for number in range(first, first + count))
 
 
 @contextmanager
@@ -147,7 +156,7 @@ def _opened(book: Path, desk: Desk, tables: BookTables, told: str) -> OpenRack:
         raise Refused("Problems in the book stop this.", "Put them right first.", checked.problems)
     rack = rack_of(book)
     held = read_records(rack, checked.job.settings.units)
-    return OpenRack(book, rack, desk, tables, checked.job, read_steps(rack), held, told)
+    return OpenRack(book, rack, desk, tables, checked.job, read_steps(rack), held, read_tags(rack), told)
 
 
 def kept_plan(book: Path, job: Job, mark: str | None, shown: str) -> KeptPlan:

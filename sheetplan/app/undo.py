@@ -8,6 +8,7 @@ from sheetplan.app.rack_book import BookChanges
 from sheetplan.app.rack_desk import Turn
 from sheetplan.app.rack_folder import digest_of, step_name
 from sheetplan.app.rack_open import OpenRack, Refused, open_rack, open_rack_live
+from sheetplan.app.tags_given import TAKEN_BACK
 from sheetplan.rack.step import Step
 from sheetplan.workbook.columns import REMNANTS
 from sheetplan.workbook.port import LiveHost
@@ -41,6 +42,9 @@ def _undo(rack: OpenRack) -> tuple[Step, tuple[str, ...]]:
         place: None if text is None else text.encode("latin-1") for place, text in step.former.items()
     }
     files[step_name(step.number)] = None
+    tags = rack.tags.after_undo(step)
+    if tags != rack.tags:
+        files[TAKEN_BACK] = tags.content()
     units = rack.job.settings.units
     rack.desk.do(rack.rack, changes, Turn(step.number, False, files, recorded[:-1], recorded, units))
     said = [rack.told] if rack.told else []

@@ -78,6 +78,41 @@ def test_cut_undo_cut_gives_the_same_files_byte_for_byte(book: Path) -> None:
     assert state(book.parent) == once
 
 
+def test_a_tag_that_may_stand_on_a_sheet_is_not_given_to_another(book: Path) -> None:
+    assert first(book).step.left == ("R-001",)
+    undo_cut(book)
+    write(book, "Orders", "H-2", "Quantity", 3)
+    plan(book)
+    other = first(book)
+    assert other.step.left == ("R-002",)
+    # From now on the first is no longer the cut last taken back.
+    twice = first(book, times=1, again=True, on="")
+    assert twice.step.left == ("R-003",)
+    undo_cut(book)
+    once = state(book.parent)
+    assert first(book, times=1, again=True).step.left == ("R-003",)
+    undo_cut(book)
+    assert state(book.parent) == once
+
+
+def test_two_cuts_taken_back_and_recorded_again_are_the_same_byte_for_byte(book: Path) -> None:
+    first(book)
+    first(book, times=1, again=True)
+    twice = state(book.parent)
+    undo_cut(book)
+    undo_cut(book)
+    first(book)
+    first(book, times=1, again=True)
+    assert state(book.parent) == twice
+
+
+def test_pieces_that_no_order_asks_for_are_told_as_spare(book: Path) -> None:
+    assert "spare" not in str(cell(book, "Cut log", first(book).step.number, "Note")).lower()
+    done = first(book, times=1, again=True)
+    assert "Spare, no order asks for them: 9 x BRACE, 10 x PLATE." in done.sentences
+    assert cell(book, "Cut log", 2, "Note") == "spare: 9 x BRACE, 10 x PLATE"
+
+
 def test_taking_back_what_was_taken_back_is_the_same_again(book: Path) -> None:
     first(book)
     undo_cut(book)

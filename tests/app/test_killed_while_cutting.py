@@ -57,7 +57,7 @@ def test_stopped_before_and_after_every_single_write(made: Path, tmp_path: Path,
     undo_cut(book)
     before = state(book.parent)
     seen = set()
-    for cuts, most in ((True, 8), (False, 2)):  # a cut writes seven files, undoing it the journal alone
+    for cuts, most in ((True, 8), (False, 4)):  # a cut writes seven files, undoing it three
         for writes in range(most):
             puts[0] = writes
             with contextlib.suppress(Stopped):

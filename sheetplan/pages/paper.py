@@ -98,6 +98,10 @@ def text(
     return Paragraph(shown, style(size, bold=bold, right=right, middle=middle))
 
 
+OFF_NUMBERS = 8.0
+"""Points that text keeps to the edge towards a column of numbers, which end there."""
+
+
 def list_table(heads: Heads, rows: Sequence[tuple[str, ...]], width: float, closing: bool = False) -> Any:
     """A list whose head is repeated on every page; ``closing`` sets the last row bold, never alone."""
     whole = sum(share for _, share, _ in heads)
@@ -115,6 +119,10 @@ def list_table(heads: Heads, rows: Sequence[tuple[str, ...]], width: float, clos
         ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE),
         *([("NOSPLIT", (0, -2), (-1, -1))] if closing else []),
         *tight(3, 2),
+        *(
+            ("LEFTPADDING", (place, 0), (place, -1), OFF_NUMBERS)
+            for place, right in enumerate(rights) if place and rights[place - 1] and not right
+        ),
     ]))  # fmt: skip
     return table
 

@@ -72,3 +72,10 @@ def test_spare_pieces_are_on_labels_and_on_the_picking_list(spare_plan: Plan) ->
     last = pages_of(picking_list_pdf(spare_plan, today=datetime.date(2026, 11, 3), mark="KRTM"))[-1]
     assert "No order asks for these" in last.extract_text()
     assert touching(words(last)) == []
+
+
+def test_text_beside_numbers_keeps_off_them(spare_plan: Plan) -> None:
+    last = pages_of(picking_list_pdf(spare_plan, today=datetime.date(2026, 11, 3), mark="KRTM"))[-1]
+    top = max(one.box[3] for one in words(last) if one.text == "Got")
+    heads = {one.text: one.box for one in words(last) if abs(one.box[3] - top) < 1.0}
+    assert heads["From layouts"][0] - heads["Spare"][2] > 9.0

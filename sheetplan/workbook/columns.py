@@ -235,7 +235,8 @@ REMNANTS = InputPage(
     ),
     (
         HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),
-        HelperColumn("Weight", "Live: weight in {weight}s.", 10),
+        HelperColumn("Weight", "Live: weight in {weight}s, by its size less the missing corner. What the "
+                     "tool has cut from it since is not taken off; `sheetplan rack` says what is left.", 10),
     ),
     keys=("Tag",),
 )

@@ -16,9 +16,17 @@ from sheetplan.money.month_books import MonthRows
 from sheetplan.trade.likeness import families, same
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
-from sheetplan.workbook.columns import EARLIER_CUTS, MONTH_PAGES, PURCHASES, RACK_COUNT, SCRAP_LOG
+from sheetplan.workbook.columns import EARLIER_CUTS, MONTH_PAGES, PURCHASES, RACK_COUNT, REMNANTS, SCRAP_LOG
 from sheetplan.workbook.rows.metals import Metals
-from sheetplan.workbook.rows.month_rows import Gauged, read_counts, read_earlier, read_purchases, read_scrap
+from sheetplan.workbook.rows.month_rows import (
+    NONE_MISSING,
+    Gauged,
+    missing_corners,
+    read_counts,
+    read_earlier,
+    read_purchases,
+    read_scrap,
+)
 from sheetplan.workbook.rows.reader import PageRead, T
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.tables import BookTables, RawTable
@@ -80,7 +88,9 @@ def read_month_rows(
 
     purchases = read(PURCHASES, lambda table: read_purchases(table, units, gauged))
     tickets = read(SCRAP_LOG, lambda table: read_scrap(table, units, gauged))
-    counts = read(RACK_COUNT, lambda table: read_counts(table, units, gauged, on_sale))
+    remnants = tables.tables.get(REMNANTS.name)
+    corners = missing_corners(remnants, units) if remnants is not None else NONE_MISSING
+    counts = read(RACK_COUNT, lambda table: read_counts(table, units, gauged, on_sale, corners))
     earlier = read(EARLIER_CUTS, lambda table: read_earlier(table, units, gauged))
     by_month: dict[str, list[Held]] = {}
     for count in counts.rows:

@@ -117,7 +117,11 @@ def _stock(units: Units) -> Formulas:
 
 
 def _remnants(units: Units) -> Formulas:
-    return {"Read as": _read_as(REMNANTS, units), "Weight": _weight(REMNANTS, units)}
+    width, length = (this(REMNANTS, heading) for heading in ("Width", "Length"))
+    gone_width, gone_length = (this(REMNANTS, heading) for heading in ("Missing width", "Missing length"))
+    area = f"({width}*{length}-{gone_width}*{gone_length})"
+    weight = f'=IFERROR({area}*{_metal_weight(REMNANTS, units)},"")'
+    return {"Read as": _read_as(REMNANTS, units), "Weight": weight}
 
 
 def _purchases(units: Units) -> Formulas:
@@ -125,14 +129,27 @@ def _purchases(units: Units) -> Formulas:
 
 
 def _rack_count(units: Units) -> Formulas:
-    return {"Read as": _read_as(RACK_COUNT, units), "Weight by size": _weight_of_sheets(RACK_COUNT, units)}
+    weight = _weight_of_sheets(RACK_COUNT, units, _missing_by_tag())
+    return {"Read as": _read_as(RACK_COUNT, units), "Weight by size": weight}
 
 
-def _weight_of_sheets(page: InputPage, units: Units) -> str:
+def _missing_by_tag() -> str:
+    """Area missing at the corner of the remnant whose tag and size the counted row has; 0 without one."""
+    tag = this(RACK_COUNT, "Tag")
+    place = f"MATCH({tag},{whole(REMNANTS, 'Tag')},0)"
+    same = ",".join(
+        f"INDEX({whole(REMNANTS, side)},{place})={this(RACK_COUNT, side)}" for side in ("Width", "Length")
+    )
+    gone = "*".join(f"INDEX({whole(REMNANTS, side)},{place})" for side in ("Missing width", "Missing length"))
+    return f'IF({tag}="",0,IFERROR(IF(AND({same}),{gone},0),0))'
+
+
+def _weight_of_sheets(page: InputPage, units: Units, missing: str = "0") -> str:
     """All sheets of the row; an empty count is one, and without a size there is no weight to show."""
     sheets, width, length = (this(page, heading) for heading in ("Sheets", "Width", "Length"))
     count = f'IF({sheets}="",1,{sheets})'
-    return f'=IF(OR({width}="",{length}=""),"",IFERROR({count}*{_weight_product(page, units)},""))'
+    each = f"({width}*{length}-{missing})*{_metal_weight(page, units)}"
+    return f'=IF(OR({width}="",{length}=""),"",IFERROR({count}*{each},""))'
 
 
 def _unless_blank(cell: str, formula: str) -> str:

@@ -119,14 +119,26 @@ def _stock(row: Row, book: BookRows) -> dict[str, Shown]:
 
 
 def _remnants(row: Row, book: BookRows) -> dict[str, Shown]:
-    return {"Read as": _read_as(row, book), "Weight": _weight(row, book, _area(row, book))}
+    return {"Read as": _read_as(row, book), "Weight": _weight(row, book, _remnant_area(row, book))}
 
 
 def _sheets(row: Row, book: BookRows) -> dict[str, Shown]:
     """Rows of pages that count sheets; an empty count is one."""
-    each = BLANK if row["Width"] is None or row["Length"] is None else _weight(row, book, _area(row, book))
+    whole = _area(row, book)
+    area = None if whole is None else whole - _missing_by_tag(row, book)
+    each = BLANK if row["Width"] is None or row["Length"] is None else _weight(row, book, area)
     count = 1 if row["Sheets"] is None else _count(row["Sheets"])
     return {"Read as": _read_as(row, book), "Weight by size": each if isinstance(each, str) else count * each}
+
+
+def _missing_by_tag(row: Row, book: BookRows) -> float:
+    """Area missing at the corner of the remnant whose tag and size a counted row has; 0 without one."""
+    found = [one for one in book.of(REMNANTS) if row.get("Tag") and one["Tag"] == row["Tag"]][:1]
+    for one in found:
+        whole, left = _area(one, book), _remnant_area(one, book)
+        if whole is not None and left is not None and all(one[s] == row[s] for s in ("Width", "Length")):
+            return whole - left
+    return 0.0
 
 
 def _material(row: Row, book: BookRows) -> Row | None:
@@ -159,6 +171,19 @@ def _area(row: Row, book: BookRows) -> float | None:
     except ValueError:
         return None
     return width * length
+
+
+def _remnant_area(row: Row, book: BookRows) -> float | None:
+    """Area without the rectangle that is missing at a corner; None where one of the sizes is no length."""
+    whole = _area(row, book)
+    sides = (row.get("Missing width"), row.get("Missing length"))
+    if whole is None or None in sides:
+        return whole
+    try:
+        gone_width, gone_length = (_length(side, book) for side in sides)
+    except ValueError:
+        return None
+    return whole - gone_width * gone_length
 
 
 def _part_area(row: Row, book: BookRows) -> float | None:

@@ -216,3 +216,19 @@ def test_weights_are_in_the_books_unit(units: Units) -> None:
     ]
     (ticket,) = read(rows).rows.tickets
     assert ticket.weight == pytest.approx(500 * (KG_PER_POUND if units is Units.INCH else 1.0))
+
+
+@pytest.mark.parametrize(("tag", "length", "gone"), [("r-1", 30, 5 * 12), ("R-1", 29, 0), (None, 30, 0)])
+def test_a_counted_remnant_is_weighed_without_its_missing_corner(
+    tag: str | None, length: float, gone: float
+) -> None:
+    count = {"End of": "2026-10-31", "Material": "mild steel", "Thickness": "10 ga", "Width": 20,
+             "Length": length, "Tag": tag}  # fmt: skip
+    rows = book(counts=[count])
+    corner = {"Missing width": 5, "Missing length": 12, "Missing corner": "upper right", "State": "used up"}
+    rows["Remnants"][0].update(corner)
+    (held,) = read(rows).rows.counts["2026-10"]
+    area = 20 * length - gone
+    assert held.weight / KG_PER_POUND == pytest.approx(area * 0.1345 * 0.2836, rel=1e-3)
+    # The one size of the gauge on sale is 48 x 96 in for 110.
+    assert held.value == pytest.approx(area * 110 / (48 * 96))

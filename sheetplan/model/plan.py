@@ -108,6 +108,10 @@ class GroupPlan:
     picked: str = ""
 
 
+WEAK_BOUND = 1.0
+"""A proven least cost that lies so far below a plan's (share) says nothing to a planner: it is not shown."""
+
+
 @dataclass(frozen=True, slots=True)
 class Choice:
     """Another way to plan a gauge.

@@ -25,6 +25,16 @@ def worth(length: float, width: float, stock: Iterable[SheetSize]) -> float:
     return per_area * length * width
 
 
+def share_of_cheapest(area: float, stock: Iterable[SheetSize]) -> float:
+    """What metal of an area (mm2) is worth at the least price per area of its gauge's ``stock``.
+
+    A remnant that the tool puts back is worth its share of its sheet's price; of one whose sheet nobody
+    knows it is taken to be the cheapest. Without prices it is worth nothing.
+    """
+    rates = [sheet.price / (sheet.length * sheet.width) for sheet in stock if sheet.price > 0]
+    return min(rates, default=0.0) * area
+
+
 def _same_size(sheet: SheetSize, length: float, width: float) -> bool:
     sides = zip(sorted((sheet.length, sheet.width)), sorted((length, width)), strict=True)
     return all(abs(one - other) < SAME_LENGTH_MM for one, other in sides)

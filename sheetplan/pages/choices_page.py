@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from sheetplan.model import Plan
+from sheetplan.model import Order, Plan
 from sheetplan.money.choice_figures import ChoiceFigures, choice_figures
 from sheetplan.pages.plan_page import sheets_text
 from sheetplan.pages.values import CHOICES_PAGE, Cell, Column, Kind, ResultPage, ResultTable
 from sheetplan.pages.wording import counted, money_text, size_text
+from sheetplan.planning.left_out import left_out
 
 PICKED = "x"
 """The mark of a choice that was picked; any other text that the planner writes there counts as well."""
@@ -100,12 +101,12 @@ def _row(
         figures.yield_share,
         figures.waste_share,
         size_text(one.kept.length, one.kept.width, units) if one.kept else None,
-        None if in_use else against(one, used),
+        None if in_use else against(one, used, plan.job.orders),
         mark or None,
     )
 
 
-def against(other: ChoiceFigures, used: ChoiceFigures) -> str:
+def against(other: ChoiceFigures, used: ChoiceFigures, orders: Sequence[Order] = ()) -> str:
     """What an alternative gains and costs against the plan in use, in words."""
     said = (
         _money(other.figures.money.to_pay - used.figures.money.to_pay, "to pay now"),
@@ -114,6 +115,7 @@ def against(other: ChoiceFigures, used: ChoiceFigures) -> str:
         _count(other.sheets - used.sheets, "sheet"),
         _count(other.layouts - used.layouts, "layout"),
         _kept(other, used),
+        left_out(used.way.plan, other.way.plan, orders),
     )
     return ", ".join(part for part in said if part) or "the same money, sheets and layouts"
 

@@ -6,6 +6,7 @@ import datetime
 from collections.abc import Iterator
 
 from sheetplan.model import GroupPlan, Plan, Problem, Remnant
+from sheetplan.model.plan import WEAK_BOUND
 from sheetplan.money.comparison import compare
 from sheetplan.money.figures import Figures, GroupFigures, PlanFigures
 from sheetplan.money.handling import Lift, lifts
@@ -74,7 +75,7 @@ METAL_CHART = Chart(
 )
 WITHIN_SAID = (
     "Within: how far the cost of the sheets lies above the least that any plan could reach, as far as that "
-    "is proven; empty where nothing is proven."
+    "is proven; empty where nothing or too little is proven."
 )
 
 
@@ -120,10 +121,11 @@ def stopped_line(problems: tuple[Problem, ...]) -> str:
 
 
 def within(cost: float, bound: float | None) -> float | None:
-    """By what share a cost exceeds a proven least cost; None where there is none."""
+    """By what share a cost exceeds a proven least cost; None where none, or far too little, is proven."""
     if bound is None or not bound > 0.0:
         return None
-    return max(0.0, cost / bound - 1.0)
+    share = max(0.0, cost / bound - 1.0)
+    return None if share > WEAK_BOUND else share
 
 
 def sheets_text(group_plan: GroupPlan, plan: Plan) -> str:

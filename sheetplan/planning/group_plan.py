@@ -22,11 +22,15 @@ from sheetplan.planning.search import Search
 from sheetplan.planning.settling import settle
 from sheetplan.planning.shape_filling import ShapeFiller
 from sheetplan.planning.solution import made
+from sheetplan.planning.sparing import spare_free_remnants
 from sheetplan.planning.tidying import tidied
 from sheetplan.planning.trimming import trim
 
 LAYOUTS_SHARE = 0.5
 """Share of the finishing work that goes into fewer layouts; the choices have the rest."""
+
+SPARING_SHARE = 0.1
+"""Work beside it, as a share, on doing without remnants that cost nothing where the plan has any."""
 
 
 def finish(work: GaugeWork, looks: int, halt: Halt) -> GroupPlan:
@@ -34,6 +38,7 @@ def finish(work: GaugeWork, looks: int, halt: Halt) -> GroupPlan:
     search = work.best
     if search is None:
         return plan_of(work.group, work.problem, ())
+    spare_free_remnants(search, int(looks * SPARING_SHARE), halt)
     fewer_layouts(search, int(looks * LAYOUTS_SHARE), halt)
     searches = alternatives(search, int(looks * (1.0 - LAYOUTS_SHARE)), halt)
     cheapest = candidate(work, search)

@@ -12,8 +12,10 @@ from sheetplan.model.plan import GroupPlan
 from sheetplan.packing.kernel_sequence import Floats
 from sheetplan.planning.box_problem import BoxProblem, Supply
 from sheetplan.planning.gauge_work import GaugeWork
-from sheetplan.planning.proof import is_proven
+from sheetplan.planning.proof import is_proven, is_weak
 from sheetplan.planning.search import Search
+
+UNPROVEN = "What the least cost is could not be proven."
 
 MOST_NAMED = 4
 """Remnants named in one sentence at most."""
@@ -28,6 +30,8 @@ def limits_of(search: Search, bound: float, areas: Floats) -> str:
         return "The sheets on hand and for sale are used up."
     if is_proven(search, bound):
         return "Nothing: no plan of these parts on these sheets is cheaper."
+    if is_weak(search.score.cost, bound):
+        return UNPROVEN
     used_up = _used_up(search)
     if used_up:
         return f"{used_up} would be cheaper for its size, and every sheet of it is used."
@@ -67,7 +71,7 @@ def shape_note(work: GaugeWork) -> str:
         return "True shape makes pieces for which bounding boxes find no metal."
     saved = boxes.score.cost - shaped.score.cost
     if work.best is not shaped or saved <= 0.0:
-        return "True shapes were tried; plain boxes cost the same here."
+        return "True shapes were tried; they are no cheaper than plain boxes here."
     priced = any(choice.price for choice in boxes.problem.choices)
     worth = f"{saved:,.2f}" if priced else f"{saved / boxes.score.cost:.1%} of the metal"
     sheets = sum(boxes.picks.values()) - sum(shaped.picks.values())
@@ -86,9 +90,7 @@ def remnant_note(problem: BoxProblem, plan: GroupPlan) -> str:
     valued = [remnant.tag for remnant in idle if remnant.value > 0.0]
     said = []
     if free:
-        said.append(
-            f"{_named(free)} would hold parts, but using {_it(free)} saves no sheet and leaves no more."
-        )
+        said.append(f"{_named(free)} would hold parts, but using {_it(free)} saves no sheet.")
     if valued:
         said.append(f"{_named(valued)} would hold parts, but no plan found with {_it(valued)} is cheaper.")
     return " ".join(said)

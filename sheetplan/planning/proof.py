@@ -9,15 +9,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sheetplan.model.job import Part
+from sheetplan.model.plan import WEAK_BOUND
 from sheetplan.planning.bound import area_bound
 from sheetplan.planning.gauge_work import GaugeWork
 from sheetplan.planning.search import Search
 from sheetplan.planning.shape_filling import grown_areas
-from sheetplan.planning.solution import SAME_COST
 from sheetplan.shapes import is_rectangle
 from sheetplan.shapes.measures import box
 
 QUARTER = 90.0
+
+SAME_AS_BOUND = 1e-6
+"""A bound is proven in floats and lies a little below the cost that it stands for."""
 
 
 def proven_bound(work: GaugeWork, search: Search) -> float:
@@ -29,7 +32,12 @@ def proven_bound(work: GaugeWork, search: Search) -> float:
 
 def is_proven(search: Search, bound: float) -> bool:
     """Whether nothing can be cheaper than the search's best plan."""
-    return search.score.missing == 0.0 and search.score.cost <= bound * (1.0 + SAME_COST)
+    return search.score.missing == 0.0 and search.score.cost <= bound * (1.0 + SAME_AS_BOUND)
+
+
+def is_weak(cost: float, bound: float) -> bool:
+    """Whether so little is proven that a plan's distance from the bound is better left unsaid."""
+    return bound <= 0.0 or cost / bound - 1.0 > WEAK_BOUND
 
 
 def boxes_are_all(parts: Sequence[Part]) -> bool:

@@ -21,7 +21,7 @@ from sheetplan.planning.gauge_work import (
 )
 from sheetplan.planning.group_plan import finish, finish_elsewhere
 from sheetplan.planning.progress import Progress, Report, Stop
-from sheetplan.planning.proof import is_proven, proven_bound
+from sheetplan.planning.proof import is_proven, is_weak, proven_bound
 from sheetplan.planning.readying import make_kernels_ready
 from sheetplan.shapes import is_rectangle
 
@@ -171,8 +171,17 @@ class Run:
         self.report(Progress(work.group.label, 1.0 if work.gain == 0.0 else done, said(work)))
 
     def _said(self, works: Sequence[GaugeWork]) -> str:
-        finished_count = sum(1 for work in works if work.gain == 0.0)
+        finished_count = sum(1 for work in works if _is_finished(work))
         return f"{finished_count} of {counted(len(works), 'gauge')} cannot be bettered."
+
+
+LEAST_SAID = 0.001
+"""Less is not told apart in a line, and 0.0% would read as proven."""
+
+
+def _is_finished(work: GaugeWork) -> bool:
+    search = work.best
+    return work.gain == 0.0 or (search is not None and is_proven(search, proven_bound(work, search)))
 
 
 def said(work: GaugeWork) -> str:
@@ -185,6 +194,7 @@ def said(work: GaugeWork) -> str:
     bound = proven_bound(work, search)
     if is_proven(search, bound):
         return f"{text}, the cheapest possible."
-    if bound > 0.0 and search.score.missing == 0.0:
-        return f"{text}, within {search.score.cost / bound - 1.0:.1%} of the cheapest possible."
+    if search.score.missing == 0.0 and not is_weak(search.score.cost, bound):
+        above = max(search.score.cost / bound - 1.0, LEAST_SAID)
+        return f"{text}, within {above:.1%} of the cheapest possible."
     return f"{text}."

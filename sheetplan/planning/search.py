@@ -60,7 +60,7 @@ class Favour:
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """What a plan comes to: box area of must pieces left out (nm2), steering cost, layouts.
+    """What a plan comes to: box area of must pieces left out (nm2), steering cost, sheets, layouts.
 
     The cost has charges added and credits taken off.
     """
@@ -68,13 +68,14 @@ class Score:
     missing: float
     cost: float
     layouts: int
+    sheets: int = 0
 
     def beats(self, other: Score) -> bool:
-        """Fewer pieces left out, then cheaper, then fewer layouts."""
+        """Fewer pieces left out, then cheaper, then fewer sheets and remnants, then fewer layouts."""
         for mine, theirs in ((self.missing, other.missing), (self.cost, other.cost)):
             if not math.isclose(mine, theirs, rel_tol=SAME_COST):
                 return mine < theirs
-        return self.layouts < other.layouts
+        return (self.sheets, self.layouts) < (other.sheets, other.layouts)
 
 
 PLAIN = Favour()
@@ -175,7 +176,7 @@ class Search:
         left = np.maximum(self.problem.wanted - self.covered(picks), 0)
         cost = sum(self.costs[number] * repeats for number, repeats in picks.items())
         cost += self.favour.charge * len(picks)
-        return Score(float((left * self.areas).sum()), cost, len(picks))
+        return Score(float((left * self.areas).sum()), cost, len(picks), sum(picks.values()))
 
     def offer(self, picks: Picks) -> bool:
         """Take a plan if it beats the best; True if it did."""

@@ -23,15 +23,20 @@ class Solution:
     cost: float
     missing: float
 
+    @property
+    def sheets(self) -> int:
+        """Sheets and remnants taken."""
+        return sum(cut.repeats for cut in self.cuts)
+
     def beats(self, other: Solution | None) -> bool:
-        """Whether this one is better: fewer pieces left out, then cheaper, then fewer layouts."""
+        """Whether this one is better, in the order of `Score.beats`."""
         if other is None:
             return True
         if not _same(self.missing, other.missing):
             return self.missing < other.missing
         if not _same(self.cost, other.cost):
             return self.cost < other.cost
-        return len(self.cuts) < len(other.cuts)
+        return (self.sheets, len(self.cuts)) < (other.sheets, len(other.cuts))
 
 
 def _same(first: float, second: float) -> bool:

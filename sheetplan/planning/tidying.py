@@ -1,16 +1,14 @@
 """Small parts taken off the sheet with the largest drop, onto metal that is free beside other parts.
 
 A stray part can spoil a rectangle that would go back to the rack. Where it fits beside the parts of
-another sheet, or on a remnant that costs nothing, the plan is as cheap and leaves more that is useful.
+another sheet of the plan, the plan is as cheap and leaves more that is useful. No further remnant is
+taken for it: that is one more layout to cut, and metal that the next month may need.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-
-from sheetplan.model.job import Remnant
 from sheetplan.packing.kernel_sequence import blank_of, box_areas
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.filling import with_boxes
@@ -25,8 +23,7 @@ WORTH_MOVING = 1.02
 def tidied(problem: BoxProblem, cuts: Sequence[Cut], seed: int) -> tuple[Cut, ...]:
     """The same pieces at no more cost, with a larger useful rectangle where moving some leaves one.
 
-    Only sheets that are cut once take part, so that no further layouts come of it but those on free
-    remnants.
+    Only sheets that are cut once take part, so that no further layouts come of it.
     """
     single = [place for place, cut in enumerate(cuts) if _is_plain(problem, cut)]
     if not single:
@@ -36,7 +33,7 @@ def tidied(problem: BoxProblem, cuts: Sequence[Cut], seed: int) -> tuple[Cut, ..
     others = [cut for place, cut in enumerate(cuts) if place != emptiest]
     left = donor.counts(len(problem.boxes))
     hosts = []
-    for host in (*_free_remnants(problem, cuts), *others):
+    for host in others:
         full = with_boxes(problem, host, left) if host.repeats == 1 and not host.is_shaped else host
         left -= full.counts(len(left)) - host.counts(len(left))
         hosts.append(full)
@@ -75,13 +72,3 @@ def _is_plain(problem: BoxProblem, cut: Cut) -> bool:
 def _fill(problem: BoxProblem, cut: Cut) -> float:
     areas = box_areas(problem.types)[cut.boxes[:, 0]]
     return float(areas.sum() / problem.supplies.areas[cut.supply])
-
-
-def _free_remnants(problem: BoxProblem, cuts: Sequence[Cut]) -> list[Cut]:
-    """Each remnant that costs nothing and is not used, without a box on it."""
-    used = {cut.supply for cut in cuts}
-    return [
-        Cut(s, np.empty((0, 4), np.int64))
-        for s, choice in enumerate(problem.choices)
-        if isinstance(choice.sheet, Remnant) and s not in used and problem.supplies.costs[s] == 0.0
-    ]

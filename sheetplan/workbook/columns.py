@@ -228,7 +228,9 @@ REMNANTS = InputPage(
                     "given a price in Settings.", "14", 8, blank="not said"),
         InputColumn("Extra gap", Holds.LENGTH, "More clear metal to old cuts than the gap, where edges are "
                     "warped, in {length}.", "", 8, blank="as in Settings"),
-        InputColumn("Value", Holds.MONEY, "What using it up costs the plan.", "0", 10, blank="0"),
+        InputColumn("Value", Holds.MONEY, "What using it up costs the plan; 0 for one that may be used up "
+                    "for nothing.", "0", 10,
+                    blank="its area at the price of the cheapest sheet of its gauge"),
         InputColumn("State", Holds.CHOICE,
                     "'in rack' may be used; 'used up' is gone; 'leave alone' stays where it is.",
                     RemnantState.IN_RACK, 12, blank=RemnantState.IN_RACK, choices=choices(RemnantState)),

@@ -171,12 +171,14 @@ def _read_pages(tables: BookTables, settings: Settings, drawings: Drawings | Non
     metals = Metals(materials, units)
     parts = read(PARTS, lambda table: read_parts(table, units, metals, drawings))
     kits = read(KITS, lambda table: read_kits(table, units, parts))
+    stock = read(STOCK, lambda table: read_stock(table, units, metals))
+    sheets = [one.value for one in stock.rows]
     return _Pages(
         metals=metals,
         materials=materials,
         rules=read(CUTTING, lambda table: read_cutting(table, units, metals)),
-        stock=read(STOCK, lambda table: read_stock(table, units, metals)),
-        remnants=read(REMNANTS, lambda table: read_remnants(table, units, metals, settings)),
+        stock=stock,
+        remnants=read(REMNANTS, lambda table: read_remnants(table, units, metals, settings, sheets)),
         parts=parts,
         kits=kits,
         orders=read(ORDERS, lambda table: read_orders(table, units, parts, kits)),

@@ -87,3 +87,13 @@ def test_the_record_says_the_same(inch_plan: Plan, mm_plan: Plan) -> None:
         assert [(one["in_use"], one["picked"]) for one in choices] == [
             (False, False), (True, True), (True, False),
         ]  # fmt: skip
+
+
+def test_a_choice_that_leaves_pieces_out_says_so(inch_plan: Plan) -> None:
+    plan = with_choice(inch_plan)
+    thin = plan.groups[0]
+    choice = thin.choices[0]
+    less = replace(choice, plan=replace(choice.plan, layouts=choice.plan.layouts[:2]))
+    short = replace(plan, groups=(replace(thin, choices=(less,)), *plan.groups[1:]))
+    assert "not made" not in str(rows(plan)[1]["Against the plan in use"])
+    assert "not made" in str(rows(short)[1]["Against the plan in use"])

@@ -72,6 +72,8 @@ def test_within_is_the_gap_to_what_is_proven() -> None:
     assert within(100.0, 100.0) == 0.0
     assert within(99.999_999, 100.0) == 0.0
     assert within(103.0, None) is None
+    assert within(200.0, 100.0) == 1.0
+    assert within(306.7, 100.0) is None
     assert within(0.0, 0.0) is None
 
 

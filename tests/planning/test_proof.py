@@ -4,8 +4,12 @@ from dataclasses import replace
 
 from sheetplan.model import CuttingRule, Job, Material, Order, Outline, Part, Settings, SheetSize, rectangle
 from sheetplan.planning import plan_job
+from sheetplan.planning.gauge_work import begin_gauge
+from sheetplan.planning.grouping import make_groups
+from sheetplan.planning.limits import limits_of
 from sheetplan.planning.progress import never, quiet
 from sheetplan.planning.proof import boxes_are_all
+from sheetplan.planning.run import _is_finished, said
 from sheetplan.shapes import circle_loop
 from sheetplan.trade.thickness import Thickness
 
@@ -50,3 +54,26 @@ def test_no_plan_of_discs_is_called_the_cheapest_because_their_boxes_are() -> No
     assert group.cost == 20.0
     assert group.bound == 10.0
     assert "Nothing" not in group.limited_by
+
+
+def test_a_bound_that_says_little_is_not_shown_and_one_below_by_float_dust_is_met() -> None:
+    book = Job(
+        Settings(), {"Steel": Material("Steel", "carbon steel", 7850.0)},
+        (CuttingRule("Steel", PLATE, 1.0, 0.0, 0.0),), {"Tab": part("Tab", rectangle(60.0, 40.0))}, {},
+        (Order("A", "Tab", 3),), (SheetSize("S", "Steel", PLATE, 500.0, 500.0, price=10.0),),
+    )  # fmt: skip
+    (group,) = make_groups(book)[0]
+    work = begin_gauge(group, book.parts, book.settings, 1, 1_000, never)
+    assert work.search is not None
+    for bound, tail in (
+        (0.3, "1 sheet in 1 layout."),
+        (8.0, "1 sheet in 1 layout, within 25.0% of the cheapest possible."),
+        (9.999, "1 sheet in 1 layout, within 0.1% of the cheapest possible."),
+        (10.0 * (1.0 - 1e-7), "1 sheet in 1 layout, the cheapest possible."),
+    ):
+        work.search.bound = bound
+        assert said(work).endswith(tail)
+        assert _is_finished(work) is ("the cheapest" in tail and "within" not in tail)
+    areas = work.search.areas
+    assert limits_of(work.search, 0.3, areas) == "What the least cost is could not be proven."
+    assert limits_of(work.search, 8.0, areas).startswith("Less than the cheapest sheet")

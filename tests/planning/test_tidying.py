@@ -1,4 +1,4 @@
-"""Of plans of one cost the one that leaves more: stray parts are moved, and free remnants are used first."""
+"""Of plans of one cost the one that leaves more: stray parts are moved, and no remnant is used up for it."""
 
 from dataclasses import replace
 
@@ -39,16 +39,25 @@ def boxes(*rows: tuple[int, int, int]) -> np.ndarray:
     return np.array([(t, x * 1_000_000, y * 1_000_000, 0) for t, x, y in rows], np.int64)
 
 
-def test_a_remnant_that_costs_nothing_is_used_where_that_leaves_a_larger_drop() -> None:
-    """Three plates fit one sheet; one of them fits the remnant, and the sheet then keeps two thirds."""
+def test_a_remnant_that_costs_nothing_is_not_used_where_it_saves_no_sheet() -> None:
+    """Three plates fit one sheet; one of them would fit the remnant, for the price of one more layout."""
     book = job([part("Plate", 300, 900)], [Order("A", "Plate", 3)],
                [sheet("S", 1000, 1000, price=10.0)], [remnant("R-1", 350, 950)],
                cutting=rule(0.0, 0.0))  # fmt: skip
     plan = planned(book)
     assert made(plan) == {"Plate": 3}
     assert plan.cost == 10.0
+    assert not any(isinstance(layout.sheet, Remnant) for layout in plan.layouts)
+    assert "R-1 would hold parts, but using it saves no sheet" in plan.note
+
+
+def test_a_remnant_that_costs_nothing_is_used_where_it_saves_a_sheet() -> None:
+    book = job([part("Plate", 300, 900)], [Order("A", "Plate", 4)],
+               [sheet("S", 1000, 1000, price=10.0)], [remnant("R-1", 350, 950)],
+               cutting=rule(0.0, 0.0))  # fmt: skip
+    plan = planned(book)
+    assert (made(plan), plan.cost) == ({"Plate": 4}, 10.0)
     assert any(isinstance(layout.sheet, Remnant) for layout in plan.layouts)
-    assert "R-1" not in plan.note
 
 
 def test_a_remnant_that_is_not_used_is_named_with_the_reason() -> None:

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from sheetplan.model.job import Remnant
+from collections.abc import Iterable
+from dataclasses import replace
+
+from sheetplan.model.job import Remnant, SheetSize
 from sheetplan.model.outline import Loop, rectangle
 from sheetplan.model.settings import Corner, Settings
+from sheetplan.money.rack_worth import share_of_cheapest
+from sheetplan.shapes import area
 from sheetplan.shapes.plain import without_corner
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
 from sheetplan.workbook.columns import REMNANTS
@@ -16,12 +21,22 @@ from sheetplan.workbook.rows.reader import PageRead, Place, Read, RowReader, col
 from sheetplan.workbook.tables import RawTable
 from sheetplan.workbook.words import RemnantState
 
+CENTS = 2
+"""Digits of a worth that the book does not say."""
+
 MISSING = ("Missing width", "Missing length", "Missing corner")
 """Columns that say which rectangle was cut from a corner."""
 
 
-def read_remnants(table: RawTable, units: Units, metals: Metals, settings: Settings) -> PageRead[Remnant]:
-    """All remnants that may be planned on; a faulty row is left out."""
+def read_remnants(
+    table: RawTable, units: Units, metals: Metals, settings: Settings, stock: Iterable[SheetSize] = ()
+) -> PageRead[Remnant]:
+    """All remnants that may be planned on; a faulty row is left out.
+
+    Where the book does not say what one is worth, it is its share of the cheapest sheet of its gauge in
+    ``stock``, as for a remnant that goes back after a cut.
+    """
+    sheets = tuple(stock)
     problems = list(column_problems(REMNANTS, table))
     if problems:
         return PageRead(problems=tuple(problems), whole=False)
@@ -34,6 +49,8 @@ def read_remnants(table: RawTable, units: Units, metals: Metals, settings: Setti
         tag = row.need("Tag", name_of, "")
         remnant = _remnant(row, tag, metals, settings)
         problems += row.problems
+        if remnant is not None and row.blank("Value"):
+            remnant = replace(remnant, value=_worth(remnant, sheets))
         if remnant is not None:
             reads.append(Read(remnant, row.place))
         elif tag:
@@ -57,6 +74,12 @@ def _remnant(row: RowReader, tag: str, metals: Metals, settings: Settings) -> Re
         return None
     material, thickness = metal
     return Remnant(tag, material.name, thickness, edge, (), corner, place, value, extra, above)
+
+
+def _worth(remnant: Remnant, stock: Iterable[SheetSize]) -> float:
+    gauge = remnant.material, remnant.thickness.mm
+    own = [sheet for sheet in stock if (sheet.material, sheet.thickness.mm) == gauge]
+    return round(share_of_cheapest(area(remnant.edge), own), CENTS)
 
 
 def _edge(row: RowReader, length: float, width: float, datum: Corner) -> Loop | None:

@@ -1,0 +1,47 @@
+"""A plan that leaves out what another makes says so."""
+
+from dataclasses import replace
+
+from sheetplan.model import GroupPlan, Layout, Order, Placement
+from sheetplan.planning.aims import Aim
+from sheetplan.planning.choices import Candidate, sentence
+from sheetplan.planning.grouping import make_groups
+from sheetplan.planning.left_out import left_out
+from tests.planning.books import job, part, sheet
+
+S = sheet("S", 1000, 1000, price=10.0)
+BOOK = job(
+    [part("GU-1", 50, 50), part("ST-1", 50, 50, spare=6), part("PL-1", 50, 50)],
+    [Order("J-101", "ST-1", 8), Order("J-103", "GU-1", 12, must=False), Order("J-102", "PL-1", 2)],
+    [S],
+)
+(GROUP,) = make_groups(BOOK)[0]
+
+
+def plan(**pieces: int) -> GroupPlan:
+    """One sheet, twice, with some of each part (underscores for hyphens); where they lie does not matter."""
+    placed = [
+        Placement(name.replace("_", "-"), 0.0, 0.0, 0.0, False)
+        for name, n in pieces.items()
+        for _ in range(n)
+    ]
+    return GroupPlan(GROUP, (Layout("L1", S, tuple(placed), 2, False),), (), {}, 20.0)
+
+
+def test_pieces_that_fit_and_spares_are_told_apart() -> None:
+    used, other = plan(GU_1=6, ST_1=6, PL_1=1), plan(GU_1=1, ST_1=4, PL_1=1)
+    assert left_out(used, other, BOOK.orders) == "10 GU-1 of J-103 and 4 spare ST-1 not made"
+    assert left_out(used, other) == "10 GU-1 and 4 spare ST-1 not made"
+
+
+def test_a_plan_that_makes_as_much_or_more_leaves_out_nothing() -> None:
+    used, other = plan(GU_1=1, ST_1=4, PL_1=1), plan(GU_1=6, ST_1=6, PL_1=1)
+    assert left_out(used, used, BOOK.orders) == ""
+    assert left_out(used, other, BOOK.orders) == ""
+
+
+def test_a_choice_says_it_in_its_sentence() -> None:
+    used, other = plan(ST_1=4, PL_1=1), plan(ST_1=3, PL_1=1)
+    of = [Candidate(one, 0.0, 2, 1.0, 0.0) for one in (used, replace(other, cost=10.0))]
+    assert left_out(used, other, BOOK.orders) == "2 ST-1 not made"
+    assert sentence(of[0], Aim.COST, of[1]) == "Against the plan: 10.00 less in metal taken, 2 ST-1 not made."

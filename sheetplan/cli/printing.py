@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+import time
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from types import TracebackType
@@ -192,6 +193,10 @@ def _rack_row(line: RackLine, units: Units) -> tuple[str, ...]:
     )
 
 
+COUNTING_SECONDS = 3.0
+"""Between two lines that differ in their numbers alone: often enough to be a sign of life."""
+
+
 class ProgressPrinter:
     """Shows progress as bars in a terminal, as plain lines elsewhere.
 
@@ -201,7 +206,7 @@ class ProgressPrinter:
     def __init__(self) -> None:
         self._bars: Bars | None = None
         self._tasks: dict[str, TaskID] = {}
-        self._said: dict[str, str] = {}
+        self._said: dict[str, tuple[str, float]] = {}
 
     def __enter__(self) -> ProgressPrinter:
         if sys.stderr.isatty():
@@ -236,9 +241,11 @@ class ProgressPrinter:
         self._bars.update(self._tasks[name], completed=progress.done, description=_said(progress))
 
     def _line(self, progress: Progress) -> None:
-        """Print a line only when the sentence changes, so that a log stays short."""
-        if self._said.get(progress.group) != progress.sentence:
-            self._said[progress.group] = progress.sentence
+        """Print a line only when the sentence changes, and one that only counts on now and then."""
+        before, at = self._said.get(progress.group, ("", 0.0))
+        counts_on = _without_numbers(before) == _without_numbers(progress.sentence)
+        if before != progress.sentence and not (counts_on and time.monotonic() < at + COUNTING_SECONDS):
+            self._said[progress.group] = progress.sentence, time.monotonic()
             head = f"{progress.group}: " if progress.group else ""
             print(f"{head}{_said(progress)}", file=sys.stderr, flush=True)
 
@@ -246,3 +253,7 @@ class ProgressPrinter:
 def _said(progress: Progress) -> str:
     """The sentence without the gauge in front, which stands beside it anyway."""
     return progress.sentence.removeprefix(f"{progress.group}: ")
+
+
+def _without_numbers(sentence: str) -> str:
+    return "".join(letter for letter in sentence if not letter.isdigit())

@@ -25,12 +25,12 @@ PICTURES = HERE / "pictures"
 
 def main() -> None:
     """Make everything anew."""
-    for old in (BOOK, BOOK.with_name("harbour_workshop.backup.xlsx"), HERE / "plan.json"):
+    for old in (BOOK, BOOK.with_name("harbour_workshop.backup.xlsx")):
         old.unlink(missing_ok=True)
     for folder in ("layouts", "drawings"):
         shutil.rmtree(HERE / folder, ignore_errors=True)
     sheetplan("new", "--demo", BOOK.name)
-    sheetplan("plan", BOOK.name, "--json", "plan.json")
+    sheetplan("plan", BOOK.name)
     BOOK.with_name("harbour_workshop.backup.xlsx").unlink()
     PICTURES.mkdir(exist_ok=True)
     draw_layout()
@@ -48,7 +48,7 @@ def sheetplan(*words: str) -> None:
 def draw_layout() -> None:
     """Draw the layout with the most kinds of parts in a gauge where true shapes paid."""
     (plan_folder,) = HERE.glob("layouts/plan-*")
-    groups = json.loads((HERE / "plan.json").read_text(encoding="utf-8"))["groups"]
+    groups = json.loads((plan_folder / "plan.json").read_text(encoding="utf-8"))["groups"]
     paid = {group["gauge"] for group in groups if group["note"].startswith("True shape saved")}
     kept = kept_plan_of((plan_folder / EXACT_FILE).read_text(encoding="utf-8"))
 

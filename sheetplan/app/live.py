@@ -170,9 +170,9 @@ def _month(host: LiveHost, stop: Stop) -> Ended:
     """Balance the month that the page Start names, or else the one that today lies in."""
     from sheetplan.app.month import is_month, month_on
 
-    # A month that a program took for a date stands there as its first day.
-    month = host.asked(MONTH).removesuffix("-01") if host.asked(MONTH).count("-") == 2 else host.asked(MONTH)
-    month = month or datetime.date.today().strftime("%Y-%m")
+    month = host.asked(MONTH) or datetime.date.today().strftime("%Y-%m")
+    if month.count("-") == 2:  # a month that a program took for a date stands there as its first day
+        month = month.removesuffix("-01")
     if not is_month(month):
         return _failed(f"{month} is no month: write year and month on the page Start, such as 2026-11.")
     outcome = month_on(host, month)

@@ -9,7 +9,7 @@ import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sheetplan.app.answering import Answer, CheckFailed, answered
 from sheetplan.app.check import check_tables, with_due
@@ -25,6 +25,9 @@ from sheetplan.workbook.closed_reading import mark_saved
 from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.pick_marks import planner_marks
 from sheetplan.workbook.port import Host
+
+if TYPE_CHECKING:
+    from sheetplan.money.figures import PlanFigures
 
 __all__ = ["CheckFailed", "PlanOutcome", "drawing_name", "mark_of", "plan_book", "plan_on", "record_text"]
 
@@ -144,8 +147,6 @@ def _write_all(
     host: Host, folder: Path, answer: Answer, today: datetime.date, renamed: Mapping[str, str]
 ) -> PlanOutcome:
     """The plan's files first, then the book that points at them, then the earlier plan's files step aside."""
-    from sheetplan.drawings.dxf_bytes import with_remark
-    from sheetplan.drawings.layout_dxf import layout_drawing
     from sheetplan.money.figures import plan_figures
     from sheetplan.pages import result_pages
     from sheetplan.pages.plan_json import plan_json
@@ -157,25 +158,12 @@ def _write_all(
     record = plan_json(plan, figures, answer.fits)
     mark = mark_of(record)
     host.progress(Progress("", 1.0, "Writing drawings and tickets"))
-    layouts = [(layout, group.group) for group in plan.groups for layout in group.layouts]
-    names = {layout.tag: drawing_name(layout.tag, mark, group.label) for layout, group in layouts}
-    settings = plan.job.settings
-    crops = {tag: one.left.crop for group in figures.groups for tag, one in group.layouts.items()}
-    files: dict[str, bytes] = {}
-    for number, (layout, group) in enumerate(layouts):
-        if number and number % DRAWINGS_TOLD == 0:
-            host.progress(Progress("", 1.0, f"Writing drawings, {number} of {len(layouts)}"))
-        drawing = layout_drawing(layout, plan.job.parts, group.rule, settings, crops[layout.tag])
-        files[names[layout.tag]] = with_remark(drawing, f"sheetplan: plan {mark}, layout {layout.tag}")
-    if settings.also_svg:
-        from sheetplan.drawings.layout_svg import layout_svg
-
-        files |= {
-            names[layout.tag].removesuffix(".dxf") + ".svg": layout_svg(
-                layout, plan.job.parts, group.rule, settings, crops[layout.tag]
-            )
-            for layout, group in layouts
-        }
+    names = {
+        layout.tag: drawing_name(layout.tag, mark, group.group.label)
+        for group in plan.groups
+        for layout in group.layouts
+    }
+    files = _drawings(plan, figures, names, mark, host.progress)
     files |= shop_files(plan, figures, today=today, mark=mark, drawings=names, report=host.progress)
     files[RECORD] = record_text(record).encode()
     files[EXACT_FILE] = exact_text(plan, mark).encode()
@@ -200,9 +188,33 @@ def _write_all(
             renamed=renamed,
         )
         host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
-        written = host.write(pages, settings.units)
+        written = host.write(pages, plan.job.settings.units)
         retire_others(folder, {mark, mark_saved(host.path)}, host.path.name)
     return PlanOutcome(plan, plan.problems, written, mark, drawings, record)
+
+
+def _drawings(
+    plan: Plan, figures: PlanFigures, names: Mapping[str, str], mark: str, report: Report
+) -> dict[str, bytes]:
+    """The drawing of each layout by its file name, as an SVG besides where the book asks for that."""
+    from sheetplan.drawings.dxf_bytes import with_remark
+    from sheetplan.drawings.layout_dxf import layout_drawing
+    from sheetplan.drawings.layout_svg import layout_svg
+
+    parts, settings = plan.job.parts, plan.job.settings
+    crops = {tag: one.left.crop for group in figures.groups for tag, one in group.layouts.items()}
+    layouts = [(layout, group.group.rule) for group in plan.groups for layout in group.layouts]
+    files: dict[str, bytes] = {}
+    for number, (layout, rule) in enumerate(layouts):
+        if number and number % DRAWINGS_TOLD == 0:
+            report(Progress("", 1.0, f"Writing drawings, {number} of {len(layouts)}"))
+        tag = layout.tag
+        drawing = layout_drawing(layout, parts, rule, settings, crops[tag])
+        files[names[tag]] = with_remark(drawing, f"sheetplan: plan {mark}, layout {tag}")
+        if settings.also_svg:
+            name = names[tag].removesuffix(".dxf") + ".svg"
+            files[name] = layout_svg(layout, parts, rule, settings, crops[tag])
+    return files
 
 
 def _sizes(plan: Plan, others: Sequence[OneSize]) -> tuple[SizeComparison, ...]:

@@ -54,6 +54,18 @@ def _lost(sums: Ints, skyline: Ints, length: int, level: int) -> float:
 
 
 @compiled
+def _is_passed_over(lengths: Ints, widths: Ints, turnable: Flags, used: Flags, i: int, way: int) -> bool:
+    """Whether a box need not be tried this way: used, the same turned, or not the first of its equals."""
+    if used[i] or (way == 1 and (not turnable[i] or lengths[i] == widths[i])):
+        return True
+    for j in range(i):
+        twin = lengths[j] == lengths[i] and widths[j] == widths[i] and turnable[j] == turnable[i]
+        if twin and not used[j]:
+            return True
+    return False
+
+
+@compiled
 def fits_exactly(
     lengths: Ints, widths: Ints, turnable: Flags, length: int, width: int, trials: int
 ) -> int:
@@ -90,11 +102,7 @@ def fits_exactly(
             if spent > trials:
                 return UNKNOWN
             i = box[depth]
-            skip = used[i] or (way[depth] == 1 and (not turnable[i] or lengths[i] == widths[i]))
-            # Of equal boxes the first unused one stands for all.
-            for j in range(i):
-                twin = lengths[j] == lengths[i] and widths[j] == widths[i] and turnable[j] == turnable[i]
-                skip = skip or (twin and not used[j])
+            skip = _is_passed_over(lengths, widths, turnable, used, i, way[depth])
             along = widths[i] if way[depth] == 1 else lengths[i]
             across = lengths[i] if way[depth] == 1 else widths[i]
             place[depth] += 1
@@ -106,11 +114,10 @@ def fits_exactly(
                     box[depth] += 1
                 continue
             x = sums[place[depth]]
-            y = 0
-            for k in range(place[depth], points):
-                if sums[k] >= x + along:
-                    break
-                y = max(y, skylines[depth, k])
+            end = place[depth]
+            while end < points and sums[end] < x + along:
+                end += 1
+            y = skylines[depth, place[depth] : end].max()
             before_y = low[depth - 1] if depth > 0 else 0
             before_x = at[depth - 1] if depth > 0 else -1
             if y + across > width or y < before_y or (y == before_y and x <= before_x):
@@ -118,10 +125,7 @@ def fits_exactly(
             if _lost(sums, skylines[depth], length, y) > slack:
                 continue
             skylines[depth + 1] = skylines[depth]
-            for k in range(place[depth], points):
-                if sums[k] >= x + along:
-                    break
-                skylines[depth + 1, k] = y + across
+            skylines[depth + 1, place[depth] : end] = y + across
             used[i] = True
             low[depth], at[depth] = y, x
             found = True

@@ -33,39 +33,23 @@ def once_only(
     problems = []
     for read in reads:
         said = name(read.value)
-        claimed = left_out.get(normal(said))
-        if claimed is not None:
-            problems.append(
-                read.place.problem(
-                    heading,
-                    f"{heading} {said} stands on row {claimed.row} too, and that row cannot be read.",
-                    "Put that row right, or delete one of the two; until then neither is used.",
-                    Weight.LEFT_OUT,
-                )
-            )
+        key, place = normal(said), read.place
+        if key in left_out:
+            what = f"{heading} {said} stands on row {left_out[key].row} too, and that row cannot be read."
+            remedy = "Put that row right, or delete one of the two; until then neither is used."
+            problems.append(place.problem(heading, what, remedy, Weight.LEFT_OUT))
             continue
-        earlier = first.setdefault(normal(said), read)
+        earlier = first.setdefault(key, read)
         if earlier is read:
             continue
         if earlier.value == read.value:
-            problems.append(
-                read.place.problem(
-                    heading,
-                    f"This row says the same as row {earlier.place.row}.",
-                    "Delete one of them.",
-                    Weight.NOTE,
-                )
-            )
+            what = f"This row says the same as row {earlier.place.row}."
+            problems.append(place.problem(heading, what, "Delete one of them.", Weight.NOTE))
             continue
-        unclear[normal(said)] = read.place
-        problems.append(
-            read.place.problem(
-                heading,
-                f"{heading} {said} stands on row {earlier.place.row} already, with other values.",
-                "Give one of them another name, or delete it; neither is used.",
-                Weight.LEFT_OUT,
-            )
-        )
+        unclear[key] = place
+        what = f"{heading} {said} stands on row {earlier.place.row} already, with other values."
+        remedy = "Give one of them another name, or delete it; neither is used."
+        problems.append(place.problem(heading, what, remedy, Weight.LEFT_OUT))
     kept = tuple(read for key, read in first.items() if key not in unclear)
     return kept, unclear, problems
 

@@ -34,8 +34,8 @@ __all__ = ["CheckFailed", "PlanOutcome", "drawing_name", "mark_of", "plan_book",
 MARK_LETTERS = 4
 """Letters of a plan's mark: enough that two plans of one shop are never taken for each other."""
 
-DRAWINGS_TOLD = 50
-"""Drawings between two signs of life: a second or two."""
+DRAWINGS_TOLD = 20
+"""Drawings between two signs of life: less than a second."""
 
 RECORD = "plan.json"
 """The plan's record among its files, from which later runs take what was planned."""
@@ -149,11 +149,13 @@ def _write_all(
     """The plan's files first, then the book that points at them, then the earlier plan's files step aside."""
     from sheetplan.money.figures import plan_figures
     from sheetplan.pages import result_pages
+    from sheetplan.pages.pictures import layout_pictures
     from sheetplan.pages.plan_json import plan_json
     from sheetplan.pages.shop_files import BUY_LIST, TO_ORDER, shop_files
     from sheetplan.rack.plan_file import EXACT_FILE, exact_text
 
     plan = answer.plan
+    host.progress(Progress("", 1.0, "Adding up weights and costs"))
     figures = plan_figures(plan)
     record = plan_json(plan, figures, answer.fits)
     mark = mark_of(record)
@@ -182,6 +184,7 @@ def _write_all(
             today=today,
             mark=mark,
             drawings=links,
+            pictures=layout_pictures(plan, figures, host.progress),
             sizes=_sizes(plan, answer.sizes),
             buy_files=to_order,
             fits=answer.fits,

@@ -36,24 +36,37 @@ def pool(workers: int | None) -> Iterator[Executor | None]:
     if count == 1:
         yield None
         return
-    others = set(active_children())
-    executor = ProcessPoolExecutor(count, get_context("spawn"), _leave_ctrl_c_to_the_parent)
-    try:
+    with Helpers(count) as executor:
         yield executor
-    finally:
-        asked, answers = getattr(executor, "_call_queue", None), getattr(executor, "_result_queue", None)
+
+
+class Helpers(ProcessPoolExecutor):
+    """Processes of this machine that can be let go in the midst of their work."""
+
+    def __init__(self, count: int) -> None:
+        super().__init__(count, get_context("spawn"), _leave_ctrl_c_to_the_parent)
+        self._others = set(active_children())
+
+    def __exit__(self, *_: object) -> None:
+        self.shutdown(cancel_futures=True)
+
+    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
+        """End the processes, at once where their work is given up."""
+        if not cancel_futures:
+            super().shutdown(wait)
+            return
+        asked, answers = getattr(self, "_call_queue", None), getattr(self, "_result_queue", None)
         if asked is not None:
             asked.cancel_join_thread()  # what nobody reads any more would hold up the end of the program
-        executor.shutdown(wait=False, cancel_futures=True)
+        super().shutdown(wait=False, cancel_futures=True)
         # What a helper is still at after a stop is of no use to anybody, and could take its whole time.
-        leaving = set(active_children()) - others
+        leaving = set(active_children()) - self._others
         for helper in leaving:
             helper.terminate()
         for helper in leaving:
             helper.join()
         if answers is not None:
             answers._writer.close()  # half an answer would be waited for in vain
-        executor.shutdown(wait=True)
 
 
 def _leave_ctrl_c_to_the_parent() -> None:

@@ -11,8 +11,9 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable, Sequence
+from copy import copy
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, lru_cache, partial
 from typing import Any
 from xml.sax.saxutils import escape
 
@@ -62,6 +63,9 @@ FOOT = 20.0
 SMALL, BODY, LARGE, HUGE = 7.0, 8.5, 12.0, 26.0
 
 
+TEXTS_KEPT = 4096
+"""Paragraphs remembered as they were read: headings, units, and what a large run says on every ticket."""
+
 TICK = "☐"
 RULE = "#9AA5AB"
 HEAD_FILL = "#E4E9EB"
@@ -75,6 +79,7 @@ def paper_for(units: Units) -> Paper:
     return LETTER if units is Units.INCH else A4
 
 
+@cache
 def style(size: float = BODY, *, bold: bool = False, right: bool = False, middle: bool = False) -> Any:
     """Type for a paragraph; lines stand at 1.2 times the type's size."""
     return ParagraphStyle(
@@ -93,9 +98,28 @@ def text(
     said: str, size: float = BODY, *, bold: bool = False, right: bool = False, middle: bool = False
 ) -> Any:
     """A paragraph of plain text; line ends are kept, nothing in it is markup."""
+    return copy(_read(said, style(size, bold=bold, right=right, middle=middle)))
+
+
+@lru_cache(maxsize=TEXTS_KEPT)
+def _read(said: str, type_of_it: Any) -> Any:
+    """A paragraph that is never set itself: reading one takes longer than setting it, and most come again."""
     use_faces()
     shown = "<br/>".join(escape(line).replace("  ", NO_BREAK * 2) for line in said.split("\n"))
-    return Paragraph(shown, style(size, bold=bold, right=right, middle=middle))
+    return _Words(shown, type_of_it)
+
+
+class _Words(Paragraph):  # type: ignore[misc]  # reportlab has no types
+    """A paragraph that breaks its lines once for a width; a table asks thrice."""
+
+    _set_for = -1.0
+
+    def wrap(self, across: float, down: float) -> tuple[float, float]:
+        """Its size when set between such margins."""
+        if across != self._set_for:
+            super().wrap(across, down)
+            self._set_for = across
+        return self.width, self.height
 
 
 OFF_NUMBERS = 8.0
@@ -156,7 +180,7 @@ class DrawingBox(Flowable):  # type: ignore[misc]  # reportlab has no types
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """Pages that belong together: their name for the foot, and what makes their content afresh."""
+    """Pages that belong together: their name for the foot, and what gives their content, asked once."""
 
     name: str
     content: Callable[[], list[Any]]

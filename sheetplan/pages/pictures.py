@@ -11,11 +11,15 @@ from sheetplan.pages.cut_for import kits_by_part, uses_of
 from sheetplan.pages.layout_drawing import draw_layout
 from sheetplan.pages.palette import PartColours, part_colours
 from sheetplan.pages.values import Picture
+from sheetplan.planning.progress import Progress, Report, quiet
 from sheetplan.shapes import Box
 
 CELL_WIDTH = 350.0
 CELL_HEIGHT = 250.0
 """Points. Wide enough to read part numbers on a full sheet, low enough that two rows fit a screen."""
+
+TOLD_EVERY = 10
+"""Pictures between two signs of life: less than a second."""
 
 FILE_WIDTH = 720.0
 FILE_HEIGHT = 540.0
@@ -41,15 +45,17 @@ def layout_picture(
     return LayoutPicture(Picture(png(drawing), drawing.width, drawing.height, drawing.alt), drawn.keys)
 
 
-def layout_pictures(plan: Plan, figures: PlanFigures) -> dict[str, LayoutPicture]:
-    """Pictures of all layouts by tag, with the remnants that they leave."""
+def layout_pictures(plan: Plan, figures: PlanFigures, report: Report = quiet) -> dict[str, LayoutPicture]:
+    """Pictures of all layouts by tag, with the remnants that they leave; ``report`` hears of every tenth."""
     colours = part_colours(plan.job, kits_by_part(uses_of(plan)))
     kept = {tag: sheet.kept for group in figures.groups for tag, sheet in group.layouts.items()}
-    return {
-        layout.tag: layout_picture(layout, plan.job, colours=colours, keep=kept[layout.tag])
-        for group_plan in plan.groups
-        for layout in group_plan.layouts
-    }
+    layouts = [layout for group_plan in plan.groups for layout in group_plan.layouts]
+    shown = {}
+    for number, layout in enumerate(layouts):
+        if number % TOLD_EVERY == 0:
+            report(Progress("", 1.0, f"Drawing pictures, {number} of {len(layouts)}"))
+        shown[layout.tag] = layout_picture(layout, plan.job, colours=colours, keep=kept[layout.tag])
+    return shown
 
 
 def picture_png(layout: Layout, job: Job, *, keep: Box | None = None, dots_per_inch: float = 200.0) -> bytes:

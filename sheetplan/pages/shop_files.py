@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from sheetplan.model import Plan
 from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.buy_csv import buy_csv
-from sheetplan.planning.progress import Report, quiet
+from sheetplan.planning.progress import Progress, Report, quiet
 
 TICKETS = "tickets.pdf"
 PICKING_LIST = "picking-list.pdf"
@@ -38,6 +38,7 @@ def shop_files(
     files: dict[str, bytes] = {}
     if any(group_plan.layouts for group_plan in plan.groups):
         files[TICKETS] = tickets_pdf(plan, figures, today=today, mark=mark, drawings=drawings, report=report)
+        report(Progress("", 1.0, "Writing the picking list and labels"))
         files[PICKING_LIST] = picking_list_pdf(plan, today=today, mark=mark)
         files[LABELS] = labels_pdf(plan)
     to_order = order_list_pdf(plan, today=today, mark=mark)

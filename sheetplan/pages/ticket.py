@@ -10,7 +10,7 @@ from reportlab.platypus import Spacer, Table, TableStyle
 from sheetplan.model import Job
 from sheetplan.pages import palette
 from sheetplan.pages.code_mark import code_drawing
-from sheetplan.pages.layout_drawing import LayoutDrawing, draw_layout
+from sheetplan.pages.layout_drawing import draw_layout
 from sheetplan.pages.lettering import text_width
 from sheetplan.pages.palette import PartColours
 from sheetplan.pages.paper import (
@@ -67,23 +67,17 @@ def ticket_section(
     ``plan_line`` names the plan and its date; a ticket without a cover says all cautions in full.
     """
     width = paper.width - 2 * MARGIN
-    height = _picture_height(facts, job, paper, plan_line, has_cover)
+    above, checks = _above(facts, plan_line, width, has_cover), _checks(facts, width)
+    height = _picture_height([*above, *_below(facts, job, {}, checks, width, has_cover)], paper)
     drawn = draw_layout(facts.layout, job, width=width, height=height, colours=colours, keep=facts.kept)
-    return Section(facts.code, lambda: _content(facts, job, drawn, width, plan_line, has_cover))
-
-
-def _content(
-    facts: TicketFacts, job: Job, drawn: LayoutDrawing, width: float, plan_line: str, has_cover: bool
-) -> list[Any]:
     picture = [Spacer(0, 6), DrawingBox(drawn.drawing, middle=True), Spacer(0, 4)]
-    below = _below(facts, job, drawn.keys, width, has_cover)
-    return [*_above(facts, plan_line, width, has_cover), *picture, *below]
+    below = _below(facts, job, drawn.keys, checks, width, has_cover)
+    return Section(facts.code, lambda: [*above, *picture, *below])
 
 
-def _picture_height(facts: TicketFacts, job: Job, paper: Paper, plan_line: str, has_cover: bool) -> float:
+def _picture_height(rest: list[Any], paper: Paper) -> float:
     """What the rest leaves of one page, so that a ticket is one page wherever that can be."""
     width = paper.width - 2 * MARGIN
-    rest = [*_above(facts, plan_line, width, has_cover), *_below(facts, job, {}, width, has_cover)]
     taken = PICTURE_AIR + sum(float(flowable.wrap(width, paper.height)[1]) for flowable in rest)
     room = paper.height - 2 * MARGIN - FOOT - taken
     if room < LEAST_PICTURE:
@@ -101,8 +95,10 @@ def _above(facts: TicketFacts, plan_line: str, width: float, has_cover: bool) ->
     return content
 
 
-def _below(facts: TicketFacts, job: Job, keys: Mapping[str, str], width: float, has_cover: bool) -> list[Any]:
-    content = [_checks(facts, width), Spacer(0, 8), _parts(facts, job, keys, width)]
+def _below(
+    facts: TicketFacts, job: Job, keys: Mapping[str, str], checks: Any, width: float, has_cover: bool
+) -> list[Any]:
+    content = [checks, Spacer(0, 8), _parts(facts, job, keys, width)]
     if not has_cover:
         content += [Spacer(0, 6), *(text(line, SMALL) for line in GENERAL)]
     return content

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import islice
 from typing import NamedTuple
 
@@ -37,15 +37,27 @@ def box_orders(problem: BoxProblem) -> tuple[Ints, ...]:
 
 def first_plan(problem: BoxProblem) -> Solution:
     """The best of some dozens of fixed runs on the must pieces."""
-    best: Solution | None = None
-    for trial in fixed_runs(problem):
-        run, used = trial.run, trial.used
-        hopeless = best is not None and not _may_beat(run, best)
-        if not hopeless:
-            plan = solution(problem, merged(iter(replayed(problem, trial.recipe, used))))
+    return _best(problem, fixed_runs(problem), solution(problem, ()))
+
+
+def hasty_plan(problem: BoxProblem) -> Solution:
+    """A complete plan with the least work: other sequences of supplies only while pieces are left out."""
+    best = solution(problem, ())
+    for order in supply_orders(problem):
+        best = _best(problem, runs_on(problem, (order,)), best)
+        if best.missing == 0.0:
+            break
+    return best
+
+
+def _best(problem: BoxProblem, trials: Iterable[Trial], best: Solution) -> Solution:
+    """The best of some runs, or what was best before."""
+    for trial in trials:
+        if _may_beat(trial.run, best):
+            plan = solution(problem, merged(iter(replayed(problem, trial.recipe, trial.used))))
             if plan.beats(best):
                 best = plan
-    return best or solution(problem, ())
+    return best
 
 
 class Trial(NamedTuple):
@@ -59,12 +71,17 @@ class Trial(NamedTuple):
 
 def fixed_runs(problem: BoxProblem) -> Iterator[Trial]:
     """Every order of boxes by every rule on every sequence of supplies worth a run."""
+    return runs_on(problem, supply_orders(problem))
+
+
+def runs_on(problem: BoxProblem, orders: Iterable[tuple[int, ...]]) -> Iterator[Trial]:
+    """Every order of boxes by every rule on some sequences of supplies."""
     pieces = int(problem.wanted.sum())
     least = least_side(problem.types, problem.wanted)
     desk = new_desk(len(problem.boxes), most_boxes(problem, pieces))
     penalty = missing_penalty(problem)
     used = np.empty(pieces, np.int64)
-    for sequence in (np.array(order, np.int64) for order in supply_orders(problem)):
+    for sequence in (np.array(order, np.int64) for order in orders):
         for order in box_orders(problem):
             for rule in range(MEASURES):
                 recipe = Recipe(order, problem.wanted, rule, least)

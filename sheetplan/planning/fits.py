@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 BEAT_SECONDS = 0.05
 """How often is asked whether to stop."""
 
+WORKING = "Working out what fits"
+
 Task = tuple[Callable[..., Any], tuple[Any, ...]]
 """A function and what it is called with, so that it can go to another process."""
 
@@ -56,7 +58,7 @@ def fits_of(
         round_up,
     )
 
-    report(Progress("", 1.0, "Working out what fits"))
+    report(Progress("", 1.0, WORKING))
     job, until = plan.job, time.monotonic() + seconds
     pairs = [(kit, group) for kit in kits_ordered(job) for group in groups_of(job, kit)]
     places = gauges_of_orders(plan)
@@ -65,13 +67,14 @@ def fits_of(
         *((room_in, (plan, *place)) for place in places),
         *((best_share, (group, job, kit, sheet)) for kit, group in pairs for sheet in group.stock),
     ]
-    answers = _done(tasks, until, stop, executor)
+    answers = _done(tasks, until, stop, report, executor)
     shares = answers[len(pairs) + len(places) :]
     known = tuple(share for share in shares if share is not NoTime)
     rooms = _whole_items(places, answers[len(pairs) : len(pairs) + len(places)])
     # Without the room in all its gauges nothing is known of whole kits.
     sure = tuple(share for share in known if (share.kit, share.gauge) in rooms)
-    more = _done([(one_more_sheet, (one, job, sure, rooms)) for one in plan.groups], until, stop, executor)
+    ones: list[Task] = [(one_more_sheet, (one, job, sure, rooms)) for one in plan.groups]
+    more = _done(ones, until, stop, report, executor)
     return Fits(
         _by_kit([(kit, group.label) for kit, group in pairs], answers),
         known,
@@ -85,9 +88,10 @@ def with_room_of(plan: Plan, known: Fits, *, seconds: float = math.inf, stop: St
     """Answers that are known for the same job and another plan of it, with this plan's room for orders."""
     from sheetplan.planning.whatif import gauges_of_orders, room_in, round_up
 
-    report(Progress("", 1.0, "Working out what fits"))
+    report(Progress("", 1.0, WORKING))
     places = gauges_of_orders(plan)
-    found = _done([(room_in, (plan, *place)) for place in places], time.monotonic() + seconds, stop, None)
+    tasks: list[Task] = [(room_in, (plan, *place)) for place in places]
+    found = _done(tasks, time.monotonic() + seconds, stop, report, None)
     rooms = _whole_items(places, found)
     return replace(known, round_up=round_up(plan, rooms), whole=known.whole and NoTime not in found)
 
@@ -112,21 +116,36 @@ def _by_kit(pairs: Sequence[tuple[str, str]], counts: Sequence[Any]) -> tuple[Ki
     )
 
 
-def _done(tasks: Sequence[Task], until: float, stop: Stop, executor: Executor | None) -> list[Any]:
+def _done(
+    tasks: Sequence[Task], until: float, stop: Stop, report: Report, executor: Executor | None
+) -> list[Any]:
     """The answer of each task, or `NoTime`; ``until`` is a moment of the monotonic clock."""
     left = until - time.monotonic()
     if stop() or left <= 0.0:
         return [NoTime] * len(tasks)
+
+    def told(number: int) -> None:
+        report(Progress("", 1.0, f"{WORKING}, {number} of {len(tasks)}"))
+
     if executor is None:
-        return [_answer(*task, lambda: stop() or time.monotonic() > until) for task in tasks]
+        answers = []
+        for number, task in enumerate(tasks):
+            told(number)
+            answers.append(_answer(*task, lambda: stop() or time.monotonic() > until))
+        return answers
     end = time.time() + left
     futures = [executor.submit(answer_elsewhere, *task, end) for task in tasks]
     waiting: set[Future[Any]] = set(futures)
     while waiting and not stop() and time.monotonic() < until:
-        _, waiting = wait(waiting, BEAT_SECONDS)
+        done, waiting = wait(waiting, BEAT_SECONDS)
+        if done:
+            told(len(tasks) - len(waiting))
+    answers = [NoTime if future in waiting else future.result() for future in futures]
     for future in waiting:
         future.cancel()
-    return [future.result() if future.done() and not future.cancelled() else NoTime for future in futures]
+    if stop():
+        executor.shutdown(wait=False, cancel_futures=True)
+    return answers
 
 
 def _answer(function: Callable[..., Any], given: tuple[Any, ...], stop: Stop) -> Any:

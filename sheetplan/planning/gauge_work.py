@@ -15,6 +15,7 @@ from sheetplan.model.settings import Settings
 from sheetplan.planning.box_problem import BoxProblem, make_problem
 from sheetplan.planning.effort import UNKNOWN_GAP, UNTRIED_GAP
 from sheetplan.planning.gauge_search import advance, begin
+from sheetplan.planning.late_beginning import begin_late
 from sheetplan.planning.search import Search
 from sheetplan.planning.shape_filling import ShapeFiller, shapes_may_pay
 from sheetplan.planning.shape_search import shape_search, shaped_search, trial_pays
@@ -69,15 +70,19 @@ class GaugeWork:
 
 
 def begin_gauge(
-    group: Group, parts: Mapping[str, Part], settings: Settings, seed: int, looks: int, halt: Halt
-) -> GaugeWork:
-    """A gauge with a first complete plan, of true shapes where they may pay and there is time for them."""
+    group: Group, parts: Mapping[str, Part], settings: Settings, seed: int, looks: int, halt: Halt,
+    stopped: bool = False,
+) -> GaugeWork:  # fmt: skip
+    """A gauge with a first complete plan, of true shapes where they may pay and there is time for them.
+
+    Where the run is stopped already, somebody waits: the plan is then the one of the least work.
+    """
     problem = make_problem(group, parts, settings)
     if not problem.wanted.any() or not problem.choices:
         return GaugeWork(group, problem, None)
-    search = begin(problem, seed, looks, halt)
+    search = begin_late(problem, seed) if stopped else begin(problem, seed, looks, halt)
     work = GaugeWork(group, problem, search, untried=shapes_may_pay(problem, group.rule.gap))
-    if work.untried and not halt():
+    if work.untried and not stopped and not halt():
         work = _tried(work, search)
         if work.shaped and work.filler:
             shape_search(work.shaped, work.filler, FIRST_SHAPES, halt)

@@ -46,7 +46,7 @@ def plans_of_one_size(
     from sheetplan.planning.run import Run  # compiled kernels, too heavy for a look at the book
 
     asked = [(group_plan, sheet) for group_plan in plan.groups for sheet in _instead(group_plan)]
-    if not asked:
+    if not asked or stop():
         return ()
     groups = [_buying_only(group_plan.group, sheet) for group_plan, sheet in asked]
     comparing = "Comparing sheet sizes"
@@ -58,6 +58,8 @@ def plans_of_one_size(
     try:
         plans = Run(plan.job, groups, seconds, seed, _leaving(stop), told, executor).plans()
     except _Stopped:
+        if executor is not None:
+            executor.shutdown(wait=False, cancel_futures=True)
         return ()
     return tuple(
         OneSize(group_plan.group.label, sheet, _given_back(other, group_plan.group))

@@ -33,6 +33,9 @@ Value = TypeVar("Value")
 BEAT_SECONDS = 0.1
 """How often a run that waits for other processes asks whether it should stop."""
 
+ALIVE_STEPS = 20
+"""Signs of life, at most, while a run waits: each says how much of the time is used."""
+
 
 class Run:
     """One planning run: who works, until when, and who hears about it."""
@@ -51,22 +54,23 @@ class Run:
         self.job, self.groups, self.seed = job, groups, seed
         self.stop, self.report, self.executor, self.clock = stop, report, executor, clock
         self.looks = looks_for(seconds)
-        self.deadline = 0.0
+        self.deadline = self.end = 0.0
         self.seconds = seconds
+        self.done, self.steps = 0.0, 0
 
     def plans(self) -> list[GroupPlan]:
         """The best plan found for each gauge."""
         outlines = [self.job.parts[need.part].outline for group in self.groups for need in group.needs]
         make_kernels_ready(not all(is_rectangle(outline) for outline in outlines), self.report)
-        end = self.clock() + self.seconds
+        self.end = self.clock() + self.seconds
         # The search leaves the time that finishing needs, or a slow machine would have no choices.
-        self.deadline = end - self.seconds * FINISHING
+        self.deadline = self.end - self.seconds * FINISHING
         works = self._begin()
         for number in range(ROUNDS):
             if self.halted() or not any(work.gain for work in works):
                 break
             works = self._round(works, number)
-        self.deadline = end
+        self.deadline = self.end
         return self._finish(works)
 
     def halted(self) -> bool:
@@ -76,10 +80,10 @@ class Run:
     def _begin(self) -> list[GaugeWork]:
         parts, settings = self.job.parts, self.job.settings
         looks = int(self.looks * BEGINNING / max(1, len(self.groups)))
-        if self.executor is None:
+        if self.executor is None or self.stop():
             works = []
             for group in self.groups:
-                works.append(begin_gauge(group, parts, settings, self.seed, looks, self.halted))
+                works.append(self._begin_here(group, looks))
                 self._begun(works[-1], len(works))
             return works
         limit = self._limit()
@@ -89,25 +93,45 @@ class Run:
         ]
         found = self._awaited(futures, self._begun)
         return [
-            work or begin_gauge(group, parts, settings, self.seed, looks, self.halted)
-            for work, group in zip(found, self.groups, strict=True)
+            work or self._begin_here(group, looks) for work, group in zip(found, self.groups, strict=True)
         ]
+
+    def _begin_here(self, group: Group, looks: int) -> GaugeWork:
+        parts, settings = self.job.parts, self.job.settings
+        return begin_gauge(group, parts, settings, self.seed, looks, self.halted, stopped=self.stop())
 
     def _awaited(
         self, futures: Sequence[Future[Value]], heard: Callable[[Value, int], None]
     ) -> list[Value | None]:
         """Answers of other processes in their order; None for those that a stop left out.
 
-        ``heard`` takes each answer as it comes, and how many there are by then.
+        ``heard`` takes each answer as it comes, and how many there are by then. A stop lets the other
+        processes go: what they are still at would hold up what is left to do here.
         """
         waiting: set[Future[Value]] = set(futures)
         while waiting and not self.stop():
             done, waiting = wait(waiting, BEAT_SECONDS)
+            self._alive()
             for number, future in enumerate(done, len(futures) - len(waiting) - len(done) + 1):
                 heard(future.result(), number)
-        for future in waiting:
-            future.cancel()
-        return [None if future in waiting else future.result() for future in futures]
+        answers = [None if future in waiting else future.result() for future in futures]
+        if waiting:
+            self._let_go()
+        return answers
+
+    def _alive(self) -> None:
+        """Now and then a word while other processes work and have no answer yet."""
+        used = 1.0 - (self.end - self.clock()) / self.seconds if self.seconds else 1.0
+        steps = min(int(used * ALIVE_STEPS), ALIVE_STEPS)
+        if steps > self.steps:
+            self.steps = steps
+            said = f"Searching, {steps / ALIVE_STEPS:.0%} of the time used"
+            self.report(Progress("", self.done, said))
+
+    def _let_go(self) -> None:
+        if self.executor is not None:
+            self.executor.shutdown(wait=False, cancel_futures=True)
+            self.executor = None
 
     def _round(self, works: list[GaugeWork], number: int) -> list[GaugeWork]:
         """Every gauge after its share of a round."""
@@ -121,10 +145,10 @@ class Run:
             ]
         else:
             after = self._round_elsewhere(self.executor, works, allowed, (start, end))
-        done = BEGINNING + (1.0 - BEGINNING - FINISHING) * end
+        self.done = BEGINNING + (1.0 - BEGINNING - FINISHING) * end
         for work in after:
-            self._tell(work, done)
-        self.report(Progress("", done, self._said(after)))
+            self._tell(work, self.done)
+        self.report(Progress("", self.done, self._said(after)))
         return after
 
     def _round_elsewhere(
@@ -146,7 +170,9 @@ class Run:
     def _finish(self, works: list[GaugeWork]) -> list[GroupPlan]:
         """Fewer layouts where that costs nothing, and the plans as everybody sees them."""
         looks = int(self.looks * FINISHING / max(1, len(works)))
-        if self.executor is None or self.stop():
+        if self.stop():
+            self._let_go()
+        if self.executor is None:
             plans = []
             for work in works:
                 plans.append(finish(work, looks, self.halted))
@@ -161,11 +187,12 @@ class Run:
         return TimesUp.after(max(0.0, self.deadline - self.clock()))
 
     def _begun(self, work: GaugeWork, number: int) -> None:
-        self._tell(work, BEGINNING * number / len(self.groups))
+        self.done = BEGINNING * number / len(self.groups)
+        self._tell(work, self.done)
 
     def _finished(self, plan: GroupPlan, number: int) -> None:
-        done = 1.0 - FINISHING * (1.0 - number / len(self.groups))
-        self.report(Progress("", done, f"Finishing {plan.group.label}"))
+        self.done = 1.0 - FINISHING * (1.0 - number / len(self.groups))
+        self.report(Progress("", self.done, f"Finishing {plan.group.label}"))
 
     def _tell(self, work: GaugeWork, done: float) -> None:
         self.report(Progress(work.group.label, 1.0 if work.gain == 0.0 else done, said(work)))

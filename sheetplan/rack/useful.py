@@ -84,7 +84,7 @@ def useful_rectangle(edge: Loop, cuts: Sequence[Loop], gap: float, settings: Set
     beside = free_beside(edge, [box(cut) for cut in cuts], gap)
     if is_useful(beside, settings):
         return beside
-    if not room_for_a_disc(edge, cuts, gap, settings):
+    if all(is_rectangle(cut) for cut in cuts) or not room_for_a_disc(edge, cuts, gap, settings):
         return None
     rest = free_rectangle(edge, cuts, gap)
     return rest if is_useful(rest, settings) else None

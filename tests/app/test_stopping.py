@@ -1,0 +1,53 @@
+"""A search in helper processes told to stop: they are let go, and what is left to do is done at once."""
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from multiprocessing import active_children
+
+import pytest
+
+from sheetplan.app.answering import answered
+from sheetplan.app.progress import StopSwitch
+from sheetplan.app.standing import Standing
+from sheetplan.model import Job
+from sheetplan.planning.progress import Progress
+from tests.planning.books import seeded_book
+
+MOST_WORK = 2.0
+"""Processor seconds of this process from the stop to the answer."""
+
+MOMENTS: dict[str, Callable[[Progress], bool]] = {
+    "before the first plan": lambda said: True,
+    "in the search": lambda said: "1 of 1" in said.sentence or "0 of 1" in said.sentence,
+    "comparing sizes": lambda said: said.sentence == "Comparing sheet sizes",
+    "what fits": lambda said: said.sentence == "Working out what fits",
+}
+
+
+@pytest.fixture(scope="module")
+def job() -> Job:
+    book = seeded_book(3, types=30, pieces=600)
+    return replace(book, settings=replace(book.settings, seconds=3.0))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("moment", MOMENTS)
+def test_helpers_are_let_go_and_the_answer_comes_at_once(job: Job, moment: str) -> None:
+    stop, pressed, at_work = StopSwitch(), list[float](), list[int]()
+
+    def report(said: Progress) -> None:
+        if not stop() and MOMENTS[moment](said):
+            stop.press()
+            pressed.append(time.process_time())
+        if said.sentence == "Checking every layout":
+            at_work.append(len(active_children()))
+
+    answer = answered(job, (), Standing(), stop, report, 2)
+    assert pressed, "the run came by this moment"
+    assert time.process_time() - pressed[0] < MOST_WORK
+    assert answer.plan.stopped_early == (moment in ("before the first plan", "in the search"))
+    assert not any(group.short for group in answer.plan.groups)
+    if moment != "what fits":
+        assert at_work == [0], "no helper takes the check's time"
+    assert active_children() == []

@@ -12,6 +12,7 @@ so that a plan has to read it. Asked of every ``sheetplan check`` and ``sheetpla
 
 from __future__ import annotations
 
+import functools
 import random
 import sys
 from pathlib import Path
@@ -22,6 +23,8 @@ from tests.hard.looking import book_faults, link_faults, snapshot
 from tests.hard.options import told
 from tests.hard.watching import Outcome, outcomes, tell
 from tests.nasty.books.plain import plain_rows, write_book
+from tests.nasty.drawings_dxf import DXF_DRAWINGS
+from tests.nasty.drawings_svg import SVG_DRAWINGS
 
 SECONDS = 60.0
 """Most processor time of one command; whatever the drawing or the book, the search has one second."""
@@ -34,6 +37,9 @@ PART = "D-1"
 
 BESIDE = "b results.xlsx"
 """Where results go if the planner's book may not be altered."""
+
+MILDLY = 0.5
+"""Share of drawings that are good but for a few numbers, so that some are read and planned."""
 
 DONE, PROBLEMS, REFUSED = 0, 1, 3
 ENDS = {DONE: "done", PROBLEMS: "problems", REFUSED: "refused"}
@@ -59,20 +65,35 @@ def spoilt_book(work: Path, dice: random.Random) -> str:
 
 def spoilt_drawing(work: Path, dice: random.Random) -> tuple[str, str]:
     """A book whose one order is for a part with a spoilt drawing; returns the ways and the drawing's name."""
-    name, data = dice.choice(drawing_fuzz.drawings())
+    mildly = dice.random() < MILDLY
+    name, data = dice.choice(good_drawings() if mildly else drawing_fuzz.drawings())
     ending = "svg" if b"<svg" in data[:2000] else "dxf"
-    way, data = drawing_fuzz.spoilt(data, dice)
+    way, data = ("numbers", mildly_spoilt(data, dice)) if mildly else drawing_fuzz.spoilt(data, dice)
     drawing = f"plates/spoilt.{ending}"
     (work / "plates").mkdir()
     (work / drawing).write_bytes(data)
     rows = plain_rows()
     rows["Parts"].append({
         "Part": PART, "Material": "mild steel", "Thickness": "10 ga", "Drawing": drawing,
-        "Drawn in": dice.choice((None, "in", "mm")),
+        "Drawn in": dice.choice((None, "mm")),
     })  # fmt: skip
     rows["Orders"] = [{"Order": "H-1", "Item": PART, "Quantity": 1}]
     write_book(work / "b.xlsx", rows)
     return f"{name}: {way}", drawing
+
+
+@functools.cache
+def good_drawings() -> tuple[tuple[str, bytes], ...]:
+    """Names and bytes of drawings that are good before they are spoilt."""
+    return tuple((one.name, one.data) for one in (*DXF_DRAWINGS, *SVG_DRAWINGS) if one.good)
+
+
+def mildly_spoilt(data: bytes, dice: random.Random) -> bytes:
+    """The drawing with a few numbers of its entities, or attributes, changed."""
+    if b"<svg" in data[:2000]:
+        return drawing_fuzz.attributes(data, dice)
+    head, drawn, tail = drawing_fuzz.drawn_section(data)
+    return head + drawing_fuzz.numbers(drawn, dice) + tail
 
 
 def judged(work: Path, drawing: str) -> tuple[list[str], list[str]]:

@@ -16,6 +16,13 @@ needs_libreoffice = pytest.mark.skipif(
     SOFFICE is None or PDFTOPPM is None, reason="needs LibreOffice (soffice) and poppler (pdftoppm) installed"
 )
 
+CARLITO = Path("/usr/share/fonts/truetype/crosextra/Carlito-Regular.ttf")
+"""The open font with the metrics of Calibri, which our pages are set in."""
+
+needs_carlito = pytest.mark.skipif(
+    not CARLITO.exists(), reason="needs the font Carlito installed: in another one the pages are wider"
+)
+
 
 def converted(book: Path, kind: str, folder: Path) -> Path:
     """Open the book in LibreOffice with a profile of its own and save it in another form."""

@@ -1,15 +1,10 @@
 import string
-from pathlib import Path
 
 import pytest
 from PIL import ImageFont
 
 from sheetplan.workbook.page_widths import lines_needed, text_width
-
-CARLITO = Path("/usr/share/fonts/truetype/crosextra/Carlito-Regular.ttf")
-"""The open font with the metrics of Calibri."""
-
-needs_font = pytest.mark.skipif(not CARLITO.exists(), reason="needs the font Carlito installed")
+from tests.workbook.rendering import CARLITO, needs_carlito
 
 TEXTS = (
     "mild steel 10 ga",
@@ -26,7 +21,7 @@ TEXTS = (
 )
 
 
-@needs_font
+@needs_carlito
 @pytest.mark.parametrize("text", TEXTS)
 def test_text_is_never_wider_than_counted_and_seldom_much_narrower(text: str) -> None:
     font = ImageFont.truetype(str(CARLITO), 1000)
@@ -34,7 +29,7 @@ def test_text_is_never_wider_than_counted_and_seldom_much_narrower(text: str) ->
     assert real <= text_width(text) <= 1.5 * real + 1
 
 
-@needs_font
+@needs_carlito
 def test_no_letter_is_wider_than_counted() -> None:
     font = ImageFont.truetype(str(CARLITO), 1000)
     digit = font.getlength("0")

@@ -28,7 +28,7 @@ from sheetplan.workbook.print_setup import (
 from sheetplan.workbook.schema import MESSAGE, InputPage
 from sheetplan.workbook.template_names import HEAD_ROW
 from sheetplan.workbook.template_page import printed_widths
-from tests.workbook.rendering import converted, needs_libreoffice
+from tests.workbook.rendering import converted, needs_carlito, needs_libreoffice
 
 each_unit = pytest.mark.parametrize("units", list(Units))
 
@@ -87,6 +87,7 @@ def defined_names(path: Path) -> str:
 
 
 @needs_libreoffice
+@needs_carlito
 @pytest.mark.slow
 @each_unit
 def test_every_printed_page_of_the_demo_can_be_read(units: Units, tmp_path: Path) -> None:

@@ -50,6 +50,13 @@ pytestmark = [
 ]
 
 
+def surroundings(**more: str) -> dict[str, str]:
+    """The environment without virtual ones on its path: LibreOffice would take one for its own Python."""
+    folders = os.environ.get("PATH", "").split(os.pathsep)
+    kept = [folder for folder in folders if not Path(folder, "..", "pyvenv.cfg").exists()]
+    return {**os.environ, "PATH": os.pathsep.join(kept), **more}
+
+
 @pytest.fixture(scope="module")
 def profile() -> Iterator[Path]:
     """A profile in which LibreOffice's own tool has installed the extension."""
@@ -64,7 +71,7 @@ def profile() -> Iterator[Path]:
             folder.chmod(0o777)
             command = ["setpriv", "--reuid", NOBODY, "--regid", NOBODY, "--clear-groups", *command]
         subprocess.run(
-            command, check=True, timeout=100, env={**os.environ, "HOME": name}, capture_output=True, cwd=name
+            command, check=True, timeout=100, env=surroundings(HOME=name), capture_output=True, cwd=name
         )
         yield folder / "profile"
 
@@ -74,7 +81,7 @@ def driven(profile: Path, book: Path, runs: str) -> dict[str, Any]:
     assert PYTHON is not None
     done = subprocess.run(
         [PYTHON, str(DRIVER), str(profile), str(book), runs, str(book.with_name("out"))],
-        capture_output=True, text=True, check=False, timeout=280, env={**os.environ, "SHEETPLAN_SILENT": "1"},
+        capture_output=True, text=True, check=False, timeout=280, env=surroundings(SHEETPLAN_SILENT="1"),
     )  # fmt: skip
     assert done.returncode == 0, done.stderr[-2000:]
     seen: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])

@@ -112,14 +112,16 @@ def _read(said: str, type_of_it: Any) -> Any:
 class _Words(Paragraph):  # type: ignore[misc]  # reportlab has no types
     """A paragraph that breaks its lines once for a width; a table asks thrice."""
 
-    _set_for = -1.0
+    _set_for: float | None = None
 
     def wrap(self, across: float, down: float) -> tuple[float, float]:
         """Its size when set between such margins."""
-        if across != self._set_for:
-            super().wrap(across, down)
-            self._set_for = across
-        return self.width, self.height
+        # Looking for a place to part it may have dropped its lines; another width needs others.
+        if self._set_for == across and hasattr(self, "blPara"):
+            return self.width, self.height
+        self._set_for = across
+        width, height = super().wrap(across, down)
+        return width, height
 
 
 OFF_NUMBERS = 8.0

@@ -37,27 +37,27 @@ def box_orders(problem: BoxProblem) -> tuple[Ints, ...]:
 
 def first_plan(problem: BoxProblem) -> Solution:
     """The best of some dozens of fixed runs on the must pieces."""
-    return _best(problem, fixed_runs(problem), solution(problem, ()))
+    best: Solution | None = None
+    for trial in fixed_runs(problem):
+        run, used = trial.run, trial.used
+        hopeless = best is not None and not _may_beat(run, best)
+        if not hopeless:
+            plan = solution(problem, merged(iter(replayed(problem, trial.recipe, used))))
+            if plan.beats(best):
+                best = plan
+    return best or solution(problem, ())
 
 
 def hasty_plan(problem: BoxProblem) -> Solution:
     """A complete plan with the least work: other sequences of supplies only while pieces are left out."""
-    best = solution(problem, ())
+    best: Trial | None = None
     for order in supply_orders(problem):
-        best = _best(problem, runs_on(problem, (order,)), best)
-        if best.missing == 0.0:
+        trials = [*([best] if best else []), *runs_on(problem, (order,))]
+        best = min(trials, key=lambda trial: (trial.run.missing, trial.run.score))
+        if best.run.missing == 0.0:
             break
-    return best
-
-
-def _best(problem: BoxProblem, trials: Iterable[Trial], best: Solution) -> Solution:
-    """The best of some runs, or what was best before."""
-    for trial in trials:
-        if _may_beat(trial.run, best):
-            plan = solution(problem, merged(iter(replayed(problem, trial.recipe, trial.used))))
-            if plan.beats(best):
-                best = plan
-    return best
+    cuts = replayed(problem, best.recipe, best.used) if best else []
+    return solution(problem, merged(cuts))
 
 
 class Trial(NamedTuple):

@@ -13,6 +13,8 @@ from sheetplan.packing.kernel_plan_search import search_plans
 from sheetplan.packing.kernel_pricing import price_layouts
 from sheetplan.packing.kernel_refill import Market, new_sheets, refill
 from sheetplan.packing.kernel_sequence import Supplies
+from sheetplan.packing.kernel_strip_laying import View, Ways
+from sheetplan.packing.kernel_strip_moves import Rows, fill_rows, move_strips, new_piles
 from sheetplan.packing.kernel_strips import strip_layout
 
 
@@ -35,6 +37,10 @@ def make_ready() -> None:
     start, best, trial = new_sheets(2, 1, 1), new_sheets(2, 1, 1), new_sheets(2, 1, 1)
     refill(market, one, start, best, trial, 0, 10.0, 1, chance_of(1), desk)
     strip_layout(one, one, worth, 2, 2, side, side, np.empty((4, 3), np.int64), desk.work)
+    view = View(Ways(side, side, one - 1, one - 1), types, one - 1)
+    rows, piles = Rows(2 * side, 2 * side, one - 1), new_piles(1, 4)
+    fill_rows(rows, piles, (view, view), one.copy(), worth, 1.0, chance_of(1), desk)
+    move_strips(rows, piles, (view, view), one.copy(), worth, 1, 1.0, 0.0, chance_of(1), desk)
 
 
 def forget_stale() -> None:

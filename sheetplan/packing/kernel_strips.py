@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sheetplan.packing.kernel import Ints
+from sheetplan.packing.kernel import Flags, Ints
 from sheetplan.packing.kernel_compiled import compiled
 from sheetplan.packing.kernel_sequence import Floats
 
@@ -31,19 +31,20 @@ def column_values(along: Ints, across: Ints, values: Floats, widths: Ints, high:
     held = np.zeros((widths.shape[0], high + 1))
     tops = np.full((widths.shape[0], high + 1), -1, np.int64)
     for j in range(widths.shape[0]):
-        for h in range(1, high + 1):
-            best, top = held[j, h - 1], -1
-            for i in range(along.shape[0]):
-                if along[i] <= widths[j] and across[i] <= h:
-                    value = held[j, h - across[i]] + values[i]
-                    if value > best + NEARLY:
-                        best, top = value, i
-            held[j, h], tops[j, h] = best, top
+        if j > 0:
+            held[j], tops[j] = held[j - 1], tops[j - 1]
+        for i in range(along.shape[0]):
+            if along[i] != widths[j]:
+                continue
+            for h in range(across[i], high + 1):
+                value = held[j, h - across[i]] + values[i]
+                if value > held[j, h] + NEARLY:
+                    held[j, h], tops[j, h] = value, i
     return held, tops
 
 
 @compiled
-def _fill_strip(widths: Ints, held: Floats, long: int, best: Floats, last: Ints) -> None:
+def fill_strip(widths: Ints, held: Floats, long: int, best: Floats, last: Ints) -> None:
     """What columns are worth side by side up to each length, and the column that ends there."""
     best[0], last[0] = 0.0, -1
     for x in range(1, long + 1):
@@ -85,21 +86,25 @@ def _strip_value(widths: Ints, values: Floats, columns: int, long: int, best: Fl
 
 
 @compiled
-def strip_values(widths: Ints, held: Floats, long: int) -> tuple[Floats, int]:
-    """What a strip of each height holds, and the columns that were looked at in all."""
+def strip_values(widths: Ints, held: Floats, long: int, asked: Flags) -> tuple[Floats, int]:
+    """What a strip of each height holds, and the columns that were looked at in all.
+
+    A height that is not ``asked`` for holds what the next lower one does; shape (high + 1,).
+    """
     high = held.shape[1] - 1
     strips = np.zeros(high + 1)
     best = np.zeros(long + 1)
     kept_widths, kept_values = np.zeros(widths.shape[0], np.int64), np.zeros(widths.shape[0])
-    looked_at = 0
+    looked_at, lower = 0, 0
     for h in range(1, high + 1):
         same = True
-        for j in range(widths.shape[0]):
-            if held[j, h] != held[j, h - 1]:
+        for j in range(widths.shape[0] if asked[h] else 0):
+            if held[j, h] != held[j, lower]:
                 same = False
                 break
         strips[h] = strips[h - 1]
         if not same:
+            lower = h
             columns = _useful(widths, held, h, kept_widths, kept_values)
             looked_at += columns
             strips[h] = _strip_value(kept_widths, kept_values, columns, long, best)
@@ -134,9 +139,9 @@ def strip_layout(
     """
     widths = np.unique(along)
     held, tops = column_values(along, across, values, widths, high)
-    strips, columns = strip_values(widths, held, long)
+    strips, columns = strip_values(widths, held, long, np.ones(high + 1, np.bool_))
     _, heights = sheet_values(strips)
-    steps = widths.shape[0] * high * along.shape[0] + columns * long + high * high
+    steps = (widths.shape[0] + along.shape[0]) * high + columns * long + high * high // 2
     work[0] += steps // STEPS_PER_LOOK
     best, last = np.zeros(long + 1), np.zeros(long + 1, np.int64)
     placed, bottom, y = 0, 0, high
@@ -145,7 +150,7 @@ def strip_layout(
         if h < 0:
             y -= 1
             continue
-        _fill_strip(widths, held[:, h].copy(), long, best, last)
+        fill_strip(widths, held[:, h].copy(), long, best, last)
         left, thick, x = 0, 0, long
         while x > 0:
             column = last[x]

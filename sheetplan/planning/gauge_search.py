@@ -6,8 +6,8 @@ the whole run has come:
 
     plan search -> refilling -> bound -> column generation -> rounding -> refilling, repair
 
-Orders of many pieces a sheet skip the first refilling: layouts of strips fill such sheets better than
-any order of boxes does, so the time goes into column generation.
+Orders of many pieces a sheet move strips in place of the first refilling: strips fill such sheets better
+than any order of boxes does.
 """
 
 from __future__ import annotations
@@ -26,10 +26,12 @@ from sheetplan.planning.refilling import refilling
 from sheetplan.planning.repair import repair, repair_once, round_deeply
 from sheetplan.planning.rounding import rounding
 from sheetplan.planning.search import Search
+from sheetplan.planning.strip_moving import strip_moving
 from sheetplan.planning.strip_pricing import strips_pay
 
 Halt = Callable[[], bool]
-Step = Callable[[Search, int, Halt], None]
+Step = Callable[[Search, int, Halt, float, float], None]
+"""What is done with an allowance of looks between two shares of the step's own course."""
 
 PLAN_SEARCH_TO, FIRST_REFILL_TO, COLUMNS_TO, ROUNDING_TO = 0.05, 0.3, 0.6, 0.75
 """Shares of the run after which plan search, first refilling, column generation and rounding end.
@@ -37,8 +39,8 @@ PLAN_SEARCH_TO, FIRST_REFILL_TO, COLUMNS_TO, ROUNDING_TO = 0.05, 0.3, 0.6, 0.75
 The rest goes into refilling the best plan and, a little, into repair.
 """
 
-COLUMNS_TO_IN_STRIPS, ROUNDING_TO_IN_STRIPS = 0.6, 0.8
-"""The same where layouts of strips pay; column generation then follows plan search at once."""
+MOVING_TO, COLUMNS_TO_IN_STRIPS, ROUNDING_TO_IN_STRIPS = 0.55, 0.75, 0.85
+"""The same where layouts of strips pay; moving strips then follows plan search at once."""
 
 ROUNDING_BETWEEN = 0.1
 """Share of a slice of column generation that goes into plans from what there is so far."""
@@ -97,7 +99,8 @@ def advance(search: Search, start: float, end: float, looks: int, halt: Halt) ->
         overlap = min(high, end) - max(low, start)
         if overlap > 0.0 and not search.done and not halt():
             share = overlap / (end - max(low, start))
-            step(search, int(max(0, finish - search.work) * share), halt)
+            begun, ended = (max(low, start) - low) / (high - low), (min(high, end) - low) / (high - low)
+            step(search, int(max(0, finish - search.work) * share), halt, begun, ended)
 
 
 def _steps(search: Search) -> tuple[tuple[float, float, Step], ...]:
@@ -105,7 +108,8 @@ def _steps(search: Search) -> tuple[tuple[float, float, Step], ...]:
     if strips_pay(search):
         return (
             (0.0, PLAN_SEARCH_TO, _plan_step),
-            (PLAN_SEARCH_TO, COLUMNS_TO_IN_STRIPS, _columns_step),
+            (PLAN_SEARCH_TO, MOVING_TO, _moving_step),
+            (MOVING_TO, COLUMNS_TO_IN_STRIPS, _columns_step),
             (COLUMNS_TO_IN_STRIPS, ROUNDING_TO_IN_STRIPS, _rounding_step),
             (ROUNDING_TO_IN_STRIPS, 1.0, _last_step_in_strips),
         )
@@ -118,11 +122,19 @@ def _steps(search: Search) -> tuple[tuple[float, float, Step], ...]:
     )
 
 
-def _plan_step(search: Search, looks: int, halt: Halt) -> None:
+def _plan_step(search: Search, looks: int, halt: Halt, begun: float, ended: float) -> None:
     plan_search(search, looks)
 
 
-def _columns_step(search: Search, looks: int, halt: Halt) -> None:
+def _moving_step(search: Search, looks: int, halt: Halt, begun: float, ended: float) -> None:
+    end = search.work + looks
+    if not search.bound_is_final:
+        _prove(search, int(looks * PROVING_SHARE), halt)
+    if search.work < end:
+        strip_moving(search, end - search.work, halt, begun, ended)
+
+
+def _columns_step(search: Search, looks: int, halt: Halt, begun: float, ended: float) -> None:
     end = search.work + looks
     if not search.bound_is_final:
         _prove(search, int(looks * PROVING_SHARE), halt)
@@ -145,7 +157,7 @@ def _prove(search: Search, looks: int, halt: Halt) -> None:
         search.spend(relaxation.looks)
 
 
-def _rounding_step(search: Search, looks: int, halt: Halt) -> None:
+def _rounding_step(search: Search, looks: int, halt: Halt, begun: float, ended: float) -> None:
     end = search.work + looks
     if not search.contents_are_bound and search.values and is_small(search):
         search.contents_are_bound = True
@@ -153,18 +165,18 @@ def _rounding_step(search: Search, looks: int, halt: Halt) -> None:
     rounding(search, max(0, end - search.work), halt)
 
 
-def _refill_step(search: Search, looks: int, halt: Halt) -> None:
+def _refill_step(search: Search, looks: int, halt: Halt, begun: float, ended: float) -> None:
     end = search.work + looks
     while search.work < end and not search.done and not halt():
         refilling(search, min(end - search.work, max(REFILL_LOOKS, looks // 2)))
 
 
-def _last_step(search: Search, looks: int, halt: Halt) -> None:
-    _refill_step(search, int(looks * (1.0 - REPAIR_PART)), halt)
+def _last_step(search: Search, looks: int, halt: Halt, begun: float, ended: float) -> None:
+    _refill_step(search, int(looks * (1.0 - REPAIR_PART)), halt, begun, ended)
     repair(search, int(looks * REPAIR_PART), int(looks * REPAIR_PART * REPAIR_SHARE), halt)
 
 
-def _last_step_in_strips(search: Search, looks: int, halt: Halt) -> None:
+def _last_step_in_strips(search: Search, looks: int, halt: Halt, begun: float, ended: float) -> None:
     end = search.work + looks
     while search.work < end and not search.done and not halt():
         round_deeply(search, DEEP_LOOKS, halt)

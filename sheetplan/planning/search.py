@@ -27,6 +27,7 @@ from sheetplan.packing.kernel_sequence import blank_of, box_areas
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.first_plan import missing_penalty
 from sheetplan.planning.solution import SAME_COST, most_boxes
+from sheetplan.planning.strip_state import Moving
 
 SEED_STEP = 1_000_003
 """Keeps the seeds of child searches apart: a prime beyond the draws of any one search."""
@@ -95,6 +96,7 @@ class Search:
         self.bound_is_final = False
         self.contents_are_bound = False
         self.columns_finished = False
+        self.moving: Moving | None = None
         self.areas = box_areas(problem.types)
         self.penalty = missing_penalty(problem)
         self.columns: list[Column] = []

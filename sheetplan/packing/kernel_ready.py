@@ -39,8 +39,8 @@ def make_ready() -> None:
     strip_layout(one, one, worth, 2, 2, side, side, np.empty((4, 3), np.int64), desk.work)
     view = View(Ways(side, side, one - 1, one - 1), types, one - 1)
     rows, piles = Rows(2 * side, 2 * side, one - 1), new_piles(1, 4)
-    fill_rows(rows, piles, (view, view), one.copy(), worth, 1.0, chance_of(1), desk)
-    move_strips(rows, piles, (view, view), one.copy(), worth, 1, 1.0, 0.0, chance_of(1), desk)
+    fill_rows(rows, piles, (view, view), one.copy(), worth, 1.0, True, chance_of(1), desk)
+    move_strips(rows, piles, (view, view), one.copy(), worth, 1, chance_of(1), desk)
 
 
 def forget_stale() -> None:

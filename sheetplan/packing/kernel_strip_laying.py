@@ -28,6 +28,9 @@ MOST_STACKED = 24
 MOST_LAID = 2
 """Heights that are tried for one strip, those that promise most for their height."""
 
+QUICK_STEPS_PER_LOOK = 32
+"""Steps of the knapsacks without limits that take as long as one look."""
+
 TOP_LOOKS = 20
 """What taking a box out of a strip's free metal counts as work."""
 
@@ -133,23 +136,25 @@ def _chosen(ways: Ways, long: int, pool: Ints, count: int, columns: Columns, wor
     """
     best, last = np.zeros(long + 1), np.full(long + 1, -1, np.int64)
     spent = np.zeros((long + 1, pool.shape[0]), np.int32)
-    steps = 0
+    wide, worth = ways.along[columns.stacks[:count, 0]], columns.worth
+    steps, fitting = 0, 0
     for x in range(1, long + 1):
-        best[x] = best[x - 1]
-        source = x - 1
-        for c in range(count):
-            before = x - ways.along[columns.stacks[c, 0]]
-            if before < 0:
-                break
-            if before > 0 and last[before] < 0:
+        most = best[x - 1]
+        while fitting < count and wide[fitting] <= x:
+            fitting += 1
+        for c in range(fitting):
+            before = x - wide[c]
+            value = best[before] + worth[c]
+            if value <= most + NEARLY or (before > 0 and last[before] < 0):
                 continue
-            steps += 1
-            value = best[before] + columns.worth[c]
-            if value > best[x] + NEARLY and _is_there(spent[before], columns, c, ways, pool):
-                best[x], last[x], source = value, c, before
-        spent[x] = spent[source]
+            if _is_there(spent[before], columns, c, ways, pool):
+                most, last[x] = value, c
+        steps += fitting
+        best[x] = most
         if last[x] >= 0:
-            spent[x] += columns.held[last[x]].astype(np.int32)
+            spent[x] = spent[x - wide[last[x]]]
+            for k in range(columns.sizes[last[x]]):
+                spent[x, ways.kinds[columns.stacks[last[x], k]]] += 1
     work[0] += (2 * steps + long * pool.shape[0]) // STEPS_PER_LOOK
     return last
 
@@ -224,7 +229,7 @@ def _promising(
     held, tops = column_values(ways.along[use], across, worth, widths, high)
     strips, columns = strip_values(widths, held, long, asked)
     _, heights = sheet_values(strips)
-    work[0] += (widths.shape[0] * high + columns * long + high * high // 4) // STEPS_PER_LOOK
+    work[0] += (columns * long + widths.shape[0] * high + high * high // 4) // QUICK_STEPS_PER_LOOK
     promise = np.zeros(high + 1)
     y = high
     while y > 0:

@@ -3,10 +3,10 @@
 A number of sheets is given, of any sizes; what counts is the area of the pieces that lie on none of them.
 Each sheet is a pile of strips, all along x or all along y. A move takes a few strips, or a few columns of
 strips, out of a few sheets, puts their pieces with those left over, and fills the metal strip by strip. A
-move that leaves more over is taken back, or kept with a small chance that falls as the work goes on.
+move that leaves more over is taken back, or kept with a small chance.
 
 Large-neighbourhood search: Shaw, "Using constraint programming and local search methods to solve vehicle
-routing problems", 1998; the falling chance: Kirkpatrick, Gelatt and Vecchi, "Optimization by simulated
+routing problems", 1998; the small chance: Kirkpatrick, Gelatt and Vecchi, "Optimization by simulated
 annealing", Science 220, 1983. Values that rise for types in wasteful strips: Belov, Scheithauer and
 Mukhacheva, "One-dimensional heuristics adapted for two-dimensional rectangular strip packing", Journal of
 the Operational Research Society 59, 2008. From memory.
@@ -44,8 +44,8 @@ STEEPEST = 0.12
 SHAKE = 0.06
 """Standard deviation of the factors that values are shaken by, at most."""
 
-HOTTEST = 0.0015
-"""Share of a sheet that a move may leave over more, at the start, and be kept with one chance in e."""
+HEAT = 0.00015
+"""Share of a sheet that a move may leave over more and be kept with one chance in e."""
 
 SLOWEST = 0.3
 """A type's value moves at least this share of its way towards what it cost."""
@@ -277,15 +277,33 @@ def _shaken(areas: Floats, power: float, shake: float, chance: Chance) -> Floats
 @compiled
 def fill_rows(
     rows: Rows, piles: Piles, views: tuple[View, View], pool: Ints, areas: Floats, power: float,
-    chance: Chance, desk: Desk,
+    repeat: bool, chance: Chance, desk: Desk,
 ) -> None:  # fmt: skip
     """Fill the free heights of all sheets, one after the other; ``pool`` falls by what is laid.
 
-    ``areas`` are in cells; a piece is worth its area to the power of ``power``.
+    ``areas`` are in cells; a piece is worth its area to the power of ``power``. With ``repeat`` a layout is
+    cut again as long as there are the pieces for it.
     """
     values = _shaken(areas, power, 0.0, chance)
     for r in range(rows.long.shape[0]):
+        if repeat and r > 0 and _is_repeated(r, rows, piles, pool):
+            continue
         _fill_row(r, rows, piles, views[rows.lying[r]], pool, values, areas, power, chance, desk)
+
+
+@compiled
+def _is_repeated(r: int, rows: Rows, piles: Piles, pool: Ints) -> bool:
+    """Lay on a sheet what lies on the one before, if that is alike and there are as many pieces again."""
+    if rows.long[r] != rows.long[r - 1] or rows.high[r] != rows.high[r - 1] or rows.lying[r] != rows.lying[r - 1]:
+        return False
+    held = np.zeros(pool.shape[0], np.int64)
+    for t in piles.boxes[r - 1, : piles.sizes[r - 1], 0]:
+        held[t] += 1
+    if (held > pool).any():
+        return False
+    _copy_row(piles, r - 1, piles, r)
+    pool -= held
+    return True
 
 
 @compiled
@@ -315,14 +333,13 @@ def _move(
 @compiled
 def move_strips(
     rows: Rows, piles: Piles, views: tuple[View, View], pool: Ints, areas: Floats, looks: int,
-    warm: float, cool: float, chance: Chance, desk: Desk,
+    chance: Chance, desk: Desk,
 ) -> int:  # fmt: skip
     """Move strips until nothing is left over or the allowance is spent; returns the number of moves.
 
-    ``pool`` is what is left over, ``piles`` what lies; both are changed in place. ``warm`` and ``cool``
-    say how far the cooling has come at the start and the end of the allowance: 1 at first, 0 at last.
+    ``pool`` is what is left over, ``piles`` what lies; both are changed in place.
     """
-    sheet = float(rows.long[0]) * float(rows.high[0])
+    heat = HEAT * float(rows.long[0]) * float(rows.high[0])
     saved = new_piles(MOST_ROWS, piles.boxes.shape[1])
     over = (pool * areas).sum()
     moves, begun = 0, desk.work[0]
@@ -337,9 +354,7 @@ def move_strips(
             _copy_row(piles, r, saved, k)
         _move(picked, rows, piles, views, pool, areas, chance, desk)
         now = (pool * areas).sum()
-        share = (desk.work[0] - begun) / looks
-        heat = HOTTEST * sheet * max(0.0, warm + (cool - warm) * share)
-        if now <= over or unit(chance) < math.exp((over - now) / max(heat, 1e-9)):
+        if now <= over or unit(chance) < math.exp((over - now) / heat):
             over = now
             continue
         pool[:] = before

@@ -26,7 +26,7 @@ from sheetplan.planning.refilling import refilling
 from sheetplan.planning.repair import repair, repair_once, round_deeply
 from sheetplan.planning.rounding import rounding
 from sheetplan.planning.search import Search
-from sheetplan.planning.strip_moving import strip_moving
+from sheetplan.planning.strip_moving import moving_pays, strip_moving
 from sheetplan.planning.strip_pricing import strips_pay
 
 Halt = Callable[[], bool]
@@ -39,7 +39,7 @@ PLAN_SEARCH_TO, FIRST_REFILL_TO, COLUMNS_TO, ROUNDING_TO = 0.05, 0.3, 0.6, 0.75
 The rest goes into refilling the best plan and, a little, into repair.
 """
 
-MOVING_TO, COLUMNS_TO_IN_STRIPS, ROUNDING_TO_IN_STRIPS = 0.55, 0.75, 0.85
+MOVING_TO, COLUMNS_TO_IN_STRIPS, ROUNDING_TO_IN_STRIPS = 0.9, 0.95, 0.97
 """The same where layouts of strips pay; moving strips then follows plan search at once."""
 
 ROUNDING_BETWEEN = 0.1
@@ -130,8 +130,10 @@ def _moving_step(search: Search, looks: int, halt: Halt, begun: float, ended: fl
     end = search.work + looks
     if not search.bound_is_final:
         _prove(search, int(looks * PROVING_SHARE), halt)
-    if search.work < end:
+    if search.work < end and moving_pays(search):
         strip_moving(search, end - search.work, halt, begun, ended)
+    if search.work < end:
+        _columns_step(search, end - search.work, halt, begun, ended)
 
 
 def _columns_step(search: Search, looks: int, halt: Halt, begun: float, ended: float) -> None:
@@ -140,7 +142,7 @@ def _columns_step(search: Search, looks: int, halt: Halt, begun: float, ended: f
         _prove(search, int(looks * PROVING_SHARE), halt)
     looks = max(0, end - search.work)
     if search.columns_finished:
-        rounding(search, looks, halt)
+        _last_step_in_strips(search, looks, halt, begun, ended) if strips_pay(search) else rounding(search, looks, halt)
         return
     pricing = int(looks * (1.0 - ROUNDING_BETWEEN))
     search.columns_finished = column_generation(search, pricing, halt, strips=strips_pay(search))

@@ -7,7 +7,9 @@ sheets of its own. Supplies that are not one free rectangle keep what the best p
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
+from copy import deepcopy
 
 import highspy
 import numpy as np
@@ -38,6 +40,15 @@ MOST_CELLS = 3200
 POWERS = (1.0, 1.02, 1.04, 1.06, 1.08)
 """Fillings to begin with: a piece is worth its area to such a power. The best of them is moved on."""
 
+LEAST_PIECES = 30
+"""Pieces on a sheet on average from which strips are moved; fewer and larger ones suit no strips."""
+
+HOPELESS = 0.08
+"""Where more than this share of a sheet is left over, harder targets are not tried."""
+
+ATTEMPT_LOOKS = 6_000_000
+"""Work on one attempt for each of its sheets; then another one is begun."""
+
 STEP_LOOKS = 10_000_000
 """Work between two looks at the clock."""
 
@@ -45,40 +56,59 @@ LEFT_LOOKS = 2_000_000
 """Work on a plan for what is left over."""
 
 
+def moving_pays(search: Search) -> bool:
+    """Whether sheets hold so many pieces that moving strips finds plans that other ways do not."""
+    sheets = max(1, sum(search.picks.values()))
+    return int(search.problem.wanted.sum()) >= LEAST_PIECES * sheets
+
+
 def strip_moving(search: Search, looks: int, halt: Halt, begun: float, ended: float) -> None:
-    """Spend an allowance of looks between two shares of the whole work on targets."""
+    """Spend an allowance of looks, between two shares of the whole work, on targets.
+
+    Each target may take an even share of what is left of the work when it is begun.
+    """
     if search.moving is None:
         search.moving = _begin(search)
-    moving = search.moving
-    end = search.work + looks
+    moving, end = search.moving, search.work + looks
     while moving.at < len(moving.targets) and search.work < end and not search.done and not halt():
         now = ended - (ended - begun) * (end - search.work) / looks
         if moving.attempt is None:
-            moving.attempt = _attempt(search, moving)
-            moving.since = now
-        _go_on(search, moving, min(STEP_LOOKS, end - search.work), now, (ended - begun) / looks)
+            moving.until = now + (1.0 - now) / (len(moving.targets) - moving.at)
+        if moving.attempt is None or moving.spent > ATTEMPT_LOOKS * len(moving.attempt.supplies):
+            moving.attempt, moving.spent = _attempt(search, moving), 0
+        _go_on(search, moving, min(STEP_LOOKS, max(1, end - search.work)))
+        if now >= moving.until or not moving.attempt.over.any():
+            _close(search, moving)
 
 
-def _go_on(search: Search, moving: Moving, looks: int, now: float, per_look: float) -> None:
-    """Move strips of the target under way; hand it in once all pieces lie or its time is up.
-
-    Each target's time ends where an even share of the rest, from where it began, ends.
-    """
-    attempt = moving.attempt
+def _go_on(search: Search, moving: Moving, looks: int) -> None:
+    """Move strips of the attempt under way and remember the best of the target."""
+    attempt, before = moving.attempt, int(moving.desk.work[0])
     assert attempt is not None
-    until = moving.since + (1.0 - moving.since) / (len(moving.targets) - moving.at)
-    reach = max(until - moving.since, 1e-9)
-    warm = (until - now) / reach
-    cool = (until - now - looks * per_look) / reach
-    before = int(moving.desk.work[0])
     move_strips(
-        attempt.rows, attempt.piles, moving.views, attempt.over, _cell_areas(moving), looks, warm, cool,
-        attempt.chance, moving.desk,
+        attempt.rows, attempt.piles, moving.views, attempt.over, _cell_areas(moving), looks, attempt.chance,
+        moving.desk,
     )  # fmt: skip
-    search.spend(int(moving.desk.work[0]) - before)
-    if cool <= 0.0 or not attempt.over.any():
-        _hand_in(search, moving, attempt)
-        moving.at, moving.attempt = moving.at + 1, None
+    spent = int(moving.desk.work[0]) - before
+    search.spend(spent)
+    moving.spent += spent
+    share = _left_share(attempt, moving)
+    if share < moving.least:
+        moving.best, moving.least = deepcopy(attempt), share
+
+
+def _close(search: Search, moving: Moving) -> None:
+    """Hand in the best attempt at a target; where much was left over, harder targets are not tried."""
+    assert moving.best is not None
+    _hand_in(search, moving, moving.best)
+    moving.at = moving.at + 1 if moving.least <= HOPELESS else len(moving.targets)
+    moving.attempt, moving.best, moving.least = None, None, math.inf
+
+
+def _left_share(attempt: Attempt, moving: Moving) -> float:
+    """What is left over, as a share of a sheet."""
+    metal = float(attempt.rows.long[0]) * float(attempt.rows.high[0])
+    return float((attempt.over * _cell_areas(moving)).sum()) / metal
 
 
 def _hand_in(search: Search, moving: Moving, attempt: Attempt) -> None:
@@ -156,7 +186,7 @@ def _attempt(search: Search, moving: Moving) -> Attempt:
     before = int(moving.desk.work[0])
     for power in POWERS:
         piles, over, chance = new_piles(len(supplies), _most_boxes(sizes, areas, wanted)), wanted.copy(), search.chance()
-        fill_rows(rows, piles, moving.views, over, areas, power, chance, moving.desk)
+        fill_rows(rows, piles, moving.views, over, areas, power, True, chance, moving.desk)
         if best is None or (over * areas).sum() < (best.over * areas).sum():
             best = Attempt(supplies, rows, piles, over, chance)
     search.spend(int(moving.desk.work[0]) - before)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -24,7 +25,10 @@ class Attempt:
 
 @dataclass(slots=True)
 class Moving:
-    """All targets of a search, cheapest last, and the one under way."""
+    """All targets of a search, cheapest last; the one under way may last until a share of the whole work.
+
+    Of its attempts the one under way has taken ``spent`` looks, the best has left ``least`` of a sheet over.
+    """
 
     kept: Mapping[int, int]
     views: tuple[View, View]
@@ -32,5 +36,8 @@ class Moving:
     desk: Desk
     targets: list[Ints]
     at: int = 0
-    since: float = 0.0
+    until: float = 0.0
     attempt: Attempt | None = None
+    spent: int = 0
+    best: Attempt | None = None
+    least: float = math.inf

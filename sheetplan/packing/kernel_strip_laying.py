@@ -80,7 +80,7 @@ def fitting(ways: Ways, pool: Ints, long: int, high: int) -> Ints:
 def _stack(
     ways: Ways, use: Ints, tops: Ints, h: int, first: int, pool: Ints, values: Floats, c: int, into: Columns
 ) -> None:
-    """One column: a box at the bottom, on it what its width is best filled with, as far as there are pieces."""
+    """One column: a box at the bottom, on it what fills its width best, as far as there are pieces."""
     into.held[c], into.worth[c], into.sizes[c] = 0, 0.0, 0
     rest, i = h, first
     while i >= 0:
@@ -164,7 +164,7 @@ def lay_columns(
     ways: Ways, use: Ints, tops: Ints, widths: Ints, h: int, long: int, pool: Ints, values: Floats,
     work: Ints, laid: Ints,
 ) -> tuple[int, int]:  # fmt: skip
-    """Fill a length at a height; how many boxes (type, along, up, turned) it takes, and how high they stand."""
+    """Fill a length at a height: how many boxes (type, along, up, turned), and how high they stand."""
     columns, built = _columns(ways, use, tops, widths, h, pool, values)
     last = _chosen(ways, long, pool, columns, built, work)
     count, high, x, place = 0, 0, long, 0
@@ -221,7 +221,7 @@ def topped_up(view: View, long: int, high: int, left: Ints, boxes: Ints, count: 
 def _promising(
     ways: Ways, use: Ints, worth: Floats, widths: Ints, long: int, high: int, work: Ints
 ) -> tuple[Floats, Ints]:
-    """What a cell of height holds in the strips that fill a height best (0: not among them), and column tops."""
+    """What a cell of height holds in the strips that fill a height best (0: in no strip), and column tops."""
     across = ways.across[use]
     asked = np.zeros(high + 1, np.bool_)
     asked[high] = True
@@ -244,7 +244,7 @@ def _promising(
 def next_strip(
     view: View, pool: Ints, values: Floats, long: int, high: int, desk: Desk, laid: Ints
 ) -> tuple[int, int]:
-    """The strip that holds most for its height; how many boxes ``laid`` has, and its height (0: no piece fits)."""
+    """The strip that holds most for its height: how many boxes, and its height (0: no piece fits)."""
     use = fitting(view.ways, pool, long, high)
     if use.shape[0] == 0:
         return 0, 0
@@ -257,9 +257,7 @@ def next_strip(
         if promise[h] <= 0.0:
             break
         promise[h] = 0.0
-        placed, tall = lay_columns(
-            view.ways, use, tops, widths, h, long, pool, values, desk.work, boxes
-        )  # fmt: skip
+        placed, tall = lay_columns(view.ways, use, tops, widths, h, long, pool, values, desk.work, boxes)
         left = pool.copy()
         for b in range(placed):
             left[boxes[b, 0]] -= 1

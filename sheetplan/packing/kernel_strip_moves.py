@@ -52,7 +52,7 @@ SLOWEST = 0.3
 
 
 class Rows(NamedTuple):
-    """The sheets: length of their strips, height of their piles (cells), 0 where strips lie along x, else 1."""
+    """The sheets: length of strips, height of piles (cells), and 0 where strips lie along x, else 1."""
 
     long: Ints
     high: Ints
@@ -206,8 +206,9 @@ def _take_columns(r: int, strip: int, piles: Piles, view: View, pool: Ints, chan
 
 @compiled
 def _refill_strip(
-    r: int, strip: int, start: int, rows: Rows, piles: Piles, view: View, pool: Ints, values: Floats, desk: Desk
-) -> None:
+    r: int, strip: int, start: int, rows: Rows, piles: Piles, view: View, pool: Ints, values: Floats,
+    desk: Desk,
+) -> None:  # fmt: skip
     """Fill a strip from ``start`` on, and then what else is free in it; its height stays."""
     high, long = piles.heights[r, strip], rows.long[r] - start
     boxes = np.empty((piles.boxes.shape[1], 4), np.int64)
@@ -293,8 +294,10 @@ def fill_rows(
 
 @compiled
 def _is_repeated(r: int, rows: Rows, piles: Piles, pool: Ints) -> bool:
-    """Lay on a sheet what lies on the one before, if that is alike and there are as many pieces again."""
-    if rows.long[r] != rows.long[r - 1] or rows.high[r] != rows.high[r - 1] or rows.lying[r] != rows.lying[r - 1]:
+    """Lay on a sheet what lies on the one before, if that is alike and there are the pieces for it."""
+    if rows.long[r] != rows.long[r - 1] or rows.high[r] != rows.high[r - 1]:
+        return False
+    if rows.lying[r] != rows.lying[r - 1]:
         return False
     held = np.zeros(pool.shape[0], np.int64)
     for t in piles.boxes[r - 1, : piles.sizes[r - 1], 0]:

@@ -142,7 +142,8 @@ def _columns_step(search: Search, looks: int, halt: Halt, begun: float, ended: f
         _prove(search, int(looks * PROVING_SHARE), halt)
     looks = max(0, end - search.work)
     if search.columns_finished:
-        _last_step_in_strips(search, looks, halt, begun, ended) if strips_pay(search) else rounding(search, looks, halt)
+        last = _last_step_in_strips if strips_pay(search) else _rounding_step
+        last(search, looks, halt, begun, ended)
         return
     pricing = int(looks * (1.0 - ROUNDING_BETWEEN))
     search.columns_finished = column_generation(search, pricing, halt, strips=strips_pay(search))

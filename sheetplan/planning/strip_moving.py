@@ -1,4 +1,4 @@
-"""Fewer or cheaper sheets than the best plan takes: choose them first, then move strips until every piece lies.
+"""Fewer or cheaper sheets than the best plan takes: chosen first, then filled by moving strips.
 
 The sheets of a target are chosen by area alone, a little more of it than the pieces need. Where strips cannot
 be brought to hold all pieces (see `sheetplan.packing.kernel_strip_moves`), what is left over is planned on
@@ -14,7 +14,7 @@ from copy import deepcopy
 import highspy
 import numpy as np
 
-from sheetplan.packing.kernel import Ints, Types, new_desk
+from sheetplan.packing.kernel import Flags, Ints, Types, new_desk
 from sheetplan.packing.kernel_sequence import Floats, blank_of
 from sheetplan.packing.kernel_strip_laying import View, Ways
 from sheetplan.packing.kernel_strip_moves import Rows, fill_rows, move_strips, new_piles
@@ -28,7 +28,7 @@ from sheetplan.planning.strip_state import Attempt, Moving
 
 Halt = Callable[[], bool]
 
-FILLS = (0.97, 0.98, 0.986, 0.99, 0.993, 0.996)
+FILLS = (0.97, 0.98, 0.986, 0.99, 0.993, 0.996, 0.998)
 """How full the sheets of a target would have to be, the easiest first."""
 
 MOST_SHEETS = 60
@@ -138,13 +138,13 @@ def _begin(search: Search) -> Moving:
     kept = {n: repeats for n, repeats in search.picks.items() if not plain[search.columns[n].supply]}
     wanted = np.maximum(problem.wanted - search.covered(kept), 0)
     cell = _cell(problem, plain)
-    views = (_view(problem.types, cell, 0), _view(problem.types, cell, 1))
+    views = (view_of(problem.types, cell, 0), view_of(problem.types, cell, 1))
     most = int(wanted.sum())
     targets = _targets(search, plain, kept, wanted) if search.score.missing == 0.0 else []
     return Moving(kept, views, cell, new_desk(len(wanted), max(1, most)), targets)
 
 
-def _targets(search: Search, plain: Ints, kept: Picks, wanted: Ints) -> list[Ints]:
+def _targets(search: Search, plain: Flags, kept: Picks, wanted: Ints) -> list[Ints]:
     """Sheets by supply, dearest first: the cheapest that have the area, none as dear as the best plan's."""
     supplies = search.problem.supplies
     paid = sum(search.costs[n] * repeats for n, repeats in kept.items())
@@ -177,15 +177,16 @@ def _attempt(search: Search, moving: Moving) -> Attempt:
     """Begin with the fullest of some fillings, strips along the longer side of each sheet."""
     problem = search.problem
     supplies = np.repeat(np.arange(len(problem.choices)), moving.targets[moving.at])
-    sizes = np.array([blank_of(problem.supplies, s)[0, 2:] for s in supplies], np.int64) // moving.cell
+    sizes = np.array([blank_of(problem.supplies, int(s))[0, 2:] for s in supplies], np.int64) // moving.cell
     lying = (sizes[:, 1] > sizes[:, 0]).astype(np.int64)
     rows = Rows(sizes.max(axis=1), sizes.min(axis=1), lying)
     wanted = np.maximum(problem.wanted - search.covered(moving.kept), 0)
     areas = _cell_areas(moving)
+    most = _most_boxes(sizes, areas, wanted)
     best: Attempt | None = None
     before = int(moving.desk.work[0])
     for power in POWERS:
-        piles, over, chance = new_piles(len(supplies), _most_boxes(sizes, areas, wanted)), wanted.copy(), search.chance()
+        piles, over, chance = new_piles(len(supplies), most), wanted.copy(), search.chance()
         fill_rows(rows, piles, moving.views, over, areas, power, True, chance, moving.desk)
         if best is None or (over * areas).sum() < (best.over * areas).sum():
             best = Attempt(supplies, rows, piles, over, chance)
@@ -211,10 +212,11 @@ def _boxes(moving: Moving, problem: BoxProblem, attempt: Attempt, row: int) -> I
     return np.stack((boxes[:, 0], x + corner[0], y + corner[1], boxes[:, 3]), axis=1)
 
 
-def _cell(problem: BoxProblem, plain: Ints) -> int:
-    """The largest length of which all sides of boxes are whole numbers, or the smallest that is affordable."""
+def _cell(problem: BoxProblem, plain: Flags) -> int:
+    """The largest length that all sides of boxes are whole numbers of, or the smallest that is affordable."""
     sides = np.concatenate((problem.types.lengths, problem.types.widths))
-    longest = max((int(blank_of(problem.supplies, int(s))[0, 2:].max()) for s in np.flatnonzero(plain)), default=1)
+    blanks = [blank_of(problem.supplies, int(s)) for s in np.flatnonzero(plain)]
+    longest = max((int(blank[0, 2:].max()) for blank in blanks), default=1)
     return max(int(np.gcd.reduce(sides)), -(-longest // MOST_CELLS))
 
 
@@ -223,7 +225,7 @@ def _cell_areas(moving: Moving) -> Floats:
     return types.lengths.astype(np.float64) * types.widths.astype(np.float64)
 
 
-def _view(types: Types, cell: int, lying: int) -> View:
+def view_of(types: Types, cell: int, lying: int) -> View:
     """Pieces in strips along x (0) or along y (1), sides rounded up to cells.
 
     ``turned`` of a way is that of the box on the sheet, whichever way the strips lie.

@@ -193,7 +193,7 @@ def _rack_row(line: RackLine, units: Units) -> tuple[str, ...]:
     )
 
 
-COUNTING_SECONDS = 3.0
+COUNTING_SECONDS = 2.5
 """Between two lines that differ in their numbers alone: often enough to be a sign of life."""
 
 

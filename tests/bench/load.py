@@ -32,8 +32,15 @@ TYPES, GAUGES, SIZES, REMNANTS = 300, 15, 40, 200
 SECONDS = 20.0
 MOST_MEGABYTES = 4096.0
 MOST_STOP_SECONDS = 3.0
-STOP_AT = {"stopped early": 0.05, "stopped midway": 0.4, "stopped late": 0.75}
-"""Shares of the time asked at which the run is told to stop: first plans, search, choices."""
+STOP_AT = {
+    "stopped early": ("sheets in", SECONDS),
+    "stopped midway": ("cannot be bettered", 3.0 * SECONDS),
+    "stopped late": ("Finishing", SECONDS),
+}
+"""Words of the line at which the run is told to stop, and the seconds asked, so that it comes there.
+
+The first plan of a gauge, the end of a round of the search, the first gauge that has its choices.
+"""
 
 SEARCHED, WRITING = "Checking every layout", "Adding up weights"
 """Lines that end the search, and the search with its check and its answers."""
@@ -76,13 +83,14 @@ class Watched:
 
 def solve(instance: str, options: Options) -> dict[str, object]:
     number, _, moment = instance.partition(" ")
-    pieces, seconds = int(number.replace(",", "")), options.seconds or SECONDS
+    word, seconds = STOP_AT.get(moment, (None, options.seconds or SECONDS))
+    pieces = int(number.replace(",", ""))
     with tempfile.TemporaryDirectory(prefix="load-") as folder:
         rows = load_rows(pieces, TYPES, GAUGES, SIZES, REMNANTS, options.seed)
         book = write_book(Path(folder) / "b.xlsx", rows)
         told = ["plan", book.name, "--seconds", str(seconds), "--json", "plan.json"]
         workers = ["--workers", str(options.workers)] if options.workers > 1 else []
-        seen = watched([*told, *workers], Path(folder), seconds * STOP_AT[moment] if moment else None)
+        seen = watched([*told, *workers], Path(folder), word)
         if seen.code != 0:
             raise SystemExit(f"ended with {seen.code}: {[line.text for line in seen.lines[-5:]]}")
         record: dict[str, Any] = json.loads((Path(folder) / "plan.json").read_text(encoding="utf-8"))
@@ -115,8 +123,8 @@ def _sum(groups: Sequence[dict[str, Any]], what: str) -> float:
     return float(sum(group[what] for group in groups))
 
 
-def watched(arguments: Sequence[str], folder: Path, stop_after: float | None) -> Watched:
-    """Run the command, note each line when it comes, and press Ctrl-C so long after the search began."""
+def watched(arguments: Sequence[str], folder: Path, stop_at: str | None) -> Watched:
+    """Run the command, note each line when it comes, and press Ctrl-C at the first with some words."""
     seen, begun, before = Watched(), time.monotonic(), _children_worked()
     child = subprocess.Popen(
         [*COMMAND, *arguments], cwd=folder, env=environment(PYTHONUNBUFFERED="1"),
@@ -125,11 +133,10 @@ def watched(arguments: Sequence[str], folder: Path, stop_after: float | None) ->
     assert child.stdout is not None
     os.set_blocking(child.stdout.fileno(), False)
     process, rest = psutil.Process(child.pid), b""
-    searching = None
     with selectors.DefaultSelector() as waiting:
         waiting.register(child.stdout, selectors.EVENT_READ)
         while True:
-            waiting.select(0.1)
+            waiting.select(0.05)
             now = time.monotonic() - begun
             data = child.stdout.read()
             if data == b"":
@@ -137,12 +144,10 @@ def watched(arguments: Sequence[str], folder: Path, stop_after: float | None) ->
             *lines, rest = (rest + (data or b"")).split(b"\n")
             worked = _worked(process)
             seen.lines += [Line(now, worked, line.decode(errors="replace")) for line in lines]
-            if searching is None and any("Reading" in line.text for line in seen.lines):
-                searching = now
-            asked = stop_after is not None and searching is not None and now - searching > stop_after
-            if asked and seen.stopped is None:
+            met = [line for line in seen.lines if stop_at is not None and stop_at in line.text]
+            if met and seen.stopped is None:
                 child.send_signal(signal.SIGINT)
-                seen.stopped = Line(now, worked, seen.lines[-1].text)
+                seen.stopped = Line(now, worked, met[0].text)
             seen.megabytes = max(seen.megabytes, _megabytes(process))
     seen.code = child.wait()
     seen.seconds = time.monotonic() - begun

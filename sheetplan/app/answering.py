@@ -69,7 +69,7 @@ def _found(
 ) -> Answer:
     """A search in several processes; where one of them dies (killed, or out of memory), in this one alone."""
     try:
-        with helpers(workers, scheduler) as executor:
+        with helpers(workers, scheduler, job.settings.seconds) as executor:
             return _searched_and_fitted(job, stands, stop, report, executor)
     except BrokenExecutor:
         lost = f"The cluster at {scheduler} is gone" if scheduler else "A helper process died"

@@ -13,11 +13,18 @@ MOST_WORKERS = 8
 """More processes than this cost more memory than the gauges of one month can repay."""
 
 
+LONG_SECONDS = 60.0
+"""A run that may take longer asks one kernel for so much that it could not hear a stop within 3 seconds."""
+
+
 @contextmanager
-def helpers(workers: int | None, scheduler: str | None) -> Iterator[Executor | None]:
-    """The cluster of a Dask scheduler where one is named, else processes of this machine."""
+def helpers(workers: int | None, scheduler: str | None, seconds: float) -> Iterator[Executor | None]:
+    """The cluster of a Dask scheduler where one is named, else processes of this machine.
+
+    A run of many ``seconds`` has a helper even where it is the only one: a helper can be let go.
+    """
     if scheduler is None:
-        with pool(workers) as executor:
+        with pool(workers, alone=seconds <= LONG_SECONDS) as executor:
             yield executor
         return
     from sheetplan.app.cluster import cluster
@@ -27,13 +34,15 @@ def helpers(workers: int | None, scheduler: str | None) -> Iterator[Executor | N
 
 
 @contextmanager
-def pool(workers: int | None) -> Iterator[Executor | None]:
-    """An executor of so many processes (as many as the machine has where None); None where one would do.
+def pool(workers: int | None, alone: bool = True) -> Iterator[Executor | None]:
+    """An executor of so many processes (as many as the machine has where None).
+
+    None where one would do, if this process may work ``alone``.
 
     Processes are spawned, not forked, so that every system behaves alike.
     """
     count = workers or min(os.cpu_count() or 1, MOST_WORKERS)
-    if count == 1:
+    if count == 1 and alone:
         yield None
         return
     with Helpers(count) as executor:

@@ -18,6 +18,9 @@ from tests.planning.books import seeded_book
 MOST_WORK = 2.0
 """Processor seconds of this process from the stop to the answer."""
 
+LONG_KERNEL = 15.0
+"""Seconds that the first kernel of such a run takes at least."""
+
 MOMENTS: dict[str, Callable[[Progress], bool]] = {
     "before the first plan": lambda said: True,
     "in the search": lambda said: "1 of 1" in said.sentence or "0 of 1" in said.sentence,
@@ -56,3 +59,20 @@ def test_helpers_are_let_go_and_the_answer_comes_at_once(moment: str) -> None:
     if moment != "what fits":
         assert at_work == [0], "no helper takes the check's time"
     assert active_children() == []
+
+
+@pytest.mark.slow
+def test_a_long_run_with_one_worker_hears_a_stop_in_the_midst_of_a_kernel() -> None:
+    make_ready()
+    begun: list[float] = []
+
+    def report(said: Progress) -> None:
+        if said.group and not begun:
+            begun.append(time.monotonic())
+
+    def stop() -> bool:
+        return bool(begun) and time.monotonic() > begun[0] + 1.0
+
+    answer = answered(job(600.0), (), Standing(), stop, report, 1)
+    assert answer.plan.stopped_early
+    assert time.monotonic() - begun[0] - 1.0 < LONG_KERNEL / 2

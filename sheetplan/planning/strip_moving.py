@@ -52,6 +52,9 @@ ATTEMPT_LOOKS = 6_000_000
 STEP_LOOKS = 10_000_000
 """Work between two looks at the clock."""
 
+CROWDED = 8
+"""So many times the pieces of an average sheet are provided for on each."""
+
 LEFT_LOOKS = 2_000_000
 """Work on a plan for what is left over."""
 
@@ -70,14 +73,16 @@ def strip_moving(search: Search, looks: int, halt: Halt, begun: float, ended: fl
     if search.moving is None:
         search.moving = _begin(search)
     moving, end = search.moving, search.work + looks
+    per_look = (ended - begun) / max(1, looks)
     while moving.at < len(moving.targets) and search.work < end and not search.done and not halt():
-        now = ended - (ended - begun) * (end - search.work) / looks
         if moving.attempt is None:
+            now = ended - per_look * (end - search.work)
             moving.until = now + (1.0 - now) / (len(moving.targets) - moving.at)
         if moving.attempt is None or moving.spent > ATTEMPT_LOOKS * len(moving.attempt.supplies):
             moving.attempt, moving.spent = _attempt(search, moving), 0
         _go_on(search, moving, min(STEP_LOOKS, max(1, end - search.work)))
-        if now >= moving.until or not moving.attempt.over.any():
+        now = ended - per_look * (end - search.work)
+        if now >= moving.until * (1.0 - SAME_COST) or not moving.attempt.over.any():
             _close(search, moving)
 
 
@@ -140,7 +145,7 @@ def _begin(search: Search) -> Moving:
     cell = _cell(problem, plain)
     views = (view_of(problem.types, cell, 0), view_of(problem.types, cell, 1))
     most = int(wanted.sum())
-    targets = _targets(search, plain, kept, wanted) if search.score.missing == 0.0 else []
+    targets = _targets(search, plain, kept, wanted) if most and search.score.missing == 0.0 else []
     return Moving(kept, views, cell, new_desk(len(wanted), max(1, most)), targets)
 
 
@@ -196,9 +201,10 @@ def _attempt(search: Search, moving: Moving) -> Attempt:
 
 
 def _most_boxes(sizes: Ints, areas: Floats, wanted: Ints) -> int:
-    """More boxes than any of the sheets can hold."""
-    metal = float(sizes.prod(axis=1).max())
-    return min(int(wanted.sum()), int(metal / areas[wanted > 0].min()) + 1)
+    """More boxes than any of the sheets is likely to hold; beyond them metal stays free."""
+    metal, pieces = float(sizes.prod(axis=1).max()), int(wanted.sum())
+    likely = CROWDED * -(-pieces // len(sizes))
+    return min(pieces, likely, int(metal / areas[wanted > 0].min()) + 1)
 
 
 def _boxes(moving: Moving, problem: BoxProblem, attempt: Attempt, row: int) -> Ints:

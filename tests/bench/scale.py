@@ -20,7 +20,8 @@ RECTPACK_SECONDS = 15.0
 
 
 def instances(options: Options) -> Sequence[str]:
-    return [f"{pieces}-{sizes}-{seed}" for pieces in BARS for sizes in (1, 6) for seed in range(SEEDS[pieces])]
+    kinds = [(pieces, sizes) for pieces in BARS for sizes in (1, 6)]
+    return [f"{pieces}-{sizes}-{seed}" for pieces, sizes in kinds for seed in range(SEEDS[pieces])]
 
 
 def solve(instance: str, options: Options) -> dict[str, object]:

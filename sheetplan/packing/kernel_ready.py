@@ -9,6 +9,7 @@ import numpy as np
 
 from sheetplan.packing.kernel import Types, new_desk
 from sheetplan.packing.kernel_chance import chance_of
+from sheetplan.packing.kernel_exact import fits_exactly
 from sheetplan.packing.kernel_plan_search import search_plans
 from sheetplan.packing.kernel_pricing import price_layouts
 from sheetplan.packing.kernel_refill import Market, new_sheets, refill
@@ -37,6 +38,7 @@ def make_ready() -> None:
     start, best, trial = new_sheets(2, 1, 1), new_sheets(2, 1, 1), new_sheets(2, 1, 1)
     refill(market, one, start, best, trial, 0, 10.0, 1, chance_of(1), desk)
     strip_layout(one, one, worth, 2, 2, side, side, np.empty((4, 3), np.int64), desk.work)
+    fits_exactly(side, side, types.turnable, 20, 20, 1)
     view = View(Ways(side, side, one - 1, one - 1), types, one - 1)
     rows, piles = Rows(2 * side, 2 * side, one - 1), new_piles(1, 4)
     fill_rows(rows, piles, (view, view), one.copy(), worth, 1.0, True, chance_of(1), desk)

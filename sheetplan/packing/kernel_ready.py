@@ -15,14 +15,14 @@ from sheetplan.packing.kernel_pricing import price_layouts
 from sheetplan.packing.kernel_refill import Market, new_sheets, refill
 from sheetplan.packing.kernel_sequence import Supplies
 from sheetplan.packing.kernel_strip_laying import View, Ways
-from sheetplan.packing.kernel_strip_moves import Rows, fill_rows, move_strips, new_piles
+from sheetplan.packing.kernel_strip_moves import Rows, fill_row, move_strips, new_piles
 from sheetplan.packing.kernel_strips import strip_layout
 
 
 def make_ready() -> None:
     """Run every kernel once on a tiny order.
 
-    The first run after installation compiles for up to a minute and keeps the result beside the
+    The first run after installation compiles for a minute or two and keeps the result beside the
     modules; later ones take a moment.
     """
     one, side = np.ones(1, np.int64), np.array([10], np.int64)
@@ -41,7 +41,7 @@ def make_ready() -> None:
     fits_exactly(side, side, types.turnable, 20, 20, 1)
     view = View(Ways(side, side, one - 1, one - 1), types, one - 1)
     rows, piles = Rows(2 * side, 2 * side, one - 1), new_piles(1, 4)
-    fill_rows(rows, piles, (view, view), one.copy(), worth, 1.0, True, chance_of(1), desk)
+    fill_row(0, rows, piles, view, one.copy(), worth, worth, 1.0, chance_of(1), desk)
     move_strips(rows, piles, (view, view), one.copy(), worth, 1, chance_of(1), desk)
 
 

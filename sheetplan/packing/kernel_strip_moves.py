@@ -93,9 +93,8 @@ def _revalue(
         held[t] += 1
     for t in range(pool.shape[0]):
         if held[t] > 0:
-            share = min(1.0, held[t] / (2.0 * pool[t] + held[t])) * (
-                SLOWEST + (1.0 - SLOWEST) * unit(chance)
-            )
+            pace = SLOWEST + (1.0 - SLOWEST) * unit(chance)
+            share = pace * min(1.0, held[t] / (2.0 * pool[t] + held[t]))
             values[t] += share * (areas[t] ** power / filled - values[t])
 
 
@@ -109,7 +108,7 @@ def _put(piles: Piles, r: int, strip: int, laid: Ints) -> None:
 
 
 @compiled
-def _fill_row(
+def fill_row(
     r: int, rows: Rows, piles: Piles, view: View, pool: Ints, values: Floats, areas: Floats, power: float,
     chance: Chance, desk: Desk,
 ) -> None:  # fmt: skip
@@ -276,40 +275,6 @@ def _shaken(areas: Floats, power: float, shake: float, chance: Chance) -> Floats
 
 
 @compiled
-def fill_rows(
-    rows: Rows, piles: Piles, views: tuple[View, View], pool: Ints, areas: Floats, power: float,
-    repeat: bool, chance: Chance, desk: Desk,
-) -> None:  # fmt: skip
-    """Fill the free heights of all sheets, one after the other; ``pool`` falls by what is laid.
-
-    ``areas`` are in cells; a piece is worth its area to the power of ``power``. With ``repeat`` a layout is
-    cut again as long as there are the pieces for it.
-    """
-    values = _shaken(areas, power, 0.0, chance)
-    for r in range(rows.long.shape[0]):
-        if repeat and r > 0 and _is_repeated(r, rows, piles, pool):
-            continue
-        _fill_row(r, rows, piles, views[rows.lying[r]], pool, values, areas, power, chance, desk)
-
-
-@compiled
-def _is_repeated(r: int, rows: Rows, piles: Piles, pool: Ints) -> bool:
-    """Lay on a sheet what lies on the one before, if that is alike and there are the pieces for it."""
-    if rows.long[r] != rows.long[r - 1] or rows.high[r] != rows.high[r - 1]:
-        return False
-    if rows.lying[r] != rows.lying[r - 1]:
-        return False
-    held = np.zeros(pool.shape[0], np.int64)
-    for t in piles.boxes[r - 1, : piles.sizes[r - 1], 0]:
-        held[t] += 1
-    if (held > pool).any():
-        return False
-    _copy_row(piles, r - 1, piles, r)
-    pool -= held
-    return True
-
-
-@compiled
 def _move(
     picked: Ints, rows: Rows, piles: Piles, views: tuple[View, View], pool: Ints, areas: Floats,
     chance: Chance, desk: Desk,
@@ -330,7 +295,7 @@ def _move(
         if fine:
             _refill_strip(r, strips[k], starts[k], rows, piles, view, pool, values, desk)
         else:
-            _fill_row(r, rows, piles, view, pool, values, areas, power, chance, desk)
+            fill_row(r, rows, piles, view, pool, values, areas, power, chance, desk)
 
 
 @compiled

@@ -11,7 +11,7 @@ from sheetplan.planning.progress import Progress, Report
 ANNOUNCED_AFTER = 1.0
 """Seconds of silence that nobody takes for a hang; fetching kernels that were compiled before takes less."""
 
-BOXES = "Making the packing kernels ready (up to a minute the first time)."
+BOXES = "Making the packing kernels ready (a minute or two the first time)."
 SHAPES = "Making the kernels for true shapes ready (some ten seconds the first time)."
 
 

@@ -11,34 +11,20 @@ import math
 from collections.abc import Callable
 from copy import deepcopy
 
-import highspy
 import numpy as np
 
-from sheetplan.packing.kernel import Flags, Ints, Types, new_desk
-from sheetplan.packing.kernel_sequence import Floats, blank_of
-from sheetplan.packing.kernel_strip_laying import View, Ways
-from sheetplan.packing.kernel_strip_moves import Rows, fill_rows, move_strips, new_piles
-from sheetplan.packing.linear import INFINITY, add_column, add_row, column_values, new_model
-from sheetplan.planning.box_problem import BoxProblem, Cut
+from sheetplan.packing.kernel import new_desk
+from sheetplan.packing.kernel_strip_moves import move_strips
+from sheetplan.planning.box_problem import Cut
 from sheetplan.planning.plan_search import found_plan
-from sheetplan.planning.search import Column, Picks, Search
+from sheetplan.planning.search import Column, Search
 from sheetplan.planning.solution import SAME_COST
+from sheetplan.planning.strip_attempt import boxes_of, cell_areas, cell_of, new_attempt, view_of
 from sheetplan.planning.strip_pricing import is_plain
 from sheetplan.planning.strip_state import Attempt, Moving
+from sheetplan.planning.strip_targets import targets_of
 
 Halt = Callable[[], bool]
-
-FILLS = (0.97, 0.98, 0.986, 0.99, 0.993, 0.996, 0.998)
-"""How full the sheets of a target would have to be, the easiest first."""
-
-MOST_SHEETS = 60
-"""Sheets of a target; larger orders are served well enough by the linear master."""
-
-MOST_CELLS = 3200
-"""Cells along the longest sheet; a finer measure is rounded up to them."""
-
-POWERS = (1.0, 1.02, 1.04, 1.06, 1.08)
-"""Fillings to begin with: a piece is worth its area to such a power. The best of them is moved on."""
 
 LEAST_PIECES = 30
 """Pieces on a sheet on average from which strips are moved; fewer and larger ones suit no strips."""
@@ -51,9 +37,6 @@ ATTEMPT_LOOKS = 6_000_000
 
 STEP_LOOKS = 10_000_000
 """Work between two looks at the clock."""
-
-CROWDED = 8
-"""So many times the pieces of an average sheet are provided for on each."""
 
 LEFT_LOOKS = 2_000_000
 """Work on a plan for what is left over."""
@@ -79,7 +62,7 @@ def strip_moving(search: Search, looks: int, halt: Halt, begun: float, ended: fl
             now = ended - per_look * (end - search.work)
             moving.until = now + (1.0 - now) / (len(moving.targets) - moving.at)
         if moving.attempt is None or moving.spent > ATTEMPT_LOOKS * len(moving.attempt.supplies):
-            moving.attempt, moving.spent = _attempt(search, moving), 0
+            moving.attempt, moving.spent = new_attempt(search, moving), 0
         _go_on(search, moving, min(STEP_LOOKS, max(1, end - search.work)))
         now = ended - per_look * (end - search.work)
         if now >= moving.until * (1.0 - SAME_COST) or not moving.attempt.over.any():
@@ -91,7 +74,7 @@ def _go_on(search: Search, moving: Moving, looks: int) -> None:
     attempt, before = moving.attempt, int(moving.desk.work[0])
     assert attempt is not None
     move_strips(
-        attempt.rows, attempt.piles, moving.views, attempt.over, _cell_areas(moving), looks, attempt.chance,
+        attempt.rows, attempt.piles, moving.views, attempt.over, cell_areas(moving), looks, attempt.chance,
         moving.desk,
     )  # fmt: skip
     spent = int(moving.desk.work[0]) - before
@@ -113,7 +96,7 @@ def _close(search: Search, moving: Moving) -> None:
 def _left_share(attempt: Attempt, moving: Moving) -> float:
     """What is left over, as a share of a sheet."""
     metal = float(attempt.rows.long[0]) * float(attempt.rows.high[0])
-    return float((attempt.over * _cell_areas(moving)).sum()) / metal
+    return float((attempt.over * cell_areas(moving)).sum()) / metal
 
 
 def _hand_in(search: Search, moving: Moving, attempt: Attempt) -> None:
@@ -121,7 +104,7 @@ def _hand_in(search: Search, moving: Moving, attempt: Attempt) -> None:
     picks = dict(moving.kept)
     limits = search.problem.supplies.limits.copy()
     for row, s in enumerate(attempt.supplies):
-        boxes = _boxes(moving, search.problem, attempt, row)
+        boxes = boxes_of(moving, search.problem, attempt, row)
         limits[s] -= 1
         if len(boxes):
             cut = Cut(int(s), boxes)
@@ -142,109 +125,8 @@ def _begin(search: Search) -> Moving:
     plain = np.array([is_plain(problem, s) for s in range(len(problem.choices))], np.bool_)
     kept = {n: repeats for n, repeats in search.picks.items() if not plain[search.columns[n].supply]}
     wanted = np.maximum(problem.wanted - search.covered(kept), 0)
-    cell = _cell(problem, plain)
+    cell = cell_of(problem, plain)
     views = (view_of(problem.types, cell, 0), view_of(problem.types, cell, 1))
     most = int(wanted.sum())
-    targets = _targets(search, plain, kept, wanted) if most and search.score.missing == 0.0 else []
+    targets = targets_of(search, plain, kept, wanted) if most and search.score.missing == 0.0 else []
     return Moving(kept, views, cell, new_desk(len(wanted), max(1, most)), targets)
-
-
-def _targets(search: Search, plain: Flags, kept: Picks, wanted: Ints) -> list[Ints]:
-    """Sheets by supply, dearest first: the cheapest that have the area, none as dear as the best plan's."""
-    supplies = search.problem.supplies
-    paid = sum(search.costs[n] * repeats for n, repeats in kept.items())
-    needed = float((wanted * search.areas).sum())
-    found: dict[bytes, tuple[float, Ints]] = {}
-    for fill in FILLS:
-        sheets = _cheapest(supplies.costs, supplies.areas, np.where(plain, supplies.limits, 0), needed / fill)
-        if sheets is None or sheets.sum() > MOST_SHEETS:
-            continue
-        cost = paid + float((sheets * supplies.costs).sum())
-        if search.bound * (1.0 - SAME_COST) <= cost < search.score.cost * (1.0 - SAME_COST):
-            found[sheets.tobytes()] = (cost, sheets)
-    return [sheets for _, sheets in sorted(found.values(), key=lambda pair: -pair[0])]
-
-
-def _cheapest(costs: Floats, areas: Floats, limits: Ints, needed: float) -> Ints | None:
-    """Whole sheets of least cost with so much area; None where there is not so much."""
-    model = new_model()
-    for s, (cost, limit) in enumerate(zip(costs, limits, strict=True)):
-        add_column(model, float(cost), float(limit), (), ())
-        model.changeColIntegrality(s, highspy.HighsVarType.kInteger)
-    add_row(model, 1.0, INFINITY, range(len(areas)), (areas / needed).tolist())
-    model.run()
-    if model.getModelStatus() != highspy.HighsModelStatus.kOptimal:
-        return None
-    return np.rint(column_values(model)).astype(np.int64)
-
-
-def _attempt(search: Search, moving: Moving) -> Attempt:
-    """Begin with the fullest of some fillings, strips along the longer side of each sheet."""
-    problem = search.problem
-    supplies = np.repeat(np.arange(len(problem.choices)), moving.targets[moving.at])
-    sizes = np.array([blank_of(problem.supplies, int(s))[0, 2:] for s in supplies], np.int64) // moving.cell
-    lying = (sizes[:, 1] > sizes[:, 0]).astype(np.int64)
-    rows = Rows(sizes.max(axis=1), sizes.min(axis=1), lying)
-    wanted = np.maximum(problem.wanted - search.covered(moving.kept), 0)
-    areas = _cell_areas(moving)
-    most = _most_boxes(sizes, areas, wanted)
-    best: Attempt | None = None
-    before = int(moving.desk.work[0])
-    for power in POWERS:
-        piles, over, chance = new_piles(len(supplies), most), wanted.copy(), search.chance()
-        fill_rows(rows, piles, moving.views, over, areas, power, True, chance, moving.desk)
-        if best is None or (over * areas).sum() < (best.over * areas).sum():
-            best = Attempt(supplies, rows, piles, over, chance)
-    search.spend(int(moving.desk.work[0]) - before)
-    assert best is not None
-    return best
-
-
-def _most_boxes(sizes: Ints, areas: Floats, wanted: Ints) -> int:
-    """More boxes than any of the sheets is likely to hold; beyond them metal stays free."""
-    metal, pieces = float(sizes.prod(axis=1).max()), int(wanted.sum())
-    likely = CROWDED * -(-pieces // len(sizes))
-    return min(pieces, likely, int(metal / areas[wanted > 0].min()) + 1)
-
-
-def _boxes(moving: Moving, problem: BoxProblem, attempt: Attempt, row: int) -> Ints:
-    """What lies on one sheet, as boxes (type, x, y, turned)."""
-    piles = attempt.piles
-    boxes = piles.boxes[row, : piles.sizes[row]]
-    bottoms = np.concatenate(([0], np.cumsum(piles.heights[row])))
-    along, up = boxes[:, 1] * moving.cell, (boxes[:, 2] + bottoms[boxes[:, 4]]) * moving.cell
-    x, y = (up, along) if attempt.rows.lying[row] else (along, up)
-    corner = blank_of(problem.supplies, int(attempt.supplies[row]))[0, :2]
-    return np.stack((boxes[:, 0], x + corner[0], y + corner[1], boxes[:, 3]), axis=1)
-
-
-def _cell(problem: BoxProblem, plain: Flags) -> int:
-    """The largest length that all sides of boxes are whole numbers of, or the smallest that is affordable."""
-    sides = np.concatenate((problem.types.lengths, problem.types.widths))
-    blanks = [blank_of(problem.supplies, int(s)) for s in np.flatnonzero(plain)]
-    longest = max((int(blank[0, 2:].max()) for blank in blanks), default=1)
-    return max(int(np.gcd.reduce(sides)), -(-longest // MOST_CELLS))
-
-
-def _cell_areas(moving: Moving) -> Floats:
-    types = moving.views[0].types
-    return types.lengths.astype(np.float64) * types.widths.astype(np.float64)
-
-
-def view_of(types: Types, cell: int, lying: int) -> View:
-    """Pieces in strips along x (0) or along y (1), sides rounded up to cells.
-
-    ``turned`` of a way is that of the box on the sheet, whichever way the strips lie.
-    """
-    lengths, widths = -(-types.lengths // cell), -(-types.widths // cell)
-    every = np.arange(len(lengths), dtype=np.int64)
-    across = every[types.turnable & (types.lengths != types.widths)]
-    kinds = np.concatenate((every, across))
-    turned = np.repeat((0, 1), (len(every), len(across))).astype(np.int64)
-    x_sides = np.concatenate((lengths, widths[across]))
-    y_sides = np.concatenate((widths, lengths[across]))
-    along, over = (y_sides, x_sides) if lying else (x_sides, y_sides)
-    order = np.argsort(along, kind="stable")
-    seen = Types(widths, lengths, types.turnable) if lying else Types(lengths, widths, types.turnable)
-    largest = np.argsort(-(lengths * widths), kind="stable").astype(np.int64)
-    return View(Ways(along[order], over[order], kinds[order], turned[order]), seen, largest)

@@ -39,8 +39,14 @@ PLAN_SEARCH_TO, FIRST_REFILL_TO, COLUMNS_TO, ROUNDING_TO = 0.05, 0.3, 0.6, 0.75
 The rest goes into refilling the best plan and, a little, into repair.
 """
 
-MOVING_TO, COLUMNS_TO_IN_STRIPS, ROUNDING_TO_IN_STRIPS = 0.9, 0.95, 0.97
-"""The same where layouts of strips pay; moving strips then follows plan search at once."""
+FEW_SHEETS = 20
+"""Up to so many sheets, moving strips finds more than the linear master does."""
+
+MOVING_TO_ON_FEW, MOVING_TO_ON_MANY = 0.9, 0.45
+"""Shares of the run after which moving strips ends where layouts of strips pay; it follows plan search."""
+
+COLUMNS_OF_REST, ROUNDING_OF_REST = 0.55, 0.75
+"""Shares of what is then left after which column generation and rounding end."""
 
 ROUNDING_BETWEEN = 0.1
 """Share of a slice of column generation that goes into plans from what there is so far."""
@@ -106,12 +112,16 @@ def advance(search: Search, start: float, end: float, looks: int, halt: Halt) ->
 def _steps(search: Search) -> tuple[tuple[float, float, Step], ...]:
     """The steps of a search, each between two shares of the run."""
     if strips_pay(search):
+        few = sum(search.picks.values()) <= FEW_SHEETS
+        moving = MOVING_TO_ON_FEW if few else MOVING_TO_ON_MANY
+        columns = moving + COLUMNS_OF_REST * (1.0 - moving)
+        rounded = moving + ROUNDING_OF_REST * (1.0 - moving)
         return (
             (0.0, PLAN_SEARCH_TO, _plan_step),
-            (PLAN_SEARCH_TO, MOVING_TO, _moving_step),
-            (MOVING_TO, COLUMNS_TO_IN_STRIPS, _columns_step),
-            (COLUMNS_TO_IN_STRIPS, ROUNDING_TO_IN_STRIPS, _rounding_step),
-            (ROUNDING_TO_IN_STRIPS, 1.0, _last_step_in_strips),
+            (PLAN_SEARCH_TO, moving, _moving_step),
+            (moving, columns, _columns_step),
+            (columns, rounded, _rounding_step),
+            (rounded, 1.0, _last_step_in_strips),
         )
     return (
         (0.0, PLAN_SEARCH_TO, _plan_step),

@@ -103,10 +103,11 @@ def new(
     say(f"Made {path}{', with the drawings of its parts beside it' if demo else ''}")
     if starter := excel_starter(path):
         say(f"Made {starter}, which lets Excel's xlwings add-in run the book")
+    named = f'"{path}"' if " " in str(path) else str(path)
     if demo:
-        say(f"Next:  sheetplan plan {path}")
+        say(f"Next:  sheetplan plan {named}")
     else:
-        say(f"Fill in its pages from left to right, then:  sheetplan check {path}")
+        say(f"Fill in its pages from left to right, then:  sheetplan check {named}")
 
 
 @app.command(epilog="Example:  sheetplan check november.xlsx")

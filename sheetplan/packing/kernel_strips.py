@@ -44,7 +44,7 @@ def column_values(along: Ints, across: Ints, values: Floats, widths: Ints, high:
 
 
 @compiled
-def fill_strip(widths: Ints, held: Floats, long: int, best: Floats, last: Ints) -> None:
+def _fill_strip(widths: Ints, held: Floats, long: int, best: Floats, last: Ints) -> None:
     """What columns are worth side by side up to each length, and the column that ends there."""
     best[0], last[0] = 0.0, -1
     for x in range(1, long + 1):
@@ -150,7 +150,7 @@ def strip_layout(
         if h < 0:
             y -= 1
             continue
-        fill_strip(widths, held[:, h].copy(), long, best, last)
+        _fill_strip(widths, held[:, h].copy(), long, best, last)
         left, thick, x = 0, 0, long
         while x > 0:
             column = last[x]

@@ -16,6 +16,9 @@ MOST_WORKERS = 8
 LONG_SECONDS = 60.0
 """A run that may take longer asks one kernel for so much that it could not hear a stop within 3 seconds."""
 
+LETTING_GO_SECONDS = 2.0
+"""Processes told to end are gone in some hundredths of a second; nobody waits for one that is not."""
+
 
 @contextmanager
 def helpers(workers: int | None, scheduler: str | None, seconds: float) -> Iterator[Executor | None]:
@@ -65,6 +68,7 @@ class Helpers(ProcessPoolExecutor):
             super().shutdown(wait)
             return
         asked, answers = getattr(self, "_call_queue", None), getattr(self, "_result_queue", None)
+        manager = getattr(self, "_executor_manager_thread", None)
         if asked is not None:
             asked.cancel_join_thread()  # what nobody reads any more would hold up the end of the program
         super().shutdown(wait=False, cancel_futures=True)
@@ -72,10 +76,13 @@ class Helpers(ProcessPoolExecutor):
         leaving = set(active_children()) - self._others
         for helper in leaving:
             helper.terminate()
-        for helper in leaving:
-            helper.join()
         if answers is not None:
             answers._writer.close()  # half an answer would be waited for in vain
+        if manager is not None:
+            # Its thread collects the processes; two that collect at once know for a moment of none gone.
+            manager.join(LETTING_GO_SECONDS)
+        for helper in leaving:
+            helper.join(LETTING_GO_SECONDS)
 
 
 def _leave_ctrl_c_to_the_parent() -> None:

@@ -10,6 +10,7 @@ import pytest
 from sheetplan.app.answering import answered
 from sheetplan.app.progress import StopSwitch
 from sheetplan.app.standing import Standing
+from sheetplan.app.workers import Helpers
 from sheetplan.model import Job
 from sheetplan.packing.kernel_ready import make_ready
 from sheetplan.planning.progress import Progress
@@ -59,6 +60,20 @@ def test_helpers_are_let_go_and_the_answer_comes_at_once(moment: str) -> None:
     if moment != "what fits":
         assert at_work == [0], "no helper takes the check's time"
     assert active_children() == []
+
+
+@pytest.mark.slow
+def test_nobody_is_left_whatever_the_helpers_are_at() -> None:
+    """Asleep, half begun, in the midst of a long answer: seen once in a while if they are collected twice."""
+    for turn in range(12):
+        helpers = Helpers(2)
+        with helpers:
+            for _ in range(2):
+                helpers.submit(time.sleep, 60.0)
+                helpers.submit(bytes, 100_000_000)
+            time.sleep(0.05 * turn)
+            helpers.shutdown(wait=False, cancel_futures=True)
+            assert active_children() == []
 
 
 @pytest.mark.slow

@@ -1,22 +1,27 @@
 """The largest rectangle that can still be cut from a partly used sheet.
 
-Exact for the boxes of old cuts: they cut the sheet into a grid of their own edges, in which the
-largest block of free cells is found row by row (a stack of rising heights, a standard method for
-the largest rectangle under a staircase). Round and odd cuts leave room within their boxes: a finer
-grid is tried as well, of which a cell counts only if it keeps the gap to the true outlines. On an
-odd edge a cell counts only if it lies on the metal whole. So the answer is never too large.
+Exact for the boxes of cuts in a rectangular sheet: they cut it into a grid of their own edges, in which
+the largest block of free cells is found row by row (a stack of rising heights, a standard method for
+the largest rectangle under a staircase). Round and odd cuts leave room within their boxes, and an odd
+edge need not run along the grid: there even lines are added, a cell counts only if it lies whole on
+metal that is free, and the largest blocks that lie apart are grown to the largest of their place
+(`growing`). The answer is never too large, and within `growing.SAME_AREA` of the largest, but where a place
+that is passed over would have grown larger still: of 1,000 random shapes with spikes and round cuts, a
+finer search found more on 3, by 1 to 4 hundredths.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sheetplan.model.outline import Loop
 from sheetplan.model.settings import Settings
+from sheetplan.rack.growing import grown
 from sheetplan.shapes import Box, Side, box, flatten, is_rectangle, to_polygon
 from sheetplan.trade.units import SAME_LENGTH_MM
 
@@ -29,6 +34,9 @@ MOST_LINES = 400
 
 def free_rectangle(edge: Loop, cuts: Sequence[Loop], gap: float) -> Box | None:
     """The largest upright rectangle on a sheet that keeps ``gap`` to every old cut, or None.
+
+    Between slanted and round edges, one narrower than two cells of the lines (`EVEN_MM`, `LEAST_EVEN`) may
+    be missed.
 
     Parameters
     ----------
@@ -43,36 +51,62 @@ def free_rectangle(edge: Loop, cuts: Sequence[Loop], gap: float) -> Box | None:
     if all(is_rectangle(cut) for cut in cuts):
         return beside
     among = _free_among(edge, cuts, gap)
-    return max((rest for rest in (beside, among) if rest), key=_size, default=None)
+    return _largest((beside, among))
 
 
 def _free_among(edge: Loop, cuts: Sequence[Loop], gap: float) -> Box | None:
-    """The largest rectangle on a finer grid, which may reach into the boxes of odd cuts."""
+    """The largest rectangle that keeps the gap to true outlines, and may reach into the boxes of odd cuts."""
     import shapely
 
     round_up = gap / math.cos(math.pi / (4 * ARC_STEPS))  # buffers inscribe their arcs
     metal_gone = shapely.union_all([to_polygon(cut, EDGE_MM, Side.OUT) for cut in cuts])
-    grown = metal_gone.buffer(round_up, ARC_STEPS)
-    gone = grown.buffer(-SAME_LENGTH_MM)
-    around = box(edge)
-    corners = np.array([shapely.bounds(piece) for piece in shapely.get_parts(grown)])
-    even = np.linspace(0.0, 1.0, EVEN_LINES)
-    xs = np.concatenate((corners[:, [0, 2]].ravel(), around.left + even * around.length))
-    ys = np.concatenate((corners[:, [1, 3]].ravel(), around.bottom + even * around.width))
-    xs, ys = _lines(xs, around.left, around.right), _lines(ys, around.bottom, around.top)
-    free = _free_cells(edge, (), xs, ys)
-    shapely.prepare(gone)
-    rows, columns = np.nonzero(free)
-    cells = shapely.box(xs[columns], ys[rows], xs[columns + 1], ys[rows + 1])
-    free[rows, columns] = ~shapely.intersects(gone, cells)
-    return _largest_block(free, xs, ys)
+    return _between(edge, metal_gone.buffer(round_up, ARC_STEPS))
 
 
 ARC_STEPS = 16
 """Pieces to a quarter turn when cuts are grown by the gap."""
 
-EVEN_LINES = 97
-"""Even lines of the finer grid in each direction: an inch apart on a 96 in sheet."""
+
+def _between(edge: Loop, gone: Any) -> Box | None:
+    """The largest rectangle on a sheet clear of areas of any shape (a shapely geometry)."""
+    import shapely
+
+    room = to_polygon(edge, EDGE_MM, Side.IN).difference(gone)
+    edges = _edges(room)
+    spans = np.abs(edges[:, 1] - edges[:, 0])
+    upright = bool((spans.min(axis=1) <= NO_EDGE_MM).all())
+    holes = shapely.get_parts(gone)
+    corners = (flatten(edge, COARSE_MM, Side.IN), shapely.bounds(holes[~shapely.is_empty(holes)]))
+    points = np.concatenate([some.reshape(-1, 2) for some in corners])
+    around = box(edge)
+    xs = _lines(points[:, 0], around.left, around.right, even=not upright)
+    ys = _lines(points[:, 1], around.bottom, around.top, even=not upright)
+    blocks = _blocks(_cells_within(room, xs, ys), xs, ys)
+    return _largest(blocks if upright else (grown(block, edges) for block in _apart(blocks)))
+
+
+def _edges(room: Any) -> NDArray[np.float64]:
+    """Ends of the straight edges of polygons, shape (n, 2, 2)."""
+    import shapely
+
+    rings = [shapely.get_coordinates(ring) for ring in shapely.get_rings(shapely.get_parts(room))]
+    edges = [np.stack((ring[:-1], ring[1:]), axis=1) for ring in rings]
+    found = np.concatenate((*edges, np.empty((0, 2, 2))))
+    long = np.abs(found[:, 1] - found[:, 0]).max(axis=1) > NO_EDGE_MM
+    return np.asarray(found[long], np.float64)
+
+
+NO_EDGE_MM = 1e-9
+"""Differences of coordinates below this are rounding."""
+
+LEAST_EVEN = 48
+"""Even cells in each direction, at the least, where edges are slanted or round."""
+
+EVEN_MM = 40.0
+"""The most that even lines lie apart, mm."""
+
+PLACES = 3
+"""Blocks that are grown: the largest, and the next that lie apart from it and from one another."""
 
 
 def useful_rectangle(edge: Loop, cuts: Sequence[Loop], gap: float, settings: Settings) -> Box | None:
@@ -113,16 +147,14 @@ def free_beside(edge: Loop, taken: Sequence[Box], gap: float) -> Box | None:
     """`free_rectangle` from the boxes of what is cut."""
     around = box(edge)
     blocked = [Box(b.left - gap, b.bottom - gap, b.right + gap, b.top + gap) for b in taken]
-    corners = np.array([[around.left, around.bottom, around.right, around.top]])
     if not is_rectangle(edge):
-        points = flatten(edge, EDGE_MM, Side.IN)
-        corners = np.concatenate((corners, np.column_stack((points, points))))
-    if blocked:
-        corners = np.concatenate((corners, np.array(blocked)))
+        import shapely
+
+        return _between(edge, shapely.union_all([shapely.box(*b) for b in blocked]))
+    corners = np.array([around, *blocked])
     xs = _lines(corners[:, [0, 2]], around.left, around.right)
     ys = _lines(corners[:, [1, 3]], around.bottom, around.top)
-    free = _free_cells(edge, blocked, xs, ys)
-    return _largest_block(free, xs, ys)
+    return _largest(_blocks(_free_cells(blocked, xs, ys), xs, ys))
 
 
 def is_useful(rest: Box | None, settings: Settings) -> bool:
@@ -134,45 +166,57 @@ def is_useful(rest: Box | None, settings: Settings) -> bool:
     return short >= max(least_short, SAME_LENGTH_MM) - SAME_LENGTH_MM and long >= least_long - SAME_LENGTH_MM
 
 
-def _lines(values: NDArray[np.float64], low: float, high: float) -> NDArray[np.float64]:
+def _lines(
+    values: NDArray[np.float64], low: float, high: float, *, even: bool = False
+) -> NDArray[np.float64]:
+    """Lines of a grid in one direction: the values within, thinned out where many, and even ones if asked."""
     lines = np.unique(np.clip(values.ravel(), low, high))
     if len(lines) > MOST_LINES:
         lines = np.unique(np.concatenate((lines[:: len(lines) // MOST_LINES + 1], [low, high])))
+    if even:
+        count = max(LEAST_EVEN, math.ceil((high - low) / EVEN_MM))
+        lines = np.union1d(lines, np.linspace(low, high, count + 1))
     return lines
 
 
 def _free_cells(
-    edge: Loop, blocked: Sequence[Box], xs: NDArray[np.float64], ys: NDArray[np.float64]
+    blocked: Sequence[Box], xs: NDArray[np.float64], ys: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
+    """The cells clear of boxes."""
     free = np.ones((len(ys) - 1, len(xs) - 1), np.bool_)
     for b in blocked:
         within_x = (xs[:-1] < b.right - SAME_LENGTH_MM) & (xs[1:] > b.left + SAME_LENGTH_MM)
         within_y = (ys[:-1] < b.top - SAME_LENGTH_MM) & (ys[1:] > b.bottom + SAME_LENGTH_MM)
         free[np.ix_(within_y, within_x)] = False
-    if not is_rectangle(edge):
-        import shapely
-
-        metal = to_polygon(edge, EDGE_MM, Side.IN).buffer(SAME_LENGTH_MM)
-        shapely.prepare(metal)
-        rows, columns = np.nonzero(free)
-        cells = shapely.box(xs[columns], ys[rows], xs[columns + 1], ys[rows + 1])
-        free[rows, columns] = shapely.covers(metal, cells)
     return free
 
 
-def _largest_block(free: NDArray[np.bool_], xs: NDArray[np.float64], ys: NDArray[np.float64]) -> Box | None:
-    best: Box | None = None
+def _cells_within(room: Any, xs: NDArray[np.float64], ys: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """The cells that lie in a polygon whole, but for `SAME_LENGTH_MM` along their sides."""
+    import shapely
+
+    shapely.prepare(room)
+    in_x, in_y = (np.minimum(SAME_LENGTH_MM, np.diff(lines) / 4.0) for lines in (xs, ys))
+    left, right = xs[:-1] + in_x, xs[1:] - in_x
+    bottom, top = (ys[:-1] + in_y)[:, None], (ys[1:] - in_y)[:, None]
+    return np.asarray(shapely.covers(room, shapely.box(left, bottom, right, top)), np.bool_)
+
+
+def _blocks(free: NDArray[np.bool_], xs: NDArray[np.float64], ys: NDArray[np.float64]) -> Iterator[Box]:
+    """Blocks of free cells: for each line across the sheet, the largest that reaches up to it."""
     floors = np.zeros(free.shape[1])
     going = np.zeros(free.shape[1], np.bool_)
     for row in range(free.shape[0]):
         floors = np.where(free[row], np.where(going, floors, ys[row]), ys[row + 1])
         going = free[row]
-        best = _best_under(floors.tolist(), xs.tolist(), float(ys[row + 1]), best)
-    return best
+        best = _best_under(floors.tolist(), xs.tolist(), float(ys[row + 1]))
+        if best is not None:
+            yield best
 
 
-def _best_under(floors: list[float], xs: list[float], top: float, best: Box | None) -> Box | None:
-    """The largest block that reaches up to ``top``, or ``best`` where that is not smaller."""
+def _best_under(floors: list[float], xs: list[float], top: float) -> Box | None:
+    """The largest block that reaches up to ``top``."""
+    best: Box | None = None
     stack: list[tuple[float, float]] = []
     for left, floor in zip(xs, [*floors, top], strict=True):
         start = left
@@ -184,6 +228,42 @@ def _best_under(floors: list[float], xs: list[float], top: float, best: Box | No
         if floor < top and (not stack or stack[-1][1] > floor):
             stack.append((start, floor))
     return best
+
+
+def _largest(blocks: Iterable[Box | None]) -> Box | None:
+    """The first block that none is larger than, rounding aside."""
+    best: Box | None = None
+    for block in blocks:
+        if block and (best is None or _size(block) > _size(best) + SAME_LENGTH_MM):
+            best = block
+    return best
+
+
+def _apart(blocks: Iterable[Box]) -> list[Box]:
+    """The largest block, and others that may grow larger and share no more than a part of its metal."""
+    found: list[Box] = []
+    for block in sorted(blocks, key=_size, reverse=True):
+        if found and _size(block) < LEAST_RIVAL * _size(found[0]):
+            break
+        if all(_shared(block, other) < MOST_SHARED for other in found):
+            found.append(block)
+        if len(found) == PLACES:
+            break
+    return found
+
+
+LEAST_RIVAL = 0.6
+"""Smaller blocks, over the largest, are not grown."""
+
+MOST_SHARED = 0.6
+"""Share of what two blocks cover together that both cover; beyond, they grow into the same rectangle."""
+
+
+def _shared(a: Box, b: Box) -> float:
+    length = max(min(a.right, b.right) - max(a.left, b.left), 0.0)
+    width = max(min(a.top, b.top) - max(a.bottom, b.bottom), 0.0)
+    both = length * width
+    return both / (_size(a) + _size(b) - both)
 
 
 def _size(block: Box) -> float:

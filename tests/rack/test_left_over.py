@@ -66,6 +66,23 @@ def test_a_remnant_with_an_odd_edge_promises_what_lies_on_its_metal() -> None:
     assert found.length * found.width >= 800.0 * 600.0 - 1.0
 
 
+def test_what_a_triangular_remnant_is_worth() -> None:
+    """Its room stands for its value: 500 x 300 by calculus, half its metal; cut into, a share of that."""
+    edge = Loop(((0, 0, 0), (1000, 0, 0), (0, 600, 0)))
+    remnant = Remnant("R-5", "mild steel", QUARTER, edge)
+    least = replace(LEAST, least_remnant_length=200.0, least_remnant_width=200.0)
+    untouched = leaves([], remnant, least)
+    assert untouched.room is not None
+    assert untouched.room.length * untouched.room.width == pytest.approx(150_000.0, rel=1e-3)
+    assert untouched.worth == pytest.approx(1.0)
+    # A washer in the right angle and its gap take the first 100 of either leg. Beside it a triangle of
+    # 900 x 540 is left: 450 x 270; above it one of 833 x 500, which holds less.
+    cut_into = leaves([Placement("washer", 10.0, 10.0)], remnant, least)
+    assert cut_into.room == pytest.approx((100.0, 0.0, 550.0, 270.0), abs=0.5)
+    assert cut_into.worth == pytest.approx(450.0 * 270.0 / 150_000.0, rel=1e-3)
+    assert len(cut_into.crop) == 2
+
+
 def test_long_parts_hide_short_ones() -> None:
     bars = [Placement("bar", 10.0, y) for y in (10.0, 600.0, 1100.0)]
     found = left([*bars, Placement("washer", 100.0, 100.0)])

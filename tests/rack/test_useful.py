@@ -1,7 +1,10 @@
 """The largest free rectangle and metal in holes, against brute force and shapely."""
 
 import itertools
+import math
+from dataclasses import replace
 
+import numpy as np
 import pytest
 import shapely
 from hypothesis import given, settings
@@ -9,8 +12,9 @@ from hypothesis import strategies as st
 
 from sheetplan.model import Loop, Settings, rectangle
 from sheetplan.rack.insets import drawn_in
-from sheetplan.rack.useful import free_rectangle, is_useful, room_for_a_disc
+from sheetplan.rack.useful import free_rectangle, is_useful, room_for_a_disc, useful_rectangle
 from sheetplan.shapes import Box, area, box, to_polygon
+from sheetplan.trade.units import SAME_LENGTH_MM
 from tests.rack.shapes_of_cuts import block, circle
 
 SHEET = rectangle(100, 60).outer
@@ -108,6 +112,140 @@ def test_room_within_the_box_of_a_triangle_is_found() -> None:
     assert found is not None
     assert found.length * found.width == pytest.approx(1500, rel=0.02)
     assert found.length * found.width <= 1500
+
+
+TURNS = [(1, 1), (-1, 1), (1, -1), (-1, -1)]
+"""Which way a shape drawn from the origin lies."""
+
+
+def lying(points: list[tuple[float, float]], way: tuple[int, int]) -> Loop:
+    return Loop(tuple((way[0] * x + 2000.0, way[1] * y + 1000.0, 0.0) for x, y in points))
+
+
+def room_on(edge: Loop, *cuts: Loop, gap: float = 0.0) -> float:
+    """Area of the rectangle found; it must lie on the metal and keep the gap, by shapely."""
+    found = free_rectangle(edge, cuts, gap)
+    if found is None:
+        return 0.0
+    metal = to_polygon(edge, 1e-4).buffer(2 * SAME_LENGTH_MM)
+    assert metal.covers(shapely.box(*found))
+    for cut in cuts:
+        assert to_polygon(cut, 1e-4).distance(shapely.box(*found)) >= gap - 2 * SAME_LENGTH_MM
+    return found.length * found.width
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.floats(50, 2000), st.floats(50, 2000), st.sampled_from(TURNS))
+def test_in_a_right_triangle_half_its_metal(a: float, b: float, way: tuple[int, int]) -> None:
+    # By calculus: legs a and b along the axes; a corner on the hypotenuse at (x, b - b x / a) gives
+    # b (x - x^2 / a), whose slope b (1 - 2 x / a) is 0 at x = a / 2: a b / 4, half of a b / 2.
+    assert room_on(lying([(0, 0), (a, 0), (0, b)], way)) == pytest.approx(a * b / 4, rel=EXACT)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.floats(50, 2000), st.floats(50, 2000), st.booleans(), st.sampled_from(TURNS))
+def test_in_an_isosceles_triangle_half_its_metal(
+    base: float, height: float, on_side: bool, way: tuple[int, int]
+) -> None:
+    # By calculus: a rectangle y high under the apex is base (1 - y / height) long; y base (1 - y / height)
+    # is largest at y = height / 2: base height / 4, half of base height / 2.
+    points = [(0.0, 0.0), (base, 0.0), (base / 2.0, height)]
+    points = [(y, x) for x, y in points] if on_side else points
+    assert room_on(lying(points, way)) == pytest.approx(base * height / 4, rel=EXACT)
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    st.floats(100, 2000), st.floats(0.1, 0.95), st.floats(50, 1500), st.floats(0.0, 1.0),
+    st.sampled_from(TURNS),
+)  # fmt: skip
+def test_in_a_trapezium(base: float, share: float, height: float, lean: float, way: tuple[int, int]) -> None:
+    # By calculus: y above the base the trapezium is w(y) = a - (a - c) y / h long, and wherever the top lies
+    # over the base the rectangle can stand below it. y w(y) has slope a - 2 (a - c) y / h, 0 at
+    # y = a h / (2 (a - c)): a^2 h / (4 (a - c)) where that is below h, so c < a / 2; else c h.
+    top = share * base
+    start = lean * (base - top)
+    edge = lying([(0, 0), (base, 0), (start + top, height), (start, height)], way)
+    largest = base**2 * height / (4 * (base - top)) if share < 0.5 else top * height
+    assert room_on(edge) == pytest.approx(largest, rel=EXACT)
+
+
+def test_in_a_tilted_square_half_its_metal() -> None:
+    # By calculus: |x| + |y| <= d holds 4 x y with x + y = d, largest at x = y: d^2 of 2 d^2.
+    edge = Loop(((500, 0, 0), (1000, 500, 0), (500, 1000, 0), (0, 500, 0)))
+    assert room_on(edge) == pytest.approx(500.0**2, rel=EXACT)
+
+
+@pytest.mark.parametrize("radius", [40.0, 300.0])
+def test_in_a_disc_the_square(radius: float) -> None:
+    # By calculus: 4 r^2 cos a sin a = 2 r^2 sin 2a is largest at 45 degrees: 2 r^2. The edge is flattened
+    # inwards by up to 0.01 mm.
+    assert room_on(circle(400, 400, radius)) == pytest.approx(2 * radius**2, rel=4 * 0.01 / radius)
+
+
+def test_a_triangle_with_a_cut_in_its_corner() -> None:
+    # By calculus: legs 1000; the corner 200 x 200 and a gap of 10 are gone. Beside it the free rectangle
+    # begins at 210: (x - 210)(1000 - x), largest at x = 605: 395^2 = 156,025.
+    edge = Loop(((0, 0, 0), (1000, 0, 0), (0, 1000, 0)))
+    assert room_on(edge, block(0, 0, 200, 200), gap=10.0) == pytest.approx(395.0**2, rel=EXACT)
+
+
+def test_a_triangle_with_a_round_cut_in_its_corner() -> None:
+    # As above: from a disc's gap outwards, at 190 + 10 from its middle in the corner.
+    edge = Loop(((0, 0, 0), (1000, 0, 0), (0, 1000, 0)))
+    assert room_on(edge, circle(0, 0, 190), gap=10.0) == pytest.approx(400.0**2, rel=2e-4)
+
+
+def test_a_triangle_is_useful_by_its_room() -> None:
+    edge = Loop(((0, 0, 0), (700, 0, 0), (0, 700, 0)))
+    asked = Settings(least_remnant_length=349.0, least_remnant_width=349.0)
+    room = useful_rectangle(edge, [], 5.0, asked)
+    assert room == pytest.approx((0, 0, 350, 350), abs=0.5)
+    assert useful_rectangle(edge, [], 5.0, replace(asked, least_remnant_length=352.0)) is None
+
+
+EXACT = 2e-4
+"""Where one place alone is largest, the answer may be smaller by this share: twice `growing.SAME_AREA`."""
+
+
+def spiked(rng: np.random.Generator) -> Loop:
+    """A star-shaped loop of straight edges with spikes and notches, in a square of 1000."""
+    while True:
+        turns = np.sort(rng.uniform(0.0, 2.0 * math.pi, rng.integers(4, 15)))
+        reach = rng.uniform(150.0, 500.0, len(turns))
+        points = np.column_stack((500.0 + reach * np.cos(turns), 500.0 + reach * np.sin(turns)))
+        if shapely.Polygon(points).is_valid and shapely.Polygon(points).area > 50_000.0:
+            return Loop(tuple((float(x), float(y), 0.0) for x, y in points))
+
+
+def counted_out(metal: shapely.Geometry, lines: int) -> float:
+    """The largest rectangle on even lines over a square of 1000, of all pairs of lines."""
+    at = np.linspace(0.0, 1000.0, lines)
+    shapely.prepare(metal)
+    free = shapely.covers(metal, shapely.box(at[:-1, None], at[None, :-1], at[1:, None], at[None, 1:]))
+    best = 0
+    for first in range(lines - 1):
+        open_rows = np.ones(lines - 1, bool)
+        for last in range(first, lines - 1):
+            open_rows &= free[last]
+            starts = np.flatnonzero(np.diff(np.concatenate(([0], open_rows, [0]))) == 1)
+            ends = np.flatnonzero(np.diff(np.concatenate(([0], open_rows, [0]))) == -1)
+            best = max(best, (last - first + 1) * int((ends - starts).max(initial=0)))
+    return best * (1000.0 / (lines - 1)) ** 2
+
+
+def test_on_random_shapes_no_larger_one_is_counted_out() -> None:
+    rng = np.random.default_rng(4)
+    shares = []
+    for number in range(40):
+        edge = spiked(rng)
+        discs = [(*rng.uniform(200, 800, 2), rng.uniform(20, 80)) for _ in range(number % 4)]
+        gone = [shapely.Point(x, y).buffer(radius + 5.0, quad_segs=64) for x, y, radius in discs]
+        metal = to_polygon(edge, 0.01).difference(shapely.union_all(gone))
+        found = room_on(edge, *(circle(*disc) for disc in discs), gap=5.0)
+        shares.append(found / counted_out(metal, 81))
+    assert min(shares) >= 0.97  # a place passed over
+    assert sum(share < 1.0 for share in shares) <= 1
 
 
 def test_useful_whichever_way_round() -> None:

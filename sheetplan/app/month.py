@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from sheetplan.app.month_rack import MonthRack
 from sheetplan.model import Problem, Weight
-from sheetplan.money.metal_split import MetalSplit
 from sheetplan.money.month import Cut, MonthBalance, MonthLine, month_balance
 from sheetplan.money.month_books import MonthRows, by_metal, month_before, month_book, months_known
 from sheetplan.planning.progress import Progress, Report
-from sheetplan.rack.step import Step
 from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.port import Host
@@ -61,14 +60,14 @@ def month_on(host: Host, month: str) -> MonthOutcome:
 
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
     tables = host.read()
-    settings, read, problems = read_month(tables)
+    rack = MonthRack(host.path)
+    settings, read, problems = read_month(tables, rack.records)
     every = _all_problems(problems, check_tables(tables, host.path).problems)
     if settings is None or read is None:
         written = host.write((problems_page(every, tables.renamed),), Units.INCH)
         return MonthOutcome(None, None, Units.INCH, problems, written)
-    recorded, trouble = recorded_cuts(host.path)
-    cuts = (*read.rows.earlier, *recorded)
-    problems += trouble + _twice(read.rows.earlier, recorded)
+    cuts = (*read.rows.earlier, *rack.cuts)
+    problems += rack.problems + _twice(read.rows.earlier, rack.cuts)
     every = _all_problems(problems, every)
     metals, gauges = balances(month, read.rows, cuts)
     months = [known for known in months_known(read.rows, cuts) if known <= month]
@@ -85,24 +84,6 @@ def balances(month: str, rows: MonthRows, cuts: Sequence[Cut]) -> tuple[MonthBal
     """The month by metal and by gauge."""
     book = month_book(month, rows, cuts)
     return month_balance(by_metal(book, rows.metal_of)), month_balance(book)
-
-
-def recorded_cuts(book: Path) -> tuple[tuple[Cut, ...], tuple[Problem, ...]]:
-    """The cuts recorded in the rack beside the book, and what is wrong where they cannot be read."""
-    from sheetplan.app.rack_folder import RackUnreadable, rack_of, read_steps
-
-    try:
-        steps = read_steps(rack_of(book))
-    except RackUnreadable as trouble:
-        remedy = "Put the file back from a copy; until then no recorded cut counts."
-        return (), (Problem("Cut log", None, None, str(trouble), remedy, Weight.NOTE),)
-    return tuple(_cut(step) for _, step in sorted(steps.items())), ()
-
-
-def _cut(step: Step) -> Cut:
-    found = step.weights
-    split = MetalSplit(found.taken, found.parts, found.kerf, found.kept, found.bad)
-    return Cut(step.date, step.gauge, split, found.metal_cost, found.kept_value)
 
 
 def _twice(earlier: Sequence[Cut], recorded: Sequence[Cut]) -> tuple[Problem, ...]:

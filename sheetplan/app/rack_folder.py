@@ -91,6 +91,15 @@ def known_text(record: Record, drawing: bytes) -> str:
     return json.dumps(value, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
+def known_of(text: str) -> tuple[Record, str]:
+    """The record and the drawing's digest in a text of `known_text`; ValueError where it is damaged."""
+    try:
+        value: Mapping[str, Any] = json.loads(text)
+        return record_of(value["record"]), str(value["digest"])
+    except (KeyError, TypeError) as error:
+        raise ValueError(str(error)) from error
+
+
 def read_steps(rack: Path) -> dict[int, Step]:
     """All recorded steps by number.
 
@@ -131,9 +140,8 @@ def read_records(rack: Path, units: Units, clock: Callable[[], float] = time.mon
 
 def _known(path: Path) -> tuple[Record, str]:
     try:
-        value: Mapping[str, Any] = json.loads(path.read_text(encoding="utf-8"))
-        return record_of(value["record"]), str(value["digest"])
-    except (ValueError, KeyError, TypeError) as error:
+        return known_of(path.read_text(encoding="utf-8"))
+    except ValueError as error:
         raise RackUnreadable(f"{path.name} in {path.parent} is damaged ({error}).") from error
 
 

@@ -303,7 +303,8 @@ RACK_COUNT = InputPage(
     ),
     (
         HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),
-        HelperColumn("Weight by size", "Live: weight of all sheets of the row in {weight}s.", 11),
+        HelperColumn("Weight by size", "Live: weight of all sheets of the row in {weight}s, less a missing "
+                     "corner. The balance also takes off what the tool had cut from a tag by then.", 11),
     ),
     keys=("End of", "Material", "Thickness"),
 )

@@ -30,6 +30,7 @@ from sheetplan.workbook.reading_checks import too_many_pieces
 from sheetplan.workbook.reading_gauges import Gauges, gauge_problems, unpriced
 from sheetplan.workbook.reading_month import MonthRead, read_month_rows
 from sheetplan.workbook.reading_shapes import as_cut, shape_problems
+from sheetplan.workbook.rows.counted_metal import RecordsThen, no_records
 from sheetplan.workbook.rows.cutting import read_cutting
 from sheetplan.workbook.rows.kits import ambiguous_names, read_kits
 from sheetplan.workbook.rows.metals import Metals, read_materials
@@ -112,8 +113,12 @@ def read_job(
     return _job(settings, pages, priceless, gauges), _in_order(problems)
 
 
-def read_month(tables: BookTables) -> tuple[Settings | None, MonthRead | None, tuple[Problem, ...]]:
+def read_month(
+    tables: BookTables, records: RecordsThen = no_records
+) -> tuple[Settings | None, MonthRead | None, tuple[Problem, ...]]:
     """What the month's end needs of a book, and what is wrong with it.
+
+    ``records`` gives the records of the rack beside the book as they stood when a month ended.
 
     Returns
     -------
@@ -130,18 +135,21 @@ def read_month(tables: BookTables) -> tuple[Settings | None, MonthRead | None, t
     if settings is None or MATERIALS.name not in tables.tables:
         return None, None, _in_order(problems)
     pages = _read_pages(tables, settings)
-    month = _month_read(tables, settings, pages)
+    month = _month_read(tables, settings, pages, records)
     return settings, month, _in_order([*problems, *pages.materials.problems, *month.problems])
 
 
-def _month_read(tables: BookTables, settings: Settings, pages: _Pages) -> MonthRead:
+def _month_read(
+    tables: BookTables, settings: Settings, pages: _Pages, records: RecordsThen = no_records
+) -> MonthRead:
     things: list[Part | SheetSize | CuttingRule | Remnant] = [read.value for read in pages.parts.rows]
     things += [read.value for read in pages.stock.rows]
     things += [read.value for read in pages.rules.rows]
     things += [read.value for read in pages.remnants.rows]
     written = [(thing.material, thing.thickness) for thing in things]
     stock = [read.value for read in pages.stock.rows]
-    return read_month_rows(tables, settings.units, pages.metals, written, stock)
+    rules = [read.value for read in pages.rules.rows]
+    return read_month_rows(tables, settings.units, pages.metals, written, stock, rules, records)
 
 
 def _missing(tables: BookTables) -> list[Problem]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from sheetplan.model.job import Material, SheetSize
+from sheetplan.model.job import CuttingRule, Material, SheetSize
 from sheetplan.model.problem import Problem
 from sheetplan.money.month import Held
 from sheetplan.money.month_books import MonthRows
@@ -17,11 +17,10 @@ from sheetplan.trade.likeness import families, same
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import EARLIER_CUTS, MONTH_PAGES, PURCHASES, RACK_COUNT, REMNANTS, SCRAP_LOG
+from sheetplan.workbook.rows.counted_metal import Gone, RecordsThen, missing_corners
 from sheetplan.workbook.rows.metals import Metals
 from sheetplan.workbook.rows.month_rows import (
-    NONE_MISSING,
     Gauged,
-    missing_corners,
     read_counts,
     read_earlier,
     read_purchases,
@@ -64,8 +63,9 @@ class GaugeLabels:
 
 
 def read_month_rows(
-    tables: BookTables, units: Units, metals: Metals, written: Written, stock: Sequence[SheetSize]
-) -> MonthRead:
+    tables: BookTables, units: Units, metals: Metals, written: Written, stock: Sequence[SheetSize],
+    rules: Sequence[CuttingRule], records: RecordsThen,
+) -> MonthRead:  # fmt: skip
     """All usable rows of the pages for the month's end."""
     written = tuple(written)
     labels = GaugeLabels(written)
@@ -89,8 +89,10 @@ def read_month_rows(
     purchases = read(PURCHASES, lambda table: read_purchases(table, units, gauged))
     tickets = read(SCRAP_LOG, lambda table: read_scrap(table, units, gauged))
     remnants = tables.tables.get(REMNANTS.name)
-    corners = missing_corners(remnants, units) if remnants is not None else NONE_MISSING
-    counts = read(RACK_COUNT, lambda table: read_counts(table, units, gauged, on_sale, corners))
+    corners = missing_corners(remnants, units) if remnants is not None else {}
+    kerfs = {labels.of(rule.material, rule.thickness): rule.kerf for rule in rules}
+    gone = Gone(units, corners, kerfs, records)
+    counts = read(RACK_COUNT, lambda table: read_counts(table, units, gauged, on_sale, gone))
     earlier = read(EARLIER_CUTS, lambda table: read_earlier(table, units, gauged))
     by_month: dict[str, list[Held]] = {}
     for count in counts.rows:

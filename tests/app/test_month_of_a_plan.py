@@ -7,7 +7,8 @@ import openpyxl
 import pytest
 
 from sheetplan.app.cut import CutAsked, record_cut
-from sheetplan.app.month import MonthOutcome, month_of, recorded_cuts
+from sheetplan.app.month import MonthOutcome, month_of
+from sheetplan.app.month_rack import MonthRack
 from sheetplan.app.new import new_book
 from sheetplan.app.plan import PlanOutcome, plan_book
 from sheetplan.model import Plan
@@ -39,8 +40,9 @@ def cut_through(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPat
 
 def test_every_cut_is_what_the_plan_said(cut_through: Months) -> None:
     planned, figures, month = cut_through
-    cuts, trouble = recorded_cuts(month.book)
-    assert trouble == ()
+    rack = MonthRack(month.book)
+    assert rack.problems == ()
+    cuts = rack.cuts
     assert isinstance(planned.plan, Plan)
     said = [group.layouts[layout.tag] for group, plan in zip(figures.groups, planned.plan.groups, strict=True)
             for layout in plan.layouts]  # fmt: skip

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 
 from sheetplan.model.job import Material, SheetSize
 from sheetplan.model.problem import Weight
@@ -13,9 +12,8 @@ from sheetplan.money.metal_split import MetalSplit
 from sheetplan.money.month import Cut, Held, Purchase, ScrapTicket
 from sheetplan.money.rack_worth import worth
 from sheetplan.trade.thickness import Thickness
-from sheetplan.trade.units import SAME_LENGTH_MM, Units, weight_kg
-from sheetplan.workbook.columns import EARLIER_CUTS, PURCHASES, RACK_COUNT, REMNANTS, SCRAP_LOG
-from sheetplan.workbook.reading_grid import normal
+from sheetplan.trade.units import Units, weight_kg
+from sheetplan.workbook.columns import EARLIER_CUTS, PURCHASES, RACK_COUNT, SCRAP_LOG
 from sheetplan.workbook.rows.cells import (
     CellFault,
     count_of,
@@ -28,6 +26,7 @@ from sheetplan.workbook.rows.cells import (
     size_in,
     text_of,
 )
+from sheetplan.workbook.rows.counted_metal import Gone
 from sheetplan.workbook.rows.metals import Metals
 from sheetplan.workbook.rows.reader import PageRead, Read, RowReader, T, column_problems, readers
 from sheetplan.workbook.schema import InputPage
@@ -40,14 +39,6 @@ _MONTH = re.compile(r"([0-9]{4})-([0-9]{2})")
 
 Stock = Mapping[str, Sequence[SheetSize]]
 """Sheet sizes on sale by the label of their gauge."""
-
-Missing = Mapping[str, tuple[float, float, float]]
-"""Width, length (mm) and missing area (mm2) of remnants by their tags as compared."""
-
-NONE_MISSING: Missing = MappingProxyType({})
-
-WRITTEN_SHARE = 0.001
-"""Sizes are written to three decimals of the book's length at least."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,30 +84,10 @@ def read_scrap(table: RawTable, units: Units, gauged: Gauged) -> PageRead[ScrapT
 
 
 def read_counts(
-    table: RawTable, units: Units, gauged: Gauged, stock: Stock, missing: Missing = NONE_MISSING
+    table: RawTable, units: Units, gauged: Gauged, stock: Stock, gone: Gone
 ) -> PageRead[Counted]:
     """All usable rows of the page Rack count; a faulty row is left out."""
-    return _read(RACK_COUNT, table, units, lambda row: _count(row, gauged, stock, missing))
-
-
-def missing_corners(table: RawTable, units: Units) -> Missing:
-    """What is missing at the corners of the page Remnants; used-up ones too, which were counted once."""
-    size = size_in(units)
-    found = {}
-    for row in readers(REMNANTS, table, units):
-        tag = row.need("Tag", name_of, "")
-        width, length = row.need("Width", size, 0.0), row.need("Length", size, 0.0)
-        gone = row.may("Missing width", size, 0.0) * row.may("Missing length", size, 0.0)
-        if row.ok and gone < width * length:
-            found[normal(tag)] = (width, length, gone)
-    return found
-
-
-def _gone(tag: str, width: float, length: float, missing: Missing, units: Units) -> float:
-    """Area that is missing of a counted sheet, mm2: known where its tag has a row of the same size."""
-    of_width, of_length, gone = missing.get(normal(tag), (0.0, 0.0, 0.0))
-    slack = max(SAME_LENGTH_MM, WRITTEN_SHARE * units.length_mm)
-    return gone if max(abs(of_width - width), abs(of_length - length)) <= slack else 0.0
+    return _read(RACK_COUNT, table, units, lambda row: _count(row, gauged, stock, gone))
 
 
 def read_earlier(table: RawTable, units: Units, gauged: Gauged) -> PageRead[Cut]:
@@ -177,7 +148,7 @@ def _ticket(row: RowReader, gauged: Gauged) -> ScrapTicket | None:
     return ScrapTicket(date, weight, paid, metal[2], metal[0].name, number) if metal else None
 
 
-def _count(row: RowReader, gauged: Gauged, stock: Stock, missing: Missing) -> Counted | None:
+def _count(row: RowReader, gauged: Gauged, stock: Stock, gone: Gone) -> Counted | None:
     month = row.need("End of", month_of, "")
     metal = gauged.of(row)
     size = size_in(row.units)
@@ -190,7 +161,7 @@ def _count(row: RowReader, gauged: Gauged, stock: Stock, missing: Missing) -> Co
         return None
     material, thickness, label = metal
     area = width * length
-    left = area - _gone(tag, width, length, missing, row.units)
+    left = area - gone.of(tag, month, label, width, length)
     weight = sheets * weight_kg(left, thickness.mm, material.density)
     if value is None:
         value = sheets * worth(length, width, stock.get(label, ())) * left / area

@@ -1,0 +1,78 @@
+"""How much of a counted sheet is not there: cut from it before the tool came, or by the tool since."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+from sheetplan.rack.after_cut import metal_area
+from sheetplan.rack.record import Record
+from sheetplan.shapes import box
+from sheetplan.trade.units import SAME_LENGTH_MM, Units
+from sheetplan.workbook.columns import REMNANTS
+from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.rows.cells import name_of, size_in
+from sheetplan.workbook.rows.reader import readers
+from sheetplan.workbook.tables import RawTable
+
+WRITTEN_SHARE = 0.001
+"""Sizes are written to three decimals of the book's length at least."""
+
+Sized = tuple[float, float, float]
+"""Width and length (mm) of a remnant, and the area of them that is missing (mm2)."""
+
+RecordsThen = Callable[[Units, str], Mapping[str, Record]]
+"""Records of the rack by their tags as compared, as they stood at the end of a month (``2026-11``)."""
+
+
+def no_records(units: Units, month: str) -> Mapping[str, Record]:
+    """Of a book without a rack."""
+    return MappingProxyType({})
+
+
+@dataclass(frozen=True, slots=True)
+class Gone:
+    """What is missing of remnants: by the page Remnants (``corners``, by tag as compared) and by records.
+
+    ``kerfs`` are by label of the gauge, mm; it goes off round every cut, as where a cut is recorded.
+    """
+
+    units: Units
+    corners: Mapping[str, Sized] = field(default_factory=dict)
+    kerfs: Mapping[str, float] = field(default_factory=dict)
+    records: RecordsThen = no_records
+
+    def of(self, tag: str, month: str, gauge: str, width: float, length: float) -> float:
+        """Area that was missing of a counted sheet, mm2.
+
+        Known where its tag has a record or a row of the same size; the record comes first.
+        """
+        if not tag:
+            return 0.0
+        record = self.records(self.units, month).get(normal(tag))
+        known = [_of_record(record, self.kerfs.get(gauge, 0.0))] if record else []
+        known += [self.corners[normal(tag)]] if normal(tag) in self.corners else []
+        slack = max(SAME_LENGTH_MM, WRITTEN_SHARE * self.units.length_mm)
+        for of_width, of_length, gone in known:
+            if max(abs(of_width - width), abs(of_length - length)) <= slack:
+                return gone
+        return 0.0
+
+
+def _of_record(record: Record, kerf: float) -> Sized:
+    around = box(record.edge)
+    return around.width, around.length, around.width * around.length - metal_area(record, kerf)
+
+
+def missing_corners(table: RawTable, units: Units) -> Mapping[str, Sized]:
+    """What is missing at the corners of the page Remnants; used-up ones too, which were counted once."""
+    size = size_in(units)
+    found = {}
+    for row in readers(REMNANTS, table, units):
+        tag = row.need("Tag", name_of, "")
+        width, length = row.need("Width", size, 0.0), row.need("Length", size, 0.0)
+        gone = row.may("Missing width", size, 0.0) * row.may("Missing length", size, 0.0)
+        if row.ok and gone < width * length:
+            found[normal(tag)] = (width, length, gone)
+    return found

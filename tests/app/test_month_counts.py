@@ -1,0 +1,148 @@
+"""Counted remnants weigh what stands in the rack: outline less what had been cut out of it by then."""
+
+import datetime
+from dataclasses import replace
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from sheetplan.app.cut import CutAsked, record_cut
+from sheetplan.app.month import month_of
+from sheetplan.app.month_rack import records_then
+from sheetplan.app.rack_folder import known_name, known_text
+from sheetplan.money.month import MonthLine
+from sheetplan.planning.progress import quiet
+from sheetplan.rack.record import PastCut, Record
+from sheetplan.rack.step import Step, Weights
+from tests.app.cut_book import DAY, cell, fill, plan, planned_book, write
+from tests.rack.shapes_of_cuts import TEN_GAUGE, block, past_cut
+
+METAL = {"Material": "mild steel", "Thickness": "10 ga"}
+OCTOBER, NOVEMBER, DECEMBER = "2026-10-31", "2026-11-30", "2026-12-31"
+GRAM = 1e-3
+
+
+def counted(month: str, width: object, length: object, sheets: int = 1, tag: str = "") -> dict[str, object]:
+    return {"End of": month, **METAL, "Width": width, "Length": length, "Sheets": sheets, "Tag": tag}
+
+
+def as_on_remnants(book: Path, month: str, tag: str) -> dict[str, object]:
+    """A remnant counted at the size that the page Remnants gives it."""
+    width, length = (cell(book, "Remnants", tag, heading) for heading in ("Width", "Length"))
+    return counted(month, width, length, tag=tag)
+
+
+def count_rack(book: Path, rows: list[dict[str, object]]) -> None:
+    filled = openpyxl.load_workbook(book)
+    fill(filled, "Rack count", rows)
+    filled.save(book)
+
+
+def balance(book: Path, month: str) -> MonthLine:
+    outcome = month_of(book, month, report=quiet)
+    assert outcome.metals is not None
+    assert outcome.metals.total.counted
+    return outcome.metals.total
+
+
+def test_a_sheet_kept_with_its_cuts_weighs_what_they_left(tmp_path: Path) -> None:
+    book = planned_book(tmp_path, as_it_is=True)
+    step = record_cut(book, CutAsked("L1"), today=DAY).step
+    [tag] = step.left
+    rows = [counted(OCTOBER, 48, 96, 3), counted(NOVEMBER, 48, 96, 3 - step.from_stock)]
+    count_rack(book, [*rows, as_on_remnants(book, NOVEMBER, tag)])
+    november = balance(book, "2026-11")
+    assert november.split.parts > 0.0
+    assert november.not_recorded == pytest.approx(0.0, abs=GRAM)
+    sheet = november.start / 3
+    assert november.end == pytest.approx((3 - step.from_stock) * sheet + step.weights.kept, abs=GRAM)
+
+
+@pytest.mark.parametrize("crop", [False, True])
+def test_a_later_cut_changes_no_earlier_count(tmp_path: Path, crop: bool) -> None:
+    """What November counted stays what it was when the same sheet is cut again, or cropped, in December."""
+    book = planned_book(tmp_path, as_it_is=True)
+    first = record_cut(book, CutAsked("L1"), today=DAY).step
+    [tag] = first.left
+    full = 3 - first.from_stock
+    rows = [counted(OCTOBER, 48, 96, 3), counted(NOVEMBER, 48, 96, full), as_on_remnants(book, NOVEMBER, tag)]
+    write(book, "Orders", "H-2", "Quantity", 10)
+    plan(book)
+    second = record_cut(book, CutAsked("L1", crop=crop), today=datetime.date(2026, 12, 5)).step
+    assert second.on == tag
+    assert second.left == (tag,)
+    assert (cell(book, "Remnants", tag, "Length") == 96) is not crop
+    rows += [counted(DECEMBER, 48, 96, full), as_on_remnants(book, DECEMBER, tag)]
+    count_rack(book, rows)
+    november, december = balance(book, "2026-11"), balance(book, "2026-12")
+    for line, step in ((november, first), (december, second)):
+        assert line.not_recorded == pytest.approx(0.0, abs=GRAM)
+        assert line.end == pytest.approx(full * november.start / 3 + step.weights.kept, abs=GRAM)
+    assert december.start == november.end
+
+
+def test_a_disc_from_a_hole_weighs_as_a_disc(tmp_path: Path) -> None:
+    book = planned_book(tmp_path, plan_it=False)
+    filled = openpyxl.load_workbook(book)
+    fill(filled, "Orders", [{"Order": "H-1", "Item": "RING", "Quantity": 1},
+                            {"Order": None, "Item": None, "Quantity": None}])  # fmt: skip
+    filled.save(book)
+    for heading, value in (("Shape", "ring"), ("Inside", 24)):
+        write(book, "Parts", "RING", heading, value)
+    plan(book)
+    step = record_cut(book, CutAsked("L1"), today=DAY).step
+    assert len(step.left) == 2
+    rows = [counted(OCTOBER, 48, 96, 3), counted(NOVEMBER, 48, 96, 3 - step.from_stock)]
+    count_rack(book, [*rows, *(as_on_remnants(book, NOVEMBER, tag) for tag in step.left)])
+    # A circle in its square is pi / 4 of it: counted as a square the disc would weigh a quarter more.
+    assert balance(book, "2026-11").not_recorded == pytest.approx(0.0, abs=GRAM)
+
+
+def test_a_count_of_another_size_or_name_is_taken_as_it_is_written(tmp_path: Path) -> None:
+    book = planned_book(tmp_path, as_it_is=True)
+    step = record_cut(book, CutAsked("L1"), today=DAY).step
+    [tag] = step.left
+    rows = [counted(OCTOBER, 48, 96, 2), counted(NOVEMBER, 48, 96, tag="R-999")]
+    count_rack(book, [*rows, counted(NOVEMBER, 48, 90, tag=tag)])
+    november = balance(book, "2026-11")
+    sheet = november.start / 2
+    assert november.end == pytest.approx(sheet * (1 + 90 / 96), rel=1e-9)
+
+
+def test_a_damaged_record_is_told_and_its_sheet_weighs_what_its_row_says(tmp_path: Path) -> None:
+    book = planned_book(tmp_path, as_it_is=True)
+    [tag] = record_cut(book, CutAsked("L1"), today=DAY).step.left
+    count_rack(book, [counted(OCTOBER, 48, 96), as_on_remnants(book, NOVEMBER, tag)])
+    (tmp_path / "rack" / "known" / f"{tag}.json").write_text("{}", encoding="utf-8")
+    outcome = month_of(book, "2026-11", report=quiet)
+    assert [problem.page for problem in outcome.problems] == ["Rack count"]
+    assert outcome.metals is not None
+    assert outcome.metals.total.end == pytest.approx(outcome.metals.total.start)
+
+
+def test_steps_of_later_months_are_taken_back_the_last_first() -> None:
+    """R-1 was drawn by hand with a cut nobody dated, and cut in October, November and, cropped, December."""
+    sheet = Record("R-1", "mild steel", TEN_GAUGE, block(0, 0, 1000, 600), (PastCut(block(0, 0, 50, 50)),))
+    october = replace(sheet, cuts=(*sheet.cuts, past_cut(block(100, 0, 200, 100), step=1)))
+    november = replace(october, cuts=(*october.cuts, past_cut(block(300, 0, 400, 100), step=2)))
+    december = replace(sheet, edge=block(0, 0, 500, 600), cuts=())
+    steps = {
+        1: step(1, "2026-10-20", None), 2: step(2, "2026-11-05", october), 3: step(3, "2026-12-01", november),
+    }  # fmt: skip
+    for month, expected in (
+        ("2026-12", december), ("2026-11", november), ("2026-10", october),
+        # Nothing was known of the sheet before its first step, so its cuts alone are taken back.
+        ("2026-09", sheet),
+    ):  # fmt: skip
+        assert records_then({"R-1": december}, steps, month) == {"R-1": expected}
+    undrawn = replace(november, tag="R-2")
+    assert records_then({"R-2": undrawn}, steps, "2026-09") == {"R-2": undrawn}
+
+
+def step(number: int, date: str, before: Record | None) -> Step:
+    former = None if before is None else known_text(before, b"").encode().decode("latin-1")
+    return Step(
+        number, date, "ABCD", "L1", 1, "mild steel 10 ga", "", "R-1", 0, ("R-1",), {}, {}, (),
+        Weights(1.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0), former={known_name("R-1"): former},
+    )  # fmt: skip

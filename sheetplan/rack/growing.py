@@ -12,7 +12,8 @@ parted
 With the lines chosen, the largest rectangle is a concave problem in the four sides: the logarithm of the
 area under linear limits (Boyd and Vandenberghe, "Convex Optimization", 2004, exercise 8.16, from memory).
 It is solved by a primal-dual interior-point method (the same, section 11.7), which never leaves the
-free room. Then lines are chosen anew round the larger rectangle, until it grows no more.
+free room. Then lines are chosen anew round the larger rectangle, in two ways by turns, until neither lets
+it grow more. In convex room the first choice already gives the largest of all.
 """
 
 from __future__ import annotations
@@ -26,10 +27,10 @@ from sheetplan.trade.units import SAME_LENGTH_MM
 Floats = NDArray[np.float64]
 
 SAME_AREA = 1e-4
-"""A rectangle is grown until a round adds less than this share of its area."""
+"""A rectangle is grown until neither choice of lines adds more than this share of its area."""
 
 MOST_ROUNDS = 12
-"""Rounds of choosing lines; an edge of one slant takes two, a round one a few more."""
+"""Rounds of choosing lines, of which some four are used."""
 
 GAP = 1e-6
 """The solver ends when no rectangle within the lines is larger by more than this share."""
@@ -62,14 +63,19 @@ def grown(block: Box, edges: Floats) -> Box:
         `SAME_LENGTH_MM`.
     """
     best = _drawn_in(block, SAME_LENGTH_MM, SAME_LENGTH_MM)
+    along, idle = True, 0
     for _ in range(MOST_ROUNDS):
         start = _drawn_in(best, CLEAR * best.length, CLEAR * best.width)
-        limits, most = _lines_between(np.array(start), edges)
+        limits, most = _lines_between(np.array(start), edges, along)
         if not (limits @ np.array(start) < most).all():
             break
         before, best = best, max(best, _largest_within(start, limits, most), key=_size)
         if _size(best) <= _size(before) * (1.0 + SAME_AREA):
-            break
+            along, idle = not along, idle + 1
+            if idle == 2:
+                break
+        else:
+            idle = 0
     return best
 
 
@@ -82,15 +88,20 @@ def _drawn_in(block: Box, by_x: float, by_y: float) -> Box:
     return Box(block.left + by_x, block.bottom + by_y, block.right - by_x, block.top - by_y)
 
 
-def _lines_between(sides: Floats, edges: Floats) -> tuple[Floats, Floats]:
+def _lines_between(sides: Floats, edges: Floats, along: bool) -> tuple[Floats, Floats]:
     """Lines that part a rectangle from all edges, as limits of its sides: ``limits @ sides <= most``.
 
-    Each edge has the line with most room. Of the nearest edges first, every edge that lies behind the
-    line of another needs none of its own: so a round cut is one line, which the rectangle can slide along.
+    Each edge has the line with most room or, if ``along``, the one along itself wherever that parts them:
+    then the limits of convex room are the room itself. Of the nearest edges first, every edge that lies
+    behind the line of another needs none of its own: so a round cut is one line, which the rectangle can
+    slide along.
     """
     across, most = _lines_of(edges)
     room = most - _limits(across) @ sides
-    chosen, each = np.argmax(room, axis=0), np.arange(len(edges))
+    wanted = room.copy()
+    if along:
+        wanted[len(UPRIGHT) :][room[len(UPRIGHT) :] > 0.0] = np.inf
+    chosen, each = np.argmax(wanted, axis=0), np.arange(len(edges))
     across, most, room = across[chosen, each], most[chosen, each], room[chosen, each]
     taken: list[int] = []
     for _ in range(NEAREST):

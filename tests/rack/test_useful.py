@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from sheetplan.model import Loop, Settings, rectangle
@@ -154,7 +154,8 @@ def test_in_an_isosceles_triangle_half_its_metal(
     assert room_on(lying(points, way)) == pytest.approx(base * height / 4, rel=EXACT)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=60, deadline=None)
+@example(228.0, 0.46875, 50.0, 0.5, (1, -1))
 @given(
     st.floats(100, 2000), st.floats(0.1, 0.95), st.floats(50, 1500), st.floats(0.0, 1.0),
     st.sampled_from(TURNS),
@@ -187,7 +188,7 @@ def test_a_triangle_with_a_cut_in_its_corner() -> None:
     # By calculus: legs 1000; the corner 200 x 200 and a gap of 10 are gone. Beside it the free rectangle
     # begins at 210: (x - 210)(1000 - x), largest at x = 605: 395^2 = 156,025.
     edge = Loop(((0, 0, 0), (1000, 0, 0), (0, 1000, 0)))
-    assert room_on(edge, block(0, 0, 200, 200), gap=10.0) == pytest.approx(395.0**2, rel=EXACT)
+    assert room_on(edge, block(0, 0, 200, 200), gap=10.0) == pytest.approx(395.0**2, rel=2e-4)
 
 
 def test_a_triangle_with_a_round_cut_in_its_corner() -> None:
@@ -204,8 +205,8 @@ def test_a_triangle_is_useful_by_its_room() -> None:
     assert useful_rectangle(edge, [], 5.0, replace(asked, least_remnant_length=352.0)) is None
 
 
-EXACT = 2e-4
-"""Where one place alone is largest, the answer may be smaller by this share: twice `growing.SAME_AREA`."""
+EXACT = 1e-5
+"""In convex room the answer may be smaller by this share: ten times `growing.GAP`."""
 
 
 def spiked(rng: np.random.Generator) -> Loop:

@@ -2,8 +2,8 @@
 
 A number of sheets is given, of any sizes; what counts is the area of the pieces that lie on none of them.
 Each sheet is a pile of strips, all along x or all along y. A move takes a few strips, or a few columns of
-strips, out of a few sheets, puts their pieces with those left over, and fills the metal strip by strip. A
-move that leaves more over is taken back, or kept with a small chance.
+strips, out of a few sheets, wasteful ones more often than others, puts their pieces with those left over, and
+fills the metal strip by strip. A move that leaves more over is taken back, or kept with a small chance.
 
 Large-neighbourhood search: Shaw, "Using constraint programming and local search methods to solve vehicle
 routing problems", 1998; the small chance: Kirkpatrick, Gelatt and Vecchi, "Optimization by simulated
@@ -36,7 +36,7 @@ FINE = 0.7
 """How often a move takes columns; it costs a tenth of one that takes strips."""
 
 LEAST_WASTE = 0.003
-"""Every sheet is taken to waste at least this share of itself, so that full ones have their turn."""
+"""Every sheet and strip is taken to waste this share of itself more, so that full ones have their turn."""
 
 STEEPEST = 0.12
 """A piece is worth its area to the power of one to one and this: large ones are laid first."""
@@ -144,11 +144,37 @@ def _keep(piles: Piles, r: int, gone: Flags, pool: Ints) -> None:
 
 
 @compiled
-def _take_strips(r: int, piles: Piles, pool: Ints, chance: Chance) -> None:
-    """Take one or two strips off a sheet; the others move together."""
+def _drawn(weights: Floats, chance: Chance) -> int:
+    """A place, the heavier the more likely; one without weight only where there is no other."""
+    at, last = unit(chance) * weights.sum(), 0
+    for k in range(weights.shape[0]):
+        if weights[k] > 0.0:
+            at -= weights[k]
+            last = k
+            if at < 0.0:
+                break
+    return last
+
+
+@compiled
+def _wastes(r: int, long: int, piles: Piles, areas: Floats) -> Floats:
+    """Metal that each strip of a sheet wastes, and a little more, so that full ones have their turn."""
+    wastes = np.zeros(piles.strips[r])
+    for b in range(piles.sizes[r]):
+        wastes[piles.boxes[r, b, 4]] -= areas[piles.boxes[r, b, 0]]
+    for k in range(wastes.shape[0]):
+        metal = float(piles.heights[r, k]) * long
+        wastes[k] = max(0.0, wastes[k] + metal) + LEAST_WASTE * metal
+    return wastes
+
+
+@compiled
+def _take_strips(r: int, long: int, piles: Piles, pool: Ints, areas: Floats, chance: Chance) -> None:
+    """Take one or two strips off a sheet, wasteful ones more likely; the others move together."""
     out = np.zeros(piles.strips[r], np.bool_)
+    wastes = _wastes(r, long, piles, areas)
     for _ in range(1 + below(chance, MOST_TAKEN)):
-        out[below(chance, piles.strips[r])] = True
+        out[_drawn(wastes, chance)] = True
     gone = np.zeros(piles.sizes[r], np.bool_)
     names = np.cumsum(~out) - 1
     for b in range(piles.sizes[r]):
@@ -254,14 +280,10 @@ def _picked_rows(rows: Rows, piles: Piles, areas: Floats, chance: Chance) -> Int
             weights[r] = max(0.0, waste) + LEAST_WASTE * metal
     picked = np.empty(min(count, 1 + below(chance, MOST_ROWS)), np.int64)
     for k in range(picked.shape[0]):
-        at = unit(chance) * weights.sum()
-        r = 0
-        while r < count - 1 and (at > weights[r] or weights[r] == 0.0):
-            at -= weights[r]
-            r += 1
-        if weights[r] == 0.0:
+        picked[k] = _drawn(weights, chance)
+        if weights[picked[k]] == 0.0:
             return picked[:k]
-        picked[k], weights[r] = r, 0.0
+        weights[picked[k]] = 0.0
     return picked
 
 
@@ -284,10 +306,10 @@ def _move(
     strips, starts = np.zeros(picked.shape[0], np.int64), np.zeros(picked.shape[0], np.int64)
     for k, r in enumerate(picked):
         if fine:
-            strips[k] = below(chance, piles.strips[r])
+            strips[k] = _drawn(_wastes(r, rows.long[r], piles, areas), chance)
             starts[k] = _take_columns(r, strips[k], piles, views[rows.lying[r]], pool, chance)
         else:
-            _take_strips(r, piles, pool, chance)
+            _take_strips(r, rows.long[r], piles, pool, areas, chance)
     power = 1.0 + STEEPEST * unit(chance)
     values = _shaken(areas, power, SHAKE * unit(chance), chance)
     for k, r in enumerate(picked):

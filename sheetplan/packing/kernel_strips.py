@@ -72,17 +72,29 @@ def _useful(widths: Ints, held: Floats, h: int, kept_widths: Ints, kept_values: 
 
 
 @compiled
-def _strip_value(widths: Ints, values: Floats, columns: int, long: int, best: Floats) -> float:
-    """What so many columns are worth side by side on a length; in runs of a width, that need no look back."""
+def _strip_value(widths: Ints, values: Floats, columns: int, long: int, best: Floats) -> tuple[float, int]:
+    """What so many columns are worth side by side on a length, and how many of them needed a look.
+
+    The densest column comes first. One that could not better what is there even if the rest of the strip
+    were as dense as that is left out. In runs of a width, that need no look back.
+    """
     best[: long + 1] = 0.0
+    first, densest, looked_at = 0, 0.0, 0
     for j in range(columns):
+        if values[j] > densest * widths[j]:
+            first, densest = j, values[j] / widths[j]
+    for k in range(columns):
+        j = first if k == 0 else k - (k <= first)
         width, value = widths[j], values[j]
+        if value + densest * (long - width) <= best[long] + NEARLY:
+            continue
+        looked_at += 1
         for start in range(width, long + 1, width):
             before = best[start - width : start]
             here = best[start : min(start + width, long + 1)]
-            for k in range(here.shape[0]):
-                here[k] = max(here[k], before[k] + value)
-    return float(best[long])
+            for x in range(here.shape[0]):
+                here[x] = max(here[x], before[x] + value)
+    return float(best[long]), looked_at
 
 
 @compiled
@@ -106,8 +118,8 @@ def strip_values(widths: Ints, held: Floats, long: int, asked: Flags) -> tuple[F
         if not same:
             lower = h
             columns = _useful(widths, held, h, kept_widths, kept_values)
-            looked_at += columns
-            strips[h] = _strip_value(kept_widths, kept_values, columns, long, best)
+            strips[h], looks = _strip_value(kept_widths, kept_values, columns, long, best)
+            looked_at += looks
     return strips, looked_at
 
 

@@ -20,6 +20,9 @@ BEGINNING = 0.1
 FINISHING = 0.16
 """Share of the work that goes into fewer layouts at the same cost and into choices."""
 
+SPARE = 0.02
+"""Share of the time that is kept for the last step under way, which does not hear the clock."""
+
 LEAST_SHARE = 0.02
 """Every gauge that is not finished gets at least this share of a round."""
 

@@ -10,7 +10,7 @@ from typing import TypeVar
 from sheetplan.drawings.findings import counted
 from sheetplan.model.job import Job
 from sheetplan.model.plan import Group, GroupPlan
-from sheetplan.planning.effort import BEGINNING, FINISHING, ROUNDS, looks_for, shares
+from sheetplan.planning.effort import BEGINNING, FINISHING, ROUNDS, SPARE, looks_for, shares
 from sheetplan.planning.gauge_work import (
     GaugeWork,
     TimesUp,
@@ -70,7 +70,7 @@ class Run:
             if self.halted() or not any(work.gain for work in works):
                 break
             works = self._round(works, number)
-        self.deadline = self.end
+        self.deadline = self.end - self.seconds * SPARE
         return self._finish(works)
 
     def halted(self) -> bool:

@@ -35,7 +35,7 @@ HOPELESS = 0.08
 ATTEMPT_LOOKS = 6_000_000
 """Work on one attempt for each of its sheets; then another one is begun."""
 
-STEP_LOOKS = 10_000_000
+STEP_LOOKS = 4_000_000
 """Work between two looks at the clock."""
 
 LEFT_LOOKS = 2_000_000
@@ -51,7 +51,8 @@ def moving_pays(search: Search) -> bool:
 def strip_moving(search: Search, looks: int, halt: Halt, begun: float, ended: float) -> None:
     """Spend an allowance of looks, between two shares of the whole work, on targets.
 
-    Each target may take an even share of what is left of the work when it is begun.
+    Each target may take an even share of what is left of the work when it is begun; where the time is up
+    before, the best attempt at it is handed in as it is.
     """
     if search.moving is None:
         search.moving = _begin(search)
@@ -67,6 +68,8 @@ def strip_moving(search: Search, looks: int, halt: Halt, begun: float, ended: fl
         now = ended - per_look * (end - search.work)
         if now >= moving.until * (1.0 - SAME_COST) or not moving.attempt.over.any():
             _close(search, moving)
+    if moving.best is not None and halt():
+        _hand_in(search, moving, moving.best)
 
 
 def _go_on(search: Search, moving: Moving, looks: int) -> None:

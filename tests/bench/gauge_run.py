@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from sheetplan.model import GroupPlan, Job
 from sheetplan.packing.kernel_ready import make_ready
 from sheetplan.planning.box_problem import BoxProblem
-from sheetplan.planning.effort import BEGINNING, FINISHING, ROUNDS, looks_for
+from sheetplan.planning.effort import BEGINNING, FINISHING, ROUNDS, SPARE, looks_for
 from sheetplan.planning.gauge_work import advance_gauge, begin_gauge
 from sheetplan.planning.group_plan import candidate, finish
 from sheetplan.planning.grouping import make_groups
@@ -39,7 +39,8 @@ def run_gauge(job: Job, seconds: float, seed: int) -> GaugeRun:
     (group,) = make_groups(job)[0]
     looks = looks_for(seconds)
     start = time.process_time()
-    halt: Callable[[], bool] = lambda: time.process_time() > start + seconds  # noqa: E731
+    allowed = seconds * (1.0 - FINISHING)
+    halt: Callable[[], bool] = lambda: time.process_time() > start + allowed  # noqa: E731
     work = begin_gauge(group, job.parts, job.settings, seed, int(looks * BEGINNING), halt)
     search = work.search
     assert search is not None
@@ -50,6 +51,7 @@ def run_gauge(job: Job, seconds: float, seed: int) -> GaugeRun:
     paused = time.process_time()
     before = len(candidate(work, search).plan.layouts)
     start += time.process_time() - paused
+    allowed = seconds * (1.0 - SPARE)
     plan = finish(work, int(looks * FINISHING), halt)
     spent = time.process_time() - start
     return GaugeRun(plan, work.problem, search, first_seconds, first_cost, spent, before)

@@ -232,34 +232,43 @@ def month(
 
 def main() -> None:
     """Run the command line; every failure becomes a sentence and an exit code."""
-    from sheetplan.app.plan import CheckFailed
-    from sheetplan.workbook.errors import BookError
-
     try:
         app()
-    except BookError as error:
-        print_trouble(error.problem)
-        sys.exit(FILE_TROUBLE)
     except KeyboardInterrupt:
         say("Stopped; nothing was changed.")
         sys.exit(INTERRUPTED)
-    except OSError as error:
+    except Exception as error:
+        sys.exit(_told(error))
+
+
+def _told(error: Exception) -> int:
+    """Say a failure in a sentence and give the exit code.
+
+    The modules that know the failures are fetched here: fetched before, `--help` waits for them.
+    """
+    from sheetplan.workbook.errors import BookError
+
+    if isinstance(error, BookError):
+        print_trouble(error.problem)
+        return FILE_TROUBLE
+    if isinstance(error, OSError):
         say(f"{error.filename or 'A file'}: {error.strerror or error}. Nothing was changed.")
-        sys.exit(FILE_TROUBLE)
-    except CheckFailed as error:
+        return FILE_TROUBLE
+    from sheetplan.app.plan import CheckFailed
+
+    if isinstance(error, CheckFailed):
         say(
             "The plan did not pass the independent check, so nothing was written. This is a fault in "
             "sheetplan."
         )
         for fault in error.faults[:20]:
             say(f"    {fault}")
-        sys.exit(OUR_FAULT)
-    except Exception:
-        say(
-            "A fault in sheetplan; nothing was changed. Please send this file with your report: "
-            f"{_log_fault()}"
-        )
-        sys.exit(OUR_FAULT)
+        return OUR_FAULT
+    say(
+        "A fault in sheetplan; nothing was changed. Please send this file with your report: "
+        f"{_log_fault()}"
+    )
+    return OUR_FAULT
 
 
 def _log_fault() -> Path:

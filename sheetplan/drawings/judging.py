@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import shapely
 
@@ -31,6 +32,9 @@ SHARP_DEGREES = 20.0
 MOST_TOLD = 6
 """Places of one kind that are listed; more are counted."""
 
+KNOWN = 256
+"""Judged outlines that are remembered: more than a month has that are no plain plates."""
+
 
 @dataclass(frozen=True, slots=True)
 class CutLimits:
@@ -47,8 +51,12 @@ def cut_limits(rule: CuttingRule, least_web: float | None = None) -> CutLimits:
     return CutLimits(rule.kerf, rule.least_hole or thickness, least_web or thickness)
 
 
+@lru_cache(maxsize=KNOWN)
 def judge(outline: Outline, limits: CutLimits, units: Units) -> tuple[Finding, ...]:
-    """What to know before this part is cut; places are in the part's own frame, book's units."""
+    """What to know before this part is cut; places are in the part's own frame, book's units.
+
+    Remembered, since every cut that is recorded reads the book anew and most parts are as they were.
+    """
     say = _Saying(units)
     return (
         *_holes(outline, limits, say),

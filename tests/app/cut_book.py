@@ -7,6 +7,7 @@ import hashlib
 import io
 import shutil
 from collections.abc import Sequence
+from functools import lru_cache
 from pathlib import Path
 
 import openpyxl
@@ -90,9 +91,15 @@ def copied(book: Path, folder: Path) -> Path:
     return folder / book.name
 
 
+@lru_cache(maxsize=2)
+def _loaded(data: bytes) -> openpyxl.Workbook:
+    """A book that is only looked at; tests ask it for one cell after another."""
+    return openpyxl.load_workbook(io.BytesIO(data))
+
+
 def cell(path: Path, page: str, key: str, heading: str) -> object:
     """The value in the row that starts with a name, under a heading."""
-    sheet = openpyxl.load_workbook(io.BytesIO(path.read_bytes()))[page]
+    sheet = _loaded(path.read_bytes())[page]
     for row in sheet.iter_rows():
         heads = {c.value: c.column for c in row}
         if heading in heads:

@@ -10,11 +10,12 @@ from sheetplan.app.cut import CutAsked, record_cut
 from sheetplan.app.month import MonthOutcome, month_of
 from sheetplan.app.month_rack import MonthRack
 from sheetplan.app.new import new_book
-from sheetplan.app.plan import PlanOutcome, plan_book
+from sheetplan.app.plan import PlanOutcome
 from sheetplan.model import Plan
 from sheetplan.money.figures import PlanFigures, plan_figures
-from sheetplan.planning import never, quiet
+from sheetplan.planning import quiet
 from sheetplan.trade.units import Units
+from tests.app.cut_book import copied
 
 CUT_ON = datetime.date(2027, 1, 12)
 """After the demo's quarter, so that nothing but this plan counts in its month."""
@@ -25,12 +26,10 @@ CENT, GRAM = 0.0051, 1e-3
 Months = tuple[PlanOutcome, PlanFigures, MonthOutcome]
 
 
-@pytest.fixture(scope="module", params=Units)
-def cut_through(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Months:
-    """The demo book planned, every layout recorded as cut, the month balanced."""
-    book = tmp_path_factory.mktemp("january") / "harbour.xlsx"
-    new_book(book, demo=True, units=request.param)
-    planned = plan_book(book, today=CUT_ON, seconds=0.5, seed=1, stop=never, report=quiet, workers=1)
+@pytest.fixture(scope="module")
+def cut_through(planned: PlanOutcome, tmp_path_factory: pytest.TempPathFactory) -> Months:
+    """The planned demo book, every layout recorded as cut, the month balanced."""
+    book = copied(planned.book, tmp_path_factory.mktemp("january") / "shop")
     assert planned.plan is not None
     for group in planned.plan.groups:
         for layout in group.layouts:

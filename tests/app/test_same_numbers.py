@@ -1,7 +1,6 @@
 """One plan, many pages: Plan, Buy, Made, files, tickets and what LibreOffice draws say the same numbers."""
 
 import csv
-import datetime
 import io
 import re
 import subprocess
@@ -12,24 +11,12 @@ import openpyxl
 import pypdf
 import pytest
 
-from sheetplan.app.new import new_book
-from sheetplan.app.plan import PlanOutcome, plan_book
-from sheetplan.planning import never, quiet
+from sheetplan.app.plan import PlanOutcome
 from sheetplan.trade.units import Units
 from tests.workbook.rendering import converted, needs_libreoffice
 
 CENT = 1e-6
 """Amounts are the same to the cent when they are the same to a ten-thousandth of one."""
-
-
-@pytest.fixture(scope="module", params=Units)
-def planned(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> PlanOutcome:
-    """The demo book of each unit, planned once."""
-    book = tmp_path_factory.mktemp("same") / "harbour.xlsx"
-    new_book(book, demo=True, units=request.param)
-    return plan_book(
-        book, today=datetime.date(2026, 11, 30), seconds=1.0, seed=1, stop=never, report=quiet, workers=1
-    )
 
 
 def units_of(planned: PlanOutcome) -> Units:

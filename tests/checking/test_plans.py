@@ -58,10 +58,10 @@ def test_six_thousand_pieces_in_seconds() -> None:
     sheet = SheetSize("hall", "mild steel", thick, 6000.0, 6000.0)
     group = Group("mild steel 6 mm", steel, thick, rule, (), (sheet,), ())
     placed = tuple(Placement("P", 10.0 + 66.0 * (i % 80), 10.0 + 46.0 * (i // 80)) for i in range(6000))
-    begun = time.perf_counter()
+    begun = time.process_time()
     part = Part("P", "mild steel", thick, outline)
     finding = check_layout(Layout("L1", sheet, placed), group, {"P": part}, Units.MM)
     assert finding.faults == ()
     assert finding.least_gap == pytest.approx(6.0)
     # About 0.3 s on one core of a shared machine; a check that grows with the square takes minutes.
-    assert time.perf_counter() - begun < 10.0
+    assert time.process_time() - begun < 10.0

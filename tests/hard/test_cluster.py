@@ -59,6 +59,12 @@ def plan(folder: Path, scheduler: str | None, report: Callable[[Progress], None]
     return outcome
 
 
+@pytest.fixture(scope="module")
+def mark_here(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """The mark of the plan that this process makes alone."""
+    return plan(tmp_path_factory.mktemp("alone") / "here", None).mark
+
+
 def at_the_submission(monkeypatch: pytest.MonkeyPatch, numbers: set[int], do: Callable[[], object]) -> None:
     """Have something done right after so many pieces of work were handed out."""
     submit, count = cluster.ClusterExecutor.submit, itertools.count(1)
@@ -76,9 +82,8 @@ def at_the_submission(monkeypatch: pytest.MonkeyPatch, numbers: set[int], do: Ca
 @pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="kills processes")
 def test_workers_killed_on_the_way_cost_time_and_nothing_else(
-    local: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    local: Any, mark_here: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    here = plan(tmp_path / "here", None)
     killed: list[bool] = []
 
     def kill() -> None:
@@ -90,7 +95,7 @@ def test_workers_killed_on_the_way_cost_time_and_nothing_else(
     there = plan(
         tmp_path / "there", local.scheduler_address, lambda progress: heard.append(progress.sentence)
     )
-    assert there.mark == here.mark
+    assert there.mark == mark_here
     assert killed == [True, True]
     assert not any("planning once more" in sentence for sentence in heard), "the cluster did the work"
 
@@ -98,10 +103,9 @@ def test_workers_killed_on_the_way_cost_time_and_nothing_else(
 @needs_dask
 @pytest.mark.slow
 def test_a_cluster_that_goes_away_is_done_without(
-    local: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    local: Any, mark_here: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(cluster, "PATIENCE_SECONDS", 1.0)
-    here = plan(tmp_path / "here", None)
 
     def go_away() -> None:
         local.scale(0)
@@ -113,7 +117,7 @@ def test_a_cluster_that_goes_away_is_done_without(
         tmp_path / "there", local.scheduler_address, lambda progress: heard.append(progress.sentence)
     )
     assert any("is gone; planning once more" in sentence for sentence in heard), heard
-    assert there.mark == here.mark
+    assert there.mark == mark_here
 
 
 @needs_dask

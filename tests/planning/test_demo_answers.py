@@ -12,6 +12,7 @@ from functools import cache
 
 import pytest
 
+from sheetplan.checking import check_plan
 from sheetplan.model import Job, Order, Plan
 from sheetplan.planning import never, plan_job, quiet
 from sheetplan.planning.whatif import (
@@ -40,6 +41,11 @@ def month() -> Plan:
 
 def planned(job: Job) -> Plan:
     return plan_job(job, seconds=SECONDS, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+
+
+def test_the_same_seed_gives_the_same_plan_and_it_stands_up() -> None:
+    assert planned(demo()).groups == month().groups
+    assert check_plan(month()) == ()
 
 
 def short(plan: Plan) -> dict[str, int]:

@@ -28,7 +28,7 @@ def test_general_cautions_stand_everywhere(series: str) -> None:
         assert any(word in caution for caution in found)
 
 
-@pytest.mark.parametrize("caution", {c for series in SERIES for c in cautions_for(series)})
+@pytest.mark.parametrize("caution", dict.fromkeys(c for series in SERIES for c in cautions_for(series)))
 def test_every_caution_defers(caution: str) -> None:
     assert any(word in caution for word in DEFERS)
 

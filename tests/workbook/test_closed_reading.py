@@ -199,9 +199,9 @@ def test_a_table_over_a_whole_page_is_refused_at_once(path: Path, reference: str
     write_book(path, plain_rows())
     part = troubled.table_part(path, "Parts")
     troubled.patched(path, part, f'ref="A4:{LAST}7"', f'ref="{reference}"')
-    begun = time.perf_counter()
+    begun = time.process_time()
     read = read_tables(path)
-    assert time.perf_counter() - begun < 2
+    assert time.process_time() - begun < 2
     assert notes(read) == [("Parts", None, Weight.STOPS)]
     job, problems = read_job(read)
     assert job is None
@@ -214,9 +214,9 @@ def test_a_table_over_all_columns_is_read_as_far_as_it_matters(path: Path) -> No
     write_book(path, rows)
     part = troubled.table_part(path, "Parts")
     troubled.patched(path, part, f'ref="A4:{LAST}2007"', 'ref="A4:XFD2007"')
-    begun = time.perf_counter()
+    begun = time.process_time()
     assert read_job(read_tables(path)) == read_job(tables_of(rows))
-    assert time.perf_counter() - begun < 15
+    assert time.process_time() - begun < 15
 
 
 def test_days_counted_from_1904(path: Path) -> None:
@@ -228,9 +228,9 @@ def test_days_counted_from_1904(path: Path) -> None:
 
 def test_five_thousand_rows_are_read_quickly(path: Path) -> None:
     troubled.long_book(path, 5000)
-    begun = time.perf_counter()
+    begun = time.process_time()
     job, problems = read_job(read_tables(path))
-    assert time.perf_counter() - begun < 20
+    assert time.process_time() - begun < 20
     assert problems == ()
     assert job is not None
     assert len(job.parts) == len(job.orders) == 5000

@@ -12,10 +12,10 @@ from tests.bench.shop_jobs import INCH, PLATE, STEEL, shop_job
 
 @pytest.mark.parametrize(
     ("pieces", "sizes", "seed", "least"),
-    [(500, 1, 8, 15 * 160.0), (500, 6, 1, 1872.0), (2000, 1, 0, 43 * 160.0)],
+    [(500, 1, 7, 11 * 160.0), (500, 1, 8, 15 * 160.0), (500, 6, 1, 1872.0), (2000, 1, 0, 43 * 160.0)],
 )
 def test_shop_jobs_reach_what_their_area_asks(pieces: int, sizes: int, seed: int, least: float) -> None:
-    """The first and last cost what is proven to be least: their area alone needs 14.82 and 42.48 sheets."""
+    """On one size the cost is proven least: the area alone needs 10.90, 14.82 and 42.48 sheets."""
     job = shop_job(pieces, sizes, seed)
     plan = plan_job(job, seconds=4.0, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
     (group,) = plan.groups

@@ -6,7 +6,8 @@ size. The answers stand beside the plan, and where one of them is cheaper the pl
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import time
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
@@ -18,6 +19,12 @@ from sheetplan.planning.progress import Progress, Report, Stop, quiet
 
 SAME_MONEY = 0.005
 """Costs closer than half a cent are one cost."""
+
+TOGETHER = 8
+"""Sizes planned at a time: enough for every core."""
+
+GRACE_SECONDS = 5.0
+"""The least that a size takes is its first plan; so much longer than asked may the first plans last."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,35 +44,66 @@ def plans_of_one_size(
     stop: Stop,
     report: Report = quiet,
     executor: Executor | None = None,
+    clock: Callable[[], float] = time.monotonic,
 ) -> tuple[OneSize, ...]:
     """A plan for each size of each gauge that the plan could have bought instead of what it buys.
 
-    Sizes whose sheets cannot make what must be made are left out; a run that is told to stop leaves
-    out all of them.
+    Sizes whose sheets cannot make what must be made are left out, and so are those that nobody came to in
+    ``seconds`` and a few more; a run that is told to stop leaves out all of them.
     """
-    from sheetplan.planning.run import Run  # compiled kernels, too heavy for a look at the book
-
-    asked = [(group_plan, sheet) for group_plan in plan.groups for sheet in _instead(group_plan)]
+    asked = _asked(plan)
     if not asked or stop():
         return ()
-    groups = [_buying_only(group_plan.group, sheet) for group_plan, sheet in asked]
-    comparing = "Comparing sheet sizes"
-    report(Progress("", 1.0, comparing))
-
-    def told(progress: Progress) -> None:
-        report(Progress("", 1.0, f"{comparing}, {progress.done:.0%}"))
-
+    report(Progress("", 1.0, COMPARING))
     try:
-        plans = Run(plan.job, groups, seconds, seed, _leaving(stop), told, executor).plans()
+        found = list(_in_turn(plan, asked, seconds, seed, _leaving(stop), report, executor, clock))
     except _Stopped:
         if executor is not None:
             executor.shutdown(wait=False, cancel_futures=True)
         return ()
+    by_gauge = sorted(zip(asked, found, strict=False), key=lambda pair: pair[0][0])
     return tuple(
         OneSize(group_plan.group.label, sheet, _given_back(other, group_plan.group))
-        for (group_plan, sheet), other in zip(asked, plans, strict=True)
+        for (_, group_plan, sheet), other in by_gauge
         if not _shorter(other, group_plan)
     )
+
+
+Asked = tuple[int, GroupPlan, SheetSize]
+"""A gauge's place in the plan, its plan, and a size to compare it with."""
+
+COMPARING = "Comparing sheet sizes"
+
+
+def _asked(plan: Plan) -> list[Asked]:
+    """What is to be compared: of every gauge one size before the second of any, should time run out."""
+    asked = [
+        (turn, (place, group_plan, sheet))
+        for place, group_plan in enumerate(plan.groups)
+        for turn, sheet in enumerate(_instead(group_plan))
+    ]
+    return [one for _, one in sorted(asked, key=lambda pair: pair[0])]
+
+
+def _in_turn(
+    plan: Plan, asked: Sequence[Asked], seconds: float, seed: int, stop: Stop, report: Report,
+    executor: Executor | None, clock: Callable[[], float],
+) -> Iterator[GroupPlan]:  # fmt: skip
+    """A plan for each of what is asked, a few at a time, until the time is up."""
+    from sheetplan.planning.run import Run  # compiled kernels, too heavy for a look at the book
+
+    end = clock() + seconds + GRACE_SECONDS
+    for done in range(0, len(asked), TOGETHER):
+        if done and clock() > end:
+            return
+        now = asked[done : done + TOGETHER]
+
+        def told(progress: Progress, done: int = done, share: float = len(now) / len(asked)) -> None:
+            report(Progress("", 1.0, f"{COMPARING}, {done / len(asked) + progress.done * share:.0%}"))
+
+        groups = [_buying_only(group_plan.group, sheet) for _, group_plan, sheet in now]
+        allowed = seconds * len(now) / len(asked)
+        yield from Run(plan.job, groups, allowed, seed, stop, told, executor).plans()
 
 
 class _Stopped(Exception):

@@ -7,7 +7,7 @@ import pytest
 from sheetplan.checking import check_plan
 from sheetplan.model import GroupPlan, Order, Plan
 from sheetplan.planning import never, plan_job, quiet
-from sheetplan.planning.one_size import OneSize, instead_of, plans_of_one_size, with_the_cheapest
+from sheetplan.planning.one_size import TOGETHER, OneSize, instead_of, plans_of_one_size, with_the_cheapest
 from tests.planning.books import INCH, job, part, sheet
 
 SMALL = sheet("4x8", 96 * INCH, 48 * INCH, price=100.0, on_hand=1)
@@ -55,6 +55,18 @@ def test_nothing_to_compare(plan: Plan) -> None:
     assert plans_of_one_size(enough, seconds=0.3, seed=1, stop=never) == ()
     alone = plan_job(replace(plan.job, stock=(BIG,)), seconds=0.3, seed=1, stop=never, report=quiet)
     assert plans_of_one_size(alone, seconds=0.3, seed=1, stop=never) == ()
+
+
+def test_where_time_runs_out_sizes_are_left_out() -> None:
+    """Nineteen sizes come in three turns, and the time is over after the first."""
+    sizes = [sheet(f"S{n}", (96 + 6 * n) * INCH, 48 * INCH, price=100.0 + 7.0 * n) for n in range(20)]
+    book = job([part("plate", 23 * INCH, 14 * INCH)], [Order("H-1", "plate", 60)], sizes)
+    planned = plan_job(book, seconds=0.2, seed=1, stop=never, report=quiet)
+    all_of_them = [size.name for size in sizes if size.name not in bought(planned.groups[0])]
+    ticks = iter(range(0, 1000, 100))
+    answers = plans_of_one_size(planned, seconds=0.2, seed=1, stop=never, clock=lambda: float(next(ticks)))
+    assert [one.sheet.name for one in answers] == all_of_them[:TOGETHER]
+    assert len(plans_of_one_size(planned, seconds=0.2, seed=1, stop=never)) == len(all_of_them)
 
 
 def test_a_cheaper_answer_is_taken_over(plan: Plan, others: tuple[OneSize, ...]) -> None:

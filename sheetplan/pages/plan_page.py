@@ -20,15 +20,15 @@ GAUGES = (
     Column("Sheets", width=24, wrap=True),
     Column("From rack", Kind.COUNT, 7),
     Column("To buy", Kind.COUNT, 7),
-    Column("Remnants used", Kind.COUNT, 9),
+    Column("Remnants used", Kind.COUNT, 11),
     Column("Yield", Kind.SHARE, 7),
     Column("Waste", Kind.SHARE, 7),
     Column("Sheet weight", Kind.WEIGHT, 9),
-    Column("Part weight", Kind.WEIGHT, 9),
+    Column("Part weight", Kind.WEIGHT, 11),
     Column("Waste weight", Kind.WEIGHT, 9),
     Column("Kept weight", Kind.WEIGHT, 9),
     Column("Metal cost", Kind.MONEY, 10),
-    Column("Cutting cost", Kind.MONEY, 10),
+    Column("Cutting cost", Kind.MONEY, 11),
     Column("Cut length", Kind.TRAVEL, 9),
     Column("Pierces", Kind.COUNT, 8),
     Column("Hours", Kind.HOURS, 7),
@@ -74,8 +74,8 @@ METAL_CHART = Chart(
     "Weight of the sheets",
 )
 WITHIN_SAID = (
-    "Within: how far the cost of the sheets lies above the least that any plan could reach, as far as that "
-    "is proven; empty where nothing or too little is proven."
+    "Within: how far the cost of the sheets lies above the least that any plan could reach that keeps what is "
+    "locked, as far as that is proven; empty where nothing or too little is proven."
 )
 
 

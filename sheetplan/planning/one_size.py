@@ -12,9 +12,9 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
 from sheetplan.model.job import SheetSize
-from sheetplan.model.plan import Group, GroupPlan, Layout, Plan
+from sheetplan.model.plan import Choice, Group, GroupPlan, Layout, Plan
 from sheetplan.planning.numbering import numbered
-from sheetplan.planning.picking import LEAST_COST
+from sheetplan.planning.picking import LEAST_COST, LEAST_NOW, name_of
 from sheetplan.planning.progress import Progress, Report, Stop, quiet
 
 SAME_MONEY = 0.005
@@ -138,6 +138,42 @@ def with_the_cheapest(plan: Plan, others: Sequence[OneSize]) -> Plan:
         )  # fmt: skip
         groups.append(_taken_over(best, chosen) if best.cost < chosen.cost - SAME_MONEY else chosen)
     return replace(plan, groups=numbered(groups))
+
+
+def with_smaller_bills(plan: Plan, others: Sequence[OneSize]) -> Plan:
+    """The plan, with the answer that has the smallest bill among each gauge's choices where it matters.
+
+    Such an answer may come of what is on hand alone, which no choice so far thought of.
+    """
+    groups = []
+    for chosen in plan.groups:
+        own = [other.plan for other in others if other.gauge == chosen.group.label]
+        beside = [choice.plan for choice in chosen.choices]
+        best = min((*own, *beside), key=_bill, default=chosen)
+        new = name_of(chosen) != LEAST_NOW and all(best is not choice for choice in beside)
+        groups.append(_with_choice(chosen, best) if new else chosen)
+    return replace(plan, groups=tuple(groups))
+
+
+def _bill(group_plan: GroupPlan) -> tuple[float, float]:
+    """What is to be paid now, and the cost of all metal."""
+    return sum(count.to_buy * count.sheet.price for count in group_plan.sheets), group_plan.cost
+
+
+def _with_choice(chosen: GroupPlan, best: GroupPlan) -> GroupPlan:
+    """A gauge's plan with another one as the choice of least money now, if its bill is smaller enough."""
+    from sheetplan.planning.aims import Aim
+    from sheetplan.planning.choices import MATTERS, MOST_CHOICES, Candidate, gain, sentence
+
+    main, other = (
+        Candidate(of, _bill(of)[0], sum(layout.repeats for layout in of.layouts), 0.0, 0.0)
+        for of in (chosen, replace(best, choices=(), picked=""))
+    )
+    if gain(main, Aim.MONEY_NOW, other) < MATTERS[Aim.MONEY_NOW]:
+        return chosen
+    rest = [choice for choice in chosen.choices if choice.name != LEAST_NOW]
+    now = Choice(LEAST_NOW, sentence(main, Aim.MONEY_NOW, other), other.plan)
+    return replace(chosen, choices=(now, *rest[: MOST_CHOICES - 1]))
 
 
 def _instead(group_plan: GroupPlan) -> list[SheetSize]:

@@ -7,7 +7,14 @@ import pytest
 from sheetplan.checking import check_plan
 from sheetplan.model import GroupPlan, Order, Plan
 from sheetplan.planning import never, plan_job, quiet
-from sheetplan.planning.one_size import TOGETHER, OneSize, instead_of, plans_of_one_size, with_the_cheapest
+from sheetplan.planning.one_size import (
+    TOGETHER,
+    OneSize,
+    instead_of,
+    plans_of_one_size,
+    with_smaller_bills,
+    with_the_cheapest,
+)
 from tests.planning.books import INCH, job, part, sheet
 
 SMALL = sheet("4x8", 96 * INCH, 48 * INCH, price=100.0, on_hand=1)
@@ -81,3 +88,17 @@ def test_a_cheaper_answer_is_taken_over(plan: Plan, others: tuple[OneSize, ...])
     assert [sheet for sheet, _ in instead_of(taken, others)] == [
         one.sheet for one in others if one.sheet not in alone
     ]
+
+
+def test_an_answer_from_what_is_on_hand_is_a_choice(plan: Plan, others: tuple[OneSize, ...]) -> None:
+    """Beside the plan, which buys; the greatest bill of all is no choice."""
+    dear = replace(plan, groups=(replace(plan.groups[0], choices=()),))
+    owned = tuple(replace(count, to_buy=0) for count in others[0].plan.sheets)
+    free = replace(others[0], plan=replace(others[0].plan, sheets=owned))
+    (choice,) = with_smaller_bills(dear, (*others, free)).groups[0].choices
+    assert choice.name == "least money now"
+    assert choice.plan.sheets == owned
+    assert "less to pay now" in choice.sentence
+    many = tuple(replace(count, to_buy=99) for count in others[0].plan.sheets)
+    worse = replace(others[0], plan=replace(others[0].plan, sheets=many))
+    assert with_smaller_bills(dear, (worse,)) == dear

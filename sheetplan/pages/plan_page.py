@@ -74,8 +74,8 @@ METAL_CHART = Chart(
     "Weight of the sheets",
 )
 WITHIN_SAID = (
-    "Within: how far the cost of the sheets lies above the least that any plan could reach that keeps what is "
-    "locked, as far as that is proven; empty where nothing or too little is proven."
+    "Within: how far the cost of the sheets lies above the least that any plan could reach that keeps what "
+    "is locked, as far as that is proven; empty where nothing or too little is proven."
 )
 
 

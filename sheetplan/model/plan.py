@@ -80,6 +80,11 @@ class SheetCount:
     to_buy: int
     """Sheets to order: at least ``used - from_rack``, rounded up to the order multiple."""
 
+    @property
+    def for_stock(self) -> int:
+        """Sheets to order that the plan does not use, because the supplier sells in lots."""
+        return self.to_buy - (self.used - self.from_rack)
+
 
 @dataclass(frozen=True, slots=True)
 class GroupPlan:

@@ -144,7 +144,7 @@ def _line(job: Job, group_plan: GroupPlan, count: SheetCount) -> BuyLine:
     orders = [job.orders[index] for index in sorted(causes)]
     return BuyLine(
         supplier=sheet.supplier, gauge=group.label, sheet=sheet.name, length=sheet.length, width=sheet.width,
-        count=count.to_buy, multiple=sheet.multiple, for_stock=count.to_buy - (count.used - count.from_rack),
+        count=count.to_buy, multiple=sheet.multiple, for_stock=count.for_stock,
         weight=weight_kg(sheet.length * sheet.width, group.thickness.mm, group.material.density),
         price=sheet.price, orders=tuple(dict.fromkeys(order.name for order in orders)),
         needed_by=earliest(order.due for order in orders),

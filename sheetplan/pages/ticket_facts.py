@@ -138,12 +138,15 @@ def _source(group_plan: GroupPlan, layout: Layout, units: Units) -> str:
         return f"from {place}, {under}" if under else f"from {place}"
     counts = [count for count in group_plan.sheets if count.sheet == sheet]
     on_hand = sum(count.from_rack for count in counts)
-    bought = sum(count.used for count in counts) - on_hand
+    bought = sum(count.to_buy for count in counts)
+    spare = sum(count.for_stock for count in counts)
     if not bought:
         return f"from {place}"
+    for_stock = f", {spare} of them for stock" if spare else ""
     if not on_hand:
-        return "new, to be bought" + (f"; goes to {place}" if sheet.rack_place else "")
-    return f"from {place}; of this size {on_hand} on hand and {bought} to be bought"
+        new = f"new, {bought} of this size to be bought{for_stock}" if spare else "new, to be bought"
+        return new + (f"; goes to {place}" if sheet.rack_place else "")
+    return f"from {place}; of this size {on_hand} on hand and {bought} to be bought{for_stock}"
 
 
 def _work(

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from sheetplan.model import Plan, SheetCount
+from sheetplan.money.buy_list import buy_list
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages.plan_page import moves_said
 from sheetplan.pages.ticket_facts import TicketFacts, code_of, minutes_text, ticket_facts
@@ -16,16 +17,21 @@ def facts(plan: Plan) -> list[TicketFacts]:
     return ticket_facts(plan, plan_figures(plan), "KRTM", {"L1": "layouts/plan-KRTM/L1.dxf"})
 
 
-@pytest.mark.parametrize(("used", "from_rack", "said"), [
-    (2, 2, "from rack place A2"),
-    (2, 1, "from rack place A2; of this size 1 on hand and 1 to be bought"),
-    (2, 0, "new, to be bought; goes to rack place A2"),
+@pytest.mark.parametrize(("used", "from_rack", "to_buy", "said"), [
+    (2, 2, 0, "from rack place A2"),
+    (2, 1, 1, "from rack place A2; of this size 1 on hand and 1 to be bought"),
+    (4, 1, 4, "from rack place A2; of this size 1 on hand and 4 to be bought, 1 of them for stock"),
+    (2, 0, 2, "new, to be bought; goes to rack place A2"),
+    (2, 0, 5, "new, 5 of this size to be bought, 3 of them for stock; goes to rack place A2"),
 ])  # fmt: skip
-def test_where_the_sheets_come_from(inch_plan: Plan, used: int, from_rack: int, said: str) -> None:
+def test_where_the_sheets_come_from(
+    inch_plan: Plan, used: int, from_rack: int, to_buy: int, said: str
+) -> None:
     group = inch_plan.groups[0]
-    count = SheetCount(group.sheets[0].sheet, used, from_rack, used - from_rack)
+    count = SheetCount(group.sheets[0].sheet, used, from_rack, to_buy)
     plan = replace(inch_plan, groups=(replace(group, sheets=(count,)), inch_plan.groups[1]))
     assert facts(plan)[0].source == said
+    assert sum(line.count for line in buy_list(plan) if line.sheet == count.sheet.name) == to_buy
 
 
 def test_a_remnant_comes_from_its_place_with_its_tag(inch_plan: Plan) -> None:

@@ -84,10 +84,11 @@ def ticket(plan: Plan, tag: str) -> str:
 
 def test_a_ticket_says_what_the_table_needs(inch_plan: Plan) -> None:
     # The parts take 70.3 ft; the crop cut 93.25 + 30.5 in more, and the corner half a kerf outside.
-    text = ticket(inch_plan, "L1")
+    text = " ".join(ticket(inch_plan, "L1").split())
     for said in (
         "L1", "KRTM-L1", "plan KRTM", "2026-11-03", "mild steel 10 ga", "48 x 96 in", "MS10-4x8",
-        "from rack place A2; of this size 1 on hand and 1 to be bought", "175.8 lb each", "Cut 2 times",
+        "from rack place A2; of this size 1 on hand and 5 to be bought, 4 of them for stock",
+        "175.8 lb each", "Cut 2 times",
         "80.6 ft", "10 min", "20 min", "L1_KRTM_mild-steel-10-ga.dxf", "4 kinds", "34", "68",
         "sheet squared", "first part measured", "all parts out", "remnant cropped, marked, put back",
         "Back to the rack, cropped to 30.5 x 93.25 in", "Heat number", "datum",

@@ -209,10 +209,20 @@ def _read_as(page: InputPage, units: Units) -> str:
     )
     number = f"TRIM({_without(said, INCH_SIGN, 'inch', 'in', 'mm')})"
     fraction = f'IFERROR(VALUE("0 "&{number}),VALUE({number}))'
-    decimal = f'_xlfn.NUMBERVALUE({number},".",",")'
-    plain = f'IF(ISNUMBER(FIND("/",{number})),{fraction},{decimal}){_factor(said, units)}'
+    plain = f'IF(ISNUMBER(FIND("/",{number})),{fraction},{_decimal(number)}){_factor(said, units)}'
     text = f'IF(ISNUMBER(SEARCH("ga",{said})),{looked_up},{plain})'
     return f'=IF({cell}="","",IF(ISNUMBER({cell}),{cell},IFERROR({text},"?")))'
+
+
+def _decimal(number: str) -> str:
+    """A number with a point or a comma before its decimals; an error for what `trade.numerals` asks about.
+
+    That is `1,250`, which may be 1250 or 1.25. A comma that sets thousands apart makes a number far
+    beyond any thickness, so `1,250.5` needs no rule: with two points it is no number.
+    """
+    value = f'_xlfn.NUMBERVALUE(SUBSTITUTE({number},",","."),".",",")'
+    places = f'LEN({number})-IFERROR(FIND(",",{number}),LEN({number}))'
+    return f"IF(AND({places}=3,{value}>=1),NA(),{value})"
 
 
 def _factor(said: str, units: Units) -> str:

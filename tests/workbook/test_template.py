@@ -235,6 +235,28 @@ def test_live_columns_show_what_libreoffice_works_out(units: Units, tmp_path: Pa
 
 
 @needs_libreoffice
+@each_unit
+def test_live_columns_read_commas_and_points_as_the_tool_does(units: Units, tmp_path: Path) -> None:
+    """Both decimal signs are in use: ISO 80000-1, 7.3.2, allows the comma and the point (from memory)."""
+    written = {
+        "6,0 mm": 6, "6,5 mm": 6.5, "1,5mm": 1.5, ",5 mm": 0.5, "0,125 mm": 0.125, "12,25 mm": 12.25,
+        "6.5 mm": 6.5, "3.175 mm": 3.175, "3,1750 mm": 3.175, "0,25 in": 6.35, ".25\"": 6.35,
+        "1,250 mm": "?", "1,250.5 mm": "?", "1.250,5 mm": "?", "1,250,500 mm": "?", "1,2,5 mm": "?",
+    }  # fmt: skip
+    rows = demo_rows(ROOT / "workbook_template" / f"demo_{units.value}", units)
+    for place, text in enumerate(written):
+        rows.rows[PARTS.name][place] = dict(rows.of(PARTS)[place]) | {"Thickness": text}  # type: ignore[index]
+    book = tmp_path / "commas.xlsx"
+    book.write_bytes(build_book(rows, demo=True))
+    column = len(PARTS.columns) + 1 + [helper.heading for helper in PARTS.helpers].index("Read as")
+    stored, anew = openpyxl.load_workbook(book, data_only=True), recalculated(book, tmp_path)
+    for place, (text, mm) in enumerate(written.items(), FIRST_ROW + 1):
+        expected = mm if isinstance(mm, str) else pytest.approx(mm / units.length_mm, rel=1e-9)
+        shown = [one[PARTS.name].cell(place, column).value for one in (stored, anew)]
+        assert shown == [expected, expected], text
+
+
+@needs_libreoffice
 def test_a_planted_mistake_shows_on_its_row(tmp_path: Path) -> None:
     rows = demo_rows(ROOT / "workbook_template" / "demo_in", Units.INCH)
     faulty = dict(rows.of(PARTS)[4]) | {"Width": "twelve", "Length": 0}

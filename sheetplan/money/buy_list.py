@@ -8,6 +8,7 @@ from math import fsum
 
 from sheetplan.model.job import Job, SheetSize
 from sheetplan.model.plan import GroupPlan, Plan, SheetCount
+from sheetplan.money.handling import lifts
 from sheetplan.trade.units import weight_kg
 
 NO_SUPPLIER = ""
@@ -63,9 +64,9 @@ class SupplierTotal:
 class SizeComparison:
     """A gauge's plan beside another plan of it that buys sheets of one size alone.
 
-    ``length`` and ``width`` (mm) are of that size, ``sheets`` how many of all sizes the other plan uses.
-    ``saving`` is what the chosen plan saves against it (below 0 where the other is cheaper),
-    ``weight_saving`` the same in kg.
+    ``length`` and ``width`` (mm) are of that size, ``sheets`` how many of all sizes the other plan uses,
+    remnants among them. ``saving`` is what the chosen plan saves against it (below 0 where the other is
+    cheaper), ``weight_saving`` the same in kg of sheets and remnants.
     """
 
     gauge: str
@@ -115,10 +116,10 @@ def compare_sizes(
             gauge=chosen.group.label,
             length=sheet.length,
             width=sheet.width,
-            sheets=sum(count.used for count in other.sheets),
+            sheets=sum(lift.count for lift in lifts(other)),
             cost=other.cost,
             saving=other.cost - chosen.cost,
-            weight_saving=_sheets_weight(other) - _sheets_weight(chosen),
+            weight_saving=_metal_weight(other) - _metal_weight(chosen),
             short=sum(other.short.values()),
         )
         for sheet, other in others
@@ -151,7 +152,6 @@ def _line(job: Job, group_plan: GroupPlan, count: SheetCount) -> BuyLine:
     )  # fmt: skip
 
 
-def _sheets_weight(group_plan: GroupPlan) -> float:
-    group = group_plan.group
-    area = fsum(count.used * count.sheet.length * count.sheet.width for count in group_plan.sheets)
-    return weight_kg(area, group.thickness.mm, group.material.density)
+def _metal_weight(group_plan: GroupPlan) -> float:
+    """All sheets and remnants that a plan of a gauge uses, kg."""
+    return fsum(lift.count * lift.weight for lift in lifts(group_plan))

@@ -52,8 +52,8 @@ LEAST_SAVING = 0.005
 
 SIZES_SAID = (
     "Other sizes: the same gauge planned once more in a short run with sheets of one size bought alone; what "
-    "is on hand may be used in either. Metal cost is of all sheets used. Left out are sizes that cannot make "
-    "everything, and sizes that the time asked for did not reach."
+    "is on hand may be used in either. Sheets used, their cost and their weight are with remnants. Left out "
+    "are sizes that cannot make everything, and sizes that the time asked for did not reach."
 )
 LIFT_CAUTION = GENERAL[0]
 

@@ -2,7 +2,7 @@ from dataclasses import replace
 
 import pytest
 
-from sheetplan.model import Kit, Layout, Order, SheetSize
+from sheetplan.model import Kit, Layout, Order, Remnant, SheetSize, rectangle
 from sheetplan.money.buy_list import buy_list, compare_sizes, supplier_totals
 from sheetplan.money.figures import plan_figures
 from sheetplan.trade.units import KG_PER_POUND
@@ -80,3 +80,24 @@ def test_sizes_side_by_side() -> None:
     assert first.saving == pytest.approx(9 * 320 - 5 * 500)
     assert first.weight_saving == pytest.approx((9 * 32 - 5 * 50) * 10.21 * KG_PER_POUND, rel=1e-3)
     assert (first.sheets, first.short, second.short) == (9, 0, 3)
+
+
+def test_remnants_count_in_the_sheets_and_the_weight_of_both_plans() -> None:
+    edge = rectangle(48 * INCH, 36 * INCH).outer
+    remnant = Remnant("R-1", "mild steel", QUARTER, edge, value=60.0)
+    small = Layout("L1", SHEET, tuple(grid("plate", 7, 5, (310, 210))), 2)
+    on_remnant = Layout("L2", remnant, tuple(grid("plate", 3, 4, (310, 210))))
+    big = Layout("L1", BIG, tuple(grid("plate", 9, 7, (310, 210))))
+    without = plan_of([big], stock=(BIG,)).groups[0]
+    with_it = plan_of([small, on_remnant], stock=(SHEET,)).groups[0]
+    [found] = compare_sizes(without, [(SHEET, with_it)])
+    # Source: theoretical weight of 1/4 in steel plate, 10.21 lb/ft2; 32, 12 and 50 ft2.
+    assert found.sheets == 3
+    assert found.weight_saving == pytest.approx((2 * 32 + 12 - 50) * 10.21 * KG_PER_POUND, rel=1e-3)
+    assert found.weight_saving == pytest.approx(
+        plan_figures(plan_of([small, on_remnant])).total.sheet_weight
+        - plan_figures(plan_of([big], stock=(BIG,))).total.sheet_weight
+    )
+    [turned_round] = compare_sizes(with_it, [(BIG, without)])
+    assert turned_round.weight_saving == pytest.approx(-found.weight_saving)
+    assert turned_round.sheets == 1

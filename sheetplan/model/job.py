@@ -123,7 +123,7 @@ class Remnant:
 
     ``extra_gap`` (mm) is kept to old cuts beside the rule's gap, since their edges may be warped.
     ``above`` is how many sheets lie on it, None where the book does not say; ``weight_above`` what
-    they weigh (kg) and ``moving_cost`` what moving them costs.
+    they weigh (kg), at the most where ``is_most``, and ``moving_cost`` what moving them costs.
     """
 
     tag: str
@@ -138,6 +138,7 @@ class Remnant:
     above: int | None = None
     weight_above: float = 0.0
     moving_cost: float = 0.0
+    is_most: bool = False
 
     @property
     def cost(self) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import math
 
 from sheetplan.model import Remnant, SheetSize
 from sheetplan.rack.left_over import LeftOver
@@ -42,6 +43,10 @@ def bare_length(mm: float, units: Units) -> str:
 
 HALF_UP = 1e-9
 """Lifts a half that rounding of sums has left a hair below, so that every Python says the same tenth."""
+
+
+HAIR = 1e-9
+"""Sums may leave a whole number so much above itself; that is not rounded up."""
 
 
 def tenths(value: float) -> str:
@@ -84,11 +89,15 @@ def sheet_text(sheet: SheetSize | Remnant, units: Units) -> str:
 
 
 def under_text(sheet: SheetSize | Remnant, units: Units) -> str:
-    """What lies on a remnant, such as ``under 14 sheets: 1,900 lb to move``; empty where nothing does."""
+    """What lies on a remnant, such as ``under 14 sheets: up to 1,900 lb to move``; empty where nothing does.
+
+    People lift by this weight, so it is rounded up.
+    """
     if not isinstance(sheet, Remnant) or not sheet.above:
         return ""
-    weight = f"{sheet.weight_above / units.weight_kg:,.0f} {units.weight}"
-    return f"under {counted(sheet.above, 'sheet')}: {weight} to move"
+    weight = math.ceil(sheet.weight_above / units.weight_kg - HAIR)
+    most = "up to " if sheet.is_most else ""
+    return f"under {counted(sheet.above, 'sheet')}: {most}{weight:,} {units.weight} to move"
 
 
 def left_texts(left: LeftOver, units: Units) -> tuple[str, ...]:

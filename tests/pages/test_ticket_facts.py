@@ -11,6 +11,7 @@ from sheetplan.money.buy_list import buy_list
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages.plan_page import moves_said
 from sheetplan.pages.ticket_facts import TicketFacts, code_of, minutes_text, ticket_facts
+from sheetplan.trade.units import KG_PER_POUND
 
 
 def facts(plan: Plan) -> list[TicketFacts]:
@@ -38,6 +39,25 @@ def test_a_remnant_comes_from_its_place_with_its_tag(inch_plan: Plan) -> None:
     remnant = facts(inch_plan)[1]
     assert (remnant.source, remnant.sheet_name) == ("from rack place R1", "remnant R-017")
     assert len(remnant.squaring) == 3
+
+
+@pytest.mark.parametrize(("above", "is_most", "said"), [
+    (2, False, "from rack place R1, under 2 sheets: 295 lb to move"),
+    (2, True, "from rack place R1, under 2 sheets: up to 295 lb to move"),
+    (0, False, "from rack place R1"),
+])  # fmt: skip
+def test_what_lies_on_a_remnant_is_rounded_up_since_people_lift_by_it(
+    inch_plan: Plan, above: int, is_most: bool, said: str
+) -> None:
+    group = inch_plan.groups[1]
+    index = next(i for i, layout in enumerate(group.layouts) if layout.tag == "L2")
+    low = replace(
+        group.layouts[index].sheet, above=above, weight_above=294.1 * KG_PER_POUND, is_most=is_most
+    )
+    layouts = list(group.layouts)
+    layouts[index] = replace(layouts[index], sheet=low)
+    plan = replace(inch_plan, groups=(inch_plan.groups[0], replace(group, layouts=tuple(layouts))))
+    assert [one.source for one in facts(plan) if one.layout.tag == "L2"] == [said]
 
 
 def test_parts_are_counted_for_a_sheet_and_in_all_and_say_what_they_are_for(inch_plan: Plan) -> None:

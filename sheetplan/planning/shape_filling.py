@@ -14,8 +14,9 @@ from sheetplan.packing import Blank, Item, SheetPacker
 from sheetplan.packing.kernel import Ints
 from sheetplan.packing.kernel_sequence import Floats, box_areas
 from sheetplan.planning.box_problem import BoxProblem, Cut
+from sheetplan.planning.discs_in_rows import discs_in_rows
 from sheetplan.planning.search import Column
-from sheetplan.shapes import Side, to_polygon
+from sheetplan.shapes import Side, as_circle, to_polygon
 from sheetplan.trade.thickness import Thickness
 
 PIECE_LOOKS = 1_300
@@ -24,6 +25,9 @@ PIECE_LOOKS = 1_300
 AREA_BOUND_MM = 0.05
 """How finely outlines are flattened where only their area is wanted."""
 
+
+MANY_DISCS = 5
+"""Fewer round pieces of a type lie in no rows to speak of."""
 
 WORTH_A_TRIAL = 0.88
 """Share of the boxes' area that the shapes fill; beyond it there is little to gain."""
@@ -61,6 +65,18 @@ class ShapeFiller:
         cut = self.cut(s, placements)
         return Column(s, cut.counts(len(self.parts)), made=cut)
 
+    def of_discs(self) -> list[Column]:
+        """Layouts of each round type alone, on every supply; a mixed sheet seldom holds discs as densely."""
+        found = []
+        for t, part in enumerate(self.parts):
+            if as_circle(part.outline.outer) is not None and self.problem.wanted[t] >= MANY_DISCS:
+                available = np.zeros_like(self.problem.wanted)
+                available[t] = self.problem.wanted[t]
+                supplies = range(len(self.problem.choices))
+                columns = (self.column(s, available, self.areas, 1, 1) for s in supplies)
+                found += [column for column in columns if column is not None]
+        return found
+
     def fill(
         self, blank: Blank, available: Ints, values: Floats, seed: int, effort: int,
         keep: Sequence[Placement] = (),
@@ -70,6 +86,8 @@ class ShapeFiller:
         if not items:
             return ()
         placements = self.packer.fill(blank, items, seed=seed, effort=effort, keep=keep)
+        if len(items) == 1 and not keep:
+            placements = max(placements, discs_in_rows(blank, items[0]), key=len)
         self.looks += PIECE_LOOKS * effort * (len(placements) + 10)
         return placements
 

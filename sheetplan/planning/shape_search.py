@@ -55,6 +55,8 @@ def shaped_search(search: Search, filler: ShapeFiller) -> Search:
     shaped.offer(shaped.adopt(search, search.picks))
     shaped.bound = area_bound(search.problem, filler.areas)
     shaped.bound_is_final = True
+    for column in filler.of_discs():
+        shaped.add(column)
     return shaped
 
 

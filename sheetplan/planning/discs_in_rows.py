@@ -29,7 +29,8 @@ def discs_in_rows(blank: Blank, item: Item) -> tuple[Placement, ...]:
     lost = 2.0 * (blank.margin + radius) + SAME_LENGTH_MM
     length, width = edge.length - lost, edge.width - lost
     upright = [(along, up) for up, along in _best(width, length, pitch)]
-    centres = max(_best(length, width, pitch), upright, key=len)[: item.available]
+    ways = [way[: item.available] for way in (_best(length, width, pitch), upright)]
+    centres = max(ways, key=lambda way: (len(way), _free_share(way, length, width)))
     turn = allowed_turns(item.part)[0]
     cos, sin = math.cos(math.radians(turn)), math.sin(math.radians(turn))
     from_edge = lost / 2.0
@@ -40,6 +41,13 @@ def discs_in_rows(blank: Blank, item: Item) -> tuple[Placement, ...]:
         Placement(item.part.name, at_x - (x * cos - y * sin), at_y - (x * sin + y * cos), turn)
         for at_x, at_y in zip(across, up, strict=True)
     )
+
+
+def _free_share(centres: Centres, length: float, width: float) -> float:
+    """The share of a sheet that lies beyond the last row, whole, for the rack."""
+    if not centres or min(length, width) <= 0.0:
+        return 0.0
+    return 1.0 - min(max(x for x, _ in centres) / length, max(y for _, y in centres) / width)
 
 
 def _across(place: float, low: float, high: float, from_edge: float, backwards: bool) -> float:

@@ -87,7 +87,7 @@ class ShapeFiller:
             return ()
         placements = self.packer.fill(blank, items, seed=seed, effort=effort, keep=keep)
         if len(items) == 1 and not keep:
-            placements = max(placements, discs_in_rows(blank, items[0]), key=len)
+            placements = max(discs_in_rows(blank, items[0]), placements, key=len)  # rows are easier to cut
         self.looks += PIECE_LOOKS * effort * (len(placements) + 10)
         return placements
 

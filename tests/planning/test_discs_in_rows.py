@@ -36,6 +36,14 @@ def test_six_rows_of_ten() -> None:
     assert len(laid(1250.0, 2500.0, 110.0, 9.5, 12.5)) == 60
 
 
+def test_what_is_not_needed_stays_free_in_one_strip() -> None:
+    """52 of 60: nine columns of the ten, or so, rather than six rows that are not full."""
+    blank = Blank(rectangle(2500.0, 1250.0).outer, (), 12.5, 9.5)
+    placements = discs_in_rows(blank, Item(ring(110.0, 55.0), 52, 1.0))
+    assert len(placements) == 52
+    assert min(max(p.x for p in placements) / 2500.0, max(p.y for p in placements) / 1250.0) < 0.85
+
+
 def test_rows_come_closer_where_one_more_fits_so() -> None:
     """Rows 0.6 of a diameter apart ask for 1.6 along a row: 10 long holds 6 and 6, one close row 9."""
     assert len(laid(10.0, 1.6, 0.5, 0.0, 0.0)) == 12

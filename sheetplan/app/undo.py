@@ -37,7 +37,7 @@ def _undo(rack: OpenRack) -> tuple[Step, tuple[str, ...]]:
     step = recorded[-1]
     _refuse_changed(rack, step)
     changes = rack.desk.changes(rack.tables)
-    _restore(changes, step)
+    _restore(changes, step, shown=rack.tables.plan)
     files: dict[str, bytes | None] = {
         place: None if text is None else text.encode("latin-1") for place, text in step.former.items()
     }
@@ -66,7 +66,8 @@ def _refuse_changed(rack: OpenRack, step: Step) -> None:
             )
 
 
-def _restore(changes: BookChanges, step: Step) -> None:
+def _restore(changes: BookChanges, step: Step, shown: str) -> None:
+    """Write back what the step changed; ``shown`` is the plan that the page Layouts shows by now."""
     if step.from_stock:
         there = changes.value("Stock", step.sheet, "On hand")
         if isinstance(there, int | float) or there is None:
@@ -74,8 +75,8 @@ def _restore(changes: BookChanges, step: Step) -> None:
         else:
             changes.unwritten.append(f"On hand of {step.sheet}: add {step.from_stock} by hand")
     for change in step.changes:
-        if change.page == "Layouts" and change.heading == "Cut now":
-            continue  # the mark is not set again: it would be recorded a second time
+        if change.page == "Layouts" and (change.heading == "Cut now" or shown != step.plan):
+            continue  # a mark set again would be recorded twice; another plan's L1 is another layout
         if changes.value(change.page, change.row, change.heading) == change.after:
             changes.write(change.page, change.row, change.heading, change.before)
         else:

@@ -256,6 +256,24 @@ def test_a_count_changed_since_keeps_the_change(book: Path) -> None:
     assert cell(book, "Stock", "MS10", "On hand") == 13
 
 
+def test_another_plans_layout_of_that_name_is_not_taken_for_a_change(book: Path) -> None:
+    first(book)
+    write(book, "Orders", "H-2", "Quantity", 30)
+    plan(book)
+    before = cell(book, "Layouts", "L1", "Cut so far")
+    _, said = undo_cut(book)
+    assert not [sentence for sentence in said if "Check" in sentence]
+    assert cell(book, "Layouts", "L1", "Cut so far") == before
+
+
+def test_a_count_on_the_page_of_the_plan_that_was_cut_is_compared(book: Path) -> None:
+    first(book)
+    write(book, "Layouts", "L1", "Cut so far", 7)
+    _, said = undo_cut(book)
+    assert [sentence for sentence in said if "Cut so far of L1" in sentence and "stays" in sentence]
+    assert cell(book, "Layouts", "L1", "Cut so far") == 7
+
+
 def test_a_remnant_used_up_keeps_its_history(tmp_path: Path) -> None:
     row = {"Tag": "R-007", "Material": "mild steel", "Thickness": "10 ga", "Width": 30, "Length": 50,
            "Rack place": "R3", "Value": 12}  # fmt: skip

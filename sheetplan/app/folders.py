@@ -2,8 +2,9 @@
 
 A plan's files go to ``<output folder>/plan-<mark>``. The folder is filled under another name and
 renamed when it is whole, so a crash leaves the earlier plan's files and nothing half written.
-Earlier plans' folders move to ``earlier`` beside it once the book shows the new plan; the newest
-few are kept. Several books may share an output folder: each plan's folder says whose it is.
+Earlier plans' folders move to ``earlier`` beside it once the book shows the new plan. The newest few
+are kept whole; of more of them what recording a cut needs, since their tickets may be out in the shop.
+Several books may share an output folder: each plan's folder says whose it is.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import os
 import shutil
 import time
 from collections.abc import Collection, Iterator, Mapping
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from sheetplan.model import Problem
@@ -22,6 +23,9 @@ from sheetplan.workbook.in_use import only_writer
 
 EARLIER_KEPT = 3
 """Earlier plans whose drawings are kept: enough to finish cutting last week's, few enough to stay small."""
+
+RECORDS_KEPT = 24
+"""Earlier plans whose cuts can still be recorded, those kept whole among them: weeks of printed tickets."""
 
 PREFIX = "plan-"
 
@@ -137,7 +141,7 @@ def _renew(final: Path, staged: Path, folder: Path) -> None:
 
 
 def retire_others(folder: Path, marks: Collection[str], book: str = "") -> None:
-    """Move the folders of the book's earlier plans to ``earlier`` and keep the newest few.
+    """Move the folders of the book's earlier plans to ``earlier``; keep the newest few, of more the record.
 
     ``marks`` are the plans that stay: the one just made, and the one that the book's file shows as
     long as a program has not saved the new one into it.
@@ -147,8 +151,30 @@ def retire_others(folder: Path, marks: Collection[str], book: str = "") -> None:
         if other.name not in stay and _book_of(other) == book:
             _set_aside(other, folder)
     earlier = [path for path in (folder / "earlier").glob(f"{PREFIX}*") if _book_of(path) == book]
-    for old in sorted(earlier, key=lambda path: path.stat().st_mtime, reverse=True)[EARLIER_KEPT:]:
+    newest_first = sorted(earlier, key=lambda path: path.stat().st_mtime, reverse=True)
+    for old in newest_first[EARLIER_KEPT:RECORDS_KEPT]:
+        _keep_record(old)
+    for old in newest_first[RECORDS_KEPT:]:
         shutil.rmtree(old, ignore_errors=True)
+
+
+def _keep_record(plan_folder: Path) -> None:
+    """Delete all of a plan but what recording a cut needs; the folder's age stays, as it gives its turn."""
+    from sheetplan.rack.plan_file import EXACT_FILE
+
+    if not (plan_folder / EXACT_FILE).is_file():
+        shutil.rmtree(plan_folder, ignore_errors=True)
+        return
+    age = plan_folder.stat()
+    for path in sorted(plan_folder.iterdir()):
+        if path.name in (EXACT_FILE, BOOK_NOTE):
+            continue
+        if path.is_dir() and not path.is_symlink():
+            shutil.rmtree(path, ignore_errors=True)
+            continue
+        with suppress(OSError):  # a drawing that is open elsewhere goes after the next plan
+            path.unlink()
+    os.utime(plan_folder, ns=(age.st_atime_ns, age.st_mtime_ns))
 
 
 def _book_of(plan_folder: Path) -> str | None:

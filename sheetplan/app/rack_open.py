@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sheetplan.app.check import check_tables
-from sheetplan.app.folders import output_folder
+from sheetplan.app.folders import RECORDS_KEPT, output_folder
 from sheetplan.app.rack_desk import ClosedDesk, Desk, LiveDesk, lists_step
 from sheetplan.app.rack_folder import Held, RackUnreadable, rack_of, read_records, read_steps
 from sheetplan.app.rack_job import column_of, row_numbers, steps_listed
@@ -180,7 +180,11 @@ def kept_plan(book: Path, job: Job, mark: str | None, shown: str) -> KeptPlan:
                 return kept_plan_of(path.read_text(encoding="utf-8"))
             except (UnicodeDecodeError, NotThisPlan) as error:
                 raise Refused(f"{path} cannot be used: {error}.", "Plan again.") from error
+    if mark == shown:
+        what = f"The drawings of plan {mark} are not in {folder}, and with them what was planned."
+        raise Refused(what, "Put the folder back, or plan again.")
     raise Refused(
-        f"The drawings of plan {mark} are not in {folder}, and with them what was planned.",
-        "Put the folder back, or plan again.",
+        f"What was planned as {mark} is not in {folder}; the last {RECORDS_KEPT} earlier plans are kept.",
+        f"Check the mark, or put the folder plan-{mark} back from a copy. If there is none, correct On hand, "
+        "the orders' quantities and the remnants in the book by hand.",
     )

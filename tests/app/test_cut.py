@@ -142,7 +142,7 @@ def test_running_it_twice_is_noticed(book: Path) -> None:
         (CutAsked("L9"), "no layout L9"),
         (CutAsked("L1", times=2), "too many"),
         (CutAsked("L1", times=0), "at least once"),
-        (CutAsked("L1", plan="QQQQ"), "drawings of plan QQQQ"),
+        (CutAsked("L1", plan="QQQQ"), "was planned as QQQQ"),
         (CutAsked("L1", on="R-001"), "no remnant R-001"),
         (CutAsked("L1", bad={"RING": 1}), "RING is not on L1"),
         (CutAsked("L1", bad={"PLATE": 99}), "99 of PLATE cannot be bad"),
@@ -272,6 +272,19 @@ def test_a_count_on_the_page_of_the_plan_that_was_cut_is_compared(book: Path) ->
     _, said = undo_cut(book)
     assert [sentence for sentence in said if "Cut so far of L1" in sentence and "stays" in sentence]
     assert cell(book, "Layouts", "L1", "Cut so far") == 7
+
+
+def test_a_ticket_of_the_first_of_many_plans_is_recorded(book: Path) -> None:
+    [folder] = (book.parent / "layouts").glob("plan-*")
+    mark = folder.name.removeprefix("plan-")
+    for quantity in range(5, 11):
+        write(book, "Orders", "H-2", "Quantity", quantity)
+        assert plan(book) != mark
+    kept = book.parent / "layouts" / "earlier" / folder.name
+    assert not list(kept.glob("*.dxf"))
+    assert first(book, plan=mark).step.plan == mark
+    with pytest.raises(Refused, match=r"last 24 earlier plans are kept.*by hand"):
+        first(book, plan="ZZZZ")
 
 
 def test_a_remnant_used_up_keeps_its_history(tmp_path: Path) -> None:

@@ -6,8 +6,17 @@ from pathlib import Path
 import pytest
 
 from sheetplan.app import folders
-from sheetplan.app.folders import BOOK_NOTE, EARLIER_KEPT, output_folder, publish, retire_others, sole_use
+from sheetplan.app.folders import (
+    BOOK_NOTE,
+    EARLIER_KEPT,
+    RECORDS_KEPT,
+    output_folder,
+    publish,
+    retire_others,
+    sole_use,
+)
 from sheetplan.model import Problem
+from sheetplan.rack.plan_file import EXACT_FILE
 from sheetplan.workbook.errors import BookInUse
 
 
@@ -93,6 +102,24 @@ def test_earlier_plans_step_aside_and_only_the_newest_are_kept(tmp_path: Path) -
     assert [p.name for p in layouts.glob("plan-*")] == ["plan-FFFF"]
     kept = [f"plan-{mark}" for mark in marks[-1 - EARLIER_KEPT : -1]]
     assert sorted(p.name for p in (layouts / "earlier").iterdir()) == kept
+
+
+def test_of_older_plans_what_a_cut_needs_is_kept_and_no_more_than_so_many(tmp_path: Path) -> None:
+    layouts = tmp_path / "layouts"
+    marks = [f"AA{first}{second}" for first in "ABCDEF" for second in "ABCDEF"]
+    assert len(marks) > RECORDS_KEPT + 2
+    for age, mark in enumerate(marks):
+        publish(layouts, mark, {"L1.dxf": b"one", EXACT_FILE: mark.encode()}, "b.xlsx")
+        retire_others(layouts, {mark}, "b.xlsx")
+        for kept in (layouts / "earlier").glob(f"plan-{marks[age - 1]}"):
+            os.utime(kept, (1_000_000 + age, 1_000_000 + age))
+    held = {p.name: {q.name for q in p.iterdir()} for p in (layouts / "earlier").iterdir()}
+    assert sorted(held) == [f"plan-{mark}" for mark in marks[-1 - RECORDS_KEPT : -1]]
+    whole = {name for name, files in held.items() if "L1.dxf" in files}
+    assert whole == {f"plan-{mark}" for mark in marks[-1 - EARLIER_KEPT : -1]}
+    assert all(files >= {EXACT_FILE, BOOK_NOTE} for files in held.values())
+    oldest = layouts / "earlier" / f"plan-{marks[-1 - RECORDS_KEPT]}"
+    assert (oldest / EXACT_FILE).read_text() == marks[-1 - RECORDS_KEPT]
 
 
 def test_the_planners_own_files_stay(tmp_path: Path) -> None:

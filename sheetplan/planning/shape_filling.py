@@ -87,7 +87,10 @@ class ShapeFiller:
             return ()
         placements = self.packer.fill(blank, items, seed=seed, effort=effort, keep=keep)
         if len(items) == 1 and not keep:
-            placements = max(discs_in_rows(blank, items[0]), placements, key=len)  # rows are easier to cut
+            rows = discs_in_rows(blank, items[0])
+            # Rows are easier to cut, but a sheet that takes the last pieces leaves more together without them.
+            tidier = len(rows) == len(placements) < items[0].available
+            placements = rows if tidier or len(rows) > len(placements) else placements
         self.looks += PIECE_LOOKS * effort * (len(placements) + 10)
         return placements
 

@@ -88,7 +88,7 @@ class ShapeFiller:
         placements = self.packer.fill(blank, items, seed=seed, effort=effort, keep=keep)
         if len(items) == 1 and not keep:
             rows = discs_in_rows(blank, items[0])
-            # Rows are easier to cut, but a sheet that takes the last pieces leaves more together without them.
+            # Rows are easier to cut, but without them the sheet of the last pieces leaves more together.
             tidier = len(rows) == len(placements) < items[0].available
             placements = rows if tidier or len(rows) > len(placements) else placements
         self.looks += PIECE_LOOKS * effort * (len(placements) + 10)

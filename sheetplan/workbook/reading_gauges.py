@@ -19,15 +19,15 @@ from sheetplan.trade.likeness import confusing, families
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import CUTTING, STOCK
-from sheetplan.workbook.reading_fit import too_large
-from sheetplan.workbook.rows.reader import PageRead, Read
+from sheetplan.workbook.reading_fit import may_hold, too_large
+from sheetplan.workbook.rows.reader import FaultyRow, PageRead, Read
 
 Key = tuple[str, Thickness]
 """A gauge: the material's name and the thickness that stands for all ways of writing it."""
 
 Thing = Part | SheetSize | CuttingRule | Remnant
 
-ThingT = TypeVar("ThingT", Part, SheetSize, CuttingRule, Remnant)
+ThingT = TypeVar("ThingT", Part, SheetSize, CuttingRule, Remnant, FaultyRow)
 
 NAMED = 4
 """Parts named in a message about a gauge; the rest are counted."""
@@ -47,7 +47,11 @@ class Gauges:
     ) -> None:
         self.whole_rules, self.whole_stock = rules.whole, stock.whole and remnants.whole
         things: list[Read[Thing]] = [*parts.rows, *stock.rows, *rules.rows, *remnants.rows]
-        self._shown = _shown(read.value for read in things)
+        faulty_sheets = (*stock.faulty, *remnants.faulty)
+        faulty = (read.value for read in (*rules.faulty, *faulty_sheets))
+        self._shown = _shown([*(read.value for read in things), *faulty])
+        self.faulty_rules = self._sorted(rules.faulty)
+        self.faulty_sheets = self._sorted(faulty_sheets)
         self.rules = {self.key(read.value): read.value for read in rules.rows}
         self.stock = self._sorted(stock.rows)
         self.remnants = self._sorted(remnants.rows)
@@ -55,7 +59,7 @@ class Gauges:
         self.things = things
         self.ordered = _ordered(kits, orders)
 
-    def key(self, thing: Thing) -> Key:
+    def key(self, thing: Thing | FaultyRow) -> Key:
         """The gauge of a part, sheet, rule or remnant."""
         return thing.material, self._shown[thing.material, thing.thickness]
 
@@ -82,17 +86,42 @@ def gauge_problems(gauges: Gauges, units: Units) -> list[Problem]:
     """Gauges without rule or sheet, parts that no sheet can hold, thicknesses that are easily confused."""
     problems = []
     for key, parts in gauges.needed():
-        if key not in gauges.rules and gauges.whole_rules:
+        if key not in gauges.rules and key not in gauges.faulty_rules and gauges.whole_rules:
             problems.append(_no_rule(gauges, key, parts))
         if key not in gauges.stock and key not in gauges.remnants and gauges.whole_stock:
             problems.append(_no_stock(gauges, key, parts))
     for key, reads in gauges.parts.items():
-        sheets = [read.value for read in (*gauges.stock.get(key, ()), *gauges.remnants.get(key, ()))]
-        margin = gauges.rules[key].margin if key in gauges.rules else 0.0
-        for read in reads if sheets and gauges.whole_stock else ():
-            problem = too_large(read, sheets, margin, _said(key), gauges.weight([read]), units)
-            problems += [problem] if problem else []
+        if gauges.whole_stock:
+            problems += _too_large(gauges, key, reads, units)
     return problems + _close(gauges)
+
+
+def _too_large(gauges: Gauges, key: Key, parts: Sequence[Read[Part]], units: Units) -> list[Problem]:
+    """Parts of a gauge that fit on no sheet; a sheet whose row has a mistake may be the one for them."""
+    sheets = [read.value for read in (*gauges.stock.get(key, ()), *gauges.remnants.get(key, ()))]
+    margin = gauges.rules[key].margin if key in gauges.rules else None
+    faulty = gauges.faulty_sheets.get(key, [])
+    everything = [*sheets, *(row.value for row in faulty)]
+    told: list[Problem] = []
+    waiting: dict[int, list[Read[Part]]] = defaultdict(list)
+    for read in parts if sheets else ():
+        if too_large(read, sheets, margin, _said(key), gauges.weight([read]), units) is None:
+            continue
+        rows = (n for n, row in enumerate(faulty) if may_hold(row.value.room, read.value, margin))
+        row = next(rows, None)
+        if row is not None:
+            waiting[row].append(read)
+            continue
+        problem = too_large(read, everything, margin, _said(key), gauges.weight([read]), units)
+        told += [problem] if problem else []
+    return told + [_waits(faulty[row], key, reads, gauges.weight(reads)) for row, reads in waiting.items()]
+
+
+def _waits(row: Read[FaultyRow], key: Key, parts: Sequence[Read[Part]], weight: Weight) -> Problem:
+    return row.place.problem(
+        None, f"This row is left out for its mistake; {_named(parts)} a larger sheet of {_said(key)} than "
+        "the others are.", "Put this row right first, then check again.", weight,
+    )  # fmt: skip
 
 
 def unpriced(gauges: Gauges) -> tuple[frozenset[str], list[Problem]]:
@@ -127,6 +156,12 @@ def _no_rule(gauges: Gauges, key: Key, parts: Sequence[Read[Part]]) -> Problem:
 
 def _no_stock(gauges: Gauges, key: Key, parts: Sequence[Read[Part]]) -> Problem:
     others = sorted({thickness.text for material, thickness in gauges.stock if material == key[0]})
+    if key in gauges.faulty_sheets:
+        place = gauges.faulty_sheets[key][0].place
+        return place.problem(
+            None, f"This row is left out for its mistake, and no other has a sheet of {_said(key)}, which "
+            f"{_named(parts)}.", "Put this row right first.", gauges.weight(parts),
+        )  # fmt: skip
     there = f"It has {key[0]} in {', '.join(others)}. " if others else ""
     return parts[0].place.problem(
         "Thickness", f"The page {STOCK.name} has no usable sheet of {_said(key)}, which {_named(parts)}.",
@@ -151,7 +186,7 @@ def _close(gauges: Gauges) -> list[Problem]:
     return notes
 
 
-def _shown(things: Iterable[Thing]) -> dict[Key, Thickness]:
+def _shown(things: Iterable[Thing | FaultyRow]) -> dict[Key, Thickness]:
     written: dict[str, list[Thickness]] = defaultdict(list)
     for thing in things:
         written[thing.material].append(thing.thickness)

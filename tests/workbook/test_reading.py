@@ -333,6 +333,67 @@ def test_a_gauge_without_a_cutting_rule_stops() -> None:
     assert "no row for mild steel 10 ga, which CB-100, CB-101 need" in problems[0].what
 
 
+@pytest.mark.parametrize(("heading", "value"), [("Kerf", 12), ("Margin", "?")])
+def test_a_rule_with_a_mistake_counts_as_being_there(heading: str, value: object) -> None:
+    rows = plain_rows()
+    rows["Cutting"][0][heading] = value
+    rows["Parts"][0]["Length"] = 200
+    job, problems = read(rows)
+    assert job is None
+    assert [(p.page, p.row) for p in problems] == [("Cutting", 5), ("Parts", 5)]
+    assert not [p for p in problems if "There is no row" in p.what]
+    # Without the rule nobody knows the margin, so the whole sheet is spoken of.
+    assert "the largest is 48 x 96 in." in problems[1].what
+
+
+@pytest.mark.parametrize(("heading", "value"), [("Price", "215 each"), ("Width", "?"), ("Sheet", "MS-4x8")])
+def test_parts_may_wait_for_a_sheet_whose_row_has_a_mistake(heading: str, value: object) -> None:
+    rows = plain_rows()
+    large = {**rows["Stock"][0], "Sheet": "MS-5x12", "Width": 60, "Length": 144}
+    rows["Stock"] += [{**rows["Stock"][0], "Sheet": "MS-4x8 too"}, large]
+    rows["Parts"][0]["Length"] = 120
+    assert read(rows)[1] == ()
+    large[heading] = value
+    job, problems = read(rows)
+    assert job is None, "CB-100 has to be made"
+    assert not [p for p in problems if "fits on no sheet" in p.what]
+    [stopping] = [p for p in problems if p.weight is Weight.STOPS]
+    assert stopping.page == "Stock"
+    assert "CB-100 needs a larger sheet of mild steel 10 ga than the others are" in stopping.what
+    assert "right first" in stopping.remedy
+
+
+@pytest.mark.parametrize("page", ["Stock", "Remnants"])
+def test_a_row_with_a_mistake_is_not_blamed_where_its_sheet_is_too_small_as_well(page: str) -> None:
+    rows = plain_rows()
+    rows["Stock"].append({**rows["Stock"][0], "Sheet": "MS-4x8 too"})
+    rows["Remnants"].append({**rows["Remnants"][0], "Tag": "R-2"})
+    rows["Parts"][0]["Length"] = 200
+    rows[page][0]["Price" if page == "Stock" else "Value"] = "ask"
+    _, problems = read(rows)
+    assert [(p.page, p.row) for p in problems if p.weight is Weight.STOPS] == [("Parts", 5)]
+    assert [p for p in problems if "fits on no sheet" in p.what]
+
+
+def test_the_largest_sheet_is_named_though_its_row_has_a_mistake() -> None:
+    rows = plain_rows()
+    rows["Stock"].append({**rows["Stock"][0], "Sheet": "MS-5x12", "Width": 60, "Length": 144, "Price": "ask"})
+    rows["Parts"][0]["Length"] = 200
+    [stopping] = [p for p in read(rows)[1] if p.weight is Weight.STOPS]
+    assert "the largest leaves 59 x 143 in within its margin" in stopping.what
+
+
+def test_the_only_sheet_of_a_gauge_is_named_where_its_row_has_a_mistake() -> None:
+    rows = plain_rows()
+    rows["Remnants"] = []
+    rows["Stock"][0]["Price"] = "ask"
+    job, problems = read(rows)
+    assert job is None
+    [stopping] = [p for p in problems if p.weight is Weight.STOPS]
+    assert (stopping.page, stopping.row) == ("Stock", 5)
+    assert "no other has a sheet of mild steel 10 ga, which CB-100, CB-101 need" in stopping.what
+
+
 def test_a_remnant_alone_is_stock_enough() -> None:
     rows = plain_rows()
     del rows["Stock"][0]

@@ -18,8 +18,15 @@ from sheetplan.workbook.rows.cells import (
     positive_count,
     positive_number,
 )
-from sheetplan.workbook.rows.metals import Metals
-from sheetplan.workbook.rows.reader import PageRead, Read, RowReader, column_problems, readers
+from sheetplan.workbook.rows.metals import Metal, Metals, faulty_row
+from sheetplan.workbook.rows.reader import (
+    FaultyRow,
+    PageRead,
+    Read,
+    RowReader,
+    column_problems,
+    readers,
+)
 from sheetplan.workbook.tables import CellValue, RawTable
 
 WIDEST_MM = 300.0
@@ -35,19 +42,22 @@ def read_cutting(table: RawTable, units: Units, metals: Metals) -> PageRead[Cutt
     if problems:
         return PageRead(problems=tuple(problems), whole=False)
     reads: list[Read[CuttingRule]] = []
+    faulty: list[Read[FaultyRow]] = []
     for row in readers(CUTTING, table, units, Weight.STOPS):
-        rule = _rule(row, metals)
+        row.weight = Weight.LEFT_OUT  # A rule for a metal that is not used can do no harm.
+        metal = metals.of(row)
+        row.weight = Weight.STOPS
+        rule = _rule(row, metal)
         problems += row.problems
         if rule is not None:
             reads.append(Read(rule, row.place))
+        else:
+            faulty += faulty_row(row, metal)
     kept, more = _one_each(reads)
-    return PageRead(kept, {}, (*problems, *more), metals.whole)
+    return PageRead(kept, {}, (*problems, *more), metals.whole, faulty=tuple(faulty))
 
 
-def _rule(row: RowReader, metals: Metals) -> CuttingRule | None:
-    row.weight = Weight.LEFT_OUT  # A rule for a metal that is not used can do no harm.
-    metal = metals.of(row)
-    row.weight = Weight.STOPS
+def _rule(row: RowReader, metal: Metal | None) -> CuttingRule | None:
     read = _width_in(row.units)
     kerf = row.need("Kerf", read, 0.0)
     gap = row.need("Gap", read, 0.0)

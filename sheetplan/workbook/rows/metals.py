@@ -16,11 +16,20 @@ from sheetplan.workbook.rows.cells import (
     fault_of,
     name_of,
     positive_number,
+    size_in,
     text_of,
     usable,
 )
 from sheetplan.workbook.rows.names import did_you_mean, once_only
-from sheetplan.workbook.rows.reader import PageRead, Place, Read, RowReader, column_problems, readers
+from sheetplan.workbook.rows.reader import (
+    FaultyRow,
+    PageRead,
+    Place,
+    Read,
+    RowReader,
+    column_problems,
+    readers,
+)
 from sheetplan.workbook.tables import CellValue, RawTable
 
 KG_M3_PER_LB_IN3 = KG_PER_POUND / (MM_PER_INCH / 1000) ** 3
@@ -50,6 +59,22 @@ def read_materials(table: RawTable, units: Units) -> PageRead[Material]:
     return PageRead(kept, {**unclear, **broken}, (*problems, *more))
 
 
+Metal = tuple[Material, Thickness]
+
+
+def faulty_row(row: RowReader, metal: Metal | None) -> list[Read[FaultyRow]]:
+    """What is known of a row that cannot be used: its gauge, where that much can be read, and its size."""
+    return [Read(FaultyRow(metal[0].name, metal[1], _room(row)), row.place)] if metal else []
+
+
+def _room(row: RowReader) -> tuple[float, float] | None:
+    size = size_in(row.units)
+    try:
+        return size(row.value("Width")), size(row.value("Length"))
+    except ValueError:
+        return None
+
+
 class Metals:
     """The materials of the book, asked row by row."""
 
@@ -59,7 +84,7 @@ class Metals:
         self._known: Mapping[str, Material] = {normal(r.value.name): r.value for r in read.rows}
         self._broken = read.broken
 
-    def of(self, row: RowReader) -> tuple[Material, Thickness] | None:
+    def of(self, row: RowReader) -> Metal | None:
         """Metal and thickness of a row; what is wrong with them is noted on the row."""
         material = self.material_of(row)
         if material is None:

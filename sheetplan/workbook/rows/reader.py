@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Generic, TypeVar
 
 from sheetplan.model.problem import Problem, Weight
+from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook.reading_grid import is_blank, normal
 from sheetplan.workbook.rows.cells import CellFault, fault_of
@@ -44,12 +45,25 @@ class Read(Generic[Value]):
 
 
 @dataclass(frozen=True, slots=True)
+class FaultyRow:
+    """Metal and thickness of a row that is there but cannot be used.
+
+    ``room`` is width and length in mm, None where they cannot be read or the row has none.
+    """
+
+    material: str
+    thickness: Thickness
+    room: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class PageRead(Generic[T]):
     """What one page gave.
 
     ``broken`` names what stands on rows that could not be used, as compared by `normal`.
     ``whole`` is False where the page or a needed column is missing: then nothing can be said
     about names that are not found on it. ``names`` are those of ``broken`` as they are written.
+    ``faulty`` are rows left out for a mistake whose gauge can be read all the same.
     """
 
     rows: tuple[Read[T], ...] = ()
@@ -57,6 +71,7 @@ class PageRead(Generic[T]):
     problems: tuple[Problem, ...] = ()
     whole: bool = True
     names: Mapping[str, str] = field(default_factory=dict)
+    faulty: tuple[Read[FaultyRow], ...] = ()
 
 
 class RowReader:

@@ -9,15 +9,23 @@ from sheetplan.model.job import Remnant, SheetSize
 from sheetplan.model.outline import Loop, rectangle
 from sheetplan.model.settings import Corner, Settings
 from sheetplan.money.rack_worth import share_of_cheapest
-from sheetplan.shapes import area
+from sheetplan.shapes import area, box
 from sheetplan.shapes.plain import without_corner
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
 from sheetplan.workbook.columns import REMNANTS
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.rows.cells import count_of, length_in, money_of, name_of, size_in, text_of, word_of
-from sheetplan.workbook.rows.metals import Metals
+from sheetplan.workbook.rows.metals import Metal, Metals, faulty_row
 from sheetplan.workbook.rows.names import once_only
-from sheetplan.workbook.rows.reader import PageRead, Place, Read, RowReader, column_problems, readers
+from sheetplan.workbook.rows.reader import (
+    FaultyRow,
+    PageRead,
+    Place,
+    Read,
+    RowReader,
+    column_problems,
+    readers,
+)
 from sheetplan.workbook.tables import RawTable
 from sheetplan.workbook.words import RemnantState
 
@@ -42,25 +50,34 @@ def read_remnants(
         return PageRead(problems=tuple(problems), whole=False)
     reads: list[Read[Remnant]] = []
     broken: dict[str, Place] = {}
+    faulty: list[Read[FaultyRow]] = []
     for row in readers(REMNANTS, table, units):
         state = row.may("State", word_of(RemnantState), RemnantState.IN_RACK)
         if state is not RemnantState.IN_RACK:
             continue
         tag = row.need("Tag", name_of, "")
-        remnant = _remnant(row, tag, metals, settings)
+        metal = metals.of(row)
+        remnant = _remnant(row, tag, metal, settings)
         problems += row.problems
         if remnant is not None and row.blank("Value"):
             remnant = replace(remnant, value=_worth(remnant, sheets))
         if remnant is not None:
             reads.append(Read(remnant, row.place))
-        elif tag:
+            continue
+        faulty += faulty_row(row, metal)
+        if tag:
             broken.setdefault(normal(tag), row.place)
-    kept, _, more = once_only(reads, lambda remnant: remnant.tag, "Tag", broken)
-    return PageRead(kept, {}, (*problems, *more), metals.whole)
+    kept, unclear, more = once_only(reads, lambda remnant: remnant.tag, "Tag", broken)
+    for read in reads:
+        remnant = read.value
+        if normal(remnant.tag) in {**unclear, **broken}:
+            around = box(remnant.edge)
+            room = around.width, around.length
+            faulty.append(Read(FaultyRow(remnant.material, remnant.thickness, room), read.place))
+    return PageRead(kept, {}, (*problems, *more), metals.whole, faulty=tuple(faulty))
 
 
-def _remnant(row: RowReader, tag: str, metals: Metals, settings: Settings) -> Remnant | None:
-    metal = metals.of(row)
+def _remnant(row: RowReader, tag: str, metal: Metal | None, settings: Settings) -> Remnant | None:
     size = size_in(row.units)
     width = row.need("Width", size, 0.0)
     length = row.need("Length", size, 0.0)

@@ -16,9 +16,17 @@ from sheetplan.workbook.rows.cells import (
     text_of,
     word_of,
 )
-from sheetplan.workbook.rows.metals import Metals
+from sheetplan.workbook.rows.metals import Metal, Metals, faulty_row
 from sheetplan.workbook.rows.names import once_only
-from sheetplan.workbook.rows.reader import PageRead, Place, Read, RowReader, column_problems, readers
+from sheetplan.workbook.rows.reader import (
+    FaultyRow,
+    PageRead,
+    Place,
+    Read,
+    RowReader,
+    column_problems,
+    readers,
+)
 from sheetplan.workbook.tables import RawTable
 from sheetplan.workbook.words import PricePer
 
@@ -30,20 +38,28 @@ def read_stock(table: RawTable, units: Units, metals: Metals) -> PageRead[SheetS
         return PageRead(problems=tuple(problems), whole=False)
     reads: list[Read[SheetSize]] = []
     broken: dict[str, Place] = {}
+    faulty: list[Read[FaultyRow]] = []
     for row in readers(STOCK, table, units):
         name = row.need("Sheet", name_of, "")
-        sheet = _sheet(row, name, metals)
+        metal = metals.of(row)
+        sheet = _sheet(row, name, metal)
         problems += row.problems
         if sheet is not None:
             reads.append(Read(sheet, row.place))
-        elif name:
+            continue
+        faulty += faulty_row(row, metal)
+        if name:
             broken.setdefault(normal(name), row.place)
-    kept, _, more = once_only(reads, lambda sheet: sheet.name, "Sheet", broken)
-    return PageRead(kept, {}, (*problems, *more), metals.whole)
+    kept, unclear, more = once_only(reads, lambda sheet: sheet.name, "Sheet", broken)
+    for read in reads:
+        sheet = read.value
+        if normal(sheet.name) in {**unclear, **broken}:
+            room = sheet.width, sheet.length
+            faulty.append(Read(FaultyRow(sheet.material, sheet.thickness, room), read.place))
+    return PageRead(kept, {}, (*problems, *more), metals.whole, faulty=tuple(faulty))
 
 
-def _sheet(row: RowReader, name: str, metals: Metals) -> SheetSize | None:
-    metal = metals.of(row)
+def _sheet(row: RowReader, name: str, metal: Metal | None) -> SheetSize | None:
     size = size_in(row.units)
     width = row.need("Width", size, 0.0)
     length = row.need("Length", size, 0.0)

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 from sheetplan.drawings import quick
 from sheetplan.drawings.quick import NoShape
+from sheetplan.drawings.shape_table import SAMPLE_SIZES
 from sheetplan.drawings.shape_words import ShapeWord
 from sheetplan.model.outline import Outline
 from sheetplan.trade.lengths import parse_length
@@ -35,6 +36,9 @@ class QuickRow:
     corner: str = ""
     holes: str = ""
 
+
+IN_CORNERS, ON_CIRCLE = "4 x {hole} at {inset}", "6 x {hole} on {circle}"
+IN_STRAP = "2 slots {slot} x {hole} at {inset}"
 
 CORNER = re.compile(r"(radius|r|clip|c)(?![a-z])\s*(.+)", re.IGNORECASE)
 ROUND = re.compile(
@@ -108,7 +112,8 @@ def _corner(text: str, units: Units) -> tuple[float, float]:
         return 0.0, 0.0
     words = CORNER.fullmatch(text.strip())
     if not words:
-        raise ValueError(f"`{text.strip()}` is no corner; write r 1/2 to round it or clip 1/2 to clip it")
+        said = _for_example("r {corner} to round it or clip {corner} to clip it", units)
+        raise ValueError(f"`{text.strip()}` is no corner; write {said}")
     size = parse_length(words[2], units)
     return (size, 0.0) if words[1].lower().startswith("r") else (0.0, size)
 
@@ -116,10 +121,11 @@ def _corner(text: str, units: Units) -> tuple[float, float]:
 def _bolts(text: str, units: Units) -> quick.Bolts:
     found = ROUND.fullmatch(text.strip())
     if not found or found["circle"]:
-        raise ValueError(_not_holes(text, "4 x 9/16 at 1"))
+        raise ValueError(_not_holes(text, IN_CORNERS, units))
     along, across = _rows(int(found["count"]), found["rows"])
     if not found["inset"] and (along, across) != (1, 1):
-        raise ValueError(f"`{text.strip()}` does not say how far from the edges; write 4 x 9/16 at 1, say")
+        said = _for_example(IN_CORNERS, units)
+        raise ValueError(f"`{text.strip()}` does not say how far from the edges; write {said}, say")
     inset = parse_length(found["inset"], units) if found["inset"] else 0.0
     return quick.Bolts(parse_length(found["size"], units), inset, along, across)
 
@@ -138,7 +144,8 @@ def _disc(row: QuickRow, units: Units) -> Outline:
     with _written_in("Holes"):
         count, size, circle = _bolt_circle(row.holes, units)
         if count > 1 and not circle:
-            raise ValueError(f"`{row.holes.strip()}` does not say on which circle; write 6 x 9/16 on 8, say")
+            said = _for_example(ON_CIRCLE, units)
+            raise ValueError(f"`{row.holes.strip()}` does not say on which circle; write {said}, say")
     return quick.disc(diameter, bolts=count, bolt_diameter=size, circle=circle)
 
 
@@ -155,7 +162,7 @@ def _bolt_circle(text: str, units: Units) -> tuple[int, float, float]:
     """Count and diameter of the holes, and the diameter of their circle, 0 where it is not said."""
     found = ROUND.fullmatch(text.strip())
     if not found or found["rows"] or found["inset"]:
-        raise ValueError(_not_holes(text, "6 x 9/16 on 8"))
+        raise ValueError(_not_holes(text, ON_CIRCLE, units))
     circle = parse_length(found["circle"], units) if found["circle"] else 0.0
     return int(found["count"]), parse_length(found["size"], units), circle
 
@@ -164,14 +171,20 @@ def _strap(row: QuickRow, units: Units) -> Outline:
     with _written_in("Holes"):
         found = SLOTS.fullmatch(row.holes.strip())
         if not found:
-            raise ValueError(_not_holes(row.holes, "2 slots 3 x 9/16 at 1"))
+            raise ValueError(_not_holes(row.holes, IN_STRAP, units))
         sizes = [parse_length(found[name], units) for name in ("length", "width", "inset")]
     count = int(found["count"] or 1)
     return quick.strap(row.length, row.width, sizes[0], sizes[1], inset=sizes[2], slots=count)
 
 
-def _not_holes(text: str, example: str) -> str:
-    return f"`{text.strip()}` in the column Holes is not understood here; write {example}, say"
+def _not_holes(text: str, example: str, units: Units) -> str:
+    said = _for_example(example, units)
+    return f"`{text.strip()}` in the column Holes is not understood here; write {said}, say"
+
+
+def _for_example(words: str, units: Units) -> str:
+    """Words with sizes as a book in these units would have them."""
+    return words.format(**SAMPLE_SIZES[units])
 
 
 def _same_both_ways(row: QuickRow) -> float:

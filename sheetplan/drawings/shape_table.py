@@ -50,17 +50,18 @@ _LINES = (
     ),
 )  # fmt: skip
 
-_SIZES = {
+SAMPLE_SIZES = {
     Units.INCH: {"hole": "9/16", "inset": "1", "circle": "8", "bore": "2", "corner": "1/2", "slot": "3"},
     Units.MM: {"hole": "14", "inset": "25", "circle": "200", "bore": "50", "corner": "12", "slot": "75"},
 }
+"""Sizes for an example of a hole, a corner and so on, as they are written in a book of these units."""
 
 
 def shape_table(units: Units) -> tuple[ShapeLine, ...]:
     """One line for each shape, its examples in the book's units."""
 
     def said(texts: tuple[str, ...]) -> tuple[str, ...]:
-        return tuple(text.format(**_SIZES[units]) for text in texts)
+        return tuple(text.format(**SAMPLE_SIZES[units]) for text in texts)
 
     return tuple(
         ShapeLine(line.shape, line.sizes, line.inside, said(line.corner), said(line.holes)) for line in _LINES

@@ -25,7 +25,7 @@ _MATERIAL = InputColumn(
 _THICKNESS = InputColumn(
     "Thickness", Holds.THICKNESS,
     "As you write it: 10 ga, 3/16\", 0.1875 in, .25, 6 mm. A bare number is in {length}. "
-    "The same thickness written in two ways is one gauge.", "10 ga", 11, True,
+    "The same thickness written in two ways is one gauge.", "{thickness}", 11, True,
 )
 
 SETTINGS = InputPage(
@@ -33,7 +33,7 @@ SETTINGS = InputPage(
     "Choices for the whole book. Change the column Value only.",
     (
         InputColumn("Setting", Holds.TEXT, "The name of the setting; leave as it is.", "Units", 22, True),
-        InputColumn("Value", Holds.TEXT, "Your choice. An empty cell takes the usual value.", "in", 15),
+        InputColumn("Value", Holds.TEXT, "Your choice. An empty cell takes the usual value.", "{unit}", 15),
         InputColumn("What it does", Holds.TEXT, "For reading only.", "", 84),
     ),
     keys=("Setting",),
@@ -93,25 +93,25 @@ PARTS = InputPage(
         InputColumn("Description", Holds.TEXT, "In your own words.", "cleat base plate", 24, blank="none"),
         _MATERIAL,
         _THICKNESS,
-        InputColumn("Width", Holds.LENGTH, "Finished width in {length}: a number, or text such as 4 1/2.",
-                    "", 8, blank="taken from the drawing; without one it has to be filled"),
-        InputColumn("Length", Holds.LENGTH, "Finished length in {length}: a number, or text such as 12 3/8.",
-                    "", 8, blank="taken from the drawing; without one it has to be filled"),
+        InputColumn("Width", Holds.LENGTH, "Finished width in {length}: a number, or text such as "
+                    "{part_width}.", "", 8, blank="taken from the drawing; without one it has to be filled"),
+        InputColumn("Length", Holds.LENGTH, "Finished length in {length}: a number, or text such as "
+                    "{part_length}.", "", 8, blank="taken from the drawing; without one it has to be filled"),
         InputColumn("Shape", Holds.CHOICE, "A shape that needs no drawing: see the page Shapes.",
                     ShapeWord.RECTANGLE, 10, blank=ShapeWord.RECTANGLE, choices=choices(ShapeWord)),
         InputColumn("Inside", Holds.LENGTH, "Inside diameter of a ring, top edge of a trapezoid, width of an "
                     "L's legs, in {length}.", "", 7, blank="not used"),
-        InputColumn("Corner", Holds.TEXT, "Corners of a rectangle: r 1/2 rounds them, clip 1/2 clips them. A "
-                    "gusset takes clip. See the page Shapes.", "r 1/2", 8, blank="square"),
-        InputColumn("Holes", Holds.TEXT, "4 x 9/16 at 1: a hole in each corner, 1 from the edges. 5 by 2 x "
-                    "9/16 at 1: rows. 6 x 9/16 on 8: on a bolt circle. 2 slots 3 x 9/16 at 1: in a strap. "
-                    "See the page Shapes.",
-                    "4 x 9/16 at 1", 14, blank="none"),
+        InputColumn("Corner", Holds.TEXT, "Corners of a rectangle: r {corner} rounds them, clip {corner} "
+                    "clips them. A gusset takes clip. See the page Shapes.", "r {corner}", 8, blank="square"),
+        InputColumn("Holes", Holds.TEXT, "4 x {hole} at {inset}: a hole in each corner, {inset} from the "
+                    "edges. 5 by 2 x {hole} at {inset}: rows. 6 x {hole} on {circle}: on a bolt circle. 2 "
+                    "slots {slot} x {hole} at {inset}: in a strap. See the page Shapes.",
+                    "4 x {hole} at {inset}", 14, blank="none"),
         InputColumn("Drawing", Holds.TEXT, "A DXF or SVG below the book's folder: plates/bracket.dxf, or "
                     "plates/bracket.dxf#2 for the second part in it.", "plates/bracket.dxf", 17,
                     blank="no drawing"),
         InputColumn("Drawn in", Holds.CHOICE, "The unit of the drawing, where the file is silent or wrong.",
-                    "in", 7, blank="as the file says", choices=("in", "mm", "cm", "m", "ft")),
+                    "{unit}", 7, blank="as the file says", choices=("in", "mm", "cm", "m", "ft")),
         InputColumn("Cut layers", Holds.TEXT, "Layers of the drawing that are cut, separated by commas; * "
                     "stands for any letters.", "0, PROFILE", 9, blank="as in Settings"),
         InputColumn("Turns", Holds.CHOICE,
@@ -250,9 +250,9 @@ PURCHASES = InputPage(
         InputColumn("Date", Holds.DATE, "The day on which it came in.", "2026-11-05", 12, True),
         _MATERIAL,
         _THICKNESS,
-        InputColumn("Width", Holds.LENGTH, "Width of one sheet in {length}.", "48", 9,
+        InputColumn("Width", Holds.LENGTH, "Width of one sheet in {length}.", "{sheet_width}", 9,
                     blank="no size, so that the weight has to be written"),
-        InputColumn("Length", Holds.LENGTH, "Length of one sheet in {length}.", "96", 9,
+        InputColumn("Length", Holds.LENGTH, "Length of one sheet in {length}.", "{sheet_length}", 9,
                     blank="no size, so that the weight has to be written"),
         InputColumn("Sheets", Holds.COUNT, "How many sheets the line delivers.", "4", 8, blank="1"),
         InputColumn("Noted weight", Holds.NUMBER, "Weight of the whole line in {weight}s, as the delivery "
@@ -278,7 +278,7 @@ SCRAP_LOG = InputPage(
         InputColumn("Paid", Holds.MONEY, "What the dealer paid for it.", "", 11, blank="0"),
         InputColumn("Material", Holds.REFERENCE, "The metal in the bin, as named on the page Materials.",
                     "mild steel", 18, blank="a bin of several metals", sources=_MATERIAL_SOURCE),
-        InputColumn("Thickness", Holds.THICKNESS, "Only where the bin held one thickness.", "10 ga", 11,
+        InputColumn("Thickness", Holds.THICKNESS, "Only where the bin held one thickness.", "{thickness}", 11,
                     blank="several thicknesses"),
     ),
     keys=("Date", "Ticket"),
@@ -293,8 +293,8 @@ RACK_COUNT = InputPage(
                     "2026-10-31", 12, True),
         _MATERIAL,
         _THICKNESS,
-        InputColumn("Width", Holds.LENGTH, "Width in {length}.", "48", 9, True),
-        InputColumn("Length", Holds.LENGTH, "Length in {length}.", "96", 9, True),
+        InputColumn("Width", Holds.LENGTH, "Width in {length}.", "{sheet_width}", 9, True),
+        InputColumn("Length", Holds.LENGTH, "Length in {length}.", "{sheet_length}", 9, True),
         InputColumn("Sheets", Holds.COUNT, "How many of this size; 0 to say that the rack was empty.", "3", 8,
                     blank="1"),
         InputColumn("Tag", Holds.TEXT, "Of a remnant.", "R-017", 10, blank="full sheets"),

@@ -15,6 +15,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from sheetplan.drawings.shape_table import SAMPLE_SIZES
 from sheetplan.trade.units import Units
 
 MESSAGE = "Message"
@@ -48,9 +49,9 @@ class Source:
 class InputColumn:
     """One input column.
 
-    ``note`` may hold ``{length}``, ``{feed}``, ``{density}``, ``{weight}`` and ``{area}``, which
-    `note_in` fills with the book's units. ``blank`` says in words what an empty cell means, for
-    columns that need not be filled.
+    ``note`` and ``example`` may hold ``{length}``, ``{feed}``, ``{density}``, ``{weight}`` and ``{area}``,
+    which `note_in` fills with the book's units, and names of sizes that it fills with such sizes. ``blank``
+    says in words what an empty cell means, for columns that need not be filled.
     """
 
     heading: str
@@ -103,8 +104,17 @@ class InputPage:
         return (*(c.heading for c in self.columns), *(h.heading for h in self.helpers), MESSAGE)
 
 
+_SAMPLES = {
+    Units.INCH: {"thickness": "10 ga", "sheet_width": "48", "sheet_length": "96",
+                 "part_width": "4 1/2", "part_length": "12 3/8"},
+    Units.MM: {"thickness": "3 mm", "sheet_width": "1250", "sheet_length": "2500",
+               "part_width": "115 mm", "part_length": "315.5 mm"},
+}  # fmt: skip
+"""Sizes for an example of a sheet and a part, as they are written in a book of these units."""
+
+
 def note_in(text: str, units: Units) -> str:
-    """A note with the book's units put in.
+    """A note or an example with the book's units and sizes put in.
 
     >>> note_in("In {length}.", Units.MM)
     'In millimetres.'
@@ -116,4 +126,7 @@ def note_in(text: str, units: Units) -> str:
         density="pounds per cubic inch" if inch else "kilograms per cubic metre",
         weight="pound" if inch else "kilogram",
         area="square foot" if inch else "square metre",
+        unit=units.value,
+        **_SAMPLES[units],
+        **SAMPLE_SIZES[units],
     )

@@ -110,7 +110,7 @@ def _input_note(column: InputColumn, units: Units) -> str:
     if column.choices:
         text += "\nOne of: " + ", ".join(column.choices) + "."
     if column.example:
-        text += f"\nFor example: {column.example}"
+        text += f"\nFor example: {note_in(column.example, units)}"
     blank = "has to be filled." if column.required else f"empty means {column.blank}." if column.blank else ""
     return f"{text}\n{blank[0].upper()}{blank[1:]}" if blank else text
 

@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -138,6 +139,29 @@ def test_rows_in_words(row: QuickRow, want: Outline) -> None:
     assert area(got) == pytest.approx(area(want), rel=1e-12)
     assert cut_length(got) == pytest.approx(cut_length(want), rel=1e-12)
     assert len(got.holes) == len(want.holes)
+
+
+@pytest.mark.parametrize("units", list(Units))
+@pytest.mark.parametrize(
+    "row",
+    [
+        QuickRow(W.RECTANGLE, 300, 300, corner="big"),
+        QuickRow(W.RECTANGLE, 300, 300, holes="four"),
+        QuickRow(W.RECTANGLE, 300, 300, holes="4 x 10 mm"),
+        QuickRow(W.DISC, 300, 300, holes="six"),
+        QuickRow(W.DISC, 300, 300, holes="6 x 10 mm"),
+        QuickRow(W.STRAP, 300, 300, holes="two"),
+    ],
+)
+def test_what_the_reason_says_to_write_is_understood_in_a_book_of_these_units(
+    row: QuickRow, units: Units
+) -> None:
+    with pytest.raises(ValueError, match="; write ") as refused:
+        quick_outline(row, units)
+    advice = str(refused.value).partition("; write ")[2]
+    said = advice.removesuffix(", say").partition(" to round")[0]
+    mended = replace(row, corner=said) if row.corner else replace(row, holes=said)
+    assert bool(row.corner) != (len(quick_outline(mended, units).holes) > 1)
 
 
 @pytest.mark.parametrize(

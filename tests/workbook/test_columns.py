@@ -1,9 +1,14 @@
+import re
+
 import pytest
 
+from sheetplan.trade.gauges import CARBON_STEEL
+from sheetplan.trade.lengths import parse_length
+from sheetplan.trade.thickness import parse_thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import ALL_PAGES, SETTINGS, page
 from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.schema import MESSAGE, InputPage, note_in
+from sheetplan.workbook.schema import MESSAGE, Holds, InputPage, note_in
 from sheetplan.workbook.setting_rows import SETTING_ROWS
 
 LONGEST_LIST = 255
@@ -26,6 +31,21 @@ def test_notes_are_sentences_with_the_units_put_in(input_page: InputPage, units:
         said = note_in(note, units)
         assert said.endswith(".")
         assert "{" not in said
+
+
+@pages
+@pytest.mark.parametrize("units", Units)
+def test_examples_are_written_as_a_book_in_these_units_is(input_page: InputPage, units: Units) -> None:
+    for column in input_page.columns:
+        example = note_in(column.example, units)
+        if example and column.holds is Holds.LENGTH:
+            # Common practice, no source: a sheet is about 1.2 m wide and 2.5 m long.
+            assert 1100 < parse_length(example, units) < 2600, column.heading
+        if example and column.holds is Holds.THICKNESS:
+            assert 2.9 < parse_thickness(example, CARBON_STEEL, units).mm < 3.5
+        # The note on thickness lists all ways of writing it, whatever the book's units.
+        said = example if column.holds is Holds.THICKNESS else f"{example} {note_in(column.note, units)}"
+        assert units is Units.INCH or not re.search("[0-9]/[0-9]", said), column.heading
 
 
 @pages

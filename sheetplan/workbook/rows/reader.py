@@ -11,7 +11,7 @@ from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook.reading_grid import is_blank, normal
 from sheetplan.workbook.rows.cells import CellFault, fault_of
-from sheetplan.workbook.schema import InputPage
+from sheetplan.workbook.schema import InputPage, note_in
 from sheetplan.workbook.tables import CellValue, RawRow, RawTable
 
 T = TypeVar("T")
@@ -109,7 +109,7 @@ class RowReader:
         if not self.blank(heading):
             return self.may(heading, read, stand_in)
         column = self.page.column(heading)
-        example = f", for example {column.example}" if column.example else ""
+        example = f", for example {note_in(column.example, self.units)}" if column.example else ""
         self.fault(heading, f"{heading} is empty.", f"Write {column.holds.value}{example}.")
         return stand_in
 

@@ -75,7 +75,8 @@ def square(book: Path, tag: str, measured: Measured, *, plan: str | None = None,
         turned = laid(scene, lie)
         folder = output_folder(rack.book, settings.output_folder)
         assert not isinstance(folder, Problem), "the plan was found in it"
-        folder = folder / f"plan-{kept.mark}"
+        name = f"plan-{kept.mark}"
+        folder = folder / name if (folder / name).is_dir() else folder / "earlier" / name
         stem = f"{file_stem(layout.tag)}_{kept.mark}"
         drawing, check = folder / f"{stem}_as_it_lies.dxf", folder / f"{stem}_compare_first.dxf"
         put_file(drawing, scene_drawing(turned, settings))

@@ -81,3 +81,10 @@ def test_what_does_not_fit_is_refused_and_nothing_is_written(
     with pytest.raises(Refused, match=says):
         square(book, "L1", measured)
     assert sorted(book.parent.rglob("*.dxf")) == before
+
+
+def test_a_layout_of_an_earlier_plan_is_written_beside_its_own_drawings(book: Path) -> None:
+    [earlier] = (book.parent / "layouts" / "earlier").glob("plan-*")
+    done = square(book, "L1", Measured(corner=(0, 0), angle=0.5), plan=earlier.name.removeprefix("plan-"))
+    assert done.drawing.parent == done.check.parent == earlier
+    assert len(points(done.drawing, "PART_OUTLINES")) == 19 * 4

@@ -16,7 +16,7 @@ from sheetplan.packing.kernel_sequence import Floats, box_areas
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.discs_in_rows import discs_in_rows
 from sheetplan.planning.search import Column
-from sheetplan.shapes import Side, as_circle, to_polygon
+from sheetplan.shapes import Side, to_polygon
 from sheetplan.trade.thickness import Thickness
 
 PIECE_LOOKS = 1_300
@@ -66,15 +66,15 @@ class ShapeFiller:
         return Column(s, cut.counts(len(self.parts)), made=cut)
 
     def of_discs(self) -> list[Column]:
-        """Layouts of each round type alone, on every supply; a mixed sheet seldom holds discs as densely."""
+        """Rows of each round type alone, on every supply; a mixed sheet seldom holds discs as densely."""
         found = []
-        for t, part in enumerate(self.parts):
-            if as_circle(part.outline.outer) is not None and self.problem.wanted[t] >= MANY_DISCS:
-                available = np.zeros_like(self.problem.wanted)
-                available[t] = self.problem.wanted[t]
-                supplies = range(len(self.problem.choices))
-                columns = (self.column(s, available, self.areas, 1, 1) for s in supplies)
-                found += [column for column in columns if column is not None]
+        for t in np.flatnonzero(self.problem.wanted >= MANY_DISCS):
+            item = Item(self.parts[t], int(self.problem.wanted[t]), 1.0)
+            for s, supply in enumerate(self.problem.choices):
+                placements = discs_in_rows(supply.blank, item)
+                if placements:
+                    cut = self.cut(s, placements)
+                    found.append(Column(s, cut.counts(len(self.parts)), made=cut))
         return found
 
     def fill(

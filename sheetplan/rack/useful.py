@@ -115,6 +115,8 @@ def useful_rectangle(edge: Loop, cuts: Sequence[Loop], gap: float, settings: Set
     Beside the boxes of all cuts where that is useful, which is what a plan promises; else between
     odd cuts.
     """
+    if not is_useful(box(edge), settings):
+        return None  # most drop-outs
     beside = free_beside(edge, [box(cut) for cut in cuts], gap)
     if is_useful(beside, settings):
         return beside

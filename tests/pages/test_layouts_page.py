@@ -7,6 +7,8 @@ from sheetplan.money.figures import plan_figures
 from sheetplan.pages.layouts_page import layouts_page
 from sheetplan.pages.pictures import CELL_HEIGHT, CELL_WIDTH, layout_pictures
 from sheetplan.pages.values import Cell, Link, Picture
+from sheetplan.trade.units import Units
+from sheetplan.workbook.page_grid import grid_of
 
 
 def cells(plan: Plan) -> list[dict[str, Cell]]:
@@ -49,3 +51,11 @@ def test_pictures_fit_their_cell_and_say_what_they_show(inch_plan: Plan) -> None
         assert 0 < picture.height <= CELL_HEIGHT
         assert str(row["Layout"]) in picture.alt
         assert picture.png.startswith(b"\x89PNG")
+
+
+def test_the_page_prints_on_one_sheet_across(inch_plan: Plan, mm_plan: Plan) -> None:
+    """A column a little wider would cost a second sheet of paper for every three layouts."""
+    for plan, units in ((inch_plan, Units.INCH), (mm_plan, Units.MM)):
+        figures = plan_figures(plan)
+        page = layouts_page(plan, figures, pictures=layout_pictures(plan, figures), drawings={})
+        assert grid_of(page, units).paper.across == 1

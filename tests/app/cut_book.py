@@ -127,3 +127,15 @@ def state(folder: Path) -> dict[str, str]:
         path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
         for path in sorted(folder.rglob("*")) if path.is_file() and ".backup." not in path.name
     }  # fmt: skip
+
+
+def ring_book(folder: Path) -> Path:
+    """The book, not planned, with one ring to make whose hole leaves a disc worth keeping."""
+    path = planned_book(folder, plan_it=False)
+    book = openpyxl.load_workbook(path)
+    fill(book, "Orders", [{"Order": "H-1", "Item": "RING", "Quantity": 1},
+                          {"Order": None, "Item": None, "Quantity": None}])  # fmt: skip
+    book.save(path)
+    for heading, value in (("Shape", "ring"), ("Inside", 24)):
+        write(path, "Parts", "RING", heading, value)
+    return path

@@ -15,7 +15,7 @@ from sheetplan.money.month import MonthLine
 from sheetplan.planning.progress import quiet
 from sheetplan.rack.record import PastCut, Record
 from sheetplan.rack.step import Step, Weights
-from tests.app.cut_book import DAY, cell, fill, plan, planned_book, write
+from tests.app.cut_book import DAY, cell, fill, plan, planned_book, ring_book, write
 from tests.rack.shapes_of_cuts import TEN_GAUGE, block, past_cut
 
 METAL = {"Material": "mild steel", "Thickness": "10 ga"}
@@ -83,13 +83,7 @@ def test_a_later_cut_changes_no_earlier_count(tmp_path: Path, crop: bool) -> Non
 
 
 def test_a_disc_from_a_hole_weighs_as_a_disc(tmp_path: Path) -> None:
-    book = planned_book(tmp_path, plan_it=False)
-    filled = openpyxl.load_workbook(book)
-    fill(filled, "Orders", [{"Order": "H-1", "Item": "RING", "Quantity": 1},
-                            {"Order": None, "Item": None, "Quantity": None}])  # fmt: skip
-    filled.save(book)
-    for heading, value in (("Shape", "ring"), ("Inside", 24)):
-        write(book, "Parts", "RING", heading, value)
+    book = ring_book(tmp_path)
     plan(book)
     step = record_cut(book, CutAsked("L1"), today=DAY).step
     assert len(step.left) == 2

@@ -3,7 +3,6 @@
 from pathlib import Path
 
 import ezdxf
-import openpyxl
 import pytest
 from pypdf import PdfReader
 
@@ -18,7 +17,7 @@ from sheetplan.money.figures import plan_figures
 from sheetplan.planning.progress import quiet
 from sheetplan.shapes import box, size
 from sheetplan.trade.units import Units
-from tests.app.cut_book import DAY, cell, fill, planned_book, state, write
+from tests.app.cut_book import DAY, cell, planned_book, ring_book, state, write
 
 INCH = 25.4
 CENT, GRAM = 0.0051, 1e-3
@@ -75,13 +74,7 @@ def test_one_cut_may_be_kept_otherwise_than_the_book_says(tmp_path: Path) -> Non
 
 
 def test_metal_from_a_hole_gets_a_tag_and_can_be_planned_on(tmp_path: Path) -> None:
-    book = planned_book(tmp_path, plan_it=False)
-    filled = openpyxl.load_workbook(book)
-    fill(filled, "Orders", [{"Order": "H-1", "Item": "RING", "Quantity": 1},
-                            {"Order": None, "Item": None, "Quantity": None}])  # fmt: skip
-    filled.save(book)
-    for heading, value in (("Shape", "ring"), ("Inside", 24)):
-        write(book, "Parts", "RING", heading, value)
+    book = ring_book(tmp_path)
     outcome = planned(book)
     [figures] = plan_figures(outcome.plan).groups[0].layouts.values()  # type: ignore[arg-type]
     [hole] = figures.left.drop_outs

@@ -18,7 +18,7 @@ import shapely
 
 from sheetplan.packing.linear import new_model
 from sheetplan.packing.outlines.contacts import Ints
-from sheetplan.packing.outlines.directions import Floats, convexes_of, held_directions
+from sheetplan.packing.outlines.directions import Convexes, Floats, convexes_of, held_directions, joined
 
 SOLVER_SLACK_MM = 1e-5
 """What the solver may leave a row short by, with room to spare: a hundredth of `SAME_LENGTH_MM`."""
@@ -27,6 +27,9 @@ GAINED_ENOUGH = 2e-4
 """A step that shortens the layout by a smaller share is the last."""
 
 MOST_STEPS = 12
+
+ROW_WORK, PART_WORK = 20_000, 100_000
+"""What a held direction and a part of a programme count as, in cells of maps read: measured on the bench."""
 
 PULL = 1e-3
 """Weight of the mean of all x against the length: parts lean to the datum end where it costs nothing."""
@@ -45,8 +48,8 @@ class Press:
 
     Parameters
     ----------
-    solids, gap
-        The solid of each pose, and the gap between parts, mm.
+    convexes, boxes, gap
+        The convex pieces and the box of each pose, and the gap between parts, mm.
     width
         The parts lie between y = 0 and this, and right of x = 0.
     obstacles
@@ -55,20 +58,26 @@ class Press:
 
     def __init__(
         self,
-        solids: Sequence[shapely.Polygon],
+        convexes: Convexes,
+        boxes: Floats,
         gap: float,
         width: float,
         obstacles: Sequence[tuple[shapely.Polygon, float]] = (),
     ) -> None:
-        self._convexes = convexes_of([*solids, *(solid for solid, _ in obstacles)])
-        self._boxes = np.array([solid.bounds for solid in solids])
+        poses = len(boxes)
+        self._convexes = joined(convexes, convexes_of([solid for solid, _ in obstacles])) if obstacles else convexes
+        self._boxes = boxes
         self._gap = gap
         self._width = width
-        self._fixed = np.arange(len(solids), len(solids) + len(obstacles))
+        self._fixed = np.arange(poses, poses + len(obstacles))
         self._fixed_gaps = np.array([clearance for _, clearance in obstacles], np.float64)
         self._rows = np.empty((4096, 5))
+        self.work = 0
+        """Work done so far, in cells of maps read."""
 
-    def press(self, pose: Ints, at: Floats, reach: float, good: float) -> Pressed | None:
+    def press(
+        self, pose: Ints, at: Floats, reach: float, good: float, enough: float = 0.0
+    ) -> Pressed | None:
         """Press a layout, which may overlap a little.
 
         Parameters
@@ -79,6 +88,8 @@ class Press:
             How far a part may move in one step, along each axis.
         good
             A first step that ends longer than this is not followed by others.
+        enough
+            A step that ends no longer than this is the last.
 
         Returns
         -------
@@ -92,7 +103,7 @@ class Press:
                 break
             gained = best is None or found.length < best.length * (1.0 - GAINED_ENOUGH)
             best, at = found, found.at
-            if not gained or found.length > good:
+            if not gained or found.length > good or found.length <= enough:
                 break
         return best
 
@@ -115,6 +126,7 @@ class Press:
 
     def _step(self, pose: Ints, at: Floats, reach: float) -> Pressed | None:
         rows, _ = self._held(pose, at, reach)
+        self.work += ROW_WORK * len(rows) + PART_WORK * len(pose)
         model = self._programme(pose, at, reach, rows)
         solver = new_model()
         solver.passModel(model)

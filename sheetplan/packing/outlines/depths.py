@@ -17,11 +17,10 @@ import shapely
 from numpy.typing import NDArray
 
 from sheetplan.packing.kernel_compiled import compiled
-from sheetplan.packing.outlines.contacts import ContactMap, Contacts, Key, key_of
+from sheetplan.packing.outlines.contacts import ContactMap, Contacts, Ints, Key, key_of
 from sheetplan.packing.outlines.field import forbidden_on, obstacle_edges
 from sheetplan.packing.outlines.growing import edges
 from sheetplan.packing.outlines.poses import Pose, PoseSet
-from sheetplan.packing.outlines.room import Room
 from sheetplan.packing.outlines.touching import Bytes
 
 ALONG, ACROSS = 3, 4
@@ -118,21 +117,23 @@ def with_obstacles(
     depths: Depths,
     pose_set: PoseSet,
     obstacles: Sequence[tuple[shapely.Polygon, float]],
-    room: Room,
+    room: tuple[Ints, ...],
     step: float,
     less: float,
 ) -> Depths:
     """The tables with one more standing pose, after the last: the obstacles, at the zero position.
 
-    They are grown by their clearance less ``less`` mm. Windows reach over the room of each pose.
+    They are grown by their clearance less ``less`` mm. Windows reach over the room of each pose (first
+    and last column, first and last row).
     """
+    first_x, last_x, first_y, last_y = room
     standing = obstacle_edges(obstacles, less)
     rows = []
     chunks = [depths.table]
     total = depths.table.size
     for index, pose in enumerate(pose_set.poses):
-        x, y = int(room.first_x[index]), int(room.first_y[index])
-        wide, tall = max(0, int(room.last_x[index]) - x + 1), max(0, int(room.last_y[index]) - y + 1)
+        x, y = int(first_x[index]), int(first_y[index])
+        wide, tall = max(0, int(last_x[index]) - x + 1), max(0, int(last_y[index]) - y + 1)
         marks = forbidden_on(standing, edges(pose.solid), x, y, wide, tall, step)
         chunks.append(_as_bytes(chamfer(marks), depths.step / ALONG).ravel())
         rows.append([total - x * tall - y, tall, 1, x, y, wide, tall])

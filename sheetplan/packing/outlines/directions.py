@@ -52,6 +52,16 @@ def convexes_of(solids: Sequence[shapely.Polygon]) -> Convexes:
     )
 
 
+def joined(first: Convexes, second: Convexes) -> Convexes:
+    """The pieces of more solids, numbered on from the first ones."""
+    return Convexes(
+        np.concatenate((first.corners, second.corners)),
+        np.concatenate((first.first, second.first[1:] + first.first[-1])),
+        np.concatenate((first.of_solid, second.of_solid[1:] + first.of_solid[-1])),
+        np.concatenate((first.boxes, second.boxes)),
+    )
+
+
 @compiled
 def _reach(corners: Floats, first: int, last: int, nx: float, ny: float) -> tuple[float, float]:
     """Least and greatest extent of a convex piece along a direction."""

@@ -1,53 +1,188 @@
-"""One sheet, as much value as can be put on it: constructions first, then pieces added one by one."""
+"""Sheets filled tight: a construction, then pieces put in one by one where none seems to fit any more.
+
+One sheet takes as much value as it can; several given sheets take all of some pieces, if that can be
+done: filled one after the other, and what is left over changes places with smaller pieces until nothing is
+left (a local search with ejection chains, as Glover 1996, Discrete Applied Mathematics 65, calls them).
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import random
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from sheetplan.packing.outlines.chance import new_chance
-from sheetplan.packing.outlines.crowding import LooseMaps
-from sheetplan.packing.outlines.field import Field
-from sheetplan.packing.outlines.insertion import Insertion
+from sheetplan.packing.outlines.chance import Chance, new_chance
+from sheetplan.packing.outlines.construct import Stage
+from sheetplan.packing.outlines.contacts import Ints
+from sheetplan.packing.outlines.crowding import Crowding
 from sheetplan.packing.outlines.laid import Laid, counts_of
+from sheetplan.packing.outlines.orders import OrderSearch
 from sheetplan.packing.outlines.setup import Setup
 
-PASS_WORK = 4_000_000
-"""Work of the search that counts as one pass, in cells of maps read: some milliseconds."""
+Halt = Callable[[], bool]
 
 TRIES = 2
 """A shape is offered so often before it is left alone."""
 
+ADD_WORK = 200_000_000
+"""Work that one try may take, in cells of maps read."""
+
+PASSES = 12
+"""Constructions a sheet begins with."""
+
+PASS_WORK = 4_000_000
+"""What a construction counts as, in cells of maps read."""
+
+NOISE, SLOPE = 0.3, 0.15
+"""How far the worth of pieces is disturbed from one attempt to the next, and how far large ones are favoured."""
+
+NEAR_ENOUGH = 0.05
+"""Share of the pieces' area left over up to which exchanging is worth while."""
+
+MOST_OUT = 3
+"""Pieces taken out for one that goes in, at most."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """One sheet to fill: for constructions, and for the search on overlap."""
+
+    setup: Setup
+    stage: Stage
+    crowding: Crowding
+
 
 def filled_up(
-    setup: Setup,
-    field: Field,
-    maps: LooseMaps,
-    laid: Laid,
-    available: Sequence[int],
-    values: Sequence[float],
-    seed: int,
-    passes: int,
+    ground: Ground, laid: Laid, available: Ints, values: NDArray[np.float64], chance: Chance, work: int, halt: Halt
 ) -> Laid:
-    """A layout with pieces added, the dearest metal first, within so many passes."""
-    insertion = Insertion(maps, field)
-    chance = new_chance(seed)
-    left = np.array(available, np.int64) - counts_of(setup, laid)
-    density = np.array(values) / setup.areas
+    """A layout with pieces added within so much work, the most worth for their metal first."""
+    setup, crowding = ground.setup, ground.crowding
+    left = available - counts_of(setup, laid)
+    density = values / setup.areas
     order = sorted((k for k in range(len(left)) if values[k] > 0.0), key=lambda k: (-density[k], k))
     tries = [0] * len(left)
-    end = passes * PASS_WORK
-    while insertion.work < end:
+    end = crowding.work + work
+    while crowding.work < end and not halt():
         open_ = [k for k in order if left[k] > 0 and tries[k] < TRIES]
         if not open_:
             break
         shape = min(open_, key=lambda k: tries[k])
-        more = insertion.add(laid, shape, chance, end - insertion.work)
+        more = crowding.insert(laid, shape, chance, min(ADD_WORK, end - crowding.work))
         if more is None:
             tries[shape] += 1
-            insertion.work += PASS_WORK // 20
         else:
             laid = more
             left[shape] -= 1
     return laid
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """What lies on each of the sheets, what of each shape is left over, and the share of the area that it is."""
+
+    laids: tuple[Laid, ...]
+    left: Ints
+    share: float
+
+
+class FixedBins:
+    """Tries to lay all of some pieces on given sheets; remembers the best attempt.
+
+    ``areas`` is what a piece of each shape takes at least (with half the gap round it), mm2.
+    """
+
+    def __init__(self, grounds: Sequence[Ground], wanted: Ints, areas: NDArray[np.float64], seed: int) -> None:
+        self._grounds = tuple(grounds)
+        self._setup = grounds[0].setup
+        self._wanted, self._areas = wanted, areas
+        self._chance, self._random = new_chance(seed), random.Random(seed)
+        self._needed = float((wanted * areas).sum())
+        self._passes = 0
+        self.best: Attempt | None = None
+
+    @property
+    def work(self) -> int:
+        """Work done on these sheets so far, in cells of maps read (also by others that share them)."""
+        return sum({id(g): g.crowding.work for g in self._grounds}.values()) + self._passes * PASS_WORK
+
+    def run(self, work: int, halt: Halt) -> Attempt:
+        """Attempt after attempt within so much work (one at least); the best one so far."""
+        end = self.work + work
+        while True:
+            attempt = self._in_sequence(end, halt)
+            if 0.0 < attempt.share < NEAR_ENOUGH:
+                attempt = self._exchanged(attempt, end, halt)
+            if self.best is None or attempt.share < self.best.share:
+                self.best = attempt
+            if self.best.share == 0.0 or self.work >= end or halt():
+                return self.best
+
+    def _attempt(self, laids: Sequence[Laid]) -> Attempt:
+        left = self._wanted - np.sum([counts_of(self._setup, laid) for laid in laids], axis=0)
+        return Attempt(tuple(laids), left, float((left * self._areas).sum()) / self._needed)
+
+    def _in_sequence(self, end: int, halt: Halt) -> Attempt:
+        """One sheet after the other, each filled with what is worth most in a scale drawn anew."""
+        slope = 1.0 + SLOPE * self._random.random()
+        noise = np.array([self._random.gauss(0.0, NOISE) for _ in self._areas])
+        values = self._areas**slope * np.exp(noise)
+        order = list(range(len(self._grounds)))
+        order.sort(key=lambda k: self._grounds[k].crowding.field.length, reverse=self._random.random() < 0.5)
+        left = self._wanted.copy()
+        laids = [Laid(np.empty(0, np.int64), np.empty((0, 2))) for _ in order]
+        for place, k in enumerate(order):
+            if not left.any():
+                break
+            ground = self._grounds[k]
+            seed = self._random.randrange(1 << 30)
+            search = OrderSearch(
+                self._setup, ground.crowding.field, ground.stage, left.tolist(), values.tolist(), seed
+            )
+            laid = search.run(PASSES).laid
+            self._passes += PASSES
+            allowed = max(0, end - self.work) // (len(order) - place)
+            if not (counts_of(self._setup, laid) == left).all():
+                laid = filled_up(ground, laid, left, values, self._chance, allowed, halt)
+            laids[k] = laid
+            left = left - counts_of(self._setup, laid)
+        return self._attempt(laids)
+
+    def _exchanged(self, attempt: Attempt, end: int, halt: Halt) -> Attempt:
+        """Pieces left over change places with smaller ones until none is left, or the work is done."""
+        failures, most = 0, 10 * len(self._grounds) * int((attempt.left > 0).sum() + 1)
+        while attempt.share > 0.0 and self.work < end and failures < most and not halt():
+            after = self._exchange(attempt, end, halt)
+            if after is not None and after.share < attempt.share:
+                attempt, failures = after, 0
+            else:
+                failures += 1
+        return attempt
+
+    def _exchange(self, attempt: Attempt, end: int, halt: Halt) -> Attempt | None:
+        """Some smaller pieces out for one that is left over, then in wherever they fit."""
+        shape = self._random.choice(np.flatnonzero(attempt.left).tolist())
+        k = self._random.randrange(len(self._grounds))
+        laid, shapes = attempt.laids[k], self._setup.pose_shape[attempt.laids[k].pose]
+        smaller = np.flatnonzero(self._areas[shapes] < self._areas[shape]).tolist()
+        out = self._random.sample(smaller, min(len(smaller), self._random.randint(1, MOST_OUT)))
+        if self._areas[shapes[out]].sum() >= self._areas[shape] + (attempt.left * self._areas).sum():
+            return None
+        rest = Laid(np.delete(laid.pose, out), np.delete(laid.at, out, axis=0))
+        fuller = self._grounds[k].crowding.insert(rest, shape, self._chance, ADD_WORK)
+        if fuller is None:
+            return None
+        laids = list(attempt.laids)
+        laids[k] = fuller
+        after = self._attempt(laids)
+        for place in self._random.sample(range(len(laids)), len(laids)):
+            if not after.left.any() or self.work >= end or halt():
+                break
+            held = counts_of(self._setup, laids[place])
+            laids[place] = filled_up(
+                self._grounds[place], laids[place], held + after.left, self._areas, self._chance, ADD_WORK, halt
+            )
+            after = self._attempt(laids)
+        return after

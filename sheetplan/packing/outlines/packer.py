@@ -3,39 +3,46 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
 
 from sheetplan.model.job import Part
 from sheetplan.model.plan import Placement
-from sheetplan.packing.outlines.construct import Stage
-from sheetplan.packing.outlines.crowding import LooseMaps, loose_maps
-from sheetplan.packing.outlines.emptying import Emptying
-from sheetplan.packing.outlines.field import Field
-from sheetplan.packing.outlines.filling import PASS_WORK, filled_up
+from sheetplan.packing.outlines.chance import new_chance
+from sheetplan.packing.outlines.contacts import Ints
+from sheetplan.packing.outlines.crowding import Crowding, LooseMaps, loose_maps
+from sheetplan.packing.outlines.filling import FixedBins, Ground, filled_up
 from sheetplan.packing.outlines.keeping import on_lattice, with_kept
 from sheetplan.packing.outlines.orders import OrderSearch
 from sheetplan.packing.outlines.poses import View, view_from
 from sheetplan.packing.outlines.reading import placements_of
 from sheetplan.packing.outlines.setup import Setup, field_of_blank, setup_of_parts
-from sheetplan.packing.outlines.sheets import SheetsFiller
 from sheetplan.packing.sheet_packer import Blank, Item
 
-SEARCH_FROM = 40
-"""From this effort on, half of it goes into adding pieces to the best construction."""
+Halt = Callable[[], bool]
 
 MOST_GROUNDS = 64
-"""Blanks whose grids are remembered: each is a megabyte or so."""
-
-SHEETS_FACTOR = 4
-"""A pass over many sheets is so many times the work of a pass over one."""
+"""Sheets that are remembered ready for filling: each takes a megabyte or so."""
 
 
 @dataclass(frozen=True, slots=True)
-class Pattern:
-    """One arrangement and how many equal sheets are cut by it."""
+class Metal:
+    """A blank of which a strip of ``reserved`` mm across its far end stays free."""
 
-    placements: tuple[Placement, ...]
-    repeats: int
+    blank: Blank
+    reserved: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Packed:
+    """What lies on each of some sheets, the share of the pieces' area left over, and the work done."""
+
+    placements: tuple[tuple[Placement, ...], ...]
+    left: float
+    work: int
 
 
 def never() -> bool:
@@ -44,7 +51,7 @@ def never() -> bool:
 
 
 class OutlinePacker:
-    """Fills one sheet with true outlines (see `sheetplan.packing.SheetPacker`).
+    """Fills sheets with true outlines (see `sheetplan.packing.SheetPacker`).
 
     Parameters
     ----------
@@ -58,7 +65,7 @@ class OutlinePacker:
         self._number = {part.name: k for k, part in enumerate(self._parts)}
         self._setups: dict[tuple[float, View], Setup] = {}
         self._maps: dict[tuple[float, View], LooseMaps] = {}
-        self._grounds: dict[Blank, tuple[Field, Stage]] = {}
+        self._grounds: dict[Metal, Ground] = {}
 
     def fill(
         self,
@@ -68,82 +75,78 @@ class OutlinePacker:
         seed: int,
         effort: int = 1,
         keep: Sequence[Placement] = (),
+        work: int = 0,
+        halt: Halt = never,
     ) -> tuple[Placement, ...]:
-        """Place pieces on a blank; see `sheetplan.packing.SheetPacker.fill`."""
+        """Place pieces on a blank; see `sheetplan.packing.SheetPacker.fill`.
+
+        After ``effort`` constructions, pieces are put in one by one for so much ``work``, in cells of
+        maps read.
+        """
         setup = self._setup(blank)
-        field, stage = self._ground(blank, keep)
+        ground = self._with_kept(blank, keep) if keep else self._ground(Metal(blank))
         available, values = self._columns(items)
-        searching = effort // 2 if effort >= SEARCH_FROM else 0
-        laid = OrderSearch(setup, field, stage, available, values, seed).run(effort - searching).laid
-        if searching:
-            whole = self._field(blank, keep)
-            laid = filled_up(
-                setup, whole, self._loose(blank), laid, available, values, seed, searching
-            )
+        field = ground.crowding.field
+        laid = OrderSearch(setup, field, ground.stage, available.tolist(), values.tolist(), seed).run(effort).laid
+        if work and len(laid.pose) < available.sum():
+            laid = filled_up(ground, laid, available, values, new_chance(seed), work, halt)
         return placements_of(setup, field, laid)
 
-    def fill_sheets(
-        self,
-        blank: Blank,
-        items: Sequence[Item],
-        *,
-        seed: int,
-        effort: int = 1,
-        stop: Callable[[], bool] = never,
-    ) -> tuple[Pattern, ...]:
-        """Put all pieces on as few equal blanks as can be found; values do not matter here.
+    def fill_all(
+        self, sheets: Sequence[Metal], items: Sequence[Item], *, seed: int, work: int, halt: Halt = never
+    ) -> Packed:
+        """Place all pieces on given sheets, as far as so much ``work`` (cells of maps read) goes.
 
         Parameters
         ----------
-        blank, items, seed
-            As for `fill`.
-        effort
-            Passes: one makes a complete set of sheets at once; more try other orders, and from
-            some tens on, half of them empty the emptiest sheet into the others.
-        stop
-            Asked between steps; True ends the search with the best sheets so far.
-
-        Returns
-        -------
-        tuple of Pattern
-            In the order of filling, the emptiest last. Pieces that fit on no blank are left out.
+        sheets
+            One entry a sheet; blanks have the same gap and datum corner.
+        items, seed
+            As for `fill`; values do not matter.
+        halt
+            Asked between steps; True ends the attempt under way.
         """
-        setup = self._setup(blank)
-        field, stage = self._ground(blank, ())
+        setup = self._setup(sheets[0].blank)
+        grounds = [self._ground(sheet) for sheet in sheets]
         available, _ = self._columns(items)
-        searching = effort // 2 if effort >= SEARCH_FROM else 0
-        filler = SheetsFiller(setup, field, stage, available, seed)
-        batches = filler.vary(effort - searching, stop).batches
-        if searching and not stop():
-            emptying = Emptying(setup, field, self._loose(blank), batches, seed)
-            batches = emptying.run(searching * PASS_WORK * SHEETS_FACTOR, stop)
-        return tuple(Pattern(placements_of(setup, field, b.laid), b.repeats) for b in batches)
+        half = sheets[0].blank.gap / 2.0
+        areas: NDArray[np.float64] = np.array([shapely.area(s.solid.buffer(half)) for s in setup.pose_set.shapes])
+        search = FixedBins(grounds, available, areas, seed)
+        before = search.work
+        found = search.run(work, halt)
+        placed = tuple(
+            placements_of(setup, ground.crowding.field, laid)
+            for ground, laid in zip(grounds, found.laids, strict=True)
+        )
+        return Packed(placed, found.share, search.work - before)
 
-    def _ground(self, blank: Blank, keep: Sequence[Placement]) -> tuple[Field, Stage]:
-        """The field of a blank and where each pose may stand on it beside the placements that stay."""
-        setup = self._setup(blank)
-        if blank not in self._grounds:
+    def _ground(self, metal: Metal) -> Ground:
+        """A sheet ready for filling."""
+        if metal not in self._grounds:
             if len(self._grounds) >= MOST_GROUNDS:
                 del self._grounds[next(iter(self._grounds))]
-            field = self._field(blank, ())
-            self._grounds[blank] = field, setup.stage(field)
-        field, stage = self._grounds[blank]
-        if not keep:
-            return field, stage
-        rows, others = on_lattice(setup, field, keep)
-        if others:
-            field = self._field(blank, others)
-            stage = setup.stage(field)
-        return field, with_kept(stage, rows)
+            field = field_of_blank(metal.blank, view_from(metal.blank.datum), ())
+            field = replace(field, length=field.length - metal.reserved)
+            setup = self._setup(metal.blank)
+            crowding = Crowding(lambda: self._loose(metal.blank), field)
+            self._grounds[metal] = Ground(setup, setup.stage(field), crowding)
+        return self._grounds[metal]
 
-    def _field(self, blank: Blank, keep: Sequence[Placement]) -> Field:
+    def _with_kept(self, blank: Blank, keep: Sequence[Placement]) -> Ground:
+        """A sheet on which some placements stay: on the lattice where they lie on it, as obstacles for the rest."""
+        ground, setup = self._ground(Metal(blank)), self._setup(blank)
+        rows, others = on_lattice(setup, ground.crowding.field, keep)
+        view = view_from(blank.datum)
         stay = [(self._parts[self._number[placement.part]], placement) for placement in keep]
-        return field_of_blank(blank, view_from(blank.datum), stay)
+        off = [(self._parts[self._number[placement.part]], placement) for placement in others]
+        stage = setup.stage(field_of_blank(blank, view, off)) if off else ground.stage
+        whole = field_of_blank(blank, view, stay)
+        return Ground(setup, with_kept(stage, rows), Crowding(lambda: self._loose(blank), whole))
 
-    def _columns(self, items: Sequence[Item]) -> tuple[list[int], list[float]]:
+    def _columns(self, items: Sequence[Item]) -> tuple[Ints, NDArray[np.float64]]:
         """Pieces and values by part number; parts that are not among the items have none."""
-        available = [0] * len(self._parts)
-        values = [0.0] * len(self._parts)
+        available = np.zeros(len(self._parts), np.int64)
+        values = np.zeros(len(self._parts), np.float64)
         for item in items:
             available[self._number[item.part.name]] = item.available
             values[self._number[item.part.name]] = item.value

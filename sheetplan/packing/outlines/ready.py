@@ -8,13 +8,11 @@ import numpy as np
 
 from sheetplan.model.outline import Loop, Outline
 from sheetplan.packing.outlines.chance import new_chance
-from sheetplan.packing.outlines.compaction import Press
-from sheetplan.packing.outlines.crowding import Crowding, loose_maps
+from sheetplan.packing.outlines.crowding import MANNER, Crowding, loose_maps
 from sheetplan.packing.outlines.field import make_field
-from sheetplan.packing.outlines.insertion import MANNER
 from sheetplan.packing.outlines.orders import OrderSearch
+from sheetplan.packing.outlines.overlap_search import separate
 from sheetplan.packing.outlines.poses import Shape, View
-from sheetplan.packing.outlines.separation import separate
 from sheetplan.packing.outlines.setup import make_setup
 from sheetplan.shapes import Side, to_polygon
 
@@ -39,11 +37,11 @@ def make_ready(say: Say) -> None:
     field = make_field(to_polygon(Outline(CORNER.outer), 0.1).buffer(30.0), 1.0, View(), [(solid, 2.0)])
     laid = OrderSearch(setup, field, setup.stage(field), [3], [1.0], 1).run(2).laid
     say(0.6, "Making true shapes ready: the first time takes up to a minute (searching)")
-    crowding = Crowding(loose_maps(setup), field)
+    maps = loose_maps(setup)
+    crowding = Crowding(lambda: maps, field)
     crowd = crowding.crowd(laid)
     # Everything on one spot, so that the search has work to do.
     crowd.x[crowd.moves], crowd.y[crowd.moves] = np.int64(5), np.int64(5)
     separate(crowding.depths, crowd, crowding.room, new_chance(1), MANNER, 10_000)
-    press = Press([pose.solid for pose in setup.pose_set.poses], 2.0, field.width, field.obstacles)
-    press.press(laid.pose, laid.at, STEP_MM, 0.0)
+    crowding.press.press(laid.pose, laid.at, STEP_MM, 0.0)
     say(1.0, "True shapes are ready")

@@ -19,13 +19,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from sheetplan.packing.outlines.chance import new_chance
-from sheetplan.packing.outlines.compaction import Press
-from sheetplan.packing.outlines.crowding import SPARE, Crowding, confine, loose_maps
+from sheetplan.packing.outlines.crowding import Crowding, confine, loose_maps, room_of
 from sheetplan.packing.outlines.field import Field
 from sheetplan.packing.outlines.laid import Laid, length_of
 from sheetplan.packing.outlines.orders import OrderSearch
-from sheetplan.packing.outlines.room import room_of
-from sheetplan.packing.outlines.separation import UNIT, Manner, separate
+from sheetplan.packing.outlines.overlap_search import UNIT, Manner, separate
 from sheetplan.packing.outlines.setup import Setup
 
 SQUEEZE, LEAST_SQUEEZE = 0.01, 0.001
@@ -77,8 +75,7 @@ class StripSearch:
         self._base = self.best
         field = Field(self.best.length, width, (0.0, 0.0), setup.pose_set.view)
         self._maps = loose_maps(setup)
-        self._crowding = Crowding(self._maps, field)
-        self._press = Press([pose.solid for pose in setup.pose_set.poses], setup.pose_set.gap, width)
+        self._crowding = Crowding(lambda: self._maps, field)
         self._chance = new_chance(seed)
         self._random = random.Random(seed)
         self._squeeze = SQUEEZE
@@ -102,7 +99,7 @@ class StripSearch:
 
     def _separate(self, length: float, work: int) -> int:
         """Move the pieces apart on a strip of this length; returns the work done."""
-        room = room_of(self._maps.boxes, self._maps.step, length, self._width, SPARE)
+        room = room_of(self._maps, length, self._width)
         confine(self._crowd, room)
         self._crowd.weights[:] = UNIT
         self._overlap, done = separate(self._crowding.depths, self._crowd, room, self._chance, MANNER, work)
@@ -113,7 +110,7 @@ class StripSearch:
         if self._overlap > NEARLY * self._crowding.depths.step:
             return None
         laid, reach = self._crowding.laid(self._crowd), REACH_STEPS * self._maps.step
-        found = self._press.press(laid.pose, laid.at, reach, good)
+        found = self._crowding.press.press(laid.pose, laid.at, reach, good)
         return Strip(Laid(laid.pose, found.at), found.length) if found else None
 
     def _take(self, base: Strip) -> None:

@@ -1,14 +1,18 @@
-"""Overlap-minimising search: pieces may overlap, and move until they do not.
+"""Guided local search on overlap: pieces on a sheet may overlap, and move until they do not.
 
-Every pair of pieces has a weight that grows while the pair overlaps and fades while it does
-not (guided local search). A sweep takes the overlapping pieces in random order and moves each to
-the place where its weighted overlap is least. That place is sought along lines: on one column
-of lattice positions the overlaps with all other pieces are added up, so that the least of a whole
-column is known at the cost of a few reads; columns are first taken some steps apart, then the
-neighbours of the best ones.
+Every pair of pieces has a weight that grows while the pair overlaps and fades while it does not. A sweep
+takes the overlapping pieces in random order and moves each to the place where its weighted overlap is
+least. That place is sought along lines: on one column of lattice positions the overlaps with all other
+pieces are added up, so that the least of a whole column is known at the cost of a few reads; columns are
+first taken some steps apart, then the neighbours of the best ones.
 
 Sources: Egeblad, Nielsen and Odgaard 2007 (EJOR 183) for the search along a line; Umetani et al.
 2009 (ITOR 16) for the guided weights.
+
+Terms
+-----
+crowd
+    The pieces of a sheet, wherever they lie, with the weights of their pairs.
 """
 
 from __future__ import annotations
@@ -22,7 +26,6 @@ from sheetplan.packing.kernel_compiled import compiled
 from sheetplan.packing.outlines.chance import Chance, below, shuffle
 from sheetplan.packing.outlines.contacts import Ints
 from sheetplan.packing.outlines.depths import Depths
-from sheetplan.packing.outlines.room import Room
 
 Weights = NDArray[np.int32]
 
@@ -41,12 +44,15 @@ RUN_WORK = 24
 NOWHERE = 1 << 40
 """More than any overlap."""
 
+NEAR_ROWS = 24
+"""Rows on either side of the best place of a column that are looked at on its neighbours."""
+
 KEPT = 3
 """Columns whose neighbours are looked at too."""
 
 
 class Manner(NamedTuple):
-    """How a separation goes about it.
+    """How a search goes about it.
 
     ``stride`` columns lie between the columns looked at first; after ``patience`` sweeps without
     a better arrangement it gives up; weights fade by one part in ``fade`` a sweep.
@@ -57,11 +63,20 @@ class Manner(NamedTuple):
     fade: int
 
 
+class Room(NamedTuple):
+    """First and last lattice position of each pose's reference; empty where last < first."""
+
+    first_x: Ints
+    last_x: Ints
+    first_y: Ints
+    last_y: Ints
+
+
 class Crowd(NamedTuple):
-    """The pieces: their ``pose`` and lattice position, whether each may move, and the choice of poses.
+    """The pieces: their ``pose`` and lattice position, whether each may move, and their choice of poses.
 
     ``choices`` are pose numbers by shape: those of shape s from ``first[s]`` up to ``first[s + 1]``.
-    ``weights`` has shape (pieces, pieces), symmetric; ``pairs`` takes the depths of pairs (i > j).
+    ``weights`` and ``pairs``, the depths as last measured, have shape (pieces, pieces), symmetric.
     """
 
     pose: Ints
@@ -86,14 +101,36 @@ def pair_depth(depths: Depths, standing: int, moving: int, dx: int, dy: int) -> 
 
 
 @compiled
-def weighted_overlap(depths: Depths, crowd: Crowd, piece: int) -> int:
-    """The weighted overlap of one piece with all others."""
-    total = 0
+def _measure(depths: Depths, crowd: Crowd, piece: int) -> int:
+    """Bring the depths of a piece's pairs up to date; returns by how much their sum changed."""
     pose, x, y = crowd.pose[piece], crowd.x[piece], crowd.y[piece]
+    change = 0
     for j in range(crowd.pose.shape[0]):
+        depth = 0
         if j != piece:
             depth = pair_depth(depths, crowd.pose[j], pose, x - crowd.x[j], y - crowd.y[j])
-            total += depth * crowd.weights[piece, j]
+        change += depth - crowd.pairs[piece, j]
+        crowd.pairs[piece, j] = depth
+        crowd.pairs[j, piece] = depth
+    return change
+
+
+@compiled
+def total_overlap(depths: Depths, crowd: Crowd) -> int:
+    """Measure all pairs; the sum of their depths."""
+    crowd.pairs[:] = 0
+    total = 0
+    for piece in range(crowd.pose.shape[0]):
+        total += _measure(depths, crowd, piece)
+    return total
+
+
+@compiled
+def weighted_overlap(crowd: Crowd, piece: int) -> int:
+    """The weighted overlap of one piece with all others, as last measured."""
+    total = np.int64(0)
+    for j in range(crowd.pose.shape[0]):
+        total += np.int64(crowd.pairs[piece, j]) * np.int64(crowd.weights[piece, j])
     return total
 
 
@@ -151,20 +188,20 @@ def _least_of_column(sheet: Weights, column: int, rows: int) -> tuple[int, int]:
 
 
 @compiled
-def _best_place(
-    depths: Depths, crowd: Crowd, room: Room, piece: int, stride: int, chance: Chance, sheet: Weights
-) -> tuple[int, int, int, int, int]:
-    """The place of least weighted overlap for a piece: its overlap, pose, x, y; and the work done."""
+def _coarse_places(
+    depths: Depths, crowd: Crowd, room: Room, piece: int, stride: int, chance: Chance, sheet: Weights, kept: Ints
+) -> int:
+    """Put the best of every ``stride``-th column into ``kept`` (overlap, pose, x, y); the work done."""
     shape = crowd.shape[piece]
-    kept = np.full((KEPT, 4), NOWHERE)
     cells = 0
     for c in range(crowd.first[shape], crowd.first[shape + 1]):
         pose = crowd.choices[c]
         low, high = room.first_y[pose], room.last_y[pose]
-        x0 = room.first_x[pose] + below(chance, stride)
-        number = (room.last_x[pose] - x0) // stride + 1
-        if high < low or number < 1:
+        wide = room.last_x[pose] - room.first_x[pose] + 1
+        if high < low or wide < 1:
             continue
+        x0 = room.first_x[pose] + below(chance, min(stride, wide))
+        number = (room.last_x[pose] - x0) // stride + 1
         cells += _survey(sheet, depths, crowd, piece, pose, (x0, stride, number), low, high)
         for column in range(number):
             value, at = _least_of_column(sheet, column, high - low + 1)
@@ -174,12 +211,23 @@ def _best_place(
                     kept[k] = kept[k - 1]
                     k -= 1
                 kept[k, 0], kept[k, 1], kept[k, 2], kept[k, 3] = value, pose, x0 + column * stride, low + at
+    return cells
+
+
+@compiled
+def _best_place(
+    depths: Depths, crowd: Crowd, room: Room, piece: int, stride: int, chance: Chance, sheet: Weights
+) -> tuple[int, int, int, int, int]:
+    """The place of least weighted overlap for a piece: its overlap, pose, x, y; and the work done."""
+    kept = np.full((KEPT, 4), NOWHERE)
+    cells = _coarse_places(depths, crowd, room, piece, stride, chance, sheet, kept)
     best, pose, x, y = NOWHERE, crowd.pose[piece], crowd.x[piece], crowd.y[piece]
     for k in range(KEPT):
         if kept[k, 0] == NOWHERE:
             continue
         way, middle = kept[k, 1], kept[k, 2]
-        low, high = room.first_y[way], room.last_y[way]
+        low = max(room.first_y[way], kept[k, 3] - NEAR_ROWS)
+        high = min(room.last_y[way], kept[k, 3] + NEAR_ROWS)
         x0 = max(room.first_x[way], middle - stride + 1)
         number = min(room.last_x[way], middle + stride - 1) - x0 + 1
         cells += _survey(sheet, depths, crowd, piece, way, (x0, 1, number), low, high)
@@ -191,61 +239,46 @@ def _best_place(
 
 
 @compiled
-def total_overlap(depths: Depths, crowd: Crowd) -> int:
-    """Sum of the depths of all pairs."""
-    total = 0
-    for i in range(crowd.pose.shape[0]):
-        for j in range(i):
-            dx, dy = crowd.x[i] - crowd.x[j], crowd.y[i] - crowd.y[j]
-            total += pair_depth(depths, crowd.pose[j], crowd.pose[i], dx, dy)
-    return total
-
-
-@compiled
-def _update_weights(depths: Depths, crowd: Crowd, fade: int) -> int:
-    """Make pairs that overlap heavier, the deeper the more; let the others fade. Returns the overlap."""
+def _update_weights(crowd: Crowd, fade: int) -> None:
+    """Make pairs that overlap heavier, the deeper the more; let the others fade."""
     n = crowd.pose.shape[0]
-    deepest = 1
-    total = 0
-    for i in range(n):
-        for j in range(i):
-            dx, dy = crowd.x[i] - crowd.x[j], crowd.y[i] - crowd.y[j]
-            depth = pair_depth(depths, crowd.pose[j], crowd.pose[i], dx, dy)
-            crowd.pairs[i, j] = depth
-            total += depth
-            deepest = max(deepest, depth)
+    deepest = max(np.int32(1), crowd.pairs.max())
     for i in range(n):
         for j in range(i):
             depth = crowd.pairs[i, j]
             weight = crowd.weights[i, j]
             if depth > 0:
-                weight += weight * (deepest + 3 * depth) // (4 * deepest)
-                weight = min(weight, HEAVIEST)
+                weight = min(weight + weight * (deepest + 3 * depth) // (4 * deepest), HEAVIEST)
             elif weight > UNIT:
                 weight = max(UNIT, weight - max(1, weight // fade))
+            else:
+                continue
             crowd.weights[i, j] = weight
             crowd.weights[j, i] = weight
-    return total
 
 
 @compiled
 def _sweep(
     depths: Depths, crowd: Crowd, room: Room, chance: Chance, stride: int, order: Ints, sheet: Weights
-) -> int:
-    """Move every overlapping piece once, in random order, to its best place; returns the work done."""
+) -> tuple[int, int]:
+    """Move every overlapping piece once, in random order, to its best place.
+
+    Returns by how much the overlap changed, and the work done.
+    """
     shuffle(chance, order)
-    work = 0
+    work = change = 0
     for piece in order:
         if not crowd.moves[piece]:
             continue
-        here = weighted_overlap(depths, crowd, piece)
+        here = weighted_overlap(crowd, piece)
         if here == 0:
             continue
         value, pose, x, y, read = _best_place(depths, crowd, room, piece, stride, chance, sheet)
         work += read
         if value < here:
             crowd.pose[piece], crowd.x[piece], crowd.y[piece] = pose, x, y
-    return work
+            change += _measure(depths, crowd, piece)
+    return change, work
 
 
 @compiled
@@ -261,7 +294,7 @@ def separate(
     tuple
         Its overlap (0 when all are apart) and the work done.
     """
-    best = total_overlap(depths, crowd)
+    best = now = total_overlap(depths, crowd)
     best_pose, best_x, best_y = crowd.pose.copy(), crowd.x.copy(), crowd.y.copy()
     order = np.arange(crowd.pose.shape[0])
     columns = 2 * manner.stride + 1 + (room.last_x - room.first_x).max()
@@ -269,8 +302,10 @@ def separate(
     stalled = 0
     done = 0
     while best > 0 and stalled < manner.patience and done < work:
-        done += _sweep(depths, crowd, room, chance, manner.stride, order, sheet) + crowd.pairs.size
-        now = _update_weights(depths, crowd, manner.fade)
+        change, read = _sweep(depths, crowd, room, chance, manner.stride, order, sheet)
+        now += change
+        done += read + crowd.pairs.size
+        _update_weights(crowd, manner.fade)
         stalled = 0 if now < BETTER * best else stalled + 1
         if now < best:
             best = now

@@ -39,6 +39,14 @@ class Blank:
 
 
 @dataclass(frozen=True, slots=True)
+class Metal:
+    """A blank of which a strip of ``reserved`` mm across its far end, seen from the datum, stays free."""
+
+    blank: Blank
+    reserved: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Item:
     """Up to ``available`` pieces of a part; ``value`` is what one placed piece is worth to the caller.
 

@@ -3,10 +3,12 @@
 Terms
 -----
 supply
-    A sheet size with as many sheets as the rack holds and the supplier sells, or one remnant.
+    The sheets of a size that are on hand, or those of it that can be bought, or one remnant.
 steering cost
-    What the search makes least of. It is the price where there are prices; a gauge without any
-    is steered by area, so that it still gets the least metal.
+    What the search makes least of, additive over the sheets of a plan. Bought metal counts at its
+    price, metal on hand and remnants at a share of theirs (page Settings), and what goes back to the rack
+    counts for it at the remnants' share. A gauge without any price is steered by area in its
+    place, so that it still gets the least metal.
 cut
     One filled sheet as boxes, and how often it is cut.
 """
@@ -32,25 +34,29 @@ from sheetplan.shapes import box
 UNLIMITED = 1_000_000
 """Sheets that a supplier without a limit sells: more than any order book takes."""
 
+MONEY_NOW = 0.005
+"""Bought metal counts this share more than its price: of plans within half a per cent, less is paid now."""
+
 
 @dataclass(frozen=True, slots=True)
 class Supply:
-    """One choice of metal: the model's sheet, its blank, and how many there are."""
+    """One choice of metal: the model's sheet, its blank, how many there are, and whether they are on hand."""
 
     sheet: SheetSize | Remnant
     blank: Blank
     free: Ints
     limit: int
+    on_hand: bool = True
 
     @property
-    def price(self) -> float:
-        """What one costs: the price of a sheet; a remnant's value, and to move what lies on it."""
-        return self.sheet.cost if isinstance(self.sheet, Remnant) else self.sheet.price
+    def worth(self) -> float:
+        """What its metal is worth: the price of a sheet, the value of a remnant."""
+        return self.sheet.value if isinstance(self.sheet, Remnant) else self.sheet.price
 
     @property
     def is_priced(self) -> bool:
         """Whether its metal has a price or a value."""
-        return bool(self.sheet.value if isinstance(self.sheet, Remnant) else self.sheet.price)
+        return self.worth > 0.0
 
     @property
     def metal(self) -> float:
@@ -59,13 +65,15 @@ class Supply:
         return around.length * around.width * 1e12
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class BoxProblem:
     """Boxes to make from supplies.
 
     ``wanted`` are the pieces that must orders ask for, ``extra`` those that are cut if they fit,
     ``spare`` those that the planner allows in empty metal; each of shape (types,). ``least_left``
-    has the sides (nm) of the least rectangle that is worth keeping.
+    has the sides (nm) of the least rectangle that is worth keeping. ``kept_rates``, of shape (supplies,),
+    is the steering cost that a square nanometre of the largest such rectangle gives back, where a
+    layout leaves one on a sheet of the supply.
     ``unfit`` maps parts that no supply can hold to the reason.
     """
 
@@ -77,6 +85,7 @@ class BoxProblem:
     choices: tuple[Supply, ...]
     supplies: Supplies
     least_left: Ints
+    kept_rates: Floats
     unfit: Mapping[str, str]
 
 
@@ -85,13 +94,15 @@ class Cut:
     """A filled sheet: index of its supply, what lies on it, how often it is cut.
 
     ``boxes`` has a row (type, x, y, turned) per box in the datum frame. A sheet of true shapes has
-    ``placements`` in the sheet frame as well; the rows then tell types alone.
+    ``placements`` in the sheet frame as well; the rows then tell types alone, and ``around`` has the box of
+    each piece with the gap beyond it (left, bottom, length, width; nm) in the sheet frame.
     """
 
     supply: int
     boxes: Ints
     repeats: int = 1
     placements: tuple[Placement, ...] = ()
+    around: Ints | None = None
 
     def counts(self, types: int) -> Ints:
         """Pieces of each type on one sheet."""
@@ -125,7 +136,8 @@ def make_problem(group: Group, parts: Mapping[str, Part], settings: Settings) ->
         extra=np.array([may.get(name, 0) for name in names], np.int64),
         spare=np.array([b.part.spare for b in boxes], np.int64),
         choices=choices,
-        supplies=supplies_of(choices),
+        supplies=supplies_of(choices, settings),
+        kept_rates=kept_rates(choices, settings),
         least_left=np.array([nm_up(settings.least_remnant_length), nm_up(settings.least_remnant_width)]),
         unfit=unfit,
     )
@@ -140,23 +152,29 @@ def _asked(group: Group, must: bool) -> dict[str, int]:
 
 
 def _choices(group: Group, datum: Corner) -> tuple[Supply, ...]:
-    """Remnants first, so that equal costs fall to them, then sheets as in the book."""
+    """Remnants first, so that equal costs fall to them, then sheets as in the book, those on hand first."""
     choices = []
     metal: tuple[SheetSize | Remnant, ...] = (*group.remnants, *group.stock)
     for sheet in metal:
         blank = blank_of(sheet, group.rule.margin, group.rule.gap, datum)
         free = free_rectangles(blank)
-        limit = 1 if isinstance(sheet, Remnant) else _sheets_to_be_had(sheet)
-        if len(free) and limit > 0:
-            choices.append(Supply(sheet, blank, free, limit))
+        if not len(free):
+            continue
+        if isinstance(sheet, Remnant):
+            choices.append(Supply(sheet, blank, free, 1))
+            continue
+        if sheet.on_hand:
+            choices.append(Supply(sheet, blank, free, sheet.on_hand))
+        if _to_be_bought(sheet):
+            choices.append(Supply(sheet, blank, free, _to_be_bought(sheet), on_hand=False))
     return tuple(choices)
 
 
-def _sheets_to_be_had(sheet: SheetSize) -> int:
-    """Sheets on hand and those that can be bought in whole order multiples."""
+def _to_be_bought(sheet: SheetSize) -> int:
+    """Sheets that can be bought, in whole order multiples."""
     if sheet.buy_limit is None:
         return UNLIMITED
-    return sheet.on_hand + sheet.buy_limit // sheet.multiple * sheet.multiple
+    return sheet.buy_limit // sheet.multiple * sheet.multiple
 
 
 def _why_unfit(made: PartBox | None, choices: Sequence[Supply]) -> str:
@@ -175,7 +193,7 @@ def _fits(made: PartBox, free: Ints) -> bool:
     return bool(upright.any() or (made.mate is not None and across.any()))
 
 
-def supplies_of(choices: Sequence[Supply]) -> Supplies:
+def supplies_of(choices: Sequence[Supply], settings: Settings) -> Supplies:
     """Supplies as columns, with their steering costs."""
     empty = np.empty((0, 4), np.int64)
     first = np.cumsum([0, *(len(choice.free) for choice in choices)]).astype(np.int64)
@@ -183,9 +201,21 @@ def supplies_of(choices: Sequence[Supply]) -> Supplies:
         blanks=np.concatenate([empty, *(choice.free for choice in choices)]),
         first=first,
         areas=np.array([_area(choice.free) for choice in choices], np.float64),
-        costs=steering_costs(choices),
+        costs=np.array([_counted(choice, worth, settings) for choice, worth in _worths(choices)], np.float64),
         limits=np.array([choice.limit for choice in choices], np.int64),
     )
+
+
+def kept_rates(choices: Sequence[Supply], settings: Settings) -> Floats:
+    """Steering cost of a square nanometre that goes back to the rack, one a supply.
+
+    Never more than the metal itself counts, or taking more of it would pay.
+    """
+    rates = []
+    for choice, worth in _worths(choices):
+        share = 1.0 if isinstance(choice.sheet, Remnant) else settings.remnant_share
+        rates.append(min(share * worth, _counted(choice, worth, settings)) / choice.metal)
+    return np.array(rates, np.float64)
 
 
 def _area(free: Ints) -> float:
@@ -195,9 +225,14 @@ def _area(free: Ints) -> float:
     return float(min(sizes.sum(), float(far[0]) * float(far[1])))
 
 
-def steering_costs(choices: Sequence[Supply]) -> Floats:
-    """Prices, or areas in square metres where no choice has a price."""
-    prices = np.array([choice.price for choice in choices], np.float64)
-    if any(choice.is_priced for choice in choices):
-        return prices
-    return np.array([choice.metal / 1e18 for choice in choices], np.float64)
+def _worths(choices: Sequence[Supply]) -> list[tuple[Supply, float]]:
+    """Each supply with what its metal is worth: its price or value, or its area in m2 where none has any."""
+    priced = any(choice.is_priced for choice in choices)
+    return [(choice, choice.worth if priced else choice.metal / 1e18) for choice in choices]
+
+
+def _counted(choice: Supply, worth: float, settings: Settings) -> float:
+    """What a sheet of a supply counts in a plan, its metal being worth so much (a remnant's has its share taken)."""
+    if isinstance(choice.sheet, Remnant):
+        return worth + choice.sheet.moving_cost
+    return worth * (settings.on_hand_share if choice.on_hand else 1.0 + MONEY_NOW)

@@ -7,12 +7,11 @@ from dataclasses import dataclass, replace
 
 from sheetplan.model.job import Remnant
 from sheetplan.model.plan import Choice, GroupPlan, Plan
-from sheetplan.packing.kernel_sequence import blank_of
 from sheetplan.planning.aims import Aim
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.left_out import left_out
 from sheetplan.planning.numbering import numbered
-from sheetplan.planning.search import useful_left
+from sheetplan.planning.useful_left import useful_left
 
 MOST_CHOICES = 3
 """Alternatives beside the plan itself."""
@@ -64,14 +63,8 @@ def measured(plan: GroupPlan, problem: BoxProblem, cuts: Sequence[Cut]) -> Candi
         pay=sum(count.to_buy * count.sheet.price for count in plan.sheets),
         sheets=sum(cut.repeats for cut in cuts),
         metal=sum(choice.metal * cut.repeats for choice, cut in zip(edges, cuts, strict=True)) / 1e12,
-        left=max((_strip(problem, cut) for cut in cuts), default=0.0) / 1e12,
+        left=max((useful_left(problem, cut) for cut in cuts), default=0.0) / 1e12,
     )
-
-
-def _strip(problem: BoxProblem, cut: Cut) -> float:
-    blank = blank_of(problem.supplies, cut.supply)
-    plain = len(blank) == 1 and len(cut.boxes) and not cut.is_shaped
-    return useful_left(problem, cut.boxes, blank) if plain else 0.0
 
 
 def chosen(

@@ -104,8 +104,10 @@ def supply_orders(problem: BoxProblem) -> Iterator[tuple[int, ...]]:
     yield ()
     if len(problem.choices) == 1:
         return
+    pieces = int(problem.wanted.sum())
     for order in islice(size_orders(problem), MOST_ORDERS):
-        yield order[:1] * int(min(problem.choices[order[0]].limit, problem.wanted.sum()))
+        size = [s for s in order if problem.choices[s].sheet is problem.choices[order[0]].sheet]
+        yield tuple(s for s in size for _ in range(min(problem.choices[s].limit, pieces)))
 
 
 def replayed(problem: BoxProblem, recipe: Recipe, used: Ints) -> list[Cut]:

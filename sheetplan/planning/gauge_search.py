@@ -2,7 +2,7 @@
 
 The work is cut into slices, so that it can be stopped between them, shared out among gauges by
 what each can still gain, and sent to other processes. Which step is due depends only on how far
-the whole run has come:
+the epoch has come:
 
     plan search -> refilling -> bound -> column generation -> rounding -> refilling, repair
 
@@ -34,7 +34,7 @@ Step = Callable[[Search, int, Halt, float, float], None]
 """What is done with an allowance of looks between two shares of the step's own course."""
 
 PLAN_SEARCH_TO, FIRST_REFILL_TO, COLUMNS_TO, ROUNDING_TO = 0.05, 0.3, 0.6, 0.75
-"""Shares of the run after which plan search, first refilling, column generation and rounding end.
+"""Shares of an epoch after which plan search, first refilling, column generation and rounding end.
 
 The rest goes into refilling the best plan and, a little, into repair.
 """
@@ -43,7 +43,7 @@ FEW_SHEETS = 20
 """Up to so many sheets, moving strips finds more than the linear master does."""
 
 MOVING_TO_ON_FEW, MOVING_TO_ON_MANY = 0.9, 0.45
-"""Shares of the run after which moving strips ends where layouts of strips pay; it follows plan search."""
+"""Shares of an epoch after which moving strips ends where layouts of strips pay; it follows plan search."""
 
 COLUMNS_OF_REST, ROUNDING_OF_REST = 0.55, 0.75
 """Shares of what is then left after which column generation and rounding end."""
@@ -99,7 +99,9 @@ def rectpack_floor(search: Search, looks: int, halt: Halt) -> None:
 
 
 def advance(search: Search, start: float, end: float, looks: int, halt: Halt) -> None:
-    """Spend an allowance of looks on what is due between two shares of the run."""
+    """Spend an allowance of looks on what is due between two shares of an epoch."""
+    if start == 0.0:
+        search.moving, search.columns_finished = None, False  # the course begins anew, from the plan in hand
     finish = search.work + looks
     for low, high, step in _steps(search):
         overlap = min(high, end) - max(low, start)
@@ -110,7 +112,7 @@ def advance(search: Search, start: float, end: float, looks: int, halt: Halt) ->
 
 
 def _steps(search: Search) -> tuple[tuple[float, float, Step], ...]:
-    """The steps of a search, each between two shares of the run."""
+    """The steps of a search, each between two shares of an epoch."""
     if strips_pay(search):
         few = sum(search.picks.values()) <= FEW_SHEETS
         moving = MOVING_TO_ON_FEW if few else MOVING_TO_ON_MANY

@@ -18,18 +18,21 @@ from sheetplan.planning.gauge_search import advance, begin
 from sheetplan.planning.late_beginning import begin_late
 from sheetplan.planning.search import Search
 from sheetplan.planning.shape_filling import ShapeFiller, shapes_may_pay
-from sheetplan.planning.shape_search import shape_search, shaped_search, trial_pays
+from sheetplan.planning.shape_search import ShapeState, first_shapes, shape_search, shaped_search, trial_pays
 
 Halt = Callable[[], bool]
 
-BOX_SHARE = 0.25
+BOX_SHARE = 0.1
 """Share of a slice that still goes into boxes where true shapes pay."""
+
+RESTING_GAP = 1e-3
+"""What a search at rest is taken to be able to gain all the same."""
 
 SHAPED_HOPE = 0.3
 """Share of the way to their bound that true shapes may come: it is bare area, which no layout reaches."""
 
-FIRST_SHAPES = 1
-"""Looks for the first plan of true shapes: any make one, since a plan that is begun is finished."""
+RESTING_LOOKS = 400_000_000
+"""A search that has found nothing for so much work, and whose combinations promise nothing, is at rest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +48,7 @@ class GaugeWork:
     search: Search | None
     shaped: Search | None = None
     filler: ShapeFiller | None = None
+    state: ShapeState | None = None
     untried: bool = False
     """Whether true shapes may pay and have not been tried yet."""
 
@@ -66,7 +70,15 @@ class GaugeWork:
         score = search.score
         if score.missing > 0.0 or search.bound <= 0.0:
             return max(score.cost, 1e-30) * UNKNOWN_GAP
+        if self.is_at_rest:
+            return score.cost * RESTING_GAP
         return (score.cost - search.bound) * (SHAPED_HOPE if self.shaped else 1.0)
+
+    @property
+    def is_at_rest(self) -> bool:
+        """Whether the search with true shapes has come to rest: nothing that it knows promises anything."""
+        state = self.state
+        return state is not None and state.hopeless and state.idle_looks > RESTING_LOOKS
 
 
 def begin_gauge(
@@ -85,7 +97,7 @@ def begin_gauge(
     if work.untried and not stopped and not halt():
         work = _tried(work, search)
         if work.shaped and work.filler:
-            shape_search(work.shaped, work.filler, FIRST_SHAPES, halt)
+            first_shapes(work.shaped, work.filler, halt)
     return work
 
 
@@ -96,12 +108,12 @@ def advance_gauge(work: GaugeWork, start: float, end: float, looks: int, halt: H
         return work
     if work.untried:
         work = _tried(work, search)
-    if work.shaped is None or work.filler is None:
+    if work.shaped is None or work.filler is None or work.state is None:
         advance(search, start, end, looks, halt)
         return work
     advance(search, start, end, int(looks * BOX_SHARE), halt)
     work.shaped.offer(work.shaped.adopt(search, search.picks))
-    shape_search(work.shaped, work.filler, int(looks * (1.0 - BOX_SHARE)), halt)
+    shape_search(work.shaped, work.filler, work.state, int(looks * (1.0 - BOX_SHARE)), halt)
     return work
 
 
@@ -111,7 +123,8 @@ def _tried(work: GaugeWork, search: Search) -> GaugeWork:
     # Where boxes find no metal for some pieces, true shapes may make them, whatever they cost.
     if search.score.missing == 0.0 and not trial_pays(search, filler):
         return replace(work, untried=False)
-    return replace(work, untried=False, shaped=shaped_search(search, filler), filler=filler)
+    shaped = shaped_search(search, filler)
+    return replace(work, untried=False, shaped=shaped, filler=filler, state=ShapeState())
 
 
 OTHER_CLOCK = 60.0

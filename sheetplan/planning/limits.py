@@ -72,7 +72,7 @@ def shape_note(work: GaugeWork) -> str:
     saved = boxes.score.cost - shaped.score.cost
     if work.best is not shaped or saved <= 0.0:
         return "True shapes were tried; they are no cheaper than plain boxes here."
-    priced = any(choice.price for choice in boxes.problem.choices)
+    priced = any(choice.is_priced for choice in boxes.problem.choices)
     worth = f"{saved:,.2f}" if priced else f"{saved / boxes.score.cost:.1%} of the metal"
     sheets = sum(boxes.picks.values()) - sum(shaped.picks.values())
     if sheets > 0:

@@ -51,9 +51,17 @@ def size_orders(problem: BoxProblem) -> tuple[tuple[int, ...], ...]:
         by_rate,
         sorted(whole, key=lambda s: supplies.costs[s]),
         sorted(whole, key=lambda s: -supplies.areas[s]),
-        *([s, *(other for other in by_rate if other != s)] for s in whole),
+        *([*alike, *(other for other in by_rate if other not in alike)] for alike in _sizes(problem, by_rate)),
     ]
     return tuple(dict.fromkeys(tuple(order) for order in orders if order))
+
+
+def _sizes(problem: BoxProblem, supplies: Sequence[int]) -> list[list[int]]:
+    """Supplies of the same sheet together: those on hand, then those to be bought."""
+    sizes: dict[int, list[int]] = {}
+    for s in supplies:
+        sizes.setdefault(id(problem.choices[s].sheet), []).append(s)
+    return list(sizes.values())
 
 
 def rectpack_cuts(problem: BoxProblem, variant: Variant) -> tuple[Cut, ...] | None:

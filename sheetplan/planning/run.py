@@ -10,7 +10,7 @@ from typing import TypeVar
 from sheetplan.drawings.findings import counted
 from sheetplan.model.job import Job
 from sheetplan.model.plan import Group, GroupPlan
-from sheetplan.planning.effort import BEGINNING, FINISHING, ROUNDS, SPARE, looks_for, shares
+from sheetplan.planning.effort import BEGINNING, FIRST_EPOCHS, SEARCHING, SPARE, Round, looks_for, rounds_for, shares
 from sheetplan.planning.gauge_work import (
     GaugeWork,
     TimesUp,
@@ -53,7 +53,7 @@ class Run:
     ) -> None:
         self.job, self.groups, self.seed = job, groups, seed
         self.stop, self.report, self.executor, self.clock = stop, report, executor, clock
-        self.looks = looks_for(seconds)
+        self.cores = _cores(executor)
         self.deadline = self.end = 0.0
         self.seconds = seconds
         self.done, self.steps = 0.0, 0
@@ -64,12 +64,12 @@ class Run:
         make_kernels_ready(not all(is_rectangle(outline) for outline in outlines), self.report)
         self.end = self.clock() + self.seconds
         # The search leaves the time that finishing needs, or a slow machine would have no choices.
-        self.deadline = self.end - self.seconds * FINISHING
+        self.deadline = self.end - self.seconds * (1.0 - SEARCHING)
         works = self._begin()
-        for number in range(ROUNDS):
+        for number, one in enumerate(rounds_for(self.seconds * SEARCHING)):
             if self.halted() or not any(work.gain for work in works):
                 break
-            works = self._round(works, number)
+            works = self._round(works, one, number)
         self.deadline = self.end - self.seconds * SPARE
         return self._finish(works)
 
@@ -79,7 +79,8 @@ class Run:
 
     def _begin(self) -> list[GaugeWork]:
         parts, settings = self.job.parts, self.job.settings
-        looks = int(self.looks * BEGINNING / max(1, len(self.groups)))
+        first = min(FIRST_EPOCHS[0], self.seconds * SEARCHING)
+        looks = looks_for(first * BEGINNING) * self.cores // max(1, len(self.groups))
         if self.executor is None or self.stop():
             works = []
             for group in self.groups:
@@ -121,8 +122,7 @@ class Run:
 
     def _alive(self) -> None:
         """Now and then a word while other processes work and have no answer yet."""
-        used = 1.0 - (self.end - self.clock()) / self.seconds if self.seconds else 1.0
-        steps = min(int(used * ALIVE_STEPS), ALIVE_STEPS)
+        steps = min(int(self._used() * ALIVE_STEPS), ALIVE_STEPS)
         if steps > self.steps:
             self.steps = steps
             said = f"Searching, {steps / ALIVE_STEPS:.0%} of the time used"
@@ -133,23 +133,26 @@ class Run:
             self.executor.shutdown(wait=False, cancel_futures=True)
             self.executor = None
 
-    def _round(self, works: list[GaugeWork], number: int) -> list[GaugeWork]:
+    def _round(self, works: list[GaugeWork], one: Round, number: int) -> list[GaugeWork]:
         """Every gauge after its share of a round."""
-        start, end = number / ROUNDS, (number + 1) / ROUNDS
-        budget = self.looks * (1.0 - BEGINNING - FINISHING) / ROUNDS
-        allowed = [int(budget * share) for share in shares([work.gain for work in works])]
+        parts = shares([work.gain for work in works], 1.0 / self.cores)
+        allowed = [int(one.looks * self.cores * share) for share in parts]
         if self.executor is None:
             after = [
-                advance_gauge(work, start, end, looks, self.halted) if looks else work
+                advance_gauge(work, one.start, one.end, looks, self.halted) if looks else work
                 for work, looks in zip(works, allowed, strict=True)
             ]
         else:
-            after = self._round_elsewhere(self.executor, works, allowed, (start, end))
-        self.done = BEGINNING + (1.0 - BEGINNING - FINISHING) * end
+            after = self._round_elsewhere(self.executor, works, allowed, (one.start, one.end))
+        self.done = min(SEARCHING, self._used())
         for work in after:
             self._tell(work, self.done)
         self.report(Progress("", self.done, self._said(after)))
         return after
+
+    def _used(self) -> float:
+        """Share of the time that is used."""
+        return 1.0 - (self.end - self.clock()) / self.seconds if self.seconds else 1.0
 
     def _round_elsewhere(
         self, executor: Executor, works: list[GaugeWork], allowed: list[int], span: tuple[float, float]
@@ -169,7 +172,7 @@ class Run:
 
     def _finish(self, works: list[GaugeWork]) -> list[GroupPlan]:
         """Fewer layouts where that costs nothing, and the plans as everybody sees them."""
-        looks = int(self.looks * FINISHING / max(1, len(works)))
+        looks = looks_for(self.seconds * (1.0 - SEARCHING - SPARE)) * self.cores // max(1, len(works))
         if self.stop():
             self._let_go()
         if self.executor is None:
@@ -187,11 +190,11 @@ class Run:
         return TimesUp.after(max(0.0, self.deadline - self.clock()))
 
     def _begun(self, work: GaugeWork, number: int) -> None:
-        self.done = BEGINNING * number / len(self.groups)
+        self.done = min(SEARCHING, self._used())
         self._tell(work, self.done)
 
     def _finished(self, plan: GroupPlan, number: int) -> None:
-        self.done = 1.0 - FINISHING * (1.0 - number / len(self.groups))
+        self.done = 1.0 - (1.0 - SEARCHING) * (1.0 - number / len(self.groups))
         self.report(Progress("", self.done, f"Finishing {plan.group.label}"))
 
     def _tell(self, work: GaugeWork, done: float) -> None:
@@ -200,6 +203,11 @@ class Run:
     def _said(self, works: Sequence[GaugeWork]) -> str:
         finished_count = sum(1 for work in works if _is_finished(work))
         return f"{finished_count} of {counted(len(works), 'gauge')} cannot be bettered."
+
+
+def _cores(executor: Executor | None) -> int:
+    """How many gauges are worked on at a time."""
+    return max(1, int(getattr(executor, "_max_workers", 1))) if executor else 1
 
 
 LEAST_SAID = 0.001

@@ -21,13 +21,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sheetplan.packing.kernel import Desk, Ints, Recipe, Types, fill_sheet, new_desk
+from sheetplan.packing.kernel import Desk, Ints, Recipe, fill_sheet, new_desk
 from sheetplan.packing.kernel_chance import Chance, chance_of
 from sheetplan.packing.kernel_sequence import blank_of, box_areas
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.first_plan import missing_penalty
 from sheetplan.planning.solution import SAME_COST, most_boxes
 from sheetplan.planning.strip_state import Moving
+from sheetplan.planning.useful_left import useful_left
 
 SEED_STEP = 1_000_003
 """Keeps the seeds of child searches apart: a prime beyond the draws of any one search."""
@@ -49,21 +50,16 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Favour:
-    """What a search weighs besides the cost of its sheets.
-
-    ``charge`` is the steering cost of every different layout; ``credit`` the share of its cost
-    that a sheet gets back for the share of its area that stays useful (see `settling.strip_left`).
-    """
+    """What a search weighs besides the cost of its sheets: the steering cost of every different layout."""
 
     charge: float = 0.0
-    credit: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Score:
     """What a plan comes to: box area of must pieces left out (nm2), steering cost, sheets, layouts.
 
-    The cost has charges added and credits taken off.
+    The cost has charges added and what goes back to the rack taken off.
     """
 
     missing: float
@@ -99,6 +95,7 @@ class Search:
         self.moving: Moving | None = None
         self.areas = box_areas(problem.types)
         self.penalty = missing_penalty(problem)
+        self.twins = _twins(problem)
         self.columns: list[Column] = []
         self.costs: list[float] = []
         self.numbers: dict[tuple[int, bytes], int] = {}
@@ -145,7 +142,16 @@ class Search:
         return own
 
     def add(self, column: Column) -> int:
-        """The number of a column, new or known (same supply, same pieces)."""
+        """The number of a column, new or known (same supply, same pieces).
+
+        A layout for sheets on hand is one for those of the same size that can be bought as well.
+        """
+        number = self._add(column)
+        if self.twins[column.supply] >= 0:
+            self._add(replace(column, supply=self.twins[column.supply]))
+        return number
+
+    def _add(self, column: Column) -> int:
         key = column.supply, column.counts.tobytes()
         number = self.numbers.setdefault(key, len(self.columns))
         if number == len(self.columns):
@@ -153,18 +159,36 @@ class Search:
             self.costs.append(self._cost_of(number))
         return number
 
+    def _from_the_rack(self, picks: Picks) -> Picks:
+        """The same layouts, on sheets on hand as far as there are any."""
+        left = self.problem.supplies.limits.copy()
+        for number, repeats in picks.items():
+            left[self.columns[number].supply] -= repeats
+        own = dict(picks)
+        for number, repeats in picks.items():
+            column = self.columns[number]
+            twin = self.twins[column.supply]
+            if twin >= 0 and not self.problem.choices[column.supply].on_hand:
+                times = min(repeats, int(left[twin]))
+                if times > 0:
+                    left[twin] -= times
+                    there = self._add(replace(column, supply=twin))
+                    own[there] = own.get(there, 0) + times
+                    own[number] -= times
+        return {number: repeats for number, repeats in own.items() if repeats}
+
     def _cost_of(self, number: int) -> float:
-        """Steering cost of a sheet cut by a column, credit taken off."""
+        """Steering cost of a sheet cut by a column, less what goes back to the rack."""
         supplies, column = self.problem.supplies, self.columns[number]
-        cost = float(supplies.costs[column.supply])
-        area = float(supplies.areas[column.supply])
-        free = 1.0 - float((column.counts * self.areas).sum()) / area
-        if not self.favour.credit or free * area < float(self.problem.least_left.prod()):
+        cost, rate = float(supplies.costs[column.supply]), float(self.problem.kept_rates[column.supply])
+        least = float(self.problem.least_left[0]) * float(self.problem.least_left[1])
+        if rate == 0.0 or (column.made is None and self._free(column) < least):
             return cost
-        blank = blank_of(supplies, column.supply)
-        cut = self.cut(number, 1)
-        left = useful_left(self.problem, cut.boxes, blank) if len(blank) == 1 and not cut.is_shaped else 0.0
-        return cost * (1.0 - self.favour.credit * left / area)
+        return cost - rate * useful_left(self.problem, self.cut(number, 1))
+
+    def _free(self, column: Column) -> float:
+        """Area that the boxes of a column leave free."""
+        return float(self.problem.supplies.areas[column.supply] - (column.counts * self.areas).sum())
 
     def covered(self, picks: Picks) -> Ints:
         """Pieces of each type that a plan makes."""
@@ -182,6 +206,7 @@ class Search:
 
     def offer(self, picks: Picks) -> bool:
         """Take a plan if it beats the best; True if it did."""
+        picks = self._from_the_rack(picks)
         score = self.score_of(picks)
         if not score.beats(self.score):
             return False
@@ -224,28 +249,21 @@ class Search:
         return picks
 
 
+def _twins(problem: BoxProblem) -> tuple[int, ...]:
+    """For each supply the other one of the same sheet size, -1 where there is none."""
+    found = [-1] * len(problem.choices)
+    known: dict[int, int] = {}
+    for s, choice in enumerate(problem.choices):
+        other = known.setdefault(id(choice.sheet), s)
+        if other != s:
+            found[s], found[other] = other, s
+    return tuple(found)
+
+
 def least_rate(problem: BoxProblem) -> float:
     """The least steering cost of an area of metal (1 where there is no supply)."""
     rates = problem.supplies.costs / problem.supplies.areas
     return float(rates.min(initial=np.inf)) if len(rates) and rates.min() > 0.0 else 1.0
-
-
-def useful_left(problem: BoxProblem, boxes: Ints, blank: Ints) -> float:
-    """Area of the strip that boxes leave free, 0 where it is too small to keep."""
-    _, _, length, width = (float(v) for v in blank[0])
-    far_x, far_y = farthest(problem.types, boxes)
-    short, long = (float(v) for v in np.sort(problem.least_left))
-    sizes = ((blank[0, 0] + length - far_x, width), (length, blank[0, 1] + width - far_y))
-    return max((a * b for a, b in sizes if min(a, b) >= short and max(a, b) >= long), default=0.0)
-
-
-def farthest(types: Types, boxes: Ints) -> tuple[float, float]:
-    """How far boxes reach along x and along y."""
-    turned = boxes[:, 3] > 0
-    lengths, widths = types.lengths[boxes[:, 0]], types.widths[boxes[:, 0]]
-    far_x = boxes[:, 1] + np.where(turned, widths, lengths)
-    far_y = boxes[:, 2] + np.where(turned, lengths, widths)
-    return float(far_x.max()), float(far_y.max())
 
 
 def reduced(problem: BoxProblem, wanted: Ints, limits: Ints) -> BoxProblem:

@@ -12,7 +12,7 @@ from sheetplan.packing.kernel import BOTTOM, LEFT, Ints, Recipe, Types, fill_she
 from sheetplan.packing.kernel_chance import Chance, chance_of, normal
 from sheetplan.packing.kernel_sequence import blank_of, box_areas
 from sheetplan.planning.box_problem import BoxProblem, Cut
-from sheetplan.planning.search import farthest
+from sheetplan.planning.useful_left import farthest
 
 TRIALS = 120
 """Orders tried for one layout, half of them for each rule."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
@@ -10,17 +12,35 @@ import shapely
 from sheetplan.model.job import Part
 from sheetplan.model.outline import Loop, Outline, rectangle
 from sheetplan.model.plan import Placement
-from sheetplan.packing import Blank, Item, SheetPacker
+from sheetplan.packing import Blank, Item
 from sheetplan.packing.kernel import Ints
 from sheetplan.packing.kernel_sequence import Floats, box_areas
+from sheetplan.packing.rectangles_blank import datum_frame
+from sheetplan.packing.rectangles_boxes import nm_down, nm_up
+from sheetplan.packing.sheet_packer import Metal
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.discs_in_rows import discs_in_rows
+from sheetplan.planning.progress import never
 from sheetplan.planning.search import Column
-from sheetplan.shapes import Side, to_polygon
+from sheetplan.shapes import Box, Side, box, place, to_polygon
 from sheetplan.trade.thickness import Thickness
+
+if TYPE_CHECKING:
+    from sheetplan.packing.outlines import OutlinePacker
+
+Halt = Callable[[], bool]
+
+Laidout = tuple[tuple[Placement, ...], ...]
+"""What lies on each of some sheets."""
 
 PIECE_LOOKS = 1_300
 """What placing one true shape in one pass counts as work."""
+
+LOOK_CELLS = 64
+"""Cells of maps that the overlap search reads in the time of a look."""
+
+MOST_PACKERS = 16
+"""Gauges that a process keeps prepared: a month has rarely more whose shapes waste their boxes."""
 
 AREA_BOUND_MM = 0.05
 """How finely outlines are flattened where only their area is wanted."""
@@ -43,23 +63,29 @@ def shapes_may_pay(problem: BoxProblem, gap: float) -> bool:
 class ShapeFiller:
     """Fills the supplies of one gauge with true shapes; ``looks`` counts the work done."""
 
-    def __init__(self, problem: BoxProblem, gap: float) -> None:
-        from sheetplan.packing.outlines import OutlinePacker  # compiled kernels that plain boxes never need
-
+    def __init__(self, problem: BoxProblem, gap: float, areas: Floats | None = None) -> None:
         self.problem, self.gap = problem, gap
-        self.parts = [made.part for made in problem.boxes]
+        self.parts = tuple(made.part for made in problem.boxes)
         self.types = {part.name: t for t, part in enumerate(self.parts)}
-        self.packer: SheetPacker = OutlinePacker(self.parts)
-        self.areas = grown_areas(problem, gap)
+        self.packer = _packer_of(self.parts)
+        self.areas = grown_areas(problem, gap) if areas is None else areas
         self.looks = 0
+        self._extents: dict[tuple[int, float, bool], Box] = {}
 
-    def __reduce__(self) -> tuple[type[ShapeFiller], tuple[BoxProblem, float]]:
+    def __reduce__(self) -> tuple[type[ShapeFiller], tuple[BoxProblem, float, Floats]]:
         """In another process it is prepared anew: what is prepared is larger than what it is made of."""
-        return ShapeFiller, (self.problem, self.gap)
+        return ShapeFiller, (self.problem, self.gap, self.areas)
 
-    def column(self, s: int, available: Ints, values: Floats, seed: int, effort: int) -> Column | None:
-        """A layout of great value on one supply; None where nothing fits."""
-        placements = self.fill(self.problem.choices[s].blank, available, values, seed, effort)
+    def column(
+        self, s: int, available: Ints, values: Floats, seed: int, effort: int, looks: int = 0,
+        halt: Halt = never,
+    ) -> Column | None:  # fmt: skip
+        """A layout of great value on one supply; None where nothing fits.
+
+        After ``effort`` constructions, pieces are put in one by one for so many ``looks``.
+        """
+        blank = self.problem.choices[s].blank
+        placements = self.fill(blank, available, values, seed, effort, looks=looks, halt=halt)
         if not placements:
             return None
         cut = self.cut(s, placements)
@@ -79,26 +105,57 @@ class ShapeFiller:
 
     def fill(
         self, blank: Blank, available: Ints, values: Floats, seed: int, effort: int,
-        keep: Sequence[Placement] = (),
+        keep: Sequence[Placement] = (), looks: int = 0, halt: Halt = never,
     ) -> tuple[Placement, ...]:  # fmt: skip
         """New placements on one blank beside those that stay."""
         items = [Item(self.parts[t], int(available[t]), float(values[t])) for t in np.flatnonzero(available)]
         if not items:
             return ()
-        placements = self.packer.fill(blank, items, seed=seed, effort=effort, keep=keep)
+        placements = self.packer.fill(blank, items, seed=seed, effort=effort, keep=keep, work=looks * LOOK_CELLS, halt=halt)
         if len(items) == 1 and not keep:
             rows = discs_in_rows(blank, items[0])
             # Rows are easier to cut, but without them the sheet of the last pieces leaves more together.
             tidier = len(rows) == len(placements) < items[0].available
             placements = rows if tidier or len(rows) > len(placements) else placements
-        self.looks += PIECE_LOOKS * effort * (len(placements) + 10)
+        self.looks += PIECE_LOOKS * effort * (len(placements) + 10) + looks
         return placements
+
+    def packed(
+        self, sheets: Sequence[tuple[int, float]], wanted: Ints, seed: int, looks: int, halt: Halt,
+        start: Laidout = (),
+    ) -> tuple[Laidout, float]:  # fmt: skip
+        """All wanted pieces on given sheets (supply, mm kept free at the far end), if that can be done.
+
+        Returns what lies on each sheet, and the share of the pieces' area that was left over. ``start`` is
+        what an earlier attempt returned, to go on from.
+        """
+        metal = [Metal(self.problem.choices[s].blank, reserved) for s, reserved in sheets]
+        items = [Item(self.parts[t], int(wanted[t]), 1.0) for t in np.flatnonzero(wanted)]
+        found = self.packer.fill_all(metal, items, seed=seed, work=looks * LOOK_CELLS, halt=halt, start=start)
+        self.looks += found.work // LOOK_CELLS
+        return found.placements, found.left
 
     def cut(self, s: int, placements: tuple[Placement, ...], repeats: int = 1) -> Cut:
         """A sheet of true shapes."""
         rows = np.zeros((len(placements), 4), np.int64)
         rows[:, 0] = [self.types[placement.part] for placement in placements]
-        return Cut(s, rows, repeats, placements)
+        frame, gap = datum_frame(self.problem.choices[s].blank), nm_up(self.gap)
+        around = np.zeros((len(placements), 4), np.int64)
+        for row, placed in zip(around, placements, strict=True):
+            extent = self._extent(self.types[placed.part], placed.turn, placed.mirrored)
+            left, right = frame.span_x(placed.x + extent.left, placed.x + extent.right)
+            low, high = frame.span_y(placed.y + extent.bottom, placed.y + extent.top)
+            row[:2] = nm_down(left), nm_down(low)
+            row[2:] = nm_up(right) + gap - row[0], nm_up(high) + gap - row[1]
+        return Cut(s, rows, repeats, placements, around)
+
+    def _extent(self, t: int, turn: float, mirrored: bool) -> Box:
+        """The box round a part as it lies, about its own origin, mm."""
+        key = t, turn, mirrored
+        if key not in self._extents:
+            lying = place(self.parts[t].outline, Placement("", 0.0, 0.0, turn, mirrored))
+            self._extents[key] = box(lying.outer)
+        return self._extents[key]
 
     def add(self, cut: Cut, blank: Blank, available: Ints) -> Cut:
         """What fits of so many more pieces beside what lies on a sheet of true shapes.
@@ -119,6 +176,17 @@ def grown_areas(problem: BoxProblem, gap: float) -> Floats:
         to_polygon(made.part.outline, AREA_BOUND_MM, Side.IN).buffer(gap / 2.0) for made in problem.boxes
     ]
     return np.array([shapely.area(polygon) for polygon in grown]) * 1e12
+
+
+@lru_cache(maxsize=MOST_PACKERS)
+def _packer_of(parts: tuple[Part, ...]) -> OutlinePacker:
+    """The packer of some parts; what it prepares serves every question about them in this process.
+
+    Its answers depend on the parts and the question alone, so that remembering it changes none.
+    """
+    from sheetplan.packing.outlines import OutlinePacker  # compiled kernels that plain boxes never need
+
+    return OutlinePacker(parts)
 
 
 def make_shapes_ready() -> None:

@@ -1,15 +1,29 @@
-"""True-shape layouts for a gauge, and whether they pay.
+"""True-shape layouts for a gauge: small moves on one plan, chosen by what they have gained lately.
 
-The steps are those of the box search over other layouts: sheets filled one after the other, a
-master problem that prices pieces, rounding with repair. Kits repeat, so a good sheet is cut as
-often as its pieces allow before the next is sought. Layouts of boxes stay in the pool; the plan
-may mix both.
+Layouts of boxes stay in the pool, so that a plan may mix both. The moves, by their names in the literature:
+
+construct
+    Sheet after sheet by bottom-left construction; kits repeat, so a good sheet is cut as often as its pieces
+    allow before the next is sought.
+ruin and recreate
+    A few sheets of the best plan, the emptier more likely, are taken out and their pieces laid anew
+    (Schrimpf et al. 2000, Journal of Computational Physics 159).
+column generation
+    A linear master prices the pieces; layouts worth more than their sheet join the pool; its answer is rounded
+    and repaired (Gilmore and Gomory 1961, Operations Research 9).
+fixed bins
+    All pieces, or those of a few sheets, on a cheaper combination of sheets by overlap removal
+    (see `combinations`).
+
+Which move is next follows the gains of each for its work (adaptive selection as in Ropke and Pisinger 2006,
+Transportation Science 40); all work is counted, so a seed repeats.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -18,9 +32,11 @@ from sheetplan.packing.kernel_chance import Chance, below, normal, unit
 from sheetplan.packing.kernel_sequence import Floats
 from sheetplan.planning.bound import area_bound
 from sheetplan.planning.column_generation import Master
+from sheetplan.planning.combinations import MOST_SHEETS, Target, Targets, targets
 from sheetplan.planning.rounding import rounded
 from sheetplan.planning.search import Picks, Search
 from sheetplan.planning.shape_filling import ShapeFiller
+from sheetplan.planning.useful_left import useful_left
 
 Halt = Callable[[], bool]
 
@@ -31,19 +47,64 @@ TRIAL_EFFORT = 4
 SEQUENCE_EFFORTS = (1, 2, 4, 8)
 PRICING_EFFORT = 6
 
-MASTER_ROUNDS = 6
-"""Rounds of pricing in a row, before plans are made of what there is."""
+TIGHT_LOOKS = 8_000_000
+"""Work on putting more pieces on a sheet than a construction lays: about a tenth of a second."""
 
-PLANS_A_ROUND = 6
-"""Plans made between two times of pricing."""
+TIGHT_SHARE = 0.5
+"""How often sheets are filled tight when they are laid anew or priced."""
+
+BIN_LOOKS = 300_000_000
+"""Work of one attempt at a combination of sheets: enough for every sheet to be filled as tight as can be."""
+
+WORTH_GOING_ON, ANEW_SHARE = 0.03, 0.5
+"""An attempt that left a smaller share of the pieces over may be gone on with, and how often it is."""
+
+FEWEST_OUT, MOST_OUT = 2, 4
+"""Sheets whose pieces are laid on a cheaper combination at a time, where a plan has too many to take all."""
 
 MOST_SEED = 2**31
 
 NOISE = 0.3
 """How much the values of pieces are disturbed from one plan to the next."""
 
-OUT_SHARE = 0.5
-"""How often a plan is made by taking sheets out of the best one and filling them anew."""
+FADE = 0.5
+"""What is left of all records once the plan has become better: another plan, other chances."""
+
+PRIOR_LOOKS = 50_000_000
+"""Work for which a move is credited with its prior gain."""
+
+MOST_REMEMBERED = 2_000
+"""Sets of sheets whose targets are remembered."""
+
+
+@dataclass(slots=True)
+class Record:
+    """What a move has gained lately, as a share of the cost, and the work that it took.
+
+    ``prior`` is what it is thought to gain before it has been used.
+    """
+
+    prior: float
+    gained: float = 0.0
+    looks: float = 0.0
+
+    @property
+    def rate(self) -> float:
+        """What it may be expected to gain for a look."""
+        return (self.gained + self.prior) / (self.looks + PRIOR_LOOKS)
+
+
+@dataclass(slots=True)
+class ShapeState:
+    """What a search with true shapes remembers between slices of its work."""
+
+    records: dict[str, Record] = field(default_factory=lambda: {name: Record(PRIORS[name]) for name in MOVES})
+    targets: Targets | None = None
+    of_sheets: dict[tuple[int, ...], Targets] = field(default_factory=dict)
+    idle_looks: int = 0
+    """Work since the plan last became better."""
+    hopeless: bool = False
+    """Whether no combination of sheets promises anything."""
 
 
 def shaped_search(search: Search, filler: ShapeFiller) -> Search:
@@ -73,39 +134,67 @@ def trial_pays(search: Search, filler: ShapeFiller) -> bool:
     return rate > TRIAL_GAIN * average or whole_order
 
 
-def shape_search(search: Search, filler: ShapeFiller, looks: int, halt: Halt) -> None:
+def first_shapes(search: Search, filler: ShapeFiller, halt: Halt) -> None:
+    """A first plan of true shapes on each size of sheet, the cheapest per area first."""
+    for number, s in enumerate(np.argsort(search.problem.supplies.costs / search.problem.supplies.areas, kind="stable")):
+        if number and halt():
+            return
+        search.offer(plan_by_sequence(search, filler, int(s)))
+
+
+def shape_search(search: Search, filler: ShapeFiller, state: ShapeState, looks: int, halt: Halt) -> None:
     """Look for a cheaper plan with true shapes within an allowance of looks."""
     end = filler.looks + looks
-    for s in np.argsort(search.problem.supplies.costs / search.problem.supplies.areas, kind="stable"):
-        if filler.looks < end and not halt():
-            search.offer(plan_by_sequence(search, filler, int(s)))
     while filler.looks < end and not search.done and not halt():
-        _price(search, filler, end, halt)
-        for _ in range(PLANS_A_ROUND):
-            if filler.looks >= end or search.done or halt():
-                return
-            chance = search.chance()
-            anew = unit(chance) < OUT_SHARE
-            search.offer(_refilled(search, filler, chance) if anew else _rounded_plan(search, filler, chance))
+        open_ = [name for name in MOVES if name != FIXED_BINS or not state.hopeless]
+        name = max(open_, key=lambda name: state.records[name].rate)
+        before, begun, record = search.score, filler.looks, state.records[name]
+        MOVES[name](search, filler, state, halt)
+        spent = max(1, filler.looks - begun)
+        record.looks += spent
+        state.idle_looks += spent
+        if search.score.beats(before):
+            gained = (before.cost - search.score.cost) / max(search.score.cost, 1e-300)
+            record.gained += max(0.0, gained) if before.missing == search.score.missing else 1.0
+            for one in state.records.values():
+                one.gained, one.looks = FADE * one.gained, FADE * one.looks
+            state.idle_looks, state.hopeless = 0, False
 
 
-def _price(search: Search, filler: ShapeFiller, end: int, halt: Halt) -> None:
-    """Let the master price the pieces, and look for layouts that are worth more than their sheet."""
-    master = Master(search)
-    for _ in range(MASTER_ROUNDS):
-        pieces, supplies = master.solve()
-        known = len(search.columns)
-        for s, cost in enumerate(search.problem.supplies.costs):
-            if filler.looks >= end or halt():
-                break
-            seed = below(search.chance(), MOST_SEED)
-            column = filler.column(s, search.problem.wanted, pieces, seed, PRICING_EFFORT)
-            if column is not None and float((column.counts * pieces).sum()) > float(cost - supplies[s]):
-                search.add(column)
-        if len(search.columns) == known:
+def _construct(search: Search, filler: ShapeFiller, state: ShapeState, halt: Halt) -> None:
+    search.offer(plan_by_sequence(search, filler))
+
+
+def _recreate(search: Search, filler: ShapeFiller, state: ShapeState, halt: Halt) -> None:
+    chance = search.chance()
+    tight = TIGHT_LOOKS if unit(chance) < TIGHT_SHARE else 0
+    search.offer(_refilled(search, filler, chance, tight, halt))
+
+
+def _generate(search: Search, filler: ShapeFiller, state: ShapeState, halt: Halt) -> None:
+    """Let the master price the pieces, look for layouts worth more than their sheet, and round its answer."""
+    master, chance = Master(search), search.chance()
+    pieces, supplies = master.solve()
+    tight = TIGHT_LOOKS if unit(chance) < TIGHT_SHARE else 0
+    for s, cost in enumerate(search.problem.supplies.costs):
+        if halt():
             break
+        if not search.problem.supplies.limits[s] or _is_bought_twin(search, s):
+            continue
+        seed = below(chance, MOST_SEED)
+        values = _disturbed(pieces, chance) if unit(chance) < TIGHT_SHARE else pieces
+        column = filler.column(s, search.problem.wanted, values, seed, PRICING_EFFORT, tight, halt)
+        if column is not None and float((column.counts * pieces).sum()) > float(cost - supplies[s]):
+            search.add(column)
     search.duals, _ = master.solve()
     search.values = master.values()
+    search.offer(_rounded_plan(search, filler, chance))
+
+
+def _is_bought_twin(search: Search, s: int) -> bool:
+    """Whether a supply is the same sheet to be bought as one on hand: it shares that one's layouts."""
+    twin = search.twins[s]
+    return twin >= 0 and not search.problem.choices[s].on_hand and bool(search.problem.supplies.limits[twin])
 
 
 def plan_by_sequence(search: Search, filler: ShapeFiller, first: int | None = None) -> Picks:
@@ -117,49 +206,64 @@ def plan_by_sequence(search: Search, filler: ShapeFiller, first: int | None = No
     chance = search.chance()
     values = _disturbed(filler.areas, chance) if first is None else filler.areas
     wanted, limits = search.problem.wanted.copy(), search.problem.supplies.limits.copy()
-    return _filled(search, filler, wanted, limits, values, chance, first)
+    return _Filling(search, filler, values, chance).plan(wanted, limits, first)
 
 
-def _filled(
-    search: Search, filler: ShapeFiller, rest: Ints, limits: Ints, values: Floats, chance: Chance,
-    first: int | None,
-) -> dict[int, int]:  # fmt: skip
-    """Picks that make what is left of an order on what is left of the stock."""
-    picks: dict[int, int] = {}
-    effort = SEQUENCE_EFFORTS[below(chance, len(SEQUENCE_EFFORTS))]
-    while rest.any() and limits.any():
-        number = _finisher(search, filler, rest, limits, values, chance)
-        if number < 0:
-            s = first if first is not None and limits[first] else _drawn_supply(search, limits, chance)
-            column = filler.column(s, rest, values, below(chance, MOST_SEED), effort)
-            if column is None:
-                limits[s] = 0
+class _Filling:
+    """Fills sheet after sheet with what is left of an order; ``tight`` looks go into each beside constructions."""
+
+    def __init__(
+        self, search: Search, filler: ShapeFiller, values: Floats, chance: Chance, tight: int = 0,
+        halt: Halt = lambda: False,
+    ) -> None:  # fmt: skip
+        self.search, self.filler, self.values, self.chance = search, filler, values, chance
+        self.effort = SEQUENCE_EFFORTS[below(chance, len(SEQUENCE_EFFORTS))]
+        self.tight, self.halt = tight, halt
+
+    def plan(self, rest: Ints, limits: Ints, first: int | None = None) -> dict[int, int]:
+        """Picks that make what is left of an order on what is left of the stock; both are used up."""
+        picks: dict[int, int] = {}
+        while rest.any() and limits.any():
+            number = self._finisher(rest, limits)
+            if number < 0:
+                s = self._next(limits, first)
+                column = self._column(s, rest, self.effort)
+                if column is None:
+                    limits[s] = 0
+                    continue
+                number = self.search.add(column)
+            counts, s = self.search.columns[number].counts, self.search.columns[number].supply
+            held = counts > 0
+            times = max(1, min(int((rest[held] // counts[held]).min()), int(limits[s])))
+            picks[number] = picks.get(number, 0) + times
+            rest -= times * counts
+            limits[s] -= times
+        return picks
+
+    def _column(self, s: int, rest: Ints, effort: int):  # type: ignore[no-untyped-def]
+        seed = below(self.chance, MOST_SEED)
+        return self.filler.column(s, rest, self.values, seed, effort, self.tight, self.halt)
+
+    def _next(self, limits: Ints, first: int | None) -> int:
+        """The supply to take: the given one and its twin as long as they last, else one drawn."""
+        if first is not None:
+            for s in (first, self.search.twins[first]):
+                if s >= 0 and limits[s]:
+                    return s
+        return _drawn_supply(self.search, limits, self.chance)
+
+    def _finisher(self, rest: Ints, limits: Ints) -> int:
+        """A sheet that takes all that is left, the cheapest first; -1 where none does."""
+        supplies = self.search.problem.supplies
+        area = float((rest * self.filler.areas).sum())
+        usable = [int(s) for s in np.flatnonzero((limits > 0) & (supplies.areas >= area))]
+        for s in sorted(usable, key=lambda s: float(supplies.costs[s])):
+            if _is_bought_twin(self.search, s) and limits[self.search.twins[s]]:
                 continue
-            number = search.add(column)
-        counts, s = search.columns[number].counts, search.columns[number].supply
-        held = counts > 0
-        times = max(1, min(int((rest[held] // counts[held]).min()), int(limits[s])))
-        picks[number] = picks.get(number, 0) + times
-        rest -= times * counts
-        limits[s] -= times
-    return picks
-
-
-def _finisher(
-    search: Search, filler: ShapeFiller, rest: Ints, limits: Ints, values: Floats, chance: Chance
-) -> int:
-    """A sheet that takes all that is left, the cheapest first; -1 where none does."""
-    supplies = search.problem.supplies
-    area = float((rest * filler.areas).sum())
-    usable = [int(s) for s in np.flatnonzero((limits > 0) & (supplies.areas >= area))]
-    dearest = float(supplies.costs[limits > 0].max())
-    for s in sorted(usable, key=lambda s: float(supplies.costs[s])):
-        if float(supplies.costs[s]) > dearest:
-            break
-        column = filler.column(s, rest, values, below(chance, MOST_SEED), SEQUENCE_EFFORTS[-1])
-        if column is not None and (column.counts == rest).all():
-            return search.add(column)
-    return -1
+            column = self._column(s, rest, SEQUENCE_EFFORTS[-1])
+            if column is not None and (column.counts == rest).all():
+                return self.search.add(column)
+        return -1
 
 
 def _drawn_supply(search: Search, limits: Ints, chance: Chance) -> int:
@@ -174,25 +278,101 @@ def _rounded_plan(search: Search, filler: ShapeFiller, chance: Chance) -> Picks:
     """The master's answer rounded, the rest filled with true shapes."""
     picks, rest, limits = rounded(search, chance)
     values = np.maximum(search.duals, 0.0) + 1e-3 * search.duals.max() * filler.areas / filler.areas.max()
-    _merge(picks, _filled(search, filler, rest, limits, _disturbed(values, chance), chance, None))
+    _merge(picks, _Filling(search, filler, _disturbed(values, chance), chance).plan(rest, limits))
     return picks
 
 
-def _refilled(search: Search, filler: ShapeFiller, chance: Chance) -> Picks:
+def _refilled(search: Search, filler: ShapeFiller, chance: Chance, tight: int, halt: Halt) -> Picks:
     """The best plan with a few sheets, the emptier more likely, filled anew."""
+    kept, rest, limits, _ = _taken_out(search, filler, chance, 1 + below(chance, 4))
+    values = _disturbed(filler.areas, chance)
+    _merge(kept, _Filling(search, filler, values, chance, tight, halt).plan(rest, limits))
+    return kept
+
+
+def _taken_out(
+    search: Search, filler: ShapeFiller, chance: Chance, number: int
+) -> tuple[dict[int, int], Ints, Ints, tuple[int, ...]]:
+    """Some sheets of the best plan taken out, the emptier more likely.
+
+    Returns what stays, the pieces then to be made, the sheets then to be had, and the columns taken out.
+    """
     sheets = [number for number, repeats in search.picks.items() for _ in range(repeats)]
-    use = [float((search.columns[n].counts * filler.areas).sum()) / search.costs[n] for n in sheets]
+    use = [float((search.columns[n].counts * filler.areas).sum()) / max(search.costs[n], 1e-300) for n in sheets]
     keys = np.array(use) * np.array([math.exp(0.3 * normal(chance)) for _ in use])
-    out = set(np.argsort(keys, kind="stable")[: 1 + below(chance, min(4, len(sheets)))].tolist())
+    out = set(np.argsort(keys, kind="stable")[: min(number, len(sheets))].tolist())
     kept: dict[int, int] = {}
     limits = search.problem.supplies.limits.copy()
-    for place, number in enumerate(sheets):
+    for place, column in enumerate(sheets):
         if place not in out:
-            kept[number] = kept.get(number, 0) + 1
-            limits[search.columns[number].supply] -= 1
+            kept[column] = kept.get(column, 0) + 1
+            limits[search.columns[column].supply] -= 1
     rest = np.maximum(search.problem.wanted - search.covered(kept), 0)
-    _merge(kept, _filled(search, filler, rest, limits, _disturbed(filler.areas, chance), chance, None))
-    return kept
+    return kept, rest, limits, tuple(sorted(sheets[place] for place in out))
+
+
+def _pack_bins(search: Search, filler: ShapeFiller, state: ShapeState, halt: Halt) -> None:
+    """Try the most promising cheaper combination of sheets, for the whole plan or for a few sheets of it."""
+    problem = search.problem
+    if search.score.missing > 0.0:
+        state.hopeless = True
+        return
+    if sum(search.picks.values()) <= MOST_SHEETS:
+        if state.targets is None:
+            state.targets = Targets(problem.wanted)
+        reached = _reached(search, filler, search.picks)
+        listed = state.targets.listed(problem, problem.supplies.limits, filler.areas, search.score.cost, reached)
+        state.hopeless = not listed
+        if listed:
+            search.offer(_packed(search, filler, listed[0], problem.wanted, halt) or {})
+        return
+    chance = search.chance()
+    number = FEWEST_OUT + below(chance, MOST_OUT - FEWEST_OUT + 1)
+    kept, rest, limits, out = _taken_out(search, filler, chance, number)
+    cost = sum(search.costs[n] for n in out)
+    known = state.of_sheets.get(out)
+    if known is None:
+        if len(state.of_sheets) >= MOST_REMEMBERED:
+            state.of_sheets.clear()
+        known = state.of_sheets[out] = Targets(rest)
+    filler.looks += 100_000
+    listed = known.listed(problem, limits, filler.areas, cost, _reached(search, filler, {n: out.count(n) for n in out}))
+    if listed:
+        more = _packed(search, filler, listed[0], rest, halt)
+        if more:
+            _merge(kept, more)
+            search.offer(kept)
+
+
+def _packed(search: Search, filler: ShapeFiller, target: Target, wanted: Ints, halt: Halt) -> Picks | None:
+    """Picks of a target's sheets where all pieces could be laid on them."""
+    chance = search.chance()
+    # An attempt that left little over is gone on with as often as another one is begun.
+    start = target.laid if target.left < WORTH_GOING_ON and unit(chance) < ANEW_SHARE else ()
+    laid, left = filler.packed(target.sheets, wanted, below(chance, MOST_SEED), BIN_LOOKS, halt, start)
+    target.tries += 1
+    if left < target.left:
+        target.left, target.laid = left, laid
+    if left > 0.0:
+        return None
+    return search.take_in(
+        filler.cut(s, placements)
+        for (s, _), placements in zip(target.sheets, laid, strict=True) if placements
+    )  # fmt: skip
+
+
+def _reached(search: Search, filler: ShapeFiller, picks: Picks) -> float:
+    """How full the sheets of picks are, what goes back to the rack taken off."""
+    problem = search.problem
+    area = used = 0.0
+    for number, repeats in picks.items():
+        column = search.columns[number]
+        area += repeats * float((column.counts * filler.areas).sum())
+        metal = float(problem.supplies.areas[column.supply])
+        if problem.kept_rates[column.supply] > 0.0:
+            metal -= useful_left(problem, search.cut(number, 1))
+        used += repeats * metal
+    return area / max(used, 1e-300)
 
 
 def _merge(picks: dict[int, int], more: Picks) -> None:
@@ -204,3 +384,19 @@ def _disturbed(values: Floats, chance: Chance) -> Floats:
     """Values multiplied by chance, so that other pieces come first."""
     factors = np.array([math.exp(NOISE * normal(chance)) for _ in values], np.float64)
     return np.asarray(values * factors, np.float64)
+
+
+FIXED_BINS = "fixed bins"
+
+Move = Callable[[Search, ShapeFiller, ShapeState, Halt], None]
+
+MOVES: dict[str, Move] = {
+    "construct": _construct,
+    FIXED_BINS: _pack_bins,
+    "ruin and recreate": _recreate,
+    "column generation": _generate,
+}
+"""The moves by name; of two that promise the same the earlier comes first."""
+
+PRIORS = {"construct": 5e-4, FIXED_BINS: 4e-3, "ruin and recreate": 1e-3, "column generation": 1e-3}
+"""What each move is thought to gain, as a share of the cost, before it has been used."""

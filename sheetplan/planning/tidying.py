@@ -12,9 +12,9 @@ from collections.abc import Sequence
 from sheetplan.packing.kernel_sequence import blank_of, box_areas
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.filling import with_boxes
-from sheetplan.planning.search import useful_left
 from sheetplan.planning.settling import settle
 from sheetplan.planning.trimming import without
+from sheetplan.planning.useful_left import useful_left
 
 WORTH_MOVING = 1.02
 """The largest useful rectangle has to grow by this factor, or the parts stay where they are."""
@@ -58,10 +58,9 @@ def _leaves_more(problem: BoxProblem, after: Sequence[Cut], before: Sequence[Cut
 
 def _useful(problem: BoxProblem, cut: Cut) -> float:
     """Useful area that the sheets of a cut leave; what was a remnant counts as used up."""
-    blank = blank_of(problem.supplies, cut.supply)
-    if len(blank) != 1 or cut.is_shaped or problem.supplies.costs[cut.supply] == 0.0:
+    if problem.supplies.costs[cut.supply] == 0.0:
         return 0.0
-    return useful_left(problem, cut.boxes, blank) * cut.repeats
+    return useful_left(problem, cut) * cut.repeats
 
 
 def _is_plain(problem: BoxProblem, cut: Cut) -> bool:

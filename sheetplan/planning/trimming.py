@@ -55,4 +55,5 @@ def without(cut: Cut, out: Ints) -> Cut:
             left[t] -= 1
             kept[place] = False
     placements = tuple(p for p, stays in zip(cut.placements, kept, strict=False) if stays)
-    return replace(cut, boxes=cut.boxes[kept], placements=placements)
+    around = None if cut.around is None else cut.around[kept]
+    return replace(cut, boxes=cut.boxes[kept], placements=placements, around=around)

@@ -42,6 +42,9 @@ NOISE, SLOPE = 0.3, 0.15
 NEAR_ENOUGH = 0.05
 """Share of the pieces' area left over up to which exchanging is worth while."""
 
+PATIENCE = 5
+"""Exchanges in vain, for each sheet and shape left over, after which an attempt is given up."""
+
 MOST_OUT = 3
 """Pieces taken out for one that goes in, at most."""
 
@@ -89,7 +92,7 @@ class Attempt:
 
 
 class FixedBins:
-    """Tries to lay all of some pieces on given sheets; remembers the best attempt.
+    """Tries to lay all of some pieces on given sheets.
 
     ``areas`` is what a piece of each shape takes at least (with half the gap round it), mm2.
     """
@@ -101,24 +104,17 @@ class FixedBins:
         self._chance, self._random = new_chance(seed), random.Random(seed)
         self._needed = float((wanted * areas).sum())
         self._passes = 0
-        self.best: Attempt | None = None
 
     @property
     def work(self) -> int:
         """Work done on these sheets so far, in cells of maps read (also by others that share them)."""
         return sum({id(g): g.crowding.work for g in self._grounds}.values()) + self._passes * PASS_WORK
 
-    def run(self, work: int, halt: Halt) -> Attempt:
-        """Attempt after attempt within so much work (one at least); the best one so far."""
+    def attempt(self, work: int, halt: Halt, start: Sequence[Laid] = ()) -> Attempt:
+        """One attempt within about so much work, gone on with from ``start`` where layouts are given."""
         end = self.work + work
-        while True:
-            attempt = self._in_sequence(end, halt)
-            if 0.0 < attempt.share < NEAR_ENOUGH:
-                attempt = self._exchanged(attempt, end, halt)
-            if self.best is None or attempt.share < self.best.share:
-                self.best = attempt
-            if self.best.share == 0.0 or self.work >= end or halt():
-                return self.best
+        attempt = self._attempt(start) if start else self._in_sequence(end, halt)
+        return self._exchanged(attempt, end, halt) if attempt.share < NEAR_ENOUGH else attempt
 
     def _attempt(self, laids: Sequence[Laid]) -> Attempt:
         left = self._wanted - np.sum([counts_of(self._setup, laid) for laid in laids], axis=0)
@@ -152,7 +148,7 @@ class FixedBins:
 
     def _exchanged(self, attempt: Attempt, end: int, halt: Halt) -> Attempt:
         """Pieces left over change places with smaller ones until none is left, or the work is done."""
-        failures, most = 0, 10 * len(self._grounds) * int((attempt.left > 0).sum() + 1)
+        failures, most = 0, PATIENCE * len(self._grounds) * int((attempt.left > 0).sum() + 1)
         while attempt.share > 0.0 and self.work < end and failures < most and not halt():
             after = self._exchange(attempt, end, halt)
             if after is not None and after.share < attempt.share:

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from sheetplan.model.plan import Placement
-from sheetplan.model.turns import same_turn
 from sheetplan.packing.outlines.construct import Stage, mark_contacts
 from sheetplan.packing.outlines.contacts import Ints
 from sheetplan.packing.outlines.field import FIT_SLACK_MM, Field
+from sheetplan.packing.outlines.reading import pose_of
 from sheetplan.packing.outlines.setup import Setup
 
 
@@ -30,7 +30,7 @@ def on_lattice(
 
 
 def _row(setup: Setup, field: Field, placement: Placement) -> tuple[int, int, int] | None:
-    pose = _pose_of(setup, placement)
+    pose = pose_of(setup, placement)
     if pose is None:
         return None
     across, up = placement.x - field.corner[0], placement.y - field.corner[1]
@@ -39,15 +39,6 @@ def _row(setup: Setup, field: Field, placement: Placement) -> tuple[int, int, in
     if max(abs(x - round(x)), abs(y - round(y))) * setup.step > FIT_SLACK_MM:
         return None
     return pose, round(x), round(y)
-
-
-def _pose_of(setup: Setup, placement: Placement) -> int | None:
-    """The pose that a placement lies in, if it is one of those kept apart."""
-    for number, pose in enumerate(setup.pose_set.poses):
-        named = setup.pose_set.shapes[pose.shape].name == placement.part
-        if named and pose.mirrored == placement.mirrored and same_turn(pose.turn, placement.turn):
-            return number
-    return None
 
 
 def with_kept(stage: Stage, rows: Ints) -> Stage:

@@ -18,22 +18,14 @@ from sheetplan.packing.outlines.filling import FixedBins, Ground, filled_up
 from sheetplan.packing.outlines.keeping import on_lattice, with_kept
 from sheetplan.packing.outlines.orders import OrderSearch
 from sheetplan.packing.outlines.poses import View, view_from
-from sheetplan.packing.outlines.reading import placements_of
+from sheetplan.packing.outlines.reading import laid_of, placements_of
 from sheetplan.packing.outlines.setup import Setup, field_of_blank, setup_of_parts
-from sheetplan.packing.sheet_packer import Blank, Item
+from sheetplan.packing.sheet_packer import Blank, Item, Metal
 
 Halt = Callable[[], bool]
 
 MOST_GROUNDS = 64
 """Sheets that are remembered ready for filling: each takes a megabyte or so."""
-
-
-@dataclass(frozen=True, slots=True)
-class Metal:
-    """A blank of which a strip of ``reserved`` mm across its far end stays free."""
-
-    blank: Blank
-    reserved: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +85,14 @@ class OutlinePacker:
         return placements_of(setup, field, laid)
 
     def fill_all(
-        self, sheets: Sequence[Metal], items: Sequence[Item], *, seed: int, work: int, halt: Halt = never
+        self,
+        sheets: Sequence[Metal],
+        items: Sequence[Item],
+        *,
+        seed: int,
+        work: int,
+        halt: Halt = never,
+        start: Sequence[Sequence[Placement]] = (),
     ) -> Packed:
         """Place all pieces on given sheets, as far as so much ``work`` (cells of maps read) goes.
 
@@ -105,6 +104,8 @@ class OutlinePacker:
             As for `fill`; values do not matter.
         halt
             Asked between steps; True ends the attempt under way.
+        start
+            What an earlier attempt laid on each of the sheets, to go on from.
         """
         setup = self._setup(sheets[0].blank)
         grounds = [self._ground(sheet) for sheet in sheets]
@@ -113,7 +114,8 @@ class OutlinePacker:
         areas: NDArray[np.float64] = np.array([shapely.area(s.solid.buffer(half)) for s in setup.pose_set.shapes])
         search = FixedBins(grounds, available, areas, seed)
         before = search.work
-        found = search.run(work, halt)
+        laids = [laid_of(setup, g.crowding.field, placed) for g, placed in zip(grounds, start, strict=False)]
+        found = search.attempt(work, halt, laids)
         placed = tuple(
             placements_of(setup, ground.crowding.field, laid)
             for ground, laid in zip(grounds, found.laids, strict=True)

@@ -11,7 +11,7 @@ units
 stopped_early
     Whether the run was told to stop, so that a longer one might do better.
 totals
-    Figures of the whole plan.
+    Figures of the whole plan, ``within`` and ``against_cheapest`` as for a group.
 parts
     By name: ``material``, ``thickness`` (text as written), ``length`` and ``width`` of the part's box
     before any turn.
@@ -22,8 +22,10 @@ groups
     - ``sheets``: one for each size used, with ``sheet`` (its name in Stock), ``width``, ``length``,
       ``price``, ``used``, ``from_rack`` and ``to_buy`` (whole order multiples);
     - ``layouts`` (below), ``short`` (pieces of must orders not made, by part), ``note``;
-    - ``sheet_cost`` (price of the sheets and value of the remnants used), ``bound`` (a proven least
-      for it) and ``within`` (by what share it lies above the bound);
+    - ``sheet_cost`` (price of the sheets and value of the remnants used) and ``bound`` (a proven least for
+      it, or null);
+    - ``within`` (by what share it lies above the proven least at most; null where that is not proven, or
+      more than 0.15) and ``against_cheapest`` (the same in the words of the page Plan);
     - ``choices`` (below);
     - figures of the group.
 layouts
@@ -83,6 +85,7 @@ from __future__ import annotations
 from typing import Any
 
 from sheetplan.model import GroupPlan, Job, Layout, Placement, Plan, Problem, Remnant
+from sheetplan.model.plan import against_cheapest
 from sheetplan.money.allocation import LineResult, allocate
 from sheetplan.money.cutting_order import cutting_order
 from sheetplan.money.figures import Figures, GroupFigures, Money, PlanFigures
@@ -92,7 +95,6 @@ from sheetplan.pages.choices_json import choices_values
 from sheetplan.pages.json_numbers import length as _length
 from sheetplan.pages.json_numbers import number as _number
 from sheetplan.pages.parts_on import parts_on
-from sheetplan.pages.plan_page import within
 from sheetplan.pages.wording import sheet_size
 from sheetplan.planning.fits import Fits
 from sheetplan.planning.fits_values import fits_values
@@ -109,7 +111,7 @@ def plan_json(plan: Plan, figures: PlanFigures, fits: Fits | None = None) -> dic
         "format": FORMAT,
         "units": {"length": units.value, "weight": units.weight, "money": plan.job.settings.currency},
         "stopped_early": plan.stopped_early,
-        "totals": _whole(figures.total, units),
+        "totals": {**_sure(plan.above_least), **_whole(figures.total, units)},
         "parts": _parts(plan, units),
         "groups": [
             _group(plan.job, group_plan, group, choices)
@@ -130,6 +132,11 @@ def plan_json(plan: Plan, figures: PlanFigures, fits: Fits | None = None) -> dic
 
 def _maybe(value: float | None) -> float | None:
     return None if value is None else _number(value)
+
+
+def _sure(above: float | None) -> dict[str, Any]:
+    """How far above the proven least at most, as a number and in words."""
+    return {"within": _maybe(above), "against_cheapest": against_cheapest(above)}
 
 
 def _parts(plan: Plan, units: Units) -> dict[str, Any]:
@@ -178,7 +185,7 @@ def _group(
         "short": dict(sorted(group_plan.short.items())),
         "sheet_cost": _number(group_plan.cost),
         "bound": _maybe(group_plan.bound),
-        "within": _maybe(within(group_plan.cost, group_plan.bound)),
+        **_sure(group_plan.above_least),
         "note": group_plan.note,
         "choices": choices,
         **_whole(figures, units),

@@ -36,10 +36,9 @@ MATTERS = {
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A plan with what it is measured by: the bill, sheets, metal (mm2), strip left (mm2), layouts."""
+    """A plan with what it is measured by beside its own money: sheets, metal and strip left (mm2)."""
 
     plan: GroupPlan
-    pay: float
     sheets: int
     metal: float
     left: float
@@ -48,7 +47,7 @@ class Candidate:
         """The measure of an aim; less is better."""
         return {
             Aim.COST: self.plan.cost,
-            Aim.MONEY_NOW: self.pay,
+            Aim.MONEY_NOW: self.plan.to_pay,
             Aim.SHEETS: float(self.sheets),
             Aim.WASTE: self.metal,
             Aim.REMNANT: -self.left,
@@ -61,7 +60,6 @@ def measured(plan: GroupPlan, problem: BoxProblem, cuts: Sequence[Cut]) -> Candi
     edges = [problem.choices[cut.supply] for cut in cuts]
     return Candidate(
         plan=plan,
-        pay=sum(count.to_buy * count.sheet.price for count in plan.sheets),
         sheets=sum(cut.repeats for cut in cuts),
         metal=sum(choice.metal * cut.repeats for choice, cut in zip(edges, cuts, strict=True)) / 1e12,
         left=max((_strip(problem, cut) for cut in cuts), default=0.0) / 1e12,
@@ -124,7 +122,7 @@ def gain(main: Candidate, aim: Aim, other: Candidate) -> float:
 def sentence(main: Candidate, aim: Aim, other: Candidate) -> str:
     """What an alternative gains and costs, in words."""
     said = [
-        _money(other.pay - main.pay, "to pay now"),
+        _money(other.plan.to_pay - main.plan.to_pay, "to pay"),
         _money(other.plan.cost - main.plan.cost, "in metal taken"),
         _number(other.sheets - main.sheets, "sheet"),
         _number(len(other.plan.layouts) - len(main.plan.layouts), "layout"),

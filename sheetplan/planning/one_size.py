@@ -156,8 +156,8 @@ def with_smaller_bills(plan: Plan, others: Sequence[OneSize]) -> Plan:
 
 
 def _bill(group_plan: GroupPlan) -> tuple[float, float]:
-    """What is to be paid now, and the cost of all metal."""
-    return sum(count.to_buy * count.sheet.price for count in group_plan.sheets), group_plan.cost
+    """What is to be paid, and the cost of all metal."""
+    return group_plan.to_pay, group_plan.cost
 
 
 def _with_choice(chosen: GroupPlan, best: GroupPlan) -> GroupPlan:
@@ -166,7 +166,7 @@ def _with_choice(chosen: GroupPlan, best: GroupPlan) -> GroupPlan:
     from sheetplan.planning.choices import MATTERS, MOST_CHOICES, Candidate, gain, sentence
 
     main, other = (
-        Candidate(of, _bill(of)[0], sum(layout.repeats for layout in of.layouts), 0.0, 0.0)
+        Candidate(of, sum(layout.repeats for layout in of.layouts), 0.0, 0.0)
         for of in (chosen, replace(best, choices=(), picked=""))
     )
     if gain(main, Aim.MONEY_NOW, other) < MATTERS[Aim.MONEY_NOW]:

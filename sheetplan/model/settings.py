@@ -51,6 +51,13 @@ class Settings:
     """The most that may be lifted at once, kg; None where the book states none."""
     crop_remnants: bool = True
     """Whether what is left of a cut sheet is cropped to its largest rectangle; else kept as it is."""
+    on_hand_share: float = 0.85
+    """What metal on hand counts of its price in the choice between plans, 0 to 1.
+
+    Less than 1, so that what is paid for already is used unless that wastes clearly more.
+    """
+    remnant_share: float = 0.6
+    """What remnants, and useful rectangles that go back to the rack, count of their metal's price, 0 to 1."""
     extra_gap: float = 0.0
     """More clear metal to old cuts than the rule's gap, mm, for edges that may be warped."""
     moving_cost: float = 0.0

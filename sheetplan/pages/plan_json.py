@@ -5,7 +5,8 @@ Lengths and cut lengths are in the book's length (``in`` or ``mm``), weights in 
 1. Numbers are finite and rounded to nine decimals. ``null`` stands where a value is not known.
 
 format
-    1. It grows only when a field changes its meaning or goes; new fields do not change it.
+    2. It grows only when a field changes its meaning or goes; new fields do not change it. Format 1
+    called ``to_pay`` of a choice ``money_now``.
 units
     ``length``, ``weight`` and ``money``: how they are spelled.
 stopped_early
@@ -52,10 +53,10 @@ figures of a group or a plan
     remnants kept, not taken off the cost) and ``to_pay`` (the suppliers' bill for whole order multiples).
 choices
     Ways to plan the group, the one in use among them: ``choice`` (its tag), ``name`` (what it was sought
-    for), ``in_use``, ``picked`` (by the planner), ``best_at`` (in words), ``money_now`` (the suppliers'
-    bill), ``metal_cost``, ``cutting_cost``, ``sheets_taken`` (remnants counted), ``layout_count``, ``yield``,
-    ``waste``, ``sheet_weight`` and ``largest_kept`` (``[width, length]`` of the largest remnant that one
-    sheet leaves, or null).
+    for), ``in_use``, ``picked`` (by the planner), ``best_at`` (in words, among the ways found), ``to_pay``
+    (the suppliers' bill), ``metal_cost``, ``cutting_cost``, ``sheets_taken`` (remnants counted),
+    ``layout_count``, ``yield``, ``waste``, ``sheet_weight`` and ``largest_kept`` (``[width, length]`` of the
+    largest remnant that one sheet leaves, or null).
 fits
     What else fits, as far as there was time (``all_ready``); fitted on sheets, so that it can be cut:
 
@@ -101,7 +102,7 @@ from sheetplan.planning.fits_values import fits_values
 from sheetplan.shapes import Box, box, perimeter, place, size
 from sheetplan.trade.units import Units
 
-FORMAT = 1
+FORMAT = 2
 
 def plan_json(plan: Plan, figures: PlanFigures, fits: Fits | None = None) -> dict[str, Any]:
     """The plan as dictionaries, lists, text and finite numbers; the module describes every field."""

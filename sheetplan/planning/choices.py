@@ -18,7 +18,7 @@ MOST_CHOICES = 3
 """Alternatives beside the plan itself."""
 
 DEAREST = 1.15
-"""An alternative that costs more than this many times the plan is no choice, unless it saves money now."""
+"""An alternative that costs more than this many times the plan is no choice, unless less is to be paid."""
 
 ON_HAND_FIRST = 0.02
 """Metal on hand is used before any is bought where that costs at most this share more."""

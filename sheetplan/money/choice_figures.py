@@ -67,7 +67,8 @@ def choice_figures(plan: Plan) -> tuple[tuple[ChoiceFigures, ...], ...]:
 
 def _measured(way: Alternative, plan: Plan) -> ChoiceFigures:
     figures = group_figures(way.plan, plan.job)
-    boxes = [layout.kept for layout in figures.layouts.values() if layout.kept]
+    rooms = [layout.left.largest for layout in figures.layouts.values()]
+    boxes = [room for room in rooms if room is not None]
     return ChoiceFigures(way, figures, max(boxes, key=lambda box: box.length * box.width, default=None))
 
 

@@ -54,6 +54,12 @@ class LeftOver:
     def __bool__(self) -> bool:
         return self.room is not None or bool(self.drop_outs)
 
+    @property
+    def largest(self) -> Box | None:
+        """The largest remnant that the sheet leaves: its room or that of a drop-out; None where none."""
+        rooms = self.drop_outs if self.room is None else (self.room, *self.drop_outs)
+        return max(rooms, key=_size, default=None)
+
 
 def left_over(layout: Layout, group: Group, parts: Mapping[str, Part], settings: Settings) -> LeftOver:
     """What a planned layout will leave of one of its sheets."""

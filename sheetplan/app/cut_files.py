@@ -9,6 +9,7 @@ from sheetplan.app.rack_folder import digest_of, drawing_name, known_name, known
 from sheetplan.app.rack_open import OpenRack
 from sheetplan.app.tags_given import CutOf
 from sheetplan.model import Remnant
+from sheetplan.model.job import worth_as_remnant
 from sheetplan.rack.after_cut import AfterCut
 from sheetplan.rack.left_over import room_before, shares
 from sheetplan.rack.plan_file import PlannedLayout
@@ -89,13 +90,8 @@ class Sheets:
 def _worths(
     rack: OpenRack, base: Record, row: Remnant | None, cut: AfterCut, planned: PlannedLayout
 ) -> list[float]:
-    """What each thing that goes back is worth: its share of the price, or of the old remnant's value."""
-    sheet = planned.layout.sheet
-    if row is not None:
-        value = row.value
-    else:
-        assert not isinstance(sheet, Remnant), "from stock"
-        value = sheet.price
+    """What each thing that goes back counts for: its share of what the whole sheet would as a remnant."""
+    value = worth_as_remnant(planned.layout.sheet if row is None else row, rack.job.settings)
     if not cut.rooms:
         return []
     whole = room_before(base, planned.group.rule.gap, rack.job.settings)

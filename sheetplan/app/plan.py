@@ -221,7 +221,7 @@ def _drawings(
 
 
 def _sizes(plan: Plan, others: Sequence[OneSize]) -> tuple[SizeComparison, ...]:
-    """What buying one size alone would cost, gauge by gauge."""
+    """What was found with one size bought alone, gauge by gauge."""
     from sheetplan.money.buy_list import compare_sizes
     from sheetplan.planning.one_size import instead_of
 

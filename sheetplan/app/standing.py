@@ -67,7 +67,7 @@ def digests(job: Job) -> dict[str, str]:
     pages: dict[str, object] = {
         "Settings": (
             settings.units, settings.datum, settings.least_remnant_length, settings.least_remnant_width,
-            settings.crop_remnants,
+            settings.crop_remnants, settings.on_hand_share, settings.remnant_share,
         ),
         "Materials": sorted(job.materials.items()),
         "Cutting": job.rules,

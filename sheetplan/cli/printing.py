@@ -84,7 +84,8 @@ def print_plan(outcome: PlanOutcome, elapsed: float) -> None:
 
 
 GAUGE_HEADS = (
-    "Gauge", "Sheets", "Layouts", "From rack", "To buy", "Yield", "Metal and cutting", "To pay", "Within",
+    "Gauge", "Sheets", "Layouts", "From rack", "To buy", "Yield", "Metal and cutting", "To pay",
+    "Against the cheapest",
 )  # fmt: skip
 
 
@@ -92,7 +93,6 @@ def _gauge_row(figures: Mapping[str, Any]) -> tuple[str, ...]:
     """One line of the table by gauge; the totals have no gauge and no sheets by size."""
     sizes = [f"{sheet['used']} of {_size(sheet)}" for sheet in figures.get("sheets", ())]
     tags = [layout["remnant"] for layout in figures.get("layouts", ()) if layout["remnant"]]
-    within = figures.get("within")
     return (
         figures.get("gauge", "All"),
         ", ".join(sizes + tags),
@@ -102,7 +102,7 @@ def _gauge_row(figures: Mapping[str, Any]) -> tuple[str, ...]:
         "" if figures["yield"] is None else f"{figures['yield']:.1%}",
         f"{figures['cost']:,.2f}",
         f"{figures['to_pay']:,.2f}",
-        "" if within is None else f"{within:.1%}",
+        figures["against_cheapest"],
     )
 
 

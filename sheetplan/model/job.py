@@ -121,6 +121,9 @@ class SheetSize:
 class Remnant:
     """A partly used sheet: what it was and what has been cut from it so far (outer loops of old cuts).
 
+    ``value`` is what using it up counts for: as the book writes it, else `Settings.remnant_share` of what
+    its largest rectangle would cost in the cheapest sheet. The share is in it; nobody applies it again.
+
     ``extra_gap`` (mm) is kept to old cuts beside the rule's gap, since their edges may be warped.
     ``above`` is how many sheets lie on it, None where the book does not say; ``weight_above`` what
     they weigh (kg), at the most where ``is_most``, and ``moving_cost`` what moving them costs.
@@ -144,6 +147,14 @@ class Remnant:
     def cost(self) -> float:
         """What taking it costs a plan: its value, and to move what lies on it."""
         return self.value + self.moving_cost
+
+
+def worth_as_remnant(sheet: SheetSize | Remnant, settings: Settings) -> float:
+    """What a whole sheet counts for as a remnant; what goes back to the rack counts for its share of that.
+
+    The old remnant's value holds the share of its metal's price already, or is the planner's own word.
+    """
+    return sheet.value if isinstance(sheet, Remnant) else sheet.price * settings.remnant_share
 
 
 @dataclass(frozen=True, slots=True)

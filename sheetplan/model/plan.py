@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from math import fsum
 
 from sheetplan.model.job import CuttingRule, Job, Material, Remnant, SheetSize
 from sheetplan.model.problem import Problem
@@ -112,9 +114,73 @@ class GroupPlan:
     choices: tuple[Choice, ...] = ()
     picked: str = ""
 
+    @property
+    def to_pay(self) -> float:
+        """What is to be paid for the sheets to buy, whole order multiples: the suppliers' bill."""
+        return fsum(count.to_buy * count.sheet.price for count in self.sheets)
 
-WEAK_BOUND = 1.0
-"""A proven least cost that lies so far below a plan's (share) says nothing to a planner: it is not shown."""
+    @property
+    def proven_least(self) -> float | None:
+        """What every plan of the same pieces costs at least; None where that is not known.
+
+        Of a plan that leaves pieces unmade nothing is known: one that makes them costs more. No plan costs
+        less than nothing, but where no sheet has a price, a cost of nothing says nothing.
+        """
+        if self.short:
+            return None
+        if self.cost <= 0.0:
+            has_prices = any(sheet.price > 0.0 for sheet in self.group.stock)
+            return 0.0 if has_prices or not self.layouts else None
+        return self.bound if self.bound is not None and self.bound > 0.0 else None
+
+    @property
+    def above_least(self) -> float | None:
+        """By what share the cost lies above the proven least, at most; None where that is not proven."""
+        return above_least(self.cost, self.proven_least)
+
+
+WEAK_BOUND = 0.15
+"""A proven least cost that lies farther below a plan's (share) says nothing to a planner: it is not shown."""
+
+SAME_AS_BOUND = 1e-6
+"""A bound is proven in floats and lies a little below the cost that it stands for."""
+
+CHEAPEST, NOT_PROVEN = "cheapest possible", "not proven"
+
+
+def above_least(cost: float, least: float | None) -> float | None:
+    """By what share a cost lies above a proven least, at most; None where nothing or too little is proven.
+
+    >>> above_least(103.0, 100.0)
+    0.03
+    """
+    if least is None:
+        return None
+    if cost <= least * (1.0 + SAME_AS_BOUND):
+        return 0.0
+    share = round(cost / least - 1.0, 9) if least > 0.0 else math.inf
+    return share if share <= WEAK_BOUND else None
+
+
+def against_cheapest(above: float | None) -> str:
+    """How sure it is that a plan cannot be cheaper, in the words of every page and of the command line.
+
+    ``above`` comes from `above_least`. What is said is never less than what is proven: the share is
+    rounded up, and only a proven plan is called the cheapest possible.
+
+    >>> against_cheapest(0.0312), against_cheapest(0.0), against_cheapest(None)
+    ('at most 3.2 % above', 'cheapest possible', 'not proven')
+    """
+    if above is None:
+        return NOT_PROVEN
+    if above <= 0.0:
+        return CHEAPEST
+    tenths = max(1, math.ceil(above * 1000.0 - SAME_TENTH))
+    return f"at most {tenths / 10.0:.1f} % above"
+
+
+SAME_TENTH = 1e-5
+"""Rounding of floats alone (in tenths of a per cent) does not raise what is said by a tenth."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,3 +204,15 @@ class Plan:
     groups: tuple[GroupPlan, ...]
     problems: tuple[Problem, ...] = ()
     stopped_early: bool = False
+
+    @property
+    def above_least(self) -> float | None:
+        """By what share the cost of all gauges lies above the least proven of each; None where not proven."""
+        leasts = [group_plan.proven_least for group_plan in self.groups]
+        if not leasts:
+            return None
+        if all(group_plan.above_least == 0.0 for group_plan in self.groups):
+            return 0.0
+        least = None if None in leasts else fsum(known for known in leasts if known is not None)
+        share = above_least(fsum(group_plan.cost for group_plan in self.groups), least)
+        return SAME_AS_BOUND if share == 0.0 else share

@@ -6,9 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from math import fsum
 
-from sheetplan.model.job import Job, SheetSize
-from sheetplan.model.plan import GroupPlan, Plan, SheetCount
+from sheetplan.model.job import Job
+from sheetplan.model.plan import GroupPlan, Plan, SheetCount, above_least
 from sheetplan.money.handling import lifts
+from sheetplan.planning.one_size import OneSize
 from sheetplan.trade.units import weight_kg
 
 NO_SUPPLIER = ""
@@ -62,11 +63,14 @@ class SupplierTotal:
 
 @dataclass(frozen=True, slots=True)
 class SizeComparison:
-    """A gauge's plan beside another plan of it that buys sheets of one size alone.
+    """A gauge's plan beside the best one found for it that buys sheets of one size alone.
 
     ``length`` and ``width`` (mm) are of that size, ``sheets`` how many of all sizes the other plan uses,
-    remnants among them. ``saving`` is what the chosen plan saves against it (below 0 where the other is
-    cheaper), ``weight_saving`` the same in kg of sheets and remnants.
+    remnants among them. ``cost`` is the other plan's: buying that size costs so much at most, since a
+    cheaper plan of it may exist, unless ``above`` (`above_least` of the other plan) is 0. ``saving`` is what
+    the chosen plan saves against it (below 0 where the other is cheaper), ``saving_at_least`` what it is
+    proven to save against any plan that buys that size alone, ``weight_saving`` the saving in kg of sheets
+    and remnants. Of a size that was not ``searched`` as well as the plan nothing is to be said.
     """
 
     gauge: str
@@ -77,6 +81,9 @@ class SizeComparison:
     saving: float
     weight_saving: float
     short: int
+    searched: bool = True
+    above: float | None = None
+    saving_at_least: float = 0.0
 
 
 def buy_list(plan: Plan) -> tuple[BuyLine, ...]:
@@ -107,24 +114,31 @@ def supplier_totals(lines: Iterable[BuyLine]) -> tuple[SupplierTotal, ...]:
     )
 
 
-def compare_sizes(
-    chosen: GroupPlan, others: Iterable[tuple[SheetSize, GroupPlan]]
-) -> tuple[SizeComparison, ...]:
-    """The chosen plan of a gauge beside plans that buy one size each, the nearest in cost first."""
-    found = [
-        SizeComparison(
-            gauge=chosen.group.label,
-            length=sheet.length,
-            width=sheet.width,
-            sheets=sum(lift.count for lift in lifts(other)),
-            cost=other.cost,
-            saving=other.cost - chosen.cost,
-            weight_saving=_metal_weight(other) - _metal_weight(chosen),
-            short=sum(other.short.values()),
-        )
-        for sheet, other in others
-    ]
-    return tuple(sorted(found, key=lambda comparison: (comparison.short, comparison.saving)))
+def compare_sizes(chosen: GroupPlan, others: Iterable[OneSize]) -> tuple[SizeComparison, ...]:
+    """The chosen plan of a gauge beside those found with one size each, the nearest in cost first.
+
+    Sizes that were not searched as well as the plan come last.
+    """
+    found = [_compared(chosen, one) for one in others]
+    return tuple(sorted(found, key=lambda one: (not one.searched, one.short, one.saving)))
+
+
+def _compared(chosen: GroupPlan, one: OneSize) -> SizeComparison:
+    other = one.plan
+    least = 0.0 if one.at_least is None else one.at_least
+    return SizeComparison(
+        gauge=chosen.group.label,
+        length=one.sheet.length,
+        width=one.sheet.width,
+        sheets=sum(lift.count for lift in lifts(other)),
+        cost=other.cost,
+        saving=other.cost - chosen.cost,
+        weight_saving=_metal_weight(other) - _metal_weight(chosen),
+        short=sum(other.short.values()),
+        searched=one.searched,
+        above=None if other.short else above_least(other.cost, one.at_least),
+        saving_at_least=max(0.0, least - chosen.cost),
+    )
 
 
 def earliest(dates: Iterable[str]) -> str:

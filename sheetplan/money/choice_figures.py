@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from sheetplan.model.plan import Plan
+from sheetplan.model.plan import CHEAPEST, Plan
 from sheetplan.money.figures import GroupFigures, group_figures
 from sheetplan.planning.picking import Alternative, alternatives
 from sheetplan.shapes import Box
@@ -19,7 +19,8 @@ class ChoiceFigures:
     """An alternative with its figures.
 
     ``kept`` is the largest remnant that one of its sheets leaves for the rack; ``best_at`` says in
-    words at what no other alternative of the gauge is better, and at least one is worse.
+    words at what no other alternative found for the gauge is better, and at least one is worse, and
+    whether the least metal cost is proven to be the cheapest possible.
     """
 
     way: Alternative
@@ -43,16 +44,18 @@ class ChoiceFigures:
         return self.kept.length * self.kept.width if self.kept else 0.0
 
 
+METAL_COST = "least metal cost"
+
 MEASURES: Mapping[str, Callable[[ChoiceFigures], float]] = {
-    "least metal cost": lambda one: one.figures.money.metal,
-    "least money now": lambda one: one.figures.money.to_pay,
+    METAL_COST: lambda one: one.figures.money.metal,
+    "least to pay": lambda one: one.figures.money.to_pay,
     "fewest sheets": lambda one: float(one.sheets),
     "least metal taken": lambda one: one.figures.sheet_weight,
     "least waste": lambda one: one.figures.waste_share,
     "largest remnant": lambda one: -one.kept_area,
     "fewest layouts": lambda one: float(one.layouts),
 }
-"""What an alternative can be best at; less is better."""
+"""What an alternative can be best at among those found; less is better."""
 
 
 def choice_figures(plan: Plan) -> tuple[tuple[ChoiceFigures, ...], ...]:
@@ -64,7 +67,8 @@ def choice_figures(plan: Plan) -> tuple[tuple[ChoiceFigures, ...], ...]:
 
 def _measured(way: Alternative, plan: Plan) -> ChoiceFigures:
     figures = group_figures(way.plan, plan.job)
-    boxes = [layout.kept for layout in figures.layouts.values() if layout.kept]
+    rooms = [layout.left.largest for layout in figures.layouts.values()]
+    boxes = [room for room in rooms if room is not None]
     return ChoiceFigures(way, figures, max(boxes, key=lambda box: box.length * box.width, default=None))
 
 
@@ -79,6 +83,10 @@ def _judged(found: Sequence[ChoiceFigures]) -> tuple[ChoiceFigures, ...]:
         for tag, amount in amounts.items():
             if amount - least <= allowance:
                 best[tag].append(name)
+    for one in found:
+        names = best[one.way.tag]
+        if METAL_COST in names and one.way.plan.above_least == 0.0:
+            names[names.index(METAL_COST)] = CHEAPEST
     return tuple(
         ChoiceFigures(one.way, one.figures, one.kept, tuple(best[one.way.tag])) for one in found
     )

@@ -32,7 +32,7 @@ class Money:
     ``rack_metal`` is the price of full sheets from the rack and the value of remnants taken,
     ``bought_metal`` the price of the bought sheets that are used; ``kept`` is the value of
     remnants that go back to the rack, ``moving`` what it costs to move sheets that lie on remnants.
-    ``to_pay`` is the suppliers' bill: whole order multiples.
+    ``to_pay`` is the suppliers' bill: `GroupPlan.to_pay`.
     """
 
     rack_metal: float = 0.0
@@ -179,7 +179,7 @@ def _money(group_plan: GroupPlan, layouts: Sequence[LayoutFigures]) -> Money:
         bought_metal=fsum((count.used - count.from_rack) * count.sheet.price for count in counts),
         cutting=fsum(figures.cutting_cost * figures.repeats for figures in layouts),
         kept=fsum(figures.kept_value * figures.repeats for figures in layouts),
-        to_pay=fsum(count.to_buy * count.sheet.price for count in counts),
+        to_pay=group_plan.to_pay,
         moving=fsum(figures.moving_cost for figures in layouts),
     )
 

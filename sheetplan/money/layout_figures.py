@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from sheetplan.model.job import CuttingRule, Part, Remnant, SheetSize
+from sheetplan.model.job import CuttingRule, Part, Remnant, SheetSize, worth_as_remnant
 from sheetplan.model.outline import Outline
 from sheetplan.model.plan import Group, Layout
 from sheetplan.model.settings import Settings
@@ -130,7 +130,7 @@ def layout_figures(
     cost = layout.sheet.value if isinstance(layout.sheet, Remnant) else layout.sheet.price
     return LayoutFigures(
         tag=layout.tag, repeats=layout.repeats, pieces=len(layout.placements), split=split, work=work,
-        left=left, metal_cost=cost, kept_value=cost * left.worth,
+        left=left, metal_cost=cost, kept_value=worth_as_remnant(layout.sheet, settings) * left.worth,
         cutting_cost=work.cost(rule),
         moving_cost=layout.sheet.moving_cost if isinstance(layout.sheet, Remnant) else 0.0,
     )  # fmt: skip

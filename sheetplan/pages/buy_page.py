@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import fsum
 
 from sheetplan.model import Plan, Settings
+from sheetplan.model.plan import against_cheapest
 from sheetplan.money.buy_list import BuyLine, SizeComparison, buy_list, supplier_totals
 from sheetplan.money.handling import Lift, sheets_at_once
 from sheetplan.pages.values import Cell, Column, Kind, Link, ResultPage, ResultTable
@@ -40,9 +41,10 @@ SIZES = (
     Column("Gauge", width=18),
     Column("Buying only", width=22),
     Column("Sheets used", Kind.COUNT, 14),
-    Column("Metal cost", Kind.MONEY, 16),
-    Column("The plan saves", Kind.MONEY, 8),
+    Column("Metal cost found", Kind.MONEY, 16),
+    Column("Saved against it", Kind.MONEY, 8),
     Column("Weight saved", Kind.WEIGHT, 9),
+    Column("Against the cheapest", width=14),
 )
 FILES = (Column("File", width=18), Column("What for", width=22))
 
@@ -50,10 +52,14 @@ NOT_SAID = "not said"
 LEAST_SAVING = 0.005
 """Less than half a cent is no saving."""
 
+NOT_SEARCHED = "not searched"
+
 SIZES_SAID = (
-    "Other sizes: the same gauge planned once more in a short run with sheets of one size bought alone; what "
-    "is on hand may be used in either. Sheets used, their cost and their weight are with remnants. Left out "
-    "are sizes that cannot make everything, and sizes that the time asked for did not reach."
+    "One size alone: the best plan found that buys sheets of that size only; what is on hand may be used in "
+    "either. Buying that size costs so much at most: a cheaper plan of it may exist, unless it is the "
+    "cheapest possible, so that the saving may be less. Not searched: the time asked for did not reach it. "
+    "Sheets used, their cost and their weight are with remnants. Sizes that cannot make everything are left "
+    "out."
 )
 LIFT_CAUTION = GENERAL[0]
 
@@ -91,7 +97,7 @@ def line_lift(plan: Plan, line: BuyLine) -> Lift:
 
 
 def saving_lines(plan: Plan, sizes: Sequence[SizeComparison]) -> Iterator[str]:
-    """A sentence for each gauge: what buying as planned saves against the next best single size."""
+    """A sentence for each gauge: what buying as planned saves against the best single size found."""
     units = plan.job.settings.units
     bought = {
         group_plan.group.label: [
@@ -102,12 +108,24 @@ def saving_lines(plan: Plan, sizes: Sequence[SizeComparison]) -> Iterator[str]:
         for group_plan in plan.groups
     }
     for gauge, named in bought.items():
-        worse = [size for size in sizes if size.gauge == gauge and size.saving > LEAST_SAVING]
+        searched = [size for size in sizes if size.gauge == gauge and size.searched]
+        worse = [size for size in searched if size.saving > LEAST_SAVING]
         if worse:
             other = size_text(worse[0].length, worse[0].width, units)
-            yield (
-                f"{gauge}: {' with '.join(named)} saves {money_text(worse[0].saving)} against {other} alone."
-            )
+            yield f"{gauge}: {' with '.join(named)} {_saves(worse[0])} {other} alone{_at_least(worse[0])}."
+
+
+def _saves(size: SizeComparison) -> str:
+    """How the plan stands to another of one size; whether there is a cheaper one of it is said as well."""
+    if size.above == 0.0:
+        return f"saves {money_text(size.saving)} against the cheapest possible plan with"
+    return f"saves {money_text(size.saving)} against the best plan found with"
+
+
+def _at_least(size: SizeComparison) -> str:
+    if size.above == 0.0 or size.saving_at_least <= LEAST_SAVING:
+        return ""
+    return f", {money_text(size.saving_at_least)} at least against any"
 
 
 def _page(
@@ -121,7 +139,7 @@ def _page(
     tables = (
         ResultTable("BuyList", COLUMNS, rows, "By supplier and gauge", total),
         ResultTable("BuyTotals", TOTALS, totals, "By supplier, for the order and for the truck"),
-        ResultTable("BuySizes", SIZES, sizes, "Beside buying one size alone"),
+        ResultTable("BuySizes", SIZES, sizes, "Found with one size alone"),
     )
     return ResultPage("Buy", "What to buy", lines, tables, notes=notes)
 
@@ -186,7 +204,10 @@ def _total(lines: tuple[BuyLine, ...]) -> tuple[Cell, ...]:
 
 def _size_row(plan: Plan, size: SizeComparison) -> tuple[Cell, ...]:
     named = size_text(size.length, size.width, plan.job.settings.units)
-    return size.gauge, named, size.sheets, size.cost, size.saving, size.weight_saving
+    if not size.searched:
+        return size.gauge, named, None, None, None, None, NOT_SEARCHED
+    sure = against_cheapest(size.above)
+    return size.gauge, named, size.sheets, size.cost, size.saving, size.weight_saving, sure
 
 
 def _notes(plan: Plan, sizes: Sequence[SizeComparison]) -> tuple[str, ...]:

@@ -27,7 +27,7 @@ def _choice(one: ChoiceFigures, is_picked: bool, units: Units) -> dict[str, Any]
         "in_use": one.way.in_use,
         "picked": is_picked,
         "best_at": list(one.best_at),
-        "money_now": number(figures.money.to_pay),
+        "to_pay": number(figures.money.to_pay),
         "metal_cost": number(figures.money.metal),
         "cutting_cost": number(figures.money.cutting),
         "sheets_taken": one.sheets,

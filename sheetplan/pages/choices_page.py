@@ -21,8 +21,8 @@ COLUMNS = (
     Column("Pick", width=6, asks=True),
     Column("In use", width=7),
     Column("Gauge", width=20, wrap=True),
-    Column("Best at", width=22, wrap=True),
-    Column("Money now", Kind.MONEY, 10),
+    Column("Best found", width=22, wrap=True),
+    Column("To pay", Kind.MONEY, 10),
     Column("Metal cost", Kind.MONEY, 10),
     Column("Sheets", Kind.COUNT, 8),
     Column("Sheets by size", width=22, wrap=True),
@@ -41,8 +41,10 @@ HOW = (
 )
 KEEPS = "A mark stays until you clear it; without one, the next plan searches anew."
 WORDS_SAID = (
-    "Money now: the suppliers' bill, whole order multiples. Metal cost: all sheets and remnants taken, those "
-    "on hand at their price in Stock. Largest remnant: the largest that one sheet leaves for the rack."
+    "Best found: at what none of the gauge's other plans here is better; that no plan at all is cheaper is "
+    "proven only where it says cheapest possible. To pay: the suppliers' bill, whole order multiples. Metal "
+    "cost: all sheets and remnants taken, those on hand at their price in Stock. Largest remnant: the "
+    "largest that one sheet leaves for the rack."
 )
 LEAST_DIFFERENCE = 0.005
 """Less than half a cent is no difference."""
@@ -72,7 +74,7 @@ def _lines(plan: Plan) -> Iterator[str]:
     yield HOW
     alone = [one.group.label for one in plan.groups if not one.choices]
     if alone:
-        yield f"No other plan is better at anything that matters for {_listed(alone)}."
+        yield f"No other plan was found that is better at anything that matters for {_listed(alone)}."
     picked = [one.group.label for one in plan.groups if one.picked]
     if picked:
         yield f"Picked by you: {_listed(picked)}."
@@ -109,7 +111,7 @@ def _row(
 def against(other: ChoiceFigures, used: ChoiceFigures, orders: Sequence[Order] = ()) -> str:
     """What an alternative gains and costs against the plan in use, in words."""
     said = (
-        _money(other.figures.money.to_pay - used.figures.money.to_pay, "to pay now"),
+        _money(other.figures.money.to_pay - used.figures.money.to_pay, "to pay"),
         _money(other.figures.money.metal - used.figures.money.metal, "in metal"),
         _money(other.figures.money.cutting - used.figures.money.cutting, "in cutting"),
         _count(other.sheets - used.sheets, "sheet"),

@@ -5,13 +5,14 @@ Lengths and cut lengths are in the book's length (``in`` or ``mm``), weights in 
 1. Numbers are finite and rounded to nine decimals. ``null`` stands where a value is not known.
 
 format
-    1. It grows only when a field changes its meaning or goes; new fields do not change it.
+    2. It grows only when a field changes its meaning or goes; new fields do not change it. Format 1
+    called ``to_pay`` of a choice ``money_now``.
 units
     ``length``, ``weight`` and ``money``: how they are spelled.
 stopped_early
     Whether the run was told to stop, so that a longer one might do better.
 totals
-    Figures of the whole plan.
+    Figures of the whole plan, ``within`` and ``against_cheapest`` as for a group.
 parts
     By name: ``material``, ``thickness`` (text as written), ``length`` and ``width`` of the part's box
     before any turn.
@@ -22,8 +23,10 @@ groups
     - ``sheets``: one for each size used, with ``sheet`` (its name in Stock), ``width``, ``length``,
       ``price``, ``used``, ``from_rack`` and ``to_buy`` (whole order multiples);
     - ``layouts`` (below), ``short`` (pieces of must orders not made, by part), ``note``;
-    - ``sheet_cost`` (price of the sheets and value of the remnants used), ``bound`` (a proven least
-      for it) and ``within`` (by what share it lies above the bound);
+    - ``sheet_cost`` (price of the sheets and value of the remnants used) and ``bound`` (a proven least for
+      it, or null);
+    - ``within`` (by what share it lies above the proven least at most; null where that is not proven, or
+      more than 0.15) and ``against_cheapest`` (the same in the words of the page Plan);
     - ``choices`` (below);
     - figures of the group.
 layouts
@@ -50,10 +53,10 @@ figures of a group or a plan
     remnants kept, not taken off the cost) and ``to_pay`` (the suppliers' bill for whole order multiples).
 choices
     Ways to plan the group, the one in use among them: ``choice`` (its tag), ``name`` (what it was sought
-    for), ``in_use``, ``picked`` (by the planner), ``best_at`` (in words), ``money_now`` (the suppliers'
-    bill), ``metal_cost``, ``cutting_cost``, ``sheets_taken`` (remnants counted), ``layout_count``, ``yield``,
-    ``waste``, ``sheet_weight`` and ``largest_kept`` (``[width, length]`` of the largest remnant that one
-    sheet leaves, or null).
+    for), ``in_use``, ``picked`` (by the planner), ``best_at`` (in words, among the ways found), ``to_pay``
+    (the suppliers' bill), ``metal_cost``, ``cutting_cost``, ``sheets_taken`` (remnants counted),
+    ``layout_count``, ``yield``, ``waste``, ``sheet_weight`` and ``largest_kept`` (``[width, length]`` of the
+    largest remnant that one sheet leaves, or null).
 fits
     What else fits, as far as there was time (``all_ready``); fitted on sheets, so that it can be cut:
 
@@ -83,6 +86,7 @@ from __future__ import annotations
 from typing import Any
 
 from sheetplan.model import GroupPlan, Job, Layout, Placement, Plan, Problem, Remnant
+from sheetplan.model.plan import against_cheapest
 from sheetplan.money.allocation import LineResult, allocate
 from sheetplan.money.cutting_order import cutting_order
 from sheetplan.money.figures import Figures, GroupFigures, Money, PlanFigures
@@ -92,14 +96,13 @@ from sheetplan.pages.choices_json import choices_values
 from sheetplan.pages.json_numbers import length as _length
 from sheetplan.pages.json_numbers import number as _number
 from sheetplan.pages.parts_on import parts_on
-from sheetplan.pages.plan_page import within
 from sheetplan.pages.wording import sheet_size
 from sheetplan.planning.fits import Fits
 from sheetplan.planning.fits_values import fits_values
 from sheetplan.shapes import Box, box, perimeter, place, size
 from sheetplan.trade.units import Units
 
-FORMAT = 1
+FORMAT = 2
 
 def plan_json(plan: Plan, figures: PlanFigures, fits: Fits | None = None) -> dict[str, Any]:
     """The plan as dictionaries, lists, text and finite numbers; the module describes every field."""
@@ -109,7 +112,7 @@ def plan_json(plan: Plan, figures: PlanFigures, fits: Fits | None = None) -> dic
         "format": FORMAT,
         "units": {"length": units.value, "weight": units.weight, "money": plan.job.settings.currency},
         "stopped_early": plan.stopped_early,
-        "totals": _whole(figures.total, units),
+        "totals": {**_sure(plan.above_least), **_whole(figures.total, units)},
         "parts": _parts(plan, units),
         "groups": [
             _group(plan.job, group_plan, group, choices)
@@ -130,6 +133,11 @@ def plan_json(plan: Plan, figures: PlanFigures, fits: Fits | None = None) -> dic
 
 def _maybe(value: float | None) -> float | None:
     return None if value is None else _number(value)
+
+
+def _sure(above: float | None) -> dict[str, Any]:
+    """How far above the proven least at most, as a number and in words."""
+    return {"within": _maybe(above), "against_cheapest": against_cheapest(above)}
 
 
 def _parts(plan: Plan, units: Units) -> dict[str, Any]:
@@ -178,7 +186,7 @@ def _group(
         "short": dict(sorted(group_plan.short.items())),
         "sheet_cost": _number(group_plan.cost),
         "bound": _maybe(group_plan.bound),
-        "within": _maybe(within(group_plan.cost, group_plan.bound)),
+        **_sure(group_plan.above_least),
         "note": group_plan.note,
         "choices": choices,
         **_whole(figures, units),

@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Iterator
 
 from sheetplan.model import GroupPlan, Plan, Problem, Remnant
-from sheetplan.model.plan import WEAK_BOUND
+from sheetplan.model.plan import against_cheapest
 from sheetplan.money.comparison import compare
 from sheetplan.money.figures import Figures, GroupFigures, PlanFigures
 from sheetplan.money.handling import Lift, lifts
@@ -20,19 +20,19 @@ GAUGES = (
     Column("Sheets", width=24, wrap=True),
     Column("From rack", Kind.COUNT, 7),
     Column("To buy", Kind.COUNT, 7),
-    Column("Remnants used", Kind.COUNT, 11),
+    Column("Remnants used", Kind.COUNT, 10),
     Column("Yield", Kind.SHARE, 7),
     Column("Waste", Kind.SHARE, 7),
     Column("Sheet weight", Kind.WEIGHT, 9),
-    Column("Part weight", Kind.WEIGHT, 11),
+    Column("Part weight", Kind.WEIGHT, 9),
     Column("Waste weight", Kind.WEIGHT, 9),
     Column("Kept weight", Kind.WEIGHT, 9),
     Column("Metal cost", Kind.MONEY, 10),
-    Column("Cutting cost", Kind.MONEY, 11),
+    Column("Cutting cost", Kind.MONEY, 9),
     Column("Cut length", Kind.TRAVEL, 9),
     Column("Pierces", Kind.COUNT, 8),
     Column("Hours", Kind.HOURS, 7),
-    Column("Within", Kind.SHARE, 8),
+    Column("Against the cheapest", width=14, wrap=True),
 )
 SHEETS = (
     Column("Gauge", width=22),
@@ -73,9 +73,10 @@ METAL_CHART = Chart(
     ("Part weight", "Waste weight", "Kept weight"),
     "Weight of the sheets",
 )
-WITHIN_SAID = (
-    "Within: how far the cost of the sheets lies above the least that any plan could reach that keeps what "
-    "is locked, as far as that is proven; empty where nothing or too little is proven."
+CHEAPEST_SAID = (
+    "Against the cheapest: how sure it is that no plan is cheaper that keeps what is locked, by the cost of "
+    "the sheets. Cheapest possible: proven. At most 3 % above: no plan can be cheaper by more than that, and "
+    "perhaps none is. Not proven: a cheaper plan may exist; too little is known to say by how much."
 )
 
 
@@ -118,14 +119,6 @@ def bare_plan_page(line: str) -> ResultPage:
 def stopped_line(problems: tuple[Problem, ...]) -> str:
     """The one sentence of a plan that problems stop."""
     return f"No plan could be made: {problem_summary(problems)} See the page Problems."
-
-
-def within(cost: float, bound: float | None) -> float | None:
-    """By what share a cost exceeds a proven least cost; None where none, or far too little, is proven."""
-    if bound is None or not bound > 0.0:
-        return None
-    share = max(0.0, cost / bound - 1.0)
-    return None if share > WEAK_BOUND else share
 
 
 def sheets_text(group_plan: GroupPlan, plan: Plan) -> str:
@@ -172,7 +165,7 @@ def _gauge_row(plan: Plan, group_plan: GroupPlan, figures: GroupFigures) -> tupl
         sheets_text(group_plan, plan),
         *_counts(figures),
         *_measures(figures),
-        within(group_plan.cost, group_plan.bound),
+        against_cheapest(group_plan.above_least),
     )
 
 
@@ -193,10 +186,8 @@ def _measures(figures: Figures) -> tuple[Cell, ...]:
 
 
 def _total(plan: Plan, figures: PlanFigures) -> tuple[Cell, ...]:
-    bounds = [group_plan.bound for group_plan in plan.groups]
-    bound = None if None in bounds else sum(known for known in bounds if known is not None)
-    cost = sum(group_plan.cost for group_plan in plan.groups)
-    return ("Total", None, *_counts(figures.total), *_measures(figures.total), within(cost, bound))
+    sure = against_cheapest(plan.above_least)
+    return ("Total", None, *_counts(figures.total), *_measures(figures.total), sure)
 
 
 def _counts(figures: Figures) -> tuple[Cell, ...]:
@@ -238,8 +229,7 @@ def _saving_rows(plan: Plan, figures: PlanFigures) -> Iterator[tuple[Cell, ...]]
 def _notes(plan: Plan, figures: PlanFigures) -> Iterator[str]:
     """What the columns mean, then the cautions: those of each metal used, then those of all."""
     yield f"{YIELD_SAID} Costs in {plan.job.settings.currency}; metal is the sheets and remnants used."
-    if any(group_plan.bound is not None for group_plan in plan.groups):
-        yield WITHIN_SAID
+    yield CHEAPEST_SAID
     yield GRID_SAID
     yield from _lift_notes(plan)
     if figures.without_feed:

@@ -50,7 +50,7 @@ def result_pages(
     pictures : mapping, optional
         Pictures by layout tag; drawn here where not given.
     sizes : sequence of SizeComparison
-        What other sheet sizes would cost, for the page Buy.
+        What was found with one sheet size alone, for the page Buy.
     buy_files : mapping, optional
         Files that the buy list was also written to: path relative to the book, and what for.
     fits : Fits, optional

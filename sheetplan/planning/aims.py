@@ -39,7 +39,7 @@ class Aim(StrEnum):
     """What a plan is best at, as the planner reads it."""
 
     COST = "least cost"
-    MONEY_NOW = "least money now"
+    MONEY_NOW = "least to pay"
     SHEETS = "fewest sheets"
     WASTE = "least waste"
     REMNANT = "largest remnant"

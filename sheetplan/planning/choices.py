@@ -17,7 +17,7 @@ MOST_CHOICES = 3
 """Alternatives beside the plan itself."""
 
 DEAREST = 1.15
-"""An alternative that costs more than this many times the plan is no choice, unless it saves money now."""
+"""An alternative that costs more than this many times the plan is no choice, unless less is to be paid."""
 
 ON_HAND_FIRST = 0.02
 """Metal on hand is used before any is bought where that costs at most this share more."""
@@ -35,10 +35,9 @@ MATTERS = {
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A plan with what it is measured by: the bill, sheets, metal (mm2), strip left (mm2), layouts."""
+    """A plan with what it is measured by beside its own money: sheets, metal and strip left (mm2)."""
 
     plan: GroupPlan
-    pay: float
     sheets: int
     metal: float
     left: float
@@ -47,7 +46,7 @@ class Candidate:
         """The measure of an aim; less is better."""
         return {
             Aim.COST: self.plan.cost,
-            Aim.MONEY_NOW: self.pay,
+            Aim.MONEY_NOW: self.plan.to_pay,
             Aim.SHEETS: float(self.sheets),
             Aim.WASTE: self.metal,
             Aim.REMNANT: -self.left,
@@ -60,7 +59,6 @@ def measured(plan: GroupPlan, problem: BoxProblem, cuts: Sequence[Cut]) -> Candi
     edges = [problem.choices[cut.supply] for cut in cuts]
     return Candidate(
         plan=plan,
-        pay=sum(count.to_buy * count.sheet.price for count in plan.sheets),
         sheets=sum(cut.repeats for cut in cuts),
         metal=sum(choice.metal * cut.repeats for choice, cut in zip(edges, cuts, strict=True)) / 1e12,
         left=max((useful_left(problem, cut) for cut in cuts), default=0.0) / 1e12,
@@ -117,7 +115,7 @@ def gain(main: Candidate, aim: Aim, other: Candidate) -> float:
 def sentence(main: Candidate, aim: Aim, other: Candidate) -> str:
     """What an alternative gains and costs, in words."""
     said = [
-        _money(other.pay - main.pay, "to pay now"),
+        _money(other.plan.to_pay - main.plan.to_pay, "to pay"),
         _money(other.plan.cost - main.plan.cost, "in metal taken"),
         _number(other.sheets - main.sheets, "sheet"),
         _number(len(other.plan.layouts) - len(main.plan.layouts), "layout"),

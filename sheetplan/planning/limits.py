@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from sheetplan.drawings.findings import counted
 from sheetplan.model.job import Remnant
 from sheetplan.model.plan import GroupPlan
 from sheetplan.packing.kernel_sequence import Floats
@@ -14,6 +13,8 @@ from sheetplan.planning.box_problem import BoxProblem, Supply
 from sheetplan.planning.gauge_work import GaugeWork
 from sheetplan.planning.proof import is_proven, is_weak
 from sheetplan.planning.search import Search
+from sheetplan.planning.shape_words import ShapeOutcome
+from sheetplan.planning.shape_words import shape_note as say
 
 UNPROVEN = "What the least cost is could not be proven."
 
@@ -64,22 +65,27 @@ def shape_note(work: GaugeWork) -> str:
     """What true shapes gained against boxes; empty where boxes hold the parts as tightly."""
     boxes, shaped = work.search, work.shaped
     if work.untried:
-        return "True shapes may pay here, but the time ran out before they were tried: give more seconds."
+        return say(ShapeOutcome(tried=False))
     if boxes is None or shaped is None:
         return ""
-    if shaped.score.missing < boxes.score.missing:
-        return "True shape makes pieces for which bounding boxes find no metal."
-    saved = boxes.score.cost - shaped.score.cost
-    if work.best is not shaped or saved <= 0.0:
-        return "True shapes were tried; they are no cheaper than plain boxes here."
-    priced = any(choice.is_priced for choice in boxes.problem.choices)
-    worth = f"{saved:,.2f}" if priced else f"{saved / boxes.score.cost:.1%} of the metal"
-    sheets = sum(boxes.picks.values()) - sum(shaped.picks.values())
-    if sheets > 0:
-        return f"True shape saved {counted(sheets, 'sheet')}, {worth}, against bounding boxes."
-    other = "cheaper" if priced else "smaller"
-    which = f"as many sheets, but {other} ones" if sheets == 0 else f"more sheets, but {other} ones"
-    return f"True shape saved {worth} against bounding boxes: {which}."
+    has_prices = any(choice.is_priced for choice in boxes.problem.choices)
+    saved = _metal_of(boxes, has_prices) - _metal_of(shaped, has_prices) if work.best is shaped else 0.0
+    return say(
+        ShapeOutcome(
+            saved=saved if has_prices else saved / max(_metal_of(boxes, has_prices), 1e-300),
+            sheets=sum(boxes.picks.values()) - sum(shaped.picks.values()),
+            at_rest=shaped.done or work.is_at_rest,
+            has_prices=has_prices,
+            makes_more=shaped.score.missing < boxes.score.missing,
+        )
+    )
+
+
+def _metal_of(search: Search, has_prices: bool) -> float:
+    """What the sheets of a search's plan are worth: their prices and values, or their area without any."""
+    choices = search.problem.choices
+    taken = [(choices[search.columns[number].supply], repeats) for number, repeats in search.picks.items()]
+    return sum(repeats * (choice.worth if has_prices else choice.metal) for choice, repeats in taken)
 
 
 def remnant_note(problem: BoxProblem, plan: GroupPlan) -> str:

@@ -29,11 +29,17 @@ GRACE_SECONDS = 5.0
 
 @dataclass(frozen=True, slots=True)
 class OneSize:
-    """The plan of a gauge that buys sheets of one size alone."""
+    """The plan of a gauge that buys sheets of one size alone.
+
+    ``searched`` says whether it was searched for as well as the gauge's own plan; ``at_least`` is a proven
+    least cost of buying that size alone, None where none is known.
+    """
 
     gauge: str
     sheet: SheetSize
     plan: GroupPlan
+    searched: bool = True
+    at_least: float | None = None
 
 
 def plans_of_one_size(
@@ -121,11 +127,11 @@ def _leaving(stop: Stop) -> Stop:
     return leave
 
 
-def instead_of(group_plan: GroupPlan, others: Sequence[OneSize]) -> list[tuple[SheetSize, GroupPlan]]:
+def instead_of(group_plan: GroupPlan, others: Sequence[OneSize]) -> list[OneSize]:
     """The answers for a gauge that buy something else than its plan does."""
     bought = [count.sheet for count in group_plan.sheets if count.to_buy]
     label = group_plan.group.label
-    return [(one.sheet, one.plan) for one in others if one.gauge == label and bought != [one.sheet]]
+    return [one for one in others if one.gauge == label and bought != [one.sheet]]
 
 
 def with_the_cheapest(plan: Plan, others: Sequence[OneSize]) -> Plan:
@@ -156,17 +162,17 @@ def with_smaller_bills(plan: Plan, others: Sequence[OneSize]) -> Plan:
 
 
 def _bill(group_plan: GroupPlan) -> tuple[float, float]:
-    """What is to be paid now, and the cost of all metal."""
-    return sum(count.to_buy * count.sheet.price for count in group_plan.sheets), group_plan.cost
+    """What is to be paid, and the cost of all metal."""
+    return group_plan.to_pay, group_plan.cost
 
 
 def _with_choice(chosen: GroupPlan, best: GroupPlan) -> GroupPlan:
-    """A gauge's plan with another one as the choice of least money now, if its bill is smaller enough."""
+    """A gauge's plan with another one as the choice of least to pay, if its bill is smaller enough."""
     from sheetplan.planning.aims import Aim
     from sheetplan.planning.choices import MATTERS, MOST_CHOICES, Candidate, gain, sentence
 
     main, other = (
-        Candidate(of, _bill(of)[0], sum(layout.repeats for layout in of.layouts), 0.0, 0.0)
+        Candidate(of, sum(layout.repeats for layout in of.layouts), 0.0, 0.0)
         for of in (chosen, replace(best, choices=(), picked=""))
     )
     if gain(main, Aim.MONEY_NOW, other) < MATTERS[Aim.MONEY_NOW]:

@@ -16,7 +16,7 @@ from sheetplan.model.plan import Choice, GroupPlan, Plan
 from sheetplan.planning.numbering import numbered
 
 LEAST_COST = "least cost"
-LEAST_NOW = "least money now"
+LEAST_NOW = "least to pay"
 ORDER = (LEAST_COST, LEAST_NOW, "fewest sheets", "least waste", "largest remnant", "fewest layouts")
 """Names of alternatives in the order in which they are shown: those of `aims.Aim`."""
 

@@ -27,7 +27,11 @@ def plan_values(plan: Plan, sizes: Sequence[OneSize]) -> dict[str, Any]:
     return {
         "gauges": [{"gauge": one.group.label, **_group_values(one)} for one in plan.groups],
         "sizes": [
-            {"gauge": one.gauge, "sheet": one.sheet.name, "plan": _group_values(one.plan)} for one in sizes
+            {
+                "gauge": one.gauge, "sheet": one.sheet.name, "plan": _group_values(one.plan),
+                "searched": one.searched, "at_least": one.at_least,
+            }
+            for one in sizes
         ],
     }
 
@@ -134,4 +138,5 @@ def _layout(values: Values, group: Group) -> Layout:
 
 def _one_size(values: Values, group: Group) -> OneSize:
     sheet = {one.name: one for one in group.stock}[values["sheet"]]
-    return OneSize(group.label, sheet, _group_plan(values["plan"], group))
+    plan = _group_plan(values["plan"], group)
+    return OneSize(group.label, sheet, plan, bool(values["searched"]), values["at_least"])

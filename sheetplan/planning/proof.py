@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sheetplan.model.job import Part
-from sheetplan.model.plan import WEAK_BOUND
+from sheetplan.model.plan import SAME_AS_BOUND, WEAK_BOUND
 from sheetplan.planning.bound import area_bound
 from sheetplan.planning.gauge_work import GaugeWork
 from sheetplan.planning.search import Search
@@ -18,9 +18,6 @@ from sheetplan.shapes import is_rectangle
 from sheetplan.shapes.measures import box
 
 QUARTER = 90.0
-
-SAME_AS_BOUND = 1e-6
-"""A bound is proven in floats and lies a little below the cost that it stands for."""
 
 
 def proven_bound(work: GaugeWork, search: Search) -> float:

@@ -9,8 +9,17 @@ from typing import TypeVar
 
 from sheetplan.drawings.findings import counted
 from sheetplan.model.job import Job
-from sheetplan.model.plan import Group, GroupPlan
-from sheetplan.planning.effort import BEGINNING, FIRST_EPOCHS, SEARCHING, SPARE, Round, looks_for, rounds_for, shares
+from sheetplan.model.plan import Group, GroupPlan, above_least, against_cheapest
+from sheetplan.planning.effort import (
+    BEGINNING,
+    FIRST_EPOCHS,
+    SEARCHING,
+    SPARE,
+    Round,
+    looks_for,
+    rounds_for,
+    shares,
+)
 from sheetplan.planning.gauge_work import (
     GaugeWork,
     TimesUp,
@@ -21,7 +30,7 @@ from sheetplan.planning.gauge_work import (
 )
 from sheetplan.planning.group_plan import finish, finish_elsewhere
 from sheetplan.planning.progress import Progress, Report, Stop
-from sheetplan.planning.proof import is_proven, is_weak, proven_bound
+from sheetplan.planning.proof import is_proven, proven_bound
 from sheetplan.planning.readying import make_kernels_ready
 from sheetplan.shapes import is_rectangle
 
@@ -210,10 +219,6 @@ def _cores(executor: Executor | None) -> int:
     return max(1, int(getattr(executor, "_max_workers", 1))) if executor else 1
 
 
-LEAST_SAID = 0.001
-"""Less is not told apart in a line, and 0.0% would read as proven."""
-
-
 def _is_finished(work: GaugeWork) -> bool:
     search = work.best
     return work.gain == 0.0 or (search is not None and is_proven(search, proven_bound(work, search)))
@@ -226,10 +231,7 @@ def said(work: GaugeWork) -> str:
         return f"{work.group.label}: nothing to cut."
     sheets = sum(search.picks.values())
     text = f"{work.group.label}: {counted(sheets, 'sheet')} in {counted(len(search.picks), 'layout')}"
-    bound = proven_bound(work, search)
-    if is_proven(search, bound):
-        return f"{text}, the cheapest possible."
-    if search.score.missing == 0.0 and not is_weak(search.score.cost, bound):
-        above = max(search.score.cost / bound - 1.0, LEAST_SAID)
-        return f"{text}, within {above:.1%} of the cheapest possible."
-    return f"{text}."
+    above = None if search.score.missing else above_least(search.score.cost, proven_bound(work, search))
+    if above is None:
+        return f"{text}."
+    return f"{text}, {against_cheapest(above)}{'' if above == 0.0 else ' the cheapest possible'}."

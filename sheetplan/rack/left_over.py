@@ -8,7 +8,8 @@ crop
     To cut the room out by straight lines; the rest is skeleton. Where the book keeps what is left
     as it is, the whole sheet goes back with its old cuts, skeleton and all.
 worth
-    A share of the sheet's price, or of the old remnant's value: room over the room there was before.
+    A share of what the whole sheet counts for as a remnant (`model.job.worth_as_remnant`): room over the
+    room there was before.
 """
 
 from __future__ import annotations
@@ -40,7 +41,7 @@ class LeftOver:
     ``room`` in the sheet's frame, None where nothing useful is left of the sheet itself; ``crop`` the
     lines that part it from the rest, empty where the sheet is kept as it is. ``drop_outs`` are the
     rooms of pieces that fall out of holes. ``metal`` is all that goes back (mm2), ``worth`` its share
-    of the sheet's price or value.
+    of what the whole sheet counts for as a remnant.
     """
 
     room: Box | None = None
@@ -52,6 +53,12 @@ class LeftOver:
 
     def __bool__(self) -> bool:
         return self.room is not None or bool(self.drop_outs)
+
+    @property
+    def largest(self) -> Box | None:
+        """The largest remnant that the sheet leaves: its room or that of a drop-out; None where none."""
+        rooms = self.drop_outs if self.room is None else (self.room, *self.drop_outs)
+        return max(rooms, key=_size, default=None)
 
 
 def left_over(layout: Layout, group: Group, parts: Mapping[str, Part], settings: Settings) -> LeftOver:

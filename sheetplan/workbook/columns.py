@@ -228,9 +228,10 @@ REMNANTS = InputPage(
                     "given a price in Settings.", "14", 8, blank="not said"),
         InputColumn("Extra gap", Holds.LENGTH, "More clear metal to old cuts than the gap, where edges are "
                     "warped, in {length}.", "", 8, blank="as in Settings"),
-        InputColumn("Value", Holds.MONEY, "What using it up costs the plan; 0 for one that may be used up "
-                    "for nothing.", "0", 10,
-                    blank="its area at the price of the cheapest sheet of its gauge"),
+        InputColumn("Value", Holds.MONEY, "What using it up costs a plan; counts as it is written. 0 for one "
+                    "that may be used up for nothing. What a cut leaves, the tool writes here.", "0", 10,
+                    blank="its largest rectangle at the price of the cheapest sheet of its gauge, times "
+                    "Remnants count at in Settings"),
         InputColumn("State", Holds.CHOICE,
                     "'in rack' may be used; 'used up' is gone; 'leave alone' stays where it is.",
                     RemnantState.IN_RACK, 12, blank=RemnantState.IN_RACK, choices=choices(RemnantState)),
@@ -299,7 +300,8 @@ RACK_COUNT = InputPage(
                     blank="1"),
         InputColumn("Tag", Holds.TEXT, "Of a remnant.", "R-017", 10, blank="full sheets"),
         InputColumn("Value", Holds.MONEY, "What the row's metal is worth.", "", 11,
-                    blank="by weight, at the price of the page Stock"),
+                    blank="by weight, at the price of the page Stock; with a tag, times Remnants count at in "
+                    "Settings"),
     ),
     (
         HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),

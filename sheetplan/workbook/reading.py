@@ -149,7 +149,7 @@ def _month_read(
     written = [(thing.material, thing.thickness) for thing in things]
     stock = [read.value for read in pages.stock.rows]
     rules = [read.value for read in pages.rules.rows]
-    return read_month_rows(tables, settings.units, pages.metals, written, stock, rules, records)
+    return read_month_rows(tables, settings, pages.metals, written, stock, rules, records)
 
 
 def _missing(tables: BookTables) -> list[Problem]:

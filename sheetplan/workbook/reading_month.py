@@ -11,16 +11,17 @@ from dataclasses import dataclass
 
 from sheetplan.model.job import CuttingRule, Material, SheetSize
 from sheetplan.model.problem import Problem
+from sheetplan.model.settings import Settings
 from sheetplan.money.month import Held
 from sheetplan.money.month_books import MonthRows
 from sheetplan.trade.likeness import families, same
 from sheetplan.trade.thickness import Thickness
-from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import EARLIER_CUTS, MONTH_PAGES, PURCHASES, RACK_COUNT, REMNANTS, SCRAP_LOG
 from sheetplan.workbook.rows.counted_metal import Gone, RecordsThen, missing_corners
 from sheetplan.workbook.rows.metals import Metals
 from sheetplan.workbook.rows.month_rows import (
     Gauged,
+    Prices,
     read_counts,
     read_earlier,
     read_purchases,
@@ -63,10 +64,11 @@ class GaugeLabels:
 
 
 def read_month_rows(
-    tables: BookTables, units: Units, metals: Metals, written: Written, stock: Sequence[SheetSize],
+    tables: BookTables, settings: Settings, metals: Metals, written: Written, stock: Sequence[SheetSize],
     rules: Sequence[CuttingRule], records: RecordsThen,
 ) -> MonthRead:  # fmt: skip
     """All usable rows of the pages for the month's end."""
+    units = settings.units
     written = tuple(written)
     labels = GaugeLabels(written)
 
@@ -81,6 +83,7 @@ def read_month_rows(
     on_sale: dict[str, list[SheetSize]] = {}
     for sheet in stock:
         on_sale.setdefault(labels.of(sheet.material, sheet.thickness), []).append(sheet)
+    prices = Prices(on_sale, settings.remnant_share)
 
     def read(page: InputPage, rows: Callable[[RawTable], PageRead[T]]) -> PageRead[T]:
         table = tables.tables.get(page.name)
@@ -92,7 +95,7 @@ def read_month_rows(
     corners = missing_corners(remnants, units) if remnants is not None else {}
     kerfs = {labels.of(rule.material, rule.thickness): rule.kerf for rule in rules}
     gone = Gone(units, corners, kerfs, records)
-    counts = read(RACK_COUNT, lambda table: read_counts(table, units, gauged, on_sale, gone))
+    counts = read(RACK_COUNT, lambda table: read_counts(table, units, gauged, prices, gone))
     earlier = read(EARLIER_CUTS, lambda table: read_earlier(table, units, gauged))
     by_month: dict[str, list[Held]] = {}
     for count in counts.rows:

@@ -33,6 +33,7 @@ class Holds(StrEnum):
     LENGTH = "a length"
     THICKNESS = "a thickness"
     MONEY = "an amount of money"
+    SHARE = "a share in per cent"
     YES_NO = "yes or no"
     DATE = "a date"
 

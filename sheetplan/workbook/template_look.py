@@ -10,7 +10,9 @@ from sheetplan.workbook import style
 from sheetplan.workbook.schema import Holds
 
 _TEXT_LIKE = (Holds.TEXT, Holds.CHOICE, Holds.REFERENCE, Holds.THICKNESS, Holds.YES_NO)
-_KINDS = {Holds.COUNT: Kind.COUNT, Holds.LENGTH: Kind.LENGTH, Holds.MONEY: Kind.MONEY}
+_KINDS = {
+    Holds.COUNT: Kind.COUNT, Holds.LENGTH: Kind.LENGTH, Holds.MONEY: Kind.MONEY, Holds.SHARE: Kind.SHARE,
+}  # fmt: skip
 
 GENERAL = "General"
 DATE = "yyyy-mm-dd"

@@ -12,6 +12,8 @@ import pypdf
 import pytest
 
 from sheetplan.app.plan import PlanOutcome
+from sheetplan.cli.printing import print_plan
+from sheetplan.model.plan import against_cheapest
 from sheetplan.trade.units import Units
 from tests.workbook.rendering import converted, needs_libreoffice
 
@@ -55,6 +57,25 @@ def test_plan_page_and_record(planned: PlanOutcome) -> None:
     sheets = table(planned, "Plan", "PlanSheets")
     lifted = sum(row["Used"] * row[f"Weight each, {weight}"] for row in sheets)
     assert lifted == pytest.approx(totals["sheet_weight"], abs=CENT)
+
+
+def test_how_sure_it_is_that_nothing_is_cheaper(
+    planned: PlanOutcome, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Page, record and command line use the same words for every gauge and for all of them."""
+    assert planned.record is not None
+    heading = "Against the cheapest"
+    said = [one["against_cheapest"] for one in (*planned.record["groups"], planned.record["totals"])]
+    assert [row[heading] for row in table(planned, "Plan", "PlanGauges")] == said[:-1]
+    sheet = openpyxl.load_workbook(planned.book, data_only=True)["Plan"]
+    [total] = [[cell.value for cell in row] for row in sheet.iter_rows() if row[0].value == "Total"]
+    assert said[-1] in total
+    print_plan(planned, 1.0)
+    lines = capsys.readouterr().out.splitlines()
+    first = next(number for number, line in enumerate(lines) if line.endswith(heading)) + 1
+    assert all(line.endswith(words) for line, words in zip(lines[first:], said, strict=False))
+    for one in (*planned.record["groups"], planned.record["totals"]):
+        assert against_cheapest(one["within"]) == one["against_cheapest"]
 
 
 def test_buy_page_file_and_print(planned: PlanOutcome) -> None:

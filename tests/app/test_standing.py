@@ -62,11 +62,11 @@ def choice(plan_outcome: PlanOutcome, name: str) -> str:
 
 def test_the_page_shows_what_can_be_picked(first: tuple[Path, PlanOutcome]) -> None:
     path, outcome = first
-    tag = choice(outcome, "least money now")
+    tag = choice(outcome, "least to pay")
     assert sheets(planned(outcome), "10 ga") == {"BUY": 2}
-    assert cell(path, "Choices", tag, "Money now") == 0.0
+    assert cell(path, "Choices", tag, "To pay") == 0.0
     assert cell(path, "Choices", tag, "Of plan") == outcome.mark
-    assert "least money now" in str(cell(path, "Choices", tag, "Best at"))
+    assert "least to pay" in str(cell(path, "Choices", tag, "Best found"))
     assert cell(path, "Choices", "C1", "In use") == "yes"
 
 
@@ -75,7 +75,7 @@ def test_a_marked_choice_is_used_without_a_search_and_nothing_else_changes(
     book: Path, first: tuple[Path, PlanOutcome]
 ) -> None:
     before = planned(first[1])
-    tag = choice(first[1], "least money now")
+    tag = choice(first[1], "least to pay")
     write(book, "Choices", tag, "Pick", "x")
     outcome = run(book)
     after = planned(outcome)
@@ -97,7 +97,7 @@ def test_a_marked_choice_is_used_without_a_search_and_nothing_else_changes(
 def test_the_command_line_goes_before_the_book_and_leads_back(
     book: Path, first: tuple[Path, PlanOutcome]
 ) -> None:
-    write(book, "Choices", choice(first[1], "least money now"), "Pick", "yes")
+    write(book, "Choices", choice(first[1], "least to pay"), "Pick", "yes")
     run(book)
     back = run(book, picks=("c1",))
     assert [shapes(planned(back), gauge) for gauge in ("10 ga", "1/4")] == [
@@ -109,7 +109,7 @@ def test_the_command_line_goes_before_the_book_and_leads_back(
 def test_a_pick_is_dropped_and_said_when_the_orders_have_changed(
     book: Path, first: tuple[Path, PlanOutcome]
 ) -> None:
-    write(book, "Choices", choice(first[1], "least money now"), "Pick", "x")
+    write(book, "Choices", choice(first[1], "least to pay"), "Pick", "x")
     write(book, "Orders", "H-1", "Quantity", 4)
     outcome = run(book)
     assert f"Orders has changed since plan {first[1].mark}" in said(outcome)
@@ -190,7 +190,7 @@ def test_marks_that_cannot_be_kept_are_said_with_their_cell(
 ) -> None:
     assert "The plan has no choice C77" in said(run(book, picks=("C77",)))
     assert "The plan has no layout L99" in said(run(book, locks=("L99",)))
-    tag = choice(first[1], "least money now")
+    tag = choice(first[1], "least to pay")
     for one in ("C1", tag):
         write(book, "Choices", one, "Pick", "x")
     twice = run(book)
@@ -203,7 +203,7 @@ def test_a_pick_against_a_lock_of_the_same_gauge_stops_the_plan(
     book: Path, first: tuple[Path, PlanOutcome]
 ) -> None:
     thin = next(one for one in planned(first[1]).groups if "10 ga" in one.group.label)
-    picks = (choice(first[1], "least money now"),)
+    picks = (choice(first[1], "least to pay"),)
     outcome = run(book, picks=picks, locks=(thin.layouts[0].tag,))
     assert outcome.plan is None
     assert "Clear the lock or the pick." in said(outcome)
@@ -213,6 +213,6 @@ def test_a_mark_of_a_plan_whose_folder_is_gone_stops_the_plan(
     book: Path, first: tuple[Path, PlanOutcome]
 ) -> None:
     shutil.rmtree(book.parent / "layouts")
-    outcome = run(book, picks=(choice(first[1], "least money now"),))
+    outcome = run(book, picks=(choice(first[1], "least to pay"),))
     assert outcome.plan is None
     assert "Put the plan's folder back" in said(outcome)

@@ -59,7 +59,14 @@ def test_plan_page_ticket_drawing_log_and_record_say_the_same(tmp_path: Path, as
     assert size(record.edge) == pytest.approx(asked)
     assert bool(record.cuts) is as_it_is
     assert cell(book, "Remnants", tag, "Length") == pytest.approx(asked[0] / INCH, abs=1e-4)
-    assert cell(book, "Remnants", tag, "Value") == pytest.approx(figures.kept_value, abs=CENT)
+    value = cell(book, "Remnants", tag, "Value")
+    assert value == pytest.approx(figures.kept_value, abs=CENT)
+    # The starter of "Remnants count at", 60 per cent, is in the value, which counts as it is from then on.
+    share = figures.kept.length * figures.kept.width / (96 * 48 * INCH**2)
+    assert value == pytest.approx(0.6 * figures.metal_cost * share, abs=CENT)
+    job = check_book(book).job
+    assert job is not None
+    assert [one.value for one in job.remnants if one.tag == tag] == [value]
 
 
 def test_one_cut_may_be_kept_otherwise_than_the_book_says(tmp_path: Path) -> None:

@@ -69,7 +69,7 @@ def test_a_remnant_kept_is_credited_to_the_parts() -> None:
     keeping, using_up = (plan_of(layouts, settings=s) for s in (LEAST, Settings(least_remnant_length=9999.0)))
     kept = cost_shares(keeping, plan_figures(keeping))
     whole = cost_shares(using_up, plan_figures(using_up))
-    assert kept.kept == pytest.approx(320.0 * (2438.4 - 940) / 2438.4)
+    assert kept.kept == pytest.approx(0.6 * 320.0 * (2438.4 - 940) / 2438.4)
     assert whole.parts["plate"].metal == pytest.approx(kept.parts["plate"].metal + kept.kept)
 
 

@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -50,7 +51,9 @@ def test_what_is_kept_is_not_waste() -> None:
     found = figures(layout, SETTINGS)
     assert found.kept is not None
     assert found.split.kept == pytest.approx((96 * INCH - 940) * 48 * INCH * 6.35 * 7850e-9)
-    assert found.kept_value == pytest.approx(320.0 * (96 * INCH - 940) / (96 * INCH))
+    assert found.kept_value == pytest.approx(0.6 * 320.0 * (96 * INCH - 940) / (96 * INCH))
+    whole = figures(layout, replace(SETTINGS, remnant_share=1.0))
+    assert whole.kept_value == pytest.approx(found.kept_value / 0.6)
     assert found.yield_share > found.split.yield_of_taken * 2
 
 

@@ -41,7 +41,7 @@ def test_each_way_with_its_figures(inch_plan: Plan) -> None:
     assert [row["Choice"] for row in (used, other, thick)] == ["C1", "C2", "C3"]
     assert [row["In use"] for row in (used, other, thick)] == ["yes", None, "yes"]
     assert {row["Of plan"] for row in (used, other, thick)} == {"KRTM"}
-    figures = ("Money now", "Metal cost", "Sheets", "Layouts")
+    figures = ("To pay", "Metal cost", "Sheets", "Layouts")
     assert [used[heading] for heading in figures] == [462.5, 185.0, 2, 1]
     assert [other[heading] for heading in figures] == [462.5, 277.5, 3, 3]
     assert other["Sheets by size"] == "3 of 48 x 96 in"
@@ -57,9 +57,22 @@ def test_what_a_way_is_best_at_is_what_its_figures_say(inch_plan: Plan) -> None:
     assert "fewest sheets" in used.best_at
     assert "fewest layouts" in used.best_at
     # The same bill is nobody's advantage, and a gauge without a choice has nothing to be best at.
-    assert "least money now" not in used.best_at + other.best_at
+    assert "least to pay" not in used.best_at + other.best_at
     assert thick.best_at == ()
     assert ("largest remnant" in other.best_at) is (other.kept_area > used.kept_area)
+
+
+def test_only_what_is_proven_is_called_the_cheapest_possible(inch_plan: Plan) -> None:
+    """The fixture's plan of 185.00 stands over a bound of 180."""
+    plan = with_choice(inch_plan)
+    thin = plan.groups[0]
+    met = replace(plan, groups=(replace(thin, bound=thin.cost), plan.groups[1]))
+    (used, other), _ = choice_figures(met)
+    assert "cheapest possible" in used.best_at
+    assert "least metal cost" not in used.best_at
+    assert "cheapest possible" not in other.best_at
+    (used, _), _ = choice_figures(plan)
+    assert "cheapest possible" not in used.best_at
 
 
 def test_a_pick_is_marked_where_it_is_in_use(inch_plan: Plan) -> None:
@@ -72,7 +85,7 @@ def test_a_pick_is_marked_where_it_is_in_use(inch_plan: Plan) -> None:
 
 def test_gauges_without_another_way_are_named(inch_plan: Plan) -> None:
     lines = choices_page(with_choice(inch_plan)).lines
-    assert 'No other plan is better at anything that matters for mild steel 1/4".' in lines
+    assert 'No other plan was found that is better at anything that matters for mild steel 1/4".' in lines
 
 
 def test_the_record_says_the_same(inch_plan: Plan, mm_plan: Plan) -> None:
@@ -82,7 +95,7 @@ def test_the_record_says_the_same(inch_plan: Plan, mm_plan: Plan) -> None:
         choices = [one for group in record["groups"] for one in group["choices"]]
         page = rows(plan)
         assert [one["choice"] for one in choices] == [row["Choice"] for row in page]
-        assert [one["money_now"] for one in choices] == pytest.approx([row["Money now"] for row in page])
+        assert [one["to_pay"] for one in choices] == pytest.approx([row["To pay"] for row in page])
         assert [one["layout_count"] for one in choices] == [row["Layouts"] for row in page]
         assert [(one["in_use"], one["picked"]) for one in choices] == [
             (False, False), (True, True), (True, False),

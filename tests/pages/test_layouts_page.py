@@ -25,8 +25,9 @@ def test_a_layout_with_all_that_the_shop_asks_for(inch_plan: Plan) -> None:
     assert (first["Layout"], first["Times to cut"], first["Gauge"]) == ("L1", 2, "mild steel 10 ga")
     assert first["Drawing"] == Link("L1 DXF", "layouts/plan-KRTM/L1.dxf")
     assert first["Sheet"] == "48 x 96 in\nrack A2"
-    # 30.5 x 93.25 in of 10 ga at 7850 kg/m3 are 49.2 kg; of the area and so of 92.50, 61.72 per cent.
-    assert first["Remnant left"] == "cropped to 30.5 x 93.25 in\n108.5 lb, 57.09 USD"
+    # 30.5 x 93.25 in of 10 ga at 7850 kg/m3 are 49.2 kg; of the area and so of 60 per cent of 92.50,
+    # 61.72 per cent.
+    assert first["Remnant left"] == "cropped to 30.5 x 93.25 in\n108.5 lb, 34.26 USD"
     assert second["Sheet"] == "remnant R-017\n48 x 40 in\nrack R1"
     assert second["Drawing"] is None
     # The remnant's edge is no rectangle, so no rectangle is promised.

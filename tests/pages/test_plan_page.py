@@ -9,7 +9,7 @@ import pytest
 
 from sheetplan.model import GroupPlan, Plan
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.plan_page import plan_page, within
+from sheetplan.pages.plan_page import plan_page
 from sheetplan.pages.values import Cell, ResultPage, ResultTable
 
 TODAY = datetime.date(2026, 11, 3)
@@ -67,20 +67,16 @@ def test_savings_are_named_against_a_plain_grid(inch_plan: Plan) -> None:
     assert column(table, "Cost saved")[0] == pytest.approx(2 * 92.5)
 
 
-def test_within_is_the_gap_to_what_is_proven() -> None:
-    assert within(103.0, 100.0) == pytest.approx(0.03)
-    assert within(100.0, 100.0) == 0.0
-    assert within(99.999_999, 100.0) == 0.0
-    assert within(103.0, None) is None
-    assert within(200.0, 100.0) == 1.0
-    assert within(306.7, 100.0) is None
-    assert within(0.0, 0.0) is None
-
-
-def test_a_total_gap_is_shown_only_where_every_gauge_has_a_bound(inch_plan: Plan) -> None:
-    assert total(page_of(inch_plan).tables[0], "Within") is None
-    bounded = tuple(replace(group_plan, bound=group_plan.cost / 1.25) for group_plan in inch_plan.groups)
-    assert total(page_of(replace(inch_plan, groups=bounded)).tables[0], "Within") == pytest.approx(0.25)
+def test_the_total_is_proven_only_where_every_gauge_is(inch_plan: Plan) -> None:
+    """The fixture: 185.00 over a bound of 180, and a gauge of which nothing is proven."""
+    heading = "Against the cheapest"
+    table = page_of(inch_plan).tables[0]
+    assert column(table, heading) == ["at most 2.8 % above", "not proven"]
+    assert total(table, heading) == "not proven"
+    bounded = tuple(replace(group_plan, bound=group_plan.cost / 1.1) for group_plan in inch_plan.groups)
+    assert total(page_of(replace(inch_plan, groups=bounded)).tables[0], heading) == "at most 10.0 % above"
+    met = tuple(replace(group_plan, bound=group_plan.cost) for group_plan in inch_plan.groups)
+    assert total(page_of(replace(inch_plan, groups=met)).tables[0], heading) == "cheapest possible"
 
 
 def test_the_state_comes_first_with_date_and_mark(inch_plan: Plan) -> None:

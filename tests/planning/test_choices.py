@@ -24,7 +24,7 @@ def sheets(plan: GroupPlan) -> int:
 
 BETTER = {
     "least cost": lambda plan: plan.cost,
-    "least money now": bill,
+    "least to pay": bill,
     "fewest sheets": sheets,
     "fewest layouts": lambda plan: len(plan.layouts),
     "least waste": lambda plan: sum(x.repeats * x.sheet.length * x.sheet.width for x in plan.layouts),

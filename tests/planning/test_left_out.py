@@ -42,6 +42,6 @@ def test_a_plan_that_makes_as_much_or_more_leaves_out_nothing() -> None:
 
 def test_a_choice_says_it_in_its_sentence() -> None:
     used, other = plan(ST_1=4, PL_1=1), plan(ST_1=3, PL_1=1)
-    of = [Candidate(one, 0.0, 2, 1.0, 0.0) for one in (used, replace(other, cost=10.0))]
+    of = [Candidate(one, 2, 1.0, 0.0) for one in (used, replace(other, cost=10.0))]
     assert left_out(used, other, BOOK.orders) == "2 ST-1 not made"
     assert sentence(of[0], Aim.COST, of[1]) == "Against the plan: 10.00 less in metal taken, 2 ST-1 not made."

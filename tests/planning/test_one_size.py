@@ -85,7 +85,7 @@ def test_a_cheaper_answer_is_taken_over(plan: Plan, others: tuple[OneSize, ...])
     assert [layout.tag for layout in taken.layouts] == [f"L{n}" for n in range(1, len(taken.layouts) + 1)]
     assert with_the_cheapest(plan, others).groups[0].cost == plan.groups[0].cost
     alone = [count.sheet for count in taken.sheets if count.to_buy]
-    assert [sheet for sheet, _ in instead_of(taken, others)] == [
+    assert [one.sheet for one in instead_of(taken, others)] == [
         one.sheet for one in others if one.sheet not in alone
     ]
 
@@ -96,9 +96,9 @@ def test_an_answer_from_what_is_on_hand_is_a_choice(plan: Plan, others: tuple[On
     owned = tuple(replace(count, to_buy=0) for count in others[0].plan.sheets)
     free = replace(others[0], plan=replace(others[0].plan, sheets=owned))
     (choice,) = with_smaller_bills(dear, (*others, free)).groups[0].choices
-    assert choice.name == "least money now"
+    assert choice.name == "least to pay"
     assert choice.plan.sheets == owned
-    assert "less to pay now" in choice.sentence
+    assert "less to pay" in choice.sentence
     many = tuple(replace(count, to_buy=99) for count in others[0].plan.sheets)
     worse = replace(others[0], plan=replace(others[0].plan, sheets=many))
     assert with_smaller_bills(dear, (worse,)) == dear

@@ -67,13 +67,14 @@ def test_a_bound_that_says_little_is_not_shown_and_one_below_by_float_dust_is_me
     assert work.search is not None
     for bound, tail in (
         (0.3, "1 sheet in 1 layout."),
-        (8.0, "1 sheet in 1 layout, within 25.0% of the cheapest possible."),
-        (9.999, "1 sheet in 1 layout, within 0.1% of the cheapest possible."),
-        (10.0 * (1.0 - 1e-7), "1 sheet in 1 layout, the cheapest possible."),
+        (8.0, "1 sheet in 1 layout."),
+        (9.0, "1 sheet in 1 layout, at most 11.2 % above the cheapest possible."),
+        (9.9999, "1 sheet in 1 layout, at most 0.1 % above the cheapest possible."),
+        (10.0 * (1.0 - 1e-7), "1 sheet in 1 layout, cheapest possible."),
     ):
         work.search.bound = bound
         assert said(work).endswith(tail)
-        assert _is_finished(work) is ("the cheapest" in tail and "within" not in tail)
+        assert _is_finished(work) is ("cheapest" in tail and "above" not in tail)
     areas = work.search.areas
     assert limits_of(work.search, 0.3, areas) == "What the least cost is could not be proven."
-    assert limits_of(work.search, 8.0, areas).startswith("Less than the cheapest sheet")
+    assert limits_of(work.search, 9.0, areas).startswith("Less than the cheapest sheet")

@@ -39,6 +39,16 @@ def test_the_upper_side_when_it_is_the_larger() -> None:
     assert found == Box(0.0, pytest.approx(10 + 200 + 10), 96 * INCH, 48 * INCH)
 
 
+def test_the_largest_remnant_may_be_a_drop_out() -> None:
+    small, large = Box(0.0, 0.0, 400.0, 300.0), Box(50.0, 50.0, 700.0, 650.0)
+    assert LeftOver().largest is None
+    assert LeftOver(room=small).largest == small
+    assert LeftOver(room=small, drop_outs=(large,)).largest == large
+    assert LeftOver(drop_outs=(small, large)).largest == large
+    found = leaves(grid("plate", 3, 5, (310, 210)))
+    assert found.largest == found.room
+
+
 def test_too_small_is_not_kept() -> None:
     assert left(grid("plate", 7, 5, (310, 210))) is None
     narrow = Settings(least_remnant_length=500.0, least_remnant_width=100.0)

@@ -31,8 +31,12 @@ LEAST_LENGTH_MM = 1.0
 FIRST_SERIAL_DAY, LAST_SERIAL_DAY = 30_000, 80_000
 """Day numbers of 1982 to 2119: a bare number in a date column is taken for a date between these."""
 
+LEAST_BARE_PER_CENT = 10.0
+"""Numbers from here on are per cent without the sign: nothing counts at ten times its price."""
+
 _GROUPED_COUNT = re.compile(r"[0-9]{1,3}(?:,[0-9]{3})+")
 _CURRENCY = re.compile(r"[a-z]{2}|[$€£¥]")
+_PER_CENT = re.compile(r"\s*(?:%|per ?cent)$", re.IGNORECASE)
 _EPOCH = datetime.date(1899, 12, 30)
 
 Word = TypeVar("Word", bound=StrEnum)
@@ -133,6 +137,25 @@ def positive_number(value: CellValue) -> float:
     if number <= 0:
         raise CellFault("is 0", "Write a positive number, or leave the cell empty.")
     return number
+
+
+def share_of(value: CellValue) -> float:
+    """A share from 0 to 1, written in per cent: 85, 85 %, or a cell formatted in per cent (which holds 0.85).
+
+    Numbers that could be either are refused: 2 may be 2 per cent or a cell that shows 200 %.
+    """
+    said = text_of(value)
+    sign = _PER_CENT.search(said)
+    number = number_of(said[: sign.start()].strip() if sign else value)
+    if sign is None and 1.0 < number < LEAST_BARE_PER_CENT:
+        raise CellFault(
+            f"`{said}` can be read as {number:.10g} % or as {100 * number:.10g} %",
+            f"Write it with the sign: {number:.10g} %.",
+        )
+    share = number / 100.0 if sign or number > 1.0 else number
+    if share > 1.0:
+        raise CellFault(f"`{said}` is more than 100 %", "Write 0 % to 100 %, such as 85 %.")
+    return share
 
 
 def money_of(value: CellValue) -> float:

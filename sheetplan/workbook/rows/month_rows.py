@@ -37,8 +37,18 @@ ROUNDING = 1e-3
 
 _MONTH = re.compile(r"([0-9]{4})-([0-9]{2})")
 
-Stock = Mapping[str, Sequence[SheetSize]]
-"""Sheet sizes on sale by the label of their gauge."""
+
+@dataclass(frozen=True, slots=True)
+class Prices:
+    """Sheet sizes on sale by the label of their gauge, and what remnants count of their metal's price."""
+
+    stock: Mapping[str, Sequence[SheetSize]]
+    remnant_share: float
+
+    def of(self, label: str, length: float, width: float, tag: str) -> float:
+        """What a counted sheet of this size (mm) is worth, or a remnant where it has a tag."""
+        whole = worth(length, width, self.stock.get(label, ()))
+        return whole * self.remnant_share if tag else whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,10 +94,10 @@ def read_scrap(table: RawTable, units: Units, gauged: Gauged) -> PageRead[ScrapT
 
 
 def read_counts(
-    table: RawTable, units: Units, gauged: Gauged, stock: Stock, gone: Gone
+    table: RawTable, units: Units, gauged: Gauged, prices: Prices, gone: Gone
 ) -> PageRead[Counted]:
     """All usable rows of the page Rack count; a faulty row is left out."""
-    return _read(RACK_COUNT, table, units, lambda row: _count(row, gauged, stock, gone))
+    return _read(RACK_COUNT, table, units, lambda row: _count(row, gauged, prices, gone))
 
 
 def read_earlier(table: RawTable, units: Units, gauged: Gauged) -> PageRead[Cut]:
@@ -148,7 +158,7 @@ def _ticket(row: RowReader, gauged: Gauged) -> ScrapTicket | None:
     return ScrapTicket(date, weight, paid, metal[2], metal[0].name, number) if metal else None
 
 
-def _count(row: RowReader, gauged: Gauged, stock: Stock, gone: Gone) -> Counted | None:
+def _count(row: RowReader, gauged: Gauged, prices: Prices, gone: Gone) -> Counted | None:
     month = row.need("End of", month_of, "")
     metal = gauged.of(row)
     size = size_in(row.units)
@@ -164,7 +174,7 @@ def _count(row: RowReader, gauged: Gauged, stock: Stock, gone: Gone) -> Counted 
     left = area - gone.of(tag, month, label, width, length)
     weight = sheets * weight_kg(left, thickness.mm, material.density)
     if value is None:
-        value = sheets * worth(length, width, stock.get(label, ())) * left / area
+        value = sheets * prices.of(label, length, width, tag) * left / area
     return Counted(month, Held(label, weight, value))
 
 

@@ -9,7 +9,8 @@ from sheetplan.model.job import Remnant, SheetSize
 from sheetplan.model.outline import Loop, rectangle
 from sheetplan.model.settings import Corner, Settings
 from sheetplan.money.rack_worth import share_of_cheapest
-from sheetplan.shapes import area, box
+from sheetplan.rack.useful import free_rectangle
+from sheetplan.shapes import box
 from sheetplan.shapes.plain import without_corner
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
 from sheetplan.workbook.columns import REMNANTS
@@ -41,8 +42,8 @@ def read_remnants(
 ) -> PageRead[Remnant]:
     """All remnants that may be planned on; a faulty row is left out.
 
-    Where the book does not say what one is worth, it is its share of the cheapest sheet of its gauge in
-    ``stock``, as for a remnant that goes back after a cut.
+    Where the book does not say what one counts for, it is the share that the settings state of what its
+    largest rectangle would cost in the cheapest sheet of its gauge in ``stock``.
     """
     sheets = tuple(stock)
     problems = list(column_problems(REMNANTS, table))
@@ -60,7 +61,7 @@ def read_remnants(
         remnant = _remnant(row, tag, metal, settings)
         problems += row.problems
         if remnant is not None and row.blank("Value"):
-            remnant = replace(remnant, value=_worth(remnant, sheets))
+            remnant = replace(remnant, value=_worth(remnant, sheets, settings))
         if remnant is not None:
             reads.append(Read(remnant, row.place))
             continue
@@ -93,10 +94,12 @@ def _remnant(row: RowReader, tag: str, metal: Metal | None, settings: Settings) 
     return Remnant(tag, material.name, thickness, edge, (), corner, place, value, extra, above)
 
 
-def _worth(remnant: Remnant, stock: Iterable[SheetSize]) -> float:
+def _worth(remnant: Remnant, stock: Iterable[SheetSize], settings: Settings) -> float:
     gauge = remnant.material, remnant.thickness.mm
     own = [sheet for sheet in stock if (sheet.material, sheet.thickness.mm) == gauge]
-    return round(share_of_cheapest(area(remnant.edge), own), CENTS)
+    room = free_rectangle(remnant.edge, (), 0.0)
+    metal = room.length * room.width if room else 0.0
+    return round(settings.remnant_share * share_of_cheapest(metal, own), CENTS)
 
 
 def _edge(row: RowReader, length: float, width: float, datum: Corner) -> Loop | None:

@@ -76,18 +76,23 @@ def test_what_is_left_and_moving_are_settings() -> None:
     assert settings.moving_cost == pytest.approx(2.5 / 45.359237)
 
 
-def test_a_remnant_whose_value_is_not_written_is_its_share_of_the_cheapest_sheet() -> None:
+def test_a_remnant_whose_value_is_not_written_counts_at_a_share_of_its_largest_rectangle() -> None:
     rows = one(Width=24, Length=48, Value=None)
     job = job_of(rows)
     [remnant] = job.remnants
     gauge = remnant.material, remnant.thickness.mm
     rates = [s.price / (s.length * s.width) for s in job.stock if (s.material, s.thickness.mm) == gauge]
-    assert remnant.value == pytest.approx(min(rates) * 24 * 48 * INCH**2, abs=0.005)
-    assert remnant.value > 0.0
+    whole = min(rates) * 24 * 48 * INCH**2
+    assert whole > 0.0
+    assert remnant.value == pytest.approx(0.6 * whole, abs=0.005)
+    rows["Settings"].append({"Setting": "Remnants count at", "Value": "45 %"})
+    assert job_of(rows).remnants[0].value == pytest.approx(0.45 * whole, abs=0.006)
+    # Of 24 x 48 in without 12 x 24 in, 12 x 48 in or 24 x 24 in can be used at once: half of it.
     rows["Remnants"][0] |= {"Missing width": 12, "Missing length": 24, "Missing corner": "upper right"}
-    assert job_of(rows).remnants[0].value == pytest.approx(remnant.value * 0.75, abs=0.01)
+    assert job_of(rows).remnants[0].value == pytest.approx(0.45 * whole / 2, abs=0.01)
 
 
 def test_a_value_that_is_written_stands_and_0_is_one() -> None:
+    """The share of Settings is not applied to it."""
     assert job_of(one(Value=0)).remnants[0].value == 0.0
     assert job_of(one(Value=12.5)).remnants[0].value == 12.5

@@ -12,8 +12,8 @@ from sheetplan.planning.fits import Fits, fits_of, with_room_of
 from sheetplan.planning.one_size import OneSize
 from sheetplan.planning.progress import Progress, Report, Stop
 
-SHARE_FOR_PLAN, SHARE_FOR_SIZES, SHARE_FOR_FITS = 0.8, 0.08, 0.12
-"""How the seconds asked for are shared out: the plan, the comparison of sheet sizes, what else fits.
+SHARE_FOR_PLAN, SHARE_FOR_FITS = 0.88, 0.12
+"""How the seconds asked for are shared out: the plan and what stands beside it, what else fits.
 
 Together they are all of them, so that reading and writing alone come on top.
 """
@@ -99,12 +99,11 @@ def _checked(plan: Plan, report: Report) -> Plan:
 
 
 def _searched(job: Job, stands: Standing, stop: Stop, report: Report, executor: Executor | None) -> Answer:
-    """A new plan round what is locked. Gauges with locked layouts are not compared by sheet size."""
-    from sheetplan.planning import plan_job
-    from sheetplan.planning.one_size import plans_of_one_size, with_smaller_bills, with_the_cheapest
+    """A new plan round what is locked."""
+    from sheetplan.planning import plan_with_sizes
 
     settings = job.settings
-    plan = plan_job(
+    found = plan_with_sizes(
         job,
         seconds=settings.seconds * SHARE_FOR_PLAN,
         seed=settings.seed,
@@ -113,13 +112,4 @@ def _searched(job: Job, stands: Standing, stop: Stop, report: Report, executor: 
         executor=executor,
         locked=stands.locked,
     )
-    free = tuple(one for one in plan.groups if not any(layout.locked for layout in one.layouts))
-    sizes = plans_of_one_size(
-        replace(plan, groups=free),
-        seconds=settings.seconds * SHARE_FOR_SIZES,
-        seed=settings.seed,
-        stop=stop,
-        report=report,
-        executor=executor,
-    )
-    return Answer(with_smaller_bills(with_the_cheapest(plan, sizes), sizes), sizes)
+    return Answer(found.plan, found.sizes)

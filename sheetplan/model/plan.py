@@ -93,12 +93,12 @@ class GroupPlan:
     """The plan of one gauge.
 
     ``short`` maps part names to pieces asked for by must orders and not made, ``why_short`` the
-    same names to the reason. ``bound`` is a proven least cost of the sheets, or None where none
-    was computed; ``cost`` is what the chosen sheets cost (rack sheets at their price, remnants at
-    their value and what it costs to get at them). ``above_bound`` is the share by which the plan is
-    above the best possible (by area where a gauge has no prices), ``limited_by`` says in words what
-    keeps it there. ``picked`` is the name of the choice that the planner picked, empty where the plan
-    is the tool's own.
+    same names to the reason. ``cost`` is what the chosen sheets cost (rack sheets at their price,
+    remnants at their value and what it costs to get at them); ``counted`` is what the plan counts in the choice
+    between plans: metal on hand, remnants and what goes back at the shares of `Settings` (areas in m2 where
+    a gauge has no prices), None where nobody worked it out. ``bound`` is proven: no plan of the same pieces
+    counts less; None where nothing was proven. ``picked`` is the name of the choice that the planner
+    picked, empty where the plan is the tool's own.
     """
 
     group: Group
@@ -106,11 +106,10 @@ class GroupPlan:
     sheets: tuple[SheetCount, ...]
     short: dict[str, int]
     cost: float
+    counted: float | None = None
     bound: float | None = None
     note: str = ""
     why_short: Mapping[str, str] = field(default_factory=dict)
-    above_bound: float | None = None
-    limited_by: str = ""
     choices: tuple[Choice, ...] = ()
     picked: str = ""
 
@@ -121,22 +120,27 @@ class GroupPlan:
 
     @property
     def proven_least(self) -> float | None:
-        """What every plan of the same pieces costs at least; None where that is not known.
+        """What every plan of the same pieces counts at least (see ``counted``); None where that is not known.
 
-        Of a plan that leaves pieces unmade nothing is known: one that makes them costs more. No plan costs
+        Of a plan that leaves pieces unmade nothing is known: one that makes them costs more. No plan counts
         less than nothing, but where no sheet has a price, a cost of nothing says nothing.
         """
         if self.short:
             return None
-        if self.cost <= 0.0:
+        if self.cost <= 0.0 and not self.counted:
             has_prices = any(sheet.price > 0.0 for sheet in self.group.stock)
             return 0.0 if has_prices or not self.layouts else None
         return self.bound if self.bound is not None and self.bound > 0.0 else None
 
     @property
     def above_least(self) -> float | None:
-        """By what share the cost lies above the proven least, at most; None where that is not proven."""
-        return above_least(self.cost, self.proven_least)
+        """By what share the plan lies above the proven least, at most; None where that is not proven."""
+        return above_least(self.measure, self.proven_least)
+
+    @property
+    def measure(self) -> float:
+        """What is compared with the proven least."""
+        return self.cost if self.counted is None else self.counted
 
 
 WEAK_BOUND = 0.15
@@ -214,5 +218,5 @@ class Plan:
         if all(group_plan.above_least == 0.0 for group_plan in self.groups):
             return 0.0
         least = None if None in leasts else fsum(known for known in leasts if known is not None)
-        share = above_least(fsum(group_plan.cost for group_plan in self.groups), least)
+        share = above_least(fsum(group_plan.measure for group_plan in self.groups), least)
         return SAME_AS_BOUND if share == 0.0 else share

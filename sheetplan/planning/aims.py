@@ -16,9 +16,12 @@ from sheetplan.packing.kernel_sequence import Floats
 from sheetplan.planning.box_problem import BoxProblem
 from sheetplan.planning.column_generation import column_generation
 from sheetplan.planning.fewer_layouts import fewer_layouts
+from sheetplan.planning.first_plan import first_plan
 from sheetplan.planning.plan_search import plan_search
 from sheetplan.planning.rounding import rounding
 from sheetplan.planning.search import PLAIN, Favour, Search
+from sheetplan.planning.shape_filling import ShapeFiller
+from sheetplan.planning.shape_search import ShapeState, first_shapes, shape_search
 
 Halt = Callable[[], bool]
 
@@ -82,16 +85,40 @@ def _with_costs(problem: BoxProblem, costs: Floats) -> BoxProblem:
     return replace(problem, supplies=supplies, kept_rates=np.zeros(len(costs)))
 
 
-def search_for(search: Search, aim: Aim, looks: int, halt: Halt) -> Search:
+def search_for(search: Search, aim: Aim, looks: int, halt: Halt, filler: ShapeFiller | None) -> Search:
     """A search of its own for an aim, started from the layouts that another search knows."""
     other = steered(search.problem, aim, search.score.cost)
-    found = Search(other.problem, search.seed + 1, other.favour)
+    found = search_with(search, other.problem, looks if aim is not Aim.LAYOUTS else 0, halt, filler, other.favour)
+    fewer_layouts(found, looks // 4 if aim is not Aim.LAYOUTS else looks, halt)
+    return found
+
+
+def search_with(
+    search: Search, problem: BoxProblem, looks: int, halt: Halt, filler: ShapeFiller | None, favour: Favour = PLAIN
+) -> Search:
+    """A search on the same gauge with other costs or limits, started from the layouts that another one knows."""
+    found = Search(problem, search.seed + 1, favour)
     found.duals = search.duals
     numbers = [found.add(column) for column in search.columns]
-    found.offer({numbers[number]: repeats for number, repeats in search.picks.items()})
-    if aim is not Aim.LAYOUTS:
-        plan_search(found, looks // 4)
-        column_generation(found, looks // 4, halt)
-        rounding(found, looks // 4, halt)
-    fewer_layouts(found, looks // 4 if aim is not Aim.LAYOUTS else looks, halt)
+    used = np.zeros(len(problem.choices), np.int64)
+    for number, repeats in search.picks.items():
+        used[search.columns[number].supply] += repeats
+    if (used <= problem.supplies.limits).all():
+        found.offer({numbers[number]: repeats for number, repeats in search.picks.items()})
+    else:
+        found.offer(found.take_in(first_plan(problem).cuts))
+    if looks <= 0 or halt():
+        return found
+    if filler is None:
+        plan_search(found, looks // 3)
+        column_generation(found, looks // 3, halt)
+        rounding(found, looks // 3, halt)
+        return found
+    # What is known already, combined anew, then true shapes as in the gauge's own search.
+    column_generation(found, 1, halt)
+    rounding(found, looks // 8, halt)
+    before = filler.looks
+    if not (used <= problem.supplies.limits).all():
+        first_shapes(found, filler, halt)
+    shape_search(found, filler, ShapeState(), looks * 7 // 8 - (filler.looks - before), halt, beyond=0)
     return found

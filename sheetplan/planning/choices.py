@@ -19,9 +19,6 @@ MOST_CHOICES = 3
 DEAREST = 1.15
 """An alternative that costs more than this many times the plan is no choice, unless less is to be paid."""
 
-ON_HAND_FIRST = 0.02
-"""Metal on hand is used before any is bought where that costs at most this share more."""
-
 MATTERS = {
     Aim.COST: 0.001,
     Aim.MONEY_NOW: 0.01,
@@ -45,7 +42,7 @@ class Candidate:
     def at(self, aim: Aim) -> float:
         """The measure of an aim; less is better."""
         return {
-            Aim.COST: self.plan.cost,
+            Aim.COST: self.plan.measure,
             Aim.MONEY_NOW: self.plan.to_pay,
             Aim.SHEETS: float(self.sheets),
             Aim.WASTE: self.metal,
@@ -65,17 +62,14 @@ def measured(plan: GroupPlan, problem: BoxProblem, cuts: Sequence[Cut]) -> Candi
     )
 
 
-def chosen(
-    cheapest: Candidate, others: Sequence[tuple[Aim, Candidate]]
-) -> tuple[Candidate, list[tuple[Aim, Candidate]]]:
-    """The plan to show and what stands beside it: metal on hand first, where that costs little more."""
-    for aim, other in others:
-        saves = gain(cheapest, Aim.MONEY_NOW, other) >= MATTERS[Aim.MONEY_NOW]
-        cheap = other.plan.cost <= cheapest.plan.cost * (1.0 + ON_HAND_FIRST)
-        if aim is Aim.MONEY_NOW and saves and cheap and not _shorter(other, cheapest):
-            rest = [pair for pair in others if pair[0] is not Aim.MONEY_NOW]
-            return other, [(Aim.COST, cheapest), *rest]
-    return cheapest, list(others)
+def chosen(candidates: Sequence[tuple[Aim, Candidate]]) -> tuple[Candidate, list[tuple[Aim, Candidate]]]:
+    """The plan to show, which counts least of those that make most, and the best for each other aim."""
+    main = min((one for _, one in candidates), key=lambda one: (sum(one.plan.short.values()), one.plan.measure))
+    best: dict[Aim, Candidate] = {}
+    for aim, one in candidates:
+        if aim is not Aim.COST and (aim not in best or one.at(aim) < best[aim].at(aim)):
+            best[aim] = one
+    return main, list(best.items())
 
 
 def _shorter(other: Candidate, main: Candidate) -> bool:

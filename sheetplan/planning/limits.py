@@ -16,49 +16,8 @@ from sheetplan.planning.search import Search
 from sheetplan.planning.shape_words import ShapeOutcome
 from sheetplan.planning.shape_words import shape_note as say
 
-UNPROVEN = "What the least cost is could not be proven."
-
 MOST_NAMED = 4
 """Remnants named in one sentence at most."""
-
-
-def limits_of(search: Search, bound: float, areas: Floats) -> str:
-    """One sentence on what stands between a plan and a cheaper one.
-
-    ``bound`` is what every plan costs at least, ``areas`` what a piece takes (nm2).
-    """
-    if search.score.missing > 0.0:
-        return "The sheets on hand and for sale are used up."
-    if is_proven(search, bound):
-        return "Nothing: no plan of these parts on these sheets is cheaper."
-    if is_weak(search.score.cost, bound):
-        return UNPROVEN
-    used_up = _used_up(search)
-    if used_up:
-        return f"{used_up} would be cheaper for its size, and every sheet of it is used."
-    costs = search.problem.supplies.costs
-    if search.score.cost - bound < float(costs.min()):
-        return "Less than the cheapest sheet lies between this plan and what is proven to be needed."
-    return f"The parts fill {_fill(search, areas):.1%} of the usable metal; the rest is lost round them."
-
-
-def _used_up(search: Search) -> str:
-    """The sheet size of the least price per area, if all of it is taken."""
-    supplies = search.problem.supplies
-    used = np.zeros(len(supplies.costs), np.int64)
-    for number, repeats in search.picks.items():
-        used[search.columns[number].supply] += repeats
-    best = int(np.argmin(supplies.costs / supplies.areas))
-    sheet = search.problem.choices[best].sheet
-    if isinstance(sheet, Remnant) or used[best] < supplies.limits[best]:
-        return ""
-    return sheet.name
-
-
-def _fill(search: Search, areas: Floats) -> float:
-    supplies = search.problem.supplies
-    metal = sum(float(supplies.areas[search.columns[n].supply]) * r for n, r in search.picks.items())
-    return float((search.problem.wanted * areas).sum()) / metal
 
 
 def shape_note(work: GaugeWork) -> str:

@@ -88,7 +88,7 @@ def put_back(plan: GroupPlan, group: Group, locked: Sequence[Layout]) -> GroupPl
         layouts=layouts,
         sheets=sheet_counts(group, layouts),
         cost=money_of(layouts),
+        counted=None if plan.counted is None else plan.counted + fixed,
         bound=bound,
-        above_bound=money_of(layouts) / bound - 1.0 if bound else plan.above_bound,
         choices=tuple(replace(choice, plan=put_back(choice.plan, group, locked)) for choice in plan.choices),
     )

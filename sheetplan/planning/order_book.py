@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from sheetplan.drawings.findings import counted
 from sheetplan.model.job import Job
@@ -13,7 +13,16 @@ from sheetplan.model.plan import GroupPlan, Layout, Plan
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.numbering import numbered
+from sheetplan.planning.one_size import OneSize
 from sheetplan.planning.progress import Progress, Report, Stop
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """A plan, and what was found beside it with one sheet size bought alone."""
+
+    plan: Plan
+    sizes: tuple[OneSize, ...]
 
 
 def plan_job(
@@ -27,7 +36,24 @@ def plan_job(
     clock: Callable[[], float] = time.monotonic,
     locked: Sequence[Layout] = (),
 ) -> Plan:
-    """The plan of an order book.
+    """The plan of an order book; see `plan_with_sizes`."""
+    return plan_with_sizes(
+        job, seconds=seconds, seed=seed, stop=stop, report=report, executor=executor, clock=clock, locked=locked
+    ).plan
+
+
+def plan_with_sizes(
+    job: Job,
+    *,
+    seconds: float,
+    seed: int,
+    stop: Stop,
+    report: Report,
+    executor: Executor | None = None,
+    clock: Callable[[], float] = time.monotonic,
+    locked: Sequence[Layout] = (),
+) -> Planned:
+    """The plan of an order book, and the plans of one size beside it.
 
     Parameters
     ----------
@@ -50,7 +76,7 @@ def plan_job(
 
     Returns
     -------
-    Plan
+    Planned
         Layouts numbered L1, L2 ... through the whole plan. A plan that was stopped covers every
         gauge all the same, some of them less well.
     """
@@ -63,10 +89,13 @@ def plan_job(
     rest = [set_aside(group, layouts) for group, layouts in zip(groups, held, strict=True)]
     rest_of_job = replace(job, parts=spares_left(job.parts, groups, locked)) if locked else job
     found = Run(rest_of_job, rest, seconds, seed, stop, report, executor, clock).plans()
-    plans = [put_back(*of_gauge) for of_gauge in zip(found, groups, held, strict=True)]
+    ends = [one.plan for one in found]
+    plans = [put_back(*of_gauge) for of_gauge in zip(ends, groups, held, strict=True)]
+    # Gauges with locked layouts are not compared by sheet size: their sizes would speak of the rest alone.
+    sizes = tuple(one for done, layouts in zip(found, held, strict=True) if not layouts for one in done.sizes)
     report(Progress("", 1.0, f"{counted(len(groups), 'gauge')} planned."))
     short = tuple(problem for plan in plans for problem in short_problems(plan, job))
-    return Plan(job, numbered(plans), (*problems, *short), stop())
+    return Planned(Plan(job, numbered(plans), (*problems, *short), stop()), sizes)
 
 
 def short_problems(plan: GroupPlan, job: Job) -> tuple[Problem, ...]:

@@ -96,10 +96,6 @@ def _in_use(group_plan: GroupPlan, picked: Alternative) -> GroupPlan:
     if picked.in_use:
         return replace(group_plan, picked=picked.name)
     others = tuple(way for way in _ways(group_plan) if way.name != picked.name)
-    above = group_plan.above_bound
-    if above is not None and group_plan.cost > 0.0:
-        above = (1.0 + above) * picked.plan.cost / group_plan.cost - 1.0
     return replace(
-        picked.plan, bound=group_plan.bound, above_bound=above, note=group_plan.note,
-        choices=others, picked=picked.name,
-    )  # fmt: skip
+        picked.plan, bound=group_plan.bound, note=group_plan.note, choices=others, picked=picked.name
+    )

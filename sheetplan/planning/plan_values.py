@@ -76,7 +76,7 @@ def layouts_of_values(values: Values, job: Job, tags: Sequence[str]) -> dict[str
     return found
 
 
-_PLAIN = ("short", "why_short", "bound", "above_bound", "note", "limited_by", "picked")
+_PLAIN = ("short", "why_short", "counted", "bound", "note", "picked")
 
 
 def _group_values(plan: GroupPlan) -> dict[str, Any]:

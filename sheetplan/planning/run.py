@@ -9,7 +9,7 @@ from typing import TypeVar
 
 from sheetplan.drawings.findings import counted
 from sheetplan.model.job import Job
-from sheetplan.model.plan import Group, GroupPlan, above_least, against_cheapest
+from sheetplan.model.plan import Group, above_least, against_cheapest
 from sheetplan.planning.effort import (
     BEGINNING,
     FIRST_EPOCHS,
@@ -28,7 +28,7 @@ from sheetplan.planning.gauge_work import (
     begin_elsewhere,
     begin_gauge,
 )
-from sheetplan.planning.group_plan import finish, finish_elsewhere
+from sheetplan.planning.group_plan import Finished, finish, finish_elsewhere
 from sheetplan.planning.progress import Progress, Report, Stop
 from sheetplan.planning.proof import is_proven, proven_bound
 from sheetplan.planning.readying import make_kernels_ready
@@ -67,8 +67,8 @@ class Run:
         self.seconds = seconds
         self.done, self.steps = 0.0, 0
 
-    def plans(self) -> list[GroupPlan]:
-        """The best plan found for each gauge."""
+    def plans(self) -> list[Finished]:
+        """The best plan found for each gauge, and what was found beside it."""
         outlines = [self.job.parts[need.part].outline for group in self.groups for need in group.needs]
         make_kernels_ready(not all(is_rectangle(outline) for outline in outlines), self.report)
         self.end = self.clock() + self.seconds
@@ -179,7 +179,7 @@ class Run:
             after[place] = work or works[place]
         return after
 
-    def _finish(self, works: list[GaugeWork]) -> list[GroupPlan]:
+    def _finish(self, works: list[GaugeWork]) -> list[Finished]:
         """Fewer layouts where that costs nothing, and the plans as everybody sees them."""
         looks = looks_for(self.seconds * (1.0 - SEARCHING - SPARE)) * self.cores // max(1, len(works))
         if self.stop():
@@ -202,9 +202,9 @@ class Run:
         self.done = min(SEARCHING, self._used())
         self._tell(work, self.done)
 
-    def _finished(self, plan: GroupPlan, number: int) -> None:
+    def _finished(self, done: Finished, number: int) -> None:
         self.done = 1.0 - (1.0 - SEARCHING) * (1.0 - number / len(self.groups))
-        self.report(Progress("", self.done, f"Finishing {plan.group.label}"))
+        self.report(Progress("", self.done, f"Finishing {done.plan.group.label}"))
 
     def _tell(self, work: GaugeWork, done: float) -> None:
         self.report(Progress(work.group.label, 1.0 if work.gain == 0.0 else done, said(work)))

@@ -101,6 +101,10 @@ class ShapeState:
     records: dict[str, Record] = field(default_factory=lambda: {name: Record(PRIORS[name]) for name in MOVES})
     targets: Targets | None = None
     of_sheets: dict[tuple[int, ...], Targets] = field(default_factory=dict)
+    end: int = 0
+    """The filler's looks at which the slice of work under way ends."""
+    debt: int = 0
+    """Looks by which the last slice went beyond its end, to be taken off the next."""
     idle_looks: int = 0
     """Work since the plan last became better."""
     hopeless: bool = False
@@ -136,15 +140,23 @@ def trial_pays(search: Search, filler: ShapeFiller) -> bool:
 
 def first_shapes(search: Search, filler: ShapeFiller, halt: Halt) -> None:
     """A first plan of true shapes on each size of sheet, the cheapest per area first."""
-    for number, s in enumerate(np.argsort(search.problem.supplies.costs / search.problem.supplies.areas, kind="stable")):
+    supplies = search.problem.supplies
+    sizes = [s for s in np.argsort(supplies.costs / supplies.areas, kind="stable") if supplies.limits[s]]
+    for number, s in enumerate(s for s in sizes if not _is_bought_twin(search, int(s))):
         if number and halt():
             return
         search.offer(plan_by_sequence(search, filler, int(s)))
 
 
-def shape_search(search: Search, filler: ShapeFiller, state: ShapeState, looks: int, halt: Halt) -> None:
-    """Look for a cheaper plan with true shapes within an allowance of looks."""
-    end = filler.looks + looks
+def shape_search(
+    search: Search, filler: ShapeFiller, state: ShapeState, looks: int, halt: Halt, beyond: int = BIN_LOOKS
+) -> None:
+    """Look for a cheaper plan with true shapes within an allowance of looks.
+
+    An attempt under way may go so many looks ``beyond`` it; they are taken off the next allowance.
+    """
+    end = filler.looks + looks - state.debt
+    state.end = end + beyond
     while filler.looks < end and not search.done and not halt():
         open_ = [name for name in MOVES if name != FIXED_BINS or not state.hopeless]
         name = max(open_, key=lambda name: state.records[name].rate)
@@ -159,6 +171,7 @@ def shape_search(search: Search, filler: ShapeFiller, state: ShapeState, looks: 
             for one in state.records.values():
                 one.gained, one.looks = FADE * one.gained, FADE * one.looks
             state.idle_looks, state.hopeless = 0, False
+    state.debt = max(0, filler.looks - end) if not search.done else 0
 
 
 def _construct(search: Search, filler: ShapeFiller, state: ShapeState, halt: Halt) -> None:
@@ -324,7 +337,7 @@ def _pack_bins(search: Search, filler: ShapeFiller, state: ShapeState, halt: Hal
         listed = state.targets.listed(problem, problem.supplies.limits, filler.areas, search.score.cost, reached)
         state.hopeless = not listed
         if listed:
-            search.offer(_packed(search, filler, listed[0], problem.wanted, halt) or {})
+            search.offer(_packed(search, filler, state, listed[0], problem.wanted, halt) or {})
         return
     chance = search.chance()
     number = FEWEST_OUT + below(chance, MOST_OUT - FEWEST_OUT + 1)
@@ -338,18 +351,21 @@ def _pack_bins(search: Search, filler: ShapeFiller, state: ShapeState, halt: Hal
     filler.looks += 100_000
     listed = known.listed(problem, limits, filler.areas, cost, _reached(search, filler, {n: out.count(n) for n in out}))
     if listed:
-        more = _packed(search, filler, listed[0], rest, halt)
+        more = _packed(search, filler, state, listed[0], rest, halt)
         if more:
             _merge(kept, more)
             search.offer(kept)
 
 
-def _packed(search: Search, filler: ShapeFiller, target: Target, wanted: Ints, halt: Halt) -> Picks | None:
+def _packed(
+    search: Search, filler: ShapeFiller, state: ShapeState, target: Target, wanted: Ints, halt: Halt
+) -> Picks | None:
     """Picks of a target's sheets where all pieces could be laid on them."""
     chance = search.chance()
     # An attempt that left little over is gone on with as often as another one is begun.
     start = target.laid if target.left < WORTH_GOING_ON and unit(chance) < ANEW_SHARE else ()
-    laid, left = filler.packed(target.sheets, wanted, below(chance, MOST_SEED), BIN_LOOKS, halt, start)
+    looks = min(BIN_LOOKS, max(1, state.end - filler.looks))
+    laid, left = filler.packed(target.sheets, wanted, below(chance, MOST_SEED), looks, halt, start)
     target.tries += 1
     if left < target.left:
         target.left, target.laid = left, laid

@@ -119,6 +119,11 @@ class OutlinePacker:
             batches = emptying.run(searching * PASS_WORK * SHEETS_FACTOR, stop)
         return tuple(Pattern(placements_of(setup, field, b.laid), b.repeats) for b in batches)
 
+    def stands_on_lattice(self, blank: Blank, keep: Sequence[Placement]) -> bool:
+        """Whether all placements lie as this packer lays pieces, so that adding beside them is quick."""
+        field, _ = self._ground(blank, ())
+        return not on_lattice(self._setup(blank), field, keep)[1]
+
     def _ground(self, blank: Blank, keep: Sequence[Placement]) -> tuple[Field, Stage]:
         """The field of a blank and where each pose may stand on it beside the placements that stay."""
         setup = self._setup(blank)

@@ -41,14 +41,11 @@ from sheetplan.shapes import Side, to_polygon
 SEED = 1
 """Questions are asked with one seed, so that the same question has the same answer."""
 
-QUICK, DEEP = 8, 80
-"""Passes of the true-shape packer on one sheet: some orders of parts; from 40 on some are pressed in."""
+BESIDE, QUICK = 2, 8
+"""Passes of the true-shape packer on one sheet: beside other pieces, and alone."""
 
 BOX_PASSES = 25
 """Passes of the box packer on one sheet."""
-
-TRIAL_LOOKS = 1_000_000
-"""Work on one question of whether so many boxes fit on some sheets, beyond the fixed runs."""
 
 FIXED_LOOKS = 20_000_000
 """Work after which a question's fixed runs end: hundreds of remnants would take minutes."""
@@ -301,8 +298,9 @@ def spread(
 
 
 def squeeze(
-    filler: GaugeFiller, beds: Sequence[Bed], left: Mapping[str, int], tries: int, stop: Stop = never
-) -> tuple[list[Bed], Counter[str]]:
+    filler: GaugeFiller, beds: Sequence[Bed], left: Mapping[str, int], tries: int, passes: int,
+    stop: Stop = never,
+) -> tuple[list[Bed], Counter[str]]:  # fmt: skip
     """Beds with missing pieces pressed in, and what is still missing after so many sheets laid out anew.
 
     Every sheet laid out anew holds more metal than before; what it had and lost is missing then.
@@ -310,7 +308,7 @@ def squeeze(
     """
     after, rest = list(beds), Counter(dict(left))
     seen: set[int] = set()
-    for number in range(tries):
+    for _ in range(tries):
         free = [filler.room_of(bed.metal) - filler.area_of(bed.held) for bed in after]
         order = [k for k in sorted(range(len(after)), key=lambda k: (-free[k], k)) if k not in seen]
         if not rest or not order:
@@ -322,7 +320,7 @@ def squeeze(
         bed = after[place]
         if free[place] < min(filler.area_of({name: 1}) for name in rest):
             break
-        anew = _anew(filler, bed.metal, bed.held + rest, SEED + number)
+        anew = _anew(filler, bed.metal, bed.held + rest, passes)
         more = Counter(placement.part for placement in anew)
         if filler.area_of(more) > filler.area_of(bed.held) * (1.0 + EMPTY):
             rest = +Counter(_difference(bed.held + rest, more))
@@ -333,13 +331,13 @@ def squeeze(
 
 
 def _anew(
-    filler: GaugeFiller, metal: SheetSize | Remnant, wanted: Mapping[str, int], seed: int
+    filler: GaugeFiller, metal: SheetSize | Remnant, wanted: Mapping[str, int], passes: int
 ) -> tuple[Placement, ...]:
-    """One sheet laid out with as much of what is wanted as much work finds room for."""
+    """One sheet laid out with as much of what is wanted as so many passes find room for."""
     if not filler.waste_boxes(wanted):
         return filler.added(Bed(metal), wanted)
     counts = filler._counts(wanted)
-    return filler.shapes.fill(filler.blank(metal), counts, filler.grown, seed, DEEP)
+    return filler.shapes.fill(filler.blank(metal), counts, filler.grown, SEED, passes)
 
 
 def _difference(first: Counter[str], second: Counter[str]) -> dict[str, int]:

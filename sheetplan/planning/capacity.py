@@ -12,13 +12,14 @@ import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import combinations_with_replacement, islice
 
 from sheetplan.model.job import Job, Remnant, SheetSize
 from sheetplan.model.plan import Group, Layout
 from sheetplan.packing import Item
 from sheetplan.planning.beds import (
-    TRIAL_LOOKS,
+    BESIDE,
     Bed,
     GaugeFiller,
     OutOfTime,
@@ -40,8 +41,8 @@ Metal = Mapping[SheetSize | Remnant, int]
 TOGETHER = (1, 2, 3, 4, 8)
 """So many equal sheets are looked at together; more are made up of these."""
 
-MOST_KNOWN = 8
-"""Layouts of a plan, the best for a question, that are combined."""
+MOST_KNOWN, MOST_COMBINED = 8, 3
+"""Layouts of a plan, the best for a question, that are combined, on so many sheets at most."""
 
 FEW_PIECES = 200
 """On a sheet of more pieces than this there is nothing to gain by pressing one in."""
@@ -75,29 +76,60 @@ class Found:
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """How much is done for an answer beyond what is quick.
+    """How much is done for an answer beyond what is quick, counted.
 
-    ``tries`` counts sheets of true shapes laid out anew with pieces pressed in, for each set more;
-    ``looks`` is what the search of boxes may spend on each question of whether so many fit.
+    ``tries`` sheets of true shapes are laid out anew for each set more, in so many ``passes`` (from 40 on
+    pieces are pressed in), on ``pressed`` equal sheets together at most. The search of boxes may spend so
+    many ``looks`` on each question of whether so many fit.
     """
 
     tries: int = 0
+    passes: int = 0
+    pressed: int = 0
     looks: int = 0
 
 
-QUICKLY, THOROUGHLY = Work(), Work(4, TRIAL_LOOKS)
+WORKS = (Work(), Work(1, 40, 1, 100_000), Work(4, 80, 3, 1_000_000))
+"""Every answer is quick first, then thorough, then as good as can be."""
+
+
+@dataclass(frozen=True, slots=True)
+class Inquiry:
+    """What questions about a gauge are answered with.
+
+    ``known`` are layouts of a plan, which can be cut as they are. Of equal work and layouts, what was found
+    is remembered in ``seen``. When ``stop`` says so, answers are the best so far.
+    """
+
+    filler: GaugeFiller
+    known: tuple[Layout, ...] = ()
+    work: Work = WORKS[0]
+    stop: Stop = never
+    seen: dict[object, Found] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What an answer is made with: one set of pieces, the gauge's filler, the work, and when to stop."""
+    """One set of pieces that is asked about, and pieces that lie on the sheets before and have to stay."""
 
-    filler: GaugeFiller
+    inquiry: Inquiry
     one: Mapping[str, int]
-    work: Work = QUICKLY
-    stop: Stop = never
     base: Counter[str] = field(default_factory=Counter)
-    """Pieces that lie on the sheets before, and have to stay."""
+
+    @property
+    def filler(self) -> GaugeFiller:
+        """The gauge's filler."""
+        return self.inquiry.filler
+
+    @property
+    def work(self) -> Work:
+        """The work allowed."""
+        return self.inquiry.work
+
+    @property
+    def stop(self) -> Stop:
+        """Whether to stop."""
+        return self.inquiry.stop
 
     @property
     def is_round(self) -> bool:
@@ -117,37 +149,17 @@ class Asked:
         return min((held[name] - self.base[name]) // count for name, count in self.one.items())
 
 
-def sets_on_sheets(
-    filler: GaugeFiller, one: Mapping[str, int], metal: Metal, *, known: Sequence[Layout] = (),
-    work: Work = QUICKLY, stop: Stop = never,
-) -> Found:  # fmt: skip
-    """How many sets of pieces were laid out on some sheets.
+def sets_on_sheets(inquiry: Inquiry, one: Mapping[str, int], metal: Metal) -> Found:
+    """How many sets of pieces (``one`` set being so many of each part) were laid out on fresh metal.
 
-    Of one kind of metal more sheets never hold fewer. When ``stop`` says so, the answer is the best so far.
-
-    Parameters
-    ----------
-    filler
-        The gauge.
-    one
-        The pieces of one set, by part.
-    metal
-        The sheets and remnants; nothing lies on them.
-    known
-        Layouts of a plan: what they hold can be cut.
-    work
-        Counted work; more of it never gives a smaller answer.
-    stop
-        Asked between steps.
+    Of one kind of metal more sheets never hold fewer, and more work never finds fewer.
     """
     one = {name: count for name, count in one.items() if count > 0}
-    metal = {sheet: count for sheet, count in metal.items() if count > 0 and filler.usable(sheet)}
-    if not one or not metal or any(name not in filler.parts for name in one):
+    metal = {sheet: n for sheet, n in metal.items() if n > 0 and inquiry.filler.usable(sheet)}
+    if not one or not metal or any(name not in inquiry.filler.parts for name in one):
         return Found(0, 0)
-    asked = Asked(filler, one, work, stop)
-    kinds = [
-        _made_up(asked, sheet, _by_size(asked, sheet, count, known), count) for sheet, count in metal.items()
-    ]
+    asked = Asked(inquiry, one)
+    kinds = [_made_up(asked, sheet, count) for sheet, count in metal.items()]
     beds = tuple(bed for found in kinds for bed in found.beds)
     found = Found(asked.on(beds), _bound(asked, metal), beds)
     if len(kinds) == 1:
@@ -155,46 +167,37 @@ def sets_on_sheets(
     return _raised(asked, found, metal) if sum(metal.values()) <= TOGETHER[-1] else _beside(asked, found)
 
 
-def sets_by_number(
-    filler: GaugeFiller, one: Mapping[str, int], sheet: SheetSize | Remnant, most: int, *,
-    known: Sequence[Layout] = (), work: Work = QUICKLY, stop: Stop = never,
-) -> tuple[Found, ...]:  # fmt: skip
-    """`sets_on_sheets` on one, two ... ``most`` equal sheets, worked out together."""
-    one = {name: count for name, count in one.items() if count > 0}
-    if not one or not filler.usable(sheet) or any(name not in filler.parts for name in one):
-        return (Found(0, 0),) * most
-    asked = Asked(filler, one, work, stop)
-    sizes = _by_size(asked, sheet, most, known)
-    return tuple(_made_up(asked, sheet, sizes, number) for number in range(1, most + 1))
-
-
-def _by_size(
-    asked: Asked, sheet: SheetSize | Remnant, count: int, known: Sequence[Layout]
-) -> dict[int, Found]:
-    """Sets on those numbers of equal sheets that are looked at together, as many sheets as there are."""
-    best: dict[int, Found] = {}
-    # Pieces of one part gain nothing by sheets side by side.
-    for size in TOGETHER if len(asked.one) > 1 else TOGETHER[:1]:
-        if size > count:
-            break
+def _on_equal(asked: Asked, sheet: SheetSize | Remnant, size: int) -> Found:
+    """Sets on so many equal sheets looked at together: what fewer hold, or more where a set is shared."""
+    key = (*sorted(asked.one.items()), name_of(sheet), size)
+    if key not in asked.inquiry.seen:
         metal = {sheet: size}
-        halves = [(size - part, part) for part in best if size - part in best]
-        ways = [Found(0, 0), *(_joined(asked, best[a], best[b]) for a, b in halves)]
-        ways += _known(asked, sheet, size, known)
+        sizes = _sizes(asked)
+        ways = [
+            _joined(asked, _on_equal(asked, sheet, part), _on_equal(asked, sheet, size - part))
+            for part in sizes if part <= size - part and size - part in sizes
+        ]  # fmt: skip
+        ways += _known(asked, sheet, size)
         if size == 1:
             ways += _rows(asked, sheet)
-        found = max(ways, key=lambda way: way.sets)
-        best[size] = _raised(asked, replace(found, most=_bound(asked, metal)), metal)
-    return best
+        found = max(ways, key=lambda way: way.sets, default=Found(0, 0))
+        asked.inquiry.seen[key] = _raised(asked, replace(found, most=_bound(asked, metal)), metal)
+    return asked.inquiry.seen[key]
 
 
-def _made_up(asked: Asked, sheet: SheetSize | Remnant, sizes: Mapping[int, Found], count: int) -> Found:
-    """So many equal sheets made up of the numbers that were looked at together, the greatest first."""
+def _sizes(asked: Asked) -> tuple[int, ...]:
+    """Numbers of equal sheets that are looked at together; pieces of one part gain nothing by that."""
+    return TOGETHER if len(asked.one) > 1 else TOGETHER[:1]
+
+
+def _made_up(asked: Asked, sheet: SheetSize | Remnant, count: int) -> Found:
+    """So many equal sheets made up of the numbers that are looked at together, the greatest first."""
     beds: list[Bed] = []
     left = count
-    for size in sorted(sizes, reverse=True):
+    for size in reversed(_sizes(asked)):
         times, left = divmod(left, size)
-        beds += [replace(bed, count=bed.count * times) for bed in sizes[size].beds if times]
+        if times:
+            beds += [replace(bed, count=bed.count * times) for bed in _on_equal(asked, sheet, size).beds]
     return Found(asked.on(beds), _bound(asked, {sheet: count}), tuple(beds))
 
 
@@ -203,20 +206,18 @@ def _joined(asked: Asked, first: Found, second: Found) -> Found:
     return Found(asked.on(beds), 0, beds)
 
 
-def _known(asked: Asked, sheet: SheetSize | Remnant, count: int, known: Sequence[Layout]) -> list[Found]:
+def _known(asked: Asked, sheet: SheetSize | Remnant, count: int) -> list[Found]:
     """What layouts of a plan hold of the pieces asked for, on so many sheets, the other pieces left out."""
-    if count > 3:
+    if count > MOST_COMBINED:
         return []
-    beds = []
-    for layout in known:
+    worth = {}
+    for layout in asked.inquiry.known:
         kept = tuple(p for p in layout.placements if p.part in asked.one)
         if name_of(layout.sheet) == name_of(sheet) and kept:
-            beds.append(Bed(sheet, kept))
-    worth = {bed: asked.filler.area_of(bed.held) for bed in beds}
+            bed = Bed(sheet, kept)
+            worth[bed] = asked.filler.area_of(bed.held)
     best = sorted(worth, key=lambda bed: -worth[bed])[:MOST_KNOWN]
-    return [
-        Found(asked.on(chosen), 0, chosen) for chosen in combinations_with_replacement(best, count)
-    ]  # fmt: skip
+    return [Found(asked.on(beds), 0, beds) for beds in combinations_with_replacement(best, count)]
 
 
 def _rows(asked: Asked, sheet: SheetSize | Remnant) -> Iterator[Found]:
@@ -246,8 +247,7 @@ def _raised(asked: Asked, found: Found, metal: Metal) -> Found:
 def _pressed_in(asked: Asked, found: Found, empty: Sequence[Bed]) -> Found:
     """One set after the other pressed in, until that fails."""
     while _may_be_pressed(asked, found):
-        here = found.beds
-        more = _climbed(asked, found, lambda sets, here=here: _pressed(asked, here, empty, sets), once=True)
+        more = _climbed(asked, found, partial(_pressed, asked, found.beds, empty), once=True)
         if more.sets == found.sets:
             break
         found = more
@@ -290,7 +290,7 @@ def _beside(asked: Asked, found: Found) -> Found:
 
     def attempt(sets: int) -> list[Bed]:
         missing = asked.of(sets) + asked.base - held
-        return spread(asked.filler, base, missing, stop=asked.stop)[0]
+        return spread(asked.filler, base, missing, BESIDE, asked.stop)[0]
 
     return _climbed(asked, found, attempt)
 
@@ -308,12 +308,16 @@ def _boxed(asked: Asked, metal: Metal, sets: int) -> list[Bed] | None:
 
 def _may_be_pressed(asked: Asked, found: Found) -> bool:
     """Whether pressing pieces in is worth the work: few pieces that waste their boxes."""
+    if not asked.work.tries:
+        return False
     pieces = sum(asked.of(found.sets + 1).values()) / sum(bed.count for bed in found.beds)
     sheets = sum(bed.count for bed in found.beds)
+    if sheets > max(asked.work.pressed, len({name_of(bed.metal) for bed in found.beds})):
+        return False
     few = pieces <= FEW_PIECES and not (asked.is_round and found.sets >= MANY_IN_ROWS)
     parts_count = sheets == 1 or found.sets < sheets * FEW_SETS
     worth = few and parts_count and not found.is_most
-    return bool(asked.work.tries) and worth and asked.filler.waste_boxes(asked.one)
+    return worth and asked.filler.waste_boxes(asked.one)
 
 
 def _pressed(asked: Asked, here: Sequence[Bed], empty: Sequence[Bed], sets: int) -> list[Bed] | None:
@@ -322,7 +326,7 @@ def _pressed(asked: Asked, here: Sequence[Bed], empty: Sequence[Bed], sets: int)
     for beds in ways:
         missing = asked.of(sets) - held_by(beds)
         after, left = spread(asked.filler, beds, missing, stop=asked.stop)
-        after, left = squeeze(asked.filler, after, left, asked.work.tries, asked.stop)
+        after, left = squeeze(asked.filler, after, left, asked.work.tries, asked.work.passes, asked.stop)
         if not left:
             return after
     return None
@@ -341,18 +345,19 @@ def _bound(asked: Asked, metal: Metal) -> int:
 
 
 def sets_beside(
-    filler: GaugeFiller, one: Mapping[str, int], beds: Sequence[Bed], most: int, *,
-    owed: Mapping[str, int] | None = None, work: Work = QUICKLY, stop: Stop = never,
+    inquiry: Inquiry, one: Mapping[str, int], beds: Sequence[Bed], most: int,
+    owed: Mapping[str, int] | None = None,
 ) -> Found:  # fmt: skip
     """How many more sets, ``most`` at most, found room on sheets that hold pieces already.
 
     All of these stay on the sheets, and pieces that are ``owed`` come before any set. First nothing is
     moved, then the emptiest sheets are laid out anew.
     """
+    filler = inquiry.filler
     one = {name: count for name, count in one.items() if count > 0}
     if not one or not beds or any(name not in filler.parts for name in (*one, *(owed or ()))):
         return Found(0, 0)
-    asked = Asked(filler, one, work, stop, held_by(beds) + Counter(owed or {}))
+    asked = Asked(inquiry, one, held_by(beds) + Counter(owed or {}))
     free = sum((filler.room_of(bed.metal) - filler.area_of(bed.held)) * bed.count for bed in beds)
     free = max(0.0, free - filler.area_of(owed or {}))
     bound = math.floor(free / filler.area_of(one) * (1.0 + ROUNDING))
@@ -364,10 +369,10 @@ def sets_beside(
 def _moved(asked: Asked, beds: Sequence[Bed], sets: int) -> list[Bed] | None:
     """So many sets more, the emptiest one or two sheets laid out anew as boxes, or pieces pressed in."""
     missing = asked.of(sets) + asked.base - held_by(beds)
-    after, left = spread(asked.filler, beds, missing, stop=asked.stop)
+    after, left = spread(asked.filler, beds, missing, BESIDE, asked.stop)
     if not left:
         return after
-    pressed, rest = squeeze(asked.filler, after, left, asked.work.tries, asked.stop)
+    pressed, rest = squeeze(asked.filler, after, left, asked.work.tries, asked.work.passes, asked.stop)
     if not rest:
         return pressed
     for count in ANEW:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor, Future, wait
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -106,28 +106,42 @@ def _answers(
     executor: Executor | None,
 ) -> tuple[dict[Question, Counted], bool]:  # fmt: skip
     """The best answers by a moment of the monotonic clock, and whether there was time to look for more."""
-    from sheetplan.planning.whatif import QUICKLY, THOROUGHLY, answers_in, better
+    from sheetplan.planning import whatif
+    from sheetplan.planning.capacity import WORKS
 
-    gauges = list(dict.fromkeys(gauge.plan.group.label for gauge, _ in asked))
-    here = {label: [pair for pair in asked if pair[1].gauge == label] for label in gauges}
-    quick: list[Task] = [
-        (answers_in, (pairs[0][0], tuple(question for _, question in pairs), QUICKLY))
-        for pairs in here.values()
-    ]
     report(Progress("", 1.0, WORKING))
-    known = _joined(_done(quick, until, stop, report, executor))
-    # Where few fit, one more changes most; what cannot be more is left alone.
-    open_ = [pair for pair in asked if any(not one.is_most for one in known.get(pair[1], ()))]
-    open_.sort(key=lambda pair: (pair[1].kind == "room", known[pair[1]][0].sets))
-    more: list[Task] = [(answers_in, (gauge, (question,), THOROUGHLY)) for gauge, question in open_]
-    done = _done(more, until, stop, report, executor)
-    for question, found in _joined(done).items():
-        known[question] = better(known[question], found)
-    return known, NoTime not in done and len(known) == len(asked)
+    known: dict[Question, Counted] = {}
+    ready = True
+    for work in WORKS:
+        # What cannot be more is left alone. Where few fit, one more changes most: those come first.
+        open_ = [pair for pair in asked if not known or _may_rise(known.get(pair[1], ()))]
+        tasks: list[Task] = [
+            (whatif.answers_in, (gauge, questions, work)) for gauge, questions in _together(open_, known)
+        ]
+        done = _done(tasks, until, stop, report, executor)
+        for found in (found for one in done if one is not NoTime for found in one[0].items()):
+            known[found[0]] = whatif.better(known.get(*found), found[1])
+        ready = ready and all(one is not NoTime and one[1] for one in done)
+    return known, ready and len(known) == len(asked)
 
 
-def _joined(done: Iterable[Any]) -> dict[Question, Counted]:
-    return {question: found for one in done if one is not NoTime for question, found in one.items()}
+def _may_rise(found: Counted) -> bool:
+    return any(not one.is_most for one in found)
+
+
+def _together(
+    pairs: Sequence[tuple[Gauge, Question]], known: Mapping[Question, Counted]
+) -> list[tuple[Gauge, tuple[Question, ...]]]:
+    """Questions that share their work: of a gauge first, later of one item in it, the room by itself."""
+    tasks: dict[tuple[str, ...], tuple[Gauge, list[Question]]] = {}
+    for gauge, question in pairs:
+        room = question.kind == "room"
+        key = (question.gauge, question.item, str(room)) if known else (question.gauge,)
+        tasks.setdefault(key, (gauge, []))[1].append(question)
+    found = [(gauge, tuple(questions)) for gauge, questions in tasks.values()]
+    if known:
+        found.sort(key=lambda task: (task[1][0].kind == "room", min(known[q][0].sets for q in task[1])))
+    return found
 
 
 def _done(

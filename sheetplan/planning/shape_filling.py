@@ -10,7 +10,7 @@ import shapely
 from sheetplan.model.job import Part
 from sheetplan.model.outline import Loop, Outline, rectangle
 from sheetplan.model.plan import Placement
-from sheetplan.packing import Blank, Item, SheetPacker
+from sheetplan.packing import Blank, Item
 from sheetplan.packing.kernel import Ints
 from sheetplan.packing.kernel_sequence import Floats, box_areas
 from sheetplan.planning.box_problem import BoxProblem, Cut
@@ -49,7 +49,7 @@ class ShapeFiller:
         self.problem, self.gap = problem, gap
         self.parts = [made.part for made in problem.boxes]
         self.types = {part.name: t for t, part in enumerate(self.parts)}
-        self.packer: SheetPacker = OutlinePacker(self.parts)
+        self.packer = OutlinePacker(self.parts)
         self.areas = grown_areas(problem, gap)
         self.looks = 0
 

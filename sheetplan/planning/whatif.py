@@ -20,14 +20,13 @@ from sheetplan.model.job import Job, SheetSize
 from sheetplan.model.plan import GroupPlan, Plan
 from sheetplan.planning.beds import filler_of
 from sheetplan.planning.capacity import (
-    QUICKLY,
-    THOROUGHLY,
+    WORKS,
     Found,
+    Inquiry,
     Work,
     on_hand,
     parts_of,
     sets_beside,
-    sets_by_number,
     sets_on_sheets,
 )
 from sheetplan.planning.progress import Stop, never
@@ -167,33 +166,33 @@ def questions_of(gauge: Gauge) -> tuple[Question, ...]:
 
 
 def answers_in(
-    gauge: Gauge, questions: Sequence[Question], work: Work = QUICKLY, stop: Stop = never
-) -> dict[Question, Counted]:
-    """Answers about a gauge, as many as are ready when ``stop`` says so."""
+    gauge: Gauge, questions: Sequence[Question], work: Work = WORKS[0], stop: Stop = never
+) -> tuple[dict[Question, Counted], bool]:
+    """Answers about a gauge, as many as are ready when ``stop`` says so, and whether it never did."""
+    plan, job = gauge.plan, gauge.job
+    inquiry = Inquiry(filler_of(plan.group, job.parts, job.settings), plan.layouts, work, stop)
     found: dict[Question, Counted] = {}
     for question in questions:
         if stop():
             break
-        found[question] = _answer(gauge, question, work, stop)
-    return found
+        # What was laid out is not sent along: it is much, and nobody looks at it.
+        found[question] = tuple(replace(one, beds=()) for one in answer(gauge, question, inquiry))
+    return found, not stop()
 
 
-def _answer(gauge: Gauge, question: Question, work: Work, stop: Stop) -> Counted:
+def answer(gauge: Gauge, question: Question, inquiry: Inquiry) -> Counted:
+    """The answer to one question, with what was laid out."""
     plan, job = gauge.plan, gauge.job
-    filler = filler_of(plan.group, job.parts, job.settings)
     one = parts_of(plan.group, job, question.item)
     if question.kind is Kind.ON_HAND:
-        metal = on_hand(plan.group)
-        return (sets_on_sheets(filler, one, metal, known=plan.layouts, work=work, stop=stop),)
-    if question.kind is Kind.SHEET:
-        sheet = next(sheet for sheet in plan.group.stock if sheet.name == question.sheet)
-        number = MOST_SHEETS_TOGETHER if question.item in job.kits else 1
-        found = sets_by_number(filler, one, sheet, number, known=plan.layouts, work=work, stop=stop)
-    else:
+        return (sets_on_sheets(inquiry, one, on_hand(plan.group)),)
+    if question.kind is Kind.ROOM:
         room = room_of(plan)
         most = most_asked(job, question.item)
-        found = (sets_beside(filler, one, room.beds, most, owed=room.owed(one), work=work, stop=stop),)
-    return tuple(replace(one_found, beds=()) for one_found in found)
+        return (sets_beside(inquiry, one, room.beds, most, room.owed(one)),)
+    sheet = next(sheet for sheet in plan.group.stock if sheet.name == question.sheet)
+    most = MOST_SHEETS_TOGETHER if question.item in job.kits else 1
+    return tuple(sets_on_sheets(inquiry, one, {sheet: number}) for number in range(1, most + 1))
 
 
 def better(first: Counted, second: Counted) -> Counted:

@@ -104,10 +104,13 @@ def held_by(beds: Iterable[Bed]) -> Counter[str]:
     return total
 
 
-def without_surplus(beds: Iterable[Bed], surplus: Mapping[str, int]) -> list[Bed]:
+def without_surplus(
+    beds: Iterable[Bed], surplus: Mapping[str, int], *, may_split: bool = True
+) -> list[Bed]:
     """Beds without so many pieces of each part: out of every sheet of a bed where the numbers allow it.
 
-    Pieces that were laid last go first. What is left over comes out of single sheets.
+    Pieces that were laid last go first. What is left over comes out of single sheets, which become beds of
+    their own, or stays (``may_split``).
     """
     left = Counter({name: count for name, count in surplus.items() if count > 0})
     after = []
@@ -116,11 +119,13 @@ def without_surplus(beds: Iterable[Bed], surplus: Mapping[str, int]) -> list[Bed
         out = Counter({name: min(n, left[name] // bed.count) for name, n in held.items() if left[name]})
         left.subtract({name: n * bed.count for name, n in out.items()})
         rest = Counter({name: min(n - out[name], left[name]) for name, n in held.items() if left[name]})
-        left.subtract(rest)
-        if +rest and bed.count > 1:
+        if +rest and bed.count > 1 and may_split:
             after.append(_thinned(replace(bed, count=bed.count - 1), out))
             bed = replace(bed, count=1)
-        after.append(_thinned(bed, out + rest))
+        if bed.count == 1:
+            left.subtract(rest)
+            out += rest
+        after.append(_thinned(bed, out))
     return after
 
 

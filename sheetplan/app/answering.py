@@ -102,6 +102,7 @@ def _searched(job: Job, stands: Standing, stop: Stop, report: Report, executor: 
     """A new plan round what is locked. Gauges with locked layouts are not compared by sheet size."""
     from sheetplan.planning import plan_job
     from sheetplan.planning.one_size import plans_of_one_size, with_smaller_bills, with_the_cheapest
+    from sheetplan.planning.optional import with_optional
 
     settings = job.settings
     plan = plan_job(
@@ -122,4 +123,5 @@ def _searched(job: Job, stands: Standing, stop: Stop, report: Report, executor: 
         report=report,
         executor=executor,
     )
-    return Answer(with_smaller_bills(with_the_cheapest(plan, sizes), sizes), sizes)
+    found = with_smaller_bills(with_the_cheapest(plan, sizes), sizes)
+    return Answer(with_optional(found, stop=stop) if found.groups != plan.groups else plan, sizes)

@@ -23,9 +23,10 @@ import numpy as np
 import shapely
 
 from sheetplan.model.job import Part, Remnant, SheetSize
+from sheetplan.model.outline import Loop
 from sheetplan.model.plan import Group, Layout, Need, Placement
 from sheetplan.model.settings import Settings
-from sheetplan.packing import Blank, Item, blank_of
+from sheetplan.packing import Blank, Item, SheetPacker, blank_of
 from sheetplan.packing.kernel import Ints
 from sheetplan.packing.kernel_sequence import Floats, box_areas
 from sheetplan.packing.rectangles import BoxPacker
@@ -36,7 +37,7 @@ from sheetplan.planning.progress import Stop, never
 from sheetplan.planning.publishing import layout_of
 from sheetplan.planning.search import Search
 from sheetplan.planning.shape_filling import AREA_BOUND_MM, WORTH_A_TRIAL, ShapeFiller, grown_areas
-from sheetplan.shapes import Side, to_polygon
+from sheetplan.shapes import Side, place, to_polygon
 
 SEED = 1
 """Questions are asked with one seed, so that the same question has the same answer."""
@@ -44,11 +45,14 @@ SEED = 1
 BESIDE, QUICK = 2, 8
 """Passes of the true-shape packer on one sheet: beside other pieces, and alone."""
 
-BOX_PASSES = 25
-"""Passes of the box packer on one sheet."""
+BOX_PASSES = 3
+"""Passes of the box packer for one of the true-shape packer: they are that much quicker."""
 
 FIXED_LOOKS = 20_000_000
 """Work after which a question's fixed runs end: hundreds of remnants would take minutes."""
+
+COARSE_MM = 0.25
+"""How far the edge of a piece that lies there may be moved outwards, to have fewer corners."""
 
 MEMORY = 8
 """Gauges whose packers a process remembers: the maps of true shapes are dear to prepare."""
@@ -72,7 +76,7 @@ class Bed:
     @property
     def held(self) -> Counter[str]:
         """Pieces on one of the sheets."""
-        return Counter(placement.part for placement in self.placements)
+        return _counted(self.placements)
 
 
 def name_of(metal: SheetSize | Remnant) -> str:
@@ -162,6 +166,8 @@ class GaugeFiller:
             self._choices.setdefault(name_of(choice.sheet), choice)
         self._box_packer = BoxPacker(list(self.parts.values()))
         self._shapes: ShapeFiller | None = None
+        self._packers: dict[tuple[str, ...], SheetPacker] = {}
+        self._outsides: dict[tuple[str, float, bool], list[tuple[float, float]]] = {}
         self._room: dict[str, float] = {}
 
     @property
@@ -177,7 +183,7 @@ class GaugeFiller:
 
     def waste_boxes(self, names: Iterable[str]) -> bool:
         """Whether one of some parts fills so little of its box that true shapes may pay."""
-        types = [self.types[name] for name in names]
+        types = [self.types[name] for name in names if name in self.types]
         return bool((self.grown[types] < WORTH_A_TRIAL * self.boxes[types]).any()) if types else False
 
     def area_of(self, pieces: Mapping[str, int]) -> float:
@@ -196,8 +202,14 @@ class GaugeFiller:
         rule = self.group.rule
         return blank_of(metal, rule.margin, rule.gap, self.settings.datum)
 
-    def added(self, bed: Bed, wanted: Mapping[str, int], effort: int = QUICK) -> tuple[Placement, ...]:
-        """Pieces placed beside what lies on a bed, as many of those wanted as find room."""
+    def added(
+        self, bed: Bed, wanted: Mapping[str, int], effort: int = QUICK, *, anywhere: bool = False
+    ) -> tuple[Placement, ...]:
+        """Pieces placed beside what lies on a bed, as many of those wanted as find room.
+
+        True shapes beside pieces that were not laid by this filler's own lattice are dear: where that is not
+        asked for (``anywhere``), boxes are placed there.
+        """
         wanted = {name: count for name, count in wanted.items() if count > 0}
         free = self.room_of(bed.metal) - self.area_of(bed.held)
         if not wanted or free < min(self.area_of({name: 1}) for name in wanted):
@@ -206,7 +218,39 @@ class GaugeFiller:
         if self.waste_boxes({*wanted, *bed.held}) and self._is_shaped(blank, bed):
             return self.shapes.fill(blank, self._counts(wanted), self.grown, SEED, effort, bed.placements)
         items = [Item(self.parts[name], n, float(self.boxes[self.types[name]])) for name, n in wanted.items()]
-        return self._box_packer.fill(blank, items, seed=SEED, effort=BOX_PASSES, keep=bed.placements)
+        passes = BOX_PASSES * effort
+        boxed = self._box_packer.fill(blank, items, seed=SEED, effort=passes, keep=bed.placements)
+        everything = len(boxed) == sum(wanted.values())
+        if everything or not anywhere or not self.waste_boxes({*wanted, *bed.held}):
+            return boxed
+        shaped = self._beside_others(blank, bed, items, effort)
+        more = self.area_of(_counted(shaped)) > self.area_of(_counted(boxed))
+        return shaped if more else boxed
+
+    def _beside_others(
+        self, blank: Blank, bed: Bed, items: Sequence[Item], effort: int
+    ) -> tuple[Placement, ...]:
+        """True shapes beside pieces that lie anywhere: these count as cut out, and holes in them as metal."""
+        from sheetplan.packing.outlines import OutlinePacker  # compiled kernels that plain boxes never need
+
+        names = tuple(sorted(item.part.name for item in items))
+        if names not in self._packers:
+            self._packers[names] = OutlinePacker([self.parts[name] for name in names])
+        cuts = tuple(self._outside(placement) for placement in bed.placements)
+        taken = replace(blank, cuts=(*blank.cuts, *cuts))
+        return self._packers[names].fill(taken, items, seed=SEED, effort=effort)
+
+    def _outside(self, placement: Placement) -> Loop:
+        """The outer edge of a piece where it lies, made coarse outwards."""
+        from sheetplan.packing.outlines.simplifying import simpler
+
+        key = placement.part, placement.turn, placement.mirrored
+        if key not in self._outsides:
+            outer = place(self.parts[placement.part].outline.outer, replace(placement, x=0.0, y=0.0))
+            pieces = shapely.get_parts(to_polygon(outer, COARSE_MM, Side.OUT))
+            solid = max(pieces, key=lambda piece: piece.area)
+            self._outsides[key] = [(x, y) for x, y in simpler(solid, COARSE_MM).exterior.coords[:-1]]
+        return Loop(tuple((x + placement.x, y + placement.y, 0.0) for x, y in self._outsides[key]))
 
     def _is_shaped(self, blank: Blank, bed: Bed) -> bool:
         """Whether true shapes can be added quickly: beside those that the packer laid, or on fresh metal."""
@@ -274,7 +318,7 @@ def _free_area(blank: Blank) -> float:
 
 def spread(
     filler: GaugeFiller, beds: Sequence[Bed], wanted: Mapping[str, int], effort: int = QUICK,
-    stop: Stop = never,
+    stop: Stop = never, *, anywhere: bool = False,
 ) -> tuple[list[Bed], Counter[str]]:  # fmt: skip
     """Beds with more pieces, nothing moved, and the pieces that found no room.
 
@@ -287,10 +331,10 @@ def spread(
         while number and left:
             if stop():
                 raise OutOfTime
-            more = filler.added(bed, left, effort)
+            more = filler.added(bed, left, effort, anywhere=anywhere)
             if not more:
                 break
-            each = Counter(placement.part for placement in more)
+            each = _counted(more)
             times = max(1, min(number, *(left[name] // count for name, count in each.items())))
             for name, count in each.items():
                 left[name] -= count * times
@@ -326,13 +370,17 @@ def squeeze(
         if free[place] < min(filler.area_of({name: 1}) for name in rest):
             break
         anew = _anew(filler, bed.metal, bed.held + rest, passes)
-        more = Counter(placement.part for placement in anew)
+        more = _counted(anew)
         if filler.area_of(more) > filler.area_of(bed.held) * (1.0 + EMPTY):
             rest = +Counter(_difference(bed.held + rest, more))
             others = [replace(bed, count=bed.count - 1)] if bed.count > 1 else []
             after[place] = Bed(bed.metal, anew)
             after += others
     return after, rest
+
+
+def _counted(placements: Iterable[Placement]) -> Counter[str]:
+    return Counter(placement.part for placement in placements)
 
 
 def _anew(

@@ -50,8 +50,8 @@ FEW_PIECES = 200
 MANY_IN_ROWS = 30
 """So many discs of one size lie densest in staggered rows; of fewer, other ways may hold one more."""
 
-FEW_SETS = 6
-"""Where a sheet holds as many sets, halves and thirds of one are not worth pressing in."""
+FEW_SETS, MANY_SETS = 6, 12
+"""Where a sheet holds as many sets, halves and thirds of one are not worth pressing in, or a look at all."""
 
 ANEW = (1, 2)
 """How many of the emptiest sheets of a plan are laid out anew as boxes."""
@@ -89,8 +89,8 @@ class Work:
     looks: int = 0
 
 
-WORKS = (Work(), Work(1, 40, 1, 100_000), Work(4, 80, 3, 1_000_000))
-"""Every answer is quick first, then thorough, then as good as can be."""
+WORKS = (Work(), Work(1, 40, 1), Work(4, 80, 3, 1_000_000))
+"""Every answer is quick first; then true shapes are pressed in; then all is done that is worth it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,7 +237,8 @@ def _raised(asked: Asked, found: Found, metal: Metal) -> Found:
     if len(asked.one) == 1 and (found.sets < MANY_IN_ROWS or not asked.is_round):
         found = _climbed(asked, found, lambda sets: _laid(asked, empty, found.most), once=True)
     found = _beside(asked, found)
-    if len(asked.one) > 1 and asked.filler.waste_boxes(asked.one):
+    few = len(empty) == 1 or found.sets < MANY_SETS * len(empty)
+    if few and len(asked.one) > 1 and asked.filler.waste_boxes(asked.one):
         found = _climbed(asked, found, lambda sets: _laid(asked, empty, sets))
     if found.sets < MANY_IN_ROWS or not asked.is_round:
         found = _climbed(asked, found, lambda sets: _boxed(asked, metal, sets))
@@ -290,9 +291,15 @@ def _beside(asked: Asked, found: Found) -> Found:
 
     def attempt(sets: int) -> list[Bed]:
         missing = asked.of(sets) + asked.base - held
-        return spread(asked.filler, base, missing, BESIDE, asked.stop)[0]
+        return _spread(asked, base, missing)[0]
 
     return _climbed(asked, found, attempt)
+
+
+def _spread(asked: Asked, beds: Sequence[Bed], wanted: Counter[str]) -> tuple[list[Bed], Counter[str]]:
+    """Pieces beside others; true shapes beside pieces that lie anywhere take the work of a second round."""
+    anywhere = bool(asked.work.tries)
+    return spread(asked.filler, beds, wanted, BESIDE, asked.stop, anywhere=anywhere)
 
 
 def _laid(asked: Asked, empty: Sequence[Bed], sets: int) -> list[Bed]:
@@ -369,7 +376,7 @@ def sets_beside(
 def _moved(asked: Asked, beds: Sequence[Bed], sets: int) -> list[Bed] | None:
     """So many sets more, the emptiest one or two sheets laid out anew as boxes, or pieces pressed in."""
     missing = asked.of(sets) + asked.base - held_by(beds)
-    after, left = spread(asked.filler, beds, missing, BESIDE, asked.stop)
+    after, left = _spread(asked, beds, missing)
     if not left:
         return after
     pressed, rest = squeeze(asked.filler, after, left, asked.work.tries, asked.work.passes, asked.stop)

@@ -95,6 +95,7 @@ def with_room_of(plan: Plan, known: Fits, *, seconds: float = math.inf, stop: St
     answers, searched = _answers(asked, time.monotonic() + seconds, stop, report, None)
     return replace(
         known,
+        one_more=tuple(whatif.with_other_rooms(plan, known.one_more, answers)),
         round_up=tuple(whatif.round_up(plan, answers)),
         whole=known.whole and len(answers) == len(asked),
         searched=known.searched and searched,

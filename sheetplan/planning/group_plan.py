@@ -4,15 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
-
 from sheetplan.model.plan import Group, GroupPlan
-from sheetplan.packing.kernel import Ints
 from sheetplan.planning.aims import OTHERS, Aim, search_for
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.choices import Candidate, chosen, measured, worth_showing
 from sheetplan.planning.fewer_layouts import fewer_layouts
-from sheetplan.planning.filling import fill_up, with_boxes
 from sheetplan.planning.gauge_work import GaugeWork, Halt, TimesUp
 from sheetplan.planning.limits import limits_of, remnant_note, shape_note
 from sheetplan.planning.proof import proven_bound
@@ -20,8 +16,6 @@ from sheetplan.planning.publishing import layouts_of, money_of, sheet_counts, sh
 from sheetplan.planning.rectpack_floor import merged
 from sheetplan.planning.search import Search
 from sheetplan.planning.settling import settle
-from sheetplan.planning.shape_filling import ShapeFiller
-from sheetplan.planning.solution import made
 from sheetplan.planning.sparing import spare_free_remnants
 from sheetplan.planning.tidying import tidied
 from sheetplan.planning.trimming import trim
@@ -80,11 +74,10 @@ def alternatives(search: Search, looks: int, halt: Halt) -> list[tuple[Aim, Sear
 
 
 def candidate(work: GaugeWork, search: Search) -> Candidate:
-    """The best plan of a search, settled, filled and measured."""
+    """The best plan of a search, settled and measured; what else fits is added to whole plans."""
     problem = search.problem
     settled = merged(settle(problem, cut, search.seed) for cut in trim(problem, search.cuts()))
-    tidy = tidied(problem, settled, search.seed)
-    cuts = with_extras(problem, tidy, work.filler)
+    cuts = tidied(problem, settled, search.seed)
     return measured(plan_of(work.group, problem, cuts), problem, cuts)
 
 
@@ -117,17 +110,3 @@ def _above_bound(search: Search, bound: float, cheapest: Candidate, main: Candid
     dearer = main.plan.cost / cheapest.plan.cost if cheapest.plan.cost else 1.0
     return search.score.cost / bound * dearer - 1.0
 
-
-def with_extras(problem: BoxProblem, cuts: tuple[Cut, ...], shapes: ShapeFiller | None) -> tuple[Cut, ...]:
-    """Fill what is left with orders that are cut if they fit, then with spares."""
-
-    def fill(cut: Cut, available: Ints) -> Cut:
-        if cut.is_shaped:
-            return shapes.add(cut, problem.choices[cut.supply].blank, available) if shapes else cut
-        return with_boxes(problem, cut, available)
-
-    over = made(problem, cuts) - problem.wanted
-    cuts = fill_up(cuts, np.clip(problem.extra - over, 0, problem.extra), fill, may_split=True)
-    asked = problem.wanted + problem.extra
-    spare = np.maximum(asked + problem.spare - made(problem, cuts), 0)
-    return fill_up(cuts, np.minimum(spare, problem.spare), fill, may_split=False)

@@ -75,7 +75,8 @@ def _best(plan: Plan, stop: Stop) -> Served:
     full = {one.group.label: ground_of(one, plan.job, keep_surplus=True) for one in plan.groups}
     small_first = sorted(lines, key=lambda index: _area_of_line(plan, tidy, index))
     best: Served | None = None
-    for grounds in (tidy, full):
+    # Where somebody waits there is no time to lay anew what is left out.
+    for grounds in (full,) if stop() else (tidy, full):
         for order in dict.fromkeys((tuple(lines), tuple(small_first))):
             served = _served(plan, grounds, order, stop)
             if best is None or _worth(plan, served) > _worth(plan, best):
@@ -162,7 +163,9 @@ def _with_spares(ground: Ground, plan: GroupPlan, job: Job, stop: Stop) -> list[
         name: part.spare - ground.loose[name]
         for name, part in ground.filler.parts.items() if part.spare > ground.loose[name]
     }  # fmt: skip
-    return evenly(ground.filler, ground.beds, room, stop, may_split=False)[0]
+    over = Counter({name: n - ground.filler.parts[name].spare for name, n in ground.loose.items()})
+    beds = without_surplus(ground.beds, over, may_split=False)
+    return evenly(ground.filler, beds, room, stop, may_split=False)[0]
 
 
 def evenly(
@@ -190,7 +193,7 @@ def evenly(
 
 def _more_on(filler: GaugeFiller, bed: Bed, wanted: Pieces, left: Counter[str]) -> Bed:
     """A bed with more pieces, which are taken off those that are left."""
-    more = filler.added(bed, wanted)
+    more = filler.added(bed, wanted, anywhere=True)
     for placement in more:
         left[placement.part] -= bed.count
     return replace(bed, placements=(*bed.placements, *more))

@@ -56,6 +56,7 @@ def plan_job(
     """
     # Compiled kernels stand behind these, too heavy for a mere look at the book.
     from sheetplan.planning.locking import of_group, put_back, set_aside, spares_left
+    from sheetplan.planning.optional import with_optional
     from sheetplan.planning.run import Run
 
     groups, problems = make_groups(job)
@@ -66,7 +67,7 @@ def plan_job(
     plans = [put_back(*of_gauge) for of_gauge in zip(found, groups, held, strict=True)]
     report(Progress("", 1.0, f"{counted(len(groups), 'gauge')} planned."))
     short = tuple(problem for plan in plans for problem in short_problems(plan, job))
-    return Plan(job, numbered(plans), (*problems, *short), stop())
+    return with_optional(Plan(job, numbered(plans), (*problems, *short), stop()), stop=stop)
 
 
 def short_problems(plan: GroupPlan, job: Job) -> tuple[Problem, ...]:

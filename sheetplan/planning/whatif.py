@@ -175,9 +175,19 @@ def answers_in(
     for question in questions:
         if stop():
             break
+        if _is_idle(gauge, question, inquiry):
+            continue
         # What was laid out is not sent along: it is much, and nobody looks at it.
         found[question] = tuple(replace(one, beds=()) for one in answer(gauge, question, inquiry))
     return found, not stop()
+
+
+def _is_idle(gauge: Gauge, question: Question, inquiry: Inquiry) -> bool:
+    """Whether a round of work does nothing for a question: pressing in true shapes, for parts like boxes."""
+    work = inquiry.work
+    if not work.tries or work.looks or question.kind is Kind.ROOM:
+        return False
+    return not inquiry.filler.waste_boxes(parts_of(gauge.plan.group, gauge.job, question.item))
 
 
 def answer(gauge: Gauge, question: Question, inquiry: Inquiry) -> Counted:
@@ -251,6 +261,16 @@ def one_more_sheet(plan: Plan, answers: Answers) -> Iterator[OneMoreSheet]:
                 if item in rooms and not one.short:
                     whole, held_up = _whole_kits(plan.job, item, adds, _others(rooms[item], label))
                 yield OneMoreSheet(label, sheet, item, adds, bool(one.short), whole, held_up)
+
+
+def with_other_rooms(plan: Plan, known: Sequence[OneMoreSheet], answers: Answers) -> Iterator[OneMoreSheet]:
+    """What one more sheet adds beside another plan of the same job: other gauges have other room there."""
+    for one in known:
+        if one.short or one.item not in plan.job.kits:
+            yield one
+        elif room := _by_gauge(plan, answers, Kind.ROOM, one.item):
+            whole, held_up = _whole_kits(plan.job, one.item, one.adds, _others(room, one.gauge))
+            yield replace(one, whole=whole, held_up=held_up)
 
 
 def _others(found: Mapping[str, Found], label: str) -> dict[str, int]:

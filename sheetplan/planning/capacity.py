@@ -158,6 +158,11 @@ def sets_on_sheets(inquiry: Inquiry, one: Mapping[str, int], metal: Metal) -> Fo
     metal = {sheet: n for sheet, n in metal.items() if n > 0 and inquiry.filler.usable(sheet)}
     if not one or not metal or any(name not in inquiry.filler.parts for name in one):
         return Found(0, 0)
+    ((name, pieces),) = one.items() if len(one) == 1 else (("", 1),)
+    if pieces > 1:
+        # Of one part alone, pieces are counted, wherever they lie.
+        alone = sets_on_sheets(inquiry, {name: 1}, metal)
+        return replace(alone, sets=alone.sets // pieces, most=alone.most // pieces)
     asked = Asked(inquiry, one)
     kinds = [_made_up(asked, sheet, count) for sheet, count in metal.items()]
     beds = tuple(bed for found in kinds for bed in found.beds)

@@ -11,8 +11,9 @@ from sheetplan.packing.kernel_sequence import Floats, blank_of, box_areas
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.solution import most_boxes
 
+
 def with_boxes(problem: BoxProblem, cut: Cut, available: Ints, values: Floats | None = None) -> Cut:
-    """A sheet with what fits of so many more boxes: the largest first, or the most valuable for their area."""
+    """A sheet with what fits of so many more boxes, the largest first or the most valuable for their area."""
     if not available.any():
         return cut
     free = free_beside(problem, cut)

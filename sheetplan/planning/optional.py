@@ -112,13 +112,24 @@ def _served(plan: Plan, grounds: Grounds, lines: Sequence[int], stop: Stop) -> S
 
 
 def _as_many(job: Job, served: Served, index: int, most: int, stop: Stop) -> Served:
-    """The greatest number of sets of a line that found room, up to so many."""
-    low, high, best = 0, most + 1, served
+    """The greatest number of sets of a line that found room, up to so many; at least those that lie there."""
+    low = min(most, _there(job, served.grounds, index))
+    best = (_with_line(job, served, index, low, stop) if low else None) or served
+    high = most + 1
     while high - low > 1 and not stop():
         middle = (low + high) // 2
         found = _with_line(job, served, index, middle, stop)
         low, high, best = (middle, high, found) if found else (low, middle, best)
     return best
+
+
+def _there(job: Job, grounds: Grounds, index: int) -> int:
+    """Sets of a line among the pieces that no line has taken yet."""
+    return min(
+        ground.loose[name] // count
+        for ground in grounds.values()
+        for name, count in parts_of(ground.filler.group, job, job.orders[index].item).items()
+    )
 
 
 def _with_line(job: Job, served: Served, index: int, sets: int, stop: Stop) -> Served | None:
@@ -163,7 +174,8 @@ def _with_spares(ground: Ground, plan: GroupPlan, job: Job, stop: Stop) -> list[
         name: part.spare - ground.loose[name]
         for name, part in ground.filler.parts.items() if part.spare > ground.loose[name]
     }  # fmt: skip
-    over = Counter({name: n - ground.filler.parts[name].spare for name, n in ground.loose.items()})
+    spare = {name: job.parts[name].spare for name in ground.loose}
+    over = Counter({name: n - spare[name] for name, n in ground.loose.items()})
     beds = without_surplus(ground.beds, over, may_split=False)
     return evenly(ground.filler, beds, room, stop, may_split=False)[0]
 

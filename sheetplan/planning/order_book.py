@@ -15,6 +15,12 @@ from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.numbering import numbered
 from sheetplan.planning.progress import Progress, Report, Stop
 
+OPTIONAL_SECONDS, OPTIONAL_SHARE = 1.0, 0.1
+"""Orders that are cut if they fit have so long to find room, and so much of the seconds of a plan besides.
+
+They come after a stop as well, within the first: it is little to wait for.
+"""
+
 
 def plan_job(
     job: Job,
@@ -67,7 +73,9 @@ def plan_job(
     plans = [put_back(*of_gauge) for of_gauge in zip(found, groups, held, strict=True)]
     report(Progress("", 1.0, f"{counted(len(groups), 'gauge')} planned."))
     short = tuple(problem for plan in plans for problem in short_problems(plan, job))
-    return with_optional(Plan(job, numbered(plans), (*problems, *short), stop()), stop=stop)
+    until = clock() + OPTIONAL_SECONDS + (0.0 if stop() else OPTIONAL_SHARE * seconds)
+    plan = Plan(job, numbered(plans), (*problems, *short), stop())
+    return with_optional(plan, stop=lambda: clock() > until)
 
 
 def short_problems(plan: GroupPlan, job: Job) -> tuple[Problem, ...]:

@@ -14,6 +14,7 @@ Parts that fill their boxes are laid as boxes, others by their true outlines.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -53,6 +54,9 @@ FIXED_LOOKS = 20_000_000
 
 COARSE_MM = 0.25
 """How far the edge of a piece that lies there may be moved outwards, to have fewer corners."""
+
+FEW_PIECES, MANY_PIECES = 200, 1_000
+"""On a sheet of more pieces there is little to gain by pressing one in, or by true shapes at all."""
 
 MEMORY = 8
 """Gauges whose packers a process remembers: the maps of true shapes are dear to prepare."""
@@ -210,22 +214,27 @@ class GaugeFiller:
         True shapes beside pieces that were not laid by this filler's own lattice are dear: where that is not
         asked for (``anywhere``), boxes are placed there.
         """
-        wanted = {name: count for name, count in wanted.items() if count > 0}
-        free = self.room_of(bed.metal) - self.area_of(bed.held)
-        if not wanted or free < min(self.area_of({name: 1}) for name in wanted):
+        wanted = self._most_of(wanted, self.room_of(bed.metal) - self.area_of(bed.held))
+        if not wanted:
             return ()
         blank = self.blank(bed.metal)
-        if self.waste_boxes({*wanted, *bed.held}) and self._is_shaped(blank, bed):
+        few = sum(wanted.values()) + len(bed.placements) <= MANY_PIECES
+        if few and self.waste_boxes({*wanted, *bed.held}) and self._is_shaped(blank, bed):
             return self.shapes.fill(blank, self._counts(wanted), self.grown, SEED, effort, bed.placements)
         items = [Item(self.parts[name], n, float(self.boxes[self.types[name]])) for name, n in wanted.items()]
         passes = BOX_PASSES * effort
         boxed = self._box_packer.fill(blank, items, seed=SEED, effort=passes, keep=bed.placements)
         everything = len(boxed) == sum(wanted.values())
-        if everything or not anywhere or not self.waste_boxes({*wanted, *bed.held}):
+        if everything or not anywhere or not few or not self.waste_boxes({*wanted, *bed.held}):
             return boxed
         shaped = self._beside_others(blank, bed, items, effort)
         more = self.area_of(_counted(shaped)) > self.area_of(_counted(boxed))
         return shaped if more else boxed
+
+    def _most_of(self, wanted: Mapping[str, int], free: float) -> dict[str, int]:
+        """Of the pieces wanted, no more of each part than so much area (nm2) holds."""
+        most = {name: min(n, math.floor(free / self.area_of({name: 1}))) for name, n in wanted.items()}
+        return {name: count for name, count in most.items() if count > 0}
 
     def _beside_others(
         self, blank: Blank, bed: Bed, items: Sequence[Item], effort: int
@@ -369,6 +378,8 @@ def squeeze(
         bed = after[place]
         if free[place] < min(filler.area_of({name: 1}) for name in rest):
             break
+        if bed.held.total() + rest.total() > FEW_PIECES:
+            continue
         anew = _anew(filler, bed.metal, bed.held + rest, passes)
         more = _counted(anew)
         if filler.area_of(more) > filler.area_of(bed.held) * (1.0 + EMPTY):

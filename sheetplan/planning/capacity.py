@@ -20,6 +20,7 @@ from sheetplan.model.plan import Group, Layout
 from sheetplan.packing import Item
 from sheetplan.planning.beds import (
     BESIDE,
+    FEW_PIECES,
     Bed,
     GaugeFiller,
     OutOfTime,
@@ -43,9 +44,6 @@ TOGETHER = (1, 2, 3, 4, 8)
 
 MOST_KNOWN, MOST_COMBINED = 8, 3
 """Layouts of a plan, the best for a question, that are combined, on so many sheets at most."""
-
-FEW_PIECES = 200
-"""On a sheet of more pieces than this there is nothing to gain by pressing one in."""
 
 MANY_IN_ROWS = 30
 """So many discs of one size lie densest in staggered rows; of fewer, other ways may hold one more."""
@@ -152,7 +150,7 @@ class Asked:
 def sets_on_sheets(inquiry: Inquiry, one: Mapping[str, int], metal: Metal) -> Found:
     """How many sets of pieces (``one`` set being so many of each part) were laid out on fresh metal.
 
-    Of one kind of metal more sheets never hold fewer, and more work never finds fewer.
+    Of one kind of metal more sheets never hold fewer.
     """
     one = {name: count for name, count in one.items() if count > 0}
     metal = {sheet: n for sheet, n in metal.items() if n > 0 and inquiry.filler.usable(sheet)}
@@ -322,8 +320,8 @@ def _may_be_pressed(asked: Asked, found: Found) -> bool:
     """Whether pressing pieces in is worth the work: few pieces that waste their boxes."""
     if not asked.work.tries:
         return False
-    pieces = sum(asked.of(found.sets + 1).values()) / sum(bed.count for bed in found.beds)
     sheets = sum(bed.count for bed in found.beds)
+    pieces = sum(asked.of(found.sets + 1).values()) / sheets
     if sheets > max(asked.work.pressed, len({name_of(bed.metal) for bed in found.beds})):
         return False
     few = pieces <= FEW_PIECES and not (asked.is_round and found.sets >= MANY_IN_ROWS)
@@ -375,7 +373,7 @@ def sets_beside(
     bound = math.floor(free / filler.area_of(one) * (1.0 + ROUNDING))
     found = _beside(asked, Found(0, min(most, bound), tuple(beds)))
     here = found.beds
-    return _climbed(asked, found, lambda sets: _moved(asked, here, sets))
+    return replace(_climbed(asked, found, lambda sets: _moved(asked, here, sets)), most=bound)
 
 
 def _moved(asked: Asked, beds: Sequence[Bed], sets: int) -> list[Bed] | None:
@@ -423,6 +421,5 @@ def parts_of(group: Group, job: Job, item: str) -> dict[str, int]:
 
 def on_hand(group: Group) -> dict[SheetSize | Remnant, int]:
     """The metal of a gauge that is in the shop."""
-    metal: dict[SheetSize | Remnant, int] = {remnant: 1 for remnant in group.remnants}
-    metal.update({sheet: sheet.on_hand for sheet in group.stock if sheet.on_hand})
-    return metal
+    metal: dict[SheetSize | Remnant, int] = {sheet: sheet.on_hand for sheet in group.stock if sheet.on_hand}
+    return metal | {remnant: 1 for remnant in group.remnants}

@@ -62,7 +62,7 @@ def with_optional(plan: Plan, *, stop: Stop = never) -> Plan:
     served = _best(plan, stop)
     groups = []
     for one in plan.groups:
-        filled = _published(one, _with_spares(served.grounds[one.group.label], one, plan.job, stop))
+        filled = _published(one, _with_spares(served.grounds[one.group.label], stop))
         choices = tuple(_filled_choice(choice, plan, served.sets, stop) for choice in one.choices)
         groups.append(replace(filled, choices=choices))
     return replace(plan, groups=numbered(groups))
@@ -168,14 +168,14 @@ def _area_of_line(plan: Plan, grounds: Grounds, index: int, sets: int | None = N
     return area * number
 
 
-def _with_spares(ground: Ground, plan: GroupPlan, job: Job, stop: Stop) -> list[Bed]:
+def _with_spares(ground: Ground, stop: Stop) -> list[Bed]:
     """The sheets with spares, on all sheets of a layout or none, so that no further layout comes of it."""
     room = {
         name: part.spare - ground.loose[name]
         for name, part in ground.filler.parts.items() if part.spare > ground.loose[name]
     }  # fmt: skip
-    spare = {name: job.parts[name].spare for name in ground.loose}
-    over = Counter({name: n - spare[name] for name, n in ground.loose.items()})
+    parts = ground.filler.parts
+    over = Counter({name: n - parts[name].spare for name, n in ground.loose.items() if name in parts})
     beds = without_surplus(ground.beds, over, may_split=False)
     return evenly(ground.filler, beds, room, stop, may_split=False)[0]
 
@@ -220,7 +220,7 @@ def _filled_choice(choice: Choice, plan: Plan, sets: Mapping[int, int], stop: St
         if parts_of(one.group, job, job.orders[index].item):
             whole = _with_line(job, served, index, number, stop)
             served = whole or _as_many(job, served, index, number - 1, stop)
-    beds = _with_spares(served.grounds[label], one, job, stop)
+    beds = _with_spares(served.grounds[label], stop)
     return replace(choice, plan=_published(one, beds))
 
 

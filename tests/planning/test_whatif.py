@@ -1,6 +1,6 @@
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -229,12 +229,29 @@ def test_more_kinds_of_metal_never_fit_fewer_sets(one: dict[str, int], sheets: i
     assert second.sets >= first.sets
 
 
-@settings(max_examples=15, deadline=None)
-@given(st.fixed_dictionaries({"Corner": st.integers(1, 3), "Disc": st.integers(0, 2)}))
-def test_more_work_never_finds_fewer_sets(one: dict[str, int]) -> None:
-    metal: dict[SheetSize | Remnant, int] = {MIXED.stock[1]: 1}
-    counts = [sets_on_sheets(inquiry_of(MIXED, work), one, metal).sets for work in WORKS]
-    assert counts == sorted(counts)
+def test_more_time_never_says_less() -> None:
+    """A book of a kit of true shapes, its questions stopped after ever more steps."""
+    kit = {"K": Kit("K", {"Corner": 3, "Disc": 1, "Bar": 1})}
+    plan = replanned(replace(MIXED, kits=kit, orders=(Order("A", "K", 3), Order("B", "Disc", 2, must=False))))
+    known: dict[object, float] = {}
+    for steps in (3, 10, 20, 40, 80, 160, 320, 10_000):
+        counts = iter(range(steps))
+        found = fits_of(plan, stop=partial(_over, counts), report=quiet)
+        said = {
+            **{("hand", one.kit): float(one.whole) for one in found.on_hand},
+            **{("sheet", one.kit, one.sheet.name): one.each for one in found.per_sheet},
+            **{("more", one.item, one.sheet.name): float(one.adds) for one in found.one_more},
+            **{("room", one.order): float(one.extra) for one in found.round_up},
+        }
+        assert set(said) >= set(known)
+        assert all(said[key] >= count for key, count in known.items())
+        known = said
+    assert found.whole
+    assert found.searched
+
+
+def _over(counts: Iterator[int]) -> bool:
+    return next(counts, None) is None
 
 
 def test_what_a_layout_of_the_plan_holds_is_never_denied() -> None:

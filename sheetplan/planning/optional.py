@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 from sheetplan.model.job import Job
 from sheetplan.model.plan import Choice, GroupPlan, Layout, Plan
-from sheetplan.planning.beds import Bed, GaugeFiller, beds_of, filler_of, held_by, without_surplus
+from sheetplan.planning.beds import BESIDE, Bed, GaugeFiller, beds_of, filler_of, held_by, without_surplus
 from sheetplan.planning.capacity import parts_of
 from sheetplan.planning.numbering import numbered
 from sheetplan.planning.progress import Stop, never
@@ -76,7 +76,7 @@ def _best(plan: Plan, stop: Stop) -> Served:
     small_first = sorted(lines, key=lambda index: _area_of_line(plan, tidy, index))
     best: Served | None = None
     # Where somebody waits there is no time to lay anew what is left out.
-    for grounds in (full,) if stop() else (tidy, full):
+    for grounds in (full,) if stop() or tidy == full else (tidy, full):
         for order in dict.fromkeys((tuple(lines), tuple(small_first))):
             served = _served(plan, grounds, order, stop)
             if best is None or _worth(plan, served) > _worth(plan, best):
@@ -205,7 +205,7 @@ def evenly(
 
 def _more_on(filler: GaugeFiller, bed: Bed, wanted: Pieces, left: Counter[str]) -> Bed:
     """A bed with more pieces, which are taken off those that are left."""
-    more = filler.added(bed, wanted, anywhere=True)
+    more = filler.added(bed, wanted, BESIDE, anywhere=True)
     for placement in more:
         left[placement.part] -= bed.count
     return replace(bed, placements=(*bed.placements, *more))

@@ -58,6 +58,9 @@ COARSE_MM = 0.25
 FEW_PIECES, MANY_PIECES = 200, 1_000
 """On a sheet of more pieces there is little to gain by pressing one in, or by true shapes at all."""
 
+MOST_ADDED = 5_000
+"""Answers about pieces beside others that are remembered: lines are served in several ways."""
+
 MEMORY = 8
 """Gauges whose packers a process remembers: the maps of true shapes are dear to prepare."""
 
@@ -173,6 +176,7 @@ class GaugeFiller:
         self._packers: dict[tuple[str, ...], SheetPacker] = {}
         self._outsides: dict[tuple[str, float, bool], list[tuple[float, float]]] = {}
         self._room: dict[str, float] = {}
+        self._added: dict[object, tuple[Placement, ...]] = {}
 
     @property
     def shapes(self) -> ShapeFiller:
@@ -217,6 +221,16 @@ class GaugeFiller:
         wanted = self._most_of(wanted, self.room_of(bed.metal) - self.area_of(bed.held))
         if not wanted:
             return ()
+        key = name_of(bed.metal), bed.placements, tuple(sorted(wanted.items())), effort, anywhere
+        if key not in self._added:
+            if len(self._added) >= MOST_ADDED:
+                self._added.clear()
+            self._added[key] = self._added_anew(bed, wanted, effort, anywhere=anywhere)
+        return self._added[key]
+
+    def _added_anew(
+        self, bed: Bed, wanted: Mapping[str, int], effort: int, *, anywhere: bool
+    ) -> tuple[Placement, ...]:
         blank = self.blank(bed.metal)
         few = sum(wanted.values()) + len(bed.placements) <= MANY_PIECES
         if few and self.waste_boxes({*wanted, *bed.held}) and self._is_shaped(blank, bed):

@@ -113,6 +113,8 @@ def _served(plan: Plan, grounds: Grounds, lines: Sequence[int], stop: Stop) -> S
 
 def _as_many(job: Job, served: Served, index: int, most: int, stop: Stop) -> Served:
     """The greatest number of sets of a line that found room, up to so many; at least those that lie there."""
+    if job.orders[index].item not in job.kits:
+        return _laid(job, served, index, most, stop)[0]
     low = min(most, _there(job, served.grounds, index))
     best = (_with_line(job, served, index, low, stop) if low else None) or served
     high = most + 1
@@ -134,19 +136,27 @@ def _there(job: Job, grounds: Grounds, index: int) -> int:
 
 def _with_line(job: Job, served: Served, index: int, sets: int, stop: Stop) -> Served | None:
     """The sheets with so many sets of a line in all its gauges; None where one gauge has no room."""
+    after, left = _laid(job, served, index, sets, stop)
+    return None if left else after
+
+
+def _laid(job: Job, served: Served, index: int, sets: int, stop: Stop) -> tuple[Served, int]:
+    """The sheets with pieces of so many sets of a line, and how many pieces found no room.
+
+    A gauge without room for all of its pieces ends it: the other gauges are then not looked at.
+    """
     grounds = dict(served.grounds)
     for label, ground in served.grounds.items():
         one = parts_of(ground.filler.group, job, job.orders[index].item)
         wanted = Counter({name: count * sets for name, count in one.items()})
         if any(name not in ground.filler.parts for name in one):
-            return None
-        missing = wanted - ground.loose
-        beds, left = evenly(ground.filler, ground.beds, missing, stop)
-        if left:
-            return None
+            return served, wanted.total()
+        beds, left = evenly(ground.filler, ground.beds, wanted - ground.loose, stop)
         loose = Counter({name: n - wanted[name] for name, n in ground.loose.items() if n > wanted[name]})
         grounds[label] = replace(ground, beds=tuple(beds), loose=loose)
-    return Served(grounds, {**served.sets, index: sets})
+        if left:
+            return Served(grounds, {**served.sets, index: sets - left.total()}), left.total()
+    return Served(grounds, {**served.sets, index: sets}), 0
 
 
 def _worth(plan: Plan, served: Served) -> tuple[int, float]:

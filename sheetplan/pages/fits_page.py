@@ -12,19 +12,20 @@ from sheetplan.planning.fits import Fits
 
 if TYPE_CHECKING:
     # Compiled kernels stand behind it, too heavy for a look at the pages.
-    from sheetplan.planning.whatif import OneMoreSheet
+    from sheetplan.planning.whatif import OneMoreSheet, RoundUp
 
 ON_HAND = (
     Column("Kit", width=24),
     Column("Whole kits", Kind.COUNT, 24),
-    Column("Limited by", width=22, wrap=True),
+    Column("Fewest in", width=22, wrap=True),
     Column("By gauge", width=44, wrap=True),
+    Column("At most", Kind.COUNT, 9),
 )
 ROOM = (
     Column("Order", width=24),
     Column("Item", width=24),
     Column("Asked", Kind.COUNT, 22),
-    Column("Full then", width=44, wrap=True),
+    Column("Then no room found in", width=44, wrap=True),
     Column("More", Kind.COUNT, 9),
     Column("Round up to", Kind.COUNT, 9),
 )
@@ -43,6 +44,7 @@ PER_SHEET = (
     Column("Kits", Kind.COUNT, 9),
     Column("Sheets", Kind.COUNT, 9),
     Column("Kits a sheet", Kind.NUMBER, 9),
+    Column("At most", Kind.NUMBER, 9),
 )
 ON_HAND_SAID = "Whole kits from the sheets and remnants on hand, each kit as if nothing else were cut"
 ROOM_SAID = "Orders that can be rounded up without another sheet, each by itself"
@@ -51,11 +53,13 @@ PER_SHEET_SAID = "Kits a sheet, counted over as many as three sheets: 13 from tw
 
 FITTED = (
     "All counts were laid out on sheets, not reckoned from areas: what is said can be cut. More may be "
-    "possible."
+    "possible, but no more than the columns At most say: these are reckoned from areas, and seldom reached."
 )
+SPARES_GIVE_WAY = "Spares give way to orders that are rounded up; layouts that are locked stay as they are."
 NOT_WHOLE = (
     "There was no time for all answers: give the plan more seconds, in Settings or on the command line."
 )
+NOT_SEARCHED = "There was no time to look for more everywhere: with more seconds some counts may rise."
 
 
 def fits_page(plan: Plan | None, fits: Fits | None) -> ResultPage:
@@ -65,7 +69,7 @@ def fits_page(plan: Plan | None, fits: Fits | None) -> ResultPage:
     return _page(
         tuple(_lines(plan, fits)),
         tuple(
-            (one.kit, one.whole, one.bottleneck, _by_gauge(one.by_gauge)) for one in fits.on_hand
+            (one.kit, one.whole, one.bottleneck, _by_gauge(one.by_gauge), one.most) for one in fits.on_hand
         ),
         tuple(_room_rows(plan, fits)),
         tuple(_more_rows(plan, fits)),
@@ -73,7 +77,7 @@ def fits_page(plan: Plan | None, fits: Fits | None) -> ResultPage:
             (
                 one.kit, one.gauge, one.sheet.name,
                 size_text(one.sheet.length, one.sheet.width, plan.job.settings.units),
-                one.kits, one.sheets, one.each,
+                one.kits, one.sheets, one.each, one.most / one.sheets,
             )
             for one in fits.per_sheet
         ),
@@ -99,10 +103,24 @@ def _page(
 def _lines(plan: Plan, fits: Fits) -> Iterator[str]:
     if not fits.whole:
         yield NOT_WHOLE
+    elif not fits.searched:
+        yield NOT_SEARCHED
     yield FITTED
-    full = [plan.job.orders[one.order].name for one in fits.round_up if not one.extra]
-    if full:
-        yield f"Not one more fits on the sheets of this plan for {', '.join(full)}."
+    if any(one.extra for one in fits.round_up):
+        yield SPARES_GIVE_WAY
+    full = [(_named(plan, one), one.is_most) for one in fits.round_up if not one.extra]
+    sure, open_ = ([name for name, is_most in full if is_most is wanted] for wanted in (True, False))
+    if sure:
+        yield f"Not one more can fit on the sheets of this plan for {', '.join(sure)}."
+    if open_:
+        yield f"No room for one more was found on the sheets of this plan for {', '.join(open_)}."
+
+
+def _named(plan: Plan, one: RoundUp) -> str:
+    """An order line by its order, and by its item where the order has other lines too."""
+    order = plan.job.orders[one.order]
+    lines = sum(other.name == order.name for other in plan.job.orders)
+    return f"{order.name} ({order.item})" if lines > 1 else order.name
 
 
 def _by_gauge(found: Mapping[str, int]) -> str:
@@ -135,7 +153,7 @@ def _added(found: Sequence[OneMoreSheet]) -> Iterator[str]:
         elif not one.held_up:
             yield f"{one.whole:,} x {one.item}"
         elif one.whole:
-            yield f"{one.whole:,} x {one.item}, then {one.held_up} is full"
+            yield f"{one.whole:,} x {one.item}, then no room found in {one.held_up}"
 
 
 def _held_up(found: Sequence[OneMoreSheet]) -> Iterator[str]:
@@ -145,4 +163,4 @@ def _held_up(found: Sequence[OneMoreSheet]) -> Iterator[str]:
         if one.held_up and not one.short and not one.whole:
             waiting.setdefault(one.held_up, []).append(one.item)
     for gauge, items in waiting.items():
-        yield f"none of {', '.join(items)}: {gauge} is full"
+        yield f"none of {', '.join(items)}: no room found in {gauge}"

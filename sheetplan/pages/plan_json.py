@@ -58,16 +58,17 @@ choices
     ``layout_count``, ``yield``, ``waste``, ``sheet_weight`` and ``largest_kept`` (``[width, length]`` of the
     largest remnant that one sheet leaves, or null).
 fits
-    What else fits, as far as there was time (``all_ready``); fitted on sheets, so that it can be cut:
+    What else fits, as far as there was time (``all_ready``, and ``searched`` where there was time to look
+    for more everywhere); laid out on sheets, so that it can be cut, while more than ``most`` cannot be:
 
     - ``on_hand``: for each ``kit``, how many ``whole`` ones the stock on hand makes if nothing else is
-      cut, ``by_gauge`` and the ``bottleneck`` among them;
+      cut, ``by_gauge``, the ``bottleneck`` with the fewest among them, and ``most``;
     - ``round_up``: for an ``order`` (its place in ``orders``, from 0) how many ``extra`` fit without
-      another sheet, and the gauge that is ``full`` then;
+      another sheet, the gauge that is ``full`` then as far as was found, and ``is_most`` where that is sure;
     - ``one_more``: how many of an ``item`` one more ``sheet`` of a ``gauge`` ``adds``; ``short`` where the
       plan lacks them; of a kit, how many are ``whole`` with the sheets of the other gauges as they are,
-      and which of those has no room for more (``held_up``);
-    - ``per_sheet``: ``kits`` of a ``kit`` from so many ``sheets`` of a size.
+      and in which of those no room was found for more (``held_up``);
+    - ``per_sheet``: ``kits`` of a ``kit`` from so many ``sheets`` of a size, and ``most``.
 cutting_order
     One for each layout, in the order in which they are best cut: ``layout`` (its tag), ``due`` (the first day
     on which an order that must be made waits for it, or null) and ``on_hand`` (sheets of it that lie in the

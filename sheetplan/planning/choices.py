@@ -9,7 +9,6 @@ from sheetplan.model.job import Remnant
 from sheetplan.model.plan import Choice, GroupPlan, Plan
 from sheetplan.planning.aims import Aim
 from sheetplan.planning.box_problem import BoxProblem, Cut
-from sheetplan.planning.left_out import left_out
 from sheetplan.planning.numbering import numbered
 from sheetplan.planning.useful_left import useful_left
 
@@ -116,7 +115,6 @@ def sentence(main: Candidate, aim: Aim, other: Candidate) -> str:
     ]
     if aim is Aim.REMNANT or aim is Aim.WASTE:
         said.append(_share(main, other))
-    said.append(left_out(main.plan, other.plan))
     return "Against the plan: " + (", ".join(part for part in said if part) or "no difference in money") + "."
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from sheetplan.model.job import Part
 from sheetplan.model.plan import Placement
 from sheetplan.model.turns import allowed_turns
 from sheetplan.packing import Blank, Item
@@ -41,6 +42,25 @@ def discs_in_rows(blank: Blank, item: Item) -> tuple[Placement, ...]:
         Placement(item.part.name, at_x - (x * cos - y * sin), at_y - (x * sin + y * cos), turn)
         for at_x, at_y in zip(across, up, strict=True)
     )
+
+
+def most_discs(blank: Blank, part: Part) -> int | None:
+    """The number of pieces of a round part that no arrangement on a blank exceeds; None of other parts.
+
+    Points of a convex region that lie at least 1 apart are at most 2 / sqrt(3) times its area, plus half its
+    perimeter, plus 1: H. Groemer, Math. Z. 73 (1960), and N. Oler, Acta Math. 105 (1961); from memory.
+    """
+    circle = as_circle(part.outline.outer)
+    if circle is None or not is_rectangle(blank.edge):
+        return None
+    edge, radius = box(blank.edge), circle[2]
+    pitch = 2.0 * radius + blank.gap - SAME_LENGTH_MM
+    lost = 2.0 * (blank.margin + radius - SAME_LENGTH_MM)
+    length, width = edge.length - lost, edge.width - lost
+    if min(length, width) < 0.0:
+        return 0
+    points = 2.0 / math.sqrt(3.0) * length * width / pitch**2 + (length + width) / pitch + 1.0
+    return math.floor(points * (1.0 + ROUNDING))
 
 
 def _free_share(centres: Centres, length: float, width: float) -> float:

@@ -1,8 +1,7 @@
-"""Pieces that are cut only if they fit: they fill metal that is taken anyway and never open a sheet."""
+"""More boxes on a sheet of boxes, beside those that lie there."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -12,32 +11,9 @@ from sheetplan.packing.kernel_sequence import Floats, blank_of, box_areas
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.solution import most_boxes
 
-Filler = Callable[[Cut, Ints], Cut]
-"""Adds to one sheet what fits of so many pieces of each type."""
-
-
-def fill_up(cuts: Sequence[Cut], available: Ints, fill: Filler, may_split: bool) -> tuple[Cut, ...]:
-    """Add pieces to what cuts leave free.
-
-    A cut that is repeated takes as many pieces as there are for every repeat; what remains may
-    go on one sheet of it, which makes a layout of its own (``may_split``).
-    """
-    left = available.copy()
-    filled = []
-    for cut in cuts:
-        full = fill(cut, left // cut.repeats)
-        left -= (full.counts(len(left)) - cut.counts(len(left))) * cut.repeats
-        one = fill(full, left) if may_split and full.repeats > 1 else full
-        if len(one.boxes) > len(full.boxes):
-            left -= one.counts(len(left)) - full.counts(len(left))
-            filled.append(replace(one, repeats=1))
-            full = replace(full, repeats=full.repeats - 1)
-        filled.append(full)
-    return tuple(filled)
-
 
 def with_boxes(problem: BoxProblem, cut: Cut, available: Ints, values: Floats | None = None) -> Cut:
-    """The `Filler` for sheets of boxes: the largest first, or the most valuable for their area."""
+    """A sheet with what fits of so many more boxes, the largest first or the most valuable for their area."""
     if not available.any():
         return cut
     free = free_beside(problem, cut)

@@ -1,13 +1,14 @@
 """The what-if answers of a plan, worked out side by side and within a time.
 
-Each answer is the same whenever it is worked out; the time only decides how many there are.
+Every question is first answered quickly, then again with more work, those first that one more would change
+most. An answer is the greatest count that was laid out by then: more time never says less.
 """
 
 from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor, Future, wait
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -17,10 +18,24 @@ from sheetplan.planning.progress import Progress, Report, Stop
 if TYPE_CHECKING:
     # Compiled kernels stand behind these, too heavy for a look at the pages.
     from sheetplan.model.plan import Plan
-    from sheetplan.planning.whatif import KitsOnHand, KitsPerSheet, OneMoreSheet, RoundUp
+    from sheetplan.planning.whatif import (
+        Counted,
+        Gauge,
+        KitsOnHand,
+        KitsPerSheet,
+        OneMoreSheet,
+        Question,
+        RoundUp,
+    )
 
 BEAT_SECONDS = 0.05
 """How often is asked whether to stop."""
+
+GRACE_SECONDS = 0.15
+"""Another process ends so much earlier, so that what it has found by then is heard in time."""
+
+GRACE_SHARE = 0.1
+"""The grace is no more than this share of the time that there is."""
 
 WORKING = "Working out what fits"
 
@@ -30,13 +45,18 @@ Task = tuple[Callable[..., Any], tuple[Any, ...]]
 
 @dataclass(frozen=True, slots=True)
 class Fits:
-    """Answers beside a plan; ``whole`` says whether there was time for all of them."""
+    """Answers beside a plan.
+
+    ``whole`` says whether there was time for all of them, ``searched`` whether there was time to look for
+    more everywhere.
+    """
 
     on_hand: tuple[KitsOnHand, ...] = ()
     per_sheet: tuple[KitsPerSheet, ...] = ()
     one_more: tuple[OneMoreSheet, ...] = ()
     round_up: tuple[RoundUp, ...] = ()
     whole: bool = True
+    searched: bool = True
 
 
 class NoTime:
@@ -47,73 +67,82 @@ def fits_of(
     plan: Plan, *, seconds: float = math.inf, stop: Stop, report: Report, executor: Executor | None = None
 ) -> Fits:
     """The answers beside a plan, as far as they are ready after so many seconds or when ``stop`` says so."""
-    from sheetplan.planning.capacity import most_sets, on_hand, parts_of
-    from sheetplan.planning.whatif import (
-        best_share,
-        gauges_of_orders,
-        groups_of,
-        kits_ordered,
-        one_more_sheet,
-        room_in,
-        round_up,
-    )
+    from sheetplan.planning import whatif
 
-    report(Progress("", 1.0, WORKING))
-    job, until = plan.job, time.monotonic() + seconds
-    pairs = [(kit, group) for kit in kits_ordered(job) for group in groups_of(job, kit)]
-    places = gauges_of_orders(plan)
-    tasks: list[Task] = [
-        *((most_sets, (group, job, parts_of(group, job, kit), on_hand(group))) for kit, group in pairs),
-        *((room_in, (plan, *place)) for place in places),
-        *((best_share, (group, job, kit, sheet)) for kit, group in pairs for sheet in group.stock),
-    ]
-    answers = _done(tasks, until, stop, report, executor)
-    shares = answers[len(pairs) + len(places) :]
-    known = tuple(share for share in shares if share is not NoTime)
-    rooms = _whole_items(places, answers[len(pairs) : len(pairs) + len(places)])
-    # Without the room in all its gauges nothing is known of whole kits.
-    sure = tuple(share for share in known if (share.kit, share.gauge) in rooms)
-    ones: list[Task] = [(one_more_sheet, (one, job, sure, rooms)) for one in plan.groups]
-    more = _done(ones, until, stop, report, executor)
+    gauges = whatif.gauges_of(plan)
+    asked = [(gauge, question) for gauge in gauges for question in whatif.questions_of(gauge)]
+    answers, searched = _answers(asked, time.monotonic() + seconds, stop, report, executor)
     return Fits(
-        _by_kit([(kit, group.label) for kit, group in pairs], answers),
-        known,
-        tuple(one for found in more if found is not NoTime for one in found),
-        round_up(plan, rooms),
-        NoTime not in (*answers, *more),
+        tuple(whatif.kits_on_hand(plan, answers)),
+        tuple(whatif.kits_per_sheet(plan, answers)),
+        tuple(whatif.one_more_sheet(plan, answers)),
+        tuple(whatif.round_up(plan, answers)),
+        all(question in answers for _, question in asked),
+        searched,
     )
 
 
 def with_room_of(plan: Plan, known: Fits, *, seconds: float = math.inf, stop: Stop, report: Report) -> Fits:
     """Answers that are known for the same job and another plan of it, with this plan's room for orders."""
-    from sheetplan.planning.whatif import gauges_of_orders, room_in, round_up
+    from sheetplan.planning import whatif
+
+    asked = [
+        (gauge, question)
+        for gauge in whatif.gauges_of(plan)
+        for question in whatif.questions_of(gauge)
+        if question.kind is whatif.Kind.ROOM
+    ]
+    answers, searched = _answers(asked, time.monotonic() + seconds, stop, report, None)
+    return replace(
+        known,
+        one_more=tuple(whatif.with_other_rooms(plan, known.one_more, answers)),
+        round_up=tuple(whatif.round_up(plan, answers)),
+        whole=known.whole and len(answers) == len(asked),
+        searched=known.searched and searched,
+    )
+
+
+def _answers(
+    asked: Sequence[tuple[Gauge, Question]], until: float, stop: Stop, report: Report,
+    executor: Executor | None,
+) -> tuple[dict[Question, Counted], bool]:  # fmt: skip
+    """The best answers by a moment of the monotonic clock, and whether there was time to look for more."""
+    from sheetplan.planning import whatif
+    from sheetplan.planning.capacity import WORKS
 
     report(Progress("", 1.0, WORKING))
-    places = gauges_of_orders(plan)
-    tasks: list[Task] = [(room_in, (plan, *place)) for place in places]
-    found = _done(tasks, time.monotonic() + seconds, stop, report, None)
-    rooms = _whole_items(places, found)
-    return replace(known, round_up=round_up(plan, rooms), whole=known.whole and NoTime not in found)
+    known: dict[Question, Counted] = {}
+    ready = True
+    for work in WORKS:
+        # What cannot be more is left alone. Where few fit, one more changes most: those come first.
+        open_ = [pair for pair in asked if not known or _may_rise(known.get(pair[1], ()))]
+        tasks: list[Task] = [
+            (whatif.answers_in, (gauge, questions, work)) for gauge, questions in _together(open_, known)
+        ]
+        done = _done(tasks, until, stop, report, executor)
+        for found in (found for one in done if one is not NoTime for found in one[0].items()):
+            known[found[0]] = whatif.better(known.get(*found), found[1])
+        ready = ready and all(one is not NoTime and one[1] for one in done)
+    return known, ready and len(known) == len(asked)
 
 
-def _whole_items(places: Sequence[tuple[str, str]], found: Sequence[Any]) -> dict[tuple[str, str], int]:
-    """Room by item and gauge, of the items that have an answer in every gauge."""
-    open_items = {item for (item, _), room in zip(places, found, strict=True) if room is NoTime}
-    return {place: room for place, room in zip(places, found, strict=True) if place[0] not in open_items}
+def _may_rise(found: Counted) -> bool:
+    return any(not one.is_most for one in found)
 
 
-def _by_kit(pairs: Sequence[tuple[str, str]], counts: Sequence[Any]) -> tuple[KitsOnHand, ...]:
-    """Whole kits and what limits them, for the kits of which every gauge has its answer."""
-    from sheetplan.planning.whatif import KitsOnHand
-
-    kits: dict[str, dict[str, Any]] = {}
-    for (kit, gauge), count in zip(pairs, counts, strict=False):
-        kits.setdefault(kit, {})[gauge] = count
-    return tuple(
-        KitsOnHand(kit, min(found.values()), min(found, key=lambda gauge: found[gauge]), found)
-        for kit, found in kits.items()
-        if NoTime not in found.values()
-    )
+def _together(
+    pairs: Sequence[tuple[Gauge, Question]], known: Mapping[Question, Counted]
+) -> list[tuple[Gauge, tuple[Question, ...]]]:
+    """Questions that share their work: of a gauge first, later of one item in it, the room by itself."""
+    tasks: dict[tuple[str, ...], tuple[Gauge, list[Question]]] = {}
+    for gauge, question in pairs:
+        room = question.kind == "room"
+        key = (question.gauge, question.item, str(room)) if known else (question.gauge,)
+        tasks.setdefault(key, (gauge, []))[1].append(question)
+    found = [(gauge, tuple(questions)) for gauge, questions in tasks.values()]
+    if known:
+        found.sort(key=lambda task: (task[1][0].kind == "room", min(known[q][0].sets for q in task[1])))
+    return found
 
 
 def _done(
@@ -129,11 +158,11 @@ def _done(
 
     if executor is None:
         answers = []
-        for number, task in enumerate(tasks):
+        for number, (function, given) in enumerate(tasks):
             told(number)
-            answers.append(_answer(*task, lambda: stop() or time.monotonic() > until))
+            answers.append(function(*given, stop=lambda: stop() or time.monotonic() > until))
         return answers
-    end = time.time() + left
+    end = time.time() + left - min(GRACE_SECONDS, GRACE_SHARE * left)
     futures = [executor.submit(answer_elsewhere, *task, end) for task in tasks]
     waiting: set[Future[Any]] = set(futures)
     while waiting and not stop() and time.monotonic() < until:
@@ -148,15 +177,6 @@ def _done(
     return answers
 
 
-def _answer(function: Callable[..., Any], given: tuple[Any, ...], stop: Stop) -> Any:
-    from sheetplan.planning.capacity import OutOfTime
-
-    try:
-        return function(*given, stop=stop)
-    except OutOfTime:
-        return NoTime
-
-
 def answer_elsewhere(function: Callable[..., Any], given: tuple[Any, ...], end: float) -> Any:
     """A task in another process, where it gives up by itself at a moment of the wall clock."""
-    return _answer(function, given, lambda: time.time() > end)
+    return function(*given, stop=lambda: time.time() > end)

@@ -8,16 +8,17 @@ from typing import Any
 from sheetplan.model.job import Job
 from sheetplan.planning.fits import Fits
 
-PER_SHEET = ("kit", "gauge", "kits", "sheets")
+ON_HAND = ("kit", "whole", "bottleneck", "most")
+PER_SHEET = ("kit", "gauge", "kits", "sheets", "most")
 ONE_MORE = ("gauge", "item", "adds", "short", "whole", "held_up")
-ROUND_UP = ("order", "extra", "full")
+ROUND_UP = ("order", "extra", "full", "is_most")
 
 
 def fits_values(fits: Fits) -> dict[str, Any]:
     """The answers as lists and dictionaries."""
     return {
         "on_hand": [
-            {"kit": one.kit, "whole": one.whole, "bottleneck": one.bottleneck, "by_gauge": dict(one.by_gauge)}
+            {**{name: getattr(one, name) for name in ON_HAND}, "by_gauge": dict(one.by_gauge)}
             for one in fits.on_hand
         ],
         "per_sheet": [
@@ -30,6 +31,7 @@ def fits_values(fits: Fits) -> dict[str, Any]:
         ],
         "round_up": [{name: getattr(one, name) for name in ROUND_UP} for one in fits.round_up],
         "all_ready": fits.whole,
+        "searched": fits.searched,
     }
 
 
@@ -51,4 +53,5 @@ def fits_of_values(values: Mapping[str, Any], job: Job) -> Fits:
         tuple(OneMoreSheet(**on_sheet(one, ONE_MORE)) for one in values["one_more"]),
         tuple(RoundUp(**{name: one[name] for name in ROUND_UP}) for one in values["round_up"]),
         bool(values["all_ready"]),
+        bool(values["searched"]),
     )

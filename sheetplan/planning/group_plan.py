@@ -8,12 +8,10 @@ import numpy as np
 
 from sheetplan.model.job import SheetSize
 from sheetplan.model.plan import Group, GroupPlan
-from sheetplan.packing.kernel import Ints
 from sheetplan.planning.aims import OTHERS, Aim, search_for, search_with
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.choices import Candidate, chosen, measured, worth_showing
 from sheetplan.planning.fewer_layouts import fewer_layouts
-from sheetplan.planning.filling import fill_up, with_boxes
 from sheetplan.planning.gauge_work import GaugeWork, Halt, TimesUp
 from sheetplan.planning.limits import remnant_note, shape_note
 from sheetplan.planning.one_size import OneSize
@@ -22,8 +20,6 @@ from sheetplan.planning.publishing import layouts_of, money_of, sheet_counts, sh
 from sheetplan.planning.rectpack_floor import merged
 from sheetplan.planning.search import Search, reduced
 from sheetplan.planning.settling import settle
-from sheetplan.planning.shape_filling import ShapeFiller
-from sheetplan.planning.solution import made
 from sheetplan.planning.sparing import spare_free_remnants
 from sheetplan.planning.tidying import tidied
 from sheetplan.planning.trimming import trim
@@ -123,12 +119,11 @@ def alternatives(work: GaugeWork, search: Search, looks: int, halt: Halt) -> lis
 
 
 def candidate(work: GaugeWork, search: Search) -> Candidate:
-    """The best plan of a search, settled, filled and measured by the gauge's own costs."""
+    """The best plan of a search, settled and measured by the gauge's own costs; what else fits is added later."""
     problem = work.problem
     settled = merged(settle(problem, cut, search.seed) for cut in trim(problem, search.cuts()))
-    tidy = tidied(problem, settled, search.seed)
-    counted = sum(cut.repeats * counted_of(problem, cut) for cut in tidy)
-    cuts = with_extras(problem, tidy, work.filler)
+    cuts = tidied(problem, settled, search.seed)
+    counted = sum(cut.repeats * counted_of(problem, cut) for cut in cuts)
     return measured(replace(plan_of(work.group, problem, cuts), counted=counted), problem, cuts)
 
 
@@ -150,18 +145,3 @@ def plan_of(group: Group, problem: BoxProblem, cuts: tuple[Cut, ...]) -> GroupPl
         cost=money_of(layouts),
         why_short=why_short(short, problem),
     )
-
-
-def with_extras(problem: BoxProblem, cuts: tuple[Cut, ...], shapes: ShapeFiller | None) -> tuple[Cut, ...]:
-    """Fill what is left with orders that are cut if they fit, then with spares."""
-
-    def fill(cut: Cut, available: Ints) -> Cut:
-        if cut.is_shaped:
-            return shapes.add(cut, problem.choices[cut.supply].blank, available) if shapes else cut
-        return with_boxes(problem, cut, available)
-
-    over = made(problem, cuts) - problem.wanted
-    cuts = fill_up(cuts, np.clip(problem.extra - over, 0, problem.extra), fill, may_split=True)
-    asked = problem.wanted + problem.extra
-    spare = np.maximum(asked + problem.spare - made(problem, cuts), 0)
-    return fill_up(cuts, np.minimum(spare, problem.spare), fill, may_split=False)

@@ -16,6 +16,12 @@ from sheetplan.planning.numbering import numbered
 from sheetplan.planning.one_size import OneSize
 from sheetplan.planning.progress import Progress, Report, Stop
 
+OPTIONAL_SECONDS, OPTIONAL_SHARE = 1.0, 0.1
+"""Orders that are cut if they fit have so long to find room, and so much of the seconds of a plan besides.
+
+They come after a stop as well, within the first: it is little to wait for.
+"""
+
 
 @dataclass(frozen=True, slots=True)
 class Planned:
@@ -82,6 +88,7 @@ def plan_with_sizes(
     """
     # Compiled kernels stand behind these, too heavy for a mere look at the book.
     from sheetplan.planning.locking import of_group, put_back, set_aside, spares_left
+    from sheetplan.planning.optional import with_optional
     from sheetplan.planning.run import Run
 
     groups, problems = make_groups(job)
@@ -95,7 +102,9 @@ def plan_with_sizes(
     sizes = tuple(one for done, layouts in zip(found, held, strict=True) if not layouts for one in done.sizes)
     report(Progress("", 1.0, f"{counted(len(groups), 'gauge')} planned."))
     short = tuple(problem for plan in plans for problem in short_problems(plan, job))
-    return Planned(Plan(job, numbered(plans), (*problems, *short), stop()), sizes)
+    until = clock() + OPTIONAL_SECONDS + (0.0 if stop() else OPTIONAL_SHARE * seconds)
+    plan = Plan(job, numbered(plans), (*problems, *short), stop())
+    return Planned(with_optional(plan, stop=lambda: clock() > until), sizes)
 
 
 def short_problems(plan: GroupPlan, job: Job) -> tuple[Problem, ...]:

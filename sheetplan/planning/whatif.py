@@ -1,55 +1,69 @@
 """What if: answers for the planner that beside a plan are worth a look before ordering.
 
-- How many whole kits the stock on hand makes, and which gauge runs out first.
+- How many whole kits the stock on hand makes, and which gauge allows least.
 - How many of a kit come from one sheet of each size, halves and thirds included: 13 from two
   sheets is six and a half a sheet.
 - What one more sheet of each size would add.
-- How far an order can be rounded up so that the sheets it takes anyway are full.
+- How far an order can be rounded up on the sheets that the plan takes anyway.
 
-All answers are fitted with boxes, never guessed from areas: what is said can be cut.
+All answers are laid out (see `capacity`), never reckoned from areas: what is said can be cut. An area only
+says how many there cannot be.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from enum import StrEnum
 
-from sheetplan.model.job import Job, Order, SheetSize
-from sheetplan.model.plan import Group, GroupPlan, Plan
-from sheetplan.planning.capacity import OutOfTime, greatest, most_sets, on_hand, parts_of
-from sheetplan.planning.grouping import make_groups
-from sheetplan.planning.progress import Progress, Report, Stop, never
-from sheetplan.planning.room import room_for
+from sheetplan.model.job import Job, SheetSize
+from sheetplan.model.plan import GroupPlan, Plan
+from sheetplan.planning.beds import filler_of
+from sheetplan.planning.capacity import (
+    WORKS,
+    Found,
+    Inquiry,
+    Work,
+    on_hand,
+    parts_of,
+    sets_beside,
+    sets_on_sheets,
+)
+from sheetplan.planning.progress import Stop, never
+from sheetplan.planning.room import room_of
 
 MOST_SHEETS_TOGETHER = 3
 """Kits per sheet are sought on one, two and three sheets together."""
-
-Rooms = Mapping[tuple[str, str], int]
-"""How many more of an item (first) fit on a plan's sheets in a gauge (second)."""
 
 
 @dataclass(frozen=True, slots=True)
 class KitsOnHand:
     """Whole kits from the stock on hand, each kit by itself as if nothing else were cut.
 
-    ``by_gauge`` says how many each gauge allows; ``bottleneck`` is the gauge that allows least.
+    ``by_gauge`` says how many were laid out in each gauge; ``bottleneck`` is the gauge with the fewest.
+    More than ``most`` cannot be.
     """
 
     kit: str
     whole: int
     bottleneck: str
     by_gauge: Mapping[str, int]
+    most: int
 
 
 @dataclass(frozen=True, slots=True)
 class KitsPerSheet:
-    """``kits`` sets of a kit's parts in a gauge from ``sheets`` sheets of a size, cut together."""
+    """``kits`` sets of a kit's parts in a gauge from ``sheets`` sheets of a size, cut together.
+
+    More than ``most`` cannot be.
+    """
 
     kit: str
     gauge: str
     sheet: SheetSize
     kits: int
     sheets: int
+    most: int
 
     @property
     def each(self) -> float:
@@ -63,7 +77,7 @@ class OneMoreSheet:
 
     ``short`` says that these pieces are asked for and not made by the plan as it is. A kit has parts in
     other gauges too: ``whole`` more kits are complete on the sheets that the plan takes there, and
-    ``held_up`` is the gauge that has no room for more (empty where none holds the kit up).
+    ``held_up`` is the gauge in which no room was found for more (empty where none holds the kit up).
     """
 
     gauge: str
@@ -79,48 +93,56 @@ class OneMoreSheet:
 class RoundUp:
     """``extra`` more of an order line fit on the sheets that the plan takes anyway.
 
-    ``full`` is the gauge that has no room for one more.
+    ``full`` is the gauge in which no room was found for one more; ``is_most`` says that there is none.
     """
 
     order: int
     extra: int
     full: str
+    is_most: bool
+
+
+class Kind(StrEnum):
+    """What a question is about: the stock on hand, sheets of one size, or the sheets of the plan."""
+
+    ON_HAND = "on hand"
+    SHEET = "sheet"
+    ROOM = "room"
 
 
 @dataclass(frozen=True, slots=True)
-class WhatIf:
-    """All answers beside one plan."""
+class Question:
+    """How many of an item (kit or part) fit in a gauge; ``sheet`` names the size where it is about one."""
 
-    on_hand: tuple[KitsOnHand, ...]
-    per_sheet: tuple[KitsPerSheet, ...]
-    one_more: tuple[OneMoreSheet, ...]
-    round_up: tuple[RoundUp, ...]
-
-
-def what_if(plan: Plan, *, stop: Stop, report: Report) -> WhatIf:
-    """All answers beside a plan, as far as there is time (see `progress` for ``stop`` and ``report``)."""
-    answers = WhatIf((), (), (), ())
-    rooms: Rooms = {}
-    try:
-        for kit in kits_ordered(plan.job):
-            _tell(report, f"Counting whole kits of {kit} from the stock on hand.")
-            answers = replace(answers, on_hand=(*answers.on_hand, kits_on_hand(plan.job, kit, stop)))
-            shares = kits_per_sheet(plan.job, kit, stop)
-            answers = replace(answers, per_sheet=(*answers.per_sheet, *shares))
-        _tell(report, "Rounding orders up.")
-        rooms = {(item, gauge): room_in(plan, item, gauge, stop) for item, gauge in gauges_of_orders(plan)}
-        answers = replace(answers, round_up=round_up(plan, rooms))
-        for one in plan.groups:
-            _tell(report, f"Trying one more sheet of {one.group.label}.")
-            more = one_more_sheet(one, plan.job, answers.per_sheet, rooms, stop)
-            answers = replace(answers, one_more=(*answers.one_more, *more))
-    except OutOfTime:
-        return answers
-    return answers
+    kind: Kind
+    gauge: str
+    item: str
+    sheet: str = ""
 
 
-def _tell(report: Report, sentence: str) -> None:
-    report(Progress("", 1.0, sentence))
+Counted = tuple[Found, ...]
+"""What was found on one sheet, two, three; or, of other kinds of question, one answer alone."""
+
+Answers = Mapping[Question, Counted]
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """What is asked about: one gauge of a plan, and of its job what bears on it."""
+
+    plan: GroupPlan
+    job: Job
+
+
+def gauges_of(plan: Plan) -> tuple[Gauge, ...]:
+    """The gauges of a plan, each light enough to be sent to another process."""
+    found = []
+    for one in plan.groups:
+        names = {need.part for need in one.group.needs}
+        parts = {name: plan.job.parts[name] for name in sorted(names)}
+        job = replace(plan.job, parts=parts, stock=one.group.stock, remnants=one.group.remnants)
+        found.append(Gauge(replace(one, choices=()), job))
+    return tuple(found)
 
 
 def kits_ordered(job: Job) -> tuple[str, ...]:
@@ -128,78 +150,66 @@ def kits_ordered(job: Job) -> tuple[str, ...]:
     return tuple(dict.fromkeys(order.item for order in job.orders if order.item in job.kits))
 
 
-def groups_of(job: Job, item: str) -> tuple[Group, ...]:
-    """The gauges of an item as if it were the only order."""
-    return make_groups(replace(job, orders=(Order(item, item, 1),)))[0]
-
-
-def kits_on_hand(job: Job, kit: str, stop: Stop = never) -> KitsOnHand:
-    """How many whole kits the stock on hand makes, the kit by itself."""
-    by_gauge = {
-        group.label: most_sets(group, job, parts_of(group, job, kit), on_hand(group), stop)
-        for group in groups_of(job, kit)
-    }
-    bottleneck = min(by_gauge, key=lambda label: by_gauge[label])
-    return KitsOnHand(kit, by_gauge[bottleneck], bottleneck, by_gauge)
-
-
-def kits_per_sheet(job: Job, kit: str, stop: Stop = never) -> tuple[KitsPerSheet, ...]:
-    """For each gauge of a kit and each of its sheet sizes, the most kits a sheet."""
-    return tuple(
-        best_share(group, job, kit, sheet, stop) for group in groups_of(job, kit) for sheet in group.stock
+def questions_of(gauge: Gauge) -> tuple[Question, ...]:
+    """All that is asked about a gauge, each kit and each ordered loose part on each sheet size."""
+    group, job = gauge.plan.group, gauge.job
+    items = [item for item in dict.fromkeys(o.item for o in job.orders) if parts_of(group, job, item)]
+    kits = [item for item in items if item in job.kits]
+    sheets = [sheet.name for sheet in group.stock]
+    # What is short is asked about by itself, also where it is a part of kits alone.
+    lone = dict.fromkeys([*(item for item in items if item not in job.kits), *sorted(gauge.plan.short)])
+    return (
+        *(Question(Kind.ON_HAND, group.label, kit) for kit in kits),
+        *(Question(Kind.SHEET, group.label, item, sheet) for item in (*kits, *lone) for sheet in sheets),
+        *(Question(Kind.ROOM, group.label, item) for item in items),
     )
 
 
-def best_share(group: Group, job: Job, kit: str, sheet: SheetSize, stop: Stop = never) -> KitsPerSheet:
-    """The best of one, two and three sheets; fewer sheets where that is as good."""
-    one = parts_of(group, job, kit)
-    shares: list[KitsPerSheet] = []
-    for sheets in range(1, MOST_SHEETS_TOGETHER + 1):
-        known = shares[0].kits * sheets if shares else 0
-        kits = most_sets(group, job, one, {sheet: sheets}, stop, least=known)
-        shares.append(KitsPerSheet(kit, group.label, sheet, kits, sheets))
-    return max(shares, key=lambda share: (share.each, -share.sheets))
-
-
-def one_more_sheet(
-    group_plan: GroupPlan,
-    job: Job,
-    per_sheet: Sequence[KitsPerSheet],
-    rooms: Rooms,
-    stop: Stop = never,
-) -> tuple[OneMoreSheet, ...]:
-    """What one more sheet of each size would add to a gauge.
-
-    Where pieces are short, how many of each part that is short; otherwise how many sets of each kit
-    (``per_sheet`` has been worked out before, and ``rooms`` for the other gauges), or of each loose part.
-    """
-    group = group_plan.group
-    found = []
-    for sheet in group.stock:
-        if group_plan.short:
-            for part, missing in sorted(group_plan.short.items()):
-                adds = min(missing, most_sets(group, job, {part: 1}, {sheet: 1}, stop))
-                found.append(OneMoreSheet(group.label, sheet, part, adds, True, adds))
+def answers_in(
+    gauge: Gauge, questions: Sequence[Question], work: Work = WORKS[0], stop: Stop = never
+) -> tuple[dict[Question, Counted], bool]:
+    """Answers about a gauge, as many as are ready when ``stop`` says so, and whether it never did."""
+    plan, job = gauge.plan, gauge.job
+    inquiry = Inquiry(filler_of(plan.group, job.parts, job.settings), plan.layouts, work, stop)
+    found: dict[Question, Counted] = {}
+    for question in questions:
+        if stop():
+            break
+        if _is_idle(gauge, question, inquiry):
             continue
-        for share in per_sheet:
-            if share.gauge == group.label and share.sheet == sheet:
-                adds = share.kits // share.sheets
-                whole, held_up = whole_kits(job, share.kit, group.label, adds, rooms)
-                found.append(OneMoreSheet(group.label, sheet, share.kit, adds, False, whole, held_up))
-        for part in sorted({need.part for need in group.needs if not need.kit}):
-            adds = most_sets(group, job, {part: 1}, {sheet: 1}, stop)
-            found.append(OneMoreSheet(group.label, sheet, part, adds, False, adds))
-    return tuple(found)
+        # What was laid out is not sent along: it is much, and nobody looks at it.
+        found[question] = tuple(replace(one, beds=()) for one in answer(gauge, question, inquiry))
+    return found, not stop()
 
 
-def whole_kits(job: Job, kit: str, gauge: str, adds: int, rooms: Rooms) -> tuple[int, str]:
-    """How many of so many kits are complete in the other gauges too, and which of them holds the rest up."""
-    others = {other: room for (item, other), room in rooms.items() if item == kit and other != gauge}
-    tightest = min(others, key=lambda other: others[other], default="")
-    if not tightest or others[tightest] >= adds:
-        return adds, ""
-    # Room beyond as many kits again as were ordered has not been looked for, so nothing is full there.
-    return others[tightest], tightest if others[tightest] < most_asked(job, kit) else ""
+def _is_idle(gauge: Gauge, question: Question, inquiry: Inquiry) -> bool:
+    """Whether a round of work does nothing for a question: pressing in true shapes, for parts like boxes."""
+    work = inquiry.work
+    if not work.tries or work.looks or question.kind is Kind.ROOM:
+        return False
+    return not inquiry.filler.waste_boxes(parts_of(gauge.plan.group, gauge.job, question.item))
+
+
+def answer(gauge: Gauge, question: Question, inquiry: Inquiry) -> Counted:
+    """The answer to one question, with what was laid out."""
+    plan, job = gauge.plan, gauge.job
+    one = parts_of(plan.group, job, question.item)
+    if question.kind is Kind.ON_HAND:
+        return (sets_on_sheets(inquiry, one, on_hand(plan.group)),)
+    if question.kind is Kind.ROOM:
+        room = room_of(plan)
+        most = most_asked(job, question.item)
+        return (sets_beside(inquiry, one, room.beds, most, room.owed(one)),)
+    sheet = next(sheet for sheet in plan.group.stock if sheet.name == question.sheet)
+    most = MOST_SHEETS_TOGETHER if question.item in job.kits else 1
+    return tuple(sets_on_sheets(inquiry, one, {sheet: number}) for number in range(1, most + 1))
+
+
+def better(first: Counted, second: Counted) -> Counted:
+    """The greater counts and the lesser bounds of two answers to one question."""
+    return tuple(
+        Found(max(a.sets, b.sets), min(a.most, b.most)) for a, b in zip(first, second, strict=True)
+    )
 
 
 def most_asked(job: Job, item: str) -> int:
@@ -207,29 +217,93 @@ def most_asked(job: Job, item: str) -> int:
     return max((order.quantity for order in job.orders if order.item == item), default=0)
 
 
-def gauges_of_orders(plan: Plan) -> tuple[tuple[str, str], ...]:
-    """Every item that is ordered with each gauge that has a part of it."""
-    items = dict.fromkeys(order.item for order in plan.job.orders)
-    return tuple(
-        (item, one.group.label)
-        for item in items for one in plan.groups if parts_of(one.group, plan.job, item)
-    )  # fmt: skip
+def kits_on_hand(plan: Plan, answers: Answers) -> Iterator[KitsOnHand]:
+    """Whole kits and what limits them, of the kits that have an answer in every gauge."""
+    for kit in kits_ordered(plan.job):
+        found = _by_gauge(plan, answers, Kind.ON_HAND, kit)
+        if found:
+            counts = {gauge: one.sets for gauge, one in found.items()}
+            least = min(counts, key=lambda gauge: counts[gauge])
+            yield KitsOnHand(kit, counts[least], least, counts, min(one.most for one in found.values()))
 
 
-def room_in(plan: Plan, item: str, gauge: str, stop: Stop = never) -> int:
-    """How many more of an item fit on the sheets that the plan takes in a gauge, as many again at most."""
-    group_plan = next(one for one in plan.groups if one.group.label == gauge)
-    one = parts_of(group_plan.group, plan.job, item)
-    most = most_asked(plan.job, item)
-    return greatest(lambda sets: room_for(group_plan, plan.job, one, sets, stop), most)
+def kits_per_sheet(plan: Plan, answers: Answers) -> Iterator[KitsPerSheet]:
+    """The best of one, two and three sheets of each size; fewer sheets where that is as good."""
+    for kit in kits_ordered(plan.job):
+        for one in plan.groups:
+            for sheet in one.group.stock:
+                counts = answers.get(Question(Kind.SHEET, one.group.label, kit, sheet.name), ())
+                shares = [
+                    KitsPerSheet(kit, one.group.label, sheet, found.sets, number, found.most)
+                    for number, found in enumerate(counts, 1)
+                ]
+                yield from sorted(shares, key=lambda share: (-share.each, share.sheets))[:1]
 
 
-def round_up(plan: Plan, rooms: Rooms) -> tuple[RoundUp, ...]:
+def one_more_sheet(plan: Plan, answers: Answers) -> Iterator[OneMoreSheet]:
+    """What one more sheet of each size would add to a gauge.
+
+    Where pieces are short, how many of each part that is short; otherwise how many sets of each kit, or of
+    each loose part. Without the room in all its gauges nothing is known of whole kits.
+    """
+    rooms = {item: _by_gauge(plan, answers, Kind.ROOM, item) for item in kits_ordered(plan.job)}
+    for one in plan.groups:
+        label = one.group.label
+        lone = sorted({need.part for need in one.group.needs if not need.kit})
+        kits = [kit for kit, room in rooms.items() if label in room]
+        for sheet in one.group.stock:
+            for item in sorted(one.short) or [*kits, *lone]:
+                counts = answers.get(Question(Kind.SHEET, label, item, sheet.name), ())
+                if not counts:
+                    continue
+                adds = min(counts[0].sets, one.short.get(item, counts[0].sets))
+                whole, held_up = adds, ""
+                if item in rooms and not one.short:
+                    whole, held_up = _whole_kits(plan.job, item, adds, _others(rooms[item], label))
+                yield OneMoreSheet(label, sheet, item, adds, bool(one.short), whole, held_up)
+
+
+def with_other_rooms(plan: Plan, known: Sequence[OneMoreSheet], answers: Answers) -> Iterator[OneMoreSheet]:
+    """What one more sheet adds beside another plan of the same job: other gauges have other room there."""
+    for one in known:
+        if one.short or one.item not in plan.job.kits:
+            yield one
+        elif room := _by_gauge(plan, answers, Kind.ROOM, one.item):
+            whole, held_up = _whole_kits(plan.job, one.item, one.adds, _others(room, one.gauge))
+            yield replace(one, whole=whole, held_up=held_up)
+
+
+def _others(found: Mapping[str, Found], label: str) -> dict[str, int]:
+    return {gauge: one.sets for gauge, one in found.items() if gauge != label}
+
+
+def _whole_kits(job: Job, kit: str, adds: int, others: Mapping[str, int]) -> tuple[int, str]:
+    """How many of so many kits are complete in the other gauges too, and which of them holds the rest up."""
+    tightest = min(others, key=lambda other: others[other], default="")
+    if not tightest or others[tightest] >= adds:
+        return adds, ""
+    # Room beyond as many kits again as were ordered has not been looked for, so nothing is full there.
+    return others[tightest], tightest if others[tightest] < most_asked(job, kit) else ""
+
+
+def round_up(plan: Plan, answers: Answers) -> Iterator[RoundUp]:
     """For each order line, how many more fit on the sheets that the plan takes anyway."""
-    found = []
     for index, order in enumerate(plan.job.orders):
-        here = {gauge: room for (item, gauge), room in rooms.items() if item == order.item}
+        here = _by_gauge(plan, answers, Kind.ROOM, order.item)
         if here:
-            full = min(here, key=lambda gauge: here[gauge])
-            found.append(RoundUp(index, min(order.quantity, here[full]), full))
-    return tuple(found)
+            full = min(here, key=lambda gauge: here[gauge].sets)
+            extra = min(order.quantity, here[full].sets)
+            yield RoundUp(index, extra, full, extra >= min(one.most for one in here.values()))
+
+
+def _by_gauge(plan: Plan, answers: Answers, kind: Kind, item: str) -> dict[str, Found]:
+    """Answers of one kind about an item by gauge; empty where a gauge of it has none."""
+    found: dict[str, Found] = {}
+    for one in plan.groups:
+        if parts_of(one.group, plan.job, item):
+            counts = answers.get(Question(kind, one.group.label, item))
+            if counts is None:
+                return {}
+            found[one.group.label] = counts[0]
+    return found
+

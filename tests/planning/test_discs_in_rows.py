@@ -13,7 +13,7 @@ from sheetplan.model.outline import rectangle
 from sheetplan.model.settings import Corner
 from sheetplan.packing import Blank, Item
 from sheetplan.planning import never, plan_job, quiet
-from sheetplan.planning.discs_in_rows import discs_in_rows
+from sheetplan.planning.discs_in_rows import discs_in_rows, most_discs
 from sheetplan.shapes import circle_loop
 from tests.planning.books import STEEL, TEN_GAUGE, job, sheet
 
@@ -67,6 +67,28 @@ def test_gap_and_margin_are_kept(
     assert (centres <= np.array([length, width]) - clear).all()
     if min(length, width) > 2.0 * (radius + margin) + 0.01:
         assert len(placements)
+
+
+@settings(max_examples=80, deadline=None)
+@given(
+    st.floats(10.0, 200.0), st.floats(10.0, 200.0), st.floats(2.0, 9.0), st.floats(0.0, 2.0),
+    st.floats(0.0, 3.0),
+)  # fmt: skip
+def test_no_rows_hold_more_than_the_bound(
+    length: float, width: float, radius: float, gap: float, margin: float
+) -> None:
+    blank = Blank(rectangle(length, width).outer, (), margin, gap)
+    most = most_discs(blank, ring(radius, radius / 2.0))
+    assert most is not None
+    assert len(laid(length, width, radius, gap, margin)) <= most
+
+
+def test_the_bound_is_met_in_a_single_row_and_told_of_round_parts_alone() -> None:
+    """Ten discs of 100 on a strip of 1000 x 100; by area there would be twelve."""
+    blank = Blank(rectangle(1000.0, 100.0).outer, (), 0.0, 0.0)
+    assert most_discs(blank, ring(50.0, 20.0)) == 10
+    assert most_discs(blank, ring(50.1, 20.0)) == 0
+    assert most_discs(blank, Part("plate", STEEL.name, TEN_GAUGE, rectangle(10.0, 10.0))) is None
 
 
 @pytest.mark.slow

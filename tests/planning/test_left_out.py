@@ -1,10 +1,7 @@
 """A plan that leaves out what another makes says so."""
 
-from dataclasses import replace
 
 from sheetplan.model import GroupPlan, Layout, Order, Placement
-from sheetplan.planning.aims import Aim
-from sheetplan.planning.choices import Candidate, sentence
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.left_out import left_out
 from tests.planning.books import job, part, sheet
@@ -38,10 +35,3 @@ def test_a_plan_that_makes_as_much_or_more_leaves_out_nothing() -> None:
     used, other = plan(GU_1=1, ST_1=4, PL_1=1), plan(GU_1=6, ST_1=6, PL_1=1)
     assert left_out(used, used, BOOK.orders) == ""
     assert left_out(used, other, BOOK.orders) == ""
-
-
-def test_a_choice_says_it_in_its_sentence() -> None:
-    used, other = plan(ST_1=4, PL_1=1), plan(ST_1=3, PL_1=1)
-    of = [Candidate(one, 2, 1.0, 0.0) for one in (used, replace(other, cost=10.0))]
-    assert left_out(used, other, BOOK.orders) == "2 ST-1 not made"
-    assert sentence(of[0], Aim.COST, of[1]) == "Against the plan: 10.00 less in metal taken, 2 ST-1 not made."

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from functools import cache
+from multiprocessing import get_context
 
 import pytest
 
@@ -17,7 +19,6 @@ from sheetplan.planning.locking import spares_left
 from sheetplan.planning.one_size import plans_of_one_size, with_the_cheapest
 from sheetplan.planning.picking import ORDER, NoSuchChoice, PickedTwice, alternatives, with_picked
 from sheetplan.planning.plan_values import NotThisJob, layouts_of_values, plan_of_values, plan_values
-from sheetplan.planning.whatif import what_if
 from tests.planning.books import INCH, job, part, remnant, seeded_book, sheet
 
 
@@ -112,13 +113,13 @@ def test_spares_of_locked_layouts_are_made_once_only() -> None:
     assert left["Plate"].spare == 2 - max(0, made - 7)
 
 
-def test_answers_worked_out_side_by_side_are_those_one_by_one() -> None:
+def test_answers_worked_out_side_by_side_are_those_of_one_process() -> None:
     plan = planned()
-    one_by_one = what_if(plan, stop=never, report=quiet)
     found = fits_of(plan, stop=never, report=quiet)
-    assert (found.on_hand, found.per_sheet) == (one_by_one.on_hand, one_by_one.per_sheet)
-    assert (found.one_more, found.round_up) == (one_by_one.one_more, one_by_one.round_up)
+    with ProcessPoolExecutor(1, get_context("spawn")) as executor:
+        assert fits_of(plan, seconds=60.0, stop=never, report=quiet, executor=executor) == found
     assert found.whole
+    assert found.searched
     assert fits_of_values(json.loads(json.dumps(fits_values(found))), plan.job) == found
     assert with_room_of(plan, found, stop=never, report=quiet) == found
 
@@ -126,4 +127,5 @@ def test_answers_worked_out_side_by_side_are_those_one_by_one() -> None:
 def test_without_time_there_are_no_answers_and_that_is_said() -> None:
     found = fits_of(planned(), stop=lambda: True, report=quiet)
     assert not found.whole
+    assert not found.searched
     assert (found.on_hand, found.round_up, found.one_more, found.per_sheet) == ((), (), (), ())

@@ -122,6 +122,11 @@ class OutlinePacker:
         )
         return Packed(placed, found.share, search.work - before)
 
+    def stands_on_lattice(self, blank: Blank, keep: Sequence[Placement]) -> bool:
+        """Whether all placements lie as this packer constructs, so that adding beside them is quick."""
+        field = self._ground(Metal(blank)).crowding.field
+        return not on_lattice(self._setup(blank), field, keep)[1]
+
     def _ground(self, metal: Metal) -> Ground:
         """A sheet ready for filling."""
         if metal not in self._grounds:

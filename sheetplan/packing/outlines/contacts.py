@@ -14,9 +14,17 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sheetplan.packing.outlines.growing import Edges, edges
-from sheetplan.packing.outlines.poses import Family, Pose, PoseSet, quarter_turned
-from sheetplan.packing.outlines.touching import Bytes, forbidden_shifts, runs_of
+from sheetplan.packing.outlines.growing import Edges
+from sheetplan.packing.outlines.poses import Pose, PoseSet
+from sheetplan.packing.outlines.touching import (
+    Bytes,
+    Events,
+    Rings,
+    forbidden_runs,
+    half_turned,
+    painted,
+    rings_of,
+)
 
 Ints = NDArray[np.int64]
 
@@ -75,52 +83,90 @@ def window(standing: Edges, moving: Edges, step: float) -> tuple[int, int, int, 
 
 def contact_map(standing: Edges, moving: Edges, step: float) -> ContactMap:
     """The forbidden shifts of one polygon against a standing one."""
+    return _map_of(standing, moving, rings_of(standing, 1.0), rings_of(moving, -1.0), step)
+
+
+def _map_of(standing: Edges, moving: Edges, rings: Rings, mirrored: Rings, step: float) -> ContactMap:
     ox, oy, columns, rows = window(standing, moving, step)
-    return ContactMap(forbidden_shifts(standing, moving, ox, oy, columns, rows, step), ox, oy)
+    runs = forbidden_runs(rings, mirrored, step, ox, ox + columns - 1)
+    return ContactMap(painted(runs, ox, oy, columns, rows), ox, oy)
+
+
+def edges_turned(around: Edges, quarter: int) -> Edges:
+    """Edges turned about (0, 0) by quarter turns, exactly."""
+    for _ in range(quarter):
+        around = np.column_stack((-around[:, 1], around[:, 0], -around[:, 3], around[:, 2]))
+    return around
 
 
 class Contacts:
-    """The maps of a pose set on one lattice, made when first asked for."""
+    """The maps of a pose set on one lattice, made when first asked for.
+
+    ``made`` counts how often the forbidden shifts of a pair were worked out.
+    """
 
     def __init__(self, poses: PoseSet, step: float) -> None:
         self.pose_set = poses
         self.step = step
+        self.made = 0
         self._maps: dict[Key, ContactMap] = {}
-        self._turned_edges: dict[tuple[int, int], Edges] = {}
+        self._turned: dict[tuple[int, int, bool], tuple[Edges, Rings]] = {}
 
     def map(self, key: Key) -> ContactMap:
         """The map of a pair of families."""
         if key not in self._maps:
-            standing: Family = self.pose_set.families[key[0]]
-            self._maps[key] = contact_map(standing.grown_edges, self._edges(key[1], key[2]), self.step)
+            self.made += 1
+            standing, rings = self._standing(key[0], 0)
+            moving, mirrored = self._moving(key[1], key[2])
+            self._maps[key] = _map_of(standing, moving, rings, mirrored, self.step)
         return self._maps[key]
 
-    def _edges(self, family: int, quarter: int) -> Edges:
-        if (family, quarter) not in self._turned_edges:
-            base = self.pose_set.families[family]
-            turned = base.edges if quarter == 0 else edges(quarter_turned(base.solid, quarter))
-            self._turned_edges[family, quarter] = turned
-        return self._turned_edges[family, quarter]
+    def _standing(self, family: int, quarter: int) -> tuple[Edges, Rings]:
+        """A family's grown edges, turned, and their rings."""
+        asked = family, quarter, True
+        if asked not in self._turned:
+            turned = edges_turned(self.pose_set.families[family].grown_edges, quarter)
+            self._turned[asked] = turned, rings_of(turned, 1.0)
+        return self._turned[asked]
+
+    def _moving(self, family: int, quarter: int) -> tuple[Edges, Rings]:
+        """A family's edges, turned, and their rings mirrored."""
+        asked = family, quarter, False
+        if asked not in self._turned:
+            turned = edges_turned(self.pose_set.families[family].edges, quarter)
+            self._turned[asked] = turned, rings_of(turned, -1.0)
+        return self._turned[asked]
+
+    def _runs_of(self, key: Key, quarter: int) -> Events:
+        """The runs of a pair of families, both turned by none or one quarter turn."""
+        self.made += 1
+        standing, rings = self._standing(key[0], quarter)
+        moving, mirrored = self._moving(key[1], (key[2] + quarter) % 4)
+        first, _, columns, _ = window(standing, moving, self.step)
+        return forbidden_runs(rings, mirrored, self.step, first, first + columns - 1)
 
     def runs(self) -> Runs:
         """The runs of all ordered pose pairs."""
         poses = self.pose_set.poses
         first = np.empty((len(poses), len(poses)), np.int64)
         last = np.empty_like(first)
-        chunks: list[NDArray[np.int16]] = []
+        chunks: list[Events] = []
         spans: dict[tuple[Key, int], tuple[int, int]] = {}
+        known: dict[tuple[Key, int], Events] = {}
         total = 0
         for a, standing in enumerate(poses):
             for b, moving in enumerate(poses):
-                source = key_of(standing, moving)
-                if source not in spans:
-                    held = quarter_turned_map(self.map(source[0]), source[1])
-                    chunk = runs_of(held.marks, held.ox, held.oy)
+                key, quarter = key_of(standing, moving)
+                if (key, quarter) not in spans:
+                    base = key, quarter % 2
+                    if base not in known:
+                        known[base] = self._runs_of(*base)
+                    chunk = half_turned(known[base]) if quarter >= 2 else known[base]
                     chunks.append(chunk)
-                    spans[source] = (total, total + len(chunk))
+                    spans[key, quarter] = (total, total + len(chunk))
                     total += len(chunk)
-                first[a, b], last[a, b] = spans[source]
-        return Runs(np.ascontiguousarray(np.concatenate(chunks)), first, last)
+                first[a, b], last[a, b] = spans[key, quarter]
+        return Runs(np.concatenate(chunks).astype(np.int16), first, last)
 
 
 def map_cells(poses: PoseSet, step: float) -> float:

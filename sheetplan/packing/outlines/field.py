@@ -26,7 +26,7 @@ from shapely import affinity
 from sheetplan.packing.outlines.contacts import Ints, steps_within, window
 from sheetplan.packing.outlines.growing import Edges, edges, grown
 from sheetplan.packing.outlines.poses import PoseSet, View
-from sheetplan.packing.outlines.touching import forbidden_shifts
+from sheetplan.packing.outlines.touching import forbidden_runs, painted, rings_of
 
 Words = NDArray[np.uint64]
 
@@ -111,13 +111,13 @@ def forbidden_on(
 ) -> NDArray[np.uint8]:
     """Marks of a window (columns, rows) where a pose would meet any of the standing polygons."""
     marks = np.zeros((columns, rows), np.uint8)
-    for rings in standing:
-        x, y, wide, tall = window(rings, moving, step)
-        left, low = max(x, first_x), max(y, first_y)
-        wide, tall = min(x + wide, first_x + columns) - left, min(y + tall, first_y + rows) - low
-        if wide > 0 and tall > 0:
-            part = marks[left - first_x : left - first_x + wide, low - first_y : low - first_y + tall]
-            np.bitwise_or(part, forbidden_shifts(rings, moving, left, low, wide, tall, step), out=part)
+    mirrored = rings_of(moving, -1.0)
+    for around in standing:
+        x, _, wide, _ = window(around, moving, step)
+        left, right = max(x, first_x), min(x + wide, first_x + columns) - 1
+        if left <= right:
+            runs = forbidden_runs(rings_of(around, 1.0), mirrored, step, left, right)
+            marks |= painted(runs, first_x, first_y, columns, rows)
     return marks
 
 

@@ -84,10 +84,15 @@ def _fan(
 
 
 def edges(shape: shapely.Geometry) -> Edges:
-    """All edges of a polygon or of several, shape (n, 4): x0, y0, x1, y1."""
+    """All edges of a polygon or of several, shape (n, 4): x0, y0, x1, y1, none of no length.
+
+    Ring after ring, the metal on the left: outer rings counter-clockwise, holes clockwise.
+    """
     rows = []
     for polygon in shapely.get_parts(shape):
-        for ring in (polygon.exterior, *polygon.interiors):
+        ordered = orient(polygon)
+        for ring in (ordered.exterior, *ordered.interiors):
             corners = np.asarray(ring.coords)[:, :2]
-            rows.append(np.hstack([corners[:-1], corners[1:]]))
+            spans = np.hstack([corners[:-1], corners[1:]])
+            rows.append(spans[(spans[:, :2] != spans[:, 2:]).any(axis=1)])
     return np.ascontiguousarray(np.vstack(rows)) if rows else np.empty((0, 4))

@@ -7,9 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 
-from sheetplan.packing.outlines.contacts import contact_map, quarter_turned_map
+from sheetplan.packing.outlines.contacts import contact_map, edges_turned, quarter_turned_map
 from sheetplan.packing.outlines.growing import edges, grown
-from sheetplan.packing.outlines.touching import runs_of
+from sheetplan.packing.outlines.touching import Events, forbidden_runs, half_turned, rings_of
 
 STEP = 2.0
 
@@ -42,20 +42,26 @@ def test_marks_are_the_shifts_that_break_the_gap(a: shapely.Polygon, b: shapely.
                 assert distance <= gap * 1.036
 
 
+def shifts(runs: Events) -> set[tuple[int, int]]:
+    return {(int(c), y) for c, low, high in runs for y in range(low, high + 1)}
+
+
 @settings(max_examples=40, deadline=None)
 @given(blobs(), blobs(), st.integers(0, 3))
-def test_runs_are_the_turned_map(a: shapely.Polygon, b: shapely.Polygon, quarter: int) -> None:
-    held = contact_map(edges(a), edges(b), STEP)
-    turned = set()
-    for i, j in zip(*np.nonzero(held.marks), strict=True):
-        x, y = held.ox + int(i), held.oy + int(j)
-        for _ in range(quarter):
-            x, y = -y, x
-        turned.add((x, y))
-    other = quarter_turned_map(held, quarter)
-    runs = runs_of(other.marks, other.ox, other.oy)
-    assert {(int(c), y) for c, low, high in runs for y in range(low, high + 1)} == turned
+def test_runs_of_turned_polygons_are_the_turned_map(
+    a: shapely.Polygon, b: shapely.Polygon, quarter: int
+) -> None:
+    standing, moving = edges(grown(a, 2.0)), edges(b)
+    held = quarter_turned_map(contact_map(standing, moving, STEP), quarter)
+    marked = {(held.ox + int(i), held.oy + int(j)) for i, j in zip(*np.nonzero(held.marks), strict=True)}
+    turned = edges_turned(standing, quarter), edges_turned(moving, quarter)
+    runs = forbidden_runs(rings_of(turned[0], 1.0), rings_of(turned[1], -1.0), STEP, -90, 90)
+    assert shifts(runs) == marked
     assert (np.diff(runs[:, 0]) >= 0).all()
+    assert (runs[:, 1] <= runs[:, 2]).all()
+    assert shifts(half_turned(runs)) == {(-x, -y) for x, y in marked}
+    # A run ends where the next shift is free.
+    assert not shifts(runs) & {(int(c), int(high) + 1) for c, _, high in runs}
 
 
 @settings(max_examples=60, deadline=None)

@@ -18,8 +18,8 @@ from sheetplan.packing.outlines.growing import Edges
 from sheetplan.packing.outlines.poses import Pose, PoseSet
 from sheetplan.packing.outlines.touching import (
     Bytes,
-    Events,
     Rings,
+    RunRows,
     forbidden_runs,
     half_turned,
     painted,
@@ -72,23 +72,41 @@ def key_of(standing: Pose, moving: Pose) -> tuple[Key, int]:
     return key, (moving.quarter + 2) % 4
 
 
-def window(standing: Edges, moving: Edges, step: float) -> tuple[int, int, int, int]:
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One side of a contact: what stands, or what moves mirrored; ``box`` is left, bottom, right, top, mm."""
+
+    rings: Rings
+    box: tuple[float, float, float, float]
+
+
+def standing_side(around: Edges) -> Side:
+    """What stands, given as edges."""
+    return _side(rings_of(around, 1.0))
+
+
+def moving_side(around: Edges) -> Side:
+    """What moves, given as edges."""
+    return _side(rings_of(around, -1.0))
+
+
+def _side(rings: Rings) -> Side:
+    left, bottom = rings.boxes[:, :2].min(axis=0)
+    right, top = rings.boxes[:, 2:].max(axis=0)
+    return Side(rings, (float(left), float(bottom), float(right), float(top)))
+
+
+def window(standing: Side, moving: Side, step: float) -> tuple[int, int, int, int]:
     """The lattice window (first column, first row, columns, rows) that holds all shifts that touch."""
-    low_a, high_a = standing.reshape(-1, 2).min(axis=0), standing.reshape(-1, 2).max(axis=0)
-    low_b, high_b = moving.reshape(-1, 2).min(axis=0), moving.reshape(-1, 2).max(axis=0)
-    first = np.floor((low_a - high_b) / step).astype(int)
-    last = np.ceil((high_a - low_b) / step).astype(int)
-    return int(first[0]), int(first[1]), int(last[0] - first[0] + 1), int(last[1] - first[1] + 1)
+    left, bottom, right, top = (a + b for a, b in zip(standing.box, moving.box, strict=True))
+    column, row = math.floor(left / step), math.floor(bottom / step)
+    return column, row, math.ceil(right / step) - column + 1, math.ceil(top / step) - row + 1
 
 
-def contact_map(standing: Edges, moving: Edges, step: float) -> ContactMap:
+def contact_map(standing: Side, moving: Side, step: float) -> ContactMap:
     """The forbidden shifts of one polygon against a standing one."""
-    return _map_of(standing, moving, rings_of(standing, 1.0), rings_of(moving, -1.0), step)
-
-
-def _map_of(standing: Edges, moving: Edges, rings: Rings, mirrored: Rings, step: float) -> ContactMap:
     ox, oy, columns, rows = window(standing, moving, step)
-    runs = forbidden_runs(rings, mirrored, step, ox, ox + columns - 1)
+    runs = forbidden_runs(standing.rings, moving.rings, step, ox, columns)
     return ContactMap(painted(runs, ox, oy, columns, rows), ox, oy)
 
 
@@ -110,49 +128,41 @@ class Contacts:
         self.step = step
         self.made = 0
         self._maps: dict[Key, ContactMap] = {}
-        self._turned: dict[tuple[int, int, bool], tuple[Edges, Rings]] = {}
+        self._standing: dict[tuple[int, int], Side] = {}
+        self._moving: dict[tuple[int, int], Side] = {}
 
     def map(self, key: Key) -> ContactMap:
         """The map of a pair of families."""
         if key not in self._maps:
             self.made += 1
-            standing, rings = self._standing(key[0], 0)
-            moving, mirrored = self._moving(key[1], key[2])
-            self._maps[key] = _map_of(standing, moving, rings, mirrored, self.step)
+            self._maps[key] = contact_map(*self._sides(key, 0), self.step)
         return self._maps[key]
 
-    def _standing(self, family: int, quarter: int) -> tuple[Edges, Rings]:
-        """A family's grown edges, turned, and their rings."""
-        asked = family, quarter, True
-        if asked not in self._turned:
-            turned = edges_turned(self.pose_set.families[family].grown_edges, quarter)
-            self._turned[asked] = turned, rings_of(turned, 1.0)
-        return self._turned[asked]
+    def _sides(self, key: Key, quarter: int) -> tuple[Side, Side]:
+        """Both sides of a pair of families, turned together by quarter turns."""
+        stands, moves = (key[0], quarter), (key[1], (key[2] + quarter) % 4)
+        if stands not in self._standing:
+            grown_edges = self.pose_set.families[key[0]].grown_edges
+            self._standing[stands] = standing_side(edges_turned(grown_edges, quarter))
+        if moves not in self._moving:
+            self._moving[moves] = moving_side(edges_turned(self.pose_set.families[key[1]].edges, moves[1]))
+        return self._standing[stands], self._moving[moves]
 
-    def _moving(self, family: int, quarter: int) -> tuple[Edges, Rings]:
-        """A family's edges, turned, and their rings mirrored."""
-        asked = family, quarter, False
-        if asked not in self._turned:
-            turned = edges_turned(self.pose_set.families[family].edges, quarter)
-            self._turned[asked] = turned, rings_of(turned, -1.0)
-        return self._turned[asked]
-
-    def _runs_of(self, key: Key, quarter: int) -> Events:
-        """The runs of a pair of families, both turned by none or one quarter turn."""
+    def _runs_of(self, key: Key, quarter: int) -> RunRows:
+        """The runs of a pair of families, both turned by quarter turns."""
         self.made += 1
-        standing, rings = self._standing(key[0], quarter)
-        moving, mirrored = self._moving(key[1], (key[2] + quarter) % 4)
+        standing, moving = self._sides(key, quarter)
         first, _, columns, _ = window(standing, moving, self.step)
-        return forbidden_runs(rings, mirrored, self.step, first, first + columns - 1)
+        return forbidden_runs(standing.rings, moving.rings, self.step, first, columns)
 
     def runs(self) -> Runs:
         """The runs of all ordered pose pairs."""
         poses = self.pose_set.poses
         first = np.empty((len(poses), len(poses)), np.int64)
         last = np.empty_like(first)
-        chunks: list[Events] = []
+        chunks: list[RunRows] = []
         spans: dict[tuple[Key, int], tuple[int, int]] = {}
-        known: dict[tuple[Key, int], Events] = {}
+        known: dict[tuple[Key, int], RunRows] = {}
         total = 0
         for a, standing in enumerate(poses):
             for b, moving in enumerate(poses):

@@ -23,10 +23,10 @@ import shapely
 from numpy.typing import NDArray
 from shapely import affinity
 
-from sheetplan.packing.outlines.contacts import Ints, steps_within, window
+from sheetplan.packing.outlines.contacts import Ints, moving_side, standing_side, steps_within, window
 from sheetplan.packing.outlines.growing import Edges, edges, grown
 from sheetplan.packing.outlines.poses import PoseSet, View
-from sheetplan.packing.outlines.touching import forbidden_runs, painted, rings_of
+from sheetplan.packing.outlines.touching import forbidden_runs, painted
 
 Words = NDArray[np.uint64]
 
@@ -111,12 +111,13 @@ def forbidden_on(
 ) -> NDArray[np.uint8]:
     """Marks of a window (columns, rows) where a pose would meet any of the standing polygons."""
     marks = np.zeros((columns, rows), np.uint8)
-    mirrored = rings_of(moving, -1.0)
+    moves = moving_side(moving)
     for around in standing:
-        x, _, wide, _ = window(around, moving, step)
-        left, right = max(x, first_x), min(x + wide, first_x + columns) - 1
-        if left <= right:
-            runs = forbidden_runs(rings_of(around, 1.0), mirrored, step, left, right)
+        stands = standing_side(around)
+        x, _, wide, _ = window(stands, moves, step)
+        left, right = max(x, first_x), min(x + wide, first_x + columns)
+        if left < right:
+            runs = forbidden_runs(stands.rings, moves.rings, step, left, right - left)
             marks |= painted(runs, first_x, first_y, columns, rows)
     return marks
 

@@ -33,6 +33,10 @@ TOUCH_SLACK_MM = 1e-4
 A tenth of `SAME_LENGTH_MM`: rounding of positions is far below it, and no check can see it.
 """
 
+IDLE_MM = 1e-8
+"""A corner nearer than this to the line between its neighbours is none: rounding strays as far, and
+even thousands of them in a row stay far below `TOUCH_SLACK_MM`."""
+
 MITRE_LIMIT = 8.0
 """Only for solids drawn in by the slack where no gap is asked for."""
 
@@ -47,7 +51,38 @@ def grown(solid: shapely.Geometry, gap: float) -> shapely.Geometry:
         ordered = orient(polygon)
         for ring in (ordered.exterior, *ordered.interiors):
             pieces += _swept(np.asarray(ring.coords)[:-1, :2], width)
-    return shapely.union_all(pieces)
+    return without_idle_corners(shapely.union_all(pieces))
+
+
+def without_idle_corners(shape: shapely.Geometry) -> shapely.Geometry:
+    """The polygons without corners in the midst of straight sides, which strips and fans leave behind."""
+    cleaned = [
+        shapely.Polygon(_turning(polygon.exterior), [_turning(hole) for hole in polygon.interiors])
+        for polygon in shapely.get_parts(shape)
+    ]
+    return cleaned[0] if len(cleaned) == 1 else shapely.MultiPolygon(cleaned)
+
+
+def _turning(ring: shapely.LinearRing) -> NDArray[np.float64]:
+    """The corners of a ring at which it turns; of idle corners in a row every second goes at a time."""
+    corners = np.asarray(ring.coords)[:-1, :2]
+    while len(corners) > 3:
+        before, after = np.roll(corners, 1, axis=0), np.roll(corners, -1, axis=0)
+        along, aside = after - before, corners - before
+        lengths = np.hypot(along[:, 0], along[:, 1])
+        idle = np.abs(along[:, 0] * aside[:, 1] - along[:, 1] * aside[:, 0]) <= IDLE_MM * lengths
+        # At the tip of a spike the way goes back; what lies between its neighbours is passed on it.
+        idle &= np.einsum("ij,ij->i", aside, after - corners) > 0.0
+        numbers = np.flatnonzero(idle)
+        first_of_row = np.diff(numbers, prepend=-2) > 1
+        row_start = numbers[first_of_row][np.cumsum(first_of_row) - 1]
+        gone = numbers[(numbers - row_start) % 2 == 0]
+        if len(gone) and gone[0] == 0 and gone[-1] == len(corners) - 1:
+            gone = gone[:-1]
+        if not len(gone) or len(corners) - len(gone) < 3:
+            break
+        corners = np.delete(corners, gone, axis=0)
+    return corners
 
 
 def _swept(corners: NDArray[np.float64], width: float) -> list[shapely.Polygon]:

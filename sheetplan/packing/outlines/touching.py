@@ -39,12 +39,9 @@ from sheetplan.packing.outlines.growing import Edges
 Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-Events = NDArray[np.int32]
+RunRows = NDArray[np.int32]
 
 FULL_TURN = 2.0 * math.pi
-
-EVENTS_AT_FIRST = 4096
-"""Crossings that there is room for before the table grows."""
 
 
 class Rings(NamedTuple):
@@ -67,73 +64,64 @@ class Rings(NamedTuple):
     is_hole: NDArray[np.bool_]
 
 
-@compiled
-def _direction(dx: float, dy: float) -> float:
-    angle = math.atan2(dy, dx)
+def rings_of(edges: Edges, sign: float) -> Rings:
+    """The rings of polygons given as edges (see `growing.edges`), coordinates times ``sign`` (1 or -1)."""
+    corners = np.ascontiguousarray(sign * edges[:, :2])
+    along = sign * (edges[:, 2:] - edges[:, :2])
+    angle = np.arctan2(along[:, 1], along[:, 0])
     # One number for one direction, whichever zero the components have.
-    return math.pi if angle <= -math.pi else angle
+    angle[angle <= -math.pi] = math.pi
+    first = _ring_starts(edges)
+    bulges, order = np.empty(len(edges), np.bool_), np.empty(len(edges), np.int64)
+    boxes, is_hole = np.empty((len(first) - 1, 4)), np.empty(len(first) - 1, np.bool_)
+    for r, (low, high) in enumerate(zip(first[:-1], first[1:], strict=True)):
+        ring = corners[low:high]
+        boxes[r, :2], boxes[r, 2:] = ring.min(axis=0), ring.max(axis=0)
+        # From the ring's first corner, so that little is lost far from (0, 0).
+        x, y = (ring - ring[0]).T
+        is_hole[r] = x[:-1] @ y[1:] < y[:-1] @ x[1:]
+        bulges[low:high] = _bulging(angle[low:high], -FULL_TURN if is_hole[r] else FULL_TURN)
+        order[low:high] = low + np.argsort(angle[low:high], kind="stable")
+    return Rings(corners, first, angle, bulges, angle[order], order, boxes, is_hole)
 
 
-@compiled
-def _mark_bulges(angle: Floats, wanted: float, bulges: NDArray[np.bool_]) -> None:
-    """Say at which corners of a ring the outline turns left, so that all turns add up to ``wanted``.
+def _ring_starts(edges: Edges) -> Ints:
+    """Where each ring begins, and how many edges there are: a ring ends where it comes back to its start."""
+    starts = [0]
+    while starts[-1] < len(edges):
+        ahead = edges[starts[-1] :]
+        starts.append(starts[-1] + 1 + int(np.argmax((ahead[:, 2:] == ahead[0, :2]).all(axis=1))))
+    return np.array(starts, np.int64)
+
+
+def _bulging(angle: Floats, wanted: float) -> NDArray[np.bool_]:
+    """At which corners of a ring the outline turns left, so that all turns add up to ``wanted``.
 
     Rounding may take the turn at the tip of a spike without width for one to the other side. That
     would wind once more or less round everything, so of such corners the sharpest are set right.
     """
-    count = angle.shape[0]
-    blunt = np.empty(count)
-    total = 0.0
-    for k in range(count):
-        turn = (angle[k] - angle[k - 1]) % FULL_TURN
-        bulges[k] = turn < math.pi
-        total += turn if bulges[k] else turn - FULL_TURN
-        blunt[k] = abs(turn - math.pi)
-    excess = round((total - wanted) / FULL_TURN)
-    while excess != 0:
-        sharpest, least = -1, np.inf
-        for k in range(count):
-            if bulges[k] == (excess > 0) and blunt[k] < least:
-                sharpest, least = k, blunt[k]
-        if sharpest < 0:
-            return
-        bulges[sharpest] = excess < 0
-        excess += 1 if excess < 0 else -1
+    turn = (angle - np.roll(angle, 1)) % FULL_TURN
+    bulges: NDArray[np.bool_] = turn < math.pi
+    excess = round((turn.sum() - FULL_TURN * np.count_nonzero(~bulges) - wanted) / FULL_TURN)
+    if excess:
+        wrong = np.flatnonzero(bulges == (excess > 0))
+        sharpest = wrong[np.argsort(np.abs(turn[wrong] - math.pi), kind="stable")]
+        bulges[sharpest[: abs(excess)]] = excess < 0
+    return bulges
 
 
-@compiled
-def rings_of(edges: Edges, sign: float) -> Rings:
-    """The rings of polygons given as edges (see `growing.edges`), coordinates times ``sign`` (1 or -1)."""
-    count = edges.shape[0]
-    corners, angle = np.empty((count, 2)), np.empty(count)
-    firsts = np.zeros(count + 1, np.int64)
-    rings = start = 0
-    for k in range(count):
-        corners[k, 0], corners[k, 1] = sign * edges[k, 0], sign * edges[k, 1]
-        angle[k] = _direction(sign * (edges[k, 2] - edges[k, 0]), sign * (edges[k, 3] - edges[k, 1]))
-        if edges[k, 2] == edges[start, 0] and edges[k, 3] == edges[start, 1]:
-            rings += 1
-            start = firsts[rings] = k + 1
-    first = firsts[: rings + 1].copy()
-    order, sorted_angle = np.empty(count, np.int64), np.empty(count)
-    boxes, is_hole = np.empty((rings, 4)), np.empty(rings, np.bool_)
-    bulges = np.empty(count, np.bool_)
-    for r in range(rings):
-        low, high = first[r], first[r + 1]
-        order[low:high] = low + np.argsort(angle[low:high], kind="mergesort")
-        twice_area = 0.0
-        for k in range(low, high):
-            after = k + 1 if k + 1 < high else low
-            # From the ring's first corner, so that little is lost far from (0, 0).
-            ax, ay = corners[k, 0] - corners[low, 0], corners[k, 1] - corners[low, 1]
-            bx, by = corners[after, 0] - corners[low, 0], corners[after, 1] - corners[low, 1]
-            twice_area += ax * by - ay * bx
-            sorted_angle[k] = angle[order[k]]
-        is_hole[r] = twice_area < 0.0
-        _mark_bulges(angle[low:high], -FULL_TURN if is_hole[r] else FULL_TURN, bulges[low:high])
-        boxes[r, 0], boxes[r, 2] = corners[low:high, 0].min(), corners[low:high, 0].max()
-        boxes[r, 1], boxes[r, 3] = corners[low:high, 1].min(), corners[low:high, 1].max()
-    return Rings(corners, first, angle, bulges, sorted_angle, order, boxes, is_hole)
+class Table(NamedTuple):
+    """Where the border crosses columns of shifts, from column ``first`` on.
+
+    ``rows`` has each column's crossings from ``begins`` on, ``counts`` of them so far, sorted: twice
+    the first row above, and 1 more where the border winds round that row once less than round the row
+    below. Empty rows: crossings are only counted.
+    """
+
+    first: int
+    begins: Ints
+    counts: Ints
+    rows: NDArray[np.int32]
 
 
 @compiled
@@ -160,39 +148,37 @@ def _below(values: Floats, low: int, high: int, bound: float, equal: bool) -> in
 
 
 @compiled
-def _crossings(
-    events: Events, count: int, ends: tuple[float, float, float, float], sign: int, columns: tuple[int, int]
-) -> tuple[Events, int]:
-    """Note where a span of the border, in steps, crosses the columns from first to last.
+def _cross(table: Table, x0: float, y0: float, x1: float, y1: float, sign: int) -> None:
+    """Note where a span of the border, in steps, crosses the table's columns.
 
-    An event is a column, and twice the first row above the span plus 1 where rows above it are
-    wound round once less. Of the span's two ends the left one counts as on it, the right one not:
-    spans that follow each other share an end to the bit, so nothing is crossed twice or missed.
+    Of the span's two ends the left one counts as on it, the right one not: spans that follow each
+    other share an end to the bit, so nothing is crossed twice or missed.
     """
-    x0, y0, x1, y1 = ends
     if x0 == x1:
-        return events, count
-    first = max(columns[0], math.ceil(min(x0, x1)))
-    last = min(columns[1], math.ceil(max(x0, x1)) - 1)
-    if first > last:
-        return events, count
-    if count + last - first + 1 > events.shape[0]:
-        more = np.empty((2 * (count + last - first + 1), 2), np.int32)
-        more[:count] = events[:count]
-        events = more
-    fewer = 1 if (x1 > x0) != (sign > 0) else 0
-    for column in range(first, last + 1):
-        events[count, 0] = column
-        events[count, 1] = 2 * math.ceil(y0 + (y1 - y0) * ((column - x0) / (x1 - x0))) + fewer
-        count += 1
-    return events, count
+        return
+    left, right = (x0, x1) if x0 < x1 else (x1, x0)
+    # Where rows above the span are wound round once less.
+    fewer = 1 if (x0 < x1) != (sign > 0) else 0
+    column = max(math.ceil(left), table.first)
+    last = min(math.ceil(right) - 1, table.first + table.counts.shape[0] - 1)
+    while column <= last:
+        c = column - table.first
+        if table.rows.shape[0]:
+            row = 2 * math.ceil(y0 + (y1 - y0) * ((column - x0) / (x1 - x0))) + fewer
+            # Columns have few crossings each: they are sorted as they come.
+            place = table.begins[c] + table.counts[c]
+            while place > table.begins[c] and table.rows[place - 1] > row:
+                table.rows[place] = table.rows[place - 1]
+                place -= 1
+            table.rows[place] = row
+        table.counts[c] += 1
+        column += 1
 
 
 @compiled
-def _along_edges(
-    a: Rings, ring: int, b: Rings, other: int, past_equal: bool, scale: float,
-    columns: tuple[int, int], events: Events, count: int,
-) -> tuple[Events, int]:  # fmt: skip
+def _move_edges(
+    a: Rings, ring: int, b: Rings, other: int, past_equal: bool, scale: float, table: Table
+) -> None:
     """Note the crossings of the edges of ``b``'s ring moved by the corners of ``a``'s that turn through them.
 
     Of two equal directions one has to count as turned farther, and for both polygons it has to be
@@ -214,42 +200,30 @@ def _along_edges(
             if place == most:
                 place = least
             j = b.order[place]
-            place += 1
             to = j + 1 if j + 1 < most else least
-            ends = (
-                (ax + b.corners[j, 0]) * scale, (ay + b.corners[j, 1]) * scale,
-                (ax + b.corners[to, 0]) * scale, (ay + b.corners[to, 1]) * scale,
-            )  # fmt: skip
-            events, count = _crossings(events, count, ends, sign, columns)
-    return events, count
+            place += 1
+            _cross(
+                table,
+                (ax + b.corners[j, 0]) * scale,
+                (ay + b.corners[j, 1]) * scale,
+                (ax + b.corners[to, 0]) * scale,
+                (ay + b.corners[to, 1]) * scale,
+                sign,
+            )
 
 
 @compiled
-def _by_column(events: Events, count: int, first: int, columns: int) -> tuple[Ints, Events]:
-    """The events' rows sorted column by column, and where each column begins."""
-    begins = np.zeros(columns + 1, np.int64)
-    for e in range(count):
-        begins[events[e, 0] - first + 1] += 1
-    for c in range(columns):
-        begins[c + 1] += begins[c]
-    rows = np.empty(count, np.int32)
-    filled = begins[:-1].copy()
-    for e in range(count):
-        column = events[e, 0] - first
-        place, row = filled[column], events[e, 1]
-        filled[column] += 1
-        # Columns have few events each: they are sorted as they come.
-        while place > begins[column] and rows[place - 1] > row:
-            rows[place] = rows[place - 1]
-            place -= 1
-        rows[place] = row
-    return begins, rows
+def _convolve(standing: Rings, mirrored: Rings, step: float, table: Table) -> None:
+    """Note the crossings of the whole convolution."""
+    for r in range(standing.first.shape[0] - 1):
+        for q in range(mirrored.first.shape[0] - 1):
+            if _is_kept(standing, r, mirrored, q):
+                _move_edges(standing, r, mirrored, q, False, 1.0 / step, table)
+                _move_edges(mirrored, q, standing, r, True, 1.0 / step, table)
 
 
 @compiled
-def forbidden_runs(
-    standing: Rings, mirrored: Rings, step: float, first_column: int, last_column: int
-) -> Events:
+def forbidden_runs(standing: Rings, mirrored: Rings, step: float, first: int, columns: int) -> RunRows:
     """The shifts of a polygon that make it meet a standing one.
 
     Parameters
@@ -260,8 +234,8 @@ def forbidden_runs(
         The rings of what moves, with the sign -1.
     step
         Lattice step, mm.
-    first_column, last_column
-        Columns of shifts that are wanted, in steps.
+    first, columns
+        The first column of shifts that is wanted, in steps, and how many.
 
     Returns
     -------
@@ -269,37 +243,33 @@ def forbidden_runs(
         Shape (n, 3): column, first row, last row of each vertical run of forbidden shifts, in steps from
         the zero shift, columns ascending.
     """
-    columns = (first_column, last_column)
-    events, count = np.empty((EVENTS_AT_FIRST, 2), np.int32), 0
-    for r in range(standing.first.shape[0] - 1):
-        for q in range(mirrored.first.shape[0] - 1):
-            if _is_kept(standing, r, mirrored, q):
-                events, count = _along_edges(
-                    standing, r, mirrored, q, False, 1.0 / step, columns, events, count
-                )
-                events, count = _along_edges(
-                    mirrored, q, standing, r, True, 1.0 / step, columns, events, count
-                )
-    wide = max(0, last_column - first_column + 1)
-    begins, rows = _by_column(events, count, first_column, wide)
-    runs = np.empty((count // 2, 3), np.int32)
+    begins = np.zeros(columns + 1, np.int64)
+    counts = np.zeros(columns, np.int64)
+    # First how many there are in each column, then where.
+    _convolve(standing, mirrored, step, Table(first, begins, counts, np.empty(0, np.int32)))
+    for c in range(columns):
+        begins[c + 1] = begins[c] + counts[c]
+        counts[c] = 0
+    rows = np.empty(begins[columns], np.int32)
+    if rows.shape[0]:
+        _convolve(standing, mirrored, step, Table(first, begins, counts, rows))
+    runs = np.empty((rows.shape[0] // 2, 3), np.int32)
     found = 0
-    for c in range(wide):
+    for c in range(columns):
         winding = 0
         for e in range(begins[c], begins[c + 1]):
-            was = winding
+            was, row = winding, rows[e] >> 1
             winding += 1 - 2 * (rows[e] & 1)
             if was <= 0 < winding:
-                runs[found, 0], runs[found, 1] = first_column + c, rows[e] >> 1
-            elif winding <= 0 < was and (rows[e] >> 1) > runs[found, 1]:
-                runs[found, 2] = (rows[e] >> 1) - 1
+                runs[found, 0], runs[found, 1] = first + c, row
+            elif winding <= 0 < was and row > runs[found, 1]:
+                runs[found, 2] = row - 1
                 found += 1
-    return runs[:found].copy()
-
+    return runs[:found]
 
 
 @compiled
-def half_turned(runs: Events) -> Events:
+def half_turned(runs: RunRows) -> RunRows:
     """Runs turned by half about the zero shift."""
     turned = np.empty_like(runs)
     count = runs.shape[0]
@@ -310,7 +280,7 @@ def half_turned(runs: Events) -> Events:
 
 
 @compiled
-def painted(runs: Events, ox: int, oy: int, columns: int, rows: int) -> Bytes:
+def painted(runs: RunRows, ox: int, oy: int, columns: int, rows: int) -> Bytes:
     """Runs as marks of a window, shape (columns, rows): 1 where shift ``(ox + i, oy + j)`` is in a run."""
     marks = np.zeros((columns, rows), np.uint8)
     for r in range(runs.shape[0]):

@@ -7,9 +7,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 
-from sheetplan.packing.outlines.contacts import contact_map, edges_turned, quarter_turned_map
+from sheetplan.packing.outlines.contacts import (
+    contact_map,
+    edges_turned,
+    moving_side,
+    quarter_turned_map,
+    standing_side,
+)
 from sheetplan.packing.outlines.growing import edges, grown
-from sheetplan.packing.outlines.touching import Events, forbidden_runs, half_turned, rings_of
+from sheetplan.packing.outlines.touching import RunRows, forbidden_runs, half_turned, rings_of
 
 STEP = 2.0
 
@@ -31,7 +37,7 @@ def blobs(draw: st.DrawFn) -> shapely.Polygon:
 @settings(max_examples=60, deadline=None)
 @given(blobs(), blobs(), st.floats(0.5, 6.0))
 def test_marks_are_the_shifts_that_break_the_gap(a: shapely.Polygon, b: shapely.Polygon, gap: float) -> None:
-    held = contact_map(edges(grown(a, gap)), edges(b), STEP)
+    held = contact_map(standing_side(edges(grown(a, gap))), moving_side(edges(b)), STEP)
     for i in range(0, held.marks.shape[0], 3):
         for j in range(held.marks.shape[1]):
             distance = a.distance(affinity.translate(b, (held.ox + i) * STEP, (held.oy + j) * STEP))
@@ -42,7 +48,7 @@ def test_marks_are_the_shifts_that_break_the_gap(a: shapely.Polygon, b: shapely.
                 assert distance <= gap * 1.036
 
 
-def shifts(runs: Events) -> set[tuple[int, int]]:
+def shifts(runs: RunRows) -> set[tuple[int, int]]:
     return {(int(c), y) for c, low, high in runs for y in range(low, high + 1)}
 
 
@@ -52,10 +58,11 @@ def test_runs_of_turned_polygons_are_the_turned_map(
     a: shapely.Polygon, b: shapely.Polygon, quarter: int
 ) -> None:
     standing, moving = edges(grown(a, 2.0)), edges(b)
-    held = quarter_turned_map(contact_map(standing, moving, STEP), quarter)
+    held = contact_map(standing_side(standing), moving_side(moving), STEP)
+    held = quarter_turned_map(held, quarter)
     marked = {(held.ox + int(i), held.oy + int(j)) for i, j in zip(*np.nonzero(held.marks), strict=True)}
     turned = edges_turned(standing, quarter), edges_turned(moving, quarter)
-    runs = forbidden_runs(rings_of(turned[0], 1.0), rings_of(turned[1], -1.0), STEP, -90, 90)
+    runs = forbidden_runs(rings_of(turned[0], 1.0), rings_of(turned[1], -1.0), STEP, -90, 181)
     assert shifts(runs) == marked
     assert (np.diff(runs[:, 0]) >= 0).all()
     assert (runs[:, 1] <= runs[:, 2]).all()

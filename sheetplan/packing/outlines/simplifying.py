@@ -89,7 +89,7 @@ def _coarsen(at: Floats, bound: float) -> NDArray[np.bool_]:
     left = np.ones(count, np.bool_)
     alive = count
     while alive > FEWEST_CORNERS:
-        k = np.argmin(cost)
+        k = int(np.argmin(cost))
         if cost[k] > (bound * LOOSEST if alive > MOST_CORNERS else bound):
             break
         stray, x, y = _change(at, before, after, strays, k)
@@ -125,8 +125,3 @@ def simpler(solid: shapely.Polygon, bound: float) -> shapely.Polygon:
     whole = max(shapely.get_parts(coarse), key=lambda part: part.area)
     # Nothing is lost by construction but to rounding; only where rings came to cross may it be more.
     return whole if solid.difference(whole).area <= LOST_TO_ROUNDING else shapely.union(whole, solid)
-
-
-def without_holes_below(solid: shapely.Polygon, area: float) -> shapely.Polygon:
-    """The solid with holes smaller than ``area`` mm2 filled: no part fits into them."""
-    return shapely.Polygon(solid.exterior, [h for h in solid.interiors if shapely.Polygon(h).area > area])

@@ -28,6 +28,7 @@ planar Minkowski sums using the convolution method", ESA) and Behar and Lien 201
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -74,7 +75,7 @@ def rings_of(edges: Edges, sign: float) -> Rings:
     first = _ring_starts(edges)
     bulges, order = np.empty(len(edges), np.bool_), np.empty(len(edges), np.int64)
     boxes, is_hole = np.empty((len(first) - 1, 4)), np.empty(len(first) - 1, np.bool_)
-    for r, (low, high) in enumerate(zip(first[:-1], first[1:], strict=True)):
+    for r, (low, high) in enumerate(pairwise(first)):
         ring = corners[low:high]
         boxes[r, :2], boxes[r, 2:] = ring.min(axis=0), ring.max(axis=0)
         # From the ring's first corner, so that little is lost far from (0, 0).

@@ -95,7 +95,8 @@ def start_grid(field: Field, pose_set: PoseSet, step: float) -> Grid:
     standing = obstacle_edges(field.obstacles, 0.0)
     for index, pose in enumerate(pose_set.poses):
         x, y, wide, tall = (int(v) for v in spans[index])
-        marks = forbidden_on(standing, edges(pose.solid), x, y, wide, tall, step)
+        moving = edges(pose.solid) if standing else np.empty((0, 4))
+        marks = forbidden_on(standing, moving, x, y, wide, tall, step)
         words[index, : columns[index]] = packed(marks, shape[2])
     return Grid(words, spans[:, 0].copy(), spans[:, 1].copy(), columns, rows)
 
@@ -111,6 +112,8 @@ def forbidden_on(
 ) -> NDArray[np.uint8]:
     """Marks of a window (columns, rows) where a pose would meet any of the standing polygons."""
     marks = np.zeros((columns, rows), np.uint8)
+    if not standing:
+        return marks
     moves = moving_side(moving)
     for around in standing:
         stands = standing_side(around)

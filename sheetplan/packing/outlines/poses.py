@@ -38,7 +38,7 @@ MOST_POSES = 240
 class Shape:
     """A part type: its solid (it contains the true outline) and how it may be turned, in degrees.
 
-    ``strays`` is how far the solid may lie outside the true outline, mm.
+    ``strays`` is how far the solid commonly lies outside the true outline at most, mm.
     """
 
     name: str
@@ -105,7 +105,8 @@ def _at_origin(solid: shapely.Polygon) -> shapely.Polygon:
 def _is_known(solid: shapely.Polygon, known: Sequence[shapely.Polygon], strays: float) -> bool:
     """Whether a pose, its box at (0, 0), looks like a known one.
 
-    Two solids of one true outline, a disc's before and after a turn, stray from it differently.
+    Two solids of one true outline, a disc's before and after a turn, stray from it differently, and
+    their boxes put them in slightly different places.
     """
     most = max(SAME_PLACE_MM, 2.0 * strays)
     return any(

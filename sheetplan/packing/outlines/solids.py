@@ -16,7 +16,8 @@ from sheetplan.shapes import Side, area, size, to_polygon
 from sheetplan.trade.units import SAME_LENGTH_MM
 
 FLATTEN_SHARE = 1 / 24
-"""Arcs and corners are simplified within this share of the lattice step: rounding costs far more."""
+"""Arcs are flattened within this share of the lattice step, and corners taken away within it once more:
+rounding costs far more."""
 
 
 def part_shapes(parts: Sequence[Part], step: float, gap: float = 0.0) -> tuple[Shape, ...]:
@@ -31,7 +32,8 @@ def part_shapes(parts: Sequence[Part], step: float, gap: float = 0.0) -> tuple[S
         if outline not in solids:
             solids[outline] = _solid(outline, bound, guests, gap)
     return tuple(
-        Shape(part.name, solids[part.outline], allowed_turns(part), part.may_mirror, bound) for part in parts
+        Shape(part.name, solids[part.outline], allowed_turns(part), part.may_mirror, 2.0 * bound)
+        for part in parts
     )
 
 

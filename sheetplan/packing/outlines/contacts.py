@@ -14,9 +14,17 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sheetplan.packing.outlines.growing import Edges, edges
-from sheetplan.packing.outlines.poses import Family, Pose, PoseSet, quarter_turned
-from sheetplan.packing.outlines.touching import Bytes, forbidden_shifts, runs_of
+from sheetplan.packing.outlines.growing import Edges
+from sheetplan.packing.outlines.poses import Pose, PoseSet
+from sheetplan.packing.outlines.touching import (
+    Bytes,
+    Rings,
+    RunRows,
+    forbidden_runs,
+    half_turned,
+    painted,
+    rings_of,
+)
 
 Ints = NDArray[np.int64]
 
@@ -64,63 +72,111 @@ def key_of(standing: Pose, moving: Pose) -> tuple[Key, int]:
     return key, (moving.quarter + 2) % 4
 
 
-def window(standing: Edges, moving: Edges, step: float) -> tuple[int, int, int, int]:
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One side of a contact: what stands, or what moves mirrored; ``box`` is left, bottom, right, top, mm."""
+
+    rings: Rings
+    box: tuple[float, float, float, float]
+
+
+def standing_side(around: Edges) -> Side:
+    """What stands, given as edges."""
+    return _side(rings_of(around, 1.0))
+
+
+def moving_side(around: Edges) -> Side:
+    """What moves, given as edges."""
+    return _side(rings_of(around, -1.0))
+
+
+def _side(rings: Rings) -> Side:
+    left, bottom = rings.boxes[:, :2].min(axis=0)
+    right, top = rings.boxes[:, 2:].max(axis=0)
+    return Side(rings, (float(left), float(bottom), float(right), float(top)))
+
+
+def window(standing: Side, moving: Side, step: float) -> tuple[int, int, int, int]:
     """The lattice window (first column, first row, columns, rows) that holds all shifts that touch."""
-    low_a, high_a = standing.reshape(-1, 2).min(axis=0), standing.reshape(-1, 2).max(axis=0)
-    low_b, high_b = moving.reshape(-1, 2).min(axis=0), moving.reshape(-1, 2).max(axis=0)
-    first = np.floor((low_a - high_b) / step).astype(int)
-    last = np.ceil((high_a - low_b) / step).astype(int)
-    return int(first[0]), int(first[1]), int(last[0] - first[0] + 1), int(last[1] - first[1] + 1)
+    left, bottom, right, top = (a + b for a, b in zip(standing.box, moving.box, strict=True))
+    column, row = math.floor(left / step), math.floor(bottom / step)
+    return column, row, math.ceil(right / step) - column + 1, math.ceil(top / step) - row + 1
 
 
-def contact_map(standing: Edges, moving: Edges, step: float) -> ContactMap:
+def contact_map(standing: Side, moving: Side, step: float) -> ContactMap:
     """The forbidden shifts of one polygon against a standing one."""
     ox, oy, columns, rows = window(standing, moving, step)
-    return ContactMap(forbidden_shifts(standing, moving, ox, oy, columns, rows, step), ox, oy)
+    runs = forbidden_runs(standing.rings, moving.rings, step, ox, columns)
+    return ContactMap(painted(runs, ox, oy, columns, rows), ox, oy)
+
+
+def edges_turned(around: Edges, quarter: int) -> Edges:
+    """Edges turned about (0, 0) by quarter turns, exactly."""
+    for _ in range(quarter):
+        around = np.column_stack((-around[:, 1], around[:, 0], -around[:, 3], around[:, 2]))
+    return around
 
 
 class Contacts:
-    """The maps of a pose set on one lattice, made when first asked for."""
+    """The maps of a pose set on one lattice, made when first asked for.
+
+    ``made`` counts how often the forbidden shifts of a pair were worked out.
+    """
 
     def __init__(self, poses: PoseSet, step: float) -> None:
         self.pose_set = poses
         self.step = step
+        self.made = 0
         self._maps: dict[Key, ContactMap] = {}
-        self._turned_edges: dict[tuple[int, int], Edges] = {}
+        self._standing: dict[tuple[int, int], Side] = {}
+        self._moving: dict[tuple[int, int], Side] = {}
 
     def map(self, key: Key) -> ContactMap:
         """The map of a pair of families."""
         if key not in self._maps:
-            standing: Family = self.pose_set.families[key[0]]
-            self._maps[key] = contact_map(standing.grown_edges, self._edges(key[1], key[2]), self.step)
+            self.made += 1
+            self._maps[key] = contact_map(*self._sides(key, 0), self.step)
         return self._maps[key]
 
-    def _edges(self, family: int, quarter: int) -> Edges:
-        if (family, quarter) not in self._turned_edges:
-            base = self.pose_set.families[family]
-            turned = base.edges if quarter == 0 else edges(quarter_turned(base.solid, quarter))
-            self._turned_edges[family, quarter] = turned
-        return self._turned_edges[family, quarter]
+    def _sides(self, key: Key, quarter: int) -> tuple[Side, Side]:
+        """Both sides of a pair of families, turned together by quarter turns."""
+        stands, moves = (key[0], quarter), (key[1], (key[2] + quarter) % 4)
+        if stands not in self._standing:
+            grown_edges = self.pose_set.families[key[0]].grown_edges
+            self._standing[stands] = standing_side(edges_turned(grown_edges, quarter))
+        if moves not in self._moving:
+            self._moving[moves] = moving_side(edges_turned(self.pose_set.families[key[1]].edges, moves[1]))
+        return self._standing[stands], self._moving[moves]
+
+    def _runs_of(self, key: Key, quarter: int) -> RunRows:
+        """The runs of a pair of families, both turned by quarter turns."""
+        self.made += 1
+        standing, moving = self._sides(key, quarter)
+        first, _, columns, _ = window(standing, moving, self.step)
+        return forbidden_runs(standing.rings, moving.rings, self.step, first, columns)
 
     def runs(self) -> Runs:
         """The runs of all ordered pose pairs."""
         poses = self.pose_set.poses
         first = np.empty((len(poses), len(poses)), np.int64)
         last = np.empty_like(first)
-        chunks: list[NDArray[np.int16]] = []
+        chunks: list[RunRows] = []
         spans: dict[tuple[Key, int], tuple[int, int]] = {}
+        known: dict[tuple[Key, int], RunRows] = {}
         total = 0
         for a, standing in enumerate(poses):
             for b, moving in enumerate(poses):
-                source = key_of(standing, moving)
-                if source not in spans:
-                    held = quarter_turned_map(self.map(source[0]), source[1])
-                    chunk = runs_of(held.marks, held.ox, held.oy)
+                key, quarter = key_of(standing, moving)
+                if (key, quarter) not in spans:
+                    base = key, quarter % 2
+                    if base not in known:
+                        known[base] = self._runs_of(*base)
+                    chunk = half_turned(known[base]) if quarter >= 2 else known[base]
                     chunks.append(chunk)
-                    spans[source] = (total, total + len(chunk))
+                    spans[key, quarter] = (total, total + len(chunk))
                     total += len(chunk)
-                first[a, b], last[a, b] = spans[source]
-        return Runs(np.ascontiguousarray(np.concatenate(chunks)), first, last)
+                first[a, b], last[a, b] = spans[key, quarter]
+        return Runs(np.concatenate(chunks).astype(np.int16), first, last)
 
 
 def map_cells(poses: PoseSet, step: float) -> float:

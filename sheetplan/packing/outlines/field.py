@@ -23,10 +23,10 @@ import shapely
 from numpy.typing import NDArray
 from shapely import affinity
 
-from sheetplan.packing.outlines.contacts import Ints, steps_within, window
+from sheetplan.packing.outlines.contacts import Ints, moving_side, standing_side, steps_within, window
 from sheetplan.packing.outlines.growing import Edges, edges, grown
 from sheetplan.packing.outlines.poses import PoseSet, View
-from sheetplan.packing.outlines.touching import forbidden_shifts
+from sheetplan.packing.outlines.touching import forbidden_runs, painted
 
 Words = NDArray[np.uint64]
 
@@ -95,7 +95,8 @@ def start_grid(field: Field, pose_set: PoseSet, step: float) -> Grid:
     standing = obstacle_edges(field.obstacles, 0.0)
     for index, pose in enumerate(pose_set.poses):
         x, y, wide, tall = (int(v) for v in spans[index])
-        marks = forbidden_on(standing, edges(pose.solid), x, y, wide, tall, step)
+        moving = edges(pose.solid) if standing else np.empty((0, 4))
+        marks = forbidden_on(standing, moving, x, y, wide, tall, step)
         words[index, : columns[index]] = packed(marks, shape[2])
     return Grid(words, spans[:, 0].copy(), spans[:, 1].copy(), columns, rows)
 
@@ -111,13 +112,16 @@ def forbidden_on(
 ) -> NDArray[np.uint8]:
     """Marks of a window (columns, rows) where a pose would meet any of the standing polygons."""
     marks = np.zeros((columns, rows), np.uint8)
-    for rings in standing:
-        x, y, wide, tall = window(rings, moving, step)
-        left, low = max(x, first_x), max(y, first_y)
-        wide, tall = min(x + wide, first_x + columns) - left, min(y + tall, first_y + rows) - low
-        if wide > 0 and tall > 0:
-            part = marks[left - first_x : left - first_x + wide, low - first_y : low - first_y + tall]
-            np.bitwise_or(part, forbidden_shifts(rings, moving, left, low, wide, tall, step), out=part)
+    if not standing:
+        return marks
+    moves = moving_side(moving)
+    for around in standing:
+        stands = standing_side(around)
+        x, _, wide, _ = window(stands, moves, step)
+        left, right = max(x, first_x), min(x + wide, first_x + columns)
+        if left < right:
+            runs = forbidden_runs(stands.rings, moves.rings, step, left, right - left)
+            marks |= painted(runs, first_x, first_y, columns, rows)
     return marks
 
 

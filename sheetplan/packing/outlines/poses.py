@@ -27,8 +27,8 @@ from sheetplan.model.settings import Corner
 from sheetplan.model.turns import SAME_TURN_DEGREES
 from sheetplan.packing.outlines.growing import Edges, edges, grown
 
-SAME_SHAPE_SHARE = 1e-6
-"""Two poses whose difference is below this share of their area are one pose."""
+SAME_PLACE_MM = 1e-3
+"""Two poses whose outlines stray no farther from each other are one pose, however exact their solids."""
 
 MOST_POSES = 240
 """Most poses of all shapes together: beyond it, turns that are not quarter turns are thinned."""
@@ -36,12 +36,16 @@ MOST_POSES = 240
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """A part type: its solid (it contains the true outline) and how it may be turned, in degrees."""
+    """A part type: its solid (it contains the true outline) and how it may be turned, in degrees.
+
+    ``strays`` is how far the solid commonly lies outside the true outline at most, mm.
+    """
 
     name: str
     solid: shapely.Polygon
     turns: tuple[float, ...]
     may_mirror: bool = False
+    strays: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +68,11 @@ def view_from(datum: Corner) -> View:
 
 @dataclass(frozen=True, slots=True)
 class Family:
-    """A base polygon in the view, and the same grown by the gap, as edges."""
+    """A base polygon in the view, and the same grown by the gap, as edges.
 
-    shape: int
+    Shapes with the same solid have the same families.
+    """
+
     solid: shapely.Polygon
     edges: Edges
     grown_edges: Edges
@@ -96,10 +102,16 @@ def _at_origin(solid: shapely.Polygon) -> shapely.Polygon:
     return affinity.translate(solid, -left, -bottom)
 
 
-def _is_known(solid: shapely.Polygon, known: Sequence[shapely.Polygon]) -> bool:
-    least = SAME_SHAPE_SHARE * solid.area
+def _is_known(solid: shapely.Polygon, known: Sequence[shapely.Polygon], strays: float) -> bool:
+    """Whether a pose, its box at (0, 0), looks like a known one.
+
+    Two solids of one true outline, a disc's before and after a turn, stray from it differently, and
+    their boxes put them in slightly different places.
+    """
+    most = max(SAME_PLACE_MM, 2.0 * strays)
     return any(
-        abs(solid.area - other.area) < least and solid.symmetric_difference(other).area < least
+        max(abs(a - b) for a, b in zip(solid.bounds, other.bounds, strict=True)) <= most
+        and solid.boundary.hausdorff_distance(other.boundary) <= most
         for other in known
     )
 
@@ -133,6 +145,7 @@ class _PoseMaker:
     def __init__(self, gap: float, view: View) -> None:
         self._gap = gap
         self._view = view
+        self._bases: dict[tuple[bytes, bool, int], int] = {}
         self.families: list[Family] = []
         self.poses: list[Pose] = []
 
@@ -140,21 +153,14 @@ class _PoseMaker:
         """Add the poses of a shape; returns their numbers."""
         first = len(self.poses)
         known: list[shapely.Polygon] = []
-        bases: dict[tuple[bool, int], int] = {}
         sides = (False, True) if shape.may_mirror else (False,)
         for mirrored in sides:
             for turn in _thinned(shape.turns, most // len(sides)):
-                self._add(index, shape, turn, mirrored, known, bases)
+                self._add(index, shape, turn, mirrored, known)
         return tuple(range(first, len(self.poses)))
 
     def _add(
-        self,
-        index: int,
-        shape: Shape,
-        turn: float,
-        mirrored: bool,
-        known: list[shapely.Polygon],
-        bases: dict[tuple[bool, int], int],
+        self, index: int, shape: Shape, turn: float, mirrored: bool, known: list[shapely.Polygon]
     ) -> None:
         """Add one pose, and its family where it is the first of it, unless it looks like a known one."""
         seen = (-turn if self._view.turns_over else turn) % 360.0
@@ -162,14 +168,15 @@ class _PoseMaker:
         base_turn = (seen - 90.0 * quarter + SAME_TURN_DEGREES) % 360.0 - SAME_TURN_DEGREES
         base = self._based(shape.solid, mirrored, base_turn)
         solid = quarter_turned(base, quarter)
-        if _is_known(_at_origin(solid), known):
+        at_origin = _at_origin(solid)
+        if _is_known(at_origin, known, shape.strays):
             return
-        known.append(_at_origin(solid))
-        key = (mirrored, round(base_turn / SAME_TURN_DEGREES))
-        if key not in bases:
-            bases[key] = len(self.families)
-            self.families.append(Family(index, base, edges(base), edges(grown(base, self._gap))))
-        self.poses.append(Pose(index, turn, mirrored, bases[key], quarter, solid, solid.bounds))
+        known.append(at_origin)
+        key = (shape.solid.wkb, mirrored, round(base_turn / SAME_TURN_DEGREES))
+        if key not in self._bases:
+            self._bases[key] = len(self.families)
+            self.families.append(Family(base, edges(base), edges(grown(base, self._gap))))
+        self.poses.append(Pose(index, turn, mirrored, self._bases[key], quarter, solid, solid.bounds))
 
     def _based(self, solid: shapely.Polygon, mirrored: bool, turn: float) -> shapely.Polygon:
         """The solid as seen in the view, mirrored and turned; an untouched one where nothing is to do."""

@@ -69,7 +69,7 @@ def make_setup(shapes: Sequence[Shape], gap: float, view: View, step: float) -> 
 def setup_of_parts(parts: Sequence[Part], gap: float, view: View) -> Setup:
     """Prepare parts for packing on the lattice that suits them."""
     step = best_step([size(part.outline) for part in parts], gap)
-    return make_setup(part_shapes(parts, step), gap, view, step)
+    return make_setup(part_shapes(parts, step, gap), gap, view, step)
 
 
 def field_of_blank(blank: Blank, view: View, keep: Sequence[tuple[Part, Placement]]) -> Field:

@@ -1,16 +1,20 @@
 """Poses, pairs and the lattice."""
 
 import math
+from dataclasses import replace
 
+import numpy as np
 import pytest
 import shapely
 
-from sheetplan.model import Corner, Loop, Outline, rectangle
+from sheetplan.model import Corner, Loop, Outline, Part, rectangle
 from sheetplan.packing import Blank, Item
 from sheetplan.packing.outlines import OutlinePacker, make_ready
+from sheetplan.packing.outlines.contacts import key_of, quarter_turned_map
 from sheetplan.packing.outlines.lattice import best_step
 from sheetplan.packing.outlines.poses import MOST_POSES, Shape, View, make_poses
-from sheetplan.packing.outlines.setup import make_setup
+from sheetplan.packing.outlines.setup import make_setup, setup_of_parts
+from tests.bench.messy_parts import messy_job
 from tests.packing.outlines.shop import INCH, circle, faults, loop, part, ring
 
 GUSSET = shapely.Polygon([(0, 0), (110, 0), (110, 15), (15, 110), (0, 110)])
@@ -64,6 +68,52 @@ def test_making_ready_says_what_it_does() -> None:
     assert said[0][0] == 0.0
     assert said[-1][0] == 1.0
     assert all(sentence for _, sentence in said)
+
+
+def messy_gauge(seed: int) -> tuple[Part, ...]:
+    return tuple(messy_job(seed, 25, 200, 1).parts.values())
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_work_for_a_messy_gauge_is_bounded(seed: int) -> None:
+    """Counted, not timed: maps made, and the corners that they are made of."""
+    parts = messy_gauge(seed)
+    setup = setup_of_parts(parts, 5.0, View())
+    families = setup.pose_set.families
+    assert len(families) <= len(parts)
+    # Two maps, upright and on their side, for each pair of families and each quarter between them;
+    # pairing shapes with their own half turns reads one more each.
+    assert setup.contacts.made <= 8 * len(families) * (len(families) + 1) // 2 + len(families)
+    corners = [len(family.edges) for family in families]
+    assert sum(corners) <= 120 * len(families)
+    assert sum(corners) < sum(len(p.outline.outer.vertices) for p in parts) / 2
+    for family, count in zip(families, corners, strict=True):
+        # A fan has some corners more than the corner that it goes round, a band none.
+        assert len(family.grown_edges) <= 1.1 * count + 40
+
+
+def test_other_names_for_the_same_outlines_make_no_more_maps() -> None:
+    parts = messy_gauge(3)[:8]
+    twins = tuple(replace(p, name=f"twin of {p.name}") for p in parts)
+    alone, together = setup_of_parts(parts, 5.0, View()), setup_of_parts((*parts, *twins), 5.0, View())
+    assert alone.step == together.step
+    assert alone.contacts.made == together.contacts.made
+    count = len(alone.pose_set.poses)
+    runs = together.runs
+    assert (runs.first[:count, :count] == runs.first[count:, count:]).all()
+    assert (runs.first[:count, :count] == runs.first[:count, count:]).all()
+
+
+def test_runs_are_the_maps_turned() -> None:
+    setup = setup_of_parts(messy_gauge(4)[:6], 5.0, View())
+    for a, standing in enumerate(setup.pose_set.poses):
+        for b, moving in enumerate(setup.pose_set.poses):
+            key, quarter = key_of(standing, moving)
+            held = quarter_turned_map(setup.contacts.map(key), quarter)
+            marks = np.zeros_like(held.marks)
+            for column, low, high in setup.runs.runs[setup.runs.first[a, b] : setup.runs.last[a, b]]:
+                marks[column - held.ox, low - held.oy : high - held.oy + 1] = 1
+            assert (marks == held.marks).all()
 
 
 def plate_of_holes() -> Outline:

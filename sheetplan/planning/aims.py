@@ -95,9 +95,12 @@ def _on_hand_apart(problem: BoxProblem) -> Steered:
                 choices.append(replace(choice, limit=limit))
                 origin.append(s)
                 shares.append(share)
-    costs = problem.supplies.costs[np.array(origin, np.int64)] * np.array(shares)
-    supplies = supplies_of(choices)._replace(costs=costs)
-    return Steered(replace(problem, choices=tuple(choices), supplies=supplies), tuple(origin))
+    places = np.array(origin, np.int64)
+    supplies = supplies_of(choices)._replace(costs=problem.supplies.costs[places] * np.array(shares))
+    rates = problem.kept_rates[places]
+    return Steered(
+        replace(problem, choices=tuple(choices), supplies=supplies, kept_rates=rates), tuple(origin)
+    )
 
 
 def _same_picks(search: Search, numbers: Sequence[Mapping[int, int]], problem: BoxProblem) -> dict[int, int]:

@@ -59,13 +59,15 @@ class Supply:
         return around.length * around.width * 1e12
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class BoxProblem:
     """Boxes to make from supplies.
 
     ``wanted`` are the pieces that must orders ask for, ``extra`` those that are cut if they fit,
     ``spare`` those that the planner allows in empty metal; each of shape (types,). ``least_left``
-    has the sides (nm) of the least rectangle that is worth keeping.
+    has the sides (nm) of the least rectangle that is worth keeping. ``kept_rates``, of shape (supplies,),
+    is the steering cost that a square nanometre of the largest such rectangle gives back, where a
+    layout leaves one on a sheet of the supply.
     ``unfit`` maps parts that no supply can hold to the reason.
     """
 
@@ -77,6 +79,7 @@ class BoxProblem:
     choices: tuple[Supply, ...]
     supplies: Supplies
     least_left: Ints
+    kept_rates: Floats
     unfit: Mapping[str, str]
 
 
@@ -127,6 +130,7 @@ def make_problem(group: Group, parts: Mapping[str, Part], settings: Settings) ->
         choices=choices,
         supplies=supplies_of(choices),
         least_left=np.array([nm_up(settings.least_remnant_length), nm_up(settings.least_remnant_width)]),
+        kept_rates=np.zeros(len(choices)),
         unfit=unfit,
     )
 

@@ -73,7 +73,7 @@ def test_discs_are_known_to_need_a_sheet_more_than_their_area_does() -> None:
 
 
 def test_plates_corner_to_corner_are_not_held_to_the_gap_along_both_sides() -> None:
-    """Two squares of 46 at opposite corners of 100 are 8 apart both ways, 11.3 in all: a gap of 10 is kept."""
+    """Two squares of 46 at opposite corners of 100 are 8 apart both ways and 11.3 in all: a gap of 10."""
     book = Job(
         Settings(), {"Steel": Material("Steel", "", 7850.0)},
         (CuttingRule("Steel", PLATE, 1.0, 10.0, 0.0),), {"Tab": part("Tab", rectangle(46.0, 46.0))}, {},

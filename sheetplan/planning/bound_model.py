@@ -70,6 +70,10 @@ ARC_STEPS = 16
 """Pieces to a quarter turn when something is grown outwards."""
 
 
+Pair = tuple[int, int, int]
+"""A metal and two types, the first not greater; twice the same where no sheet holds two."""
+
+
 @dataclass(frozen=True, slots=True)
 class Way:
     """One turn of a type: length and width of its box, and of rectangles within its metal (nm)."""
@@ -103,7 +107,8 @@ class BoundModel:
     turnable) that lies in it whichever way it is turned. ``radii`` (nm) are those of discs inside the
     pieces, 0 where none is known. ``of_supply`` names the metal of each supply. ``growths`` are what may be
     added to the sides of ways and metal alike; ``gap`` is the least distance of pieces (nm). A way may be
-    larger than its metal by ``slack`` (nm) and count as fitting.
+    larger than its metal by ``slack`` (nm) and count as fitting. ``pairs`` are pieces of which no sheet
+    holds both (see `pair_conflicts`), none where that was not looked for.
     """
 
     problem: BoxProblem
@@ -116,6 +121,7 @@ class BoundModel:
     growths: tuple[tuple[int, int], ...]
     gap: int
     slack: int
+    pairs: tuple[Pair, ...] = ()
 
     @property
     def has_credits(self) -> bool:
@@ -185,6 +191,12 @@ def shapes_model(problem: BoxProblem) -> BoundModel:
         problem, areas, tuple(ways for ways, _ in known), cores, radii, metals, of_supply, growths, gap,
         slack=round(FIT_MM * NM_PER_MM),
     )  # fmt: skip
+
+
+def solid_of(problem: BoxProblem, t: int) -> shapely.Geometry:
+    """The metal of a part in its own frame, flattened inwards, with its holes that nothing can lie in."""
+    gap = min((supply.blank.gap for supply in problem.choices), default=0.0)
+    return to_polygon(_with_metal_holes(problem.boxes[t].part, problem, gap), FLAT_MM, Side.IN)
 
 
 @lru_cache(maxsize=64)

@@ -131,7 +131,24 @@ class Side:
         rows = [Row(areas / max(self.metal.area, 1.0))] if len(self.held) else []
         if pays:
             rows.append(Row(areas / self.metal.whole, kept=1.0))
-        return [*rows, *self._disc_rows()]
+        return [*rows, *self._disc_rows(), *self._clique_rows()]
+
+    def _clique_rows(self) -> list[Row]:
+        """Of types of which every two, and every two of one, share no sheet, a sheet holds one piece."""
+        known = self.known
+        pairs = {(t, u) for m, t, u in known.pairs if known.metals[m] is self.metal}
+        alone = [int(t) for t in self.held if (t, t) in pairs]
+        rows, seen = [], set[int]()
+        for t in sorted(alone, key=lambda t: -float(known.areas[t])):
+            if t in seen:
+                continue
+            clique = [t]
+            for u in alone:
+                if u != t and all((min(u, v), max(u, v)) in pairs for v in clique):
+                    clique.append(u)
+            seen.update(clique)
+            rows.append(Row(np.isin(self.held, clique).astype(np.float64)))
+        return rows
 
     def _disc_rows(self) -> list[Row]:
         """Most pieces on a sheet that hold a disc of some radius; the radii of most metal."""

@@ -28,6 +28,7 @@ from sheetplan.planning.bound_model import BoundModel, shapes_model
 from sheetplan.planning.bound_side import Row
 from sheetplan.planning.box_problem import BoxProblem
 from sheetplan.planning.first_plan import missing_penalty
+from sheetplan.planning.pair_conflicts import with_conflicts
 from sheetplan.planning.pattern_bound import MOST_BOXES, TRIAL_LOOKS, fit_of
 from sheetplan.planning.progress import Stop, never
 
@@ -59,7 +60,7 @@ class Combinations:
         self.relaxation = Relaxation(self.problem, missing_penalty(self.problem), known)
         self.relaxation.leave_nothing_out()
         self.impossible: list[Ints] = []
-        self.no_goods: list[tuple[int, Ints]] = []
+        self.no_goods = [(m, np.bincount([t, u], minlength=len(known.ways))) for m, t, u in known.pairs]
         self.rows: list[tuple[int, Row]] = []
         self._fitting: set[tuple[int, bytes]] = set()
         self._looks = 0
@@ -298,7 +299,7 @@ def combination_is_impossible(
     It holds for every layout that keeps the rules, whatever it is made of. False says nothing.
     ``learned`` is what earlier questions about the same gauge came to; sharing it saves work.
     """
-    learned = learned or Combinations(shapes_model(problem))
+    learned = learned or Combinations(with_conflicts(shapes_model(problem)))
     return learned.least_cost(np.asarray(counts, np.int64)) == np.inf
 
 
@@ -323,7 +324,7 @@ def cheapest_possible(
     halt
         Asked between combinations; True ends the walk.
     """
-    learned = learned or Combinations(shapes_model(problem))
+    learned = learned or Combinations(with_conflicts(shapes_model(problem)))
     begun = learned.looks
     if not learned.can_be_listed:
         return proven, 0

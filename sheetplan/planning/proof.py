@@ -24,6 +24,7 @@ from sheetplan.planning.box_problem import BoxProblem
 from sheetplan.planning.combination_bound import cheapest_possible
 from sheetplan.planning.first_plan import missing_penalty
 from sheetplan.planning.gauge_work import GaugeWork
+from sheetplan.planning.pair_conflicts import with_conflicts
 from sheetplan.planning.pattern_bound import is_small, pattern_bound
 from sheetplan.planning.progress import Stop, never
 from sheetplan.planning.search import Search
@@ -70,7 +71,7 @@ def closer_proof(search: Search, looks: int, halt: Stop = never) -> float:
     bound = quick_proof(problem)
     if search.score.missing > 0.0:
         return bound
-    known, end, cost = shapes_model(problem), search.work + looks, search.score.cost
+    known, end, cost = with_conflicts(shapes_model(problem)), search.work + looks, search.score.cost
     relaxation = Relaxation(problem, missing_penalty(problem), known)
     relaxation.tighten_fully()
     bound = max(bound, whole_sheets(relaxation, cost, int(looks * SHEETS_SHARE), halt))

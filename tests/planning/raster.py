@@ -25,9 +25,12 @@ Lot = tuple[int, ...]
 STEP = 20.0
 """Side of a cell, mm."""
 
-EFFORT = 3.0
+EFFORT = 1.5
 """Deterministic time of OR-Tools for one lot, about a second each; what is not found by then counts as not
 fitting, which can only make a plan dearer."""
+
+DUST = 1e-4
+"""Square millimetres of a cell that floats may say are taken."""
 
 FINE = 32
 """Pieces to a quarter turn where something is grown."""
@@ -132,43 +135,44 @@ def masks_of(shape: Shape, gap: float) -> list[np.ndarray]:
     masks = []
     for degrees in shape.turns:
         turned = affinity.rotate(shape.metal, degrees, origin=(0.0, 0.0))
-        grown = turned.buffer(gap / 2.0 / math.cos(math.pi / (4 * FINE)), quad_segs=FINE)
+        # Either contains all that is so near; together they keep straight sides straight and corners short.
+        rounded = turned.buffer(gap / 2.0 / math.cos(math.pi / (4 * FINE)), quad_segs=FINE)
+        grown = rounded.intersection(turned.buffer(gap / 2.0, join_style="mitre"))
         left, bottom, right, top = grown.bounds
         grown = affinity.translate(grown, -left, -bottom)
-        xs = np.arange(math.ceil((right - left) / STEP - 1e-9)) * STEP
-        ys = np.arange(math.ceil((top - bottom) / STEP - 1e-9)) * STEP
+        xs = np.arange(math.ceil((right - left) / STEP - 1e-6)) * STEP
+        ys = np.arange(math.ceil((top - bottom) / STEP - 1e-6)) * STEP
         cells = shapely.box(xs[:, None], ys[None, :], xs[:, None] + STEP, ys[None, :] + STEP)
-        mask = shapely.area(shapely.intersection(cells, grown)) > 1e-9
+        mask = shapely.area(shapely.intersection(cells, grown)) > DUST
         if not any(mask.shape == other.shape and (mask == other).all() for other in masks):
             masks.append(mask)
     return masks
 
 
 def solved(lot: Lot, masks: Sequence[Sequence[np.ndarray]], cells: tuple[int, int]) -> np.ndarray | None:
-    """The cells that a layout of the lot leaves free, pieces pushed to the left; None where none is found."""
+    """The cells that a layout of the lot leaves free; None where none is found."""
     if sum(n * int(of[0].sum()) for n, of in zip(lot, masks, strict=True)) > cells[0] * cells[1]:
         return None
     model = cp_model.CpModel()
-    takers: dict[tuple[int, int], list[cp_model.IntVar]] = {}
-    places: list[tuple[cp_model.IntVar, np.ndarray, int, int]] = []
+    along, across = [], []
+    pieces = []
     for count, of in zip(lot, masks, strict=True):
-        if not count:
-            continue
-        own = []
-        for mask in of:
-            taken = np.argwhere(mask)
-            for x in range(cells[0] - mask.shape[0] + 1):
-                for y in range(cells[1] - mask.shape[1] + 1):
-                    lies = model.new_bool_var("")
-                    own.append(lies)
-                    places.append((lies, mask, x, y))
-                    for i, j in taken.tolist():
-                        takers.setdefault((x + i, y + j), []).append(lies)
-        if not own:
-            return None
-        model.add(sum(own) == count)
-    for lying in takers.values():
-        model.add_at_most_one(lying)
+        before = None
+        for _ in range(count):
+            x, y = model.new_int_var(0, cells[0], ""), model.new_int_var(0, cells[1], "")
+            lies = [model.new_bool_var("") for _ in of]
+            model.add_exactly_one(lies)
+            for way, mask in zip(lies, of, strict=True):
+                model.add(x + mask.shape[0] <= cells[0]).only_enforce_if(way)
+                model.add(y + mask.shape[1] <= cells[1]).only_enforce_if(way)
+                for i, j, length, width in blocks_of(mask):
+                    along.append(model.new_optional_fixed_size_interval_var(x + i, length, way, ""))
+                    across.append(model.new_optional_fixed_size_interval_var(y + j, width, way, ""))
+            if before is not None:
+                model.add(before <= x)
+            before = x
+            pieces.append((x, y, lies, of))
+    model.add_no_overlap_2d(along, across)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1
@@ -176,11 +180,29 @@ def solved(lot: Lot, masks: Sequence[Sequence[np.ndarray]], cells: tuple[int, in
     if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None
     free = np.ones(cells, np.bool_)
-    for lies, mask, x, y in places:
-        if solver.value(lies):
-            assert free[x : x + mask.shape[0], y : y + mask.shape[1]][mask].all()
-            free[x : x + mask.shape[0], y : y + mask.shape[1]][mask] = False
+    for x, y, lies, of in pieces:
+        mask = next(mask for way, mask in zip(lies, of, strict=True) if solver.value(way))
+        here = free[solver.value(x) : solver.value(x) + mask.shape[0], solver.value(y) :][:, : mask.shape[1]]
+        assert here.shape == mask.shape
+        assert here[mask].all()
+        here[mask] = False
     return free
+
+
+def blocks_of(mask: np.ndarray) -> list[tuple[int, int, int, int]]:
+    """A mask parted into rectangles of cells: place, length and width of each."""
+    left, blocks = mask.copy(), []
+    while left.any():
+        i, j = np.argwhere(left)[0].tolist()
+        width = 1
+        while j + width < left.shape[1] and left[i, j + width]:
+            width += 1
+        length = 1
+        while i + length < left.shape[0] and left[i + length, j : j + width].all():
+            length += 1
+        left[i : i + length, j : j + width] = False
+        blocks.append((i, j, length, width))
+    return blocks
 
 
 def kept(free: np.ndarray, supply: Supply, rules: Rules) -> float:

@@ -17,12 +17,13 @@ from sheetplan.planning.combination_bound import cheapest_possible, combination_
 from sheetplan.planning.first_plan import missing_penalty
 from sheetplan.planning.gauge_search import begin
 from sheetplan.planning.grouping import make_groups
+from sheetplan.planning.pair_conflicts import with_conflicts
 from sheetplan.planning.pattern_bound import pattern_bound
 from sheetplan.planning.progress import never
 from sheetplan.planning.proof import closer_proof, quick_proof
-from sheetplan.shapes import circle_loop
+from sheetplan.shapes import box, circle_loop
 from sheetplan.trade.thickness import Thickness
-from tests.planning.raster import Lot, Rules, Shape, Supply, least_cost
+from tests.planning.raster import STEP, Lot, Rules, Shape, Supply, least_cost
 
 BOOKS = 30
 MET_AT_LEAST = 20
@@ -60,12 +61,12 @@ def plate(length: float, width: float) -> tuple[Outline, shapely.Polygon]:
     return polygon((0, 0), (length, 0), (length, width), (0, width))
 
 
-def drawn(chance: random.Random) -> tuple[Outline, shapely.Polygon]:
-    """A shape of 100 to 400 mm."""
+def drawn(chance: random.Random, gap: float) -> tuple[Outline, shapely.Polygon]:
+    """A shape of 100 to 400 mm; straight sides, grown by the gap, are whole cells of the raster."""
     kind = chance.choice(("angle", "disc", "ring", "gusset", "plate"))
-    length, width = chance.randint(12, 40) * 10.0, chance.randint(10, 30) * 10.0
+    length, width = chance.randint(6, 20) * STEP - gap, chance.randint(5, 15) * STEP - gap
     if kind == "angle":
-        return angle(length, width, chance.randint(4, 8) * 10.0)
+        return angle(length, width, chance.randint(2, 4) * STEP - gap)
     if kind == "gusset":
         return gusset(length, width)
     if kind == "plate":
@@ -82,10 +83,10 @@ def book(seed: int) -> tuple[Job, list[Shape], Rules]:
     counts = [1] * types
     for _ in range(pieces - types):
         counts[chance.randrange(types)] += 1
-    gap, margin = chance.choice(((0.0, 0.0), (10.0, 10.0), (20.0, 10.0)))
+    gap, margin = chance.choice(((0.0, 0.0), (10.0, 5.0), (20.0, 10.0)))
     parts, shapes = {}, []
     for i, count in enumerate(counts):
-        outline, metal = drawn(chance)
+        outline, metal = drawn(chance, gap)
         grain = chance.choice((Grain.NONE, Grain.NONE, Grain.LENGTH))
         parts[f"P{i}"] = Part(f"P{i}", "Steel", PLATE, outline, turns=QUARTERS, grain=grain)
         turns = (0.0, 180.0) if grain is Grain.LENGTH else QUARTERS
@@ -115,15 +116,15 @@ def supplies(problem: BoxProblem) -> list[Supply]:
     """What the independent method needs to know of the metal; rates for a square millimetre."""
     found = []
     for s, choice in enumerate(problem.choices):
-        length, width = (max(v) for v in zip(*(vertex[:2] for vertex in choice.blank.edge.vertices), strict=True))
+        around = box(choice.blank.edge)
         cost, limit = float(problem.supplies.costs[s]), int(min(6, problem.supplies.limits[s]))
-        found.append(Supply(length, width, cost, limit, float(problem.kept_rates[s]) * 1e12))
+        found.append(Supply(around.length, around.width, cost, limit, float(problem.kept_rates[s]) * 1e12))
     return found
 
 
 def bounds(problem: BoxProblem, cost: float) -> dict[str, float]:
     """Every bound on all layouts that there is."""
-    known = shapes_model(problem)
+    known = with_conflicts(shapes_model(problem))
     relaxation = Relaxation(problem, missing_penalty(problem), known)
     relaxation.tighten_fully()
     search = begin(problem, 1, 100_000, never)
@@ -192,5 +193,6 @@ def test_with_nothing_paid_for_what_goes_back_bounds_are_as_they_are() -> None:
     problem = problem_of(book(3)[0])
     penalty = missing_penalty(problem)
     paid = with_rates(problem, 0.6)
-    assert quick_bound(replace(problem, kept_rates=0.0 * problem.kept_rates), penalty)[0] == quick_bound(problem, penalty)[0]
-    assert quick_bound(paid, penalty)[0] < quick_bound(problem, penalty)[0]
+    unpaid = replace(paid, kept_rates=0.0 * paid.kept_rates)
+    assert quick_bound(unpaid, penalty)[0] == quick_bound(problem, penalty)[0]
+    assert 0.0 < quick_bound(paid, penalty)[0] < quick_bound(problem, penalty)[0]

@@ -122,6 +122,8 @@ class Relaxation:
         self.model = new_model()
         self.shares: dict[tuple[int, int], int] = {}
         self.kept: dict[int, int] = {}
+        self.rows: list[tuple[int, Row]] = []
+        self.places: list[int] = []
         self.values: Floats = np.empty(0)
         self.looks = 0
         self._add_columns(penalty)
@@ -160,6 +162,8 @@ class Relaxation:
 
     def _add_inequality(self, m: int, row: Row) -> None:
         """What lies on one metal, what goes back of it counted, comes to at most its number of sheets."""
+        self.rows.append((m, row))
+        self.places.append(int(self.model.getNumRow()))
         counted = np.flatnonzero(row.values > 0.0)
         sheets = self.known.supplies_of(m)
         columns = [self.shares[int(t), m] for t in self.sides[m].held[counted]]
@@ -198,6 +202,24 @@ class Relaxation:
         """Have all pieces lie on the sheets, so that too few sheets leave no answer."""
         for t in range(len(self.areas)):
             self.model.changeColBounds(self.shares[t, -1], 0.0, 0.0)
+
+    def prices(self) -> tuple[Floats, Floats]:
+        """Prices of the pieces in the last answer, and what a sheet of each metal holds at most under them.
+
+        With the multipliers of the inequalities taken as they come out, a piece is priced by what they
+        count it at on the metal where that is least; so no sheet holds pieces worth more than the sum of
+        the multipliers of its metal, whatever the solver's tolerances.
+        """
+        duals = np.maximum(0.0, -row_duals(self.model)[self.places])
+        worths = np.zeros(len(self.sides))
+        values = np.zeros((len(self.sides), len(self.areas)))
+        for dual, (m, row) in zip(duals, self.rows, strict=True):
+            worths[m] += dual
+            values[m, self.sides[m].held] += dual * row.values
+        for m, side in enumerate(self.sides):
+            values[m, np.setdiff1d(np.arange(len(self.areas)), side.held)] = np.inf
+        prices = values.min(axis=0, initial=np.inf)
+        return np.where(np.isfinite(prices), prices, 0.0), worths
 
     def _tighten(self, values: Floats) -> bool:
         """Add the inequalities that an answer breaks most; False where it breaks none."""

@@ -27,13 +27,14 @@ from sheetplan.planning.bound import SAFETY, SOLVE_LOOKS, Relaxation, granule_of
 from sheetplan.planning.bound_model import BoundModel, shapes_model
 from sheetplan.planning.bound_side import Row
 from sheetplan.planning.box_problem import BoxProblem
+from sheetplan.planning.dual_feasible import Floats
 from sheetplan.planning.first_plan import missing_penalty
 from sheetplan.planning.pair_conflicts import with_conflicts
-from sheetplan.planning.pattern_bound import MOST_BOXES, TRIAL_LOOKS, fit_of
+from sheetplan.planning.pattern_bound import TRIAL_LOOKS, fit_of
 from sheetplan.planning.progress import Stop, never
 
-TRIALS = 100_000
-"""Places tried to find out whether some pieces fit on one sheet."""
+TRIALS, MOST_BOXES = 300_000, 14
+"""Places tried to find out whether some pieces fit on one sheet, and pieces up to which it is asked."""
 
 MOST_SHEETS, MOST_PIECES = 12, 60
 """Sheets and pieces up to which whole pieces on every sheet for itself are looked at."""
@@ -44,8 +45,8 @@ NODES, NODE_LOOKS = 3_000, 60_000
 QUESTIONS = 60
 """Times that whole pieces are asked for with more sets of pieces ruled out."""
 
-MOST_TRIED = 20_000
-"""Combinations looked at."""
+MOST_STEPS = 200_000
+"""Steps of the walk through combinations, whole or undecided."""
 
 ROUNDS = 12
 """Rounds of adding inequalities to a relaxation with the sheets fixed."""
@@ -73,9 +74,13 @@ class Combinations:
         self._net = costs - rates * self._wholes
         self._given = float(rates.min(initial=np.inf)) * self._needed if len(rates) else 0.0
         self._ends = np.stack((costs, costs - rates * self._wholes), axis=1)
-        self._rates = self._net / np.maximum(self._areas, 1.0)
+        self._measures = [(self._needed, self._areas), self._priced()]
         self.order, self.ahead = self._walk()
-        self._cheapest = [float(self._rates[self.order[depth:]].min()) for depth in range(len(self.order))]
+        self._cheapest = [
+            [_least_rate(self._net[later], sizes[later]) for _, sizes in self._measures]
+            for depth in range(len(self.order))
+            if (later := self.order[depth:])
+        ]
 
     @property
     def can_be_listed(self) -> bool:
@@ -109,7 +114,7 @@ class Combinations:
 
     def least_cost(self, counts: Ints) -> float:
         """What plans on exactly these sheets cost at least; infinite where they are shown impossible."""
-        if self.is_impossible_by_area(counts):
+        if self.lacks_metal(counts):
             return np.inf
         by_metal = np.bincount(self.known.of_supply, counts, len(self.known.metals)).astype(np.int64)
         if any((by_metal <= other).all() for other in self.impossible):
@@ -121,13 +126,15 @@ class Combinations:
             return np.inf
         return max(cost, self.cost_of(counts))
 
-    def is_impossible_by_area(self, counts: Ints) -> bool:
-        """Whether the pieces, grown by half the gap, have more area than the metal."""
-        return float((counts * self._areas).sum()) < self._needed * (1.0 - SAFETY)
+    def lacks_metal(self, counts: Ints) -> bool:
+        """Whether the pieces have more area than the metal, or are worth more than sheets can hold."""
+        return any(
+            float((counts * sizes).sum()) < needed * (1.0 - SAFETY) for needed, sizes in self._measures
+        )
 
     def _walk(self) -> tuple[list[int], list[int | None]]:
         """The order in which supplies are decided, dear metal first, and which one each has to wait for."""
-        order = np.argsort(-self._rates, kind="stable").tolist()
+        order = np.argsort(-self._net / np.maximum(self._areas, 1.0), kind="stable").tolist()
         ahead: list[int | None] = [None] * len(order)
         for s in order:
             cheaper = [other for other in order if other != s and self._is_cheaper(other, s)]
@@ -145,12 +152,19 @@ class Combinations:
         mine, theirs = self._ends[s], self._ends[other]
         return bool((mine <= theirs).all()) and (bool((mine < theirs).any()) or s < other)
 
+    def _priced(self) -> tuple[float, Floats]:
+        """What all pieces are worth under the prices of the relaxation, and what a sheet holds at most."""
+        self.relaxation.tighten_fully()
+        prices, worths = self.relaxation.prices()
+        return float((self.problem.wanted * prices).sum()), worths[list(self.known.of_supply)]
+
     def at_least(self, counts: Ints, depth: int) -> float:
         """What plans cost at least on these sheets and on any of the supplies that are decided later."""
         if depth == len(counts):
-            return np.inf if self.is_impossible_by_area(counts) else self.cost_of(counts)
-        lacking = max(0.0, self._needed - float((counts * self._areas).sum()))
-        return float((counts * self._net).sum()) + lacking * self._cheapest[depth] + self._given
+            return np.inf if self.lacks_metal(counts) else self.cost_of(counts)
+        spent = float((counts * self._net).sum()) + self._given
+        lacks = [max(0.0, needed - float((counts * sizes).sum())) for needed, sizes in self._measures]
+        return spent + max(lack * rate for lack, rate in zip(lacks, self._cheapest[depth], strict=True))
 
     def whole_pieces_are_impossible(self, counts: Ints) -> bool:
         """Whether no way of sharing whole pieces among these sheets keeps all that is known of one sheet."""
@@ -192,6 +206,11 @@ class Combinations:
                     left[t] += 1
                     break
         return left
+
+
+def _least_rate(costs: Floats, sizes: Floats) -> float:
+    """What a unit of metal costs at least on any of some supplies."""
+    return float((costs / np.maximum(sizes, 1e-300)).min())
 
 
 class _Sharing:
@@ -328,12 +347,14 @@ def cheapest_possible(
     begun = learned.looks
     if not learned.can_be_listed:
         return proven, 0
+    # Where nothing is paid back, a combination that costs less than is proven is impossible.
+    pays = learned.known.has_credits
     best, reached = known_cost, 0.0
-    for tried, (cost, counts) in enumerate(in_order_of_cost(learned, known_cost)):
+    for step, (cost, counts) in enumerate(in_order_of_cost(learned, known_cost)):
         reached = cost
-        if reached >= best * (1.0 - SAFETY) or tried > MOST_TRIED or learned.looks - begun >= looks or halt():
+        if reached >= best * (1.0 - SAFETY) or step > MOST_STEPS or learned.looks - begun >= looks or halt():
             break
-        if counts is not None:
+        if counts is not None and (cost >= proven * (1.0 - SAFETY) or pays):
             best = min(best, max(proven, learned.least_cost(counts)))
     else:
         reached = best
@@ -344,8 +365,9 @@ def in_order_of_cost(learned: Combinations, below: float) -> Iterator[tuple[floa
     """Combinations with metal enough in order of what they cost at least, up to a cost.
 
     A best-first walk (A*): supplies are decided one after the other, and what is still without metal is
-    counted at the cheapest rate of the supplies to come. What is undecided yet comes as None with its cost.
-    A supply is taken only once another of equal metal that is cheaper, whatever goes back, is used up.
+    counted at the cheapest rate of the supplies to come, by area and by the prices of the relaxation. What
+    is undecided yet comes as None with its cost. A supply is taken only once another of equal metal that is
+    cheaper, whatever goes back, is used up.
     """
     order, ahead = learned.order, learned.ahead
     limits = sheets_at_most(learned.problem).astype(np.int64)

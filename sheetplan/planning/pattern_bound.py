@@ -18,7 +18,7 @@ import numpy as np
 from sheetplan.packing.kernel import Ints
 from sheetplan.packing.kernel_exact import FITS_NOT, UNKNOWN, fits_exactly
 from sheetplan.packing.linear import INFINITY, add_column, add_row, column_values, new_model, objective
-from sheetplan.planning.bound import SAFETY, granule_of, rounded_up
+from sheetplan.planning.bound import SAFETY, Relaxation, granule_of, rounded_up
 from sheetplan.planning.bound_model import BoundModel, Metal, boxes_model
 from sheetplan.planning.bound_side import ROUNDING_NM, Row, Side, side_of
 from sheetplan.planning.column_generation import Master
@@ -48,8 +48,12 @@ MOST_TYPES, MOST_PIECES = 100, 14
 CLOSE = 1e-4
 """The bound is as good as it gets once it is this near to the master's value."""
 
-SMOOTH = 0.5
-"""How far the prices are moved towards the master's in each round; the rest stays with the best so far."""
+STEPS = (1.0, 0.5)
+"""How far the prices are moved towards the master's, round by round; the rest stays with the best so far.
+
+Wentges, "Weighted Dantzig-Wolfe decomposition for linear mixed-integer programming", International
+Transactions in Operational Research 4, 1997.
+"""
 
 
 class Contents:
@@ -237,22 +241,27 @@ def pattern_bound(
     contents = [Contents(known, m, trials) for m in range(len(known.metals))]
     master = Master(search)
     granule = granule_of(problem)
-    proven, held = 0.0, np.zeros(len(search.areas))
-    number = 0
-    while sum(sheet.looks for sheet in contents) < looks:
-        prices, _ = master.solve()
-        if halt() or proven >= objective(master.model) * (1.0 - CLOSE):
-            break
-        tried = prices if number % 2 == 0 else SMOOTH * prices + (1.0 - SMOOTH) * held
+    relaxation = Relaxation(problem, search.penalty, known)
+    relaxation.leave_nothing_out()
+    relaxation.tighten_fully()
+    # The prices of the relaxation prove its own value at once; the master's are far off at first.
+    proven, held = 0.0, relaxation.prices()[0]
+    tried, number = held, 0
+    while relaxation.looks + sum(sheet.looks for sheet in contents) < looks and not halt():
         worths = _worths(known, contents, tried, master, halt)
         here, share = proven_by(worths, float((problem.wanted * tried).sum()))
         here -= SAFETY * abs(here)
         if here > proven:
             proven, held = here, tried * share
+        prices, _ = master.solve()
+        if proven >= objective(master.model) * (1.0 - CLOSE):
+            break
+        step = STEPS[number % len(STEPS)]
+        tried = step * prices + (1.0 - step) * held
         number += 1
         if rounded_up(proven, granule) >= search.score.cost * (1.0 - SAFETY):
             break
-    search.spend(sum(sheet.looks for sheet in contents))
+    search.spend(relaxation.looks + sum(sheet.looks for sheet in contents))
     return max(own, rounded_up(proven, granule))
 
 

@@ -73,6 +73,7 @@ def closer_proof(search: Search, looks: int, halt: Stop = never) -> float:
         return bound
     known, end, cost = with_conflicts(shapes_model(problem)), search.work + looks, search.score.cost
     relaxation = Relaxation(problem, missing_penalty(problem), known)
+    relaxation.leave_nothing_out()
     relaxation.tighten_fully()
     bound = max(bound, whole_sheets(relaxation, cost, int(looks * SHEETS_SHARE), halt))
     search.spend(relaxation.looks)

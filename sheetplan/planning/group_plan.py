@@ -15,7 +15,7 @@ from sheetplan.planning.fewer_layouts import fewer_layouts
 from sheetplan.planning.filling import fill_up, with_boxes
 from sheetplan.planning.gauge_work import GaugeWork, Halt, TimesUp
 from sheetplan.planning.limits import limits_of, remnant_note, shape_note
-from sheetplan.planning.proof import proven_bound
+from sheetplan.planning.proof import closer_proof, is_proven, proven_bound
 from sheetplan.planning.publishing import layouts_of, money_of, sheet_counts, shortfall, why_short
 from sheetplan.planning.rectpack_floor import merged
 from sheetplan.planning.search import Search
@@ -28,6 +28,9 @@ from sheetplan.planning.trimming import trim
 
 LAYOUTS_SHARE = 0.5
 """Share of the finishing work that goes into fewer layouts; the choices have the rest."""
+
+PROOF_SHARE = 0.2
+"""Work beside it, as a share, on a closer proof of what the plan could cost at least."""
 
 SPARING_SHARE = 0.1
 """Work beside it, as a share, on doing without remnants that cost nothing where the plan has any."""
@@ -46,6 +49,8 @@ def finish(work: GaugeWork, looks: int, halt: Halt) -> GroupPlan:
     main, others = chosen(cheapest, candidates)
     areas = work.filler.areas if work.filler and search is work.shaped else search.areas
     bound = proven_bound(work, search)
+    if not is_proven(search, bound):
+        bound = max(bound, closer_proof(search, int(looks * PROOF_SHARE), halt))
     return replace(
         main.plan,
         bound=_money_bound(search, bound),

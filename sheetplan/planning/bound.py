@@ -1,8 +1,12 @@
 """A proven least cost: no plan of these pieces on these supplies can be cheaper.
 
 The relaxation says how many sheets of each supply are taken (whole numbers) and how the pieces
-are shared among the supplies (fractions allowed). Whatever lies on the sheets of one supply has
-to keep every inequality of `dual_feasible`; those that are broken are added until none is.
+are shared among the blanks (fractions allowed). Whatever lies on the sheets of one blank has to keep
+every inequality of `dual_feasible`; those that are broken are added until none is. What goes back to the
+rack is a rectangle that lies on the sheet beside the pieces: it keeps the same inequalities, and its
+largest size by them is what a plan is paid for at most.
+
+What holds of which layouts is said in `bound_model`: bounds are for boxes unless a model of shapes is given.
 """
 
 from __future__ import annotations
@@ -14,10 +18,7 @@ from dataclasses import dataclass, field, replace
 
 import highspy
 import numpy as np
-from numpy.typing import NDArray
 
-from sheetplan.packing.kernel import Ints
-from sheetplan.packing.kernel_sequence import blank_of, box_areas
 from sheetplan.packing.linear import (
     INFINITY,
     add_column,
@@ -27,18 +28,14 @@ from sheetplan.packing.linear import (
     objective,
     row_duals,
 )
+from sheetplan.planning.bound_model import BoundModel, boxes_model, true_metals
+from sheetplan.planning.bound_side import Row, side_of
 from sheetplan.planning.box_problem import BoxProblem
-from sheetplan.planning.dual_feasible import Floats, functions_of
+from sheetplan.planning.dual_feasible import Floats
 from sheetplan.planning.progress import never
-
-BROKEN = 1e-6
-"""An inequality counts as broken by more than this share of a sheet."""
 
 ROUNDS = 40
 """Most rounds of adding inequalities; in practice a dozen are enough."""
-
-ROWS_PER_ROUND = 4
-"""Inequalities added per supply and round, the most broken first."""
 
 SQUARE_METRE = 1e18
 """In square nanometres; keeps the solver's numbers near 1."""
@@ -62,58 +59,71 @@ SAFETY = 1e-7
 """Share taken off the bound for the tolerances of the solver."""
 
 
-@dataclass(frozen=True, slots=True)
-class Side:
-    """One supply as the bound sees it: the types that it can hold and its functions along both sides.
-
-    ``upright`` and ``across`` say which of the types may lie which way; ``along_x[0]`` has the
-    functions of the types' lengths along x, ``along_x[1]`` those of their widths, and so on.
-    """
-
-    held: Ints
-    upright: NDArray[np.bool_]
-    across: NDArray[np.bool_]
-    along_x: tuple[Floats, Floats]
-    along_y: tuple[Floats, Floats]
-
-
 def quick_bound(problem: BoxProblem, penalty: float) -> tuple[float, Floats]:
-    """A steering cost that no plan of the must pieces can go below, and the prices of the pieces in it.
+    """A steering cost that no box plan of the must pieces can go below, and the prices of the pieces in it.
 
     Sheets are taken in fractions; ``penalty`` is what a square nanometre of pieces left out counts,
     as in the search.
     """
     relaxation = Relaxation(problem, penalty)
-    bound = rounded_up(relaxation.tighten_fully(), cost_granule(problem.supplies.costs))
+    bound = max(0.0, rounded_up(relaxation.tighten_fully(), granule_of(problem)))
     return bound, np.maximum(row_duals(relaxation.model)[: len(problem.wanted)], 0.0)
 
 
 def area_bound(problem: BoxProblem, areas: Floats) -> float:
-    """The least cost of sheets whose free boxes have room for so much area a piece, whole sheets taken."""
+    """The least cost of whole sheets whose metal has room for so much area a piece.
+
+    ``areas`` (nm2) are either those of the pieces grown by half the gap or those of their boxes grown by
+    the gap. They lie apart on the metal, and so do they and what goes back to the rack on the sheet.
+    """
+    metals = true_metals(problem)
+    rates = problem.kept_rates
     model = new_model()
-    around = [box_around(blank_of(problem.supplies, s)) for s in range(len(problem.choices))]
-    for s, (cost, limit) in enumerate(zip(problem.supplies.costs, problem.supplies.limits, strict=True)):
+    for s, (cost, limit) in enumerate(zip(problem.supplies.costs, sheets_at_most(problem), strict=True)):
         add_column(model, float(cost), float(limit), (), ())
         model.changeColIntegrality(s, highspy.HighsVarType.kInteger)
-    metal = [float(length) * float(width) / SQUARE_METRE for length, width in around]
+    paid = np.flatnonzero(rates > 0.0).tolist()
+    wholes = np.array([metal.whole for metal in metals]) / SQUARE_METRE
+    for s in paid:
+        add_column(model, -float(rates[s]) * SQUARE_METRE, INFINITY, (), ())
+    first = len(problem.choices)
+    room = [metal.area / SQUARE_METRE for metal in metals]
     needed = float((problem.wanted * areas).sum()) / SQUARE_METRE * (1.0 - SAFETY)
-    add_row(model, needed, INFINITY, range(len(metal)), metal)
+    add_row(model, needed, INFINITY, range(first), room)
+    if paid:
+        kept = range(first, first + len(paid))
+        add_row(model, needed, INFINITY, [*range(first), *kept], [*wholes, *[-1.0] * len(paid)])
+        for s, column in zip(paid, kept, strict=True):
+            add_row(model, -INFINITY, 0.0, [s, column], [-float(wholes[s]), 1.0])
     model.run()
     if model.getModelStatus() != highspy.HighsModelStatus.kOptimal:
         return 0.0
-    bound = float(model.getInfo().mip_dual_bound) * (1.0 - SAFETY)
-    return rounded_up(bound, cost_granule(problem.supplies.costs))
+    bound = float(model.getInfo().mip_dual_bound)
+    return rounded_up(bound - SAFETY * abs(bound), granule_of(problem))
+
+
+def sheets_at_most(problem: BoxProblem) -> Floats:
+    """Sheets of each supply that a plan can use: no more than there are, nor than there are pieces."""
+    return np.minimum(problem.supplies.limits, max(1, int(problem.wanted.sum()))).astype(np.float64)
 
 
 class Relaxation:
-    """The model while it grows."""
+    """The linear model while it grows.
 
-    def __init__(self, problem: BoxProblem, penalty: float) -> None:
+    Columns: sheets of each supply, pieces of each type on each metal, pieces left out, and what goes
+    back to the rack of each supply that pays for it, as a share of the sheet.
+    """
+
+    def __init__(self, problem: BoxProblem, penalty: float, known: BoundModel | None = None) -> None:
         self.problem = problem
-        self.sides = [side_of(problem, s) for s in range(len(problem.choices))]
-        self.areas = box_areas(problem.types)
+        self.known = known or boxes_model(problem)
+        self.sides = [side_of(self.known, m) for m in range(len(self.known.metals))]
+        self.areas = self.known.areas
         self.model = new_model()
         self.shares: dict[tuple[int, int], int] = {}
+        self.kept: dict[int, int] = {}
+        self.rows: list[tuple[int, Row]] = []
+        self.places: list[int] = []
         self.values: Floats = np.empty(0)
         self.looks = 0
         self._add_columns(penalty)
@@ -121,43 +131,63 @@ class Relaxation:
 
     def _add_columns(self, penalty: float) -> None:
         supplies = self.problem.supplies
-        for cost, limit in zip(supplies.costs, supplies.limits, strict=True):
+        count = len(supplies.costs)
+        for cost, limit in zip(supplies.costs, sheets_at_most(self.problem), strict=True):
             add_column(self.model, float(cost), float(limit), (), ())
-        for s, side in enumerate(self.sides):
+        for m, side in enumerate(self.sides):
             for t in side.held:
-                self.shares[int(t), s] = len(supplies.costs) + len(self.shares)
+                self.shares[int(t), m] = count + len(self.shares)
                 add_column(self.model, 0.0, float(self.problem.wanted[t]), (), ())
         for t, area in enumerate(self.areas):
-            self.shares[t, -1] = len(supplies.costs) + len(self.shares)
+            self.shares[t, -1] = count + len(self.shares)
             add_column(self.model, float(penalty * area), float(self.problem.wanted[t]), (), ())
+        for s, rate in enumerate(self.problem.kept_rates):
+            if rate > 0.0:
+                whole = self.known.metals[self.known.of_supply[s]].whole
+                self.kept[s] = count + len(self.shares) + len(self.kept)
+                add_column(self.model, -float(rate) * whole, INFINITY, (), ())
 
     def _add_rows(self) -> None:
-        for t, wanted in enumerate(self.problem.wanted):
-            columns = [column for (u, _), column in self.shares.items() if u == t]
+        of_type: list[list[int]] = [[] for _ in self.problem.wanted]
+        for (t, _), column in self.shares.items():
+            of_type[t].append(column)
+        for wanted, columns in zip(self.problem.wanted, of_type, strict=True):
             add_row(self.model, float(wanted), float(wanted), columns, [1.0] * len(columns))
-        for s, side in enumerate(self.sides):
-            self._add_inequality(s, self.areas[side.held] / self.problem.supplies.areas[s])
+        for m, side in enumerate(self.sides):
+            for row in side.first_rows(pays=bool(self.kept)):
+                self._add_inequality(m, row)
+        for s, column in self.kept.items():
+            most = self.sides[self.known.of_supply[s]].most_kept
+            add_row(self.model, -INFINITY, 0.0, [s, column], [-most, 1.0])
 
-    def _add_inequality(self, s: int, values: Floats) -> None:
-        """The values of what lies on supply ``s`` come to at most its number of sheets."""
-        counted = np.flatnonzero(values > 0.0)
-        columns = [self.shares[int(t), s] for t in self.sides[s].held[counted]]
-        add_row(self.model, -INFINITY, 0.0, [s, *columns], [-1.0, *values[counted]])
+    def _add_inequality(self, m: int, row: Row) -> None:
+        """What lies on one metal, what goes back of it counted, comes to at most its number of sheets."""
+        self.rows.append((m, row))
+        self.places.append(int(self.model.getNumRow()))
+        counted = np.flatnonzero(row.values > 0.0)
+        sheets = self.known.supplies_of(m)
+        columns = [self.shares[int(t), m] for t in self.sides[m].held[counted]]
+        kept = [self.kept[s] for s in sheets if s in self.kept] if row.kept > 0.0 else []
+        values = [*[-1.0] * len(sheets), *row.values[counted], *[row.kept] * len(kept)]
+        add_row(self.model, -INFINITY, 0.0, [*sheets, *columns, *kept], values)
 
     def tighten(self, rounds: int) -> float:
         """Solve, adding broken inequalities until none is left or the rounds are used up.
 
-        Returns the least cost under the sheet counts now allowed, infinite where there is none.
+        Returns the least cost under the sheet counts now allowed, infinite where there is none; should the
+        solver give up, minus infinity, which proves nothing.
         """
         for _ in range(rounds):
             self.model.run()
             self.looks += SOLVE_LOOKS
-            if self.model.getModelStatus() != highspy.HighsModelStatus.kOptimal:
-                return np.inf
+            status = self.model.getModelStatus()
+            if status != highspy.HighsModelStatus.kOptimal:
+                return np.inf if status == highspy.HighsModelStatus.kInfeasible else -np.inf
             self.values = column_values(self.model)
             if not self._tighten(self.values):
                 break
-        return objective(self.model) * (1.0 - SAFETY)
+        least = objective(self.model)
+        return least - SAFETY * abs(least)
 
     def tighten_fully(self) -> float:
         """Add broken inequalities until hardly any is left."""
@@ -168,15 +198,38 @@ class Relaxation:
         for s, (least, most) in enumerate(zip(low, high, strict=True)):
             self.model.changeColBounds(s, float(least), float(most))
 
+    def leave_nothing_out(self) -> None:
+        """Have all pieces lie on the sheets, so that too few sheets leave no answer."""
+        for t in range(len(self.areas)):
+            self.model.changeColBounds(self.shares[t, -1], 0.0, 0.0)
+
+    def prices(self) -> tuple[Floats, Floats]:
+        """Prices of the pieces in the last answer, and what a sheet of each metal holds at most under them.
+
+        With the multipliers of the inequalities taken as they come out, a piece is priced by what they
+        count it at on the metal where that is least; so no sheet holds pieces worth more than the sum of
+        the multipliers of its metal, whatever the solver's tolerances.
+        """
+        duals = np.maximum(0.0, -row_duals(self.model)[self.places])
+        worths = np.zeros(len(self.sides))
+        values = np.zeros((len(self.sides), len(self.areas)))
+        for dual, (m, row) in zip(duals, self.rows, strict=True):
+            worths[m] += dual
+            values[m, self.sides[m].held] += dual * row.values
+        for m, side in enumerate(self.sides):
+            values[m, np.setdiff1d(np.arange(len(self.areas)), side.held)] = np.inf
+        prices = values.min(axis=0, initial=np.inf)
+        return np.where(np.isfinite(prices), prices, 0.0), worths
+
     def _tighten(self, values: Floats) -> bool:
         """Add the inequalities that an answer breaks most; False where it breaks none."""
         added = False
-        for s, side in enumerate(self.sides):
-            lying = np.array([values[self.shares[int(t), s]] for t in side.held], np.float64)
-            if values[s] <= BROKEN and not lying.any():
-                continue
-            for row in broken_rows(side, lying, float(values[s])):
-                self._add_inequality(s, row)
+        for m, side in enumerate(self.sides):
+            lying = np.array([values[self.shares[int(t), m]] for t in side.held], np.float64)
+            sheets = self.known.supplies_of(m)
+            kept = float(sum(values[self.kept[s]] for s in sheets if s in self.kept))
+            for row in side.broken_rows(lying, float(values[sheets].sum()), kept):
+                self._add_inequality(m, row)
                 added = True
         return added
 
@@ -200,16 +253,15 @@ def whole_sheets(
     Ends when a node is settled, the allowance of looks is spent, it is halted, or the bound meets
     ``known``, the cost of a plan at hand; what has been proven by then holds.
     """
-    supplies = relaxation.problem.supplies
-    limits = tuple(float(limit) for limit in supplies.limits)
-    heap = [Node(0.0, 0, (0.0,) * len(limits), limits)]
+    limits = tuple(sheets_at_most(relaxation.problem).tolist())
+    heap = [Node(-np.inf if relaxation.kept else 0.0, 0, (0.0,) * len(limits), limits)]
     end = relaxation.looks + looks
     made = 0
     while heap and relaxation.looks < end and not halt() and _is_open(heap[0], known):
         for child in children(relaxation, heapq.heappop(heap)):
             made += 1
             heapq.heappush(heap, replace(child, number=made))
-    return heap[0].cost if heap else known
+    return max(0.0, heap[0].cost) if heap else known
 
 
 def _is_open(node: Node, known: float) -> bool:
@@ -219,10 +271,13 @@ def _is_open(node: Node, known: float) -> bool:
 def children(relaxation: Relaxation, node: Node) -> list[Node]:
     """What becomes of a node: nothing, itself settled, or two nodes that part its sheet counts."""
     relaxation.allow(node.low, node.high)
-    granule = cost_granule(relaxation.problem.supplies.costs)
-    cost = max(node.cost, rounded_up(relaxation.tighten(NODE_ROUNDS), granule))
+    granule = granule_of(relaxation.problem)
+    least = relaxation.tighten(NODE_ROUNDS)
+    cost = max(node.cost, rounded_up(least, granule))
     if cost == np.inf:
         return []
+    if least == -np.inf:
+        return [replace(node, settled=True)]
     sheets = relaxation.values[: len(node.low)]
     loose = np.abs(sheets - sheets.round())
     if loose.max() <= WHOLE:
@@ -231,6 +286,11 @@ def children(relaxation: Relaxation, node: Node) -> list[Node]:
     below, above = list(node.high), list(node.low)
     below[s], above[s] = math.floor(sheets[s]), math.ceil(sheets[s])
     return [replace(node, cost=cost, high=tuple(below)), replace(node, cost=cost, low=tuple(above))]
+
+
+def granule_of(problem: BoxProblem) -> float:
+    """What every plan's cost is a whole multiple of; 0 where that is not so, as where remnants are paid."""
+    return 0.0 if (problem.kept_rates > 0.0).any() else cost_granule(problem.supplies.costs)
 
 
 def cost_granule(costs: Floats) -> float:
@@ -246,54 +306,3 @@ def rounded_up(cost: float, granule: float) -> float:
     if not granule or not math.isfinite(cost):
         return cost
     return math.ceil(cost / granule - ODD_CENTS) * granule
-
-
-def side_of(problem: BoxProblem, s: int) -> Side:
-    """How the bound sees one supply: the box round its free metal."""
-    length, width = box_around(blank_of(problem.supplies, s))
-    lengths, widths, turnable = problem.types
-    upright = (lengths <= length) & (widths <= width)
-    across = turnable & (widths <= length) & (lengths <= width)
-    held = np.flatnonzero(upright | across)
-    pooled = np.concatenate((lengths[held], widths[held]))
-    along_x, along_y = functions_of(pooled, length), functions_of(pooled, width)
-    half = len(held)
-    return Side(
-        held,
-        upright[held],
-        across[held],
-        (along_x[:, :half], along_x[:, half:]),
-        (along_y[:, :half], along_y[:, half:]),
-    )
-
-
-def box_around(free: Ints) -> tuple[int, int]:
-    """Length and width of the box round free rectangles."""
-    far = (free[:, :2] + free[:, 2:]).max(axis=0) - free[:, :2].min(axis=0)
-    return int(far[0]), int(far[1])
-
-
-def values_of(side: Side, first: Ints, second: Ints) -> Floats:
-    """Values of the held types under pairs of functions, shape (pairs, types): the better way of lying."""
-    upright = side.along_x[0][first] * side.along_y[1][second]
-    across = side.along_x[1][first] * side.along_y[0][second]
-    upright = np.where(side.upright, upright, np.inf)
-    across = np.where(side.across, across, np.inf)
-    return np.minimum(upright, across)
-
-
-def broken_rows(side: Side, lying: Floats, sheets: float) -> list[Floats]:
-    """The most broken inequalities for pieces lying on so many sheets."""
-    here = np.flatnonzero(lying > 0.0)
-    if not len(here):
-        return []
-    functions = len(side.along_x[0]), len(side.along_y[0])
-    totals = np.zeros(functions)
-    for t in here:
-        upright = np.outer(side.along_x[0][:, t], side.along_y[1][:, t]) if side.upright[t] else np.inf
-        across = np.outer(side.along_x[1][:, t], side.along_y[0][:, t]) if side.across[t] else np.inf
-        totals += lying[t] * np.minimum(upright, across)
-    worst = np.argsort(-totals, axis=None, kind="stable")[:ROWS_PER_ROUND]
-    worst = worst[totals.flat[worst] > sheets + BROKEN * max(1.0, sheets)]
-    first, second = np.unravel_index(worst, functions)
-    return list(values_of(side, first, second))

@@ -20,6 +20,8 @@ from sheetplan.packing.kernel import Ints
 
 Floats = NDArray[np.float64]
 
+NONE: Ints = np.empty(0, np.int64)
+
 STEPS = (1, 2, 3, 4)
 """How finely `stepped` rounds: the number of equal steps up to the whole side."""
 
@@ -52,16 +54,18 @@ def rounded(sizes: Ints, whole: int, threshold: int) -> Floats:
     return np.where(2 * sizes > whole, large, np.where(2 * sizes == whole, 0.5, small))
 
 
-def functions_of(sizes: Ints, whole: int) -> Floats:
-    """Values of every function for one side of a sheet, shape (functions, len(sizes)).
+def functions_of(sizes: Ints, whole: int, others: Ints = NONE) -> Floats:
+    """Values of every function for one side of a sheet, shape (functions, len(sizes) + len(others)).
 
-    Sizes beyond the side get the value 1: they lie on no such sheet, so any value would do.
+    The functions are chosen by the sizes alone and take the other sizes as well. Sizes beyond the
+    side get the value 1: they lie on no such sheet, so any value would do.
     """
     inside = np.minimum(sizes, whole)
-    rows = [plain(inside, whole)]
-    rows += [stepped(inside, whole, steps) for steps in STEPS]
-    rows += _family(cut_off, inside, whole, inside)
-    rows += _family(rounded, inside, whole, np.concatenate([inside // parts for parts in (1, 2, 3, 4)]))
+    both = np.minimum(np.concatenate((sizes, others)), whole)
+    rows = [plain(both, whole)]
+    rows += [stepped(both, whole, steps) for steps in STEPS]
+    rows += _family(cut_off, both, whole, inside)
+    rows += _family(rounded, both, whole, np.concatenate([inside // parts for parts in (1, 2, 3, 4)]))
     return np.unique(np.array(rows), axis=0)
 
 

@@ -15,7 +15,7 @@ from sheetplan.planning.fewer_layouts import fewer_layouts
 from sheetplan.planning.gauge_work import GaugeWork, Halt, TimesUp
 from sheetplan.planning.limits import remnant_note, shape_note
 from sheetplan.planning.one_size import OneSize
-from sheetplan.planning.proof import proven_bound
+from sheetplan.planning.proof import closer_proof, is_proven, proven_bound
 from sheetplan.planning.publishing import layouts_of, money_of, sheet_counts, shortfall, why_short
 from sheetplan.planning.rectpack_floor import merged
 from sheetplan.planning.search import Search, reduced
@@ -27,6 +27,9 @@ from sheetplan.planning.useful_left import useful_left
 
 SIZES_SHARE, AIMS_SHARE, LAYOUTS_SHARE = 0.4, 0.4, 0.2
 """Shares of the finishing work: buying one size alone, what else a plan can aim at, fewer layouts."""
+
+PROOF_SHARE = 0.2
+"""Work beside it, as a share, on a closer proof of what the plan could cost at least."""
 
 SPARING_SHARE = 0.1
 """Work beside it, as a share, on doing without remnants that cost nothing where the plan has any."""
@@ -60,6 +63,8 @@ def finish(work: GaugeWork, looks: int, halt: Halt) -> Finished:
     candidates += [(Aim.MONEY_NOW, one) for _, one in of_sizes]
     main, others_shown = chosen(candidates)
     bound = proven_bound(work, search)
+    if not is_proven(search, bound):
+        bound = max(bound, closer_proof(search, int(looks * PROOF_SHARE), halt))
     plan = replace(
         main.plan,
         bound=bound if bound > 0.0 and search.score.missing == 0.0 else None,

@@ -15,6 +15,8 @@ from statistics import mean
 
 from sheetplan.model import CuttingRule, Job, Material, Order, Part, Settings, SheetSize, rectangle
 from sheetplan.planning.bound import Relaxation, whole_sheets
+from sheetplan.planning.bound_model import boxes_model
+from sheetplan.planning.combination_bound import Combinations, cheapest_possible
 from sheetplan.planning.pattern_bound import pattern_bound
 from sheetplan.trade.thickness import Thickness
 from tests.bench.gauge_run import run_gauge
@@ -63,9 +65,14 @@ def solve(instance: str, options: Options) -> dict[str, object]:
     end = time.process_time() + BOUND_SECONDS
     relaxation = Relaxation(run.problem, run.search.penalty)
     relaxation.tighten_fully()
-    half = end - BOUND_SECONDS / 2
-    whole = whole_sheets(relaxation, run.plan.cost, 10**12, lambda: time.process_time() > half)
-    bound = max(whole, pattern_bound(run.search, 10**12, lambda: time.process_time() > end, BOUND_TRIALS))
+    third, two_thirds = end - BOUND_SECONDS * 2 / 3, end - BOUND_SECONDS / 3
+    cost = run.plan.cost
+    whole = whole_sheets(relaxation, cost, 10**12, lambda: time.process_time() > third)
+    inside = pattern_bound(run.search, 10**12, lambda: time.process_time() > two_thirds, BOUND_TRIALS)
+    bound, _ = cheapest_possible(
+        run.problem, cost, 10**12, proven=max(own, whole, inside),
+        learned=Combinations(boxes_model(run.problem)), halt=lambda: time.process_time() > end,
+    )  # fmt: skip
     return {
         "instance": instance,
         "cost": run.plan.cost,

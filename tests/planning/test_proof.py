@@ -2,13 +2,18 @@
 
 from dataclasses import replace
 
+import pytest
+
 from sheetplan.model import CuttingRule, Job, Material, Order, Outline, Part, Settings, SheetSize, rectangle
 from sheetplan.planning import plan_job
+from sheetplan.planning.bound import quick_bound
+from sheetplan.planning.box_problem import make_problem
+from sheetplan.planning.first_plan import missing_penalty
 from sheetplan.planning.gauge_work import begin_gauge
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.limits import limits_of
 from sheetplan.planning.progress import never, quiet
-from sheetplan.planning.proof import boxes_are_all
+from sheetplan.planning.proof import boxes_are_all, quick_proof
 from sheetplan.planning.run import _is_finished, said
 from sheetplan.shapes import circle_loop
 from sheetplan.trade.thickness import Thickness
@@ -39,24 +44,49 @@ def test_discs_and_plates_at_odd_turns_are_not_boxes() -> None:
     assert not boxes_are_all([replace(part("Tab", rectangle(60.0, 40.0)), turns=(0.0, 15.0))])
 
 
-def test_no_plan_of_discs_is_called_the_cheapest_because_their_boxes_are() -> None:
-    """Nine boxes of 100 fill a sheet of 300 and ten need two; ten discs of 100 have room by area in one."""
-    job = Job(
+def discs(count: int, length: float, width: float) -> Job:
+    """Discs of 100 mm, no gap and no margin, on sheets that cost 10."""
+    return Job(
         Settings(),
         {"Steel": Material("Steel", "", 7850.0)},
         (CuttingRule("Steel", PLATE, 0.0, 0.0, 0.0),),
         {"Disc": part("Disc", disc(50.0))},
         {},
-        (Order("A", "Disc", 10),),
-        (SheetSize("Square", "Steel", PLATE, 300.0, 300.0, price=10.0),),
+        (Order("A", "Disc", count),),
+        (SheetSize("Sheet", "Steel", PLATE, length, width, price=10.0),),
     )
-    (group,) = plan_job(job, seconds=1.0, seed=1, stop=never, report=quiet).groups
+
+
+def test_no_plan_of_discs_is_called_the_cheapest_because_their_boxes_are() -> None:
+    """Boxes of 100 lie twenty to a sheet of 1,000 x 274; three staggered rows hold 29 discs of 100."""
+    (group,) = make_groups(discs(29, 1000.0, 274.0))[0]
+    problem = make_problem(group, discs(29, 1000.0, 274.0).parts, Settings())
+    assert quick_bound(problem, missing_penalty(problem))[0] == pytest.approx(20.0)
+    assert quick_proof(problem) == pytest.approx(10.0)
+
+
+def test_discs_are_known_to_need_a_sheet_more_than_their_area_does() -> None:
+    """Ten circles fit a square no smaller than 6.7474 of their radii (Graham and others, from memory)."""
+    (group,) = plan_job(discs(10, 300.0, 300.0), seconds=1.0, seed=1, stop=never, report=quiet).groups
     assert group.cost == 20.0
-    assert group.bound == 10.0
-    assert "Nothing" not in group.limited_by
+    assert group.bound == pytest.approx(20.0)
 
 
-def test_a_bound_that_says_little_is_not_shown_and_one_below_by_float_dust_is_met() -> None:
+def test_plates_corner_to_corner_are_not_held_to_the_gap_along_both_sides() -> None:
+    """Two squares of 46 at opposite corners of 100 are 8 apart both ways and 11.3 in all: a gap of 10."""
+    book = Job(
+        Settings(), {"Steel": Material("Steel", "", 7850.0)},
+        (CuttingRule("Steel", PLATE, 1.0, 10.0, 0.0),), {"Tab": part("Tab", rectangle(46.0, 46.0))}, {},
+        (Order("A", "Tab", 2),), (SheetSize("S", "Steel", PLATE, 100.0, 100.0, price=10.0),),
+    )  # fmt: skip
+    (group,) = plan_job(book, seconds=0.5, seed=1, stop=never, report=quiet).groups
+    assert group.bound is not None
+    assert group.bound <= 10.0
+
+
+def test_a_bound_that_says_little_is_not_shown_and_one_below_by_float_dust_is_met(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     book = Job(
         Settings(), {"Steel": Material("Steel", "carbon steel", 7850.0)},
         (CuttingRule("Steel", PLATE, 1.0, 0.0, 0.0),), {"Tab": part("Tab", rectangle(60.0, 40.0))}, {},
@@ -73,6 +103,7 @@ def test_a_bound_that_says_little_is_not_shown_and_one_below_by_float_dust_is_me
         (10.0 * (1.0 - 1e-7), "1 sheet in 1 layout, cheapest possible."),
     ):
         work.search.bound = bound
+        monkeypatch.setattr("sheetplan.planning.run.proven_bound", lambda work, search, bound=bound: bound)
         assert said(work).endswith(tail)
         assert _is_finished(work) is ("cheapest" in tail and "above" not in tail)
     areas = work.search.areas

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from sheetplan.model.outline import Loop, Stroke
 
@@ -30,8 +30,7 @@ STRAIGHT_BULGE = 1e-12
 """Below this a piece counts as a line: even on 10 m its arc would rise 5e-9 mm, which is rounding."""
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(NamedTuple):
     """A line (``bulge`` 0) or an arc from ``(x0, y0)`` to ``(x1, y1)``."""
 
     x0: float

@@ -11,6 +11,7 @@ bound; what remains is the rounding of floats, some 1e-12 mm, far below `SAME_LE
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from enum import Enum
 
 import numpy as np
@@ -21,6 +22,7 @@ from sheetplan.shapes.arcs import Piece, pieces
 from sheetplan.shapes.measures import signed_area
 
 Points = NDArray[np.floating]
+Counts = NDArray[np.integer]
 
 COARSEST_STEP = math.pi / 4.0
 """However loose the bound, a circle gets at least eight sides."""
@@ -49,27 +51,46 @@ def _steps(piece: Piece, bound: float, tangents: bool) -> int:
     return max(1 if tangents else 2, math.ceil(abs(piece.sweep) / min(step, COARSEST_STEP)))
 
 
-def _turned_chord(piece: Piece, share: Points, lean: Points) -> Points:
-    """The chord scaled by ``share`` and turned by ``lean`` radians, as vectors."""
-    dx, dy = piece.x1 - piece.x0, piece.y1 - piece.y0
-    cos, sin = share * np.cos(lean), share * np.sin(lean)
-    return np.column_stack((cos * dx - sin * dy, sin * dx + cos * dy))
+def _inner_points(arcs: Sequence[Piece], tangents: Sequence[bool], bound: float) -> tuple[Points, Counts]:
+    """What stands between the ends of many arcs, one after another, and how many points each has.
 
+    All arcs are reckoned together: curves of real drawings have thousands of short ones.
 
-def _inner_points(piece: Piece, bound: float, tangents: bool) -> Points:
-    """What stands between the ends of an arc, shape (n, 2)."""
-    count = _steps(piece, bound, tangents)
-    sweep = piece.sweep
-    step, half = sweep / count, sweep / 2.0
-    angles: Points = np.arange(0 if tangents else 1, count, dtype=np.float64) * step
-    points = _turned_chord(piece, np.sin(angles / 2.0) / math.sin(half), angles / 2.0 - half)
-    if tangents:
+    Returns
+    -------
+    points, counts
+        Shapes (m, 2) and (n,).
+    """
+    steps = [_steps(arc, bound, bulging) for arc, bulging in zip(arcs, tangents, strict=True)]
+    sweeps = [arc.sweep for arc in arcs]
+    halves = [sweep / 2.0 for sweep in sweeps]
+    sines = [math.sin(half) for half in halves]
+    ahead = [
+        math.tan(sweep / count / 2.0) / (2.0 * sine) if bulging else 0.0
+        for sweep, count, sine, bulging in zip(sweeps, steps, sines, tangents, strict=True)
+    ]
+    columns = [
+        (arc.x0, arc.y0, arc.x1 - arc.x0, arc.y1 - arc.y0, sweep / count, half, sine)
+        for arc, sweep, count, half, sine in zip(arcs, sweeps, steps, halves, sines, strict=True)
+    ]
+    counts = np.array([count if bulging else count - 1 for count, bulging in zip(steps, tangents, strict=True)])
+    arc_of = np.repeat(np.arange(len(arcs)), counts)
+    x0, y0, dx, dy, step, half, sine = np.array(columns)[arc_of].T
+    first = (~np.array(tangents)).astype(np.int64) - np.cumsum(counts) + counts
+    angles = (np.arange(len(arc_of)) + first[arc_of]).astype(np.float64) * step
+    x, y = _turned_chord(dx, dy, np.sin(angles / 2.0) / sine, angles / 2.0 - half)
+    if any(tangents):
         # Corners of the tangent chain stand over the middle of each step: from the start of
         # the step go r tan(s/2) along the tangent there.
-        ahead: Points = np.full(count, math.tan(step / 2.0) / (2.0 * math.sin(half)))
-        points += _turned_chord(piece, ahead, angles - half)
-    points += np.array((piece.x0, piece.y0))
-    return points
+        further_x, further_y = _turned_chord(dx, dy, np.array(ahead)[arc_of], angles - half)
+        x, y = x + further_x, y + further_y
+    return np.column_stack((x + x0, y + y0)), counts
+
+
+def _turned_chord(dx: Points, dy: Points, share: Points, lean: Points) -> tuple[Points, Points]:
+    """Chords scaled by ``share`` and turned by ``lean`` radians, as vectors."""
+    cos, sin = share * np.cos(lean), share * np.sin(lean)
+    return cos * dx - sin * dy, sin * dx + cos * dy
 
 
 def flatten(loop: Loop, bound: float, side: Side = Side.ON) -> Points:
@@ -91,22 +112,30 @@ def flatten(loop: Loop, bound: float, side: Side = Side.ON) -> Points:
     """
     if not bound > 0.0:
         raise ValueError(f"the bound of a flattening must be above 0, not {bound}")
+    own = list(pieces(loop))
+    if not own:
+        return np.array([loop.vertices[0][:2]])
+    arcs = [piece for piece in own if piece.bulge]
+    corners: Points = np.array([(piece.x0, piece.y0) for piece in own])
+    if not arcs:
+        return corners
     turning = 1.0 if signed_area(loop) > 0.0 else -1.0
-    chunks: list[Points] = []
-    for piece in pieces(loop):
-        chunks.append(np.array([[piece.x0, piece.y0]]))
-        if piece.bulge:
-            bulging = piece.bulge * turning > 0.0
-            tangents = (side is Side.OUT and bulging) or (side is Side.IN and not bulging)
-            chunks.append(_inner_points(piece, bound, tangents))
-    return np.concatenate(chunks) if chunks else np.array([loop.vertices[0][:2]])
+    wanted = {Side.ON: 0.0, Side.OUT: turning, Side.IN: -turning}[side]
+    return _with_inner(corners, own, _inner_points(arcs, [arc.bulge * wanted > 0.0 for arc in arcs], bound))
 
 
 def flatten_stroke(stroke: Stroke, bound: float) -> Points:
     """Points of an open chain, corners on the curve, straying at most ``bound`` mm; shape (n, 2)."""
-    chunks = [np.array([stroke.vertices[0][:2]])]
-    for piece in pieces(stroke):
-        if piece.bulge:
-            chunks.append(_inner_points(piece, bound, tangents=False))
-        chunks.append(np.array([[piece.x1, piece.y1]]))
-    return np.concatenate(chunks)
+    own = list(pieces(stroke))
+    corners: Points = np.array([stroke.vertices[0][:2], *((piece.x1, piece.y1) for piece in own)])
+    arcs = [piece for piece in own if piece.bulge]
+    if not arcs:
+        return corners
+    return _with_inner(corners, own, _inner_points(arcs, [False] * len(arcs), bound))
+
+
+def _with_inner(corners: Points, own: Sequence[Piece], inner: tuple[Points, Counts]) -> Points:
+    """The corners of all pieces with the inner points of each arc behind its own."""
+    points, counts = inner
+    behind = np.array([place for place, piece in enumerate(own, start=1) if piece.bulge])
+    return np.insert(corners, np.repeat(behind, counts), points, axis=0)

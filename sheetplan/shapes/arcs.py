@@ -114,10 +114,17 @@ def segment_moment(piece: Piece) -> float:
     return c3 / 12.0 - above
 
 
+SURELY = 1e-9
+"""Angles (radians) that differ by more than this differ whatever their rounding."""
+
+
 def extremes(piece: Piece) -> Iterator[tuple[float, float]]:
     """Points inside an arc where it is farthest left, right, down or up."""
     sweep = piece.sweep
     heading = math.atan2(piece.y1 - piece.y0, piece.x1 - piece.x0) - sweep / 2.0
+    # Of the many short arcs of a drawn curve hardly one has any.
+    if -heading * math.copysign(1.0, sweep) % (math.pi / 2.0) > abs(sweep) + SURELY:
+        return
     for quarter in range(4):
         # The tangent points along a quarter direction after this much of the arc.
         angle = (quarter * math.pi / 2.0 - heading) * math.copysign(1.0, sweep) % (2.0 * math.pi)

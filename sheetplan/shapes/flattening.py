@@ -41,16 +41,6 @@ class Side(Enum):
         return {Side.ON: Side.ON, Side.OUT: Side.IN, Side.IN: Side.OUT}[self]
 
 
-def _steps(piece: Piece, bound: float, tangents: bool) -> int:
-    radius = piece.radius
-    if tangents:
-        step = 2.0 * math.atan(math.sqrt(bound * (2.0 * radius + bound)) / radius)
-    else:
-        step = 4.0 * math.asin(min(1.0, math.sqrt(bound / (2.0 * radius))))
-    # Two chords at least, so that a lens of two flat arcs keeps an inside.
-    return max(1 if tangents else 2, math.ceil(abs(piece.sweep) / min(step, COARSEST_STEP)))
-
-
 def _inner_points(arcs: Sequence[Piece], tangents: Sequence[bool], bound: float) -> tuple[Points, Counts]:
     """What stands between the ends of many arcs, one after another, and how many points each has.
 
@@ -61,30 +51,38 @@ def _inner_points(arcs: Sequence[Piece], tangents: Sequence[bool], bound: float)
     points, counts
         Shapes (m, 2) and (n,).
     """
-    steps = [_steps(arc, bound, bulging) for arc, bulging in zip(arcs, tangents, strict=True)]
-    sweeps = [arc.sweep for arc in arcs]
-    halves = [sweep / 2.0 for sweep in sweeps]
-    sines = [math.sin(half) for half in halves]
-    ahead = [
-        math.tan(sweep / count / 2.0) / (2.0 * sine) if bulging else 0.0
-        for sweep, count, sine, bulging in zip(sweeps, steps, sines, tangents, strict=True)
-    ]
-    columns = [
-        (arc.x0, arc.y0, arc.x1 - arc.x0, arc.y1 - arc.y0, sweep / count, half, sine)
-        for arc, sweep, count, half, sine in zip(arcs, sweeps, steps, halves, sines, strict=True)
-    ]
-    counts = np.array([count if bulging else count - 1 for count, bulging in zip(steps, tangents, strict=True)])
+    rows = [_arc_row(arc, bulging, bound) for arc, bulging in zip(arcs, tangents, strict=True)]
+    columns = np.array(rows, np.float64)
+    counts = columns[:, 0].astype(np.int64)
     arc_of = np.repeat(np.arange(len(arcs)), counts)
-    x0, y0, dx, dy, step, half, sine = np.array(columns)[arc_of].T
-    first = (~np.array(tangents)).astype(np.int64) - np.cumsum(counts) + counts
-    angles = (np.arange(len(arc_of)) + first[arc_of]).astype(np.float64) * step
+    _, first, x0, y0, dx, dy, step, half, sine, ahead = columns[arc_of].T
+    begun = np.repeat(np.cumsum(counts) - counts, counts)
+    angles = (np.arange(len(arc_of)) - begun + first) * step
     x, y = _turned_chord(dx, dy, np.sin(angles / 2.0) / sine, angles / 2.0 - half)
     if any(tangents):
         # Corners of the tangent chain stand over the middle of each step: from the start of
         # the step go r tan(s/2) along the tangent there.
-        further_x, further_y = _turned_chord(dx, dy, np.array(ahead)[arc_of], angles - half)
+        further_x, further_y = _turned_chord(dx, dy, ahead, angles - half)
         x, y = x + further_x, y + further_y
     return np.column_stack((x + x0, y + y0)), counts
+
+
+def _arc_row(arc: Piece, bulging: bool, bound: float) -> tuple[float, ...]:
+    """Of an arc: points within, number of the first step, start, chord, step, half sweep and its sine, and
+    how far to go along the tangent over the chord."""
+    x0, y0, x1, y1, _ = arc
+    radius, sweep = arc.radius, arc.sweep
+    if bulging:
+        most = 2.0 * math.atan(math.sqrt(bound * (2.0 * radius + bound)) / radius)
+    else:
+        most = 4.0 * math.asin(min(1.0, math.sqrt(bound / (2.0 * radius))))
+    # Two chords at least, so that a lens of two flat arcs keeps an inside.
+    count = max(1 if bulging else 2, math.ceil(abs(sweep) / min(most, COARSEST_STEP)))
+    step, half = sweep / count, sweep / 2.0
+    sine = math.sin(half)
+    head = (count, 0) if bulging else (count - 1, 1)
+    ahead = math.tan(step / 2.0) / (2.0 * sine) if bulging else 0.0
+    return (*head, x0, y0, x1 - x0, y1 - y0, step, half, sine, ahead)
 
 
 def _turned_chord(dx: Points, dy: Points, share: Points, lean: Points) -> tuple[Points, Points]:
@@ -114,12 +112,12 @@ def flatten(loop: Loop, bound: float, side: Side = Side.ON) -> Points:
         raise ValueError(f"the bound of a flattening must be above 0, not {bound}")
     own = list(pieces(loop))
     if not own:
-        return np.array([loop.vertices[0][:2]])
+        return np.array([loop.vertices[0][:2]], np.float64)
     arcs = [piece for piece in own if piece.bulge]
-    corners: Points = np.array([(piece.x0, piece.y0) for piece in own])
+    corners: Points = np.array([(piece.x0, piece.y0) for piece in own], np.float64)
     if not arcs:
         return corners
-    turning = 1.0 if signed_area(loop) > 0.0 else -1.0
+    turning = 1.0 if side is Side.ON or signed_area(loop) > 0.0 else -1.0
     wanted = {Side.ON: 0.0, Side.OUT: turning, Side.IN: -turning}[side]
     return _with_inner(corners, own, _inner_points(arcs, [arc.bulge * wanted > 0.0 for arc in arcs], bound))
 
@@ -127,7 +125,8 @@ def flatten(loop: Loop, bound: float, side: Side = Side.ON) -> Points:
 def flatten_stroke(stroke: Stroke, bound: float) -> Points:
     """Points of an open chain, corners on the curve, straying at most ``bound`` mm; shape (n, 2)."""
     own = list(pieces(stroke))
-    corners: Points = np.array([stroke.vertices[0][:2], *((piece.x1, piece.y1) for piece in own)])
+    ends = [(piece.x1, piece.y1) for piece in own]
+    corners: Points = np.array([stroke.vertices[0][:2], *ends], np.float64)
     arcs = [piece for piece in own if piece.bulge]
     if not arcs:
         return corners

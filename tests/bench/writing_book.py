@@ -1,7 +1,7 @@
-"""A month of drawn parts as a book with its drawings, by seed: what writing a plan has to cope with. Invented.
+"""A month of drawn parts as a book with its drawings, by seed: what writing a plan has to cope with.
 
-Dock hardware as shops draw it: plates with rounded corners, holes, slots and cut-out lettering, rings and
-discs, angle brackets, frames with windows, and plates whose edge is a spline of 20 to 400 points.
+Invented dock hardware as shops draw it: plates with rounded corners, holes, slots and cut-out lettering,
+rings and discs, angle brackets, frames with windows, and plates whose edge is a spline of 20 to 400 points.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import ezdxf
+import numpy as np
 
 from tests.nasty.books.plain import Rows, write_book
 
@@ -49,7 +50,8 @@ def drawn_book(folder: Path, pieces: int, types: int, seed: int = 1) -> Path:
             rows["Orders"].append({"Order": f"H-{number:03d}", "Item": name, "Quantity": count})
         else:
             rows["Kits"].append({"Kit": f"kit {number:03d}", "Part": name, "Quantity": 1})
-            rows["Orders"].append({"Order": f"H-{number:03d}", "Item": f"kit {number:03d}", "Quantity": count})
+            order = {"Order": f"H-{number:03d}", "Item": f"kit {number:03d}", "Quantity": count}
+            rows["Orders"].append(order)
     return write_book(folder / "b.xlsx", rows)
 
 
@@ -136,7 +138,7 @@ def _lettered(space: Modelspace, dice: random.Random, long: float, wide: float) 
 
 def _turning(ring: Any) -> bool:
     x, y = ring[:-1].T
-    return bool((x * (list(y[1:]) + [y[0]]) - y * (list(x[1:]) + [x[0]])).sum() > 0.0)
+    return bool((x * np.roll(y, -1) - y * np.roll(x, -1)).sum() > 0.0)
 
 
 def _ring(space: Modelspace, dice: random.Random, long: float, wide: float) -> None:

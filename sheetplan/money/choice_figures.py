@@ -65,7 +65,11 @@ def every_layout(plan: Plan) -> tuple[tuple[Group, tuple[Layout, ...]], ...]:
     return tuple(found)
 
 
-def choice_figures(plan: Plan, known: Known | None = None) -> tuple[tuple[ChoiceFigures, ...], ...]:
+Choices = tuple[tuple[ChoiceFigures, ...], ...]
+"""The alternatives of every gauge."""
+
+
+def choice_figures(plan: Plan, known: Known | None = None) -> Choices:
     """The alternatives of every gauge with their figures, in the order of their tags.
 
     ``known`` holds figures of layouts that were worked out before.

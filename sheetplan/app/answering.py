@@ -11,6 +11,7 @@ from sheetplan.model import Job, Plan, Problem
 from sheetplan.planning.fits import Fits, fits_of, with_room_of
 from sheetplan.planning.one_size import OneSize
 from sheetplan.planning.progress import Progress, Report, Stop
+from sheetplan.shapes import is_rectangle
 
 SHARE_FOR_PLAN, SHARE_FOR_SIZES, SHARE_FOR_FITS = 0.8, 0.08, 0.12
 """How the seconds asked for are shared out: the plan, the comparison of sheet sizes, what else fits.
@@ -64,8 +65,11 @@ def answered(
 
 def _found(job: Job, stands: Standing, stop: Stop, report: Report, crew: Crew) -> Answer:
     """A search in several processes; where one of them dies (killed, or out of memory), in this one alone."""
+    outlines = [part.outline for part in job.parts.values()]
+    shapes = not all(is_rectangle(outline) for outline in outlines)
     try:
-        return _searched_and_fitted(job, stands, stop, report, crew.searching())
+        executor = crew.searching(job.settings.seconds, shapes, report)
+        return _searched_and_fitted(job, stands, stop, report, executor)
     except BrokenExecutor:
         report(Progress("", 0.0, f"{crew.lost()}; planning once more without helpers."))
         return _searched_and_fitted(job, stands, stop, report, None)

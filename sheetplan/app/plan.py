@@ -26,6 +26,7 @@ from sheetplan.workbook.closed_reading import mark_saved
 from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.pick_marks import planner_marks
 from sheetplan.workbook.port import Host
+from sheetplan.workbook.tables import BookTables
 
 __all__ = ["CheckFailed", "PlanOutcome", "drawing_name", "mark_of", "plan_book", "plan_on", "record_text"]
 
@@ -97,7 +98,33 @@ def plan_on(
     cannot be used, ``CheckFailed`` where the plan does not stand up to the check.
     """
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
-    tables = host.read()
+    with Crew(workers, scheduler) as crew:
+        crew.get_ready()
+        tables = host.read()
+        parts = tables.tables.get("Parts")
+        if parts is not None and len(parts.rows) >= MANY_PARTS:
+            crew.learn()
+        return _planned(host, tables, _Asked(today, seconds, seed, picks, locks), stop, crew)
+
+
+MANY_PARTS = 60
+"""Rows of Parts from which reading and writing take long enough for helpers to get ready for the latter."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What was asked beside the book."""
+
+    today: datetime.date
+    seconds: float | None
+    seed: int | None
+    picks: tuple[str, ...]
+    locks: tuple[str, ...]
+
+
+def _planned(host: Host, tables: BookTables, asked: _Asked, stop: Stop, crew: Crew) -> PlanOutcome:
+    """Judge what was read, plan it, and write the results."""
+    today = asked.today
     checked = with_due(check_tables(tables, host.path), today, tables)
     marks, wrong = planner_marks(tables)
     job = checked.job
@@ -106,14 +133,13 @@ def plan_on(
     units = job.settings.units if job else Units.INCH
     if job is None or stops(problems) or not isinstance(folder, Path):
         return PlanOutcome(None, problems, host.write((stopped_page(problems, tables.renamed),), units))
-    job = _overridden(job, seconds, seed)
-    stands = standing(job, marks.and_told(picks, locks), folder)
+    job = _overridden(job, asked.seconds, asked.seed)
+    stands = standing(job, marks.and_told(asked.picks, asked.locks), folder)
     problems += stands.problems
     if stops(problems):
         return PlanOutcome(None, problems, host.write((stopped_page(problems, tables.renamed),), units))
-    with Crew(workers, scheduler, job.settings.seconds) as crew:
-        answer = answered(job, problems, stands, stop, host.progress, crew)
-        return _write_all(host, folder, answer, Said(today, tables.renamed), crew)
+    answer = answered(job, problems, stands, stop, host.progress, crew)
+    return _write_all(host, folder, answer, Said(today, tables.renamed), crew)
 
 
 def stops(problems: Sequence[Problem]) -> bool:

@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import os
 import signal
+import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack, suppress
+from importlib import import_module
 from multiprocessing import active_children, get_context
 from typing import Generic, TypeVar
+
+from sheetplan.packing.kernel_cache import is_compiled
+from sheetplan.planning.progress import Report
+from sheetplan.planning.readying import ALWAYS, BOXES, Readying, make_set_ready, wanted_sets
 
 Given = TypeVar("Given")
 Result = TypeVar("Result")
@@ -32,14 +38,14 @@ class Crew:
         Processes; None means as many as the machine has.
     scheduler : str or None
         Address of a Dask scheduler that searches instead; files are always made on this machine.
-    seconds : float
-        Time for the search: a long one has a helper even where it is the only one, as a helper can be let go.
     """
 
-    def __init__(self, workers: int | None, scheduler: str | None = None, seconds: float = 0.0) -> None:
-        self._workers, self._scheduler, self._seconds = workers, scheduler, seconds
+    def __init__(self, workers: int | None, scheduler: str | None = None) -> None:
+        self._count = workers or min(os.cpu_count() or 1, MOST_WORKERS)
+        self._scheduler = scheduler
         self._held = ExitStack()
-        self._helpers: Executor | None = None
+        self._helpers: Helpers | None = None
+        self._readying: Readying | None = None
         self._died = False
 
     def __enter__(self) -> Crew:
@@ -48,18 +54,48 @@ class Crew:
     def __exit__(self, *_: object) -> None:
         self._held.close()
 
-    def searching(self) -> Executor | None:
-        """Who searches; None where this process does it alone.
+    def get_ready(self) -> None:
+        """Start the helpers while the book is read: on a fresh machine they compile, else load kernels."""
+        if self._scheduler is not None or self._count == 1:
+            return
+        self._begun().begin(ALWAYS)
+        if all(is_compiled(name) for name in ALWAYS):
+            for _ in range(self._count):
+                self._started().submit(make_set_ready, BOXES)
 
-        Raises ``NoCluster`` where the scheduler cannot be used.
+    def learn(self) -> None:
+        """Have what writes files at hand in the helpers before the search takes all their time."""
+        if self._helpers is not None:
+            for _ in range(self._count):
+                self._helpers.submit(learn_to_write)
+
+    def searching(self, seconds: float, shapes: bool, report: Report) -> Executor | None:
+        """Who searches for so many seconds; None where this process does it alone.
+
+        Kernels are compiled when it returns, those of true shapes only where there are ``shapes``. A long
+        search has a helper even where it is the only one, as a helper can be let go. Raises ``NoCluster``
+        where the scheduler cannot be used.
         """
+        # This process does little but wait meanwhile.
+        threading.Thread(target=learn_to_write, name="learning", daemon=True).start()
         if self._scheduler is not None:
             from sheetplan.app.cluster import cluster
 
             return self._held.enter_context(cluster(self._scheduler))
-        if self._helpers is None:
-            self._helpers = self._held.enter_context(pool(self._workers, self._seconds <= LONG_SECONDS))
+        if self._count == 1 and seconds <= LONG_SECONDS:
+            return None
+        self._begun().await_all(wanted_sets(shapes=shapes), report)
+        return self._started()
+
+    def _started(self) -> Helpers:
+        if self._helpers is None or self._helpers.gone:
+            self._helpers = self._held.enter_context(Helpers(self._count))
         return self._helpers
+
+    def _begun(self) -> Readying:
+        if self._readying is None:
+            self._readying = Readying(self._started())
+        return self._readying
 
     def lost(self) -> str:
         """Do without helpers from now on, since some died; returns a sentence's beginning that says so."""
@@ -68,18 +104,29 @@ class Crew:
 
     def writing(self, layouts: int) -> Executor | None:
         """Who makes the files of so many layouts: those who searched, or others where that is worth it."""
-        if self._died:
+        if self._died or (self._count == 1 and self._helpers is None):
             return None
-        if isinstance(self._helpers, Helpers) and not self._helpers.gone:
-            return self._helpers
-        if layouts < WORTH_STARTING:
-            return None
-        self._helpers = self._held.enter_context(pool(self._workers))
+        if self._helpers is None or self._helpers.gone:
+            return self._started() if layouts >= WORTH_STARTING else None
         return self._helpers
 
 
 WORTH_STARTING = 24
 """Layouts, some three seconds of work, for which processes are started anew: that takes them a second."""
+
+
+def learn_to_write() -> None:
+    """Import what figures, drawings, pictures and printed pages are made with: most of a second."""
+    for module in WRITERS:
+        import_module(module)
+
+
+WRITERS = (
+    "sheetplan.drawings.layout_dxf", "sheetplan.money.choice_figures", "sheetplan.pages.paint_png",
+    "sheetplan.pages.tickets", "sheetplan.pages.picking_list", "sheetplan.pages.part_labels",
+    "sheetplan.pages.order_list", "matplotlib.backends.backend_agg", "PIL.Image",
+)  # fmt: skip
+"""Modules that take their time to import and are asked for late, so that other commands start at once."""
 
 
 class Handed(Generic[Given, Result]):
@@ -112,22 +159,6 @@ class Handed(Generic[Given, Result]):
             except BrokenExecutor:
                 answer = self._function(one)
             yield answer
-
-
-@contextmanager
-def pool(workers: int | None, alone: bool = True) -> Iterator[Executor | None]:
-    """An executor of so many processes (as many as the machine has where None).
-
-    None where one would do, if this process may work ``alone``.
-
-    Processes are spawned, not forked, so that every system behaves alike.
-    """
-    count = workers or min(os.cpu_count() or 1, MOST_WORKERS)
-    if count == 1 and alone:
-        yield None
-        return
-    with Helpers(count) as executor:
-        yield executor
 
 
 class Helpers(ProcessPoolExecutor):

@@ -16,7 +16,7 @@ from sheetplan.planning.progress import Progress, Report
 ANNOUNCED_AFTER = 1.0
 """Seconds of silence that nobody takes for a hang; fetching kernels that were compiled before takes less."""
 
-TOLD_EVERY = 5.0
+TOLD_EVERY = 10.0
 """Seconds between two signs of life."""
 
 
@@ -42,10 +42,13 @@ BOXES, STRIPS, SHAPES = "boxes", "strips", "true shapes"
 STEPS: Mapping[str, Callable[[], None]] = {BOXES: _boxes, STRIPS: _strips, SHAPES: _shapes}
 """The sets of kernels, the longest first: each is compiled in one process, two can be side by side."""
 
+ALWAYS = (BOXES, STRIPS)
+"""What every run needs, whatever the parts."""
+
 
 def wanted_sets(*, shapes: bool) -> tuple[str, ...]:
     """The sets that a run needs, of true shapes or of plain boxes alone."""
-    return tuple(name for name in STEPS if shapes or name != SHAPES)
+    return (*ALWAYS, SHAPES) if shapes else ALWAYS
 
 
 def make_set_ready(name: str) -> None:

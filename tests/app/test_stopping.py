@@ -53,7 +53,7 @@ def test_helpers_are_let_go_and_the_answer_comes_at_once(moment: str) -> None:
             at_work.append(len(active_children()))
 
     asked = job(SECONDS.get(moment, 3.0))
-    with Crew(2, seconds=asked.settings.seconds) as crew:
+    with Crew(2) as crew:
         answer = answered(asked, (), Standing(), stop, report, crew)
     assert pressed, "the run came by this moment"
     assert time.process_time() - pressed[0] < MOST_WORK
@@ -90,7 +90,7 @@ def test_a_long_run_with_one_worker_hears_a_stop_in_the_midst_of_a_kernel() -> N
     def stop() -> bool:
         return bool(begun) and time.monotonic() > begun[0] + 1.0
 
-    with Crew(1, seconds=600.0) as crew:
+    with Crew(1) as crew:
         answer = answered(job(600.0), (), Standing(), stop, report, crew)
     assert answer.plan.stopped_early
     assert time.monotonic() - begun[0] - 1.0 < LONG_KERNEL / 2

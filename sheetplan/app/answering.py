@@ -6,11 +6,12 @@ from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import dataclass, replace
 
 from sheetplan.app.standing import Standing
-from sheetplan.app.workers import helpers
+from sheetplan.app.workers import Crew
 from sheetplan.model import Job, Plan, Problem
 from sheetplan.planning.fits import Fits, fits_of, with_room_of
 from sheetplan.planning.one_size import OneSize
 from sheetplan.planning.progress import Progress, Report, Stop
+from sheetplan.shapes import is_rectangle
 
 SHARE_FOR_PLAN, SHARE_FOR_FITS = 0.88, 0.12
 """How the seconds asked for are shared out: the plan and what stands beside it, what else fits.
@@ -42,12 +43,10 @@ def answered(
     stands: Standing,
     stop: Stop,
     report: Report,
-    workers: int | None,
-    scheduler: str | None = None,
+    crew: Crew,
 ) -> Answer:
     """Plan and check; the check stands between the search and all that a person sees.
 
-    ``scheduler`` is the address of a Dask scheduler to plan on instead of ``workers`` processes here.
     Raises `CheckFailed` where the plan does not stand up to the check.
     """
     if stands.plan is not None:
@@ -58,22 +57,21 @@ def answered(
             fits = with_room_of(answer.plan, stands.fits, seconds=seconds, stop=stop, report=report)
             answer = replace(answer, fits=fits)
     else:
-        answer = _found(job, stands, stop, report, workers, scheduler)
+        answer = _found(job, stands, stop, report, crew)
     known = set(problems)
     found = problems + tuple(p for p in answer.plan.problems if p not in known)
     return replace(answer, plan=replace(answer.plan, problems=found))
 
 
-def _found(
-    job: Job, stands: Standing, stop: Stop, report: Report, workers: int | None, scheduler: str | None
-) -> Answer:
+def _found(job: Job, stands: Standing, stop: Stop, report: Report, crew: Crew) -> Answer:
     """A search in several processes; where one of them dies (killed, or out of memory), in this one alone."""
+    outlines = [part.outline for part in job.parts.values()]
+    shapes = not all(is_rectangle(outline) for outline in outlines)
     try:
-        with helpers(workers, scheduler, job.settings.seconds) as executor:
-            return _searched_and_fitted(job, stands, stop, report, executor)
+        executor = crew.searching(job.settings.seconds, shapes, report)
+        return _searched_and_fitted(job, stands, stop, report, executor)
     except BrokenExecutor:
-        lost = f"The cluster at {scheduler} is gone" if scheduler else "A helper process died"
-        report(Progress("", 0.0, f"{lost}; planning once more without helpers."))
+        report(Progress("", 0.0, f"{crew.lost()}; planning once more without helpers."))
         return _searched_and_fitted(job, stands, stop, report, None)
 
 

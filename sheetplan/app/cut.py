@@ -19,7 +19,7 @@ from sheetplan.app.tags_given import TAKEN_BACK, cut_of
 from sheetplan.model import Remnant, Settings
 from sheetplan.pages.cut_log_page import pieces_text
 from sheetplan.pages.wording import size_text
-from sheetplan.rack.after_cut import CutFacts, after_cut, new_sheet
+from sheetplan.rack.after_cut import CutFacts, Cutting, new_sheet
 from sheetplan.rack.crediting import Credit, credit
 from sheetplan.rack.plan_file import KeptPlan, PlannedLayout
 from sheetplan.rack.record import Record, as_remnant
@@ -111,7 +111,7 @@ def _record(rack: OpenRack, asked: CutAsked, today: datetime.date, marked: bool)
     settings = rack.job.settings
     if asked.crop is not None:
         settings = replace(settings, crop_remnants=asked.crop)
-    after = after_cut(base, planned.layout, planned.group.rule, plan.parts, facts, settings)
+    after = Cutting(planned.group.rule, plan.parts, settings).after(base, planned.layout, facts)
     good, bad = _pieces(planned, times, asked.bad or {})
     sheets = Sheets.after(rack, base, row, after, times, planned, plan.mark)
     changes = rack.desk.changes(rack.tables)

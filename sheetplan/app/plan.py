@@ -9,12 +9,13 @@ import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from sheetplan.app.answering import Answer, CheckFailed, answered
 from sheetplan.app.check import check_tables, with_due
 from sheetplan.app.folders import output_folder, publish, retire_others, sole_use
 from sheetplan.app.standing import CHOICES_FILE, choices_text, standing
+from sheetplan.app.workers import Crew
 from sheetplan.model import Job, Plan, Problem, Weight
 from sheetplan.money.buy_list import SizeComparison
 from sheetplan.pages.values import ResultPage
@@ -25,17 +26,12 @@ from sheetplan.workbook.closed_reading import mark_saved
 from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.pick_marks import planner_marks
 from sheetplan.workbook.port import Host
-
-if TYPE_CHECKING:
-    from sheetplan.money.figures import PlanFigures
+from sheetplan.workbook.tables import BookTables
 
 __all__ = ["CheckFailed", "PlanOutcome", "drawing_name", "mark_of", "plan_book", "plan_on", "record_text"]
 
 MARK_LETTERS = 4
 """Letters of a plan's mark: enough that two plans of one shop are never taken for each other."""
-
-DRAWINGS_TOLD = 20
-"""Drawings between two signs of life: less than a second."""
 
 RECORD = "plan.json"
 """The plan's record among its files, from which later runs take what was planned."""
@@ -102,7 +98,33 @@ def plan_on(
     cannot be used, ``CheckFailed`` where the plan does not stand up to the check.
     """
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
-    tables = host.read()
+    with Crew(workers, scheduler) as crew:
+        crew.get_ready()
+        tables = host.read()
+        parts = tables.tables.get("Parts")
+        if parts is not None and len(parts.rows) >= MANY_PARTS:
+            crew.learn()
+        return _planned(host, tables, _Asked(today, seconds, seed, picks, locks), stop, crew)
+
+
+MANY_PARTS = 60
+"""Rows of Parts from which reading and writing take long enough for helpers to get ready for the latter."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What was asked beside the book."""
+
+    today: datetime.date
+    seconds: float | None
+    seed: int | None
+    picks: tuple[str, ...]
+    locks: tuple[str, ...]
+
+
+def _planned(host: Host, tables: BookTables, asked: _Asked, stop: Stop, crew: Crew) -> PlanOutcome:
+    """Judge what was read, plan it, and write the results."""
+    today = asked.today
     checked = with_due(check_tables(tables, host.path), today, tables)
     marks, wrong = planner_marks(tables)
     job = checked.job
@@ -111,13 +133,13 @@ def plan_on(
     units = job.settings.units if job else Units.INCH
     if job is None or stops(problems) or not isinstance(folder, Path):
         return PlanOutcome(None, problems, host.write((stopped_page(problems, tables.renamed),), units))
-    job = _overridden(job, seconds, seed)
-    stands = standing(job, marks.and_told(picks, locks), folder)
+    job = _overridden(job, asked.seconds, asked.seed)
+    stands = standing(job, marks.and_told(asked.picks, asked.locks), folder)
     problems += stands.problems
     if stops(problems):
         return PlanOutcome(None, problems, host.write((stopped_page(problems, tables.renamed),), units))
-    answer = answered(job, problems, stands, stop, host.progress, workers, scheduler)
-    return _write_all(host, folder, answer, today, tables.renamed)
+    answer = answered(job, problems, stands, stop, host.progress, crew)
+    return _write_all(host, folder, answer, Said(today, tables.renamed), crew)
 
 
 def stops(problems: Sequence[Problem]) -> bool:
@@ -143,30 +165,36 @@ def _overridden(job: Job, seconds: float | None, seed: int | None) -> Job:
     return replace(job, settings=settings)
 
 
-def _write_all(
-    host: Host, folder: Path, answer: Answer, today: datetime.date, renamed: Mapping[str, str]
-) -> PlanOutcome:
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What pages say beside the plan: the date, and names in the book of pages that do not bear their own."""
+
+    today: datetime.date
+    renamed: Mapping[str, str]
+
+
+def _write_all(host: Host, folder: Path, answer: Answer, said: Said, crew: Crew) -> PlanOutcome:
     """The plan's files first, then the book that points at them, then the earlier plan's files step aside."""
-    from sheetplan.money.figures import plan_figures
+    from sheetplan.app.writing import Writing, worked_out
     from sheetplan.pages import result_pages
-    from sheetplan.pages.pictures import layout_pictures
     from sheetplan.pages.plan_json import plan_json
-    from sheetplan.pages.shop_files import BUY_LIST, TO_ORDER, shop_files
+    from sheetplan.pages.shop_files import BUY_LIST, TO_ORDER
     from sheetplan.rack.plan_file import EXACT_FILE, exact_text
 
     plan = answer.plan
+    executor = crew.writing(sum(len(group.layouts) for group in plan.groups))
     host.progress(Progress("", 1.0, "Adding up weights and costs"))
-    figures = plan_figures(plan)
-    record = plan_json(plan, figures, answer.fits)
+    figures, choices = worked_out(plan, executor)
+    writing = Writing(plan, figures, executor, host.progress)
+    record = plan_json(plan, figures, answer.fits, choices)
     mark = mark_of(record)
-    host.progress(Progress("", 1.0, "Writing drawings and tickets"))
     names = {
         layout.tag: drawing_name(layout.tag, mark, group.group.label)
         for group in plan.groups
         for layout in group.layouts
     }
-    files = _drawings(plan, figures, names, mark, host.progress)
-    files |= shop_files(plan, figures, today=today, mark=mark, drawings=names, report=host.progress)
+    made = writing.made(names, mark, said.today)
+    files = made.files
     files[RECORD] = record_text(record).encode()
     files[EXACT_FILE] = exact_text(plan, mark).encode()
     files[CHOICES_FILE] = choices_text(plan, answer.sizes, answer.fits).encode()
@@ -181,43 +209,20 @@ def _write_all(
         pages = result_pages(
             plan,
             figures,
-            today=today,
+            choices=choices,
+            today=said.today,
             mark=mark,
             drawings=links,
-            pictures=layout_pictures(plan, figures, host.progress),
+            pictures=made.pictures,
             sizes=_sizes(plan, answer.sizes),
             buy_files=to_order,
             fits=answer.fits,
-            renamed=renamed,
+            renamed=said.renamed,
         )
         host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
         written = host.write(pages, plan.job.settings.units)
         retire_others(folder, {mark, mark_saved(host.path)}, host.path.name)
     return PlanOutcome(plan, plan.problems, written, mark, drawings, record)
-
-
-def _drawings(
-    plan: Plan, figures: PlanFigures, names: Mapping[str, str], mark: str, report: Report
-) -> dict[str, bytes]:
-    """The drawing of each layout by its file name, as an SVG besides where the book asks for that."""
-    from sheetplan.drawings.dxf_bytes import with_remark
-    from sheetplan.drawings.layout_dxf import layout_drawing
-    from sheetplan.drawings.layout_svg import layout_svg
-
-    parts, settings = plan.job.parts, plan.job.settings
-    crops = {tag: one.left.crop for group in figures.groups for tag, one in group.layouts.items()}
-    layouts = [(layout, group.group.rule) for group in plan.groups for layout in group.layouts]
-    files: dict[str, bytes] = {}
-    for number, (layout, rule) in enumerate(layouts):
-        if number and number % DRAWINGS_TOLD == 0:
-            report(Progress("", 1.0, f"Writing drawings, {number} of {len(layouts)}"))
-        tag = layout.tag
-        drawing = layout_drawing(layout, parts, rule, settings, crops[tag])
-        files[names[tag]] = with_remark(drawing, f"sheetplan: plan {mark}, layout {tag}")
-        if settings.also_svg:
-            name = names[tag].removesuffix(".dxf") + ".svg"
-            files[name] = layout_svg(layout, parts, rule, settings, crops[tag])
-    return files
 
 
 def _sizes(plan: Plan, others: Sequence[OneSize]) -> tuple[SizeComparison, ...]:

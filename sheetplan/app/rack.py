@@ -16,7 +16,7 @@ from sheetplan.model import Problem
 from sheetplan.rack.record import Record, from_row, outermost
 from sheetplan.rack.record_dxf import record_drawing, settled
 from sheetplan.rack.step import Step, Weights, step_text
-from sheetplan.rack.useful import useful_rectangle
+from sheetplan.rack.useful import Taken, useful_rectangle
 from sheetplan.shapes import Box
 from sheetplan.trade.likeness import same
 from sheetplan.trade.units import Units, weight_kg
@@ -152,8 +152,8 @@ def room_of(rack: OpenRack, record: Record) -> Box | None:
         return None
     rules = [rule for rule in rack.job.rules if rule.material == record.material]
     gaps = [rule.gap for rule in rules if same(rule.thickness, record.thickness)] or [r.gap for r in rules]
-    loops = [cut.loop for cut in outermost(record.cuts)]
-    return useful_rectangle(record.edge, loops, max(gaps, default=0.0), rack.job.settings)
+    taken = [Taken(cut.loop) for cut in outermost(record.cuts)]
+    return useful_rectangle(record.edge, taken, max(gaps, default=0.0), rack.job.settings)
 
 
 def _mend_rows(rack: OpenRack, changes: BookChanges) -> Iterator[str]:

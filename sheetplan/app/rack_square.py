@@ -69,7 +69,7 @@ def square(book: Path, tag: str, measured: Measured, *, plan: str | None = None,
         layout = _on_record(rack, planned, on)
         settings = rack.job.settings
         crop = left_over(layout, planned.group, kept.parts, settings).crop
-        scene = layout_scene(layout, kept.parts, planned.group.rule, settings, crop)
+        scene = layout_scene(layout, kept.parts, settings, crop)
         lie = _lie(measured, layout, scene.datum.is_right, settings.units.length_mm)
         _refuse_error(lie, planned, layout, settings.units.length_mm, settings.units.value)
         turned = laid(scene, lie)

@@ -1,17 +1,26 @@
-"""The processes that plan gauges side by side."""
+"""The processes that plan gauges side by side, and then make the files."""
 
 from __future__ import annotations
 
 import os
 import signal
-from collections.abc import Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
-from contextlib import contextmanager
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
+from contextlib import ExitStack, suppress
+from importlib import import_module
 from multiprocessing import active_children, get_context
+from typing import Generic, TypeVar
+
+from sheetplan.packing.kernel_cache import is_compiled
+from sheetplan.planning.progress import Report
+from sheetplan.planning.readying import ALWAYS, BOXES, Readying, make_set_ready, wanted_sets
+
+Given = TypeVar("Given")
+Result = TypeVar("Result")
 
 MOST_WORKERS = 8
 """More processes than this cost more memory than the gauges of one month can repay."""
-
 
 LONG_SECONDS = 60.0
 """A run that may take longer asks one kernel for so much that it could not hear a stop within 3 seconds."""
@@ -20,36 +29,136 @@ LETTING_GO_SECONDS = 2.0
 """Processes told to end are gone in some hundredths of a second; nobody waits for one that is not."""
 
 
-@contextmanager
-def helpers(workers: int | None, scheduler: str | None, seconds: float) -> Iterator[Executor | None]:
-    """The cluster of a Dask scheduler where one is named, else processes of this machine.
+class Crew:
+    """Who works on a plan, from the search to its files: processes here, a cluster, or nobody else.
 
-    A run of many ``seconds`` has a helper even where it is the only one: a helper can be let go.
+    Parameters
+    ----------
+    workers : int or None
+        Processes; None means as many as the machine has.
+    scheduler : str or None
+        Address of a Dask scheduler that searches instead; files are always made on this machine.
     """
-    if scheduler is None:
-        with pool(workers, alone=seconds <= LONG_SECONDS) as executor:
-            yield executor
-        return
-    from sheetplan.app.cluster import cluster
 
-    with cluster(scheduler) as executor:
-        yield executor
+    def __init__(self, workers: int | None, scheduler: str | None = None) -> None:
+        self._count = workers or min(os.cpu_count() or 1, MOST_WORKERS)
+        self._scheduler = scheduler
+        self._held = ExitStack()
+        self._helpers: Helpers | None = None
+        self._readying: Readying | None = None
+        self._died = False
+
+    def __enter__(self) -> Crew:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._held.close()
+
+    def get_ready(self) -> None:
+        """Start the helpers while the book is read: on a fresh machine they compile, else load kernels."""
+        if self._scheduler is not None or self._count == 1:
+            return
+        self._begun().begin(ALWAYS)
+        if all(is_compiled(name) for name in ALWAYS):
+            for _ in range(self._count):
+                self._started().submit(make_set_ready, BOXES)
+
+    def learn(self) -> None:
+        """Have what writes files at hand in the helpers before the search takes all their time."""
+        if self._helpers is not None:
+            for _ in range(self._count):
+                self._helpers.submit(learn_to_write)
+
+    def searching(self, seconds: float, shapes: bool, report: Report) -> Executor | None:
+        """Who searches for so many seconds; None where this process does it alone.
+
+        Kernels are compiled when it returns, those of true shapes only where there are ``shapes``. A long
+        search has a helper even where it is the only one, as a helper can be let go. Raises ``NoCluster``
+        where the scheduler cannot be used.
+        """
+        # This process does little but wait meanwhile.
+        threading.Thread(target=learn_to_write, name="learning", daemon=True).start()
+        if self._scheduler is not None:
+            from sheetplan.app.cluster import cluster
+
+            return self._held.enter_context(cluster(self._scheduler))
+        if self._count == 1 and seconds <= LONG_SECONDS:
+            return None
+        self._begun().await_all(wanted_sets(shapes=shapes), report)
+        return self._started()
+
+    def _started(self) -> Helpers:
+        if self._helpers is None or self._helpers.gone:
+            self._helpers = self._held.enter_context(Helpers(self._count))
+        return self._helpers
+
+    def _begun(self) -> Readying:
+        if self._readying is None:
+            self._readying = Readying(self._started())
+        return self._readying
+
+    def lost(self) -> str:
+        """Do without helpers from now on, since some died; returns a sentence's beginning that says so."""
+        self._died = self._scheduler is None
+        return f"The cluster at {self._scheduler} is gone" if self._scheduler else "A helper process died"
+
+    def writing(self, layouts: int) -> Executor | None:
+        """Who makes the files of so many layouts: those who searched, or others where that is worth it."""
+        if self._died or (self._count == 1 and self._helpers is None):
+            return None
+        if self._helpers is None or self._helpers.gone:
+            return self._started() if layouts >= WORTH_STARTING else None
+        return self._helpers
 
 
-@contextmanager
-def pool(workers: int | None, alone: bool = True) -> Iterator[Executor | None]:
-    """An executor of so many processes (as many as the machine has where None).
+WORTH_STARTING = 24
+"""Layouts, some three seconds of work, for which processes are started anew: that takes them a second."""
 
-    None where one would do, if this process may work ``alone``.
 
-    Processes are spawned, not forked, so that every system behaves alike.
+def learn_to_write() -> None:
+    """Import what figures, drawings, pictures and printed pages are made with: most of a second."""
+    for module in WRITERS:
+        import_module(module)
+
+
+WRITERS = (
+    "sheetplan.drawings.layout_dxf", "sheetplan.money.choice_figures", "sheetplan.pages.paint_png",
+    "sheetplan.pages.tickets", "sheetplan.pages.picking_list", "sheetplan.pages.part_labels",
+    "sheetplan.pages.order_list", "matplotlib.backends.backend_agg", "PIL.Image",
+)  # fmt: skip
+"""Modules that take their time to import and are asked for late, so that other commands start at once."""
+
+
+class Handed(Generic[Given, Result]):
+    """Calls handed to other processes, or left for later where there are none; the answers are the same.
+
+    Parameters
+    ----------
+    executor : Executor or None
+        Who does the work.
+    function : callable
+        What is asked of each; a function of a module, as it goes by name.
+    given : sequence
+        What it is asked for, one after another.
     """
-    count = workers or min(os.cpu_count() or 1, MOST_WORKERS)
-    if count == 1 and alone:
-        yield None
-        return
-    with Helpers(count) as executor:
-        yield executor
+
+    def __init__(
+        self, executor: Executor | None, function: Callable[[Given], Result], given: Sequence[Given]
+    ) -> None:
+        self._function, self._given = function, given
+        self._futures: list[Future[Result]] = []
+        if executor is not None:
+            with suppress(BrokenExecutor):
+                self._futures = [executor.submit(function, one) for one in given]
+
+    def results(self) -> Iterator[Result]:
+        """The answers in order; what died with a helper is done here."""
+        for number, one in enumerate(self._given):
+            try:
+                answer = self._futures[number].result() if self._futures else self._function(one)
+            except BrokenExecutor:
+                answer = self._function(one)
+            yield answer
 
 
 class Helpers(ProcessPoolExecutor):
@@ -57,6 +166,8 @@ class Helpers(ProcessPoolExecutor):
 
     def __init__(self, count: int) -> None:
         super().__init__(count, get_context("spawn"), _leave_ctrl_c_to_the_parent)
+        self.gone = False
+        """Whether they were let go."""
         self._others = set(active_children())
 
     def __exit__(self, *_: object) -> None:
@@ -64,6 +175,7 @@ class Helpers(ProcessPoolExecutor):
 
     def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
         """End the processes, at once where their work is given up."""
+        self.gone = True
         if not cancel_futures:
             super().shutdown(wait)
             return

@@ -71,6 +71,9 @@ def small_holes_marked(outline: Outline, least_hole: float) -> Outline:
     """The outline with holes below the least turned into centre marks, to be drilled."""
     kept, marks = [], list(outline.marks)
     for hole in outline.holes:
+        if _surely_wider(hole, least_hole):
+            kept.append(hole)
+            continue
         x, y, width = _widest(hole)
         if width < least_hole - SAME_LENGTH_MM:
             marks += centre_mark(x, y, width / 2.0)
@@ -109,9 +112,21 @@ def _widest(hole: Loop) -> tuple[float, float, float]:
     return x, y, 2.0 * spoke.length
 
 
+def _surely_wider(hole: Loop, width: float) -> bool:
+    """Whether a circle of that diameter and some more fits in a hole; quick, and False where it is close."""
+    reach = (width / 2.0 + 2.0 * FLAT_MM) * ROUND_ENOUGH
+    return not to_polygon(hole, FLAT_MM).buffer(-reach).is_empty
+
+
+ROUND_ENOUGH = 1.01
+"""A buffer's round corners are cut into straight ones, which lie nearer by a share of less than this."""
+
+
 def _holes(outline: Outline, limits: CutLimits, say: _Saying) -> Iterator[Finding]:
     small = []
     for hole in outline.holes:
+        if _surely_wider(hole, max(limits.kerf, limits.least_hole)):
+            continue
         x, y, width = _widest(hole)
         if width <= limits.kerf:
             what = f"a hole {say.length(width)} wide is narrower than the kerf of {say.length(limits.kerf)}"

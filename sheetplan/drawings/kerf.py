@@ -13,7 +13,7 @@ import itertools
 import math
 import time
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from sheetplan.drawings.limits import Allowance, Limits
@@ -22,8 +22,6 @@ from sheetplan.drawings.tidying import close_pairs
 from sheetplan.drawings.tracing import trace
 from sheetplan.model.job import CuttingRule, Part
 from sheetplan.model.outline import Loop, Outline, Stroke
-from sheetplan.model.plan import Layout
-from sheetplan.model.settings import Settings
 from sheetplan.shapes import area, as_circle, circle_loop, merged, oriented
 from sheetplan.shapes.arcs import Piece, pieces
 from sheetplan.shapes.meeting import between, meetings, nearest, point_at
@@ -73,23 +71,14 @@ def kerf_path(outline: Outline, kerf: float) -> KerfPath:
     return KerfPath(Outline(max(outer, key=area), tuple(holes), outline.marks), tuple(lost))
 
 
-def parts_to_cut(
-    layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings
-) -> Mapping[str, Part]:
-    """The parts of a layout as the table is to follow them.
+def part_to_cut(part: Part, rule: CuttingRule) -> Part:
+    """The part as the table is to follow it where the drawing holds the middle of the cut.
 
-    Where the settings ask for it, each outline is the middle of the cut; a hole too narrow for
-    the kerf, which no path goes round, is marked at its edge instead.
+    A hole too narrow for the kerf, which no path goes round, is marked at its edge instead.
     """
-    if not settings.kerf_offset:
-        return parts
-    cut = {}
-    for name in {placement.part for placement in layout.placements}:
-        path = kerf_path(parts[name].outline, rule.kerf)
-        lost = tuple(Stroke((*hole.vertices, (*hole.vertices[0][:2], 0.0))) for hole in path.lost)
-        outline = replace(path.outline, marks=(*path.outline.marks, *lost))
-        cut[name] = replace(parts[name], outline=outline)
-    return cut
+    path = kerf_path(part.outline, rule.kerf)
+    lost = tuple(Stroke((*hole.vertices, (*hole.vertices[0][:2], 0.0))) for hole in path.lost)
+    return replace(part, outline=replace(path.outline, marks=(*path.outline.marks, *lost)))
 
 
 def offset(loop: Loop, distance: float) -> tuple[Loop, ...]:

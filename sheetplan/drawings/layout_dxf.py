@@ -9,9 +9,8 @@ from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
 
 from sheetplan.drawings.dxf_bytes import dxf_bytes
-from sheetplan.drawings.kerf import parts_to_cut
 from sheetplan.drawings.layers import LAYERS
-from sheetplan.drawings.scene import Curve, Label, Role, Scene, layout_scene
+from sheetplan.drawings.scene import Curve, CutScenes, Label, Role, Scene
 from sheetplan.model.job import CuttingRule, Part
 from sheetplan.model.outline import Loop, Stroke
 from sheetplan.model.plan import Layout
@@ -33,8 +32,7 @@ def layout_drawing(
     crop: Sequence[Stroke] = (),
 ) -> bytes:  # fmt: skip
     """The DXF of one layout, in the book's units, its origin at the datum corner."""
-    cut = parts_to_cut(layout, parts, rule, settings)
-    return scene_drawing(layout_scene(layout, cut, rule, settings, crop), settings)
+    return scene_drawing(CutScenes(parts, rule, settings).of(layout, crop), settings)
 
 
 def scene_drawing(scene: Scene, settings: Settings) -> bytes:

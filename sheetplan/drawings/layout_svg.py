@@ -11,9 +11,8 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from xml.sax.saxutils import escape, quoteattr
 
-from sheetplan.drawings.kerf import parts_to_cut
 from sheetplan.drawings.layers import LAYERS
-from sheetplan.drawings.scene import Curve, Label, Role, Scene, layout_scene
+from sheetplan.drawings.scene import Curve, CutScenes, Label, Role, Scene
 from sheetplan.model.job import CuttingRule, Part
 from sheetplan.model.outline import Loop, Stroke
 from sheetplan.model.plan import Layout
@@ -42,8 +41,7 @@ def layout_svg(
     crop: Sequence[Stroke] = (),
 ) -> bytes:  # fmt: skip
     """The SVG of one layout, in the book's units, measured from the datum corner."""
-    cut = parts_to_cut(layout, parts, rule, settings)
-    return scene_svg(layout_scene(layout, cut, rule, settings, crop), settings)
+    return scene_svg(CutScenes(parts, rule, settings).of(layout, crop), settings)
 
 
 def scene_svg(scene: Scene, settings: Settings) -> bytes:

@@ -16,6 +16,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from sheetplan.drawings.kerf import part_to_cut
 from sheetplan.drawings.lettering import Lettering, letter_room, letter_turn
 from sheetplan.model.job import CuttingRule, Part, Remnant
 from sheetplan.model.outline import Loop, Outline, Stroke, rectangle
@@ -80,9 +81,53 @@ class Scene:
     labels: tuple[Label, ...]
 
 
+class CutScenes:
+    """Scenes of one gauge's layouts as the table is to follow them.
+
+    A part's path and the place of its name are worked out once, on however many layouts it lies.
+
+    Parameters
+    ----------
+    parts : Mapping[str, Part]
+        The parts of the job by name, those of the layouts at the least.
+    rule : CuttingRule
+        How the gauge is cut.
+    settings : Settings
+        Whether drawings hold the middle of the cut, and where sheets are measured from.
+    """
+
+    def __init__(self, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings) -> None:
+        self._parts, self._rule, self._settings = parts, rule, settings
+        self._cut: dict[str, Part] = {}
+        self._rooms = LetterRooms()
+
+    def of(self, layout: Layout, crop: Sequence[Stroke] = ()) -> Scene:
+        """The scene of a layout; ``crop`` is cut on the line."""
+        for placement in layout.placements:
+            if placement.part not in self._cut:
+                part = self._parts[placement.part]
+                offset = self._settings.kerf_offset
+                self._cut[placement.part] = part_to_cut(part, self._rule) if offset else part
+        return layout_scene(layout, self._cut, self._settings, crop, self._rooms)
+
+
+class LetterRooms:
+    """Where the names of parts stand on their metal, each worked out once."""
+
+    def __init__(self) -> None:
+        self._known: dict[str, Lettering] = {}
+
+    def of(self, part: Part) -> Lettering:
+        """The place of a part's name; parts of one name are taken to be one part."""
+        known = self._known.get(part.name)
+        if known is None:
+            known = self._known[part.name] = letter_room(part.outline, part.name)
+        return known
+
+
 def layout_scene(
-    layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings,
-    crop: Sequence[Stroke] = (),
+    layout: Layout, parts: Mapping[str, Part], settings: Settings, crop: Sequence[Stroke] = (),
+    rooms: LetterRooms | None = None,
 ) -> Scene:  # fmt: skip
     """What stands on the sheet of a layout.
 
@@ -92,25 +137,23 @@ def layout_scene(
         The arrangement.
     parts : Mapping[str, Part]
         The parts of the job by name.
-    rule : CuttingRule
-        How the sheet is cut.
     settings : Settings
         Gives the datum corner of sheets that have none of their own.
     crop : Sequence[Stroke]
         Lines that part what is kept of the sheet from the rest, cut on the line.
+    rooms : LetterRooms, optional
+        Shared by the layouts of a job.
     """
+    rooms = rooms or LetterRooms()
     sheet = sheet_edge(layout)
     old = layout.sheet.cuts if isinstance(layout.sheet, Remnant) else ()
     datum = layout.sheet.datum if isinstance(layout.sheet, Remnant) else settings.datum
     curves = [Curve(Role.SHEET, sheet), *(Curve(Role.OLD_CUT, loop) for loop in old)]
     labels: list[Label] = []
-    rooms: dict[str, Lettering] = {}
     for stand, placement in enumerate(layout.placements):
         part = parts[placement.part]
         curves.extend(_part_curves(place(part.outline, placement), stand))
-        if part.name not in rooms:
-            rooms[part.name] = letter_room(part.outline, part.name)
-        labels.append(_label(part, placement, rooms[part.name], stand))
+        labels.append(_label(part, placement, rooms.of(part), stand))
     curves.extend(Curve(Role.CROP, line) for line in crop)
     return Scene(layout.tag, sheet, datum, corner_point(sheet, datum), tuple(curves), tuple(labels))
 

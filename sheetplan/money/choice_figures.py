@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from sheetplan.model.plan import CHEAPEST, Plan
-from sheetplan.money.figures import GroupFigures, group_figures
+from sheetplan.model.plan import CHEAPEST, Group, Layout, Plan
+from sheetplan.money.figures import GroupFigures, Known, group_figures, key_of
 from sheetplan.planning.picking import Alternative, alternatives
 from sheetplan.shapes import Box
 
@@ -58,15 +58,30 @@ MEASURES: Mapping[str, Callable[[ChoiceFigures], float]] = {
 """What an alternative can be best at among those found; less is better."""
 
 
-def choice_figures(plan: Plan) -> tuple[tuple[ChoiceFigures, ...], ...]:
-    """The alternatives of every gauge with their figures, in the order of their tags."""
-    return tuple(
-        _judged([_measured(way, plan) for way in ways]) for ways in alternatives(plan)
-    )
+def every_layout(plan: Plan) -> tuple[tuple[Group, tuple[Layout, ...]], ...]:
+    """For each gauge the layouts of the plan and of the alternatives beside it, each once."""
+    found = []
+    for group_plan in plan.groups:
+        ways = (group_plan, *(choice.plan for choice in group_plan.choices))
+        layouts = {key_of(layout): layout for way in ways for layout in way.layouts}
+        found.append((group_plan.group, tuple(layouts.values())))
+    return tuple(found)
 
 
-def _measured(way: Alternative, plan: Plan) -> ChoiceFigures:
-    figures = group_figures(way.plan, plan.job)
+Choices = tuple[tuple[ChoiceFigures, ...], ...]
+"""The alternatives of every gauge."""
+
+
+def choice_figures(plan: Plan, known: Known | None = None) -> Choices:
+    """The alternatives of every gauge with their figures, in the order of their tags.
+
+    ``known`` holds figures of layouts that were worked out before.
+    """
+    return tuple(_judged([_measured(way, plan, known) for way in ways]) for ways in alternatives(plan))
+
+
+def _measured(way: Alternative, plan: Plan, known: Known | None) -> ChoiceFigures:
+    figures = group_figures(way.plan, plan.job, known)
     rooms = [layout.left.largest for layout in figures.layouts.values()]
     boxes = [room for room in rooms if room is not None]
     return ChoiceFigures(way, figures, max(boxes, key=lambda box: box.length * box.width, default=None))

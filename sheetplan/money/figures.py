@@ -3,26 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import fsum
 
-from sheetplan.model.job import Job, Remnant
+from sheetplan.model.job import Job, Part, Remnant, SheetSize
 from sheetplan.model.outline import Loop
-from sheetplan.model.plan import GroupPlan, Plan
-from sheetplan.money.layout_figures import (
-    CuttingWork,
-    LayoutFigures,
-    MetalAndWork,
-    layout_figures,
-    part_facts,
-    total_work,
-)
+from sheetplan.model.plan import Group, GroupPlan, Layout, Placement, Plan
+from sheetplan.model.settings import Settings
+from sheetplan.money.layout_figures import CuttingWork, LayoutFigures, MetalAndWork, Weighing, total_work
 from sheetplan.money.metal_split import total_split
 from sheetplan.shapes import Box
 
 __all__ = [
-    "Figures", "GroupFigures", "LayoutFigures", "Money", "PlanFigures", "group_figures", "plan_figures",
-]
+    "Figures", "GroupFigures", "Known", "LayoutFigures", "Money", "PlanFigures", "group_figures", "key_of",
+    "plan_figures", "weighed",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,13 +108,34 @@ class PlanFigures:
         return {tag: _edge(kept) for tag, kept in boxes.items() if kept}
 
 
-def group_figures(group_plan: GroupPlan, job: Job) -> GroupFigures:
-    """The figures of one gauge of a plan."""
-    rule = group_plan.group.rule
-    names = {placement.part for layout in group_plan.layouts for placement in layout.placements}
-    facts = {name: part_facts(job.parts[name].outline, rule) for name in names}
+LayoutKey = tuple[SheetSize | Remnant, tuple[Placement, ...]]
+"""What a layout's figures depend on in one job, whatever its tag and however often it is cut."""
+
+Known = Mapping[LayoutKey, LayoutFigures]
+"""Figures of layouts that were worked out before: the ways to plan a gauge share many."""
+
+
+def key_of(layout: Layout) -> LayoutKey:
+    """Where the figures of a layout stand among those known."""
+    return layout.sheet, layout.placements
+
+
+def weighed(
+    group: Group, layouts: Sequence[Layout], parts: Mapping[str, Part], settings: Settings
+) -> list[LayoutFigures]:
+    """The figures of layouts of one gauge; ``parts`` need be no more than those that lie on them."""
+    weighing = Weighing(group, parts, settings)
+    return [weighing.of(layout) for layout in layouts]
+
+
+def group_figures(group_plan: GroupPlan, job: Job, known: Known | None = None) -> GroupFigures:
+    """The figures of one gauge of a plan; those of layouts that are not ``known`` are worked out."""
+    found = dict(known or {})
+    new = [layout for layout in group_plan.layouts if key_of(layout) not in found]
+    figures_of_new = weighed(group_plan.group, new, job.parts, job.settings)
+    found |= {key_of(layout): figures for layout, figures in zip(new, figures_of_new, strict=True)}
     layouts = [
-        layout_figures(layout, group_plan.group, job.parts, job.settings, facts)
+        replace(found[key_of(layout)], tag=layout.tag, repeats=layout.repeats)
         for layout in group_plan.layouts
     ]
     return GroupFigures(
@@ -136,9 +152,9 @@ def group_figures(group_plan: GroupPlan, job: Job) -> GroupFigures:
     )
 
 
-def plan_figures(plan: Plan) -> PlanFigures:
-    """The figures of the whole plan, gauge by gauge and together."""
-    groups = tuple(group_figures(group_plan, plan.job) for group_plan in plan.groups)
+def plan_figures(plan: Plan, known: Known | None = None) -> PlanFigures:
+    """The figures of the whole plan, gauge by gauge and together, with those of layouts ``known`` already."""
+    groups = tuple(group_figures(group_plan, plan.job, known) for group_plan in plan.groups)
     hours = [group.hours for group in groups if group.hours is not None]
     together = Figures(
         sheets_used=sum(group.sheets_used for group in groups),

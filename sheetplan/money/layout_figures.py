@@ -12,6 +12,7 @@ from sheetplan.model.settings import Settings
 from sheetplan.money.metal_split import MetalSplit
 from sheetplan.money.moves import moves_length
 from sheetplan.money.sheet_edge import edge_of
+from sheetplan.rack.after_cut import Cutting
 from sheetplan.rack.left_over import LeftOver, left_over
 from sheetplan.shapes import Box, area, cut_length, perimeter, pierces
 from sheetplan.trade.units import weight_kg
@@ -113,27 +114,55 @@ class LayoutFigures(MetalAndWork):
         return self.left.room
 
 
+class Weighing:
+    """Works out the figures of one gauge's layouts; what parts come to, and what falls out of them, once.
+
+    Parameters
+    ----------
+    group : Group
+        The gauge.
+    parts : mapping
+        Parts by name, those of its layouts at the least.
+    settings : Settings
+        Datum corner, and what is worth keeping.
+    """
+
+    def __init__(self, group: Group, parts: Mapping[str, Part], settings: Settings) -> None:
+        self._group, self._parts, self._settings = group, parts, settings
+        self._cutting = Cutting(group.rule, parts, settings)
+        self._facts: dict[str, PartFacts] = {}
+
+    def facts(self, part: str) -> PartFacts:
+        """What a part's outline comes to."""
+        known = self._facts.get(part)
+        if known is None:
+            known = self._facts[part] = part_facts(self._parts[part].outline, self._group.rule)
+        return known
+
+    def of(self, layout: Layout) -> LayoutFigures:
+        """The figures of one sheet of a layout."""
+        group, rule, settings = self._group, self._group.rule, self._settings
+        here = [self.facts(placement.part) for placement in layout.placements]
+        work = total_work(fact.work for fact in here)
+        if rule.travel and here:
+            work = work.moving(moves_length(layout, self._parts, settings.datum), rule)
+        left = left_over(layout, group, self._parts, settings, self._cutting)
+        work = total_work((work, crop_work(left, rule)))
+        split = _split(layout, group, sum(fact.area for fact in here), work, left)
+        cost = layout.sheet.value if isinstance(layout.sheet, Remnant) else layout.sheet.price
+        return LayoutFigures(
+            tag=layout.tag, repeats=layout.repeats, pieces=len(layout.placements), split=split, work=work,
+            left=left, metal_cost=cost, kept_value=worth_as_remnant(layout.sheet, settings) * left.worth,
+            cutting_cost=work.cost(rule),
+            moving_cost=layout.sheet.moving_cost if isinstance(layout.sheet, Remnant) else 0.0,
+        )  # fmt: skip
+
+
 def layout_figures(
-    layout: Layout, group: Group, parts: Mapping[str, Part], settings: Settings,
-    facts: Mapping[str, PartFacts] | None = None,
-) -> LayoutFigures:  # fmt: skip
-    """The figures of one sheet of a layout; ``facts`` may be passed in where many layouts share parts."""
-    rule = group.rule
-    known = facts if facts is not None else facts_of(layout, parts, rule)
-    here = [known[placement.part] for placement in layout.placements]
-    work = total_work(fact.work for fact in here)
-    if rule.travel and here:
-        work = work.moving(moves_length(layout, parts, settings.datum), rule)
-    left = left_over(layout, group, parts, settings)
-    work = total_work((work, crop_work(left, rule)))
-    split = _split(layout, group, sum(fact.area for fact in here), work, left)
-    cost = layout.sheet.value if isinstance(layout.sheet, Remnant) else layout.sheet.price
-    return LayoutFigures(
-        tag=layout.tag, repeats=layout.repeats, pieces=len(layout.placements), split=split, work=work,
-        left=left, metal_cost=cost, kept_value=worth_as_remnant(layout.sheet, settings) * left.worth,
-        cutting_cost=work.cost(rule),
-        moving_cost=layout.sheet.moving_cost if isinstance(layout.sheet, Remnant) else 0.0,
-    )  # fmt: skip
+    layout: Layout, group: Group, parts: Mapping[str, Part], settings: Settings
+) -> LayoutFigures:
+    """The figures of one sheet of a layout."""
+    return Weighing(group, parts, settings).of(layout)
 
 
 def metal_area(sheet: SheetSize | Remnant, kerf: float) -> float:
@@ -150,12 +179,6 @@ def metal_area(sheet: SheetSize | Remnant, kerf: float) -> float:
 def part_facts(outline: Outline, rule: CuttingRule) -> PartFacts:
     """Area and cutting work of one part under a rule."""
     return PartFacts(area(outline), cutting_work(cut_length(outline), pierces(outline), rule))
-
-
-def facts_of(layout: Layout, parts: Mapping[str, Part], rule: CuttingRule) -> dict[str, PartFacts]:
-    """Facts of every part that lies on a layout, by name."""
-    names = {placement.part for placement in layout.placements}
-    return {name: part_facts(parts[name].outline, rule) for name in names}
 
 
 def cutting_work(length: float, starts: int, rule: CuttingRule) -> CuttingWork:

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-from pathlib import Path
-
 import numpy as np
 
 from sheetplan.packing.kernel import Types, new_desk
@@ -22,16 +19,21 @@ from sheetplan.packing.kernel_strips import strip_layout
 def make_ready() -> None:
     """Run every kernel once on a tiny order.
 
-    The first run after installation compiles for a minute or two and keeps the result beside the
-    modules; later ones take a moment.
+    The first run after installation compiles for a minute and keeps the result beside the modules;
+    later ones take a moment.
     """
+    make_boxes_ready()
+    make_strips_ready()
+
+
+def make_boxes_ready() -> None:
+    """The kernels of trial and error, of pricing, and of ruin and recreate."""
     one, side = np.ones(1, np.int64), np.array([10], np.int64)
     types = Types(side, side, np.array([True]))
     blank = np.array([[0, 0, 20, 20]], np.int64)
     supplies = Supplies(blank, np.array([0, 1], np.int64), np.array([400.0]), np.array([1.0]), one)
     worth = np.array([100.0])
     desk = new_desk(1, 4)
-    forget_stale()
     price_layouts(blank, types, one, worth, 1, 1, chance_of(1), desk)
     search_plans(supplies, types, one, worth, 1.0, 2, 1, chance_of(1), desk)
     market = Market(supplies, types, worth, worth, 10)
@@ -39,27 +41,14 @@ def make_ready() -> None:
     refill(market, one, start, best, trial, 0, 10.0, 1, chance_of(1), desk)
     strip_layout(one, one, worth, 2, 2, side, side, np.empty((4, 3), np.int64), desk.work)
     fits_exactly(side, side, types.turnable, 20, 20, 1)
+
+
+def make_strips_ready() -> None:
+    """The kernels that move strips among sheets: a third of the work, and none in common but small ones."""
+    one, side = np.ones(1, np.int64), np.array([10], np.int64)
+    types = Types(side, side, np.array([True]))
+    worth, desk = np.array([100.0]), new_desk(1, 4)
     view = View(Ways(side, side, one - 1, one - 1), types, one - 1)
     rows, piles = Rows(2 * side, 2 * side, one - 1), new_piles(1, 4)
     fill_row(0, rows, piles, view, one.copy(), worth, worth, 1.0, chance_of(1), desk)
     move_strips(rows, piles, (view, view), one.copy(), worth, 1, chance_of(1), desk)
-
-
-def forget_stale() -> None:
-    """Drop machine code that was made from other sources than those that lie here now.
-
-    numba looks at the file of a function alone, but a kernel holds the code of those that it calls
-    in other files. A place that cannot be written keeps nothing, so there is nothing to drop.
-    """
-    folder = Path(__file__).parent
-    cache = folder / "__pycache__"
-    sources = b"".join(path.read_bytes() for path in sorted(folder.glob("kernel*.py")))
-    mark, now = cache / "kernels.mark", hashlib.sha256(sources).hexdigest()
-    try:
-        if mark.exists() and mark.read_text(encoding="ascii") == now:
-            return
-        for path in [*cache.glob("kernel*.nbi"), *cache.glob("kernel*.nbc")]:
-            path.unlink(missing_ok=True)
-        mark.write_text(now, encoding="ascii")
-    except OSError:
-        return

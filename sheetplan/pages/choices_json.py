@@ -5,17 +5,17 @@ from __future__ import annotations
 from typing import Any
 
 from sheetplan.model import Plan
-from sheetplan.money.choice_figures import ChoiceFigures, choice_figures
+from sheetplan.money.choice_figures import ChoiceFigures, Choices, choice_figures
 from sheetplan.pages.json_numbers import length, number
 from sheetplan.trade.units import Units
 
 
-def choices_values(plan: Plan) -> list[list[dict[str, Any]]]:
-    """For each gauge the ways to plan it, with their figures."""
+def choices_values(plan: Plan, choices: Choices | None = None) -> list[list[dict[str, Any]]]:
+    """For each gauge the ways to plan it, with their figures: ``choices``, where those are known."""
     units = plan.job.settings.units
     return [
         [_choice(one, one.way.in_use and bool(group_plan.picked), units) for one in ways]
-        for group_plan, ways in zip(plan.groups, choice_figures(plan), strict=True)
+        for group_plan, ways in zip(plan.groups, choices or choice_figures(plan), strict=True)
     ]
 
 

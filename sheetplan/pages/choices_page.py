@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from sheetplan.model import Order, Plan
-from sheetplan.money.choice_figures import ChoiceFigures, choice_figures
+from sheetplan.money.choice_figures import ChoiceFigures, Choices, choice_figures
 from sheetplan.pages.plan_page import sheets_text
 from sheetplan.pages.values import CHOICES_PAGE, Cell, Column, Kind, ResultPage, ResultTable
 from sheetplan.pages.wording import counted, money_text, size_text
@@ -50,13 +50,16 @@ LEAST_DIFFERENCE = 0.005
 """Less than half a cent is no difference."""
 
 
-def choices_page(plan: Plan | None, *, mark: str = "") -> ResultPage:
-    """All alternatives of all gauges; without a plan, the same table empty."""
+def choices_page(plan: Plan | None, *, mark: str = "", choices: Choices | None = None) -> ResultPage:
+    """All alternatives of all gauges; without a plan, the same table empty.
+
+    ``choices`` are their figures, worked out here where not given.
+    """
     if plan is None:
         return _page((), (), ())
     rows = tuple(
         _row(plan, one, used, mark, bool(group_plan.picked))
-        for group_plan, found in zip(plan.groups, choice_figures(plan), strict=True)
+        for group_plan, found in zip(plan.groups, choices or choice_figures(plan), strict=True)
         for used in [one for one in found if one.way.in_use]
         for one in found
     )

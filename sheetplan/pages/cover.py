@@ -11,8 +11,7 @@ from sheetplan.model import Plan
 from sheetplan.money.cutting_order import Turn, cutting_order
 from sheetplan.money.figures import Figures, PlanFigures
 from sheetplan.money.layout_figures import LayoutFigures
-from sheetplan.pages.layout_drawing import draw_small
-from sheetplan.pages.palette import PartColours
+from sheetplan.pages.layout_drawing import LayoutDrawings
 from sheetplan.pages.paper import (
     BODY,
     HUGE,
@@ -52,14 +51,14 @@ ORDER_SAID = (
 
 
 def cover_section(
-    plan: Plan, figures: PlanFigures, colours: PartColours, paper: Paper, plan_line: str
+    plan: Plan, figures: PlanFigures, pictures: LayoutDrawings, paper: Paper, plan_line: str
 ) -> Section:
     """What the run is, gauge by gauge, and all its layouts."""
-    return Section("cover", lambda: _content(plan, figures, colours, paper, plan_line))
+    return Section("cover", lambda: _content(plan, figures, pictures, paper, plan_line))
 
 
 def _content(
-    plan: Plan, figures: PlanFigures, colours: PartColours, paper: Paper, plan_line: str
+    plan: Plan, figures: PlanFigures, pictures: LayoutDrawings, paper: Paper, plan_line: str
 ) -> list[Any]:
     width = paper.width - 2 * MARGIN
     layouts = sum(len(group_plan.layouts) for group_plan in plan.groups)
@@ -83,7 +82,7 @@ def _content(
         KeepTogether([text("Cautions", BODY, bold=True), *(text(line, SMALL) for line in _cautions(plan))]),
         Spacer(0, 14),
     ]
-    return content + _overview(plan, figures, colours, width)
+    return content + _overview(plan, figures, pictures, width)
 
 
 def _gauge_rows(plan: Plan, figures: PlanFigures) -> Iterator[tuple[str, ...]]:
@@ -132,15 +131,13 @@ def _cautions(plan: Plan) -> Iterator[str]:
     yield DEFERENCE
 
 
-def _overview(plan: Plan, figures: PlanFigures, colours: PartColours, width: float) -> list[Any]:
+def _overview(plan: Plan, figures: PlanFigures, pictures: LayoutDrawings, width: float) -> list[Any]:
     """Small pictures in the order of cutting, so that a sheet on the table is found at a glance."""
     each = width / ACROSS
     cells = []
     for turn, of_sheet in _turns(plan, figures):
         layout = turn.layout
-        small = draw_small(
-            layout, plan.job, width=each - 8.0, height=PICTURE_HEIGHT, colours=colours, keep=of_sheet.kept
-        )
+        small = pictures.small(layout, each - 8.0, PICTURE_HEIGHT, of_sheet.kept)
         words = text(f"{layout.tag}, {layout.repeats} x", BODY, bold=True)
         cells.append([words, text(turn.group_plan.group.label, SMALL), DrawingBox(small)])
     rows = [_row(cells[start : start + ACROSS], each) for start in range(0, len(cells), ACROSS)]

@@ -41,50 +41,69 @@ class LayoutDrawing:
     """Length that the scale bar stands for."""
 
 
-def draw_layout(
-    layout: Layout,
-    job: Job,
-    *,
-    width: float,
-    height: float,
-    colours: palette.PartColours | None = None,
-    keep: Box | None = None,
-) -> LayoutDrawing:
-    """Compose a layout within a width and height in points.
+class LayoutDrawings:
+    """Draws the layouts of a job; a part that lies on many of them is flattened and numbered once a scale.
 
     Parameters
     ----------
-    layout : Layout
-        What to show.
     job : Job
-        Where its parts and the book's units stand.
-    width, height : float
-        The most that the drawing may take, points.
+        Where the parts and the book's units stand.
     colours : PartColours, optional
         Fills by part; worked out from the job where not given.
-    keep : Box, optional
-        What will remain as a useful remnant, in the sheet's frame (mm); drawn hatched.
     """
-    colours = colours or palette.part_colours(job)
-    frame = frame_for(layout, job, colours, width, height)
-    stand = frame.stand
-    shapes = PartShapes(job, stand.scale)
-    numbers = number_parts(layout, job, stand, shapes)
-    marks = _plain_marks(layout, stand, shapes, colours, keep)
-    if keep is not None:
-        marks += _kept_words(keep, stand, job.settings.units)
-    marks += [*numbers.marks, *frame_marks(frame, job)]
-    drawing = Drawing(stand.width, stand.height, tuple(marks), alt_text(layout, job))
-    return LayoutDrawing(drawing, numbers.keys, stand.scale, frame.bar_mm)
+
+    def __init__(self, job: Job, colours: palette.PartColours | None = None) -> None:
+        self.job, self.colours = job, colours or palette.part_colours(job)
+        self._shapes: dict[float, PartShapes] = {}
+
+    def of(self, layout: Layout, width: float, height: float, keep: Box | None = None) -> LayoutDrawing:
+        """Compose a layout within a width and height in points.
+
+        Parameters
+        ----------
+        layout : Layout
+            What to show.
+        width, height : float
+            The most that the drawing may take, points.
+        keep : Box, optional
+            What will remain as a useful remnant, in the sheet's frame (mm); drawn hatched.
+        """
+        job = self.job
+        frame = frame_for(layout, job, self.colours, width, height)
+        stand = frame.stand
+        shapes = self._shapes_at(stand.scale)
+        numbers = number_parts(layout, job, stand, shapes)
+        marks = self._plain_marks(layout, stand, keep)
+        if keep is not None:
+            marks += _kept_words(keep, stand, job.settings.units)
+        marks += [*numbers.marks, *frame_marks(frame, job)]
+        drawing = Drawing(stand.width, stand.height, tuple(marks), alt_text(layout, job))
+        return LayoutDrawing(drawing, numbers.keys, stand.scale, frame.bar_mm)
+
+    def small(self, layout: Layout, width: float, height: float, keep: Box | None = None) -> Drawing:
+        """A layout without words, to be known at a glance."""
+        stand = bare_stand(layout, self.job, width, height)
+        marks = self._plain_marks(layout, stand, keep)
+        return Drawing(stand.width, stand.height, (*marks, datum_angle(stand)), alt_text(layout, self.job))
+
+    def _plain_marks(self, layout: Layout, stand: Stand, keep: Box | None) -> list[Mark]:
+        marks = [*sheet_marks(layout, stand)]
+        if keep is not None:
+            marks += kept_marks(keep, stand)
+        return [*marks, *part_marks(layout, stand, self._shapes_at(stand.scale), self.colours)]
+
+    def _shapes_at(self, scale: float) -> PartShapes:
+        if scale not in self._shapes:
+            self._shapes[scale] = PartShapes(self.job, scale)
+        return self._shapes[scale]
 
 
-def draw_small(
-    layout: Layout, job: Job, *, width: float, height: float, colours: palette.PartColours, keep: Box | None
-) -> Drawing:
-    """A layout without words, to be known at a glance."""
-    stand = bare_stand(layout, job, width, height)
-    marks = _plain_marks(layout, stand, PartShapes(job, stand.scale), colours, keep)
-    return Drawing(stand.width, stand.height, (*marks, datum_angle(stand)), alt_text(layout, job))
+def draw_layout(
+    layout: Layout, job: Job, *, width: float, height: float, colours: palette.PartColours | None = None,
+    keep: Box | None = None,
+) -> LayoutDrawing:  # fmt: skip
+    """A layout drawn alone: see `LayoutDrawings.of`."""
+    return LayoutDrawings(job, colours).of(layout, width, height, keep)
 
 
 def alt_text(layout: Layout, job: Job) -> str:
@@ -94,15 +113,6 @@ def alt_text(layout: Layout, job: Job) -> str:
         f"Layout {layout.tag} on {sheet_text(layout.sheet, job.settings.units)}: "
         f"{counted(len(layout.placements), 'part')} of {counted(kinds, 'kind')}"
     )
-
-
-def _plain_marks(
-    layout: Layout, stand: Stand, shapes: PartShapes, colours: palette.PartColours, keep: Box | None
-) -> list[Mark]:
-    marks = [*sheet_marks(layout, stand)]
-    if keep is not None:
-        marks += kept_marks(keep, stand)
-    return [*marks, *part_marks(layout, stand, shapes, colours)]
 
 
 def _kept_words(keep: Box, stand: Stand, units: Units) -> Iterator[Mark]:

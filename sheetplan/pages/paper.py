@@ -9,6 +9,7 @@ section
 
 from __future__ import annotations
 
+import base64
 import io
 from collections.abc import Callable, Sequence
 from copy import copy
@@ -19,6 +20,7 @@ from xml.sax.saxutils import escape
 
 from reportlab.lib.enums import TA_CENTER, TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
+from reportlab.pdfbase.pdfdoc import PDFStream, PDFStreamFilterBase85Encode, PDFZCompress
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
     BaseDocTemplate,
@@ -262,7 +264,18 @@ class _LateFeet(Canvas):  # type: ignore[misc]  # reportlab has no types
             self.__dict__.update(page)
             self._draw_foot(self, number)
             super().showPage()
+        for page in self._doc.Pages.pages:
+            page.Contents = PDFStream(content=page.stream, filters=[_QuickBase85(), PDFZCompress])
+            page.Contents.__Comment__ = "page stream"
         super().save()
+
+
+class _QuickBase85(PDFStreamFilterBase85Encode):  # type: ignore[misc]  # reportlab has no types
+    """reportlab's own encoding of a page's bytes as text, by the standard library: ten times as fast."""
+
+    def encode(self, content: bytes) -> str:
+        """The bytes as text, with the mark that ends it."""
+        return base64.a85encode(content).decode("ascii") + "~>"
 
 
 class _Place:

@@ -17,7 +17,7 @@ from sheetplan.pages import palette
 from sheetplan.pages.lettering import text_width
 from sheetplan.pages.marks import Area, Mark, Words
 from sheetplan.pages.marks import box as ring_of
-from sheetplan.pages.numbering import SMALLEST, spot_for
+from sheetplan.pages.numbering import SMALLEST
 from sheetplan.pages.stand import PartShapes, Stand, lie_of, translated
 from sheetplan.shapes import area
 
@@ -32,18 +32,19 @@ class Numbers:
 
 def number_parts(layout: Layout, job: Job, stand: Stand, shapes: PartShapes) -> Numbers:
     """Number the parts of a layout at its place in a drawing."""
-    lies = {lie_of(placement): shapes.of(placement).metal for placement in layout.placements}
-    named = {lie: spot_for(lie[0], metal, may_break=True) for lie, metal in lies.items()}
+    lies = {lie_of(placement): placement for placement in layout.placements}
+    named = {lie: shapes.spot(placement, lie[0], may_break=True) for lie, placement in lies.items()}
     keys = _keys({lie[0] for lie, spot in named.items() if spot is None}, job)
     spots = {
-        lie: spot_for(keys[lie[0]], metal) if lie[0] in keys else named[lie] for lie, metal in lies.items()
+        lie: shapes.spot(placement, keys[lie[0]]) if lie[0] in keys else named[lie]
+        for lie, placement in lies.items()
     }
     words: list[Words] = []
     bare = []
     metal = []
     for placement in layout.placements:
         x, y = stand.at(placement.x, placement.y)
-        metal.append(translated(lies[lie_of(placement)], x, y))
+        metal.append(translated(shapes.of(placement).metal, x, y))
         spot = spots[lie_of(placement)]
         if spot is None:
             bare.append((placement.part, metal[-1]))

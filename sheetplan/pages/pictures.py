@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from sheetplan.model import Job, Layout, Plan
 from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.cut_for import kits_by_part, uses_of
-from sheetplan.pages.layout_drawing import draw_layout
+from sheetplan.pages.layout_drawing import LayoutDrawings, draw_layout
 from sheetplan.pages.palette import PartColours, part_colours
 from sheetplan.pages.values import Picture
 from sheetplan.planning.progress import Progress, Report, quiet
@@ -34,28 +34,31 @@ class LayoutPicture:
     keys: Mapping[str, str]
 
 
-def layout_picture(
-    layout: Layout, job: Job, *, colours: PartColours | None = None, keep: Box | None = None
-) -> LayoutPicture:
+def layout_picture(layout: Layout, drawings: LayoutDrawings, keep: Box | None = None) -> LayoutPicture:
     """The picture of a layout for its cell on the page Layouts."""
     from sheetplan.pages.paint_png import png
 
-    drawn = draw_layout(layout, job, width=CELL_WIDTH, height=CELL_HEIGHT, colours=colours, keep=keep)
+    drawn = drawings.of(layout, CELL_WIDTH, CELL_HEIGHT, keep)
     drawing = drawn.drawing
     return LayoutPicture(Picture(png(drawing), drawing.width, drawing.height, drawing.alt), drawn.keys)
 
 
 def layout_pictures(plan: Plan, figures: PlanFigures, report: Report = quiet) -> dict[str, LayoutPicture]:
     """Pictures of all layouts by tag, with the remnants that they leave; ``report`` hears of every tenth."""
-    colours = part_colours(plan.job, kits_by_part(uses_of(plan)))
+    drawings = LayoutDrawings(plan.job, plan_colours(plan))
     kept = {tag: sheet.kept for group in figures.groups for tag, sheet in group.layouts.items()}
     layouts = [layout for group_plan in plan.groups for layout in group_plan.layouts]
     shown = {}
     for number, layout in enumerate(layouts):
         if number % TOLD_EVERY == 0:
             report(Progress("", 1.0, f"Drawing pictures, {number} of {len(layouts)}"))
-        shown[layout.tag] = layout_picture(layout, plan.job, colours=colours, keep=kept[layout.tag])
+        shown[layout.tag] = layout_picture(layout, drawings, kept[layout.tag])
     return shown
+
+
+def plan_colours(plan: Plan) -> PartColours:
+    """The colours of a plan's parts by what they are cut for."""
+    return part_colours(plan.job, kits_by_part(uses_of(plan)))
 
 
 def picture_png(layout: Layout, job: Job, *, keep: Box | None = None, dots_per_inch: float = 200.0) -> bytes:

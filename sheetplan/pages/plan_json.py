@@ -89,6 +89,7 @@ from typing import Any
 from sheetplan.model import GroupPlan, Job, Layout, Placement, Plan, Problem, Remnant
 from sheetplan.model.plan import against_cheapest
 from sheetplan.money.allocation import LineResult, allocate
+from sheetplan.money.choice_figures import Choices
 from sheetplan.money.cutting_order import cutting_order
 from sheetplan.money.figures import Figures, GroupFigures, Money, PlanFigures
 from sheetplan.money.layout_figures import CuttingWork, LayoutFigures
@@ -105,8 +106,13 @@ from sheetplan.trade.units import Units
 
 FORMAT = 2
 
-def plan_json(plan: Plan, figures: PlanFigures, fits: Fits | None = None) -> dict[str, Any]:
-    """The plan as dictionaries, lists, text and finite numbers; the module describes every field."""
+def plan_json(
+    plan: Plan, figures: PlanFigures, fits: Fits | None = None, choices: Choices | None = None
+) -> dict[str, Any]:
+    """The plan as dictionaries, lists, text and finite numbers; the module describes every field.
+
+    ``choices`` are the figures of the choices, worked out here where not given.
+    """
     units = plan.job.settings.units
     shared = allocate(plan)
     return {
@@ -118,7 +124,7 @@ def plan_json(plan: Plan, figures: PlanFigures, fits: Fits | None = None) -> dic
         "groups": [
             _group(plan.job, group_plan, group, choices)
             for group_plan, group, choices in zip(
-                plan.groups, figures.groups, choices_values(plan), strict=True
+                plan.groups, figures.groups, choices_values(plan, choices), strict=True
             )
         ],
         "cutting_order": [

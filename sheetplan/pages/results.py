@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from sheetplan.model import Plan, Problem
 from sheetplan.money.buy_list import SizeComparison
+from sheetplan.money.choice_figures import Choices
 from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.buy_page import buy_page
 from sheetplan.pages.choices_page import choices_page
@@ -24,6 +25,7 @@ def result_pages(
     plan: Plan,
     figures: PlanFigures,
     *,
+    choices: Choices | None = None,
     today: datetime.date,
     mark: str = "",
     drawings: Mapping[str, str] | None = None,
@@ -41,6 +43,8 @@ def result_pages(
         A checked plan.
     figures : PlanFigures
         Its weights, lengths and money.
+    choices : Choices, optional
+        The figures of its choices; worked out here where not given.
     today : datetime.date
         The date that the page Plan shows.
     mark : str
@@ -64,7 +68,7 @@ def result_pages(
         buy_page(plan, sizes=sizes, files=buy_files),
         layouts_page(plan, figures, pictures=shown, drawings=drawings or {}),
         made_page(plan, figures),
-        choices_page(plan, mark=mark),
+        choices_page(plan, mark=mark, choices=choices),
         fits_page(plan, fits),
         problems_page(plan.problems, renamed),
     )

@@ -30,15 +30,31 @@ def shop_files(
 
     A plan without layouts has no tickets, lists and labels; one that buys nothing has nothing to order.
     """
-    from sheetplan.pages.order_list import order_list_pdf
-    from sheetplan.pages.part_labels import labels_pdf
-    from sheetplan.pages.picking_list import picking_list_pdf
     from sheetplan.pages.tickets import tickets_pdf
 
     files: dict[str, bytes] = {}
-    if any(group_plan.layouts for group_plan in plan.groups):
+    if has_layouts(plan):
         files[TICKETS] = tickets_pdf(plan, figures, today=today, mark=mark, drawings=drawings, report=report)
-        report(Progress("", 1.0, "Writing the picking list and labels"))
+        report(Progress("", 1.0, LISTS_SAID))
+    return files | list_files(plan, today, mark)
+
+
+LISTS_SAID = "Writing the picking list and labels"
+
+
+def has_layouts(plan: Plan) -> bool:
+    """Whether there is anything to cut."""
+    return any(group_plan.layouts for group_plan in plan.groups)
+
+
+def list_files(plan: Plan, today: datetime.date, mark: str = "") -> dict[str, bytes]:
+    """All of them but the tickets."""
+    from sheetplan.pages.order_list import order_list_pdf
+    from sheetplan.pages.part_labels import labels_pdf
+    from sheetplan.pages.picking_list import picking_list_pdf
+
+    files: dict[str, bytes] = {}
+    if has_layouts(plan):
         files[PICKING_LIST] = picking_list_pdf(plan, today=today, mark=mark)
         files[LABELS] = labels_pdf(plan)
     to_order = order_list_pdf(plan, today=today, mark=mark)

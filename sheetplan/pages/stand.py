@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -15,6 +15,7 @@ from sheetplan.model.settings import Corner
 from sheetplan.pages import palette
 from sheetplan.pages.marks import Area, Line, Mark, Point, Ring
 from sheetplan.pages.marks import box as ring_of
+from sheetplan.pages.numbering import Spot, spot_for
 from sheetplan.shapes import Box, flatten, flatten_stroke, place
 from sheetplan.shapes.flattening import Points
 
@@ -72,20 +73,27 @@ def lie_of(placement: Placement) -> Lie:
     return placement.part, placement.turn, placement.mirrored
 
 
-@dataclass(slots=True)
 class PartShapes:
-    """Shapes worked out so far at one scale, so that equal parts are flattened once."""
+    """Shapes worked out so far at one scale, so that equal parts are flattened once, and numbered once."""
 
-    job: Job
-    scale: float
-    made: dict[Lie, PartShape] = field(default_factory=dict)
+    def __init__(self, job: Job, scale: float) -> None:
+        self.job, self.scale = job, scale
+        self._made: dict[Lie, PartShape] = {}
+        self._spots: dict[tuple[Lie, str, bool], Spot | None] = {}
+
+    def spot(self, placement: Placement, text: str, *, may_break: bool = False) -> Spot | None:
+        """Where a text stands on a placement's part, about its own origin."""
+        asked = lie_of(placement), text, may_break
+        if asked not in self._spots:
+            self._spots[asked] = spot_for(text, self.of(placement).metal, may_break=may_break)
+        return self._spots[asked]
 
     def of(self, placement: Placement) -> PartShape:
         """The shape of a placement's part as it lies."""
         lie = lie_of(placement)
-        if lie not in self.made:
-            self.made[lie] = self._make(placement)
-        return self.made[lie]
+        if lie not in self._made:
+            self._made[lie] = self._make(placement)
+        return self._made[lie]
 
     def _make(self, placement: Placement) -> PartShape:
         at_origin = Placement(placement.part, 0.0, 0.0, placement.turn, placement.mirrored)

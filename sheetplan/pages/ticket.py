@@ -10,9 +10,8 @@ from reportlab.platypus import Spacer, Table, TableStyle
 from sheetplan.model import Job
 from sheetplan.pages import palette
 from sheetplan.pages.code_mark import code_drawing
-from sheetplan.pages.layout_drawing import draw_layout
+from sheetplan.pages.layout_drawing import LayoutDrawings
 from sheetplan.pages.lettering import text_width
-from sheetplan.pages.palette import PartColours
 from sheetplan.pages.paper import (
     BODY,
     FOOT,
@@ -60,16 +59,16 @@ PART_HEADS: Heads = (
 
 
 def ticket_section(
-    facts: TicketFacts, job: Job, colours: PartColours, paper: Paper, plan_line: str, has_cover: bool
+    facts: TicketFacts, drawings: LayoutDrawings, paper: Paper, plan_line: str, has_cover: bool
 ) -> Section:
     """The pages of one layout.
 
     ``plan_line`` names the plan and its date; a ticket without a cover says all cautions in full.
     """
-    width = paper.width - 2 * MARGIN
+    job, width = drawings.job, paper.width - 2 * MARGIN
     above, checks = _above(facts, plan_line, width, has_cover), _checks(facts, width)
     height = _picture_height([*above, *_below(facts, job, {}, checks, width, has_cover)], paper)
-    drawn = draw_layout(facts.layout, job, width=width, height=height, colours=colours, keep=facts.kept)
+    drawn = drawings.of(facts.layout, width, height, facts.kept)
     picture = [Spacer(0, 6), DrawingBox(drawn.drawing, middle=True), Spacer(0, 4)]
     below = _below(facts, job, drawn.keys, checks, width, has_cover)
     return Section(facts.code, lambda: [*above, *picture, *below])

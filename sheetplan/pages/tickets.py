@@ -10,9 +10,9 @@ from sheetplan.model import Plan
 from sheetplan.money.cutting_order import cutting_order
 from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.cover import cover_section
-from sheetplan.pages.cut_for import kits_by_part, uses_of
-from sheetplan.pages.palette import part_colours
+from sheetplan.pages.layout_drawing import LayoutDrawings
 from sheetplan.pages.paper import Paper, build_pdf, paper_for
+from sheetplan.pages.pictures import plan_colours
 from sheetplan.pages.ticket import ticket_section
 from sheetplan.pages.ticket_facts import ticket_facts
 from sheetplan.pages.wording import date_text
@@ -55,7 +55,7 @@ def tickets_pdf(
         Hears of every tenth ticket, when it is made up and when it is set.
     """
     paper = paper or paper_for(plan.job.settings.units)
-    colours = part_colours(plan.job, kits_by_part(uses_of(plan)))
+    pictures = LayoutDrawings(plan.job, plan_colours(plan))
     plan_line = f"plan {mark}\n{date_text(today)}" if mark else date_text(today)
     by_tag = {facts.layout.tag: facts for facts in ticket_facts(plan, figures, mark, drawings or {})}
     tags = [turn.layout.tag for turn in cutting_order(plan)]
@@ -68,10 +68,8 @@ def tickets_pdf(
     sections = []
     for number, facts in enumerate(wanted):
         told("Making up", number)
-        sections.append(
-            ticket_section(facts, plan.job, colours, paper, plan_line, has_cover=only is None)
-        )
+        sections.append(ticket_section(facts, pictures, paper, plan_line, has_cover=only is None))
     if only is None:
-        sections.insert(0, cover_section(plan, figures, colours, paper, plan_line.replace("\n", ", ")))
+        sections.insert(0, cover_section(plan, figures, pictures, paper, plan_line.replace("\n", ", ")))
     foot = f"plan {mark}, {date_text(today)}" if mark else date_text(today)
     return build_pdf(sections, paper, f"Cut tickets {mark}".strip(), foot, partial(told, "Writing"))

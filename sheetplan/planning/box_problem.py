@@ -139,7 +139,6 @@ def make_problem(group: Group, parts: Mapping[str, Part], settings: Settings) ->
         supplies=supplies_of(choices, settings),
         kept_rates=kept_rates(choices, settings),
         least_left=np.array([nm_up(settings.least_remnant_length), nm_up(settings.least_remnant_width)]),
-        kept_rates=np.zeros(len(choices)),
         unfit=unfit,
     )
 

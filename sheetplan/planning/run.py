@@ -70,7 +70,8 @@ class Run:
     def plans(self) -> list[Finished]:
         """The best plan found for each gauge, and what was found beside it."""
         outlines = [self.job.parts[need.part].outline for group in self.groups for need in group.needs]
-        make_kernels_ready(not all(is_rectangle(outline) for outline in outlines), self.report)
+        shapes = not all(is_rectangle(outline) for outline in outlines)
+        make_kernels_ready(shapes, self.report, self.executor)
         self.end = self.clock() + self.seconds
         # The search leaves the time that finishing needs, or a slow machine would have no choices.
         self.deadline = self.end - self.seconds * (1.0 - SEARCHING)

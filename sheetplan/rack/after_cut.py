@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
+
+import numpy as np
+import shapely
 
 from sheetplan.model.job import CuttingRule, Part, SheetSize
 from sheetplan.model.outline import Loop, Outline, Stroke, rectangle
-from sheetplan.model.plan import Layout
+from sheetplan.model.plan import Layout, Placement
 from sheetplan.model.settings import Corner, Settings
 from sheetplan.rack.crop_cut import crop_cuts
 from sheetplan.rack.insets import drawn_in
 from sheetplan.rack.record import PastCut, Record, outermost
-from sheetplan.rack.useful import is_useful, useful_rectangle
+from sheetplan.rack.useful import COARSE_MM, Taken, is_useful, useful_rectangle
 from sheetplan.shapes import Box, Side, area, box, move, perimeter, to_polygon
 from sheetplan.shapes import place as placed_at
 
@@ -67,41 +71,139 @@ def new_sheet(sheet: SheetSize, datum: Corner) -> Record:
     return Record("", sheet.material, sheet.thickness, edge, (), datum, sheet.rack_place, origin=sheet.name)
 
 
-def after_cut(
-    base: Record, layout: Layout, rule: CuttingRule, parts: Mapping[str, Part], facts: CutFacts,
-    settings: Settings,
-) -> AfterCut:  # fmt: skip
-    """Cut one sheet of a layout from ``base``.
+@dataclass(frozen=True, slots=True)
+class Cutting:
+    """How sheets of one gauge are cut; of a part that lies on many of them each turn is looked at once.
 
     Parameters
     ----------
-    base : Record
-        The sheet as it lies: new, or partly used.
-    layout : Layout
-        What is cut.
     rule : CuttingRule
         Its gap and kerf decide what room is left.
     parts : Mapping[str, Part]
         Outlines as they were planned.
-    facts : CutFacts
-        Date and step that every cut carries.
     settings : Settings
         Least useful size, and whether the rest is cropped to a rectangle.
     """
-    placed = [(p.part, placed_at(parts[p.part].outline, p)) for p in layout.placements]
-    cuts = tuple(
-        PastCut(outline.outer, facts.step, facts.date, facts.plan, layout.tag, name, area(outline))
-        for name, outline in placed
-    )
-    sheet = replace(base, cuts=base.cuts + cuts, heat=base.heat or facts.heat)
-    place = useful_rectangle(sheet.edge, [cut.loop for cut in outermost(sheet.cuts)], rule.gap, settings)
-    drop_outs = tuple(_drop_outs(sheet, layout, placed, cuts, rule.kerf, rule.gap, settings))
-    if place is None:
-        return AfterCut(replace(sheet, used_up=True), None, None, (), drop_outs)
-    if not settings.crop_remnants:
-        return AfterCut(sheet, place, place, (), drop_outs)
-    cropped, room = _cropped(sheet, place)
-    return AfterCut(cropped, room, place, crop_cuts(sheet.edge, place, rule.kerf), drop_outs)
+
+    rule: CuttingRule
+    parts: Mapping[str, Part]
+    settings: Settings
+    _known: dict[_Lie, _Lying] = field(default_factory=dict, repr=False)
+
+    def after(self, base: Record, layout: Layout, facts: CutFacts) -> AfterCut:
+        """One sheet of a layout cut from ``base``, the sheet as it lies: new, or partly used.
+
+        ``facts`` are the date and step that every cut carries.
+        """
+        settings, rule = self.settings, self.rule
+        placed = [placed_at(self.parts[p.part].outline, p) for p in layout.placements]
+        step, date, plan = facts.step, facts.date, facts.plan
+        cuts = tuple(
+            PastCut(outline.outer, step, date, plan, layout.tag, p.part, self._lying(p).metal)
+            for p, outline in zip(layout.placements, placed, strict=True)
+        )
+        taken = [Taken(cut.loop) for cut in base.cuts]
+        taken += [
+            Taken(cut.loop, partial(self._within, p)) for cut, p in zip(cuts, layout.placements, strict=True)
+        ]
+        sheet = replace(base, cuts=base.cuts + cuts, heat=base.heat or facts.heat)
+        of_loop = {id(one.loop): one for one in taken}
+        outer = [of_loop[id(cut.loop)] for cut in outermost(sheet.cuts, [one.box for one in taken])]
+        place = useful_rectangle(sheet.edge, outer, rule.gap, settings)
+        drop_outs = tuple(self._drop_outs(sheet, layout, placed, taken[len(base.cuts) :]))
+        if place is None:
+            return AfterCut(replace(sheet, used_up=True), None, None, (), drop_outs)
+        if not settings.crop_remnants:
+            return AfterCut(sheet, place, place, (), drop_outs)
+        cropped, room = _cropped(sheet, place)
+        return AfterCut(cropped, room, place, crop_cuts(sheet.edge, place, rule.kerf), drop_outs)
+
+    def _drop_outs(
+        self, sheet: Record, layout: Layout, placed: list[Outline], taken: list[Taken]
+    ) -> Iterator[Kept]:
+        """Metal in holes that is worth keeping, less the parts that were cut from it."""
+        cuts = sheet.cuts[len(sheet.cuts) - len(taken) :]
+        for placement, outline in zip(layout.placements, placed, strict=True):
+            for hole, alone in zip(outline.holes, self._lying(placement).rooms, strict=True):
+                if alone is None:
+                    continue
+                around = box(hole)
+                inner = [
+                    cut
+                    for cut, its in zip(cuts, taken, strict=True)
+                    if cut.loop is not outline.outer and _meet(its.box, around) and _inside(cut.loop, hole)
+                ]
+                edge, room = alone.edge, alone.room
+                moved: tuple[PastCut, ...] = ()
+                if inner:
+                    # Where the part lies, less where the hole's own frame has its corner.
+                    dx, dy = alone.dx - placement.x, alone.dy - placement.y
+                    moved = tuple(replace(cut, loop=move(cut.loop, dx, dy)) for cut in inner)
+                    held = [Taken(cut.loop) for cut in moved]
+                    room = useful_rectangle(edge, held, self.rule.gap, self.settings)
+                if room is None:
+                    continue
+                said = f"from a hole of {placement.part}, layout {layout.tag}"
+                record = Record(
+                    "", sheet.material, sheet.thickness, edge, moved, sheet.datum, "", sheet.heat, said
+                )
+                yield Kept(record, room)
+
+    def _lying(self, placement: Placement) -> _Lying:
+        """A part as it lies, wherever that is."""
+        lie = placement.part, placement.turn, placement.mirrored
+        known = self._known.get(lie)
+        if known is None:
+            unmoved = Placement(placement.part, 0.0, 0.0, placement.turn, placement.mirrored)
+            outline = placed_at(self.parts[placement.part].outline, unmoved)
+            rooms = tuple(self._hole_room(hole) for hole in outline.holes)
+            known = self._known[lie] = _Lying(outline.outer, area(outline), rooms)
+        return known
+
+    def _within(self, placement: Placement) -> shapely.Geometry:
+        """A coarse polygon within a part's edge, where a placement puts it."""
+        shift = np.array((placement.x, placement.y))
+        return shapely.transform(self._lying(placement).within, lambda points: points + shift)
+
+    def _hole_room(self, hole: Loop) -> _HoleRoom | None:
+        edge = drawn_in(hole, self.rule.kerf)
+        if edge is None or not _may_hold(edge, self.settings):
+            return None
+        around = box(edge)
+        dx, dy = -around.left, -around.bottom
+        edge = move(edge, dx, dy)
+        return _HoleRoom(edge, dx, dy, useful_rectangle(edge, [], self.rule.gap, self.settings))
+
+
+class _Lying:
+    """A part at one turn, about its own origin.
+
+    ``metal`` is in mm2; ``rooms`` are, for each hole, what falls out of it where nothing is cut from that,
+    None where it is too small.
+    """
+
+    def __init__(self, outer: Loop, metal: float, rooms: tuple[_HoleRoom | None, ...]) -> None:
+        self.metal, self.rooms = metal, rooms
+        self._outer = outer
+
+    @cached_property
+    def within(self) -> shapely.Geometry:
+        """A polygon within the part's edge."""
+        return to_polygon(self._outer, COARSE_MM, Side.IN)
+
+
+@dataclass(frozen=True, slots=True)
+class _HoleRoom:
+    """Metal in a hole of a part at one turn, moved by ``(dx, dy)`` into a frame of its own, and its room."""
+
+    edge: Loop
+    dx: float
+    dy: float
+    room: Box | None
+
+
+_Lie = tuple[str, float, bool]
+"""A part's name, its turn, and whether it is mirrored."""
 
 
 def metal_area(record: Record, kerf: float) -> float:
@@ -117,34 +219,17 @@ def _cropped(sheet: Record, room: Box) -> tuple[Record, Box]:
     return replace(sheet, edge=edge, cuts=(), origin=origin), Box(0.0, 0.0, room.length, room.width)
 
 
-def _drop_outs(
-    sheet: Record, layout: Layout, placed: list[tuple[str, Outline]], cuts: tuple[PastCut, ...],
-    kerf: float, gap: float, settings: Settings,
-) -> Iterator[Kept]:  # fmt: skip
-    """Metal in holes that is worth keeping, less the parts that were cut from it."""
-    for name, outline in placed:
-        for hole in outline.holes:
-            edge = drawn_in(hole, kerf)
-            if edge is None or not _may_hold(edge, settings):
-                continue
-            inner = tuple(cut for cut in cuts if cut.loop is not outline.outer and _inside(cut.loop, hole))
-            room = useful_rectangle(edge, [cut.loop for cut in inner], gap, settings)
-            if room is None:
-                continue
-            around = box(edge)
-            dx, dy = -around.left, -around.bottom
-            moved = tuple(replace(cut, loop=move(cut.loop, dx, dy)) for cut in inner)
-            record = Record(
-                "", sheet.material, sheet.thickness, move(edge, dx, dy), moved, sheet.datum, "", sheet.heat,
-                f"from a hole of {name}, layout {layout.tag}",
-            )  # fmt: skip
-            left, bottom, right, top = room
-            yield Kept(record, Box(left + dx, bottom + dy, right + dx, top + dy))
-
-
 def _may_hold(edge: Loop, settings: Settings) -> bool:
     """Whether a box as large as the loop's would be useful: the rest need not be looked at."""
     return is_useful(box(edge), settings)
+
+
+def _meet(one: Box, other: Box) -> bool:
+    """Whether two boxes meet: else nothing of one lies inside the other."""
+    return (
+        one.left <= other.right and other.left <= one.right
+        and one.bottom <= other.top and other.bottom <= one.top
+    )  # fmt: skip
 
 
 def _inside(loop: Loop, hole: Loop) -> bool:

@@ -16,22 +16,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from math import fsum
 
-from sheetplan.model.job import CuttingRule, Part, Remnant
+from sheetplan.model.job import Part, Remnant
 from sheetplan.model.outline import Stroke
 from sheetplan.model.plan import Group, Layout
 from sheetplan.model.settings import Settings
-from sheetplan.rack.after_cut import CutFacts, after_cut, metal_area, new_sheet
+from sheetplan.rack.after_cut import CutFacts, Cutting, metal_area, new_sheet
 from sheetplan.rack.record import Record, from_row, outermost
-from sheetplan.rack.useful import useful_rectangle
+from sheetplan.rack.useful import Taken, useful_rectangle
 from sheetplan.shapes import Box, area
 
 BEFORE_IT_IS_CUT = CutFacts(0, "", "")
-
-KNOWN = 1_000
-"""Layouts remembered: those of a month and its choices, a few megabytes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,19 +57,15 @@ class LeftOver:
         return max(rooms, key=_size, default=None)
 
 
-def left_over(layout: Layout, group: Group, parts: Mapping[str, Part], settings: Settings) -> LeftOver:
-    """What a planned layout will leave of one of its sheets."""
-    names = sorted({placement.part for placement in layout.placements})
-    plain = replace(layout, tag="", repeats=1, locked=False)
-    return _left_over(plain, group.rule, tuple(parts[name] for name in names), settings)
-
-
-@lru_cache(maxsize=KNOWN)
-def _left_over(layout: Layout, rule: CuttingRule, parts: tuple[Part, ...], settings: Settings) -> LeftOver:
-    """The same, remembered: pages, drawings, tickets and choices all ask for the layouts of one plan."""
-    sheet = layout.sheet
+def left_over(
+    layout: Layout, group: Group, parts: Mapping[str, Part], settings: Settings,
+    cutting: Cutting | None = None,
+) -> LeftOver:  # fmt: skip
+    """What a planned layout leaves of one of its sheets; ``cutting`` is shared by the layouts of a gauge."""
+    sheet, rule = layout.sheet, group.rule
     base = from_row(sheet) if isinstance(sheet, Remnant) else new_sheet(sheet, settings.datum)
-    after = after_cut(base, layout, rule, {part.name: part for part in parts}, BEFORE_IT_IS_CUT, settings)
+    plain = replace(layout, tag="", repeats=1, locked=False)
+    after = (cutting or Cutting(rule, parts, settings)).after(base, plain, BEFORE_IT_IS_CUT)
     metal = [metal_area(kept.record, rule.kerf) for kept in after.drop_outs]
     if after.room is not None:
         metal.append(metal_area(after.sheet, rule.kerf))
@@ -88,7 +80,7 @@ def room_before(base: Record, gap: float, settings: Settings) -> float:
     """The area (mm2) that a sheet's price or value stands for: all of a new sheet, the room of a remnant."""
     if not base.tag:
         return area(base.edge)
-    room = useful_rectangle(base.edge, [cut.loop for cut in outermost(base.cuts)], gap, settings)
+    room = useful_rectangle(base.edge, [Taken(cut.loop) for cut in outermost(base.cuts)], gap, settings)
     return _size(room) if room else 0.0
 
 

@@ -14,6 +14,7 @@ Everything is in mm in the sheet's frame: length along x, width along y, lower l
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -21,7 +22,7 @@ import numpy as np
 from sheetplan.model.job import Remnant
 from sheetplan.model.outline import Loop
 from sheetplan.model.settings import Corner
-from sheetplan.shapes import Side, area, box, to_polygon
+from sheetplan.shapes import Box, Side, area, box, to_polygon
 from sheetplan.trade.thickness import Thickness
 
 BY_HAND = 0
@@ -75,11 +76,14 @@ class Record:
         return sum(cut.metal for cut in self.cuts) / area(self.edge)
 
 
-def outermost(cuts: tuple[PastCut, ...]) -> tuple[PastCut, ...]:
-    """Cuts that do not lie inside another: parts cut from the metal in a hole are gone with the hole."""
+def outermost(cuts: tuple[PastCut, ...], around: Sequence[Box] = ()) -> tuple[PastCut, ...]:
+    """Cuts that do not lie inside another: parts cut from the metal in a hole are gone with the hole.
+
+    ``around`` are their boxes, where they are known.
+    """
     if len(cuts) < 2:
         return cuts
-    boxes = np.array([box(cut.loop) for cut in cuts])
+    boxes = np.array(around or [box(cut.loop) for cut in cuts])
     low, high = boxes[:, None, :2], boxes[:, None, 2:]
     held = np.asarray(((boxes[None, :, :2] <= low) & (high <= boxes[None, :, 2:])).all(axis=2))
     np.fill_diagonal(held, False)

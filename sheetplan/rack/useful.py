@@ -13,7 +13,8 @@ round cuts, a finer search found more on 3, by half a hundredth at most.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -32,6 +33,36 @@ MOST_LINES = 400
 """Lines of the grid in each direction; beyond, cuts are thinned out, which can only lose room."""
 
 
+class Taken:
+    """A cut on a sheet, with what is asked of its loop again and again; each is worked out once.
+
+    Parameters
+    ----------
+    loop
+        Its outer loop, where it lies.
+    within
+        Gives a polygon within the loop that strays from it by some `COARSE_MM`, where one is at hand.
+    """
+
+    def __init__(self, loop: Loop, within: Callable[[], Any] | None = None) -> None:
+        self.loop = loop
+        self._within = within
+
+    @cached_property
+    def box(self) -> Box:
+        """The box around it."""
+        return box(self.loop)
+
+    @cached_property
+    def is_rectangle(self) -> bool:
+        """Whether it is a plain upright rectangle."""
+        return is_rectangle(self.loop)
+
+    def within(self) -> Any:
+        """A polygon within it."""
+        return self._within() if self._within else to_polygon(self.loop, COARSE_MM, Side.IN)
+
+
 def free_rectangle(edge: Loop, cuts: Sequence[Loop], gap: float) -> Box | None:
     """The largest upright rectangle on a sheet that keeps ``gap`` to every old cut, or None.
 
@@ -47,11 +78,15 @@ def free_rectangle(edge: Loop, cuts: Sequence[Loop], gap: float) -> Box | None:
     gap
         Clear metal kept to each of them, mm.
     """
-    beside = free_beside(edge, [box(cut) for cut in cuts], gap)
-    if all(is_rectangle(cut) for cut in cuts):
+    taken = [Taken(cut) for cut in cuts]
+    return _free_rectangle(edge, taken, gap, free_beside(edge, [cut.box for cut in taken], gap))
+
+
+def _free_rectangle(edge: Loop, cuts: Sequence[Taken], gap: float, beside: Box | None) -> Box | None:
+    """`free_rectangle`, where that ``beside`` the boxes of the cuts is known."""
+    if all(cut.is_rectangle for cut in cuts):
         return beside
-    among = _free_among(edge, cuts, gap)
-    return _largest((beside, among))
+    return _largest((beside, _free_among(edge, [cut.loop for cut in cuts], gap)))
 
 
 def _free_among(edge: Loop, cuts: Sequence[Loop], gap: float) -> Box | None:
@@ -109,7 +144,7 @@ PLACES = 3
 """Blocks that are grown: the largest, and the next that lie apart from it and from one another."""
 
 
-def useful_rectangle(edge: Loop, cuts: Sequence[Loop], gap: float, settings: Settings) -> Box | None:
+def useful_rectangle(edge: Loop, cuts: Sequence[Taken], gap: float, settings: Settings) -> Box | None:
     """The rectangle that makes a sheet worth keeping, or None.
 
     Beside the boxes of all cuts where that is useful, which is what a plan promises; else between
@@ -117,16 +152,16 @@ def useful_rectangle(edge: Loop, cuts: Sequence[Loop], gap: float, settings: Set
     """
     if not is_useful(box(edge), settings):
         return None  # most drop-outs
-    beside = free_beside(edge, [box(cut) for cut in cuts], gap)
+    beside = free_beside(edge, [cut.box for cut in cuts], gap)
     if is_useful(beside, settings):
         return beside
-    if all(is_rectangle(cut) for cut in cuts) or not room_for_a_disc(edge, cuts, gap, settings):
+    if all(cut.is_rectangle for cut in cuts) or not room_for_a_disc(edge, cuts, gap, settings):
         return None
-    rest = free_rectangle(edge, cuts, gap)
+    rest = _free_rectangle(edge, cuts, gap, beside)
     return rest if is_useful(rest, settings) else None
 
 
-def room_for_a_disc(edge: Loop, cuts: Sequence[Loop], gap: float, settings: Settings) -> bool:
+def room_for_a_disc(edge: Loop, cuts: Sequence[Taken], gap: float, settings: Settings) -> bool:
     """Whether a disc as wide as the least useful rectangle may lie between the cuts; False is certain.
 
     Quick, since all curves are taken coarsely and to the side of more room.
@@ -136,7 +171,7 @@ def room_for_a_disc(edge: Loop, cuts: Sequence[Loop], gap: float, settings: Sett
     radius = min(settings.least_remnant_length, settings.least_remnant_width) / 2.0 - SAME_LENGTH_MM
     if radius <= COARSE_MM or not cuts:
         return True
-    gone = shapely.buffer([to_polygon(cut, COARSE_MM, Side.IN) for cut in cuts], radius + gap, quad_segs=4)
+    gone = shapely.buffer([cut.within() for cut in cuts], radius + gap, quad_segs=4)
     middles = to_polygon(edge, COARSE_MM, Side.OUT).buffer(-radius, quad_segs=4)
     return not bool(middles.difference(shapely.union_all(gone)).is_empty)
 
@@ -194,14 +229,37 @@ def _free_cells(
 
 
 def _cells_within(room: Any, xs: NDArray[np.float64], ys: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """The cells that lie in a polygon whole, but for `SAME_LENGTH_MM` along their sides."""
+    """The cells that lie in a polygon whole, but for `SAME_LENGTH_MM` along their sides.
+
+    Blocks of cells are asked about together: of one that lies in the polygon, or outside it, every cell does.
+    """
     import shapely
 
     shapely.prepare(room)
     in_x, in_y = (np.minimum(SAME_LENGTH_MM, np.diff(lines) / 4.0) for lines in (xs, ys))
     left, right = xs[:-1] + in_x, xs[1:] - in_x
-    bottom, top = (ys[:-1] + in_y)[:, None], (ys[1:] - in_y)[:, None]
-    return np.asarray(shapely.covers(room, shapely.box(left, bottom, right, top)), np.bool_)
+    bottom, top = ys[:-1] + in_y, ys[1:] - in_y
+    free = np.zeros((len(bottom), len(left)), np.bool_)
+    blocks = np.array([(0, len(left), 0, len(bottom))])
+    while len(blocks):
+        x0, x1, y0, y1 = blocks.T
+        boxes = shapely.box(left[x0], bottom[y0], right[x1 - 1], top[y1 - 1])
+        inside = np.asarray(shapely.covers(room, boxes), np.bool_)
+        for begin, end, low, high in blocks[inside].tolist():
+            free[low:high, begin:end] = True
+        rest = ~inside & ((x1 - x0 > 1) | (y1 - y0 > 1))
+        rest[rest] = shapely.intersects(room, boxes[rest])
+        blocks = _quarters(blocks[rest])
+    return free
+
+
+def _quarters(blocks: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Each block of cells ``(x0, x1, y0, y1)`` in four, or in two where it is one cell wide."""
+    x0, x1, y0, y1 = blocks.T
+    x, y = (x0 + x1) // 2, (y0 + y1) // 2
+    parts = [(x0, x, y0, y), (x, x1, y0, y), (x0, x, y, y1), (x, x1, y, y1)]
+    found = np.concatenate([np.column_stack(part) for part in parts])
+    return found[(found[:, 0] < found[:, 1]) & (found[:, 2] < found[:, 3])]
 
 
 def _blocks(free: NDArray[np.bool_], xs: NDArray[np.float64], ys: NDArray[np.float64]) -> Iterator[Box]:

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from sheetplan.model.outline import Loop, Stroke
 
@@ -30,8 +30,7 @@ STRAIGHT_BULGE = 1e-12
 """Below this a piece counts as a line: even on 10 m its arc would rise 5e-9 mm, which is rounding."""
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(NamedTuple):
     """A line (``bulge`` 0) or an arc from ``(x0, y0)`` to ``(x1, y1)``."""
 
     x0: float
@@ -115,10 +114,17 @@ def segment_moment(piece: Piece) -> float:
     return c3 / 12.0 - above
 
 
+SURELY = 1e-9
+"""Angles (radians) that differ by more than this differ whatever their rounding."""
+
+
 def extremes(piece: Piece) -> Iterator[tuple[float, float]]:
     """Points inside an arc where it is farthest left, right, down or up."""
     sweep = piece.sweep
     heading = math.atan2(piece.y1 - piece.y0, piece.x1 - piece.x0) - sweep / 2.0
+    # Of the many short arcs of a drawn curve hardly one has any.
+    if -heading * math.copysign(1.0, sweep) % (math.pi / 2.0) > abs(sweep) + SURELY:
+        return
     for quarter in range(4):
         # The tangent points along a quarter direction after this much of the arc.
         angle = (quarter * math.pi / 2.0 - heading) * math.copysign(1.0, sweep) % (2.0 * math.pi)

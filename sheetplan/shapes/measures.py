@@ -6,7 +6,7 @@ import math
 from typing import NamedTuple
 
 from sheetplan.model.outline import Loop, Outline, Stroke
-from sheetplan.shapes.arcs import extremes, pieces, segment_area, segment_moment
+from sheetplan.shapes.arcs import Piece, extremes, pieces, segment_area, segment_moment
 
 
 class Box(NamedTuple):
@@ -30,11 +30,11 @@ class Box(NamedTuple):
 
 def signed_area(loop: Loop) -> float:
     """Area of a loop in mm2, positive when it runs counter-clockwise, exact on arcs."""
-    x0, y0, _ = loop.vertices[0]
+    ox, oy, _ = loop.vertices[0]
     total = 0.0
-    for piece in pieces(loop):
-        cross = (piece.x0 - x0) * (piece.y1 - y0) - (piece.x1 - x0) * (piece.y0 - y0)
-        total += cross / 2.0 + (segment_area(piece) if piece.bulge else 0.0)
+    for x0, y0, x1, y1, bulge in pieces(loop):
+        cross = (x0 - ox) * (y1 - oy) - (x1 - ox) * (y0 - oy)
+        total += cross / 2.0 + (segment_area(Piece(x0, y0, x1, y1, bulge)) if bulge else 0.0)
     return total
 
 
@@ -114,11 +114,12 @@ def box(shape: Loop | Stroke | Outline) -> Box:
     chain = shape.outer if isinstance(shape, Outline) else shape
     xs = [vertex[0] for vertex in chain.vertices]
     ys = [vertex[1] for vertex in chain.vertices]
-    for piece in pieces(chain):
-        if piece.bulge:
-            for x, y in extremes(piece):
-                xs.append(x)
-                ys.append(y)
+    if any(vertex[2] for vertex in chain.vertices):
+        for piece in pieces(chain):
+            if piece.bulge:
+                for x, y in extremes(piece):
+                    xs.append(x)
+                    ys.append(y)
     return Box(min(xs), min(ys), max(xs), max(ys))
 
 

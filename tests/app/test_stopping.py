@@ -10,7 +10,7 @@ import pytest
 from sheetplan.app.answering import answered
 from sheetplan.app.progress import StopSwitch
 from sheetplan.app.standing import Standing
-from sheetplan.app.workers import Helpers
+from sheetplan.app.workers import Crew, Helpers
 from sheetplan.model import Job
 from sheetplan.packing.kernel_ready import make_ready
 from sheetplan.planning.progress import Progress
@@ -52,7 +52,9 @@ def test_helpers_are_let_go_and_the_answer_comes_at_once(moment: str) -> None:
         if said.sentence == "Checking every layout":
             at_work.append(len(active_children()))
 
-    answer = answered(job(SECONDS.get(moment, 3.0)), (), Standing(), stop, report, 2)
+    asked = job(SECONDS.get(moment, 3.0))
+    with Crew(2) as crew:
+        answer = answered(asked, (), Standing(), stop, report, crew)
     assert pressed, "the run came by this moment"
     assert time.process_time() - pressed[0] < MOST_WORK
     assert answer.plan.stopped_early == (moment in ("before the first plan", "in the search"))
@@ -88,6 +90,7 @@ def test_a_long_run_with_one_worker_hears_a_stop_in_the_midst_of_a_kernel() -> N
     def stop() -> bool:
         return bool(begun) and time.monotonic() > begun[0] + 1.0
 
-    answer = answered(job(600.0), (), Standing(), stop, report, 1)
+    with Crew(1) as crew:
+        answer = answered(job(600.0), (), Standing(), stop, report, crew)
     assert answer.plan.stopped_early
     assert time.monotonic() - begun[0] - 1.0 < LONG_KERNEL / 2

@@ -5,7 +5,7 @@ import time
 
 import pytest
 
-from sheetplan.app.workers import pool
+from sheetplan.app.workers import Helpers
 
 ANSWER = 20_000_000
 """Bytes: more than a pipe holds, so that helpers are in the midst of sending when they are let go."""
@@ -24,8 +24,7 @@ def test_a_program_ends_though_its_helpers_were_let_go_in_the_midst_of_an_answer
 if __name__ == "__main__":
     from tests.app import test_workers
 
-    with pool(2) as executor:
-        assert executor is not None
+    with Helpers(2) as executor:
         answers = [executor.submit(test_workers.long_answer, ANSWER) for _ in range(200)]
         answers[0].result()
         time.sleep(0.05)

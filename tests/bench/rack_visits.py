@@ -14,7 +14,7 @@ from sheetplan.checking import check_plan
 from sheetplan.model import CuttingRule, Job, Loop, Order, Outline, Part, Remnant, SheetSize
 from sheetplan.planning import plan_job
 from sheetplan.planning.progress import quiet
-from sheetplan.rack.after_cut import CutFacts, after_cut, new_sheet
+from sheetplan.rack.after_cut import CutFacts, Cutting, new_sheet
 from sheetplan.rack.record import Record, as_remnant
 from sheetplan.rack.record_dxf import record_drawing, settled
 from sheetplan.trade.thickness import Thickness
@@ -90,7 +90,7 @@ def visit(number: int, wanted: dict[str, int], record: Record | None, options: O
     assert not group.short, f"visit {number} is short of {group.short}"
     base = record or replace(settled(new_sheet(sheet, KEEP.datum), Units.INCH), tag="R-001")
     facts = CutFacts(number, f"2026-{2 * number:02d}-10", "ABCD")
-    after = after_cut(base, group.layouts[0], group.group.rule, parts, facts, KEEP)
+    after = Cutting(group.group.rule, parts, KEEP).after(base, group.layouts[0], facts)
     made = settled(after.sheet, Units.INCH)
     if options.data:
         drawing = record_drawing(made, Units.INCH, after.room)

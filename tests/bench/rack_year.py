@@ -32,7 +32,7 @@ from sheetplan.model import (
 )
 from sheetplan.planning import plan_job
 from sheetplan.planning.progress import quiet
-from sheetplan.rack.after_cut import CutFacts, after_cut, new_sheet
+from sheetplan.rack.after_cut import CutFacts, Cutting, new_sheet
 from sheetplan.rack.plan_file import PlannedLayout
 from sheetplan.rack.record import Record, as_remnant, outermost
 from sheetplan.rack.useful import free_rectangle
@@ -154,7 +154,7 @@ def cut(yard: Yard, month: int, planned: PlannedLayout, job: Job) -> None:
         yard.bought[sheet.name] += 1
         yard.bought_kg += sheet.length * sheet.width * kg
     facts = CutFacts(month, f"2026-{month:02d}-15", "YEAR")
-    after = after_cut(base, planned.layout, planned.group.rule, job.parts, facts, SETTINGS)
+    after = Cutting(planned.group.rule, job.parts, SETTINGS).after(base, planned.layout, facts)
     kept = [(after.sheet, after.room)] if after.room else []
     for record, room in (*kept, *((k.record, k.room) for k in after.drop_outs)):
         name = tag if record is after.sheet and tag else f"R-{yard.next_tag:03d}"

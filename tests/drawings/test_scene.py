@@ -7,7 +7,7 @@ from sheetplan.drawings.scene import ON_SHEET, Label, Role, layout_scene
 from sheetplan.model.plan import Layout, Placement
 from sheetplan.model.settings import Corner, Settings
 from sheetplan.shapes import Side, place, to_polygon
-from tests.drawings.samples import LAYOUT, OUTLINES, PARTS, REMNANT, RULE
+from tests.drawings.samples import LAYOUT, OUTLINES, PARTS, REMNANT
 
 
 def text_box(label: Label) -> shapely.Polygon:
@@ -17,7 +17,7 @@ def text_box(label: Label) -> shapely.Polygon:
 
 
 def test_holes_come_before_their_outline() -> None:
-    scene = layout_scene(LAYOUT, PARTS, RULE, Settings())
+    scene = layout_scene(LAYOUT, PARTS, Settings())
     for stand in range(len(LAYOUT.placements)):
         roles = [curve.role for curve in scene.curves if curve.stand == stand]
         assert roles[-1] is Role.OUTLINE
@@ -30,7 +30,7 @@ def test_holes_come_before_their_outline() -> None:
 @pytest.mark.parametrize("name", list(OUTLINES))
 def test_the_name_stands_on_the_metal_and_upright(name: str, turn: float, mirrored: bool) -> None:
     placement = Placement(name, 900.0, 500.0, turn, mirrored)
-    scene = layout_scene(Layout("L1", LAYOUT.sheet, (placement,)), PARTS, RULE, Settings())
+    scene = layout_scene(Layout("L1", LAYOUT.sheet, (placement,)), PARTS, Settings())
     (label,) = scene.labels
     metal = to_polygon(place(OUTLINES[name], placement), 0.01, Side.IN)
     assert metal.contains(text_box(label))
@@ -40,13 +40,13 @@ def test_the_name_stands_on_the_metal_and_upright(name: str, turn: float, mirror
 
 def test_a_long_thin_part_is_lettered_along_itself() -> None:
     layout = Layout("L1", LAYOUT.sheet, (Placement("STRAP-5", 500.0, 500.0, 60.0),))
-    (label,) = layout_scene(layout, PARTS, RULE, Settings()).labels
+    (label,) = layout_scene(layout, PARTS, Settings()).labels
     assert label.turn == pytest.approx(60.0)
 
 
 def test_the_origin_is_the_datum_corner() -> None:
-    assert layout_scene(LAYOUT, PARTS, RULE, Settings(datum=Corner.UPPER_LEFT)).origin == (0.0, 1219.2)
+    assert layout_scene(LAYOUT, PARTS, Settings(datum=Corner.UPPER_LEFT)).origin == (0.0, 1219.2)
     on_remnant = Layout("L2", REMNANT, ())
-    scene = layout_scene(on_remnant, PARTS, RULE, Settings(datum=Corner.LOWER_LEFT))
+    scene = layout_scene(on_remnant, PARTS, Settings(datum=Corner.LOWER_LEFT))
     assert scene.origin == (1200.0, 800.0)
     assert [c.role for c in scene.curves] == [Role.SHEET, Role.OLD_CUT]

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from sheetplan.model import Loop, Settings, rectangle
 from sheetplan.rack.insets import drawn_in
-from sheetplan.rack.useful import free_rectangle, is_useful, room_for_a_disc, useful_rectangle
+from sheetplan.rack.useful import Taken, free_rectangle, is_useful, room_for_a_disc, useful_rectangle
 from sheetplan.shapes import Box, area, box, to_polygon
 from sheetplan.trade.units import SAME_LENGTH_MM
 from tests.rack.shapes_of_cuts import block, circle
@@ -34,12 +34,12 @@ def test_the_quick_look_never_hides_a_useful_rectangle(
     cuts = [circle(50 * x, 50 * y, 5 * r) for x, y, r in spots]
     asked = Settings(least_remnant_length=5 * least, least_remnant_width=8 * least)
     if is_useful(free_rectangle(edge, cuts, 5.0), asked):
-        assert room_for_a_disc(edge, cuts, 5.0, asked)
+        assert room_for_a_disc(edge, [Taken(cut) for cut in cuts], 5.0, asked)
 
 
 def test_the_quick_look_turns_a_full_sheet_away() -> None:
     cuts = [circle(50 + 100 * x, 50 + 100 * y, 45) for x in range(10) for y in range(6)]
-    assert not room_for_a_disc(rectangle(1000, 600).outer, cuts, 5.0, Settings())
+    assert not room_for_a_disc(rectangle(1000, 600).outer, [Taken(cut) for cut in cuts], 5.0, Settings())
 
 
 def test_an_empty_sheet_is_free_whole() -> None:

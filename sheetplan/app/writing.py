@@ -1,0 +1,188 @@
+"""The files of a plan and the pictures of its pages, made in helper processes where there are some.
+
+What is alike for many layouts is worked out once: figures for a layout however many ways to plan its gauge
+share it, one scene for all drawings of a layout, shapes of a part at one scale. Layouts go to the helpers
+some at a time, gauge by gauge, with the parts that lie on them and no others; the files are the same
+byte for byte whoever makes them.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from sheetplan.app.workers import Handed
+from sheetplan.model import Group, Job, Layout, Plan
+from sheetplan.model.outline import Stroke
+from sheetplan.planning.progress import Progress, Report
+from sheetplan.shapes import Box
+
+if TYPE_CHECKING:
+    from sheetplan.money.choice_figures import Choices
+    from sheetplan.money.figures import LayoutFigures, LayoutKey, PlanFigures
+    from sheetplan.pages.palette import PartColours
+    from sheetplan.pages.pictures import LayoutPicture
+
+TOGETHER = 8
+"""Layouts in one call to a helper: few, so that all end at about the same time; many, as they share parts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Weigh:
+    """Layouts of a gauge whose figures are wanted."""
+
+    group: Group
+    layouts: tuple[Layout, ...]
+    job: Job
+
+
+@dataclass(frozen=True, slots=True)
+class Draw:
+    """Layouts of a gauge that are wanted as drawings and pictures, with what is left of each."""
+
+    group: Group
+    layouts: tuple[Layout, ...]
+    job: Job
+    crops: tuple[tuple[Stroke, ...], ...]
+    kept: tuple[Box | None, ...]
+    colours: PartColours
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A layout as the bytes of its DXF, of its SVG where the book asks for one, and as a picture."""
+
+    tag: str
+    dxf: bytes
+    svg: bytes | None
+    picture: LayoutPicture
+
+
+def worked_out(plan: Plan, executor: Executor | None) -> tuple[PlanFigures, Choices]:
+    """The figures of a plan and of its choices, each layout's worked out once."""
+    from sheetplan.money.choice_figures import choice_figures, every_layout
+    from sheetplan.money.figures import key_of, plan_figures
+
+    asked = [
+        Weigh(group, some, _lean(plan.job, some))
+        for group, layouts in every_layout(plan)
+        for some in _batches(layouts, executor)
+    ]
+    known: dict[LayoutKey, LayoutFigures] = {}
+    for one, found in zip(asked, Handed(executor, weigh, asked).results(), strict=True):
+        known |= {key_of(layout): figures for layout, figures in zip(one.layouts, found, strict=True)}
+    return plan_figures(plan, known), choice_figures(plan, known)
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """Everything that is cut from and printed, by file name, and pictures by layout tag."""
+
+    files: dict[str, bytes]
+    pictures: dict[str, LayoutPicture]
+
+
+class Writing:
+    """The files of one plan in the making; drawings and pictures are begun at once."""
+
+    def __init__(self, plan: Plan, figures: PlanFigures, executor: Executor | None, report: Report) -> None:
+        from sheetplan.pages.pictures import plan_colours
+
+        self._plan, self._figures = plan, figures
+        self._executor, self._report = executor, report
+        left = {tag: one for group in figures.groups for tag, one in group.layouts.items()}
+        colours = plan_colours(plan)
+        asked = [
+            Draw(
+                group_plan.group, some, _lean(plan.job, some),
+                tuple(left[layout.tag].left.crop for layout in some),
+                tuple(left[layout.tag].kept for layout in some), colours,
+            )
+            for group_plan in plan.groups
+            for some in _batches(group_plan.layouts, executor)
+        ]  # fmt: skip
+        self._drawing = Handed(executor, draw, asked)
+
+    def made(self, names: Mapping[str, str], mark: str, today: datetime.date) -> Made:
+        """All of it, ``names`` being those of the drawings by tag; tickets here, as they are one document."""
+        from sheetplan.drawings.dxf_bytes import with_remark
+        from sheetplan.pages.shop_files import LISTS_SAID, TICKETS, has_layouts
+        from sheetplan.pages.tickets import tickets_pdf
+
+        plan, report = self._plan, self._report
+        lists = Handed(self._executor, lists_of, [(plan, today, mark)])
+        printed: dict[str, bytes] = {}
+        if has_layouts(plan):
+            printed[TICKETS] = tickets_pdf(
+                plan, self._figures, today=today, mark=mark, drawings=names, report=report
+            )
+        report(Progress("", 1.0, LISTS_SAID))
+        for some in lists.results():
+            printed |= some
+        files: dict[str, bytes] = {}
+        pictures = {}
+        for one in self._drawn(len(names)):
+            name = names[one.tag]
+            files[name] = with_remark(one.dxf, f"sheetplan: plan {mark}, layout {one.tag}")
+            if one.svg is not None:
+                files[name.removesuffix(".dxf") + ".svg"] = one.svg
+            pictures[one.tag] = one.picture
+        return Made(files | printed, pictures)
+
+    def _drawn(self, count: int) -> list[Drawn]:
+        self._report(Progress("", 1.0, "Writing drawings and pictures"))
+        found: list[Drawn] = []
+        for some in self._drawing.results():
+            found += some
+            self._report(Progress("", 1.0, f"Writing drawings and pictures, {len(found)} of {count}"))
+        return found
+
+
+def weigh(asked: Weigh) -> list[LayoutFigures]:
+    """The figures of some layouts."""
+    from sheetplan.money.figures import weighed
+
+    return weighed(asked.group, asked.layouts, asked.job.parts, asked.job.settings)
+
+
+def draw(asked: Draw) -> list[Drawn]:
+    """The drawings and pictures of some layouts."""
+    from sheetplan.drawings.layout_dxf import scene_drawing
+    from sheetplan.drawings.layout_svg import scene_svg
+    from sheetplan.drawings.scene import CutScenes
+    from sheetplan.pages.layout_drawing import LayoutDrawings
+    from sheetplan.pages.pictures import layout_picture
+
+    settings = asked.job.settings
+    scenes = CutScenes(asked.job.parts, asked.group.rule, settings)
+    pictures = LayoutDrawings(asked.job, asked.colours)
+    found = []
+    for layout, crop, keep in zip(asked.layouts, asked.crops, asked.kept, strict=True):
+        scene = scenes.of(layout, crop)
+        svg = scene_svg(scene, settings) if settings.also_svg else None
+        picture = layout_picture(layout, pictures, keep)
+        found.append(Drawn(layout.tag, scene_drawing(scene, settings), svg, picture))
+    return found
+
+
+def lists_of(asked: tuple[Plan, datetime.date, str]) -> dict[str, bytes]:
+    """The lists and labels of a plan."""
+    from sheetplan.pages.shop_files import list_files
+
+    return list_files(*asked)
+
+
+def _lean(job: Job, layouts: Sequence[Layout]) -> Job:
+    """The job with the parts of some layouts alone: what goes to another process is copied."""
+    names = {placement.part for layout in layouts for placement in layout.placements}
+    return replace(job, parts={name: job.parts[name] for name in job.parts if name in names})
+
+
+def _batches(layouts: Sequence[Layout], executor: Executor | None) -> Iterator[tuple[Layout, ...]]:
+    """Layouts of one gauge, some at a time for helpers; all at once where there are none."""
+    size = TOGETHER if executor is not None else max(1, len(layouts))
+    for start in range(0, len(layouts), size):
+        yield tuple(layouts[start : start + size])

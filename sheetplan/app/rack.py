@@ -113,7 +113,7 @@ def repair(book: Path) -> tuple[str, ...]:
         if not files and not changes.made and not _differs(rack, steps) and not changes.edit.touched:
             return tuple(said) or ("Rack and book fit together; nothing was to be done.",)
         number, units = max(steps, default=0), rack.job.settings.units
-        turn = Turn(number, True, files, list(steps.values()), rack.recorded, units)
+        turn = Turn([number], True, files, list(steps.values()), rack.recorded, units)
         rack.desk.do(rack.rack, changes, turn)
         return (*said, *(f"Check: {one}." for one in changes.unwritten))
 

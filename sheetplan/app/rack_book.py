@@ -25,6 +25,12 @@ class BookChanges:
     tables: BookTables
     made: list[CellChange] = field(default_factory=list)
     unwritten: list[str] = field(default_factory=list)
+    _now: dict[tuple[str, str, str], Value] = field(default_factory=dict)
+    """What was written already, by page, row and heading as they are compared."""
+
+    def begin(self) -> None:
+        """Begin the next step: what was made and not written so far is another step's."""
+        self.made, self.unwritten = [], []
 
     def value(self, page: str, row: str, heading: str) -> Value:
         """What stands in a cell; None where the row or the column is not there."""
@@ -45,6 +51,7 @@ class BookChanges:
             self.unwritten.append(f"{heading} of {row} on the page {page}: a formula stands there")
             return
         self.made.append(CellChange(page, row, heading, before, value))
+        self._now[page, normal(row), normal(heading)] = value
 
     def add_remnant(self, values: Mapping[str, Value]) -> bool:
         """Add a row to the page Remnants; False where there is no room for it."""
@@ -62,7 +69,8 @@ class BookChanges:
             if _named(one, KEY_OF[page], row):
                 for name, cell in one.cells.items():
                     if normal(name) == normal(heading):
-                        return _plain(cell.value), cell.address
+                        key = page, normal(row), normal(heading)
+                        return self._now[key] if key in self._now else _plain(cell.value), cell.address
         return None
 
 

@@ -7,7 +7,7 @@ less than the rack has recorded.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Protocol
@@ -30,12 +30,12 @@ Files = Mapping[str, bytes | None]
 
 @dataclass(frozen=True, slots=True)
 class Turn:
-    """A step as it is to be done: its number, whether it adds a cut or takes one back, its files.
+    """Steps as they are to be done: their numbers, whether they add cuts or take them back, their files.
 
     ``steps`` are all that the page Cut log lists afterwards, ``before`` all that it lists now.
     """
 
-    number: int
+    numbers: Sequence[int]
     adds: bool
     files: Files
     steps: Iterable[Step]
@@ -78,7 +78,7 @@ class ClosedDesk:
             if new != self.data:
                 put_book(self.book, self.data, new, touched)
 
-        commit(rack, self.book, self.data, turn.number, turn.adds, turn.files, write, after=new)
+        commit(rack, self.book, self.data, turn.numbers, turn.adds, turn.files, write, after=new)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +109,7 @@ class LiveDesk:
 
         try:
             commit(
-                rack, self.book, self.data, turn.number, turn.adds, turn.files, write,
+                rack, self.book, self.data, turn.numbers, turn.adds, turn.files, write,
                 counts=lambda: self._counts(turn),
             )  # fmt: skip
         except NotSaved as unsaved:
@@ -123,7 +123,7 @@ class LiveDesk:
     def _counts(self, turn: Turn) -> bool:
         """Whether the file knows of the step as it is after it; a file that cannot be read knows nothing."""
         try:
-            return lists_step(self.book, turn.number) == turn.adds
+            return lists_step(self.book, max(turn.numbers)) == turn.adds
         except BookError:
             return False
 

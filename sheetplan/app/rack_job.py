@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sheetplan.app.rack_folder import Held, RackUnreadable, rack_of, read_records, read_steps
@@ -42,7 +43,7 @@ def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Prob
     except RackUnreadable as trouble:
         return job, (rack_problem(str(trouble), "Put the file back from a copy.", Weight.STOPS),)
     listed = steps_listed(tables)
-    problems = list(step_problems(steps, listed, book))
+    problems = [*step_problems(steps, listed, book), *_days_changed(steps, tables)]
     remnants, more = _remnants(job, held, tables)
     problems += more
     credits = [c for number, step in steps.items() if number in listed for c in step.credits]
@@ -87,6 +88,25 @@ def step_problems(steps: Mapping[int, Step], listed: frozenset[int], book: Path)
             "folder was not moved with the book.",
             f"Put the folder rack back beside the book. Or r{remedy[1:]}",
         ))  # fmt: skip
+    return problems
+
+
+def _days_changed(steps: Mapping[int, Step], tables: BookTables) -> list[Problem]:
+    """Days that somebody changed on the page Cut log, which is written by the tool alone."""
+    table = tables.tables.get(CUT_LOG.name)
+    problems = []
+    for row in table.rows if table else ():
+        cells = {normal(name): cell for name, cell in row.cells.items()}
+        number, date = (cells[name].value if name in cells else None for name in ("step", "date"))
+        step = steps.get(int(number)) if isinstance(number, int | float) else None
+        shown = str(date)[: len("2026-11-25")]
+        if step is not None and date is not None and shown != step.date:
+            problems.append(Problem(
+                CUT_LOG.name, row.number, cells["date"].address,
+                f"The page says that step {step.number} was cut on {shown}; it is recorded for {step.date}, "
+                "and that is what counts.",
+                "To change the day, take the cut back and record it again with --date.", Weight.NOTE,
+            ))  # fmt: skip
     return problems
 
 
@@ -232,18 +252,27 @@ def _finished_note(orders: list[Order]) -> list[Problem]:
     return [Problem(ORDERS.name, line, None, what, _ONCE_MORE, Weight.NOTE)]
 
 
-def marks_waiting(tables: BookTables) -> dict[str, tuple[int, int]]:
-    """Layouts with a number in Cut now: tag to that number and its row."""
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A layout marked in Cut now: how often (-1: no whole number), where, and what was otherwise."""
+
+    times: int
+    row: int
+    otherwise: str = ""
+
+
+def marks_waiting(tables: BookTables) -> dict[str, Waiting]:
+    """Layouts with a number in Cut now, by tag."""
     table = tables.tables.get(LAYOUT_MARKS.name)
     found = {}
     for row in table.rows if table else ():
         cells = {normal(name): cell.value for name, cell in row.cells.items()}
         tag, mark = cells.get("layout"), cells.get("cut now")
         if tag is not None and mark is not None and str(mark).strip() not in ("", "0"):
-            try:
-                found[str(tag).strip()] = (int(float(str(mark))), row.number)
-            except ValueError:
-                found[str(tag).strip()] = (-1, row.number)
+            number = float(str(mark)) if re.fullmatch(r"[0-9.]+", str(mark).strip()) else -1.0
+            otherwise = cells.get("how")
+            times = int(number) if number.is_integer() else -1
+            found[str(tag).strip()] = Waiting(times, row.number, str(otherwise or "").strip())
     return found
 
 
@@ -252,9 +281,9 @@ def marks_problem(tables: BookTables, book: Path) -> tuple[Problem, ...]:
     waiting = marks_waiting(tables)
     if not waiting:
         return ()
-    tag, (_, row) = next(iter(waiting.items()))
+    tag, first = next(iter(waiting.items()))
     return (Problem(
-        LAYOUT_MARKS.name, row, None,
+        LAYOUT_MARKS.name, first.row, None,
         f"{len(waiting)} layouts are marked in Cut now and not recorded yet, the first is {tag}.",
         f"Record them in the open book, or run: sheetplan cut {book.name}. Or clear the marks, if nothing "
         "was cut.", Weight.STOPS,

@@ -14,7 +14,10 @@ from typing import Any
 from sheetplan.rack.as_json import Json
 from sheetplan.rack.crediting import Credit
 
-FORMAT = 1
+FORMAT = 2
+
+READABLE = (1, 2)
+"""Forms of a step's file that are read; the first knew neither `Step.together` nor `Step.found`."""
 
 
 class NotAStep(Exception):
@@ -83,6 +86,8 @@ class Step:
     """Digest of each file of the rack that this step wrote."""
     book: str = ""
     """File name of the workbook."""
+    together: int = 0
+    """The first of the steps that one command recorded together; 0 for a step of its own."""
 
 
 def step_text(step: Step) -> str:
@@ -101,7 +106,7 @@ def step_of(text: str) -> Step:
     """
     try:
         value = json.loads(text)
-        if value["format"] != FORMAT:
+        if value["format"] not in READABLE:
             raise NotAStep("it was written by a later version")
         return _step(value)
     except (KeyError, TypeError, ValueError) as error:

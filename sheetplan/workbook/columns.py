@@ -348,12 +348,14 @@ ALL_PAGES = INPUT_PAGES + MONTH_PAGES
 
 LAYOUT_MARKS = InputPage(
     "Layouts", "LayoutList", "Layouts to cut",
-    "A result page; only the columns Cut now and Lock are read back.",
+    "A result page; only the columns Cut now, How and Lock are read back.",
     (
         InputColumn("Layout", Holds.TEXT, "The layout's tag.", "L3", 8, True),
         InputColumn("Cut so far", Holds.COUNT, "How often it is recorded as cut.", "0", 7, blank="0"),
         InputColumn("Cut now", Holds.COUNT, "How often it has been cut since; `sheetplan cut` records it.",
                     "1", 7, blank="0"),
+        InputColumn("How", Holds.TEXT, "What was not as planned, read with Cut now: on MS10-5x10; date "
+                    "2026-11-24; only PLATE=4.", "on R-017", 14, blank="all as planned, today"),
         InputColumn("Lock", Holds.TEXT, "A mark keeps the layout as it is when a plan is made anew.", "x", 6,
                     blank="free"),
     ),

@@ -9,7 +9,8 @@ import openpyxl
 import pytest
 
 import sheetplan.planning
-from sheetplan.app.cut import CutAsked, record_cut
+from sheetplan.app.cut import record_cut
+from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.plan import PlanOutcome
 from sheetplan.model import Layout, Plan
 from tests.app.choice_book import choice_book, planned, run, said

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from sheetplan.app.cut_asked import CutAsked, asked_otherwise, pieces_cut, plan_of, read_code
 from sheetplan.app.cut_files import Sheets, rack_files
-from sheetplan.app.rack_book import BookChanges
+from sheetplan.app.rack_book import BookChanges, count_on
 from sheetplan.app.rack_desk import Turn
 from sheetplan.app.rack_folder import step_name
 from sheetplan.app.rack_job import marks_waiting, step_problems
@@ -169,7 +169,7 @@ def _step(
     after = after_cut(cut.base, layout, group.rule, plan.parts, facts, settings)
     good, bad = _pieces(cut.made, times, asked.bad or {})
     sheets = Sheets.after(rack, cut.base, row, after, times, cut.made, plan.mark)
-    from_stock = _take_from_stock(changes, layout.sheet, times)
+    found, from_stock = _take_from_stock(changes, layout.sheet, times)
     new_rows = tuple(values["Tag"] for values in sheets.new_rows if changes.add_remnant(values))
     for heading, value in sheets.row_changes.items():
         assert row is not None, "only a remnant's row changes"
@@ -189,7 +189,7 @@ def _step(
         from_stock=from_stock, left=sheets.left, pieces=good, bad=bad, credits=credits,
         weights=_weights(cut, sheets, bad, settings), by=asked.by, heat=asked.heat,
         note="; ".join(notes), changes=tuple(changes.made), new_rows=tuple(map(str, new_rows)),
-        book=rack.book.name, together=together,
+        book=rack.book.name, together=together, found=found,
     )  # fmt: skip
     files, step = rack_files(rack, sheets, step)
     files[step_name(number)] = step_text(step).encode()
@@ -332,25 +332,26 @@ def _done(rack: OpenRack) -> list[Credit]:
     return [c for number in rack.listed for c in rack.steps[number].credits]
 
 
-def _take_from_stock(changes: BookChanges, sheet: SheetSize | Remnant, times: int) -> int:
-    """Lower the count on hand; never below 0, since the book may not know yet what was bought."""
+def _take_from_stock(
+    changes: BookChanges, sheet: SheetSize | Remnant, times: int
+) -> tuple[int | None, int]:
+    """Lower the count on hand; gives what it was, None where there is none, and by how much it went down.
+
+    It never goes below 0, since the book may not know yet what was bought.
+    """
     if isinstance(sheet, Remnant):
-        return 0
+        return None, 0
     there = changes.value("Stock", sheet.name, "On hand")
-    count = _count(there)
+    count = count_on(there)
     if count is None:
         changes.unwritten.append(f"On hand of {sheet.name} on the page Stock is not a number")
-        return 0
+        return None, 0
     taken = min(times, count)
     if taken < times:
         changes.unwritten.append(_more_cut_than_on_hand(sheet.name, count, times))
-    if taken:
-        before = len(changes.made)
-        changes.write("Stock", sheet.name, "On hand", count - taken)
-        if len(changes.made) == before:
-            return 0
-        changes.made.pop()
-    return taken
+    if taken and not changes.write_uncounted("Stock", sheet.name, "On hand", count - taken):
+        return None, 0
+    return count, taken
 
 
 def _more_cut_than_on_hand(sheet: str, count: int, times: int) -> str:
@@ -359,18 +360,8 @@ def _more_cut_than_on_hand(sheet: str, count: int, times: int) -> str:
     return (
         f"Stock had {count} of {sheet} on hand and {times} {were} cut. What was cut counts as delivered and "
         f"used up: leave On hand as it is for {them}, and raise it only by sheets that come beyond those "
-        "already cut"
+        "already cut. Or take the delivery in by `sheetplan receive`, which reckons with it"
     )
-
-
-def _count(value: object) -> int | None:
-    if value is None or value == "":
-        return 0
-    try:
-        number = float(str(value))
-    except ValueError:
-        return None
-    return int(number) if number >= 0.0 and number.is_integer() else None
 
 
 def _mark_layout(

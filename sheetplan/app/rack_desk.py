@@ -16,7 +16,9 @@ from sheetplan.app.rack_book import BookChanges, put_book
 from sheetplan.app.rack_job import steps_listed
 from sheetplan.app.rack_journal import commit
 from sheetplan.pages.cut_log_page import cut_log_page
-from sheetplan.rack.step import Step
+from sheetplan.pages.stock_log_page import stock_log_page
+from sheetplan.pages.values import ResultPage
+from sheetplan.rack.step import Kind, Step
 from sheetplan.trade.units import Units
 from sheetplan.workbook.cell_edits import BookEdit
 from sheetplan.workbook.errors import BookError, NotSaved, book_problem
@@ -71,7 +73,7 @@ class ClosedDesk:
 
         edit = changes.edit
         assert isinstance(edit, BookEdit), "begun here"
-        new = splice_pages(edit.done(), draw_pages([cut_log_page(turn.steps)], turn.units))
+        new = splice_pages(edit.done(), draw_pages(log_pages(turn.steps, turn.before), turn.units))
         touched = sorted(edit.touched)
 
         def write() -> None:
@@ -100,7 +102,7 @@ class LiveDesk:
         edits = edit.done()
 
         def write() -> None:
-            self.host.change(edits, (cut_log_page(turn.steps),), turn.units, save=True)
+            self.host.change(edits, log_pages(turn.steps, turn.before), turn.units, save=True)
             if not self._counts(turn):
                 raise NotSaved(book_problem(
                     self.book, "The workbook's file does not show the step after saving.",
@@ -114,7 +116,9 @@ class LiveDesk:
             )  # fmt: skip
         except NotSaved as unsaved:
             try:
-                self.host.change(edits.reversed(), (cut_log_page(turn.before),), turn.units, save=False)
+                self.host.change(
+                    edits.reversed(), log_pages(turn.before, turn.steps), turn.units, save=False
+                )
             except BookError:
                 close = "Close it without saving: it shows a step that does not count."
                 raise NotSaved(replace(unsaved.problem, remedy=close)) from unsaved
@@ -128,8 +132,18 @@ class LiveDesk:
             return False
 
 
+def log_pages(steps: Iterable[Step], others: Iterable[Step]) -> tuple[ResultPage, ...]:
+    """The logs of some steps; one that is empty only where ``others`` had something on it."""
+    known = list(steps)
+    cuts = [step for step in known if step.kind is Kind.CUT]
+    stock = [step for step in known if step.kind is not Kind.CUT]
+    kinds = {step.kind is Kind.CUT for step in (*known, *others)}
+    pages = [cut_log_page(cuts)] if True in kinds or not kinds else []
+    return (*pages, *([stock_log_page(stock)] if False in kinds else []))
+
+
 def lists_step(book: Path, step: int) -> bool:
-    """Whether the page Cut log of a book's file has a step; ``BookError`` where it cannot be read."""
+    """Whether a log of a book's file has a step; ``BookError`` where it cannot be read."""
     from sheetplan.workbook.closed_reading import read_tables
 
     return step in steps_listed(read_tables(book))

@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sheetplan.app.rack_folder import Held, RackUnreadable, rack_of, read_records, read_steps
 from sheetplan.app.rack_journal import interrupted
-from sheetplan.model import Job, Order, Problem, Remnant, Weight
-from sheetplan.rack.crediting import Credit, open_orders, pieces_of
+from sheetplan.model import Job, Order, Problem, Remnant, SheetSize, Weight
+from sheetplan.rack.crediting import Credit, open_orders, pieces_of, still_wanted
 from sheetplan.rack.record import as_remnant
 from sheetplan.rack.step import Step
+from sheetplan.rack.stock_flow import Ahead, ahead_of
 from sheetplan.shapes import size
 from sheetplan.trade.likeness import same
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
-from sheetplan.workbook.columns import CUT_LOG, LAYOUT_MARKS, ORDERS, REMNANTS
+from sheetplan.workbook.columns import CUT_LOG, LAYOUT_MARKS, ORDERS, REMNANTS, STOCK, STOCK_LOG
 from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.tables import BookTables, RawTable
+from sheetplan.workbook.schema import InputPage
+from sheetplan.workbook.tables import BookTables, RawCell, RawTable
 
 
 def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Problem, ...]]:
@@ -48,7 +49,53 @@ def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Prob
     problems += more
     credits = [c for number, step in steps.items() if number in listed for c in step.credits]
     problems += order_notes(job, credits)
-    return replace(job, remnants=remnants, orders=open_orders(job, credits)), tuple(problems)
+    stock, more = _stock(job, [step for number, step in steps.items() if number in listed], tables)
+    problems += more
+    return replace(job, remnants=remnants, orders=open_orders(job, credits), stock=stock), tuple(problems)
+
+
+def _stock(
+    job: Job, steps: Sequence[Step], tables: BookTables
+) -> tuple[tuple[SheetSize, ...], list[Problem]]:
+    """The sheet sizes without what of the sheets on order is cut already, and what is odd about counts."""
+    ahead = ahead_of(steps, {sheet.name: sheet.on_hand - sheet.on_order for sheet in job.stock})
+    cells = {normal(name): cells for name, cells in _named_rows(tables.tables.get(STOCK.name), "sheet")}
+    kept, problems = [], []
+    for sheet in job.stock:
+        cell = {normal(head): one for head, one in cells.get(normal(sheet.name), {}).items()}
+        one = ahead.get(sheet.name)
+        if one is not None and one.typed_up:
+            problems.append(_typed_up(sheet, one, cell.get("on hand")))
+        if one is not None and one.open:
+            taken = min(one.open, sheet.on_order)
+            sheet = replace(sheet, on_hand=sheet.on_hand - taken, on_order=sheet.on_order - taken)
+        kept.append(sheet)
+        mark = cell.get("received")
+        if mark is not None and mark.value not in (None, "", 0):
+            problems.append(Problem(
+                STOCK.name, None, mark.address,
+                f"{mark.value} of {sheet.name} are marked as received and not taken in yet.",
+                "Take the delivery in, in the open book or by `sheetplan receive`.", Weight.NOTE,
+            ))  # fmt: skip
+    return tuple(kept), problems
+
+
+def _typed_up(sheet: SheetSize, ahead: Ahead, cell: RawCell | None) -> Problem:
+    now, were = sheet.on_hand - sheet.on_order, "was" if ahead.sheets == 1 else "were"
+    return Problem(
+        STOCK.name, None, cell.address if cell else None,
+        f"On hand of {sheet.name} was {ahead.left} after step {ahead.step}, and {ahead.sheets} {were} cut "
+        f"before the book knew of them; now On hand is {now}. It is taken as it stands: {now} in the rack.",
+        f"If {now} is the count of the delivery with the sheets already cut, write "
+        f"{max(0, now - ahead.sheets)}. `sheetplan receive` reckons with them by itself.", Weight.NOTE,
+    )  # fmt: skip
+
+
+def _named_rows(table: RawTable | None, key: str) -> Iterator[tuple[str, Mapping[str, RawCell]]]:
+    for row in table.rows if table else ():
+        for name, cell in row.cells.items():
+            if normal(name) == key and cell.value is not None:
+                yield str(cell.value), row.cells
 
 
 def rack_problem(what: str, remedy: str, weight: Weight = Weight.NOTE, row: int | None = None) -> Problem:
@@ -58,8 +105,17 @@ def rack_problem(what: str, remedy: str, weight: Weight = Weight.NOTE, row: int 
 
 
 def steps_listed(tables: BookTables) -> frozenset[int]:
-    """Numbers of the steps on the book's page Cut log."""
-    table = tables.tables.get(CUT_LOG.name)
+    """Numbers of the steps on the book's pages Cut log and Stock log."""
+    return cuts_listed(tables) | _listed(tables, STOCK_LOG)
+
+
+def cuts_listed(tables: BookTables) -> frozenset[int]:
+    """Numbers of the steps on the page Cut log alone."""
+    return _listed(tables, CUT_LOG)
+
+
+def _listed(tables: BookTables, page: InputPage) -> frozenset[int]:
+    table = tables.tables.get(page.name)
     return frozenset(
         int(value) for value in column_of(table, "Step") if isinstance(value, int | float)
     ) if table else frozenset()  # fmt: skip
@@ -212,14 +268,10 @@ WRITTEN_SHARE = 0.001
 
 def order_notes(job: Job, credits: list[Credit]) -> list[Problem]:
     """Say on each order's row how much of it is already cut, and of those cut in full in one note."""
-    cut: Counter[tuple[str, str]] = Counter()
-    for one in credits:
-        cut[one.order, one.item] += one.pieces
     notes, finished = [], []
-    for order in job.orders:
+    for order, wanted in zip(job.orders, still_wanted(job, credits), strict=True):
         asked = sum(pieces_of(order, job.kits).values())
-        pieces = min(asked, cut[order.name, order.item])
-        cut[order.name, order.item] -= pieces
+        pieces = asked - sum(wanted.values())
         if pieces and pieces == asked:
             finished.append(order)
         elif pieces:

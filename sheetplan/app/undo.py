@@ -1,16 +1,16 @@
-"""Take the last recorded cut back: book and rack as they were before it, in one step."""
+"""Take the last recorded step back: book and rack as they were before it, in one step."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
 
-from sheetplan.app.rack_book import BookChanges
+from sheetplan.app.rack_book import BookChanges, count_on
 from sheetplan.app.rack_desk import Turn
 from sheetplan.app.rack_folder import digest_of, step_name
 from sheetplan.app.rack_open import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.app.tags_given import TAKEN_BACK
-from sheetplan.rack.step import Step
+from sheetplan.rack.step import Kind, Step, StockLine
 from sheetplan.workbook.columns import REMNANTS
 from sheetplan.workbook.port import LiveHost
 
@@ -36,7 +36,7 @@ def undo_cut_live(host: LiveHost) -> tuple[Step, tuple[str, ...]]:
 def _undo(rack: OpenRack) -> tuple[Step, tuple[str, ...]]:
     recorded = rack.recorded
     if not recorded:
-        raise Refused("No cut is recorded in this book.", "There is nothing to take back.")
+        raise Refused("Nothing is recorded in this book.", "There is nothing to take back.")
     last = recorded[-1]
     steps = [step for step in recorded if step is last or (last.together and step.together == last.together)]
     _refuse_changed(rack, steps)
@@ -50,8 +50,7 @@ def _undo(rack: OpenRack) -> tuple[Step, tuple[str, ...]]:
         }
         files[step_name(step.number)] = None
         tags = tags.after_undo(step)
-        times = "once" if step.times == 1 else f"{step.times} times"
-        said.append(f"Step {step.number} was taken back: {step.layout} of plan {step.plan}, cut {times}.")
+        said.append(f"Step {step.number} was taken back: {_what(step)}.")
         gone = [tag for tag in step.left if tag != step.on]
         said += [f"No longer in the rack: {', '.join(gone)}."] if gone else []
     if tags != rack.tags:
@@ -60,6 +59,14 @@ def _undo(rack: OpenRack) -> tuple[Step, tuple[str, ...]]:
     left = [step for step in recorded if step not in steps]
     rack.desk.do(rack.rack, changes, Turn(numbers, False, files, left, recorded, units))
     return last, (*said, *(f"Check: {one}." for one in changes.unwritten))
+
+
+def _what(step: Step) -> str:
+    """A step in words."""
+    if step.kind is not Kind.CUT:
+        return f"{', '.join(f'{line.count} of {line.sheet}' for line in step.lines)} {step.kind}"
+    times = "once" if step.times == 1 else f"{step.times} times"
+    return f"{step.layout} of plan {step.plan}, cut {times}"
 
 
 def _refuse_changed(rack: OpenRack, steps: Sequence[Step]) -> None:
@@ -76,6 +83,8 @@ def _refuse_changed(rack: OpenRack, steps: Sequence[Step]) -> None:
 
 def _restore(changes: BookChanges, step: Step, shown: str) -> None:
     """Write back what the step changed; ``shown`` is the plan that the page Layouts shows by now."""
+    for line in step.lines:
+        _restore_line(changes, step, line)
     if step.from_stock:
         there = changes.value("Stock", step.sheet, "On hand")
         if isinstance(there, int | float) or there is None:
@@ -95,3 +104,19 @@ def _restore(changes: BookChanges, step: Step, shown: str) -> None:
         for column in REMNANTS.columns:
             if changes.value("Remnants", tag, column.heading) is not None:
                 changes.write("Remnants", tag, column.heading, None)
+
+
+def _restore_line(changes: BookChanges, step: Step, line: StockLine) -> None:
+    """Write the counts of one size back as differences, since they may have been changed since."""
+    received = step.kind is Kind.RECEIVED
+    on_hand, on_order = (-line.put_on_hand, line.off_order) if received else (0, -line.count)
+    for heading, by in (("On hand", on_hand), ("On order", on_order)):
+        there = count_on(changes.value("Stock", line.sheet, heading))
+        if not by:
+            continue
+        if there is None or there + by < 0:
+            changes.unwritten.append(f"{heading} of {line.sheet}: {by:+d} by hand")
+        else:
+            changes.write("Stock", line.sheet, heading, there + by)
+    if line.purchase:
+        changes.clear_purchase(line.purchase)

@@ -108,9 +108,65 @@ def cut(
         raise typer.Exit(PROBLEMS)
 
 
+Sheets = Annotated[
+    list[str] | None,
+    typer.Argument(metavar="SHEET=N", show_default=False, help="Such as MS10-4x8=4; may be given again."),
+]
+Day = Annotated[
+    str | None, typer.Option("--date", metavar="DAY", help="The day, as 2026-11-24; without it, today.")
+]
+By = Annotated[str, typer.Option("--by", metavar="NAME", help="Who did it.")]
+
+
+@app.command(epilog="Example:  sheetplan ordered november.xlsx")
+def ordered(
+    book: Book,
+    sheets: Sheets = None,
+    date: Day = None,
+    by: By = "",
+    again: Annotated[
+        bool, typer.Option("--again", help="The same buy list was ordered a second time.")
+    ] = False,
+) -> None:
+    """Mark sheets as ordered: all that the page Buy lists, or those named.
+
+    The next plan reckons with them, and Buy lists only what is still to be ordered.
+    """
+    from sheetplan.app.receive import SheetsAsked
+    from sheetplan.app.receive import ordered as mark_ordered
+
+    asked = SheetsAsked(_counts(sheets or []), _day(date) if date else None, by=by, again=again)
+    for sentence in _not_refused(lambda: mark_ordered(book, asked, today=datetime.date.today()))[1]:
+        say(sentence)
+
+
+@app.command(epilog="Example:  sheetplan receive november.xlsx MS10-4x8=4 --paid 348.50")
+def receive(
+    book: Book,
+    sheets: Sheets = None,
+    date: Day = None,
+    paid: Annotated[
+        float | None,
+        typer.Option(min=0.0, metavar="AMOUNT", help="What was paid; without it, by the prices of Stock."),
+    ] = None,
+    by: By = "",
+) -> None:
+    """Take a delivery in: sheets named, or noted in Received, or else all that is on order.
+
+    On hand goes up, On order down, and Purchases gets a row. Sheets that were cut before they came are
+    not put on hand again.
+    """
+    from sheetplan.app.receive import SheetsAsked
+    from sheetplan.app.receive import receive as take_in
+
+    asked = SheetsAsked(_counts(sheets or []), _day(date) if date else None, paid, by)
+    for sentence in _not_refused(lambda: take_in(book, asked, today=datetime.date.today()))[1]:
+        say(sentence)
+
+
 @app.command(epilog="Example:  sheetplan undo november.xlsx")
 def undo(book: Book) -> None:
-    """Take the last recorded cut back, in the book and in the rack.
+    """Take the last recorded step back, a cut or a delivery, in the book and in the rack.
 
     Cuts that were recorded by one command are taken back together.
     """
@@ -210,7 +266,7 @@ def _counts(texts: list[str]) -> dict[str, int]:
     for text in texts:
         part, _, number = text.rpartition("=")
         if not part or not number.strip().isdigit():
-            raise typer.BadParameter(f"{text} is not a part and a number, such as CB-101=2.")
+            raise typer.BadParameter(f"{text} is not a name and a number, such as CB-101=2.")
         counts[part.strip()] = int(number)
     return counts
 

@@ -184,6 +184,10 @@ STOCK = InputPage(
         InputColumn("Length", Holds.LENGTH, "Length of the full sheet in {length}, along its grain.", "", 9,
                     True),
         InputColumn("On hand", Holds.COUNT, "Full sheets in the rack now.", "3", 9, blank="0"),
+        InputColumn("On order", Holds.COUNT, "Sheets that are ordered and have not come; a plan reckons with "
+                    "them. `sheetplan ordered` takes them over from the page Buy.", "4", 9, blank="0"),
+        InputColumn("Received", Holds.COUNT, "Of a delivery that has just come: how many. `sheetplan "
+                    "receive` puts them on hand, writes Purchases and clears this.", "4", 9, blank="none"),
         InputColumn("Price", Holds.MONEY, "What you pay; the next column says for what.", "", 10,
                     blank="0, and sizes are then compared by area only"),
         InputColumn("Price per", Holds.CHOICE,
@@ -381,7 +385,14 @@ CUT_LOG = InputPage(
     keys=("Step",),
 )
 
-READ_BACK = (LAYOUT_MARKS, CHOICE_MARKS, CUT_LOG)
+STOCK_LOG = InputPage(
+    "Stock log", "StockLog", "Stock log",
+    "Written by the tool; read back only to see which steps the book knows.",
+    (InputColumn("Step", Holds.COUNT, "The number of the step.", "1", 6, True),),
+    keys=("Step",),
+)
+
+READ_BACK = (LAYOUT_MARKS, CHOICE_MARKS, CUT_LOG, STOCK_LOG)
 """Result pages of which something is read back: what is cut, picked or locked."""
 
 

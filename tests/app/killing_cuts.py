@@ -22,6 +22,7 @@ import openpyxl
 from sheetplan.app.cut import record_cuts
 from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.rack import look
+from sheetplan.app.receive import SheetsAsked, ordered, receive
 from sheetplan.app.undo import undo_cut
 from tests.app.cut_book import DAY, fill, plan, planned_book, state
 
@@ -34,11 +35,15 @@ KINDS: Mapping[str, tuple[CutAsked, ...]] = {
     "stopped": (CutAsked("L1", only=("BRACE",), date=DAY - datetime.timedelta(days=3)),),
     "elsewhere": (CutAsked("L1", on=WIDER),),
 }
-"""What a step records, by the kind that the program is told."""
+"""What a cut records, by the kind that the program is told; others are ``ordered`` and ``received``."""
 
 
 def step(book: Path, cuts: bool) -> None:
-    if cuts:
+    if cuts and kind == "received":
+        receive(book, SheetsAsked({"MS10": 2, WIDER: 1}), today=DAY)
+    elif cuts and kind == "ordered":
+        ordered(book, SheetsAsked({"MS10": 2, WIDER: 1}), today=DAY)
+    elif cuts:
         record_cuts(book, KINDS[kind], today=DAY)
     else:
         undo_cut(book)

@@ -121,7 +121,7 @@ def test_taking_back_what_was_taken_back_is_the_same_again(book: Path) -> None:
     first(book)
     undo_cut(book)
     assert state(book.parent) == back
-    with pytest.raises(Refused, match="No cut is recorded"):
+    with pytest.raises(Refused, match="Nothing is recorded"):
         undo_cut(book)
     assert state(book.parent) == back
 

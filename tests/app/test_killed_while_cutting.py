@@ -22,7 +22,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="forks and kills processes")
-@pytest.mark.parametrize("kind", ["one", "together", "stopped", "elsewhere"])
+@pytest.mark.parametrize("kind", ["one", "together", "stopped", "elsewhere", "ordered", "received"])
 def test_killed_at_random_moments(tmp_path: Path, kind: str) -> None:
     command = [sys.executable, "-m", "tests.app.killing_cuts", str(tmp_path), "12", "3", kind]
     run = subprocess.run(command, capture_output=True, text=True, timeout=280)

@@ -123,7 +123,7 @@ def test_undo_gives_book_and_rack_as_they_were(book: Path) -> None:
     assert not read_steps(rack_of(book))
     assert "Step 1 was taken back" in said(excel)
     assert not run(excel, "undo")
-    assert "No cut is recorded" in excel.app.impl.alerts[-1]
+    assert "Nothing is recorded" in excel.app.impl.alerts[-1]
 
 
 def test_a_book_that_cannot_be_saved_keeps_book_file_and_rack_as_they_were(book: Path) -> None:

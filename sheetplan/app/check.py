@@ -36,7 +36,7 @@ def check_book(book: Path, today: datetime.date | None = None) -> CheckOutcome:
     if problem is not None:
         raise BookError(problem)
     tables = read_tables(book)
-    return with_folder(with_due(check_tables(tables, book), today, tables), book)
+    return with_marks(with_folder(with_due(check_tables(tables, book), today, tables), book), tables, book)
 
 
 def with_due(
@@ -57,6 +57,20 @@ def with_folder(checked: CheckOutcome, book: Path) -> CheckOutcome:
 
     folder = output_folder(book, checked.job.settings.output_folder) if checked.job else None
     return replace(checked, problems=(*checked.problems, folder)) if isinstance(folder, Problem) else checked
+
+
+def with_marks(checked: CheckOutcome, tables: BookTables, book: Path) -> CheckOutcome:
+    """The outcome with what is wrong with picks and locks on the tool's own pages, which stops a plan."""
+    from sheetplan.app.folders import output_folder
+    from sheetplan.app.standing import standing
+    from sheetplan.workbook.pick_marks import planner_marks
+
+    marks, problems = planner_marks(tables)
+    if checked.job is not None and marks:
+        folder = output_folder(book, checked.job.settings.output_folder)
+        if isinstance(folder, Path):
+            problems += standing(checked.job, marks, folder).problems
+    return replace(checked, problems=(*checked.problems, *problems))
 
 
 def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = True) -> CheckOutcome:

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import datetime
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from sheetplan.app.cut_asked import CutAsked, asked_otherwise, pieces_cut, plan_of, read_code
 from sheetplan.app.cut_files import Sheets, rack_files
-from sheetplan.app.rack_book import BookChanges
+from sheetplan.app.rack_book import BookChanges, count_on
 from sheetplan.app.rack_desk import Turn
 from sheetplan.app.rack_folder import step_name
 from sheetplan.app.rack_job import marks_waiting, step_problems
-from sheetplan.app.rack_open import OpenRack, Refused, kept_plan, open_rack, open_rack_live
+from sheetplan.app.rack_open import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.app.tags_given import TAKEN_BACK, cut_of
-from sheetplan.model import Remnant, Settings
+from sheetplan.model import Layout, Remnant, Settings, SheetSize
 from sheetplan.pages.cut_log_page import pieces_text
 from sheetplan.pages.wording import size_text
 from sheetplan.rack.after_cut import CutFacts, Cutting, new_sheet
@@ -26,29 +27,10 @@ from sheetplan.rack.record import Record, as_remnant
 from sheetplan.rack.record_dxf import settled
 from sheetplan.rack.step import Step, Weights, step_text, times_cut
 from sheetplan.shapes import area
+from sheetplan.trade.likeness import same
 from sheetplan.trade.units import weight_kg
 from sheetplan.workbook.port import LiveHost
-
-
-@dataclass(frozen=True, slots=True)
-class CutAsked:
-    """What the person at the table says.
-
-    ``times`` None means all that the plan still asks for. ``on`` names a remnant to use instead of
-    the planned sheet. ``bad`` counts pieces that came out bad, by part. ``again`` records more than
-    the plan asked for. ``crop`` says whether what is left was cropped to a rectangle, None: as the
-    book's settings say.
-    """
-
-    layout: str
-    times: int | None = None
-    on: str = ""
-    plan: str | None = None
-    by: str = ""
-    heat: str = ""
-    bad: Mapping[str, int] | None = None
-    again: bool = False
-    crop: bool | None = None
+from sheetplan.workbook.reading_grid import normal
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +47,13 @@ def record_cut(book: Path, asked: CutAsked, *, today: datetime.date) -> CutDone:
     Raises ``Refused`` where it may not be recorded and ``BookError`` where book or disk stand in the
     way; nothing was then changed.
     """
+    return record_cuts(book, (asked,), today=today)[0]
+
+
+def record_cuts(book: Path, asked: Sequence[CutAsked], *, today: datetime.date) -> tuple[CutDone, ...]:
+    """Record several cuts together, a step for each: all of them or, where one is refused, none."""
     with open_rack(book) as rack:
-        return _record(rack, asked, today, marked=False)
+        return _record(rack, asked, today)
 
 
 def record_marked(book: Path, *, today: datetime.date, by: str = "") -> Iterator[CutDone]:
@@ -90,67 +77,135 @@ def _marked(
             waiting = marks_waiting(rack.tables)
             if not waiting:
                 return
-            tag, (times, row) = next(iter(waiting.items()))
-            if times < 1:
-                what = f"Layouts, row {row}: Cut now of {tag} is not a whole number."
+            tag, mark = next(iter(waiting.items()))
+            if mark.times < 1:
+                what = f"Layouts, row {mark.row}: Cut now of {tag} is not a whole number."
                 raise Refused(what, "Write how often it was cut.")
-            done = _record(rack, CutAsked(tag, times, by=by), today, marked=True)
+            # What is marked on the page is of the plan that the page shows.
+            asked = CutAsked(tag, mark.times, plan=rack.tables.plan or None, by=by)
+            [done] = _record(rack, [asked_otherwise(asked, mark.otherwise)], today, marked=True)
         yield done
 
 
-def _record(rack: OpenRack, asked: CutAsked, today: datetime.date, marked: bool) -> CutDone:
+def _record(
+    rack: OpenRack, asked: Sequence[CutAsked], today: datetime.date, *, marked: bool = False
+) -> tuple[CutDone, ...]:
     disagree = step_problems(rack.steps, rack.listed, rack.book)
     if disagree:
         raise Refused(disagree[0].what, disagree[0].remedy)
-    plan = kept_plan(rack.book, rack.job, asked.plan, rack.tables.plan)
-    planned = _planned(plan, asked)
+    before, first, units = rack.recorded, rack.next_step, rack.job.settings.units
+    changes = rack.desk.changes(rack.tables)
+    done = []
+    for one in asked:
+        cut = _cut_of(rack, read_code(one), today)
+        changes.begin()
+        recorded, rack = _step(rack, changes, cut, together=first if len(asked) > 1 else 0, marked=marked)
+        done.append(recorded)
+    numbers = [one.step.number for one in done]
+    rack.desk.do(rack.rack, changes, Turn(numbers, True, rack.pending, rack.recorded, before, units))
+    if rack.told:
+        done[0] = replace(done[0], sentences=(rack.told, *done[0].sentences))
+    return tuple(done)
+
+
+@dataclass(frozen=True, slots=True)
+class _Cut:
+    """A cut as it really was.
+
+    ``planned`` is the layout of the plan, ``made`` the same with the pieces that were cut on the sheet
+    that was used; ``base`` is that sheet before, ``row`` its row of the page Remnants.
+    """
+
+    asked: CutAsked
+    plan: KeptPlan
+    planned: PlannedLayout
+    made: PlannedLayout
+    base: Record
+    row: Remnant | None
+    times: int
+    date: datetime.date
+
+    @property
+    def uncut(self) -> dict[str, int]:
+        """Pieces of the layout that were not cut, by part."""
+        left = Counter(p.part for p in self.planned.layout.placements)
+        left.subtract(p.part for p in self.made.layout.placements)
+        return {part: count for part, count in sorted(left.items()) if count}
+
+
+def _cut_of(rack: OpenRack, asked: CutAsked, today: datetime.date) -> _Cut:
+    """What was cut, from what; refused where that cannot be."""
+    plan, planned = plan_of(rack, asked)
     times = _times(rack, plan, planned, asked)
-    base, row = _base(rack, planned, asked, times, plan)
-    number = rack.next_step
-    facts = CutFacts(number, today.isoformat(), plan.mark, asked.heat)
+    layout = replace(planned.layout, repeats=1)
+    if asked.only:
+        if times != 1:
+            raise Refused(
+                f"Pieces are named for one sheet, and {planned.layout.tag} is recorded {times} times.",
+                f"Record the sheet that was stopped by itself, as {planned.layout.tag}x1.",
+            )
+        placements = pieces_cut(layout, plan.parts, asked.only, rack.job.settings)
+        if not placements:
+            raise Refused(f"No piece of {layout.tag} was cut.", "Then there is nothing to record.")
+        layout = replace(layout, placements=placements)
+    sheet, base, row = _sheet(rack, planned, asked.on, times)
+    made = PlannedLayout(replace(layout, sheet=sheet), planned.group)
+    if row is not None or sheet != planned.layout.sheet:
+        _refuse_misfit(made, plan, rack)
+    date = _date(rack, asked, row, today)
+    return _Cut(asked, plan, planned, made, base, row, times, date)
+
+
+def _step(
+    rack: OpenRack, changes: BookChanges, cut: _Cut, *, together: int, marked: bool
+) -> tuple[CutDone, OpenRack]:
+    """One step: its changes go into the book, its files and records into the rack that is given back."""
+    number, plan, row, times, asked = rack.next_step, cut.plan, cut.row, cut.times, cut.asked
+    facts = CutFacts(number, cut.date.isoformat(), plan.mark, asked.heat)
     settings = rack.job.settings
     if asked.crop is not None:
         settings = replace(settings, crop_remnants=asked.crop)
-    after = Cutting(planned.group.rule, plan.parts, settings).after(base, planned.layout, facts)
-    good, bad = _pieces(planned, times, asked.bad or {})
-    sheets = Sheets.after(rack, base, row, after, times, planned, plan.mark)
-    changes = rack.desk.changes(rack.tables)
-    from_stock = _take_from_stock(changes, planned, row, times)
+    layout, group = cut.made.layout, cut.made.group
+    after = Cutting(group.rule, plan.parts, settings).after(cut.base, layout, facts)
+    good, bad = _pieces(cut.made, times, asked.bad or {})
+    sheets = Sheets.after(rack, cut.base, row, after, times, cut.made, plan.mark)
+    found, from_stock = _take_from_stock(changes, layout.sheet, times)
     new_rows = tuple(values["Tag"] for values in sheets.new_rows if changes.add_remnant(values))
     for heading, value in sheets.row_changes.items():
         assert row is not None, "only a remnant's row changes"
         changes.write("Remnants", row.tag, heading, value)
-    _mark_layout(changes, rack, plan, planned.layout.tag, times, marked)
+    _mark_layout(changes, rack, plan, layout.tag, times, marked)
     credits = credit(rack.job, _done(rack), good)
     spare = _spare(good, credits)
-    notes = [*changes.unwritten, *([f"spare: {pieces_text(spare)}"] if spare else [])]
+    notes = [
+        *([f"planned on {_sheet_name(cut.planned.layout)}"] if _other_sheet(cut) else []),
+        *([f"stopped, not cut: {pieces_text(cut.uncut)}"] if cut.uncut else []),
+        *changes.unwritten,
+        *([f"spare: {pieces_text(spare)}"] if spare else []),
+    ]
     step = Step(
-        number=number, date=facts.date, plan=plan.mark, layout=planned.layout.tag, times=times,
-        gauge=planned.group.label, sheet="" if row else planned.layout.sheet.name,  # type: ignore[union-attr]
-        on=row.tag if row else "", from_stock=from_stock, left=sheets.left, pieces=good, bad=bad,
-        credits=credits,
-        weights=_weights(planned, base, row, sheets, times, bad, plan, settings),
-        by=asked.by, heat=asked.heat,
+        number=number, date=facts.date, plan=plan.mark, layout=layout.tag, times=times,
+        gauge=group.label, sheet="" if row else _sheet_name(layout), on=row.tag if row else "",
+        from_stock=from_stock, left=sheets.left, pieces=good, bad=bad, credits=credits,
+        weights=_weights(cut, sheets, bad, settings), by=asked.by, heat=asked.heat,
         note="; ".join(notes), changes=tuple(changes.made), new_rows=tuple(map(str, new_rows)),
-        book=rack.book.name,
+        book=rack.book.name, together=together, found=found,
     )  # fmt: skip
     files, step = rack_files(rack, sheets, step)
     files[step_name(number)] = step_text(step).encode()
     tags = rack.tags.after_cut(cut_of(step), [tag for tag in step.left if tag != step.on])
     if tags != rack.tags:
         files[TAKEN_BACK] = tags.content()
-    before, units = rack.recorded, rack.job.settings.units
-    rack.desk.do(rack.rack, changes, Turn(number, True, files, [*before, step], before, units))
-    told = (rack.told,) if rack.told else ()
-    return CutDone(step, (*told, *_sentences(step, planned, changes, plan, rack)))
+    sentences = _sentences(step, cut, changes, rack)
+    return CutDone(step, tuple(sentences)), rack.after(step, [one for one, _ in sheets.records], tags, files)
 
 
-def _planned(plan: KeptPlan, asked: CutAsked) -> PlannedLayout:
-    planned = {tag.lower(): one for tag, one in plan.layouts.items()}.get(asked.layout.strip().lower())
-    if planned is None:
-        tags = ", ".join(list(plan.layouts)[:30])
-        raise Refused(f"Plan {plan.mark} has no layout {asked.layout}.", f"It has: {tags}.")
-    return planned
+def _sheet_name(layout: Layout) -> str:
+    return layout.sheet.tag if isinstance(layout.sheet, Remnant) else layout.sheet.name
+
+
+def _other_sheet(cut: _Cut) -> bool:
+    return _sheet_name(cut.made.layout) != _sheet_name(cut.planned.layout)
 
 
 def _times(rack: OpenRack, plan: KeptPlan, planned: PlannedLayout, asked: CutAsked) -> int:
@@ -158,7 +213,7 @@ def _times(rack: OpenRack, plan: KeptPlan, planned: PlannedLayout, asked: CutAsk
     tag, repeats = planned.layout.tag, planned.layout.repeats
     so_far = times_cut(rack.steps, plan.mark, tag)
     left = repeats - so_far
-    times = asked.times if asked.times is not None else max(left, 1)
+    times = asked.times if asked.times is not None else 1 if asked.only else max(left, 1)
     if times < 1:
         raise Refused("A cut is recorded at least once.", "Give how often with --repeats.")
     if times <= left or asked.again:
@@ -175,62 +230,92 @@ def _times(rack: OpenRack, plan: KeptPlan, planned: PlannedLayout, asked: CutAsk
     )
 
 
-def _base(
-    rack: OpenRack, planned: PlannedLayout, asked: CutAsked, times: int, plan: KeptPlan
-) -> tuple[Record, Remnant | None]:
-    """The sheet that was cut, as it was before."""
+def _sheet(
+    rack: OpenRack, planned: PlannedLayout, on: str, times: int
+) -> tuple[SheetSize | Remnant, Record, Remnant | None]:
+    """The sheet that was cut, its record as it was before, and its row if it is a remnant."""
     sheet = planned.layout.sheet
-    tag = asked.on or (sheet.tag if isinstance(sheet, Remnant) else "")
-    if not tag:
-        assert not isinstance(sheet, Remnant), "a remnant has a tag"
-        return settled(new_sheet(sheet, rack.job.settings.datum), rack.job.settings.units), None
+    if on and rack.row(on) is None:
+        other = next((one for one in rack.job.stock if normal(one.name) == normal(on)), None)
+        if other is None:
+            raise Refused(
+                f"There is no remnant {on} in the rack, nor a sheet {on} on the page Stock: the page "
+                "Remnants has no such row, or it is used up or to be left alone.",
+                "Check the tag on the sheet.",
+            )  # fmt: skip
+        sheet = other
+    if isinstance(sheet, SheetSize) and (not on or rack.row(on) is None):
+        settings = rack.job.settings
+        return sheet, settled(new_sheet(sheet, settings.datum), settings.units), None
+    tag = on or (sheet.tag if isinstance(sheet, Remnant) else "")
     row, record = rack.row(tag), rack.record(tag)
     if row is None:
         raise Refused(
             f"There is no remnant {tag} in the rack: the page Remnants has no such row, or it is used up or "
             "to be left alone.", "Check the tag on the sheet.",
         )  # fmt: skip
+    if any(rack.steps[number].on == tag for number in rack.added):
+        raise Refused(f"{tag} is cut twice in one command.", "Record the two cuts one after the other.")
     if record is None or record.used_up:
         raise Refused(f"The record of {tag} cannot be used.", f"See: sheetplan rack {rack.book.name}")
     if times != 1:
         raise Refused(f"A remnant is cut once; {times} times cannot be.", "Record each sheet by itself.")
     record = settled(record, rack.job.settings.units)
-    _refuse_twice(planned, as_remnant(record, row), plan, rack)
-    return record, row
+    return as_remnant(record, row), record, row
 
 
-def _refuse_twice(planned: PlannedLayout, remnant: Remnant, plan: KeptPlan, rack: OpenRack) -> None:
-    """Nothing is cut twice: the layout has to stand the check on the sheet as its record has it now."""
+def _refuse_misfit(made: PlannedLayout, plan: KeptPlan, rack: OpenRack) -> None:
+    """Nothing is cut twice or beside the sheet: the layout stands the check on the sheet that was used."""
     from sheetplan.checking import check_layout
 
-    sheet = replace(remnant, material=planned.group.material.name)
-    if remnant.material != planned.group.material.name:
-        raise Refused(
-            f"{remnant.tag} is {remnant.material}; the layout is for {planned.group.label}.", "Check the tag."
-        )
-    layout = replace(planned.layout, sheet=sheet, repeats=1)
-    finding = check_layout(layout, planned.group, plan.parts, rack.job.settings.units)
+    sheet, group = made.layout.sheet, made.group
+    what = sheet.tag if isinstance(sheet, Remnant) else sheet.name
+    metal = group.material.name
+    if sheet.material != metal or not same(sheet.thickness, group.thickness):
+        other = f"{what} is {sheet.material} {sheet.thickness.text}"
+        raise Refused(f"{other}; the layout is for {group.label}.", "Check the sheet's tag or name.")
+    finding = check_layout(made.layout, group, plan.parts, rack.job.settings.units)
     if finding.faults:
         told = "; ".join(fault.what for fault in finding.faults[:3])
+        stands = " as its record stands" if isinstance(sheet, Remnant) else ""
         raise Refused(
-            f"{layout.tag} does not fit on {remnant.tag} as its record stands: {told}.",
+            f"{made.layout.tag} does not fit on {what}{stands}: {told}.",
             "Was it another sheet? Or was it cut by hand since: draw the cut into its record first.",
         )
 
 
+def _date(rack: OpenRack, asked: CutAsked, row: Remnant | None, today: datetime.date) -> datetime.date:
+    """The day of the cut; not to come, and no earlier than what else was done to the same remnant."""
+    if asked.date is None:
+        return today
+    if asked.date > today:
+        raise Refused(f"{asked.date.isoformat()} is still to come.", "Give the day on which it was cut.")
+    day, tag = asked.date.isoformat(), row.tag if row is not None else ""
+    later = [step for step in rack.recorded if tag and tag in (step.on, *step.left) and step.date > day]
+    if later:
+        last = later[-1]
+        raise Refused(
+            f"{tag} was cut or came to the rack on {last.date} (step {last.number}), so it cannot have been "
+            f"cut on {day}.", "Check the tag and the day.",
+        )  # fmt: skip
+    return asked.date
+
+
 def _pieces(
-    planned: PlannedLayout, times: int, bad: Mapping[str, int]
+    made: PlannedLayout, times: int, bad: Mapping[str, int]
 ) -> tuple[dict[str, int], dict[str, int]]:
     """Good and bad pieces by part."""
-    made: Counter[str] = Counter()
-    for placement in planned.layout.placements:
-        made[placement.part] += times
+    cut: Counter[str] = Counter()
+    for placement in made.layout.placements:
+        cut[placement.part] += times
     for part, count in bad.items():
-        if part not in made:
-            raise Refused(f"{part} is not on {planned.layout.tag}.", f"On it are: {', '.join(sorted(made))}.")
-        if not 0 < count <= made[part]:
-            raise Refused(f"{count} of {part} cannot be bad: {made[part]} were cut.", "Check the number.")
-    good = {part: count - bad.get(part, 0) for part, count in sorted(made.items())}
+        if part not in cut:
+            raise Refused(
+                f"{part} is not on {made.layout.tag}.", f"Cut from it were: {', '.join(sorted(cut))}."
+            )
+        if not 0 < count <= cut[part]:
+            raise Refused(f"{count} of {part} cannot be bad: {cut[part]} were cut.", "Check the number.")
+    good = {part: count - bad.get(part, 0) for part, count in sorted(cut.items())}
     return {part: count for part, count in good.items() if count}, dict(sorted(bad.items()))
 
 
@@ -247,26 +332,26 @@ def _done(rack: OpenRack) -> list[Credit]:
     return [c for number in rack.listed for c in rack.steps[number].credits]
 
 
-def _take_from_stock(changes: BookChanges, planned: PlannedLayout, row: Remnant | None, times: int) -> int:
-    """Lower the count on hand; never below 0, since the book may not know yet what was bought."""
-    sheet = planned.layout.sheet
-    if row is not None or isinstance(sheet, Remnant):
-        return 0
+def _take_from_stock(
+    changes: BookChanges, sheet: SheetSize | Remnant, times: int
+) -> tuple[int | None, int]:
+    """Lower the count on hand; gives what it was, None where there is none, and by how much it went down.
+
+    It never goes below 0, since the book may not know yet what was bought.
+    """
+    if isinstance(sheet, Remnant):
+        return None, 0
     there = changes.value("Stock", sheet.name, "On hand")
-    count = _count(there)
+    count = count_on(there)
     if count is None:
         changes.unwritten.append(f"On hand of {sheet.name} on the page Stock is not a number")
-        return 0
+        return None, 0
     taken = min(times, count)
     if taken < times:
         changes.unwritten.append(_more_cut_than_on_hand(sheet.name, count, times))
-    if taken:
-        before = len(changes.made)
-        changes.write("Stock", sheet.name, "On hand", count - taken)
-        if len(changes.made) == before:
-            return 0
-        changes.made.pop()
-    return taken
+    if taken and not changes.write_uncounted("Stock", sheet.name, "On hand", count - taken):
+        return None, 0
+    return count, taken
 
 
 def _more_cut_than_on_hand(sheet: str, count: int, times: int) -> str:
@@ -275,18 +360,8 @@ def _more_cut_than_on_hand(sheet: str, count: int, times: int) -> str:
     return (
         f"Stock had {count} of {sheet} on hand and {times} {were} cut. What was cut counts as delivered and "
         f"used up: leave On hand as it is for {them}, and raise it only by sheets that come beyond those "
-        "already cut"
+        "already cut. Or take the delivery in by `sheetplan receive`, which reckons with it"
     )
-
-
-def _count(value: object) -> int | None:
-    if value is None or value == "":
-        return 0
-    try:
-        number = float(str(value))
-    except ValueError:
-        return None
-    return int(number) if number >= 0.0 and number.is_integer() else None
 
 
 def _mark_layout(
@@ -298,20 +373,17 @@ def _mark_layout(
     changes.write("Layouts", tag, "Cut so far", times_cut(rack.steps, plan.mark, tag) + times)
     if marked:
         changes.write("Layouts", tag, "Cut now", None)
+        if changes.value("Layouts", tag, "How") is not None:
+            changes.write("Layouts", tag, "How", None)
 
 
-def _weights(
-    planned: PlannedLayout, base: Record, row: Remnant | None, sheets: Sheets, times: int,
-    bad: Mapping[str, int], plan: KeptPlan, settings: Settings,
-) -> Weights:  # fmt: skip
+def _weights(cut: _Cut, sheets: Sheets, bad: Mapping[str, int], settings: Settings) -> Weights:
     """The figures of the plan for the sheet that was cut, so that log, month and plan say the same."""
     from sheetplan.money.layout_figures import layout_figures
 
-    layout, group = replace(planned.layout, repeats=1), planned.group
-    if row is not None:
-        layout = replace(layout, sheet=as_remnant(base, row))
-    figures = layout_figures(layout, group, plan.parts, settings)
-    bad_area = sum(area(plan.parts[part].outline) * count for part, count in bad.items())
+    group, parts, times = cut.made.group, cut.plan.parts, cut.times
+    figures = layout_figures(cut.made.layout, group, parts, settings)
+    bad_area = sum(area(parts[part].outline) * count for part, count in bad.items())
     bad_kg = weight_kg(bad_area, group.thickness.mm, group.material.density)
     split = figures.split.times(times).rejecting(bad_kg)
     return Weights(
@@ -325,15 +397,18 @@ def _weights(
     )
 
 
-def _sentences(
-    step: Step, planned: PlannedLayout, changes: BookChanges, plan: KeptPlan, rack: OpenRack
-) -> list[str]:
-    so_far = times_cut(rack.steps, plan.mark, step.layout) + step.times
+def _sentences(step: Step, cut: _Cut, changes: BookChanges, rack: OpenRack) -> list[str]:
+    mark, planned = cut.plan.mark, cut.planned.layout
+    so_far = times_cut(rack.steps, mark, step.layout) + step.times
     what = f"remnant {step.on}" if step.on else f"{step.times} of {step.sheet}"
+    instead = f" instead of {_sheet_name(planned)}" if _other_sheet(cut) else ""
+    on_day = f" on {step.date}" if cut.asked.date is not None else ""
     said = [
-        f"Step {step.number}: {step.layout} of plan {plan.mark} cut from {what}; "
-        f"{so_far} of {planned.layout.repeats} recorded."
+        f"Step {step.number}: {step.layout} of plan {mark} cut from {what}{instead}{on_day}; "
+        f"{so_far} of {planned.repeats} recorded."
     ]
+    if cut.uncut:
+        said.append(f"Stopped half way: {pieces_text(cut.uncut)} not cut; they are planned again.")
     if step.left:
         said.append(f"Back to the rack: {', '.join(step.left)}. Write the tag on the sheet.")
         if any(change.heading == "Sheets above" for change in step.changes):

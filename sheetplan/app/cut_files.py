@@ -148,5 +148,8 @@ def rack_files(rack: OpenRack, sheets: Sheets, step: Step) -> tuple[dict[str, by
 
 def _text(rack: OpenRack, place: str) -> str | None:
     """What a file holds now, one letter a byte; None where there is none."""
+    if place in rack.pending:
+        content = rack.pending[place]
+        return None if content is None else content.decode("latin-1")
     path = rack.rack / place
     return path.read_bytes().decode("latin-1") if path.exists() else None

@@ -150,12 +150,17 @@ def retire_others(folder: Path, marks: Collection[str], book: str = "") -> None:
     for other in sorted(folder.glob(f"{PREFIX}*")):
         if other.name not in stay and _book_of(other) == book:
             _set_aside(other, folder)
-    earlier = [path for path in (folder / "earlier").glob(f"{PREFIX}*") if _book_of(path) == book]
-    newest_first = sorted(earlier, key=lambda path: path.stat().st_mtime, reverse=True)
+    newest_first = earlier_folders(folder, book)
     for old in newest_first[EARLIER_KEPT:RECORDS_KEPT]:
         _keep_record(old)
     for old in newest_first[RECORDS_KEPT:]:
         shutil.rmtree(old, ignore_errors=True)
+
+
+def earlier_folders(folder: Path, book: str) -> list[Path]:
+    """Folders of a book's earlier plans, the newest first."""
+    earlier = [path for path in (folder / "earlier").glob(f"{PREFIX}*") if _book_of(path) == book]
+    return sorted(earlier, key=lambda path: path.stat().st_mtime, reverse=True)
 
 
 def _keep_record(plan_folder: Path) -> None:

@@ -8,9 +8,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sheetplan.app.check import check_tables, with_due, with_folder
+from sheetplan.app.check import check_tables, with_due, with_folder, with_marks
 from sheetplan.app.plan import CheckFailed, plan_on
 from sheetplan.app.rack_open import Refused
+from sheetplan.app.receive import Done
 from sheetplan.model import Problem, Weight
 from sheetplan.planning.progress import Progress, Stop
 from sheetplan.trade.units import Units
@@ -111,7 +112,7 @@ def _check(host: LiveHost, stop: Stop) -> Ended:
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
     tables = host.read()
     checked = with_due(check_tables(tables, host.path), datetime.date.today(), tables)
-    outcome = with_folder(checked, host.path)
+    outcome = with_marks(with_folder(checked, host.path), tables, host.path)
     units = outcome.job.settings.units if outcome.job else Units.INCH
     page = problems_page(outcome.problems, tables.renamed)
     line = "Checked only: the other result pages still show the last plan, if there was one."
@@ -134,6 +135,29 @@ def _cut(host: LiveHost, stop: Stop) -> Ended:
         return _failed(" ".join([*said, refused, f"Nothing {'more ' if said else ''}was recorded."]))
     if not said:
         return _failed("Nothing is marked in the column Cut now of the page Layouts.")
+    return Ended(True, " ".join([*said, "The workbook was saved."]), call=True)
+
+
+def _receive(host: LiveHost, stop: Stop) -> Ended:
+    """Take in what the column Received of Stock says, or all that is on order."""
+    from sheetplan.app.receive import receive_live
+
+    return _stock_step(host, receive_live)
+
+
+def _ordered(host: LiveHost, stop: Stop) -> Ended:
+    """Mark what the page Buy lists as ordered."""
+    from sheetplan.app.receive import ordered_live
+
+    return _stock_step(host, ordered_live)
+
+
+def _stock_step(host: LiveHost, run: Callable[..., Done]) -> Ended:
+    host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
+    try:
+        _, said = run(host, today=datetime.date.today())
+    except Refused as refused:
+        return _failed(_refused(host, refused))
     return Ended(True, " ".join([*said, "The workbook was saved."]), call=True)
 
 
@@ -181,7 +205,10 @@ def _month(host: LiveHost, stop: Stop) -> Ended:
     return Ended(True, f"{month} was balanced; read the page Month.", call=False)
 
 
-RUNS: Mapping[str, Run] = {"check": _check, "plan": _plan, "cut": _cut, "undo": _undo, "month": _month}
+RUNS: Mapping[str, Run] = {
+    "check": _check, "plan": _plan, "ordered": _ordered, "receive": _receive, "cut": _cut, "undo": _undo,
+    "month": _month,
+}  # fmt: skip
 """What can be asked for from within a book, in the order of `RUN_LABELS`."""
 
 

@@ -26,6 +26,9 @@ def locked_layouts(
     from sheetplan.checking import check_layout
     from sheetplan.planning.locking import of_group
 
+    planned = {one["tag"]: int(one["repeats"]) for gauge in kept["gauges"] for one in gauge["layouts"]}
+    # Of what is cut in full nothing is left to keep, whatever became of its sheet.
+    locks = [mark for mark in locks if mark.cut < planned.get(mark.tag, mark.cut + 1)]
     found = layouts_of_values(kept, job, [mark.tag for mark in locks])
     problems = [
         _problem(mark, f"{mark.tag} is locked, and the book no longer has its gauge or its sheet.")

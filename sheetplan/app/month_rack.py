@@ -19,7 +19,7 @@ from sheetplan.model import Problem, Weight
 from sheetplan.money.metal_split import MetalSplit
 from sheetplan.money.month import Cut
 from sheetplan.rack.record import Record
-from sheetplan.rack.step import Step
+from sheetplan.rack.step import Kind, Step
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import CUT_LOG, RACK_COUNT
 from sheetplan.workbook.reading_grid import normal
@@ -45,7 +45,8 @@ class MonthRack:
     @property
     def cuts(self) -> tuple[Cut, ...]:
         """The recorded cuts, by step."""
-        return tuple(_cut(step) for _, step in sorted(self._steps.items()))
+        steps = sorted(self._steps.items())
+        return tuple(_cut(step) for _, step in steps if step.kind is Kind.CUT)
 
     def records(self, units: Units, month: str) -> Mapping[str, Record]:
         """Records by tag as compared, as they stood at the end of a month, later cuts not yet made."""

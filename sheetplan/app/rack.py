@@ -10,12 +10,12 @@ from sheetplan.app.cut_files import row_of
 from sheetplan.app.rack_book import BookChanges
 from sheetplan.app.rack_desk import Turn
 from sheetplan.app.rack_folder import Held, drawing_name, known_name, known_text, step_name
-from sheetplan.app.rack_job import row_numbers, with_rack
+from sheetplan.app.rack_job import cuts_listed, row_numbers, with_rack
 from sheetplan.app.rack_open import OpenRack, open_rack
 from sheetplan.model import Problem
 from sheetplan.rack.record import Record, from_row, outermost
 from sheetplan.rack.record_dxf import record_drawing, settled
-from sheetplan.rack.step import Step, Weights, step_text
+from sheetplan.rack.step import Kind, Step, Weights, step_text, stock_step
 from sheetplan.rack.useful import Taken, useful_rectangle
 from sheetplan.shapes import Box
 from sheetplan.trade.likeness import same
@@ -113,7 +113,7 @@ def repair(book: Path) -> tuple[str, ...]:
         if not files and not changes.made and not _differs(rack, steps) and not changes.edit.touched:
             return tuple(said) or ("Rack and book fit together; nothing was to be done.",)
         number, units = max(steps, default=0), rack.job.settings.units
-        turn = Turn(number, True, files, list(steps.values()), rack.recorded, units)
+        turn = Turn([number], True, files, list(steps.values()), rack.recorded, units)
         rack.desk.do(rack.rack, changes, turn)
         return (*said, *(f"Check: {one}." for one in changes.unwritten))
 
@@ -176,8 +176,20 @@ def _mend_log(rack: OpenRack, files: dict[str, bytes | None]) -> tuple[dict[int,
         if number not in steps and step.book == rack.book.name:
             steps[number] = step
             count = f" Check On hand of {step.sheet} on the page Stock." if step.from_stock else ""
-            said.append(f"Step {number} was put back on the page Cut log.{count}")
+            log = "Cut log" if step.kind is Kind.CUT else "Stock log"
+            if step.lines:
+                sheets = ", ".join(line.sheet for line in step.lines)
+                count = f" Check the counts of {sheets} on the page Stock."
+            said.append(f"Step {number} was put back on the page {log}.{count}")
+    cuts = cuts_listed(rack.tables)
     for number in sorted(rack.listed - set(rack.steps)):
+        if number not in cuts:
+            steps[number] = stock_step(
+                number, Kind.RECEIVED, (), "", rack.book.name, note="taken over from the page"
+            )
+            files[step_name(number)] = step_text(steps[number]).encode()
+            said.append(f"Step {number} was taken over from the page Stock log as a number alone.")
+            continue
         step = _from_page(rack, number)
         steps[number] = step
         files[step_name(number)] = step_text(step).encode()

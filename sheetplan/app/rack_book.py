@@ -8,10 +8,10 @@ from pathlib import Path
 
 from sheetplan.rack.step import CellChange
 from sheetplan.workbook.cell_edits import BookEdit, Value
-from sheetplan.workbook.columns import REMNANTS
+from sheetplan.workbook.columns import CUT_LOG, PURCHASES, REMNANTS, STOCK_LOG
 from sheetplan.workbook.live_edit import LiveEdit
 from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.tables import BookTables, RawRow
+from sheetplan.workbook.tables import BookTables, RawCell, RawRow
 
 KEY_OF = {"Stock": "Sheet", "Remnants": "Tag", "Layouts": "Layout"}
 """The column that names a row, by page."""
@@ -25,6 +25,13 @@ class BookChanges:
     tables: BookTables
     made: list[CellChange] = field(default_factory=list)
     unwritten: list[str] = field(default_factory=list)
+    _now: dict[tuple[str, str, str], Value] = field(default_factory=dict)
+    """What was written already, by page, row and heading as they are compared."""
+    _cleared: set[int] = field(default_factory=set)
+
+    def begin(self) -> None:
+        """Begin the next step: what was made and not written so far is another step's."""
+        self.made, self.unwritten = [], []
 
     def value(self, page: str, row: str, heading: str) -> Value:
         """What stands in a cell; None where the row or the column is not there."""
@@ -45,6 +52,15 @@ class BookChanges:
             self.unwritten.append(f"{heading} of {row} on the page {page}: a formula stands there")
             return
         self.made.append(CellChange(page, row, heading, before, value))
+        self._now[page, normal(row), normal(heading)] = value
+
+    def write_uncounted(self, page: str, row: str, heading: str, value: Value) -> bool:
+        """Write a count that a step keeps as a difference, not as a change of its own; True where it was."""
+        before = len(self.made)
+        self.write(page, row, heading, value)
+        written = len(self.made) > before
+        del self.made[before:]
+        return written
 
     def add_remnant(self, values: Mapping[str, Value]) -> bool:
         """Add a row to the page Remnants; False where there is no room for it."""
@@ -56,13 +72,41 @@ class BookChanges:
             )
         return done
 
+    def add_purchase(self, values: Mapping[str, Value]) -> bool:
+        """Add a row to the page Purchases; False where there is no such page or no room."""
+        inputs = tuple(column.heading for column in PURCHASES.columns)
+        done = self.edit.add_row(PURCHASES.table, values, inputs) is not None
+        if not done:
+            self.unwritten.append(
+                f"a row for {values['Sheets']} x {values['Material']} {values['Thickness']} on the page "
+                "Purchases: there is no such page, or no blank row in its table"
+            )
+        return done
+
+    def clear_purchase(self, values: Mapping[str, Value]) -> None:
+        """Blank the last row of the page Purchases that says just this."""
+        table = self.tables.tables.get(PURCHASES.name)
+        for row in reversed(table.rows if table else ()):
+            cells = {normal(name): cell for name, cell in row.cells.items()}
+            if (row.number not in self._cleared
+                    and all(_says(cells.get(normal(head)), value) for head, value in values.items())):
+                for head in values:
+                    self.edit.set(self.tables.tables[PURCHASES.name].page, cells[normal(head)].address, None)
+                self._cleared.add(row.number)
+                return
+        self.unwritten.append(
+            f"the row for {values['Sheets']} x {values['Material']} {values['Thickness']} of "
+            f"{values['Date']} on the page Purchases was changed since and stays"
+        )
+
     def _cell(self, page: str, row: str, heading: str) -> tuple[Value, str] | None:
         table = self.tables.tables.get(page)
         for one in table.rows if table else ():
             if _named(one, KEY_OF[page], row):
                 for name, cell in one.cells.items():
                     if normal(name) == normal(heading):
-                        return _plain(cell.value), cell.address
+                        key = page, normal(row), normal(heading)
+                        return self._now[key] if key in self._now else _plain(cell.value), cell.address
         return None
 
 
@@ -73,8 +117,27 @@ def _named(row: RawRow, key: str, name: str) -> bool:
     )
 
 
+def _says(cell: RawCell | None, value: Value) -> bool:
+    """Whether a cell says a value that was written there; a program may have made a date of a text."""
+    there = cell.value if cell is not None else None
+    if isinstance(value, str):
+        return str(there or "").strip()[: len(value)] == value
+    return there == value or (value is None and there == "")
+
+
 def _plain(value: object) -> Value:
     return value if value is None or isinstance(value, str | int | float) else str(value)
+
+
+def count_on(value: object) -> int | None:
+    """The count in a cell; 0 where it is blank, None where it is no count."""
+    if value is None or value == "":
+        return 0
+    try:
+        number = float(str(value))
+    except ValueError:
+        return None
+    return int(number) if number >= 0.0 and number.is_integer() else None
 
 
 def put_book(path: Path, old: bytes, new: bytes, touched: Sequence[str]) -> None:
@@ -89,7 +152,7 @@ def put_book(path: Path, old: bytes, new: bytes, touched: Sequence[str]) -> None
         fault = judge(written)
         if fault is not None:
             return fault.what
-        pages = ["Cut log"]
+        pages = [CUT_LOG.name, STOCK_LOG.name]
         stray = changed_parts(old, new) - allowed_parts(old, pages) - allowed_parts(new, pages) - set(touched)
         return f"parts that are not ours were altered: {', '.join(sorted(stray))}." if stray else None
 

@@ -7,7 +7,7 @@ less than the rack has recorded.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Protocol
@@ -16,7 +16,9 @@ from sheetplan.app.rack_book import BookChanges, put_book
 from sheetplan.app.rack_job import steps_listed
 from sheetplan.app.rack_journal import commit
 from sheetplan.pages.cut_log_page import cut_log_page
-from sheetplan.rack.step import Step
+from sheetplan.pages.stock_log_page import stock_log_page
+from sheetplan.pages.values import ResultPage
+from sheetplan.rack.step import Kind, Step
 from sheetplan.trade.units import Units
 from sheetplan.workbook.cell_edits import BookEdit
 from sheetplan.workbook.errors import BookError, NotSaved, book_problem
@@ -30,12 +32,12 @@ Files = Mapping[str, bytes | None]
 
 @dataclass(frozen=True, slots=True)
 class Turn:
-    """A step as it is to be done: its number, whether it adds a cut or takes one back, its files.
+    """Steps as they are to be done: their numbers, whether they add cuts or take them back, their files.
 
     ``steps`` are all that the page Cut log lists afterwards, ``before`` all that it lists now.
     """
 
-    number: int
+    numbers: Sequence[int]
     adds: bool
     files: Files
     steps: Iterable[Step]
@@ -71,14 +73,14 @@ class ClosedDesk:
 
         edit = changes.edit
         assert isinstance(edit, BookEdit), "begun here"
-        new = splice_pages(edit.done(), draw_pages([cut_log_page(turn.steps)], turn.units))
+        new = splice_pages(edit.done(), draw_pages(log_pages(turn.steps, turn.before), turn.units))
         touched = sorted(edit.touched)
 
         def write() -> None:
             if new != self.data:
                 put_book(self.book, self.data, new, touched)
 
-        commit(rack, self.book, self.data, turn.number, turn.adds, turn.files, write, after=new)
+        commit(rack, self.book, self.data, turn.numbers, turn.adds, turn.files, write, after=new)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +102,7 @@ class LiveDesk:
         edits = edit.done()
 
         def write() -> None:
-            self.host.change(edits, (cut_log_page(turn.steps),), turn.units, save=True)
+            self.host.change(edits, log_pages(turn.steps, turn.before), turn.units, save=True)
             if not self._counts(turn):
                 raise NotSaved(book_problem(
                     self.book, "The workbook's file does not show the step after saving.",
@@ -109,12 +111,14 @@ class LiveDesk:
 
         try:
             commit(
-                rack, self.book, self.data, turn.number, turn.adds, turn.files, write,
+                rack, self.book, self.data, turn.numbers, turn.adds, turn.files, write,
                 counts=lambda: self._counts(turn),
             )  # fmt: skip
         except NotSaved as unsaved:
             try:
-                self.host.change(edits.reversed(), (cut_log_page(turn.before),), turn.units, save=False)
+                self.host.change(
+                    edits.reversed(), log_pages(turn.before, turn.steps), turn.units, save=False
+                )
             except BookError:
                 close = "Close it without saving: it shows a step that does not count."
                 raise NotSaved(replace(unsaved.problem, remedy=close)) from unsaved
@@ -123,13 +127,23 @@ class LiveDesk:
     def _counts(self, turn: Turn) -> bool:
         """Whether the file knows of the step as it is after it; a file that cannot be read knows nothing."""
         try:
-            return lists_step(self.book, turn.number) == turn.adds
+            return lists_step(self.book, max(turn.numbers)) == turn.adds
         except BookError:
             return False
 
 
+def log_pages(steps: Iterable[Step], others: Iterable[Step]) -> tuple[ResultPage, ...]:
+    """The logs of some steps; one that is empty only where ``others`` had something on it."""
+    known = list(steps)
+    cuts = [step for step in known if step.kind is Kind.CUT]
+    stock = [step for step in known if step.kind is not Kind.CUT]
+    kinds = {step.kind is Kind.CUT for step in (*known, *others)}
+    pages = [cut_log_page(cuts)] if True in kinds or not kinds else []
+    return (*pages, *([stock_log_page(stock)] if False in kinds else []))
+
+
 def lists_step(book: Path, step: int) -> bool:
-    """Whether the page Cut log of a book's file has a step; ``BookError`` where it cannot be read."""
+    """Whether a log of a book's file has a step; ``BookError`` where it cannot be read."""
     from sheetplan.workbook.closed_reading import read_tables
 
     return step in steps_listed(read_tables(book))

@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Mapping
-from dataclasses import replace
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sheetplan.app.rack_folder import Held, RackUnreadable, rack_of, read_records, read_steps
 from sheetplan.app.rack_journal import interrupted
-from sheetplan.model import Job, Order, Problem, Remnant, Weight
-from sheetplan.rack.crediting import Credit, open_orders, pieces_of
+from sheetplan.model import Job, Order, Problem, Remnant, SheetSize, Weight
+from sheetplan.rack.crediting import Credit, open_orders, pieces_of, still_wanted
 from sheetplan.rack.record import as_remnant
 from sheetplan.rack.step import Step
+from sheetplan.rack.stock_flow import Ahead, ahead_of
 from sheetplan.shapes import size
 from sheetplan.trade.likeness import same
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
-from sheetplan.workbook.columns import CUT_LOG, LAYOUT_MARKS, ORDERS, REMNANTS
+from sheetplan.workbook.columns import CUT_LOG, LAYOUT_MARKS, ORDERS, REMNANTS, STOCK, STOCK_LOG
 from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.tables import BookTables, RawTable
+from sheetplan.workbook.schema import InputPage
+from sheetplan.workbook.tables import BookTables, RawCell, RawTable
 
 
 def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Problem, ...]]:
@@ -42,12 +44,58 @@ def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Prob
     except RackUnreadable as trouble:
         return job, (rack_problem(str(trouble), "Put the file back from a copy.", Weight.STOPS),)
     listed = steps_listed(tables)
-    problems = list(step_problems(steps, listed, book))
+    problems = [*step_problems(steps, listed, book), *_days_changed(steps, tables)]
     remnants, more = _remnants(job, held, tables)
     problems += more
     credits = [c for number, step in steps.items() if number in listed for c in step.credits]
     problems += order_notes(job, credits)
-    return replace(job, remnants=remnants, orders=open_orders(job, credits)), tuple(problems)
+    stock, more = _stock(job, [step for number, step in steps.items() if number in listed], tables)
+    problems += more
+    return replace(job, remnants=remnants, orders=open_orders(job, credits), stock=stock), tuple(problems)
+
+
+def _stock(
+    job: Job, steps: Sequence[Step], tables: BookTables
+) -> tuple[tuple[SheetSize, ...], list[Problem]]:
+    """The sheet sizes without what of the sheets on order is cut already, and what is odd about counts."""
+    ahead = ahead_of(steps, {sheet.name: sheet.on_hand - sheet.on_order for sheet in job.stock})
+    cells = {normal(name): cells for name, cells in _named_rows(tables.tables.get(STOCK.name), "sheet")}
+    kept, problems = [], []
+    for sheet in job.stock:
+        cell = {normal(head): one for head, one in cells.get(normal(sheet.name), {}).items()}
+        one = ahead.get(sheet.name)
+        if one is not None and one.typed_up:
+            problems.append(_typed_up(sheet, one, cell.get("on hand")))
+        if one is not None and one.open:
+            taken = min(one.open, sheet.on_order)
+            sheet = replace(sheet, on_hand=sheet.on_hand - taken, on_order=sheet.on_order - taken)
+        kept.append(sheet)
+        mark = cell.get("received")
+        if mark is not None and mark.value not in (None, "", 0):
+            problems.append(Problem(
+                STOCK.name, None, mark.address,
+                f"{mark.value} of {sheet.name} are marked as received and not taken in yet.",
+                "Take the delivery in, in the open book or by `sheetplan receive`.", Weight.NOTE,
+            ))  # fmt: skip
+    return tuple(kept), problems
+
+
+def _typed_up(sheet: SheetSize, ahead: Ahead, cell: RawCell | None) -> Problem:
+    now, were = sheet.on_hand - sheet.on_order, "was" if ahead.sheets == 1 else "were"
+    return Problem(
+        STOCK.name, None, cell.address if cell else None,
+        f"On hand of {sheet.name} was {ahead.left} after step {ahead.step}, and {ahead.sheets} {were} cut "
+        f"before the book knew of them; now On hand is {now}. It is taken as it stands: {now} in the rack.",
+        f"If {now} is the count of the delivery with the sheets already cut, write "
+        f"{max(0, now - ahead.sheets)}. `sheetplan receive` reckons with them by itself.", Weight.NOTE,
+    )  # fmt: skip
+
+
+def _named_rows(table: RawTable | None, key: str) -> Iterator[tuple[str, Mapping[str, RawCell]]]:
+    for row in table.rows if table else ():
+        for name, cell in row.cells.items():
+            if normal(name) == key and cell.value is not None:
+                yield str(cell.value), row.cells
 
 
 def rack_problem(what: str, remedy: str, weight: Weight = Weight.NOTE, row: int | None = None) -> Problem:
@@ -57,8 +105,17 @@ def rack_problem(what: str, remedy: str, weight: Weight = Weight.NOTE, row: int 
 
 
 def steps_listed(tables: BookTables) -> frozenset[int]:
-    """Numbers of the steps on the book's page Cut log."""
-    table = tables.tables.get(CUT_LOG.name)
+    """Numbers of the steps on the book's pages Cut log and Stock log."""
+    return cuts_listed(tables) | _listed(tables, STOCK_LOG)
+
+
+def cuts_listed(tables: BookTables) -> frozenset[int]:
+    """Numbers of the steps on the page Cut log alone."""
+    return _listed(tables, CUT_LOG)
+
+
+def _listed(tables: BookTables, page: InputPage) -> frozenset[int]:
+    table = tables.tables.get(page.name)
     return frozenset(
         int(value) for value in column_of(table, "Step") if isinstance(value, int | float)
     ) if table else frozenset()  # fmt: skip
@@ -87,6 +144,25 @@ def step_problems(steps: Mapping[int, Step], listed: frozenset[int], book: Path)
             "folder was not moved with the book.",
             f"Put the folder rack back beside the book. Or r{remedy[1:]}",
         ))  # fmt: skip
+    return problems
+
+
+def _days_changed(steps: Mapping[int, Step], tables: BookTables) -> list[Problem]:
+    """Days that somebody changed on the page Cut log, which is written by the tool alone."""
+    table = tables.tables.get(CUT_LOG.name)
+    problems = []
+    for row in table.rows if table else ():
+        cells = {normal(name): cell for name, cell in row.cells.items()}
+        number, date = (cells[name].value if name in cells else None for name in ("step", "date"))
+        step = steps.get(int(number)) if isinstance(number, int | float) else None
+        shown = str(date)[: len("2026-11-25")]
+        if step is not None and date is not None and shown != step.date:
+            problems.append(Problem(
+                CUT_LOG.name, row.number, cells["date"].address,
+                f"The page says that step {step.number} was cut on {shown}; it is recorded for {step.date}, "
+                "and that is what counts.",
+                "To change the day, take the cut back and record it again with --date.", Weight.NOTE,
+            ))  # fmt: skip
     return problems
 
 
@@ -192,14 +268,10 @@ WRITTEN_SHARE = 0.001
 
 def order_notes(job: Job, credits: list[Credit]) -> list[Problem]:
     """Say on each order's row how much of it is already cut, and of those cut in full in one note."""
-    cut: Counter[tuple[str, str]] = Counter()
-    for one in credits:
-        cut[one.order, one.item] += one.pieces
     notes, finished = [], []
-    for order in job.orders:
+    for order, wanted in zip(job.orders, still_wanted(job, credits), strict=True):
         asked = sum(pieces_of(order, job.kits).values())
-        pieces = min(asked, cut[order.name, order.item])
-        cut[order.name, order.item] -= pieces
+        pieces = asked - sum(wanted.values())
         if pieces and pieces == asked:
             finished.append(order)
         elif pieces:
@@ -232,18 +304,27 @@ def _finished_note(orders: list[Order]) -> list[Problem]:
     return [Problem(ORDERS.name, line, None, what, _ONCE_MORE, Weight.NOTE)]
 
 
-def marks_waiting(tables: BookTables) -> dict[str, tuple[int, int]]:
-    """Layouts with a number in Cut now: tag to that number and its row."""
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A layout marked in Cut now: how often (-1: no whole number), where, and what was otherwise."""
+
+    times: int
+    row: int
+    otherwise: str = ""
+
+
+def marks_waiting(tables: BookTables) -> dict[str, Waiting]:
+    """Layouts with a number in Cut now, by tag."""
     table = tables.tables.get(LAYOUT_MARKS.name)
     found = {}
     for row in table.rows if table else ():
         cells = {normal(name): cell.value for name, cell in row.cells.items()}
         tag, mark = cells.get("layout"), cells.get("cut now")
         if tag is not None and mark is not None and str(mark).strip() not in ("", "0"):
-            try:
-                found[str(tag).strip()] = (int(float(str(mark))), row.number)
-            except ValueError:
-                found[str(tag).strip()] = (-1, row.number)
+            number = float(str(mark)) if re.fullmatch(r"[0-9.]+", str(mark).strip()) else -1.0
+            otherwise = cells.get("how")
+            times = int(number) if number.is_integer() else -1
+            found[str(tag).strip()] = Waiting(times, row.number, str(otherwise or "").strip())
     return found
 
 
@@ -252,9 +333,9 @@ def marks_problem(tables: BookTables, book: Path) -> tuple[Problem, ...]:
     waiting = marks_waiting(tables)
     if not waiting:
         return ()
-    tag, (_, row) = next(iter(waiting.items()))
+    tag, first = next(iter(waiting.items()))
     return (Problem(
-        LAYOUT_MARKS.name, row, None,
+        LAYOUT_MARKS.name, first.row, None,
         f"{len(waiting)} layouts are marked in Cut now and not recorded yet, the first is {tag}.",
         f"Record them in the open book, or run: sheetplan cut {book.name}. Or clear the marks, if nothing "
         "was cut.", Weight.STOPS,

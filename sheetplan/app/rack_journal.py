@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -34,7 +34,7 @@ class Journal:
 
     ``before`` and ``after`` are digests of the book; ``after`` is empty where a program saves it, since
     nobody knows the bytes beforehand. ``files`` holds the name of each staged file by its place in the
-    rack, None where one goes.
+    rack, None where one goes. ``count`` is how many steps end with ``step``.
     """
 
     step: int
@@ -43,14 +43,17 @@ class Journal:
     before: str
     after: str
     files: Mapping[str, str | None]
+    count: int = 1
 
 
 def commit(
-    rack: Path, book: Path, before: bytes, step: int, adds: bool,
+    rack: Path, book: Path, before: bytes, steps: Sequence[int], adds: bool,
     files: Mapping[str, bytes | None], write_book: Callable[[], object], *,
     after: bytes | None = None, counts: Callable[[], bool] | None = None,
 ) -> None:  # fmt: skip
-    """Do a step: ``files`` of the rack by their place in it (None deletes), and the book in between.
+    """Do one step, or several together: ``files`` of the rack by their place in it, and the book in between.
+
+    None for a file's content deletes it. ``steps`` are numbers that follow one another.
 
     ``after`` are the book's bytes once it is written; where they are not known beforehand, ``counts``
     tells of the file whether the step is in it. Raises what ``write_book`` raises, and then nothing
@@ -65,7 +68,7 @@ def commit(
         if content is not None:
             put_file(folder / f"{number:03d}", content)
     told = digest_of(after) if after is not None else ""
-    journal = Journal(step, adds, book.name, digest_of(before), told, staged)
+    journal = Journal(max(steps), adds, book.name, digest_of(before), told, staged, len(steps))
     put_file(folder / JOURNAL, json.dumps(asdict(journal), indent=1).encode())
     try:
         write_book()
@@ -106,7 +109,10 @@ def recover(rack: Path, knows: Callable[[Path, int], bool]) -> str:
     digest = digest_of(book.read_bytes())
     saved_since = digest not in (journal.before, journal.after)
     counts = knows(book, journal.step) == journal.adds if saved_since else digest == journal.after
-    what = f"{'Step' if journal.adds else 'Taking back step'} {journal.step} of {journal.book}"
+    numbers = f"step {journal.step}"
+    if journal.count > 1:
+        numbers = f"steps {journal.step - journal.count + 1} to {journal.step}"
+    what = f"{numbers.capitalize() if journal.adds else f'Taking back {numbers}'} of {journal.book}"
     if counts:
         _finish(rack, journal)
         return f"{what} was interrupted after the book had been written; it has now been finished."

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from sheetplan.app.check import check_tables
-from sheetplan.app.folders import RECORDS_KEPT, output_folder
+from sheetplan.app.folders import PREFIX, RECORDS_KEPT, earlier_folders, output_folder
 from sheetplan.app.rack_desk import ClosedDesk, Desk, LiveDesk, lists_step
-from sheetplan.app.rack_folder import Held, RackUnreadable, rack_of, read_records, read_steps
+from sheetplan.app.rack_folder import (
+    Held,
+    RackUnreadable,
+    drawing_name,
+    rack_of,
+    read_records,
+    read_steps,
+)
 from sheetplan.app.rack_job import column_of, row_numbers, steps_listed
 from sheetplan.app.rack_journal import recover
 from sheetplan.app.tags_given import CutOf, TagsGiven, highest_number, read_tags
@@ -44,11 +51,28 @@ class OpenRack:
     held: dict[str, Held]
     tags: TagsGiven
     told: str
+    added: frozenset[int] = frozenset()
+    """Steps of this command, which the book lists once they are done."""
+    pending: Mapping[str, bytes | None] = field(default_factory=dict)
+    """Files of the rack as those steps leave them, None for those that go."""
 
     @property
     def listed(self) -> frozenset[int]:
-        """Steps that the book's Cut log lists."""
-        return steps_listed(self.tables)
+        """Steps that the book's Cut log lists, and those of this command."""
+        return steps_listed(self.tables) | self.added
+
+    def after(
+        self, step: Step, records: Sequence[Record], tags: TagsGiven, files: Mapping[str, bytes | None]
+    ) -> OpenRack:
+        """The same once a step is done, for the next step of the command."""
+        held = {record.tag: Held(record.tag, record, record) for record in records}
+        for tag, one in held.items():
+            assert one.known is not None, "as it was just recorded"
+            held[tag] = replace(one, drawing=self.rack / drawing_name(one.known))
+        return replace(
+            self, steps={**self.steps, step.number: step}, held={**self.held, **held}, tags=tags,
+            added=self.added | {step.number}, pending={**self.pending, **files},
+        )  # fmt: skip
 
     @property
     def recorded(self) -> list[Step]:
@@ -74,8 +98,6 @@ class OpenRack:
             return None
         record = from_row(row)
         if held is not None and held.now is not None:
-            from dataclasses import replace
-
             record = replace(record, edge=held.now.edge, cuts=held.now.cuts, origin="from a drawing")
         return record
 
@@ -188,3 +210,14 @@ def kept_plan(book: Path, job: Job, mark: str | None, shown: str) -> KeptPlan:
         f"Check the mark, or put the folder plan-{mark} back from a copy. If there is none, correct On hand, "
         "the orders' quantities and the remnants in the book by hand.",
     )
+
+
+def earlier_plans(book: Path, job: Job, mark: str) -> Iterator[KeptPlan]:
+    """Other plans of a book than the one of a mark, the latest first, as far as they can be read."""
+    folder = output_folder(book, job.settings.output_folder)
+    for place in earlier_folders(folder, book.name) if isinstance(folder, Path) else ():
+        if place.name != f"{PREFIX}{mark}":
+            try:
+                yield kept_plan_of((place / EXACT_FILE).read_text(encoding="utf-8"))
+            except (OSError, UnicodeDecodeError, NotThisPlan):
+                continue

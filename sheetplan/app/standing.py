@@ -74,7 +74,7 @@ def digests(job: Job) -> dict[str, str]:
         "Parts": sorted(job.parts.items()),
         "Kits": sorted((name, sorted(kit.parts.items())) for name, kit in job.kits.items()),
         "Orders": [replace(order, line=0) for order in job.orders],
-        "Stock": job.stock,
+        "Stock": tuple(replace(sheet, on_order=0) for sheet in job.stock),
         "Remnants": job.remnants,
     }  # fmt: skip
     return {page: hashlib.sha256(repr(held).encode()).hexdigest()[:16] for page, held in pages.items()}

@@ -14,12 +14,16 @@ from sheetplan.cli.printing import print_problems, print_rack, say
 Value = TypeVar("Value")
 
 
-@app.command(epilog="Example:  sheetplan cut november.xlsx L3 --repeats 2 --by Ann --heat 7741")
+@app.command(epilog="Example:  sheetplan cut november.xlsx L3 KRTM-L8x2 --by Ann --heat 7741")
 def cut(
     book: Book,
-    layout: Annotated[
-        str | None,
-        typer.Argument(metavar="LAYOUT", help="Such as L3; without it, all that is marked in Cut now."),
+    layouts: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="LAYOUT", show_default=False,
+            help="Such as L3, or the code on the ticket, KRTM-L3; L3x2 was cut twice. Several are recorded "
+            "together or not at all. Without any, all that is marked in Cut now.",
+        ),
     ] = None,
     repeats: Annotated[
         int | None,
@@ -28,8 +32,22 @@ def cut(
         ),
     ] = None,
     on: Annotated[
-        str, typer.Option(metavar="TAG", help="The remnant it was cut from, if not as planned.")
+        str,
+        typer.Option(
+            metavar="SHEET", help="The remnant, by its tag, or full sheet it was cut from, if not as planned."
+        ),
     ] = "",
+    only: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="PART[=N]",
+            help="Pieces that were cut of a sheet that was stopped half way; PART#1-3 by their numbers from "
+            "the datum corner. May be given again.",
+        ),
+    ] = None,
+    date: Annotated[
+        str | None, typer.Option(metavar="DAY", help="When it was cut, as 2026-11-24; without it, today.")
+    ] = None,
     by: Annotated[str, typer.Option(metavar="NAME", help="Who cut it.")] = "",
     heat: Annotated[str, typer.Option(metavar="NUMBER", help="Heat number of the sheet.")] = "",
     bad: Annotated[
@@ -53,30 +71,105 @@ def cut(
 
     Counts on hand, remnants, orders and the page Cut log change in one step.
     """
-    from sheetplan.app.cut import CutAsked, record_cut, record_marked
+    from sheetplan.app.cut import record_cuts, record_marked
+    from sheetplan.app.cut_asked import CutAsked
 
     today = datetime.date.today()
-    if layout is None:
-        marked, recorded = record_marked(book, today=today, by=by), 0
-        while (one := _not_refused(lambda: next(marked, None), "more " if recorded else "")) is not None:
-            recorded += 1
-            for sentence in one.sentences:
+    day = _day(date) if date else None
+    if layouts:
+        if len(layouts) > 1 and (repeats or on or only or bad):
+            raise typer.BadParameter(
+                "--repeats, --on, --only and --bad are for one layout; how often is said by L3x2.",
+                param_hint="LAYOUT",
+            )
+        mark, counts = plan_mark.upper() if plan_mark else None, _counts(bad or [])
+        asked = [
+            CutAsked(one, repeats, on, mark, by, heat, counts, again, crop, day, tuple(only or ()))
+            for one in layouts
+        ]
+        for done in _not_refused(lambda: record_cuts(book, asked, today=today)):
+            for sentence in done.sentences:
                 say(sentence)
-        if not recorded:
-            say("Nothing is marked in the column Cut now of the page Layouts, and no layout was given.")
-            raise typer.Exit(PROBLEMS)
-    else:
-        asked = CutAsked(
-            layout, repeats, on, plan_mark.upper() if plan_mark else None, by, heat, _counts(bad or []),
-            again, crop,
+        return
+    told = {"--repeats": repeats, "--on": on, "--only": only, "--date": date, "--bad": bad, "--heat": heat}
+    if any(told.values()):
+        names = ", ".join(name for name, value in told.items() if value)
+        raise typer.BadParameter(
+            f"{names} without a layout: what was not as planned of a layout that is marked in Cut now stands "
+            "beside the mark, in How.", param_hint="LAYOUT",
         )  # fmt: skip
-        for sentence in _not_refused(lambda: record_cut(book, asked, today=today)).sentences:
+    marked, recorded = record_marked(book, today=today, by=by), 0
+    while (one := _not_refused(lambda: next(marked, None), "more " if recorded else "")) is not None:
+        recorded += 1
+        for sentence in one.sentences:
             say(sentence)
+    if not recorded:
+        say("Nothing is marked in the column Cut now of the page Layouts, and no layout was given.")
+        raise typer.Exit(PROBLEMS)
+
+
+Sheets = Annotated[
+    list[str] | None,
+    typer.Argument(metavar="SHEET=N", show_default=False, help="Such as MS10-4x8=4; may be given again."),
+]
+Day = Annotated[
+    str | None, typer.Option("--date", metavar="DAY", help="The day, as 2026-11-24; without it, today.")
+]
+By = Annotated[str, typer.Option("--by", metavar="NAME", help="Who did it.")]
+
+
+@app.command(epilog="Example:  sheetplan ordered november.xlsx")
+def ordered(
+    book: Book,
+    sheets: Sheets = None,
+    date: Day = None,
+    by: By = "",
+    again: Annotated[
+        bool, typer.Option("--again", help="The same buy list was ordered a second time.")
+    ] = False,
+) -> None:
+    """Mark sheets as ordered: all that the page Buy lists, or those named.
+
+    The next plan reckons with them, and Buy lists only what is still to be ordered.
+    """
+    from sheetplan.app.receive import SheetsAsked
+    from sheetplan.app.receive import ordered as mark_ordered
+
+    asked = SheetsAsked(_counts(sheets or []), _day(date) if date else None, by=by, again=again)
+    for sentence in _not_refused(lambda: mark_ordered(book, asked, today=datetime.date.today()))[1]:
+        say(sentence)
+
+
+@app.command(epilog="Example:  sheetplan receive november.xlsx MS10-4x8=4 --paid 348.50")
+def receive(
+    book: Book,
+    sheets: Sheets = None,
+    date: Day = None,
+    paid: Annotated[
+        float | None,
+        typer.Option(min=0.0, metavar="AMOUNT", help="What was paid; without it, by the prices of Stock."),
+    ] = None,
+    by: By = "",
+) -> None:
+    """Take a delivery in: sheets named, or noted in Received, or else all that is on order.
+
+    On hand goes up, On order down, and Purchases gets a row. Sheets that were cut before they came are
+    not put on hand again.
+    """
+    from sheetplan.app.receive import SheetsAsked
+    from sheetplan.app.receive import receive as take_in
+
+    asked = SheetsAsked(_counts(sheets or []), _day(date) if date else None, paid, by)
+    for sentence in _not_refused(lambda: take_in(book, asked, today=datetime.date.today()))[1]:
+        say(sentence)
 
 
 @app.command(epilog="Example:  sheetplan undo november.xlsx")
 def undo(book: Book) -> None:
-    """Take the last recorded cut back, in the book and in the rack."""
+    """Take the last recorded step back, a cut or a delivery, in the book and in the rack.
+
+    Cuts that were recorded by one command are taken back together.
+    """
     from sheetplan.app.undo import undo_cut
 
     _, sentences = _not_refused(lambda: undo_cut(book))
@@ -173,9 +266,16 @@ def _counts(texts: list[str]) -> dict[str, int]:
     for text in texts:
         part, _, number = text.rpartition("=")
         if not part or not number.strip().isdigit():
-            raise typer.BadParameter(f"{text} is not a part and a number, such as CB-101=2.")
+            raise typer.BadParameter(f"{text} is not a name and a number, such as CB-101=2.")
         counts[part.strip()] = int(number)
     return counts
+
+
+def _day(text: str) -> datetime.date:
+    try:
+        return datetime.date.fromisoformat(text)
+    except ValueError:
+        raise typer.BadParameter(f"{text} is not a day, such as 2026-11-24.", param_hint="--date") from None
 
 
 def _halves(text: str) -> tuple[str, str]:

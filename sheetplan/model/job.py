@@ -102,6 +102,7 @@ class SheetSize:
 
     ``length`` and ``width`` in mm (as in the book, not sorted), ``price`` for one sheet.
     ``buy_limit`` None means as many as wanted; ``multiple`` is the supplier's order multiple.
+    ``on_order`` of those ``on_hand`` are ordered and not there yet: a plan may use them like the others.
     """
 
     name: str
@@ -115,6 +116,7 @@ class SheetSize:
     multiple: int = 1
     supplier: str = ""
     rack_place: str = ""
+    on_order: int = 0
 
 
 @dataclass(frozen=True, slots=True)

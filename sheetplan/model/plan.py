@@ -87,6 +87,11 @@ class SheetCount:
         """Sheets to order that the plan does not use, because the supplier sells in lots."""
         return self.to_buy - (self.used - self.from_rack)
 
+    @property
+    def on_order(self) -> int:
+        """Sheets that the plan takes from those ordered already: what lies in the rack is used first."""
+        return max(0, self.from_rack - (self.sheet.on_hand - self.sheet.on_order))
+
 
 @dataclass(frozen=True, slots=True)
 class GroupPlan:

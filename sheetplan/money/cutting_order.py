@@ -39,7 +39,7 @@ def cutting_order(plan: Plan) -> tuple[Turn, ...]:
     """All layouts: those that can be cut now, then those that wait for metal, either by date."""
     turns = [turn for group_plan in plan.groups for turn in _by_date(group_plan, _wanted(plan, group_plan))]
     turns.sort(key=lambda turn: turn.due or NO_DATE)
-    left = {count.sheet.name: count.from_rack for gp in plan.groups for count in gp.sheets}
+    left = {count.sheet.name: count.from_rack - count.on_order for gp in plan.groups for count in gp.sheets}
     handed = [_with_metal(turn, left) for turn in turns]
     return tuple(sorted(handed, key=lambda turn: not turn.can_start))
 

@@ -151,6 +151,10 @@ def _with_files(page: ResultPage, files: Mapping[str, str]) -> ResultPage:
 
 
 def _lines(plan: Plan, lines: tuple[BuyLine, ...], sizes: Sequence[SizeComparison]) -> Iterator[str]:
+    counts = [count for group_plan in plan.groups for count in group_plan.sheets if count.on_order]
+    coming = [f"{count.on_order} of {count.sheet.name}" for count in counts]
+    if coming:
+        yield f"On order already, used by this plan and not listed: {', '.join(coming)}."
     if not lines:
         yield "Nothing to buy: the sheets and remnants on hand are enough for this plan."
         return

@@ -31,15 +31,16 @@ COLUMNS = (
     Column("Times to cut", Kind.COUNT, 7),
     Column("Cut so far", Kind.COUNT, 7),
     Column("Cut now", Kind.COUNT, 7, asks=True),
+    Column("How", width=8.5, wrap=True, asks=True),
     Column("Lock", width=6, asks=True),
     Column("Picture", Kind.PICTURE, CELL_WIDTH / POINTS_PER_CHARACTER + 2.0),
     Column("Sheet", width=17, wrap=True),
     Column("Gauge", width=16, wrap=True),
     Column("Parts on it", width=24, wrap=True),
     Column("Remnant left", width=17, wrap=True),
-    Column("Drawing", width=10),
+    Column("Drawing", width=8),
     Column("Yield", Kind.SHARE, 8),
-    Column("Cut length", Kind.TRAVEL, 9),
+    Column("Cut length", Kind.TRAVEL, 8),
     Column("Pierces", Kind.COUNT, 8),
 )
 
@@ -62,6 +63,8 @@ def layouts_page(
         f"{counted(len(rows), 'layout')}. Yield, cut length and pierces are for one sheet.",
         "Once sheets are cut, write how many in Cut now and record them: in the open book (see Start), or "
         "close it and run `sheetplan cut`.",
+        "What was not as planned goes into How, such as: on MS10-5x10; date 2026-11-24; only PLATE=4; "
+        "bad PLATE=1; by Ann; heat 7741. 'only' names the pieces cut of a sheet that was stopped half way.",
         "A mark in Lock keeps a layout as it is; the next plan is made round it.",
     ]
     if keyed:
@@ -90,6 +93,7 @@ def _row(
         layout.tag,
         layout.repeats,
         0,
+        None,
         None,
         LOCKED if layout.locked else None,
         picture.picture if picture else None,

@@ -14,7 +14,7 @@ from sheetplan.pages.values import Picture
 from sheetplan.planning.progress import Progress, Report, quiet
 from sheetplan.shapes import Box
 
-CELL_WIDTH = 350.0
+CELL_WIDTH = 314.0
 CELL_HEIGHT = 250.0
 """Points. Wide enough to read part numbers on a full sheet, low enough that two rows fit a screen."""
 

@@ -137,8 +137,13 @@ def _source(group_plan: GroupPlan, layout: Layout, units: Units) -> str:
         under = under_text(sheet, units)
         return f"from {place}, {under}" if under else f"from {place}"
     counts = [count for count in group_plan.sheets if count.sheet == sheet]
-    on_hand = sum(count.from_rack for count in counts)
+    coming = sum(count.on_order for count in counts)
+    on_hand = sum(count.from_rack for count in counts) - coming
     bought = sum(count.to_buy for count in counts)
+    if coming:
+        there = [f"{on_hand} on hand"] if on_hand else []
+        told = ", ".join([*there, f"{coming} on order", *([f"{bought} to be bought"] if bought else [])])
+        return f"from {place}; of this size {told}"
     spare = sum(count.for_stock for count in counts)
     if not bought:
         return f"from {place}"

@@ -298,11 +298,14 @@ class GaugeFiller:
             replace(self._choices[name_of(sheet)], limit=number)
             for sheet, number in metal.items() if number > 0 and self.usable(sheet)
         )  # fmt: skip
-        supplies = supplies_of(choices)
+        supplies = supplies_of(choices, self.settings)
         there = float((supplies.areas * supplies.limits).sum())
         if float((counts * self.boxes).sum()) > there:
             return None
-        problem = replace(self.problem, choices=choices, supplies=supplies, wanted=counts)
+        none_kept = np.zeros(len(choices))
+        problem = replace(
+            self.problem, choices=choices, supplies=supplies, wanted=counts, kept_rates=none_kept
+        )
         cuts = _box_cuts(problem, looks, stop)
         own = {name_of(sheet): sheet for sheet in metal}
         return None if cuts is None else [

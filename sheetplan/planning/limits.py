@@ -4,14 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-
 from sheetplan.model.job import Remnant
 from sheetplan.model.plan import GroupPlan
-from sheetplan.packing.kernel_sequence import Floats
 from sheetplan.planning.box_problem import BoxProblem, Supply
 from sheetplan.planning.gauge_work import GaugeWork
-from sheetplan.planning.proof import is_proven, is_weak
 from sheetplan.planning.search import Search
 from sheetplan.planning.shape_words import ShapeOutcome
 from sheetplan.planning.shape_words import shape_note as say

@@ -32,7 +32,7 @@ from sheetplan.packing.kernel_chance import Chance, below, normal, unit
 from sheetplan.packing.kernel_sequence import Floats
 from sheetplan.planning.bound import area_bound
 from sheetplan.planning.column_generation import Master
-from sheetplan.planning.combinations import MOST_SHEETS, Target, Targets, targets
+from sheetplan.planning.combinations import MOST_SHEETS, Target, Targets
 from sheetplan.planning.rounding import rounded
 from sheetplan.planning.search import Picks, Search
 from sheetplan.planning.shape_filling import ShapeFiller

@@ -84,7 +84,7 @@ def _full_weights(remnant: Remnant, job: Job) -> list[float]:
 
 
 def _on_hand(sheets: Sequence[SheetSize]) -> list[SheetSize]:
-    return [sheet for sheet in sheets if sheet.on_hand]
+    return [sheet for sheet in sheets if sheet.on_hand > sheet.on_order]
 
 
 def _weight(sheet: SheetSize | Remnant, metal: float, materials: Mapping[str, Material]) -> float:

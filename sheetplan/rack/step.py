@@ -9,12 +9,16 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
+from enum import StrEnum
 from typing import Any
 
 from sheetplan.rack.as_json import Json
 from sheetplan.rack.crediting import Credit
 
-FORMAT = 1
+FORMAT = 2
+
+READABLE = (1, 2)
+"""Forms of a step's file that are read; the first knew nothing from `Step.together` on."""
 
 
 class NotAStep(Exception):
@@ -35,6 +39,35 @@ class CellChange:
     after: str | float | None
 
 
+class Kind(StrEnum):
+    """What a step records."""
+
+    CUT = "cut"
+    ORDERED = "ordered"
+    RECEIVED = "received"
+
+
+@dataclass(frozen=True, slots=True)
+class StockLine:
+    """Full sheets of one size that were ordered or came in.
+
+    ``off_order`` is by how much On order went down, ``found`` what On hand said before, ``covered`` how
+    many of the sheets had been cut before they came; ``purchase`` is the row written into Purchases.
+    """
+
+    sheet: str
+    count: int
+    off_order: int = 0
+    found: int = 0
+    covered: int = 0
+    purchase: Mapping[str, str | float | None] = field(default_factory=dict)
+
+    @property
+    def put_on_hand(self) -> int:
+        """By how much On hand went up."""
+        return self.count - self.covered
+
+
 @dataclass(frozen=True, slots=True)
 class Weights:
     """Where the metal went, kg, and money, for all sheets of the step together."""
@@ -50,7 +83,7 @@ class Weights:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """A cut as recorded.
+    """A cut as recorded; or sheets ordered or received, which have ``lines`` and nothing of a cut.
 
     ``sheet`` is the stock name or empty, ``on`` the tag of the remnant that was cut, or empty.
     ``from_stock`` is by how much the page Stock's count went down; it is less than ``times`` where
@@ -83,6 +116,12 @@ class Step:
     """Digest of each file of the rack that this step wrote."""
     book: str = ""
     """File name of the workbook."""
+    together: int = 0
+    """The first of the steps that one command recorded together; 0 for a step of its own."""
+    kind: Kind = Kind.CUT
+    found: int | None = None
+    """On hand of the full sheet before the cut; None for a remnant, and in books of earlier versions."""
+    lines: tuple[StockLine, ...] = ()
 
 
 def step_text(step: Step) -> str:
@@ -101,7 +140,7 @@ def step_of(text: str) -> Step:
     """
     try:
         value = json.loads(text)
-        if value["format"] != FORMAT:
+        if value["format"] not in READABLE:
             raise NotAStep("it was written by a later version")
         return _step(value)
     except (KeyError, TypeError, ValueError) as error:
@@ -118,8 +157,24 @@ def _step(value: Json) -> Step:
             "credits": tuple(Credit(**one) for one in own["credits"]),
             "weights": Weights(**own["weights"]),
             "changes": tuple(CellChange(**one) for one in own["changes"]),
+            "kind": Kind(own.get("kind", Kind.CUT)),
+            "lines": tuple(StockLine(**one) for one in own.get("lines", ())),
         }
     )
+
+
+NO_WEIGHTS = Weights(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+
+
+def stock_step(
+    number: int, kind: Kind, lines: tuple[StockLine, ...], date: str, book: str, *, plan: str = "",
+    by: str = "", note: str = "", changes: tuple[CellChange, ...] = (),
+) -> Step:  # fmt: skip
+    """A step that orders or receives sheets."""
+    return Step(
+        number, date, plan, "", 0, "", "", "", 0, (), {}, {}, (), NO_WEIGHTS, by, note=note, changes=changes,
+        book=book, kind=kind, lines=lines,
+    )  # fmt: skip
 
 
 def times_cut(steps: Mapping[int, Step], plan: str, layout: str) -> int:

@@ -184,6 +184,10 @@ STOCK = InputPage(
         InputColumn("Length", Holds.LENGTH, "Length of the full sheet in {length}, along its grain.", "", 9,
                     True),
         InputColumn("On hand", Holds.COUNT, "Full sheets in the rack now.", "3", 9, blank="0"),
+        InputColumn("On order", Holds.COUNT, "Sheets that are ordered and have not come; a plan reckons with "
+                    "them. `sheetplan ordered` takes them over from the page Buy.", "4", 9, blank="0"),
+        InputColumn("Received", Holds.COUNT, "Of a delivery that has just come: how many. `sheetplan "
+                    "receive` puts them on hand, writes Purchases and clears this.", "4", 9, blank="none"),
         InputColumn("Price", Holds.MONEY, "What you pay; the next column says for what.", "", 10,
                     blank="0, and sizes are then compared by area only"),
         InputColumn("Price per", Holds.CHOICE,
@@ -350,12 +354,14 @@ ALL_PAGES = INPUT_PAGES + MONTH_PAGES
 
 LAYOUT_MARKS = InputPage(
     "Layouts", "LayoutList", "Layouts to cut",
-    "A result page; only the columns Cut now and Lock are read back.",
+    "A result page; only the columns Cut now, How and Lock are read back.",
     (
         InputColumn("Layout", Holds.TEXT, "The layout's tag.", "L3", 8, True),
         InputColumn("Cut so far", Holds.COUNT, "How often it is recorded as cut.", "0", 7, blank="0"),
         InputColumn("Cut now", Holds.COUNT, "How often it has been cut since; `sheetplan cut` records it.",
                     "1", 7, blank="0"),
+        InputColumn("How", Holds.TEXT, "What was not as planned, read with Cut now: on MS10-5x10; date "
+                    "2026-11-24; only PLATE=4.", "on R-017", 14, blank="all as planned, today"),
         InputColumn("Lock", Holds.TEXT, "A mark keeps the layout as it is when a plan is made anew.", "x", 6,
                     blank="free"),
     ),
@@ -381,7 +387,14 @@ CUT_LOG = InputPage(
     keys=("Step",),
 )
 
-READ_BACK = (LAYOUT_MARKS, CHOICE_MARKS, CUT_LOG)
+STOCK_LOG = InputPage(
+    "Stock log", "StockLog", "Stock log",
+    "Written by the tool; read back only to see which steps the book knows.",
+    (InputColumn("Step", Holds.COUNT, "The number of the step.", "1", 6, True),),
+    keys=("Step",),
+)
+
+READ_BACK = (LAYOUT_MARKS, CHOICE_MARKS, CUT_LOG, STOCK_LOG)
 """Result pages of which something is read back: what is cut, picked or locked."""
 
 

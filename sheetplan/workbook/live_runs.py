@@ -9,8 +9,10 @@ RUN_LABELS: Mapping[str, str] = MappingProxyType(
     {
         "check": "Check the book",
         "plan": "Plan the month",
+        "ordered": "Mark the buy list as ordered",
+        "receive": "Take a delivery in",
         "cut": "Record cuts",
-        "undo": "Take back the last cut",
+        "undo": "Take back the last step",
         "month": "Balance the month",
     }
 )

@@ -16,6 +16,7 @@ from sheetplan.workbook.reading_grid import (
     GridRow,
     find_heading_row,
     heading_score,
+    input_places,
     is_blank,
     normal,
     raw_table,
@@ -42,8 +43,11 @@ SEARCHED_COLUMNS = 60
 GAP_ROWS = 200
 """Without a table, a page ends at this many blank rows."""
 
-MAX_BELOW = 2_000
-"""Rows directly below a table that are looked at in case the table was not stretched over them."""
+MAX_BELOW = 5_000
+"""Rows below a table that are looked at in case the table was not stretched over them."""
+
+LEAST_FILLED = 2
+"""Cells of input columns that make a row which stands apart a row of the table: one alone is a remark."""
 
 PLAN_PAGE = "Plan"
 PLAN_ROWS = 6
@@ -128,19 +132,29 @@ def _read_table(
         headings = next(lines, (0, table.names))[1]
     rows: list[GridRow] = []
     below: list[GridRow] = []
+    apart: list[GridRow] = []
+    at, gap = input_places(page, [str(h) for h in headings]), False
     for number, cells in lines:
         if number <= bottom:
             rows.append((number, cells))
         elif all(is_blank(cell) for cell in cells):
-            break
-        else:
+            if page in READ_BACK:  # our own pages have other things further down
+                break
+            gap = True
+        elif not gap:
             below.append((number, cells))
+        elif sum(not is_blank(cells[place]) for place in at if place < len(cells)) >= LEAST_FILLED:
+            apart.append((number, cells))
     needed = required_places(page, [str(h) for h in headings])
-    full = [row for row in below if all(not is_blank(row[1][place]) for place in needed)]
+    full = [row for row in below + apart if all(not is_blank(row[1][place]) for place in needed)]
     found = raw_table(page, sheet.name, box.left, top - 1, headings, rows + full)
     problems = _mark_problems(page, book, sheet, found, Box(box.left, top, right, bottom))
-    if below:
-        problems.append(rows_below_note(sheet.name, table.name, [n for n, _ in below], [n for n, _ in full]))
+    read = [number for number, _ in full]
+    for some, directly in ((below, True), (apart, False)):
+        numbers = [number for number, _ in some]
+        if numbers:
+            of_these = [number for number in read if number in set(numbers)]
+            problems.append(rows_below_note(sheet.name, table.name, numbers, of_these, directly=directly))
     return found, problems
 
 

@@ -69,10 +69,13 @@ def hidden_note(sheet: str, rows: Sequence[int]) -> Problem:
     )
 
 
-def rows_below_note(sheet: str, table: str, below: Sequence[int], read: Sequence[int]) -> Problem:
-    """Rows that stand right under a table without belonging to it."""
+def rows_below_note(
+    sheet: str, table: str, below: Sequence[int], read: Sequence[int], *, directly: bool = True
+) -> Problem:
+    """Rows that stand under a table without belonging to it: right under it, or with blank rows between."""
     left_out = [row for row in below if row not in set(read)]
-    what = f"{_said(below)} directly below the table {table}, not in it."
+    where = "directly below" if directly else "some blank rows below"
+    what = f"{_said(below)} {where} the table {table}, not in it."
     if read and left_out:
         what += f" Read: {_numbers(read)}. Not read, for want of needed cells: {_numbers(left_out)}."
     else:

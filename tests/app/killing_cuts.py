@@ -1,34 +1,73 @@
 """Kill steps at random moments; after one command book and rack are as before the step or as after it.
 
-Run as a program with a folder, a count and a seed. A warm process forks each step, so that kills fall
+Run as a program with a folder, a count, a seed and a kind of `KINDS`. A warm process forks each step, so
+that kills fall
 into the step and not into imports. Prints one line of JSON.
 """
 
 from __future__ import annotations
 
+import datetime
 import json
 import os
 import random
 import signal
 import sys
 import time
+from collections.abc import Mapping
 from pathlib import Path
 
-from sheetplan.app.cut import CutAsked, record_cut
+import openpyxl
+
+from sheetplan.app.cut import record_cuts
+from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.rack import look
+from sheetplan.app.receive import SheetsAsked, ordered, receive
 from sheetplan.app.undo import undo_cut
-from tests.app.cut_book import DAY, planned_book, state
+from tests.app.cut_book import DAY, fill, plan, planned_book, state
+
+WIDER = "MS10-5x10"
+
+
+KINDS: Mapping[str, tuple[CutAsked, ...]] = {
+    "one": (CutAsked("L1", by="Ann"),),
+    "together": (CutAsked("L1x1", by="Ann"), CutAsked("L1x1", again=True, by="Ben")),
+    "stopped": (CutAsked("L1", only=("BRACE",), date=DAY - datetime.timedelta(days=3)),),
+    "elsewhere": (CutAsked("L1", on=WIDER),),
+}
+"""What a cut records, by the kind that the program is told; others are ``ordered`` and ``received``."""
 
 
 def step(book: Path, cuts: bool) -> None:
-    if cuts:
-        record_cut(book, CutAsked("L1", by="Ann"), today=DAY)
+    if cuts and kind == "received":
+        receive(book, SheetsAsked({"MS10": 2, WIDER: 1}), today=DAY)
+    elif cuts and kind == "ordered":
+        ordered(book, SheetsAsked({"MS10": 2, WIDER: 1}), today=DAY)
+    elif cuts:
+        record_cuts(book, KINDS[kind], today=DAY)
     else:
         undo_cut(book)
 
 
+kind = "one"
+
+
+def wider_book(folder: Path) -> Path:
+    """The book with a larger sheet on hand that the plan does not want."""
+    book = planned_book(folder, plan_it=False)
+    opened = openpyxl.load_workbook(book)
+    metal = {"Material": "mild steel", "Thickness": "10 ga"}
+    fill(opened, "Stock", [
+        {"Sheet": "MS10", **metal, "Width": 48, "Length": 96, "On hand": 3, "Price": 140},
+        {"Sheet": WIDER, **metal, "Width": 60, "Length": 120, "On hand": 2, "Price": 900},
+    ])  # fmt: skip
+    opened.save(book)
+    plan(book)
+    return book
+
+
 def main(folder: Path, kills: int, seed: int = 1) -> dict[str, object]:
-    book = planned_book(folder)
+    book = wider_book(folder)
     step(book, True)
     states = {True: state(folder)}
     step(book, False)
@@ -99,4 +138,5 @@ def killed(book: Path, cuts: bool, delay: float) -> bool:
 
 if __name__ == "__main__":
     seed = int(sys.argv[3]) if len(sys.argv) > 3 else 1
+    kind = sys.argv[4] if len(sys.argv) > 4 else kind
     print(json.dumps(main(Path(sys.argv[1]), int(sys.argv[2]), seed)))

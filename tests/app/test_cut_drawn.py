@@ -5,7 +5,8 @@ from pathlib import Path
 import ezdxf
 import pytest
 
-from sheetplan.app.cut import CutAsked, record_cut
+from sheetplan.app.cut import record_cut
+from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.month import month_of
 from sheetplan.app.rack import look
 from sheetplan.app.undo import undo_cut

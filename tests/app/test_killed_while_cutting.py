@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from sheetplan.app import rack_journal
-from sheetplan.app.cut import CutAsked, record_cut
+from sheetplan.app.cut import record_cut, record_cuts
+from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.rack import look
 from sheetplan.app.undo import undo_cut
 from tests.app.cut_book import DAY, copied, planned_book, state, write
@@ -21,8 +22,9 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="forks and kills processes")
-def test_killed_at_random_moments(tmp_path: Path) -> None:
-    command = [sys.executable, "-m", "tests.app.killing_cuts", str(tmp_path), "12", "3"]
+@pytest.mark.parametrize("kind", ["one", "together", "stopped", "elsewhere", "ordered", "received"])
+def test_killed_at_random_moments(tmp_path: Path, kind: str) -> None:
+    command = [sys.executable, "-m", "tests.app.killing_cuts", str(tmp_path), "12", "3", kind]
     run = subprocess.run(command, capture_output=True, text=True, timeout=280)
     assert run.returncode == 0, run.stderr[-2000:]
     told = json.loads(run.stdout)
@@ -74,6 +76,28 @@ def test_stopped_before_and_after_every_single_write(made: Path, tmp_path: Path,
     # Stopped before the book was written, after it, and not at all: all three happened, both ways.
     assert seen >= {(True, False, True), (True, True, True), (True, True, False)}
     assert seen >= {(False, True, True), (False, False, False)}
+
+
+def test_two_cuts_of_one_command_are_done_or_dropped_together(
+    made: Path, tmp_path: Path, puts: list[int]
+) -> None:
+    book = copied(made, tmp_path / "shop")
+    both = (CutAsked("L1"), CutAsked("L1x1", again=True))
+    record_cuts(book, both, today=DAY)
+    after = state(book.parent)
+    undo_cut(book)
+    before, told = state(book.parent), set()
+    for writes in range(14):  # twice three files and the file of tags, the journal, and again in place
+        puts[0] = writes
+        with contextlib.suppress(Stopped):
+            record_cuts(book, both, today=DAY)
+        puts[0] = -1
+        told.add(look(book).told)
+        now = state(book.parent)
+        assert now in (before, after)
+        if now == after:
+            undo_cut(book)
+    assert any("Steps 1 to 2 of yard.xlsx was interrupted after" in one for one in told)
 
 
 @pytest.mark.parametrize("written", [True, False])

@@ -10,7 +10,8 @@ import openpyxl
 import pytest
 
 from sheetplan.app import rack_journal
-from sheetplan.app.cut import CutAsked, record_cut
+from sheetplan.app.cut import record_cut
+from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.live import run_live
 from sheetplan.app.rack import look
 from sheetplan.app.rack_folder import rack_of, read_steps
@@ -85,6 +86,18 @@ def test_a_live_cut_is_saved_and_leaves_the_rack_that_a_closed_one_leaves(book: 
     assert step.left[0] in excel.app.impl.alerts[-1]
 
 
+def test_what_was_otherwise_is_recorded_from_the_open_book(book: Path) -> None:
+    excel = marked(book)
+    place(excel.impl.plain, "Layouts", "L1", "How").value = "only BRACE; date 2026-11-02; by Ann"
+    assert run(excel, "cut")
+    [step] = read_steps(rack_of(book)).values()
+    assert (step.date, step.by, set(step.pieces)) == ("2026-11-02", "Ann", {"BRACE"})
+    assert "Stopped half way: 10 x PLATE not cut" in said(excel)
+    assert cell(book, "Layouts", "L1", "How") is None
+    assert run(excel, "undo")
+    assert not read_steps(rack_of(book))
+
+
 def test_closed_without_saving_the_book_says_what_the_rack_says(book: Path) -> None:
     """The step counts once the file is saved, so what the person drops by closing is not the step."""
     excel = marked(book)
@@ -110,7 +123,7 @@ def test_undo_gives_book_and_rack_as_they_were(book: Path) -> None:
     assert not read_steps(rack_of(book))
     assert "Step 1 was taken back" in said(excel)
     assert not run(excel, "undo")
-    assert "No cut is recorded" in excel.app.impl.alerts[-1]
+    assert "Nothing is recorded" in excel.app.impl.alerts[-1]
 
 
 def test_a_book_that_cannot_be_saved_keeps_book_file_and_rack_as_they_were(book: Path) -> None:

@@ -6,7 +6,8 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from sheetplan.app.cut import CutAsked, record_cut
+from sheetplan.app.cut import record_cut
+from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.month import MonthOutcome, month_of
 from sheetplan.app.month_rack import MonthRack
 from sheetplan.app.new import new_book

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from sheetplan.app.rack_job import MOST_NAMED, order_notes
-from sheetplan.model import Order, Weight
+from sheetplan.model import Kit, Order, Weight
 from sheetplan.rack.crediting import Credit
 from tests.money.bookmaking import plan_of
 
@@ -30,3 +32,13 @@ def test_one_order_that_is_cut_in_full_is_told_on_its_row() -> None:
     [full] = notes([Order("H-1", "bar", 4, line=5), Order("H-2", "bar", 4, line=6)], {"H-1": 4})
     assert full.row == 5
     assert "H-1 (bar)" in full.what
+
+
+def test_a_kit_is_cut_in_full_only_when_every_part_of_it_is() -> None:
+    """An order cut down from six kits to four: twelve plates lie there, and not one brace."""
+    job = plan_of([], orders=[Order("H-1", "frame", 4, line=5)]).job
+    job = replace(job, kits={"frame": Kit("frame", {"plate": 2, "brace": 1})})
+    [note] = order_notes(job, [Credit("H-1", "frame", "plate", 12)])
+    assert "8 of 12 pieces are cut already" in note.what
+    [note] = order_notes(job, [Credit("H-1", "frame", "plate", 12), Credit("H-1", "frame", "brace", 4)])
+    assert "cut in full already" in note.what

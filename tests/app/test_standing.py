@@ -9,7 +9,9 @@ import openpyxl
 import pytest
 
 import sheetplan.planning
-from sheetplan.app.cut import CutAsked, record_cut
+from sheetplan.app.check import check_book
+from sheetplan.app.cut import record_cut
+from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.plan import PlanOutcome
 from sheetplan.model import Layout, Plan
 from tests.app.choice_book import choice_book, planned, run, said
@@ -152,6 +154,28 @@ def test_of_a_locked_layout_what_is_cut_is_done_and_the_rest_stays(
     (left,) = next(one for one in planned(outcome).groups if "1/4" in one.group.label).layouts
     assert (left.placements, left.repeats, left.locked) == (kept.placements, 2, True)
     assert cell(book, "Layouts", left.tag, "Lock") == "x"
+
+
+def test_a_locked_layout_that_is_cut_in_full_stops_nothing(
+    book: Path, first: tuple[Path, PlanOutcome]
+) -> None:
+    """All of a gauge is cut, so the next plan no longer has it."""
+    tags = [one.tag for gp in planned(first[1]).groups if "10 ga" in gp.group.label for one in gp.layouts]
+    write(book, "Layouts", tags[0], "Lock", "x")
+    for tag in tags:
+        record_cut(book, CutAsked(tag), today=DAY)
+    assert not check_book(book).stops
+    outcome = run(book)
+    assert not any("10 ga" in one.group.label for one in planned(outcome).groups)
+
+
+def test_check_finds_a_lock_that_would_stop_the_plan(book: Path, first: tuple[Path, PlanOutcome]) -> None:
+    tag = repeated(planned(first[1])).tag
+    write(book, "Layouts", tag, "Lock", "x")
+    write(book, "Orders", "H-2", "Quantity", 1)
+    outcome = check_book(book)
+    assert outcome.stops
+    assert any("than the orders now ask for" in problem.what for problem in outcome.problems)
 
 
 def test_the_rest_is_planned_round_a_lock_with_another_seed(

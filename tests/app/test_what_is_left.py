@@ -7,7 +7,8 @@ import pytest
 from pypdf import PdfReader
 
 from sheetplan.app.check import check_book
-from sheetplan.app.cut import CutAsked, record_cut
+from sheetplan.app.cut import record_cut
+from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.plan import PlanOutcome, plan_book
 from sheetplan.app.rack import look
 from sheetplan.app.rack_folder import read_records

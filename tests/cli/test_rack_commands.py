@@ -38,6 +38,22 @@ def test_a_cut_is_recorded_looked_at_and_taken_back(book: Path) -> None:
     assert cell(book, "Stock", "MS10", "On hand") == 3
 
 
+def test_several_cuts_in_one_command_by_code_and_day(book: Path) -> None:
+    [folder] = (book.parent / "layouts").glob("plan-*")
+    mark = folder.name.removeprefix("plan-")
+    done = run("cut", book, f"{mark}-L1", "l1x1", "--again", "--date", "2026-01-05", folder=book.parent)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "Step 2" in done.stdout
+    assert str(cell(book, "Cut log", 2, "Date"))[:10] == "2026-01-05"
+    assert cell(book, "Stock", "MS10", "On hand") == 1
+    back = run("undo", book, folder=book.parent)
+    assert back.stdout.count("taken back") == 2
+    assert cell(book, "Stock", "MS10", "On hand") == 3
+    half = run("cut", book, "L1", "--only", "PLATE=3", folder=book.parent)
+    assert half.returncode == 1
+    assert "which 3 were cut?" in half.stdout
+
+
 def test_the_rack_says_what_one_walks_to_it_with(tmp_path: Path) -> None:
     row = {"Tag": "R-050", "Material": "mild steel", "Thickness": "10 ga", "Width": 30, "Length": 50,
            "Missing width": 6, "Missing length": 10,
@@ -65,7 +81,8 @@ def test_squaring_says_where_the_drawings_are(book: Path) -> None:
 
 @pytest.mark.parametrize(
     "arguments",
-    [("cut", "L1", "--bad", "PLATE"), ("square", "L1", "--corner", "1"), ("cut", "L1", "--repeats", "0")],
+    [("cut", "L1", "--bad", "PLATE"), ("square", "L1", "--corner", "1"), ("cut", "L1", "--repeats", "0"),
+     ("cut", "L1", "L2", "--on", "R-1"), ("cut", "L1", "--date", "soon"), ("cut", "--heat", "7")],
 )  # fmt: skip
 def test_a_wrong_command_line_is_told_as_such(book: Path, arguments: tuple[str, ...]) -> None:
     command, *rest = arguments

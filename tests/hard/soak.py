@@ -21,7 +21,8 @@ import sys
 import traceback
 from pathlib import Path
 
-from sheetplan.app.cut import CutAsked, record_cut, record_marked
+from sheetplan.app.cut import record_cut, record_marked
+from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.folders import EARLIER_KEPT
 from sheetplan.app.month import month_of
 from sheetplan.app.plan import PlanOutcome, plan_book

@@ -162,9 +162,27 @@ def test_rows_right_below_a_table_are_read_where_they_are_whole(path: Path) -> N
 
     read = read_tables(troubled.with_parts_sheet(path, plain_rows(), change))
     names = [row.cells["Part"].value for row in read.tables["Parts"].rows]
-    assert names == ["CB-100", "CB-101", "SP-704", "CB-102"]
-    assert notes(read) == [("Parts", 8, Weight.LEFT_OUT)]
+    assert names == ["CB-100", "CB-101", "SP-704", "CB-102", "CB-103"]
+    assert notes(read) == [("Parts", 8, Weight.LEFT_OUT), ("Parts", 11, Weight.NOTE)]
     assert "Read: 8. Not read" in read.problems[0].what
+    assert "Row 11 is some blank rows below the table Parts, not in it. Read all the same." in (
+        read.problems[1].what
+    )
+
+
+def test_rows_far_below_a_table_are_read_or_named_and_remarks_are_left(path: Path) -> None:
+    def change(book: Any, sheet: Any) -> None:
+        sheet.write_row(HEAD_ROW + 20, 0, ["Ask Ben about the hinges"])
+        sheet.write_row(HEAD_ROW + 900, 0, ["CB-104", "", "mild steel", "10 ga", 3, 4])
+        sheet.write_row(HEAD_ROW + 902, 0, ["CB-105", "", "mild steel"])
+
+    read = read_tables(troubled.with_parts_sheet(path, plain_rows(), change))
+    names = [row.cells["Part"].value for row in read.tables["Parts"].rows]
+    assert names == ["CB-100", "CB-101", "SP-704", "CB-104"]
+    [note] = read.problems
+    assert note.weight is Weight.LEFT_OUT
+    row = HEAD_ROW + 901
+    assert f"Read: {row}. Not read, for want of needed cells: {row + 2}." in note.what
 
 
 def test_a_row_of_totals_is_no_row(path: Path) -> None:

@@ -64,6 +64,8 @@ def _sheet(row: RowReader, name: str, metal: Metal | None) -> SheetSize | None:
     width = row.need("Width", size, 0.0)
     length = row.need("Length", size, 0.0)
     on_hand = row.may("On hand", count_of, 0)
+    on_order = row.may("On order", count_of, 0)
+    row.may("Received", count_of, 0)
     price = row.may("Price", money_of, 0.0)
     price_per = row.may("Price per", word_of(PricePer), PricePer.SHEET)
     buy_limit = row.may("Most to buy", count_of, None)
@@ -80,12 +82,13 @@ def _sheet(row: RowReader, name: str, metal: Metal | None) -> SheetSize | None:
         thickness,
         length,
         width,
-        on_hand,
+        on_hand + on_order,
         each,
         buy_limit,
         multiple,
         supplier,
         rack_place,
+        on_order,
     )
 
 

@@ -1,0 +1,294 @@
+"""What the person at the table says of a cut, and what of it the plan has to be asked for.
+
+A ticket is named by its code, as printed on it (``KRTM-L5``), or by the number alone. A number alone
+is asked about where a ticket of an earlier plan may be meant.
+"""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from sheetplan.app.rack_open import OpenRack, Refused, earlier_plans, kept_plan
+from sheetplan.model import Layout, Part, Placement, Remnant, Settings
+from sheetplan.pages.cut_log_page import pieces_text
+from sheetplan.pages.wording import sheet_size, size_text
+from sheetplan.rack.plan_file import KeptPlan, PlannedLayout
+from sheetplan.rack.step import times_cut
+from sheetplan.shapes import box, place
+from sheetplan.workbook.reading_grid import normal
+
+
+@dataclass(frozen=True, slots=True)
+class CutAsked:
+    """What the person at the table says.
+
+    ``layout`` is a number or a code, with how often behind an x if wanted: ``L3``, ``KRTM-L3``,
+    ``L3x2``. ``times`` None means all that the plan still asks for. ``on`` names a remnant or a full
+    sheet to use instead of the planned one. ``bad`` counts pieces that came out bad, by part. ``again``
+    records more than the plan asked for. ``crop`` says whether what is left was cropped to a rectangle,
+    None: as the book's settings say. ``date`` None means today. ``only`` names the pieces that were cut
+    of a sheet that was stopped half way: ``PLATE``, ``PLATE=4``, ``PLATE#1-3,5``.
+    """
+
+    layout: str
+    times: int | None = None
+    on: str = ""
+    plan: str | None = None
+    by: str = ""
+    heat: str = ""
+    bad: Mapping[str, int] | None = None
+    again: bool = False
+    crop: bool | None = None
+    date: datetime.date | None = None
+    only: tuple[str, ...] = ()
+
+
+_TICKET = re.compile(r"(?:(?P<plan>[A-Za-z]{4})-)?(?P<tag>[^\s-]+?)(?:x(?P<times>\d+))?", re.IGNORECASE)
+
+
+def read_code(asked: CutAsked) -> CutAsked:
+    """The same with what the code says put in its place.
+
+    >>> one = read_code(CutAsked("krtm-L8x2"))
+    >>> one.plan, one.layout, one.times
+    ('KRTM', 'L8', 2)
+    """
+    found = _TICKET.fullmatch(asked.layout.strip())
+    if found is None:
+        return replace(asked, layout=asked.layout.strip())
+    plan, times = found["plan"], found["times"]
+    if plan and asked.plan and plan.upper() != asked.plan.upper():
+        raise Refused(f"{asked.layout} is a ticket of plan {plan.upper()}, not of {asked.plan}.", "Say one.")
+    if times and asked.times is not None and int(times) != asked.times:
+        raise Refused(f"{asked.layout} says {times} times, the rest says {asked.times}.", "Say it once.")
+    return replace(
+        asked,
+        layout=found["tag"].upper(),
+        plan=plan.upper() if plan else asked.plan,
+        times=int(times) if times else asked.times,
+    )
+
+
+def plan_of(rack: OpenRack, asked: CutAsked) -> tuple[KeptPlan, PlannedLayout]:
+    """The plan and the layout that are meant.
+
+    Raises ``Refused`` where there is none, or where a ticket of an earlier plan may be meant as well.
+    """
+    plan = kept_plan(rack.book, rack.job, asked.plan, rack.tables.plan)
+    planned = _named(plan, asked.layout)
+    others = [] if asked.plan else _other_tickets(rack, plan.mark, asked.layout, planned)
+    if planned is None:
+        tags = ", ".join(list(plan.layouts)[:30])
+        code = f" A ticket of an earlier plan is meant? Say its code: {others[0][0]}." if others else ""
+        raise Refused(f"Plan {plan.mark} has no layout {asked.layout}.", f"It has: {tags}.{code}")
+    if others:
+        tag = planned.layout.tag
+        told = "; ".join(f"{code}: {what}" for code, what in [_said(rack, plan.mark, planned), *others])
+        raise Refused(
+            f"{tag} may be a ticket of plan {plan.mark} or of an earlier plan.",
+            f"Say the code that stands on the ticket ({told}): sheetplan cut {rack.book.name} "
+            f"{plan.mark}-{tag}",
+        )
+    return plan, planned
+
+
+def _named(plan: KeptPlan, tag: str) -> PlannedLayout | None:
+    return {name.lower(): one for name, one in plan.layouts.items()}.get(tag.lower())
+
+
+def _other_tickets(
+    rack: OpenRack, mark: str, tag: str, planned: PlannedLayout | None
+) -> list[tuple[str, str]]:
+    """Layouts of that number in earlier plans that can still be cut and are not the one of this plan."""
+    found = []
+    for plan in earlier_plans(rack.book, rack.job, mark):
+        other = _named(plan, tag)
+        if other is None or (planned is not None and _alike(other.layout, planned.layout)):
+            continue
+        sheet = other.layout.sheet
+        gone = isinstance(sheet, Remnant) and rack.row(sheet.tag) is None
+        if not gone and times_cut(rack.steps, plan.mark, other.layout.tag) < other.layout.repeats:
+            found.append(_said(rack, plan.mark, other))
+    return found
+
+
+def _alike(one: Layout, other: Layout) -> bool:
+    """Whether it makes no difference to the metal which of the two is recorded."""
+    names = [s.tag if isinstance(s, Remnant) else s.name for s in (one.sheet, other.sheet)]
+    return names[0] == names[1] and set(one.placements) == set(other.placements)
+
+
+MOST_SAID = 4
+"""Kinds of part that a question names of a layout."""
+
+
+def _said(rack: OpenRack, mark: str, planned: PlannedLayout) -> tuple[str, str]:
+    """Code of a layout, and in words what it is."""
+    layout = planned.layout
+    counts = Counter(p.part for p in layout.placements)
+    shown = dict(sorted(counts.items(), key=lambda item: (-item[1], item[0]))[:MOST_SAID])
+    more = ", ..." if len(counts) > len(shown) else ""
+    size = size_text(*sheet_size(layout.sheet), rack.job.settings.units)
+    return f"{mark}-{layout.tag}", f"{pieces_text(shown)}{more} on {planned.group.label} {size}"
+
+
+def pieces_cut(
+    layout: Layout, parts: Mapping[str, Part], only: Sequence[str], settings: Settings
+) -> tuple[Placement, ...]:
+    """Those of a layout's pieces that ``only`` names.
+
+    Pieces of one part are numbered from 1 as they lie from the datum corner: along the length first,
+    then across. Raises ``Refused`` where a count does not tell which pieces are meant.
+    """
+    chosen: set[int] = set()
+    for text in only:
+        chosen |= _chosen(layout, parts, text.strip(), settings)
+    return tuple(p for index, p in enumerate(layout.placements) if index in chosen)
+
+
+_PIECES = re.compile(r"(?P<part>.+?)\s*(?:=\s*(?P<count>\d+)|#\s*(?P<numbers>\d[\d\s,-]*))?")
+
+
+def _chosen(layout: Layout, parts: Mapping[str, Part], text: str, settings: Settings) -> set[int]:
+    """Places among the layout's pieces of those that one text names."""
+    found = _PIECES.fullmatch(text)
+    there = {normal(p.part): p.part for p in layout.placements}
+    part = there.get(normal(found["part"])) if found else None
+    if found is None or part is None:
+        on_it = ", ".join(sorted(there.values()))
+        raise Refused(
+            f"{text!r} names no piece of {layout.tag}.",
+            f"Write a part, and how many or which of them: PART, PART=4, PART#1-3,5. On it are: {on_it}.",
+        )
+    lying = _lying(layout, parts, part, settings)
+    if found["numbers"]:
+        numbers = _numbers(found["numbers"])
+        if not numbers or not numbers <= set(range(1, len(lying) + 1)):
+            raise Refused(
+                f"{text}: {part} lies {len(lying)} times on {layout.tag}.", _where(lying, part, settings)
+            )
+        return {lying[number - 1][0] for number in numbers}
+    count = int(found["count"]) if found["count"] else len(lying)
+    if count == 0:
+        return set()
+    if count > len(lying):
+        what = f"{count} of {part} cannot be cut: {layout.tag} has {len(lying)}."
+        raise Refused(what, "Check the number.")
+    if count < len(lying):
+        raise Refused(
+            f"{part} lies {len(lying)} times on {layout.tag}: which {count} were cut?",
+            _where(lying, part, settings),
+        )
+    return {index for index, _, _ in lying}
+
+
+def _lying(
+    layout: Layout, parts: Mapping[str, Part], part: str, settings: Settings
+) -> list[tuple[int, float, float]]:
+    """The pieces of a part with their nearest corner from the datum corner, mm, the nearest first."""
+    length, width = sheet_size(layout.sheet)
+    datum = layout.sheet.datum if isinstance(layout.sheet, Remnant) else settings.datum
+    words = datum.value.split()
+    found = []
+    for index, placement in enumerate(layout.placements):
+        if placement.part == part:
+            around = box(place(parts[part].outline, placement).outer)
+            x = length - around.right if "right" in words else around.left
+            y = width - around.top if "upper" in words else around.bottom
+            found.append((index, x, y))
+    return sorted(found, key=lambda one: (round(one[1], 3), round(one[2], 3), one[0]))
+
+
+def _numbers(text: str) -> set[int]:
+    """The numbers of a list such as ``1-3,5``; empty where it is none."""
+    found: set[int] = set()
+    for one in text.split(","):
+        first, dash, last = (word.strip() for word in one.partition("-"))
+        if not first.isdigit() or (dash and not last.isdigit()):
+            return set()
+        found |= set(range(int(first), int(last or first) + 1))
+    return found
+
+
+def _where(lying: Sequence[tuple[int, float, float]], part: str, settings: Settings) -> str:
+    unit = settings.units.length_mm
+    said = "; ".join(
+        f"#{number} at {x / unit:.4g}, {y / unit:.4g}" for number, (_, x, y) in enumerate(lying, start=1)
+    )
+    example = f"{part}#1" if len(lying) == 1 else f"{part}#1-{len(lying) - 1}"
+    return (
+        f"Say which by their numbers, such as --only {example}. They lie, along the length and across from "
+        f"the datum corner, in {settings.units.value}: {said}."
+    )
+
+
+OTHERWISE = (
+    "on SHEET or TAG; date 2026-11-24; only PART=4; bad PART=1; by NAME; heat NUMBER; crop; as it is; again"
+)
+"""What may stand in the column How of the page Layouts."""
+
+
+def asked_otherwise(asked: CutAsked, text: str) -> CutAsked:
+    """What a cell of the column How says, put into what is asked.
+
+    >>> one = asked_otherwise(CutAsked("L1", 1), "on MS10-5x10; date 2026-11-24; only PLATE=4, BRACE")
+    >>> one.on, one.date, one.only
+    ('MS10-5x10', datetime.date(2026, 11, 24), ('PLATE=4', 'BRACE'))
+    """
+    for entry in filter(None, (part.strip() for part in text.split(";"))):
+        word, _, rest = entry.partition(" ")
+        rest = rest.strip()
+        match word.lower():
+            case "on" if rest:
+                asked = replace(asked, on=rest)
+            case "date" if rest:
+                asked = replace(asked, date=date_of(rest))
+            case "only" if rest:
+                asked = replace(asked, only=(*asked.only, *_listed(rest)))
+            case "bad" if rest:
+                asked = replace(asked, bad={**(asked.bad or {}), **_bad(rest)})
+            case "by" if rest:
+                asked = replace(asked, by=rest)
+            case "heat" if rest:
+                asked = replace(asked, heat=rest)
+            case "crop" if not rest:
+                asked = replace(asked, crop=True)
+            case "as" if rest.lower() == "it is":
+                asked = replace(asked, crop=False)
+            case "again" if not rest:
+                asked = replace(asked, again=True)
+            case _:
+                what = f"How of {asked.layout} says {entry!r}, which cannot be read."
+                raise Refused(what, f"It may say, with semicolons between: {OTHERWISE}.")
+    return asked
+
+
+def _listed(text: str) -> tuple[str, ...]:
+    """Pieces with commas between; numbers behind a # have commas of their own."""
+    found: list[str] = []
+    for one in (part.strip() for part in text.split(",")):
+        more_numbers = found and "#" in found[-1] and re.fullmatch(r"[\d\s-]+", one)
+        found[-1:] = [f"{found[-1]},{one}"] if more_numbers else [*found[-1:], one]
+    return tuple(filter(None, found))
+
+
+def _bad(text: str) -> dict[str, int]:
+    counts = {}
+    for one in text.split(","):
+        part, _, number = one.rpartition("=")
+        if not part.strip() or not number.strip().isdigit():
+            raise Refused(f"{one.strip()!r} is not a part and a number.", "Write such as: bad CB-101=2")
+        counts[part.strip()] = int(number)
+    return counts
+
+
+def date_of(text: str) -> datetime.date:
+    """A day written as 2026-11-24."""
+    try:
+        return datetime.date.fromisoformat(text.strip())
+    except ValueError:
+        raise Refused(f"{text!r} is not a day.", "Write it as year, month, day: 2026-11-24.") from None

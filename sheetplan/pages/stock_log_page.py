@@ -1,0 +1,51 @@
+"""The page `Stock log`: full sheets ordered and received, a row for each size, the latest last."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from sheetplan.pages.values import Cell, Column, Kind, ResultPage, ResultTable
+from sheetplan.rack.step import Step
+
+NAME = "Stock log"
+TABLE = "StockLog"
+
+COLUMNS = (
+    Column("Step", Kind.COUNT, 6),
+    Column("Date", width=11),
+    Column("What", width=10),
+    Column("Sheet", width=18),
+    Column("Sheets", Kind.COUNT, 8),
+    Column("Cut before they came", Kind.COUNT, 11),
+    Column("On hand went up", Kind.COUNT, 9),
+    Column("Paid", Kind.MONEY, 11),
+    Column("Plan", width=7),
+    Column("By", width=12),
+    Column("Note", width=40, wrap=True),
+)
+
+
+def stock_log_page(steps: Iterable[Step]) -> ResultPage:
+    """All orders and deliveries in the order of their numbers."""
+    rows = tuple(row for step in sorted(steps, key=lambda step: step.number) for row in _rows(step))
+    lines = (
+        "What was marked as ordered and taken in. The tool writes this page; the last step is taken back in "
+        "the open book, or by `sheetplan undo`.",
+        "Sheets that a cut was recorded of before they came are not put on hand again.",
+    )
+    table = ResultTable(TABLE, COLUMNS, rows)
+    return ResultPage(NAME, "Sheets ordered and received", lines, (table,))
+
+
+def _rows(step: Step) -> Iterator[tuple[Cell, ...]]:
+    if not step.lines:  # of a step that only the page itself tells
+        yield step.number, step.date, str(step.kind), *([None] * 5), step.plan or None, None, step.note
+    for line in step.lines:
+        paid = line.purchase.get("Paid")
+        received = bool(line.purchase)
+        yield (
+            step.number, step.date, str(step.kind), line.sheet, line.count,
+            line.covered if received else None, line.put_on_hand if received else None,
+            float(paid) if isinstance(paid, int | float) else None,
+            step.plan or None, step.by or None, step.note or None,
+        )  # fmt: skip

@@ -7,11 +7,12 @@ of Operations Research 179), published by ESICUP under CC0. Pieces lie as they a
 import time
 from collections.abc import Sequence
 
-from sheetplan.packing.outlines.crowding import loose_maps
 from sheetplan.packing.outlines.emptying import Emptying
+from sheetplan.packing.outlines.sheets import SheetsFiller
+
+from sheetplan.packing.outlines.crowding import loose_maps
 from sheetplan.packing.outlines.field import Field
 from sheetplan.packing.outlines.poses import View
-from sheetplan.packing.outlines.sheets import SheetsFiller
 from tests.bench.options import Options
 from tests.bench.outline_data import faults_of, optimum, placed, read_bins, setup_for
 

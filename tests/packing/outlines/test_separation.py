@@ -6,16 +6,16 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
+from sheetplan.packing.outlines.insertion import Insertion
+from sheetplan.packing.outlines.separation import Manner, pair_depth, separate, total_overlap
 
 from sheetplan.packing.outlines.chance import draw, new_chance, shuffle
 from sheetplan.packing.outlines.contacts import Contacts
 from sheetplan.packing.outlines.crowding import Crowding, loose_maps
 from sheetplan.packing.outlines.depths import chamfer, depths_of
 from sheetplan.packing.outlines.field import Field
-from sheetplan.packing.outlines.insertion import Insertion
 from sheetplan.packing.outlines.laid import Laid
 from sheetplan.packing.outlines.poses import Shape, View, make_poses
-from sheetplan.packing.outlines.separation import Manner, pair_depth, separate, total_overlap
 from sheetplan.packing.outlines.setup import make_setup
 from tests.packing.outlines.test_touching import blobs
 

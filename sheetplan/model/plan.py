@@ -99,10 +99,10 @@ class GroupPlan:
 
     ``short`` maps part names to pieces asked for by must orders and not made, ``why_short`` the
     same names to the reason. ``cost`` is what the chosen sheets cost (rack sheets at their price,
-    remnants at their value and what it costs to get at them); ``counted`` is what the plan counts in the choice
-    between plans: metal on hand, remnants and what goes back at the shares of `Settings` (areas in m2 where
-    a gauge has no prices), None where nobody worked it out. ``bound`` is proven: no plan of the same pieces
-    counts less; None where nothing was proven. ``picked`` is the name of the choice that the planner
+    remnants at their value and what it costs to get at them); ``counted`` is what the plan counts in the
+    choice between plans: metal on hand, remnants and what goes back at the shares of `Settings` (areas in m2
+    where a gauge has no prices), None where nobody worked it out. ``bound`` is proven: no plan of the same
+    pieces counts less; None where nothing was proven. ``picked`` is the name of the choice that the planner
     picked, empty where the plan is the tool's own.
     """
 

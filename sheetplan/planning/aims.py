@@ -88,15 +88,22 @@ def _with_costs(problem: BoxProblem, costs: Floats) -> BoxProblem:
 def search_for(search: Search, aim: Aim, looks: int, halt: Halt, filler: ShapeFiller | None) -> Search:
     """A search of its own for an aim, started from the layouts that another search knows."""
     other = steered(search.problem, aim, search.score.cost)
-    found = search_with(search, other.problem, looks if aim is not Aim.LAYOUTS else 0, halt, filler, other.favour)
+    found = search_with(
+        search, other.problem, looks if aim is not Aim.LAYOUTS else 0, halt, filler, other.favour
+    )
     fewer_layouts(found, looks // 4 if aim is not Aim.LAYOUTS else looks, halt)
     return found
 
 
 def search_with(
-    search: Search, problem: BoxProblem, looks: int, halt: Halt, filler: ShapeFiller | None, favour: Favour = PLAIN
+    search: Search,
+    problem: BoxProblem,
+    looks: int,
+    halt: Halt,
+    filler: ShapeFiller | None,
+    favour: Favour = PLAIN,
 ) -> Search:
-    """A search on the same gauge with other costs or limits, started from the layouts that another one knows."""
+    """A search on the same gauge with other costs or limits, from the layouts that another one knows."""
     found = Search(problem, search.seed + 1, favour)
     found.duals = search.duals
     numbers = [found.add(column) for column in search.columns]

@@ -232,7 +232,7 @@ def _worths(choices: Sequence[Supply]) -> list[tuple[Supply, float]]:
 
 
 def _counted(choice: Supply, worth: float, settings: Settings) -> float:
-    """What a sheet of a supply counts in a plan, its metal being worth so much (a remnant's has its share taken)."""
+    """What a sheet of a supply counts, its metal being worth so much (a remnant's has its share taken)."""
     if isinstance(choice.sheet, Remnant):
         return worth + choice.sheet.moving_cost
     return worth * (settings.on_hand_share if choice.on_hand else 1.0 + MONEY_NOW)

@@ -63,7 +63,9 @@ def measured(plan: GroupPlan, problem: BoxProblem, cuts: Sequence[Cut]) -> Candi
 
 def chosen(candidates: Sequence[tuple[Aim, Candidate]]) -> tuple[Candidate, list[tuple[Aim, Candidate]]]:
     """The plan to show, which counts least of those that make most, and the best for each other aim."""
-    main = min((one for _, one in candidates), key=lambda one: (sum(one.plan.short.values()), one.plan.measure))
+    main = min(
+        (one for _, one in candidates), key=lambda one: (sum(one.plan.short.values()), one.plan.measure)
+    )
     best: dict[Aim, Candidate] = {}
     for aim, one in candidates:
         if aim is not Aim.COST and (aim not in best or one.at(aim) < best[aim].at(aim)):

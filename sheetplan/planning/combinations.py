@@ -1,4 +1,4 @@
-"""Fixed combinations of sheets: which cheaper sets of sheets might hold some pieces, and packing them as bins.
+"""Fixed combinations of sheets: which cheaper sets of sheets might hold some pieces.
 
 Between what is proven and the plan in hand lie few combinations of sheets. Each that has the area is a
 *target*; with a strip kept free on one of its sheets it is one more, since what goes back to the rack counts.
@@ -6,8 +6,8 @@ The target that promises most, its gain times the chance that it can be packed, 
 Chances are judged by how full it would have to be against how full sheets of these pieces have been packed,
 and by what earlier attempts left over.
 
-Where a plan has more sheets than can be listed, a few of them at a time are taken out and their pieces laid on
-cheaper combinations (large-neighbourhood search, Shaw 1998).
+Where a plan has more sheets than can be listed, a few of them at a time are taken out and their pieces laid
+on cheaper combinations (large-neighbourhood search, Shaw 1998).
 """
 
 from __future__ import annotations
@@ -77,14 +77,16 @@ class Target:
 
 @dataclass(slots=True)
 class Targets:
-    """All targets for some pieces on the supplies of a gauge, and how full sheets of them have been packed."""
+    """All targets for some pieces on the supplies of a gauge."""
 
     wanted: Ints
     known: dict[tuple[tuple[int, float], ...], Target] = field(default_factory=dict)
     below: float = math.inf
     """The cost that was to be bettered when targets were last listed."""
 
-    def listed(self, problem: BoxProblem, limits: Ints, areas: Floats, below: float, reached: float) -> list[Target]:
+    def listed(
+        self, problem: BoxProblem, limits: Ints, areas: Floats, below: float, reached: float
+    ) -> list[Target]:
         """Targets that cost less than ``below``, the most promising first."""
         if below != self.below:
             for target in targets(problem, limits, float((self.wanted * areas).sum()), below, reached):
@@ -96,7 +98,7 @@ class Targets:
 
 
 def targets(problem: BoxProblem, limits: Ints, needed: float, below: float, reached: float) -> list[Target]:
-    """Every combination with so much area (nm2) that counts less than ``below``, and those that do with a strip free."""
+    """Every combination with so much area (nm2) that counts less than ``below``, with a strip free or not."""
     found: list[Target] = []
     for sheets in combinations(problem, limits, needed / FULLEST, below):
         cost = float(problem.supplies.costs[list(sheets)].sum())
@@ -109,7 +111,13 @@ def targets(problem: BoxProblem, limits: Ints, needed: float, below: float, reac
 
 
 def _with_strips(
-    problem: BoxProblem, sheets: tuple[int, ...], cost: float, area: float, needed: float, below: float, reached: float
+    problem: BoxProblem,
+    sheets: tuple[int, ...],
+    cost: float,
+    area: float,
+    needed: float,
+    below: float,
+    reached: float,
 ) -> list[Target]:
     """The combination with a strip kept free on the sheet whose metal counts most when it goes back."""
     s = max(sheets, key=lambda s: (float(problem.kept_rates[s]), float(problem.supplies.areas[s])))
@@ -133,10 +141,10 @@ def _with_strips(
 
 
 def combinations(problem: BoxProblem, limits: Ints, area: float, below: float) -> list[tuple[int, ...]]:
-    """Sets of supplies, with repetition, of at least so much area whose cost less all that may go back is below.
+    """Sets of supplies, with repetition, of so much area whose cost less all that may go back is below.
 
-    Depth first over supplies from the least cost per area up; sheets are bought only where those of their size
-    on hand are all taken, which are cheaper.
+    Depth first over supplies from the least cost per area up; sheets are bought only where those of their
+    size on hand are all taken, which are cheaper.
     """
     supplies = problem.supplies
     order = [int(s) for s in np.argsort(supplies.costs / supplies.areas, kind="stable") if limits[s] > 0]

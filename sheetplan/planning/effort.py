@@ -82,7 +82,7 @@ SAME_SECONDS = 1e-6
 def shares(gains: Sequence[float], most: float = 1.0) -> tuple[float, ...]:
     """How a round is divided: by what each gauge can gain, with a least share for each that can gain at all.
 
-    ``most`` is what one gauge can use: it is worked on by one core at a time. What it leaves goes to the others.
+    ``most`` is what one gauge can use: it is worked on by one core at a time. The rest goes to the others.
 
     >>> shares([30.0, 10.0, 0.0])
     (0.75, 0.25, 0.0)

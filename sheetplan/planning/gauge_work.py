@@ -60,6 +60,13 @@ class GaugeWork:
         return self.search
 
     @property
+    def has_shapes(self) -> bool:
+        """Whether true shapes lie in the best plan."""
+        search = self.best
+        made = [search.columns[number].made for number in search.picks] if search else []
+        return any(cut is not None and cut.is_shaped for cut in made)
+
+    @property
     def gain(self) -> float:
         """What the gauge can still gain at most, in money (or in area where there are no prices)."""
         search = self.shaped or self.search

@@ -44,7 +44,7 @@ class Finished:
 
 
 def finish(work: GaugeWork, looks: int, halt: Halt) -> Finished:
-    """The plan of a gauge as everybody else sees it, with as few layouts as can be found and what stands beside it.
+    """The plan of a gauge as everybody else sees it, and what stands beside it.
 
     Whatever is found on the way and counts less than the plan is the plan.
     """
@@ -71,11 +71,19 @@ def finish(work: GaugeWork, looks: int, halt: Halt) -> Finished:
         note=" ".join(filter(None, (shape_note(work), remnant_note(work.problem, main.plan)))),
         choices=worth_showing(main, others_shown),
     )
-    sizes = tuple(
-        OneSize(work.group.label, sheet, one.plan, searched=False) for sheet, one in of_sizes
-        if not one.plan.short or one.plan.short == plan.short
-    )  # fmt: skip
-    return Finished(plan, sizes)
+    sizes = [one for one in of_sizes if _is_one_size(plan, *one)]
+    return Finished(plan, tuple(_one_size(work.group, plan, *one) for one in sizes))
+
+
+def _is_one_size(plan: GroupPlan, sheet: SheetSize, one: Candidate) -> bool:
+    """Whether a plan buys a size alone where the gauge's own plan buys something else, and makes as much."""
+    bought, own = ([count.sheet for count in of.sheets if count.to_buy] for of in (one.plan, plan))
+    return bought == [sheet] != own and bool(own) and one.plan.short == plan.short
+
+
+def _one_size(group: Group, plan: GroupPlan, sheet: SheetSize, one: Candidate) -> OneSize:
+    """What was found with one size: searched from the plan's own layouts, but for less time than the plan."""
+    return OneSize(group.label, sheet, replace(one.plan, bound=plan.bound), searched=False)
 
 
 def finish_elsewhere(work: GaugeWork, looks: int, limit: TimesUp) -> Finished:
@@ -83,7 +91,9 @@ def finish_elsewhere(work: GaugeWork, looks: int, limit: TimesUp) -> Finished:
     return finish(work, looks, limit.started())
 
 
-def searches_of_sizes(work: GaugeWork, search: Search, looks: int, halt: Halt) -> list[tuple[SheetSize, Search]]:
+def searches_of_sizes(
+    work: GaugeWork, search: Search, looks: int, halt: Halt
+) -> list[tuple[SheetSize, Search]]:
     """A search for each size that is for sale, no other being bought, from the layouts known already.
 
     Sheets and remnants on hand may still be used, whatever their size. Sizes with which something that
@@ -99,7 +109,9 @@ def searches_of_sizes(work: GaugeWork, search: Search, looks: int, halt: Halt) -
             break
         only = np.array([choice.on_hand or choice.sheet is sheet for choice in problem.choices], np.bool_)
         limits = np.where(only, problem.supplies.limits, 0)
-        one = search_with(search, reduced(problem, problem.wanted, limits), looks // len(bought), halt, work.filler)
+        one = search_with(
+            search, reduced(problem, problem.wanted, limits), looks // len(bought), halt, work.filler
+        )
         if one.score.missing == 0.0:
             found.append((sheet, one))
     return found
@@ -124,7 +136,7 @@ def alternatives(work: GaugeWork, search: Search, looks: int, halt: Halt) -> lis
 
 
 def candidate(work: GaugeWork, search: Search) -> Candidate:
-    """The best plan of a search, settled and measured by the gauge's own costs; what else fits is added later."""
+    """The best plan of a search, settled and measured by the gauge's own costs."""
     problem = work.problem
     settled = merged(settle(problem, cut, search.seed) for cut in trim(problem, search.cuts()))
     cuts = tidied(problem, settled, search.seed)

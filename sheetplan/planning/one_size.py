@@ -1,7 +1,7 @@
 """What was found for a gauge where sheets of one size alone are bought.
 
-Sheets and remnants on hand may still be used, whatever their size; only what is bought is held to one size. The
-answers stand beside the plan (see `group_plan.finish`, which makes them and takes over a cheaper one).
+Sheets and remnants on hand may still be used, whatever their size; only what is bought is held to one size.
+The answers stand beside the plan (see `group_plan.finish`, which makes them and takes over a cheaper one).
 """
 
 from __future__ import annotations

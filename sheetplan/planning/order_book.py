@@ -44,7 +44,14 @@ def plan_job(
 ) -> Plan:
     """The plan of an order book; see `plan_with_sizes`."""
     return plan_with_sizes(
-        job, seconds=seconds, seed=seed, stop=stop, report=report, executor=executor, clock=clock, locked=locked
+        job,
+        seconds=seconds,
+        seed=seed,
+        stop=stop,
+        report=report,
+        executor=executor,
+        clock=clock,
+        locked=locked,
     ).plan
 
 

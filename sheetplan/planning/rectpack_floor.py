@@ -51,7 +51,10 @@ def size_orders(problem: BoxProblem) -> tuple[tuple[int, ...], ...]:
         by_rate,
         sorted(whole, key=lambda s: supplies.costs[s]),
         sorted(whole, key=lambda s: -supplies.areas[s]),
-        *([*alike, *(other for other in by_rate if other not in alike)] for alike in _sizes(problem, by_rate)),
+        *(
+            [*alike, *(other for other in by_rate if other not in alike)]
+            for alike in _sizes(problem, by_rate)
+        ),
     ]
     return tuple(dict.fromkeys(tuple(order) for order in orders if order))
 

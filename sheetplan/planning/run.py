@@ -232,6 +232,8 @@ def said(work: GaugeWork) -> str:
         return f"{work.group.label}: nothing to cut."
     sheets = sum(search.picks.values())
     text = f"{work.group.label}: {counted(sheets, 'sheet')} in {counted(len(search.picks), 'layout')}"
+    if search is work.shaped and work.has_shapes:
+        text += " of true shapes"
     above = None if search.score.missing else above_least(search.score.cost, proven_bound(work, search))
     if above is None:
         return f"{text}."

@@ -111,7 +111,9 @@ class ShapeFiller:
         items = [Item(self.parts[t], int(available[t]), float(values[t])) for t in np.flatnonzero(available)]
         if not items:
             return ()
-        placements = self.packer.fill(blank, items, seed=seed, effort=effort, keep=keep, work=looks * LOOK_CELLS, halt=halt)
+        placements = self.packer.fill(
+            blank, items, seed=seed, effort=effort, keep=keep, work=looks * LOOK_CELLS, halt=halt
+        )
         if len(items) == 1 and not keep:
             rows = discs_in_rows(blank, items[0])
             # Rows are easier to cut, but without them the sheet of the last pieces leaves more together.

@@ -9,8 +9,8 @@ ruin and recreate
     A few sheets of the best plan, the emptier more likely, are taken out and their pieces laid anew
     (Schrimpf et al. 2000, Journal of Computational Physics 159).
 column generation
-    A linear master prices the pieces; layouts worth more than their sheet join the pool; its answer is rounded
-    and repaired (Gilmore and Gomory 1961, Operations Research 9).
+    A linear master prices the pieces; layouts worth more than their sheet join the pool; its answer is
+    rounded and repaired (Gilmore and Gomory 1961, Operations Research 9).
 fixed bins
     All pieces, or those of a few sheets, on a cheaper combination of sheets by overlap removal
     (see `combinations`).
@@ -34,7 +34,7 @@ from sheetplan.planning.bound import area_bound
 from sheetplan.planning.column_generation import Master
 from sheetplan.planning.combinations import MOST_SHEETS, Target, Targets
 from sheetplan.planning.rounding import rounded
-from sheetplan.planning.search import Picks, Search
+from sheetplan.planning.search import Column, Picks, Search
 from sheetplan.planning.shape_filling import ShapeFiller
 from sheetplan.planning.useful_left import useful_left
 
@@ -223,7 +223,7 @@ def plan_by_sequence(search: Search, filler: ShapeFiller, first: int | None = No
 
 
 class _Filling:
-    """Fills sheet after sheet with what is left of an order; ``tight`` looks go into each beside constructions."""
+    """Fills sheet after sheet with what is left of an order, ``tight`` looks each beside constructions."""
 
     def __init__(
         self, search: Search, filler: ShapeFiller, values: Floats, chance: Chance, tight: int = 0,
@@ -253,7 +253,7 @@ class _Filling:
             limits[s] -= times
         return picks
 
-    def _column(self, s: int, rest: Ints, effort: int):  # type: ignore[no-untyped-def]
+    def _column(self, s: int, rest: Ints, effort: int) -> Column | None:
         seed = below(self.chance, MOST_SEED)
         return self.filler.column(s, rest, self.values, seed, effort, self.tight, self.halt)
 
@@ -311,7 +311,9 @@ def _taken_out(
     Returns what stays, the pieces then to be made, the sheets then to be had, and the columns taken out.
     """
     sheets = [number for number, repeats in search.picks.items() for _ in range(repeats)]
-    use = [float((search.columns[n].counts * filler.areas).sum()) / max(search.costs[n], 1e-300) for n in sheets]
+    use = [
+        float((search.columns[n].counts * filler.areas).sum()) / max(search.costs[n], 1e-300) for n in sheets
+    ]
     keys = np.array(use) * np.array([math.exp(0.3 * normal(chance)) for _ in use])
     out = set(np.argsort(keys, kind="stable")[: min(number, len(sheets))].tolist())
     kept: dict[int, int] = {}
@@ -334,7 +336,9 @@ def _pack_bins(search: Search, filler: ShapeFiller, state: ShapeState, halt: Hal
         if state.targets is None:
             state.targets = Targets(problem.wanted)
         reached = _reached(search, filler, search.picks)
-        listed = state.targets.listed(problem, problem.supplies.limits, filler.areas, search.score.cost, reached)
+        listed = state.targets.listed(
+            problem, problem.supplies.limits, filler.areas, search.score.cost, reached
+        )
         state.hopeless = not listed
         if listed:
             search.offer(_packed(search, filler, state, listed[0], problem.wanted, halt) or {})
@@ -349,7 +353,9 @@ def _pack_bins(search: Search, filler: ShapeFiller, state: ShapeState, halt: Hal
             state.of_sheets.clear()
         known = state.of_sheets[out] = Targets(rest)
     filler.looks += 100_000
-    listed = known.listed(problem, limits, filler.areas, cost, _reached(search, filler, {n: out.count(n) for n in out}))
+    listed = known.listed(
+        problem, limits, filler.areas, cost, _reached(search, filler, {n: out.count(n) for n in out})
+    )
     if listed:
         more = _packed(search, filler, state, listed[0], rest, halt)
         if more:
@@ -414,5 +420,10 @@ MOVES: dict[str, Move] = {
 }
 """The moves by name; of two that promise the same the earlier comes first."""
 
-PRIORS = {"construct": 5e-4, FIXED_BINS: 4e-3, "ruin and recreate": 1e-3, "column generation": 1e-3}
+PRIORS: dict[str, float] = {
+    "construct": 5e-4,
+    FIXED_BINS: 4e-3,
+    "ruin and recreate": 1e-3,
+    "column generation": 1e-3,
+}
 """What each move is thought to gain, as a share of the cost, before it has been used."""

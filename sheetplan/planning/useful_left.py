@@ -42,7 +42,12 @@ def around_of(problem: BoxProblem, cut: Cut) -> Ints:
     types, _, _, turned = cut.boxes.T
     lengths, widths = problem.types.lengths[types], problem.types.widths[types]
     return np.column_stack(
-        (cut.boxes[:, 1], cut.boxes[:, 2], np.where(turned > 0, widths, lengths), np.where(turned > 0, lengths, widths))
+        (
+            cut.boxes[:, 1],
+            cut.boxes[:, 2],
+            np.where(turned > 0, widths, lengths),
+            np.where(turned > 0, lengths, widths),
+        )
     )
 
 

@@ -65,7 +65,9 @@ class Press:
         obstacles: Sequence[tuple[shapely.Polygon, float]] = (),
     ) -> None:
         poses = len(boxes)
-        self._convexes = joined(convexes, convexes_of([solid for solid, _ in obstacles])) if obstacles else convexes
+        self._convexes = (
+            joined(convexes, convexes_of([solid for solid, _ in obstacles])) if obstacles else convexes
+        )
         self._boxes = boxes
         self._gap = gap
         self._width = width
@@ -75,9 +77,7 @@ class Press:
         self.work = 0
         """Work done so far, in cells of maps read."""
 
-    def press(
-        self, pose: Ints, at: Floats, reach: float, good: float, enough: float = 0.0
-    ) -> Pressed | None:
+    def press(self, pose: Ints, at: Floats, reach: float, good: float, enough: float = 0.0) -> Pressed | None:
         """Press a layout, which may overlap a little.
 
         Parameters

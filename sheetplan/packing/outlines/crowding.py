@@ -116,7 +116,9 @@ class Crowding:
         maps, obstacles = self.maps, self.field.obstacles
         if not obstacles:
             return maps.depths
-        return with_obstacles(maps.depths, maps.pose_set, obstacles, self.room, maps.step, LOOSENESS * maps.step)
+        return with_obstacles(
+            maps.depths, maps.pose_set, obstacles, self.room, maps.step, LOOSENESS * maps.step
+        )
 
     @cached_property
     def press(self) -> Press:
@@ -164,7 +166,9 @@ class Crowding:
         x = int(room.first_x[pose]) + below(chance, int(room.last_x[pose] - room.first_x[pose]) + 1)
         y = int(room.first_y[pose]) + below(chance, int(room.last_y[pose] - room.first_y[pose]) + 1)
         spot = np.array([[x, y]]) * self.maps.step
-        return self.settle(Laid(np.append(laid.pose, pose), np.vstack((laid.at.reshape(-1, 2), spot))), chance, work)
+        return self.settle(
+            Laid(np.append(laid.pose, pose), np.vstack((laid.at.reshape(-1, 2), spot))), chance, work
+        )
 
     def settle(self, laid: Laid, chance: Chance, work: int) -> Laid | None:
         """The same pieces moved apart, exactly; None where that was not found with so much work."""

@@ -37,7 +37,7 @@ PASS_WORK = 4_000_000
 """What a construction counts as, in cells of maps read."""
 
 NOISE, SLOPE = 0.3, 0.15
-"""How far the worth of pieces is disturbed from one attempt to the next, and how far large ones are favoured."""
+"""How far the worth of pieces is disturbed in each attempt, and how far large ones are favoured."""
 
 NEAR_ENOUGH = 0.05
 """Share of the pieces' area left over up to which exchanging is worth while."""
@@ -59,7 +59,13 @@ class Ground:
 
 
 def filled_up(
-    ground: Ground, laid: Laid, available: Ints, values: NDArray[np.float64], chance: Chance, work: int, halt: Halt
+    ground: Ground,
+    laid: Laid,
+    available: Ints,
+    values: NDArray[np.float64],
+    chance: Chance,
+    work: int,
+    halt: Halt,
 ) -> Laid:
     """A layout with pieces added within so much work, the most worth for their metal first."""
     setup, crowding = ground.setup, ground.crowding
@@ -84,7 +90,7 @@ def filled_up(
 
 @dataclass(frozen=True, slots=True)
 class Attempt:
-    """What lies on each of the sheets, what of each shape is left over, and the share of the area that it is."""
+    """What lies on each of the sheets, what of each shape is left over, and its share of the area."""
 
     laids: tuple[Laid, ...]
     left: Ints
@@ -97,7 +103,9 @@ class FixedBins:
     ``areas`` is what a piece of each shape takes at least (with half the gap round it), mm2.
     """
 
-    def __init__(self, grounds: Sequence[Ground], wanted: Ints, areas: NDArray[np.float64], seed: int) -> None:
+    def __init__(
+        self, grounds: Sequence[Ground], wanted: Ints, areas: NDArray[np.float64], seed: int
+    ) -> None:
         self._grounds = tuple(grounds)
         self._setup = grounds[0].setup
         self._wanted, self._areas = wanted, areas
@@ -178,7 +186,13 @@ class FixedBins:
                 break
             held = counts_of(self._setup, laids[place])
             laids[place] = filled_up(
-                self._grounds[place], laids[place], held + after.left, self._areas, self._chance, ADD_WORK, halt
+                self._grounds[place],
+                laids[place],
+                held + after.left,
+                self._areas,
+                self._chance,
+                ADD_WORK,
+                halt,
             )
             after = self._attempt(laids)
         return after

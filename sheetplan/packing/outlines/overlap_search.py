@@ -131,13 +131,19 @@ def weighted_overlap(crowd: Crowd, piece: int) -> int:
     total = np.int64(0)
     for j in range(crowd.pose.shape[0]):
         total += np.int64(crowd.pairs[piece, j]) * np.int64(crowd.weights[piece, j])
-    return total
+    return int(total)
 
 
 @compiled
 def _survey(
-    sheet: Weights, depths: Depths, crowd: Crowd, piece: int, pose: int, columns: tuple[int, int, int],
-    low: int, high: int,
+    sheet: Weights,
+    depths: Depths,
+    crowd: Crowd,
+    piece: int,
+    pose: int,
+    columns: tuple[int, int, int],
+    low: int,
+    high: int,
 ) -> int:
     """Weighted overlap of a pose of a piece on some columns, at every row from ``low`` to ``high``.
 
@@ -189,7 +195,14 @@ def _least_of_column(sheet: Weights, column: int, rows: int) -> tuple[int, int]:
 
 @compiled
 def _coarse_places(
-    depths: Depths, crowd: Crowd, room: Room, piece: int, stride: int, chance: Chance, sheet: Weights, kept: Ints
+    depths: Depths,
+    crowd: Crowd,
+    room: Room,
+    piece: int,
+    stride: int,
+    chance: Chance,
+    sheet: Weights,
+    kept: Ints,
 ) -> int:
     """Put the best of every ``stride``-th column into ``kept`` (overlap, pose, x, y); the work done."""
     shape = crowd.shape[piece]

@@ -79,7 +79,11 @@ class OutlinePacker:
         ground = self._with_kept(blank, keep) if keep else self._ground(Metal(blank))
         available, values = self._columns(items)
         field = ground.crowding.field
-        laid = OrderSearch(setup, field, ground.stage, available.tolist(), values.tolist(), seed).run(effort).laid
+        laid = (
+            OrderSearch(setup, field, ground.stage, available.tolist(), values.tolist(), seed)
+            .run(effort)
+            .laid
+        )
         if work and len(laid.pose) < available.sum():
             laid = filled_up(ground, laid, available, values, new_chance(seed), work, halt)
         return placements_of(setup, field, laid)
@@ -111,7 +115,9 @@ class OutlinePacker:
         grounds = [self._ground(sheet) for sheet in sheets]
         available, _ = self._columns(items)
         half = sheets[0].blank.gap / 2.0
-        areas: NDArray[np.float64] = np.array([shapely.area(s.solid.buffer(half)) for s in setup.pose_set.shapes])
+        areas: NDArray[np.float64] = np.array(
+            [shapely.area(s.solid.buffer(half)) for s in setup.pose_set.shapes]
+        )
         search = FixedBins(grounds, available, areas, seed)
         before = search.work
         laids = [laid_of(setup, g.crowding.field, placed) for g, placed in zip(grounds, start, strict=False)]
@@ -140,7 +146,7 @@ class OutlinePacker:
         return self._grounds[metal]
 
     def _with_kept(self, blank: Blank, keep: Sequence[Placement]) -> Ground:
-        """A sheet on which some placements stay: on the lattice where they lie on it, as obstacles for the rest."""
+        """A sheet on which some placements stay: on the lattice where they lie on it, else as obstacles."""
         ground, setup = self._ground(Metal(blank)), self._setup(blank)
         rows, others = on_lattice(setup, ground.crowding.field, keep)
         view = view_from(blank.datum)

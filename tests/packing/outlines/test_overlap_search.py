@@ -6,8 +6,6 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
-from sheetplan.packing.outlines.insertion import Insertion
-from sheetplan.packing.outlines.separation import Manner, pair_depth, separate, total_overlap
 
 from sheetplan.packing.outlines.chance import draw, new_chance, shuffle
 from sheetplan.packing.outlines.contacts import Contacts
@@ -15,6 +13,7 @@ from sheetplan.packing.outlines.crowding import Crowding, loose_maps
 from sheetplan.packing.outlines.depths import chamfer, depths_of
 from sheetplan.packing.outlines.field import Field
 from sheetplan.packing.outlines.laid import Laid
+from sheetplan.packing.outlines.overlap_search import Manner, pair_depth, separate, total_overlap
 from sheetplan.packing.outlines.poses import Shape, View, make_poses
 from sheetplan.packing.outlines.setup import make_setup
 from tests.packing.outlines.test_touching import blobs
@@ -64,7 +63,8 @@ def test_chamfer_is_the_cheapest_way_out(rows: list[list[bool]]) -> None:
 def crowd_on_one_spot(seed: int) -> tuple[list[tuple[int, int, int]], int]:
     angle = shapely.Polygon([(0, 0), (60, 0), (60, 15), (15, 15), (15, 40), (0, 40)])
     setup = make_setup([Shape("angle", angle, SQUARE)], 4.0, View(), 4.0)
-    crowding = Crowding(loose_maps(setup), Field(260.0, 120.0, (0.0, 0.0), View()))
+    maps = loose_maps(setup)
+    crowding = Crowding(lambda: maps, Field(260.0, 120.0, (0.0, 0.0), View()))
     crowd = crowding.crowd(Laid(np.zeros(7, np.int64), np.full((7, 2), 20.0)))
     assert total_overlap(crowding.depths, crowd) > 0
     told = (crowding.depths, crowd, crowding.room, new_chance(seed), Manner(4, 60, 100), 10**9)
@@ -113,10 +113,10 @@ def test_a_coarser_search_lattice_still_gives_exact_layouts(monkeypatch: pytest.
     setup = make_setup([Shape("angle", angle, SQUARE)], 4.0, View(), 2.0)
     maps = loose_maps(setup)
     assert maps.step >= 4.0 * setup.step
-    insertion = Insertion(maps, Field(260.0, 120.0, (0.0, 0.0), View()))
+    crowding = Crowding(lambda: maps, Field(260.0, 120.0, (0.0, 0.0), View()))
     laid, chance = Laid(np.zeros(0, np.int64), np.zeros((0, 2))), new_chance(1)
     for _ in range(8):
-        laid = insertion.add(laid, 0, chance, 10**8) or laid
+        laid = crowding.insert(laid, 0, chance, 10**8) or laid
     assert len(laid.pose) >= 6
     pieces = [
         affinity.translate(setup.pose_set.poses[pose].solid, *at)

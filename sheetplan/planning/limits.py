@@ -42,14 +42,16 @@ def limits_of(search: Search, bound: float, areas: Floats) -> str:
 
 
 def _used_up(search: Search) -> str:
-    """The sheet size of the least price per area, if all of it is taken."""
+    """The sheet size of the least price per area, if all of it is taken, on hand and to buy alike."""
     supplies = search.problem.supplies
     used = np.zeros(len(supplies.costs), np.int64)
     for number, repeats in search.picks.items():
         used[search.columns[number].supply] += repeats
     best = int(np.argmin(supplies.costs / supplies.areas))
-    sheet = search.problem.choices[best].sheet
-    if isinstance(sheet, Remnant) or used[best] < supplies.limits[best]:
+    choices = search.problem.choices
+    sheet = choices[best].sheet
+    left = any(choice.sheet == sheet and used[s] < supplies.limits[s] for s, choice in enumerate(choices))
+    if isinstance(sheet, Remnant) or left:
         return ""
     return sheet.name
 

@@ -2,13 +2,15 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from sheetplan.model import CuttingRule, Job, Material, Order, Outline, Part, Settings, SheetSize, rectangle
 from sheetplan.planning import plan_job
 from sheetplan.planning.bound import quick_bound
-from sheetplan.planning.box_problem import make_problem
+from sheetplan.planning.box_problem import make_problem, supplies_of
 from sheetplan.planning.first_plan import missing_penalty
+from sheetplan.planning.gauge_search import begin
 from sheetplan.planning.gauge_work import begin_gauge
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.limits import limits_of
@@ -108,3 +110,18 @@ def test_a_bound_that_says_little_is_not_shown_and_one_below_by_float_dust_is_me
     areas = work.search.areas
     assert limits_of(work.search, 0.3, areas) == "What the least cost is could not be proven."
     assert limits_of(work.search, 8.0, areas).startswith("Less than the cheapest sheet")
+
+
+def test_a_size_is_used_up_only_when_it_cannot_be_bought_either() -> None:
+    """Sheets on hand may be a supply of their own, cheaper than the same to buy."""
+    book = discs(8, 200.0, 200.0)
+    (group,) = make_groups(book)[0]
+    problem = make_problem(group, book.parts, Settings())
+    (choice,) = problem.choices
+    choices = (replace(choice, limit=1), replace(choice, limit=5))
+    supplies = supplies_of(choices)._replace(costs=np.array([8.0, 10.0]))
+    split = replace(problem, choices=choices, supplies=supplies, kept_rates=np.zeros(2))
+    search = begin(split, 1, 100_000, never)
+    assert search.score.cost == pytest.approx(18.0)
+    assert "every sheet of it is used" not in limits_of(search, 12.0, search.areas)
+    assert quick_proof(split) == pytest.approx(18.0)

@@ -11,9 +11,9 @@ import shapely
 from sheetplan.model import CuttingRule, Grain, Job, Material, Order, Outline, Part, Settings, SheetSize
 from sheetplan.model.outline import Loop
 from sheetplan.planning.bound import Relaxation, area_bound, quick_bound, whole_sheets
-from sheetplan.planning.bound_model import shapes_model
+from sheetplan.planning.bound_model import boxes_model, shapes_model
 from sheetplan.planning.box_problem import BoxProblem, make_problem
-from sheetplan.planning.combination_bound import cheapest_possible, combination_is_impossible
+from sheetplan.planning.combination_bound import Combinations, cheapest_possible, combination_is_impossible
 from sheetplan.planning.first_plan import missing_penalty
 from sheetplan.planning.gauge_search import begin
 from sheetplan.planning.grouping import make_groups
@@ -61,9 +61,12 @@ def plate(length: float, width: float) -> tuple[Outline, shapely.Polygon]:
     return polygon((0, 0), (length, 0), (length, width), (0, width))
 
 
-def drawn(chance: random.Random, gap: float) -> tuple[Outline, shapely.Polygon]:
+KINDS = ("angle", "disc", "ring", "gusset", "plate")
+
+
+def drawn(chance: random.Random, gap: float, kinds: tuple[str, ...]) -> tuple[Outline, shapely.Polygon]:
     """A shape of 100 to 400 mm; straight sides, grown by the gap, are whole cells of the raster."""
-    kind = chance.choice(("angle", "disc", "ring", "gusset", "plate"))
+    kind = chance.choice(kinds)
     length, width = chance.randint(6, 20) * STEP - gap, chance.randint(5, 15) * STEP - gap
     if kind == "angle":
         return angle(length, width, chance.randint(2, 4) * STEP - gap)
@@ -75,7 +78,7 @@ def drawn(chance: random.Random, gap: float) -> tuple[Outline, shapely.Polygon]:
     return ring(radius, radius * chance.choice((0.3, 0.6, 0.8)) if kind == "ring" else 0.0)
 
 
-def book(seed: int) -> tuple[Job, list[Shape], Rules]:
+def book(seed: int, kinds: tuple[str, ...] = KINDS) -> tuple[Job, list[Shape], Rules]:
     """Two to six pieces of a few types on one to three sheet sizes, some of them limited."""
     chance = random.Random(seed)
     pieces = chance.randint(2, 6)
@@ -86,7 +89,7 @@ def book(seed: int) -> tuple[Job, list[Shape], Rules]:
     gap, margin = chance.choice(((0.0, 0.0), (10.0, 5.0), (20.0, 10.0)))
     parts, shapes = {}, []
     for i, count in enumerate(counts):
-        outline, metal = drawn(chance, gap)
+        outline, metal = drawn(chance, gap, kinds)
         grain = chance.choice((Grain.NONE, Grain.NONE, Grain.LENGTH))
         parts[f"P{i}"] = Part(f"P{i}", "Steel", PLATE, outline, turns=QUARTERS, grain=grain)
         turns = (0.0, 180.0) if grain is Grain.LENGTH else QUARTERS
@@ -178,7 +181,7 @@ def test_no_bound_lies_above_a_plan_of_true_shapes() -> None:
 @pytest.mark.parametrize("share", [0.3, 0.6, 0.85])
 def test_no_bound_lies_above_a_plan_that_is_paid_for_what_goes_back(share: float) -> None:
     wrong = {}
-    for seed in range(100, 100 + BOOKS // 2):
+    for seed in range(100, 100 + BOOKS // 4):
         job, shapes, rules = book(seed)
         problem = with_rates(problem_of(job), share)
         if problem.unfit:
@@ -186,6 +189,34 @@ def test_no_bound_lies_above_a_plan_that_is_paid_for_what_goes_back(share: float
         cost, counts = least_cost(shapes, supplies(problem), rules)
         if math.isfinite(cost) and (found := above(problem, cost, counts)):
             wrong[seed] = (cost, found)
+    assert wrong == {}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("share", [0.0, 0.6])
+def test_no_bound_on_boxes_lies_above_a_plan_of_plates(share: float) -> None:
+    """Plates on the raster keep the gap along both sides, as the boxes of the box search do."""
+    wrong = {}
+    for seed in range(200, 200 + BOOKS // 2):
+        job, shapes, rules = book(seed, ("plate",))
+        problem = with_rates(problem_of(job), share)
+        cost, _ = least_cost(shapes, supplies(problem), rules)
+        if problem.unfit or math.isinf(cost):
+            continue
+        penalty = missing_penalty(problem)
+        relaxation = Relaxation(problem, penalty)
+        relaxation.leave_nothing_out()
+        learned = Combinations(boxes_model(problem))
+        found = {
+            "quick": quick_bound(problem, penalty)[0],
+            "whole sheets": whole_sheets(relaxation, math.inf, 20_000_000),
+            "contents": pattern_bound(begin(problem, 1, 100_000, never), 20_000_000, never),
+            "combinations": cheapest_possible(problem, 10.0 * cost, 40_000_000, learned=learned)[0],
+            **bounds(problem, cost),
+        }
+        above_it = {name: bound for name, bound in found.items() if bound > cost * (1.0 + DUST)}
+        if above_it:
+            wrong[seed] = (cost, above_it)
     assert wrong == {}
 
 

@@ -2,16 +2,17 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from sheetplan.model import CuttingRule, Job, Material, Order, Outline, Part, Settings, SheetSize, rectangle
 from sheetplan.planning import plan_job
 from sheetplan.planning.bound import quick_bound
-from sheetplan.planning.box_problem import make_problem
+from sheetplan.planning.box_problem import make_problem, supplies_of
 from sheetplan.planning.first_plan import missing_penalty
+from sheetplan.planning.gauge_search import begin
 from sheetplan.planning.gauge_work import begin_gauge
 from sheetplan.planning.grouping import make_groups
-from sheetplan.planning.limits import limits_of
 from sheetplan.planning.progress import never, quiet
 from sheetplan.planning.proof import boxes_are_all, quick_proof
 from sheetplan.planning.run import _is_finished, said
@@ -106,6 +107,16 @@ def test_a_bound_that_says_little_is_not_shown_and_one_below_by_float_dust_is_me
         monkeypatch.setattr("sheetplan.planning.run.proven_bound", lambda work, search, bound=bound: bound)
         assert said(work).endswith(tail)
         assert _is_finished(work) is ("cheapest" in tail and "above" not in tail)
-    areas = work.search.areas
-    assert limits_of(work.search, 0.3, areas) == "What the least cost is could not be proven."
-    assert limits_of(work.search, 9.0, areas).startswith("Less than the cheapest sheet")
+
+
+def test_sheets_on_hand_and_those_to_buy_are_bounded_together() -> None:
+    """Sheets on hand are a supply of their own, which counts less than the same to buy."""
+    book = discs(8, 200.0, 200.0)
+    (group,) = make_groups(book)[0]
+    problem = make_problem(group, book.parts, Settings())
+    (choice,) = problem.choices
+    choices = (replace(choice, limit=1), replace(choice, limit=5))
+    supplies = supplies_of(choices, Settings())._replace(costs=np.array([8.0, 10.0]))
+    split = replace(problem, choices=choices, supplies=supplies, kept_rates=np.zeros(2))
+    assert begin(split, 1, 100_000, never).score.cost == pytest.approx(18.0)
+    assert quick_proof(split) == pytest.approx(18.0)

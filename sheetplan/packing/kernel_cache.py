@@ -34,6 +34,7 @@ def forget_stale() -> None:
                 continue
             for path in _code(cache):
                 path.unlink(missing_ok=True)
+            cache.mkdir(exist_ok=True)
             mark.write_text(now, encoding="ascii")
 
 

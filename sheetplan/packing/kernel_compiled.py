@@ -13,5 +13,4 @@ R = TypeVar("R")
 
 def compiled(function: Callable[P, R]) -> Callable[P, R]:
     """Compile on first call and keep the machine code beside the module for the next process."""
-    # Nobody calls kernels from C; leaving that way in costs a twentieth of the time to compile.
-    return cast("Callable[P, R]", njit(cache=True, no_cfunc_wrapper=True)(function))
+    return cast("Callable[P, R]", njit(cache=True)(function))

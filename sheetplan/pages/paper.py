@@ -265,12 +265,12 @@ class _LateFeet(Canvas):  # type: ignore[misc]  # reportlab has no types
             self._draw_foot(self, number)
             super().showPage()
         for page in self._doc.Pages.pages:
-            page.Contents = PDFStream(content=page.stream, filters=[_QuickBase85(), PDFZCompress])
+            page.Contents = PDFStream(content=page.stream, filters=[QuickBase85(), PDFZCompress])
             page.Contents.__Comment__ = "page stream"
         super().save()
 
 
-class _QuickBase85(PDFStreamFilterBase85Encode):  # type: ignore[misc]  # reportlab has no types
+class QuickBase85(PDFStreamFilterBase85Encode):  # type: ignore[misc]  # reportlab has no types
     """reportlab's own encoding of a page's bytes as text, by the standard library: ten times as fast."""
 
     def encode(self, content: bytes) -> str:

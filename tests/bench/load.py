@@ -25,7 +25,7 @@ import psutil
 
 from tests.bench.load_book import load_rows
 from tests.bench.options import Options
-from tests.hard.command import COMMAND, environment
+from tests.hard.command import COMMAND, ROOT, environment
 from tests.nasty.books.plain import write_book
 
 TYPES, GAUGES, SIZES, REMNANTS = 300, 15, 40, 200
@@ -52,11 +52,12 @@ def instances(options: Options) -> Sequence[str]:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A line with the second it came, and the processor time of the command itself by then."""
+    """A line with the second it came; processor time of the command itself by then, and with its helpers."""
 
     at: float
     worked: float
     text: str
+    together: float = 0.0
 
 
 @dataclass(slots=True)
@@ -123,11 +124,17 @@ def _sum(groups: Sequence[dict[str, Any]], what: str) -> float:
     return float(sum(group[what] for group in groups))
 
 
-def watched(arguments: Sequence[str], folder: Path, stop_at: str | None) -> Watched:
-    """Run the command, note each line when it comes, and press Ctrl-C at the first with some words."""
+def watched(
+    arguments: Sequence[str], folder: Path, stop_at: str | None = None, root: Path = ROOT
+) -> Watched:
+    """Run the command, note each line when it comes, and press Ctrl-C at the first with some words.
+
+    ``root`` is where the package lies.
+    """
     seen, begun, before = Watched(), time.monotonic(), _children_worked()
     child = subprocess.Popen(
-        [*COMMAND, *arguments], cwd=folder, env=environment(PYTHONUNBUFFERED="1"),
+        [*COMMAND, *arguments], cwd=folder,
+        env=environment(PYTHONUNBUFFERED="1", PYTHONPATH=str(root)),
         stdout=subprocess.PIPE, stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL, start_new_session=True,
     )  # fmt: skip
     assert child.stdout is not None
@@ -143,7 +150,8 @@ def watched(arguments: Sequence[str], folder: Path, stop_at: str | None) -> Watc
                 break
             *lines, rest = (rest + (data or b"")).split(b"\n")
             worked = _worked(process)
-            seen.lines += [Line(now, worked, line.decode(errors="replace")) for line in lines]
+            together = worked + sum(map(_worked, _helpers_of(process))) if lines else 0.0
+            seen.lines += [Line(now, worked, line.decode(errors="replace"), together) for line in lines]
             met = [line for line in seen.lines if stop_at is not None and stop_at in line.text]
             if met and seen.stopped is None:
                 child.send_signal(signal.SIGINT)
@@ -153,6 +161,13 @@ def watched(arguments: Sequence[str], folder: Path, stop_at: str | None) -> Watc
     seen.seconds = time.monotonic() - begun
     seen.worked = _children_worked() - before
     return seen
+
+
+def _helpers_of(process: psutil.Process) -> list[psutil.Process]:
+    try:
+        return list(process.children(recursive=True))
+    except psutil.Error:
+        return []
 
 
 def _worked(process: psutil.Process) -> float:

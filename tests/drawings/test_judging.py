@@ -1,15 +1,24 @@
 import math
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from sheetplan.drawings import quick
 from sheetplan.drawings.findings import Says
-from sheetplan.drawings.judging import CutLimits, cut_limits, judge, small_holes_marked
+from sheetplan.drawings.judging import (
+    CutLimits,
+    _surely_wider,
+    _widest,
+    cut_limits,
+    judge,
+    small_holes_marked,
+)
 from sheetplan.model.job import CuttingRule
 from sheetplan.model.outline import Loop, Outline
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
-from tests.shapes.strategies import circle
+from tests.shapes.strategies import circle, star_loops
 
 LIMITS = CutLimits(kerf=1.5, least_hole=6.0, least_web=6.0)
 
@@ -113,3 +122,13 @@ def test_small_holes_become_centre_marks() -> None:
     assert len(marked.marks) == 8
     assert marked.marks[0].vertices == ((17.5, 20.0, 0.0), (22.5, 20.0, 0.0))
     assert small_holes_marked(plate, 5.0) == plate
+
+
+@settings(max_examples=150, deadline=None)
+@given(star_loops(reach=20.0), st.floats(0.9, 1.1))
+def test_no_hole_is_waved_through_that_is_too_small(hole: Loop, share: float) -> None:
+    """Stars with bulging sides, asked about at widths close to their own."""
+    width = _widest(hole)[2]
+    if _surely_wider(hole, share * width):
+        assert width >= share * width
+    assert _surely_wider(hole, 0.9 * width - 1.0)

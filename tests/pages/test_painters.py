@@ -7,11 +7,14 @@ from xml.etree import ElementTree
 
 import pypdf
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from PIL import Image
+from reportlab.lib.rl_accel import fp_str
 
 from sheetplan.model import Plan
 from sheetplan.pages.marks import Area, Drawing, Hold, Line, Words, box
-from sheetplan.pages.paint_pdf import paint, use_faces
+from sheetplan.pages.paint_pdf import number_text, paint, use_faces
 from sheetplan.pages.paint_png import png
 from sheetplan.pages.paint_svg import svg
 from sheetplan.pages.pictures import picture_png, picture_svg
@@ -99,3 +102,10 @@ def test_a_layout_as_files_of_its_own(inch_plan: Plan) -> None:
         node.text for node in ElementTree.fromstring(picture_svg(layout, inch_plan.job)).iter(f"{SVG}text")
     ]
     assert "RG-9" in texts or "1" in texts
+
+
+@settings(max_examples=500)
+@given(st.floats(-2e4, 2e4) | st.floats(-2.0, 2.0) | st.floats(-1e-6, 1e-6) | st.integers(-2000, 2000))
+def test_numbers_are_written_as_reportlab_writes_them(value: float) -> None:
+    """Outside reference: reportlab's own function."""
+    assert number_text(value) == fp_str(value)

@@ -7,9 +7,12 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from reportlab.lib.rl_accel import asciiBase85Encode
 from reportlab.platypus import Paragraph, Spacer, Table
 
-from sheetplan.pages.paper import A4, MARGIN, Section, build_pdf, list_table, style, text
+from sheetplan.pages.paper import A4, MARGIN, QuickBase85, Section, build_pdf, list_table, style, text
 
 WIDTH = A4.width - 2 * MARGIN
 LONG = "Plates for the north quay, deburred, bundled by tens and marked with the order. " * 4
@@ -62,3 +65,12 @@ def test_a_list_runs_over_pages() -> None:
         A4, "Trial", "foot",
     )  # fmt: skip
     assert whole.count(b"/Type /Page") > 3
+
+
+ZEROS = st.builds(lambda count, tail: bytes(count) + tail, st.integers(0, 40), st.binary(max_size=9))
+
+
+@given(st.binary(max_size=300) | ZEROS)
+def test_pages_are_encoded_as_reportlab_encodes_them(content: bytes) -> None:
+    """Words of zeros among them, which are written short. Outside reference: reportlab's own function."""
+    assert QuickBase85().encode(content) == asciiBase85Encode(content)

@@ -89,11 +89,11 @@ def test_a_note_holds_for_the_sources_that_it_was_made_from(
 ) -> None:
     folder = tmp_path_factory.mktemp("packing")
     cache = folder / "__pycache__"
-    cache.mkdir()
     (folder / "kernel.py").write_text("one", encoding="ascii")
     monkeypatch.setattr(kernel_cache, "PACKING", folder)
     monkeypatch.setattr(kernel_cache, "FOLDERS", (folder,))
     kernel_cache.forget_stale()
+    assert (cache / "kernels.mark").exists(), "as on a fresh machine, where nothing was imported yet"
     kernel_cache.note_compiled("boxes")
     assert not kernel_cache.is_compiled("boxes"), "no machine code lies there"
     code = cache / "kernel.fill.nbi"

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from sheetplan.model import Layout, Loop, Outline, Placement, Remnant, Settings, rectangle
 from sheetplan.money.layout_figures import crop_work, layout_figures
+from sheetplan.rack.after_cut import Cutting
 from sheetplan.rack.left_over import LeftOver, left_over, shares
 from sheetplan.shapes import Box, perimeter, place, to_polygon
 from tests.money.bookmaking import INCH, PARTS, QUARTER, RULE, SHEET, circle, grid, parts, plan_of
@@ -240,3 +241,22 @@ def test_the_crop_cut_parts_the_room_and_keeps_off_the_parts(
     # It comes out at its size; where an odd edge is left to it, a sliver of that may hang on.
     assert pieces[0].symmetric_difference(room).area <= (1e-3 if not odd else 0.02) * room.area + 1.0
     assert sum(map(perimeter, found.crop)) <= 2 * (found.room.length + found.room.width) + 8 * RULE.kerf
+
+
+def test_equal_holes_leave_equal_pieces_wherever_they_lie() -> None:
+    """A ring on four spots of two sheets, looked at once; a part in the hole of one of them leaves less."""
+    ring = Outline(circle(300.0, 300.0, 300.0), (circle(300.0, 300.0, 280.0),))
+    book = parts(ring=ring, plate=rectangle(300.0, 300.0))
+    spots = [(7.0 + 610.0 * column, 11.0 + 603.0 * row) for column in range(2) for row in range(2)]
+    turned = Placement("ring", spots[3][0] + 600.0, spots[3][1], 90.0)
+    rings = (*(Placement("ring", x, y) for x, y in spots[:3]), turned)
+    layouts = [Layout("L1", SHEET, rings), Layout("L2", SHEET, (*rings, Placement("plate", 157.0, 161.0)))]
+    group = plan_of(layouts, book=book).groups[0].group
+    cutting = Cutting(group.rule, book, LEAST)
+    apart = [left_over(layout, group, book, LEAST) for layout in layouts]
+    together = [left_over(layout, group, book, LEAST, cutting) for layout in layouts]
+    assert together == apart
+    assert len(together[0].drop_outs) == 4
+    assert len(set(together[0].drop_outs[:3])) == 1
+    assert together[0].drop_outs[3] == pytest.approx(together[0].drop_outs[0], abs=0.01)
+    assert len(together[1].drop_outs) == 3

@@ -12,7 +12,14 @@ from hypothesis import strategies as st
 
 from sheetplan.model import Loop, Settings, rectangle
 from sheetplan.rack.insets import drawn_in
-from sheetplan.rack.useful import Taken, free_rectangle, is_useful, room_for_a_disc, useful_rectangle
+from sheetplan.rack.useful import (
+    Taken,
+    _cells_within,
+    free_rectangle,
+    is_useful,
+    room_for_a_disc,
+    useful_rectangle,
+)
 from sheetplan.shapes import Box, area, box, to_polygon
 from sheetplan.trade.units import SAME_LENGTH_MM
 from tests.rack.shapes_of_cuts import block, circle
@@ -274,3 +281,28 @@ def test_metal_in_an_odd_hole_is_never_too_large() -> None:
     truth = to_polygon(slot, 1e-4).buffer(-2.0, quad_segs=64)
     assert truth.buffer(1e-3).covers(to_polygon(inner, 1e-4))
     assert area(inner) == pytest.approx(truth.area, rel=0.01)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.tuples(st.integers(0, 40), st.integers(0, 24), st.integers(1, 9)), min_size=1, max_size=5),
+    st.lists(st.floats(0.0, 400.0), min_size=2, max_size=30, unique=True),
+    st.lists(st.floats(0.0, 240.0), min_size=2, max_size=30, unique=True),
+)
+def test_cells_asked_about_in_blocks_are_those_asked_about_one_by_one(
+    spots: list[tuple[int, int, int]], across: list[float], up: list[float]
+) -> None:
+    xs, ys = np.array(sorted(across)), np.array(sorted(up))
+    room = shapely.box(0.0, 0.0, 400.0, 240.0).difference(
+        shapely.union_all([to_polygon(circle(10.0 * x, 10.0 * y, 5.0 * r), 0.1) for x, y, r in spots])
+    )
+    in_x, in_y = (np.minimum(SAME_LENGTH_MM, np.diff(lines) / 4.0) for lines in (xs, ys))
+    each = [
+        [
+            shapely.covers(room, shapely.box(xs[i] + in_x[i], ys[j] + in_y[j], xs[i + 1] - in_x[i],
+                                             ys[j + 1] - in_y[j]))
+            for i in range(len(xs) - 1)
+        ]
+        for j in range(len(ys) - 1)
+    ]  # fmt: skip
+    assert _cells_within(room, xs, ys).tolist() == np.array(each, np.bool_).tolist()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from sheetplan.model import Plan
+from sheetplan.model import Order, Plan
 from sheetplan.pages.values import FITS_PAGE, Cell, Column, Kind, ResultPage, ResultTable
 from sheetplan.pages.wording import size_text
 from sheetplan.planning.fits import Fits
@@ -100,7 +100,7 @@ def _lines(plan: Plan, fits: Fits) -> Iterator[str]:
     if not fits.whole:
         yield NOT_WHOLE
     yield FITTED
-    full = [plan.job.orders[one.order].name for one in fits.round_up if not one.extra]
+    full = [order.name for one in fits.round_up if not one.extra and (order := _whole_order(plan, one.order))]
     if full:
         yield f"Not one more fits on the sheets of this plan for {', '.join(full)}."
 
@@ -111,9 +111,18 @@ def _by_gauge(found: Mapping[str, int]) -> str:
 
 def _room_rows(plan: Plan, fits: Fits) -> Iterator[tuple[Cell, ...]]:
     for one in fits.round_up:
-        order = plan.job.orders[one.order]
-        if one.extra:
+        order = _whole_order(plan, one.order)
+        if one.extra and order is not None:
             yield order.name, order.item, order.quantity, one.full, one.extra, order.quantity + one.extra
+
+
+def _whole_order(plan: Plan, index: int) -> Order | None:
+    """The order as the book has it, whatever is cut of it; None for loose parts that are left of a kit."""
+    rest = plan.job.orders[index]
+    for one in plan.job.progress:
+        if (one.order.name, one.order.line) == (rest.name, rest.line):
+            return one.order if one.order.item == rest.item else None
+    return rest
 
 
 def _more_rows(plan: Plan, fits: Fits) -> Iterator[tuple[Cell, ...]]:

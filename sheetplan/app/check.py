@@ -81,7 +81,7 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
     orders as the book has them.
     """
     from sheetplan.app.drawings import book_drawings
-    from sheetplan.app.rack_job import marks_problem, with_rack
+    from sheetplan.app.rack_job import marks_problem, with_rack, without_closed
     from sheetplan.planning.grouping import make_groups
     from sheetplan.rack.pile import with_piles
     from sheetplan.workbook.reading import read_job
@@ -92,6 +92,8 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
         if book is not None and rack:
             job, more = with_rack(job, tables, book)
             problems += (*more, *marks_problem(tables, book))
+        elif rack:
+            job = without_closed(job)
         job = with_piles(job)
         _, more = make_groups(job)
         problems += more

@@ -25,7 +25,7 @@ from sheetplan.rack.crediting import Credit, credit
 from sheetplan.rack.plan_file import KeptPlan, PlannedLayout
 from sheetplan.rack.record import Record, as_remnant
 from sheetplan.rack.record_dxf import settled
-from sheetplan.rack.step import Step, Weights, step_text, times_cut
+from sheetplan.rack.step import Asked, Step, Weights, step_text, times_cut
 from sheetplan.shapes import area
 from sheetplan.trade.likeness import same
 from sheetplan.trade.units import weight_kg
@@ -176,6 +176,7 @@ def _step(
         changes.write("Remnants", row.tag, heading, value)
     _mark_layout(changes, rack, plan, layout.tag, times, marked)
     credits = credit(rack.job, _done(rack), good)
+    bad_for = credit(rack.job, [*_done(rack), *credits], bad)
     spare = _spare(good, credits)
     notes = [
         *([f"planned on {_sheet_name(cut.planned.layout)}"] if _other_sheet(cut) else []),
@@ -190,6 +191,7 @@ def _step(
         weights=_weights(cut, sheets, bad, settings), by=asked.by, heat=asked.heat,
         note="; ".join(notes), changes=tuple(changes.made), new_rows=tuple(map(str, new_rows)),
         book=rack.book.name, together=together, found=found,
+        bad_for=bad_for, asked=_asked(rack, credits),
     )  # fmt: skip
     files, step = rack_files(rack, sheets, step)
     files[step_name(number)] = step_text(step).encode()
@@ -198,6 +200,15 @@ def _step(
         files[TAKEN_BACK] = tags.content()
     sentences = _sentences(step, cut, changes, rack)
     return CutDone(step, tuple(sentences)), rack.after(step, [one for one, _ in sheets.records], tags, files)
+
+
+def _asked(rack: OpenRack, credits: tuple[Credit, ...]) -> tuple[Asked, ...]:
+    """The order lines that pieces are for."""
+    keys = {(one.order, one.item) for one in credits}
+    return tuple(
+        Asked(order.name, order.item, order.quantity, order.line)
+        for order in rack.job.orders if (order.name, order.item) in keys
+    )  # fmt: skip
 
 
 def _sheet_name(layout: Layout) -> str:

@@ -9,10 +9,18 @@ from pathlib import Path
 
 from sheetplan.app.rack_folder import Held, RackUnreadable, rack_of, read_records, read_steps
 from sheetplan.app.rack_journal import interrupted
-from sheetplan.model import Job, Order, Problem, Remnant, SheetSize, Weight
-from sheetplan.rack.crediting import Credit, open_orders, pieces_of, still_wanted
+from sheetplan.model import Job, Order, OrderState, Problem, Remnant, SheetSize, Weight
+from sheetplan.rack.crediting import (
+    Credit,
+    held_by_none,
+    names_of,
+    open_orders,
+    pieces_of,
+    progress_of,
+    still_wanted,
+)
 from sheetplan.rack.record import as_remnant
-from sheetplan.rack.step import Step
+from sheetplan.rack.step import Asked, Step
 from sheetplan.rack.stock_flow import Ahead, ahead_of
 from sheetplan.shapes import size
 from sheetplan.trade.likeness import same
@@ -31,7 +39,7 @@ def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Prob
     """
     rack = rack_of(book)
     if not rack.is_dir():
-        return job, ()
+        return without_closed(job), ()
     if interrupted(rack):
         return job, (rack_problem(
             "A cut or its undoing is under way, or was interrupted, so book and rack may not fit together.",
@@ -48,10 +56,60 @@ def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Prob
     remnants, more = _remnants(job, held, tables)
     problems += more
     credits = [c for number, step in steps.items() if number in listed for c in step.credits]
+    bad = [c for number, step in steps.items() if number in listed for c in step.bad_for]
     problems += order_notes(job, credits)
+    asked = [one for number, step in steps.items() if number in listed for one in step.asked]
+    problems += lost_orders(job, credits, asked)
     stock, more = _stock(job, [step for number, step in steps.items() if number in listed], tables)
     problems += more
-    return replace(job, remnants=remnants, orders=open_orders(job, credits), stock=stock), tuple(problems)
+    told = progress_of(job, credits, bad)
+    orders = open_orders(job, credits)
+    return replace(job, remnants=remnants, orders=orders, stock=stock, progress=told), tuple(problems)
+
+
+def without_closed(job: Job) -> Job:
+    """The job with open orders only, where nothing is recorded of any."""
+    if all(order.state is OrderState.OPEN for order in job.orders):
+        return job
+    return replace(job, orders=open_orders(job, ()), progress=progress_of(job, (), ()))
+
+
+def lost_orders(job: Job, credits: Sequence[Credit], asked: Sequence[Asked]) -> list[Problem]:
+    """Ask about orders of which pieces are cut and that the page Orders no longer has.
+
+    Another order for as many of the same item, of which nothing is cut, may be the same one renamed. To
+    plan it again in silence would make everything twice: on the same row that stops the plan.
+    """
+    done = {(one.order, one.item) for one in credits}
+    once = {(one.order, one.item): one for one in asked}
+    problems = []
+    for (name, item), pieces in held_by_none(job, credits).items():
+        rows = [
+            order for order in job.orders
+            if order.item == item and order.state is OrderState.OPEN
+            and ((name, item) not in once or once[name, item].quantity == order.quantity)
+            and not any((known, item) in done for known in names_of(order))
+        ]  # fmt: skip
+        count = sum(pieces.values())
+        what = f"{count:,} good pieces are cut for order {name} ({item}), which the page Orders no longer has"
+        if not rows:
+            problems.append(Problem(
+                ORDERS.name, None, None, f"{what}. They are for no order now.",
+                "If they belong to an order, write that name into its column Earlier name. If the order was "
+                "cancelled, put its row back with the state cancelled.", Weight.NOTE,
+            ))  # fmt: skip
+            continue
+        line = once[name, item].line if (name, item) in once else 0
+        row = next((order for order in rows if order.line == line), rows[0])
+        problems.append(Problem(
+            ORDERS.name, row.line or None, None,
+            f"{what}; {row.name} asks for {row.quantity} of the same item. Is it that order, renamed?",
+            f"If so, write {name} into its column Earlier name, or its old name back. If it is another "
+            f"order, put {name} back on a row of its own with the state cancelled. (Older books: type the "
+            "headings Earlier name and State right of the table's last one.)",
+            Weight.STOPS if line and row.line == line else Weight.NOTE,
+        ))  # fmt: skip
+    return problems
 
 
 def _stock(
@@ -272,6 +330,8 @@ def order_notes(job: Job, credits: list[Credit]) -> list[Problem]:
     for order, wanted in zip(job.orders, still_wanted(job, credits), strict=True):
         asked = sum(pieces_of(order, job.kits).values())
         pieces = asked - sum(wanted.values())
+        if order.state is not OrderState.OPEN:
+            continue
         if pieces and pieces == asked:
             finished.append(order)
         elif pieces:

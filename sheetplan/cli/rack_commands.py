@@ -128,9 +128,10 @@ def ordered(
         bool, typer.Option("--again", help="The same buy list was ordered a second time.")
     ] = False,
 ) -> None:
-    """Mark sheets as ordered: all that the page Buy lists, or those named.
+    """Mark sheets as ordered.
 
-    The next plan reckons with them, and Buy lists only what is still to be ordered.
+    All that the page Buy lists, or those named. The next plan reckons with them, and Buy lists only what is
+    still to be ordered.
     """
     from sheetplan.app.receive import SheetsAsked
     from sheetplan.app.receive import ordered as mark_ordered
@@ -151,10 +152,10 @@ def receive(
     ] = None,
     by: By = "",
 ) -> None:
-    """Take a delivery in: sheets named, or noted in Received, or else all that is on order.
+    """Take a delivery of sheets in.
 
-    On hand goes up, On order down, and Purchases gets a row. Sheets that were cut before they came are
-    not put on hand again.
+    Those named, or noted in the column Received of Stock, or else all that is on order. On hand goes up, On
+    order down, and Purchases gets a row. Sheets that were cut before they came are not put on hand again.
     """
     from sheetplan.app.receive import SheetsAsked
     from sheetplan.app.receive import receive as take_in
@@ -166,9 +167,10 @@ def receive(
 
 @app.command(epilog="Example:  sheetplan undo november.xlsx")
 def undo(book: Book) -> None:
-    """Take the last recorded step back, a cut or a delivery, in the book and in the rack.
+    """Take the last recorded step back.
 
-    Cuts that were recorded by one command are taken back together.
+    A cut, an order or a delivery, in the book and in the rack. Cuts that were recorded by one command are
+    taken back together.
     """
     from sheetplan.app.undo import undo_cut
 

@@ -1,6 +1,18 @@
 """Frozen values that every other folder speaks in; no behaviour beyond their invariants."""
 
-from sheetplan.model.job import CuttingRule, Grain, Job, Kit, Material, Order, Part, Remnant, SheetSize
+from sheetplan.model.job import (
+    CuttingRule,
+    Grain,
+    Job,
+    Kit,
+    Material,
+    Order,
+    OrderProgress,
+    OrderState,
+    Part,
+    Remnant,
+    SheetSize,
+)
 from sheetplan.model.outline import Loop, Outline, Stroke, Vertex, rectangle
 from sheetplan.model.plan import Group, GroupPlan, Layout, Need, Placement, Plan, SheetCount
 from sheetplan.model.problem import Problem, Weight
@@ -8,6 +20,7 @@ from sheetplan.model.settings import Corner, DrawingFormat, Settings
 
 __all__ = [
     "Corner", "CuttingRule", "DrawingFormat", "Grain", "Group", "GroupPlan", "Job", "Kit", "Layout",
-    "Loop", "Material", "Need", "Order", "Outline", "Part", "Placement", "Plan", "Problem", "Remnant",
-    "Settings", "SheetCount", "SheetSize", "Stroke", "Vertex", "Weight", "rectangle",
+    "Loop", "Material", "Need", "Order", "OrderProgress", "OrderState", "Outline", "Part", "Placement",
+    "Plan", "Problem", "Remnant", "Settings", "SheetCount", "SheetSize", "Stroke", "Vertex", "Weight",
+    "rectangle",
 ]

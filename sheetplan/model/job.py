@@ -84,9 +84,21 @@ class Kit:
     parts: Mapping[str, int]
 
 
+class OrderState(StrEnum):
+    """Whether an order is to be planned; only open ones are."""
+
+    OPEN = "open"
+    ON_HOLD = "on hold"
+    CANCELLED = "cancelled"
+    DONE = "done"
+
+
 @dataclass(frozen=True, slots=True)
 class Order:
-    """So many of a kit or of a part. ``line`` is the workbook row, so that results can point back."""
+    """So many of a kit or of a part. ``line`` is the workbook row, so that results can point back.
+
+    ``earlier_name`` is the name under which pieces were cut for it before it was renamed.
+    """
 
     name: str
     item: str
@@ -94,6 +106,17 @@ class Order:
     must: bool = True
     due: str = ""
     line: int = 0
+    state: OrderState = OrderState.OPEN
+    earlier_name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OrderProgress:
+    """An order as the book has it, with the good and the bad pieces cut for it so far, by part."""
+
+    order: Order
+    cut: Mapping[str, int] = field(default_factory=dict)
+    bad: Mapping[str, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +184,11 @@ def worth_as_remnant(sheet: SheetSize | Remnant, settings: Settings) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """Everything a plan needs, checked and in internal units."""
+    """Everything a plan needs, checked and in internal units.
+
+    ``orders`` are what is to be planned: of open orders what is not cut yet. ``progress`` are all orders as
+    the book has them, empty where nothing was ever recorded.
+    """
 
     settings: Settings
     materials: Mapping[str, Material]
@@ -171,3 +198,4 @@ class Job:
     orders: tuple[Order, ...]
     stock: tuple[SheetSize, ...]
     remnants: tuple[Remnant, ...] = field(default=())
+    progress: tuple[OrderProgress, ...] = field(default=())

@@ -90,7 +90,8 @@ class SheetCount:
     @property
     def on_order(self) -> int:
         """Sheets that the plan takes from those ordered already: what lies in the rack is used first."""
-        return max(0, self.from_rack - (self.sheet.on_hand - self.sheet.on_order))
+        in_rack = self.sheet.on_hand - self.sheet.on_order
+        return min(self.sheet.on_order, max(0, self.from_rack - in_rack))
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from sheetplan.model import Plan
+from sheetplan.model import Order, Plan
 from sheetplan.pages.values import FITS_PAGE, Cell, Column, Kind, ResultPage, ResultTable
 from sheetplan.pages.wording import size_text
 from sheetplan.planning.fits import Fits
@@ -108,7 +108,8 @@ def _lines(plan: Plan, fits: Fits) -> Iterator[str]:
     yield FITTED
     if any(one.extra for one in fits.round_up):
         yield SPARES_GIVE_WAY
-    full = [(_named(plan, one), one.is_most) for one in fits.round_up if not one.extra]
+    whole = [one for one in fits.round_up if not one.extra and _whole_order(plan, one.order)]
+    full = [(_named(plan, one), one.is_most) for one in whole]
     sure, open_ = ([name for name, is_most in full if is_most is wanted] for wanted in (True, False))
     if sure:
         yield f"Not one more can fit on the sheets of this plan for {', '.join(sure)}."
@@ -129,9 +130,18 @@ def _by_gauge(found: Mapping[str, int]) -> str:
 
 def _room_rows(plan: Plan, fits: Fits) -> Iterator[tuple[Cell, ...]]:
     for one in fits.round_up:
-        order = plan.job.orders[one.order]
-        if one.extra:
+        order = _whole_order(plan, one.order)
+        if one.extra and order is not None:
             yield order.name, order.item, order.quantity, one.full, one.extra, order.quantity + one.extra
+
+
+def _whole_order(plan: Plan, index: int) -> Order | None:
+    """The order as the book has it, whatever is cut of it; None for loose parts that are left of a kit."""
+    rest = plan.job.orders[index]
+    for one in plan.job.progress:
+        if (one.order.name, one.order.line) == (rest.name, rest.line):
+            return one.order if one.order.item == rest.item else None
+    return rest
 
 
 def _more_rows(plan: Plan, fits: Fits) -> Iterator[tuple[Cell, ...]]:

@@ -1,14 +1,16 @@
-"""The page `Made`: what each order line asked for and gets."""
+"""The page `Made`: what each order line asked for, what of it is cut, and what the plan makes of the rest."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from sheetplan.model import Job, Plan
-from sheetplan.money.allocation import Allocation, LineResult, allocate
+from sheetplan.model import Job, Order, OrderState, Plan
+from sheetplan.money.allocation import allocate
 from sheetplan.money.cost_shares import CostShare, CostShares, cost_shares, kit_costs, together
 from sheetplan.money.figures import PlanFigures
+from sheetplan.money.progress import LineProgress, progress
 from sheetplan.pages.values import Cell, Chart, ChartKind, Column, Kind, ResultPage, ResultTable
 from sheetplan.pages.wording import counted, money_text
 
@@ -18,10 +20,17 @@ LINES = (
     Column("Due", width=12),
     Column("Must", width=10),
     Column("Asked", Kind.COUNT, 9),
+    Column("Cut", Kind.COUNT, 9),
     Column("Made", Kind.COUNT, 9),
     Column("Short", Kind.COUNT, 9),
+    Column("Pieces", Kind.COUNT, 9),
+    Column("Cut good", Kind.COUNT, 8),
+    Column("Bad", Kind.COUNT, 6),
+    Column("Still to cut", Kind.COUNT, 8),
+    Column("Planned", Kind.COUNT, 9),
+    Column("Finished", width=12),
     Column("Cost", Kind.MONEY, 11),
-    Column("Note", width=54, wrap=True),
+    Column("Note", width=40, wrap=True),
 )
 KITS = (
     Column("Kit", width=14),
@@ -29,6 +38,10 @@ KITS = (
     Column("Metal", Kind.MONEY, 12),
     Column("Cutting", Kind.MONEY, 10),
     Column("Cost of one", Kind.MONEY, 9),
+)
+ORDERS_SAID = (
+    "By order line. Cut: whole ones of which every part is cut; Made: when this plan is cut as well. From "
+    "Pieces on, parts are counted"
 )
 KIT_CHART = Chart("Cost of a kit", ChartKind.STACKED_BARS, "Kit", ("Metal", "Cutting"), "Cost of one")
 PARTS = (
@@ -61,10 +74,10 @@ def made_page(plan: Plan | None, figures: PlanFigures | None = None) -> ResultPa
     shared = allocate(plan)
     costs = cost_shares(plan, figures, shared)
     gauges = {need.part: gp.group.label for gp in plan.groups for need in gp.group.needs}
-    rows = tuple(
-        _row(plan.job, line, cost, gauges) for line, cost in zip(shared.lines, costs.lines, strict=True)
-    )
-    ordered = {order.item for order in plan.job.orders}
+    told = progress(plan, shared)
+    charged = _costs(plan.job, costs)
+    rows = tuple(_row(line, charged.get(_key(line.order)), gauges) for line in told)
+    ordered = {line.order.item for line in told}
     kits = tuple(
         (kit, ", ".join(cost.unknown) or None, cost.metal, cost.cutting, cost.each)
         for kit, cost in kit_costs(plan.job, costs.parts).items()
@@ -72,7 +85,7 @@ def made_page(plan: Plan | None, figures: PlanFigures | None = None) -> ResultPa
     )
     spare = tuple((part, gauges.get(part), pieces) for part, pieces in sorted(shared.spare.items()))
     parts = tuple(_part_row(name, cost, gauges) for name, cost in sorted(costs.parts.items()))
-    page = _page(tuple(_lines(plan.job, shared)), rows, kits, parts, spare)
+    page = _page(tuple(_lines(told)), rows, kits, parts, spare)
     return replace(page, notes=(*page.notes, _sum_said(costs, plan.job)) if rows else ())
 
 
@@ -84,7 +97,7 @@ def _page(
     spare: tuple[tuple[Cell, ...], ...],
 ) -> ResultPage:
     tables = (
-        ResultTable("MadeList", LINES, rows, "By order line. A kit counts when all its parts are made"),
+        ResultTable("MadeList", LINES, rows, ORDERS_SAID),
         ResultTable(
             "KitCosts", KITS, kits, "What one kit costs at this plan's cost of its parts", chart=KIT_CHART
         ),
@@ -94,15 +107,24 @@ def _page(
     return ResultPage("Made", "What is made", lines, tables, notes=(COST_SAID,) if rows else ())
 
 
-def _lines(job: Job, shared: Allocation) -> Iterator[str]:
-    """One sentence on the musts, one on the rest."""
+def _lines(told: Sequence[LineProgress]) -> Iterator[str]:
+    """What is cut, then a sentence on the musts, one on the rest, and one on what is not planned."""
+    recorded = any(line.cut for line in told)
+    if recorded:
+        cut = sum(line.whole_cut == line.order.quantity for line in told)
+        pieces, good = sum(line.pieces for line in told), sum(sum(line.cut.values()) for line in told)
+        yield f"Cut so far: {cut:,} of {counted(len(told), 'line')}, {good:,} of {counted(pieces, 'piece')}."
     for must, name in ((True, "Must be made"), (False, "Made if it fits")):
-        results = [line for line in shared.lines if job.orders[line.order].must is must]
+        results = [line for line in told if line.order.must is must and line.order.state is OrderState.OPEN]
         if not results:
             continue
-        whole = sum(line.short == 0 for line in results)
-        text = f"{name}: {whole:,} of {counted(len(results), 'line')} complete"
+        whole = sum(not line.missing for line in results)
+        with_plan = " once this plan is cut" if recorded else ""
+        text = f"{name}: {whole:,} of {counted(len(results), 'line')} complete{with_plan}"
         yield text + ("." if whole == len(results) else "; the others are short, see the column Short.")
+    closed = Counter(str(line.order.state) for line in told if line.order.state is not OrderState.OPEN)
+    if closed:
+        yield f"Not planned: {', '.join(f'{count} {state}' for state, count in closed.items())}."
 
 
 def _part_row(name: str, cost: CostShare, gauges: Mapping[str, str]) -> tuple[Cell, ...]:
@@ -120,22 +142,60 @@ def _sum_said(costs: CostShares, job: Job) -> str:
     )
 
 
-def _row(job: Job, line: LineResult, cost: CostShare, gauges: Mapping[str, str]) -> tuple[Cell, ...]:
-    order = job.orders[line.order]
+Key = tuple[str, int, str]
+
+
+def _key(order: Order) -> Key:
+    """What names an order line; where a book has no rows, with its item."""
+    return order.name, order.line, "" if order.line else order.item
+
+
+def _costs(job: Job, costs: CostShares) -> dict[Key, float]:
+    """What the plan's pieces cost by the order that they are for, whole kits and loose parts together."""
+    found: dict[Key, float] = {}
+    for order, cost in zip(job.orders, costs.lines, strict=True):
+        found[_key(order)] = found.get(_key(order), 0.0) + cost.total
+    return found
+
+
+def _row(line: LineProgress, cost: float | None, gauges: Mapping[str, str]) -> tuple[Cell, ...]:
+    order, is_open = line.order, line.order.state is OrderState.OPEN
+    good = sum(line.cut.values())
     return (
         order.name,
         order.item,
         order.due or None,
-        MUST if order.must else IF_IT_FITS,
-        line.asked,
-        line.made,
-        line.short or None,
-        cost.total,
+        (MUST if order.must else IF_IT_FITS) if is_open else str(order.state),
+        order.quantity,
+        line.whole_cut or None,
+        line.whole,
+        (order.quantity - line.whole if is_open else 0) or None,
+        line.pieces,
+        good or None,
+        sum(line.bad.values()) or None,
+        line.to_cut or None,
+        sum(line.planned.values()) or None,
+        bar(good / line.pieces if line.pieces else 0.0),
+        cost,
         _note(line, gauges) or None,
     )
 
 
-def _note(line: LineResult, gauges: Mapping[str, str]) -> str:
+BAR = 10
+"""Squares of a bar."""
+
+
+def bar(share: float) -> str:
+    """A share as a row of squares; full only where nothing is missing, empty only where nothing is there.
+
+    >>> bar(0.0), bar(0.26), bar(0.999)
+    ('□□□□□□□□□□', '■■■□□□□□□□', '■■■■■■■■■□')
+    """
+    filled = min(max(round(share * BAR), share > 0.0), BAR - (share < 1.0))
+    return "■" * filled + "□" * (BAR - filled)
+
+
+def _note(line: LineProgress, gauges: Mapping[str, str]) -> str:
     """Which parts a short line waits for, with their gauge, since a kit may span several."""
     if not line.missing:
         return ""

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
 from reportlab.platypus import Spacer
 
-from sheetplan.model import Plan
-from sheetplan.money.allocation import LineResult, allocate, parts_of
+from sheetplan.model import OrderState, Plan
+from sheetplan.money.allocation import allocate
+from sheetplan.money.progress import LineProgress, progress
 from sheetplan.pages.paper import (
     BODY,
     LARGE,
@@ -29,11 +30,11 @@ from sheetplan.pages.wording import counted, date_text, size_text
 from sheetplan.shapes import size
 
 _START: Heads = (
-    ("Got", 0.05, False), ("Part", 0.13, False), ("Description", 0.18, False), ("Gauge", 0.19, False),
+    ("Got", 0.05, False), ("Part", 0.13, False), ("Description", 0.17, False), ("Gauge", 0.17, False),
     ("Size", 0.13, False),
 )  # fmt: skip
 _LAYOUTS = ("From layouts", 0.11, False)
-_END: Heads = (("To pick", 0.07, True), ("Short", 0.06, True), _LAYOUTS)
+_END: Heads = (("To pick", 0.07, True), ("Cut", 0.05, True), ("Short", 0.05, True), _LAYOUTS)
 KIT_HEADS: Heads = (*_START, ("Per kit", 0.08, True), *_END)
 SINGLE_HEADS: Heads = (*_START, ("Order", 0.11, False), ("Due", 0.12, False), *_END)
 SPARE_HEADS: Heads = (*_START, ("Spare", 0.07, True), _LAYOUTS)
@@ -43,7 +44,10 @@ SPARE_SAID = "No order asks for these: put them on the shelf. The page Made list
 
 @dataclass(frozen=True, slots=True)
 class Pick:
-    """One kind of part to gather for an order, or spare; ``short`` are pieces that the plan does not make."""
+    """One kind of part to gather for an order, or spare.
+
+    ``pieces`` come from the plan, ``cut`` are cut already; ``short`` are neither.
+    """
 
     part: str
     description: str
@@ -53,6 +57,7 @@ class Pick:
     pieces: int
     short: int
     layouts: tuple[str, ...]
+    cut: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,11 +73,14 @@ class PickOrder:
 
 
 def pick_orders(plan: Plan) -> tuple[PickOrder, ...]:
-    """The order lines by item, then by due date, as a person walks the floor for them."""
-    shared = allocate(plan)
+    """Open order lines, whole, by item, then by due date, as a person walks the floor for them.
+
+    What is cut already is to be picked as well; an order is left out once all of it was cut before the plan.
+    """
     places = _places(plan)
     gauges = _gauges(plan)
-    found = [_pick_order(plan, line, places, gauges) for line in shared.lines]
+    told = [line for line in progress(plan) if line.order.state is OrderState.OPEN and line.to_cut]
+    found = [_pick_order(plan, line, places, gauges) for line in told]
     return tuple(sorted(found, key=lambda order: (order.item, order.due or "9999", order.order)))
 
 
@@ -133,15 +141,16 @@ def _pick(
 
 
 def _pick_order(
-    plan: Plan, line: LineResult, places: Mapping[str, tuple[str, ...]], gauges: Mapping[str, str]
+    plan: Plan, line: LineProgress, places: Mapping[str, tuple[str, ...]], gauges: Mapping[str, str]
 ) -> PickOrder:
-    order = plan.job.orders[line.order]
+    order = line.order
     missing = dict(line.missing)
     picks = []
-    for name, each in parts_of(plan.job, order.item).items():
-        short = missing.get(name, 0)
-        picks.append(_pick(plan, name, order.quantity * each - short, places, gauges, each, short))
-    return PickOrder(order.name, order.item, order.due, line.asked, line.made, tuple(picks))
+    for name, each in line.each.items():
+        pieces, short = line.planned.get(name, 0), missing.get(name, 0)
+        pick = _pick(plan, name, pieces, places if pieces else {}, gauges, each, short)
+        picks.append(replace(pick, cut=line.cut.get(name, 0)))
+    return PickOrder(order.name, order.item, order.due, order.quantity, line.whole, tuple(picks))
 
 
 def _kit_content(kit: str, orders: list[PickOrder], width: float) -> list[Any]:
@@ -150,9 +159,8 @@ def _kit_content(kit: str, orders: list[PickOrder], width: float) -> list[Any]:
         due = f", due {order.due}" if order.due else ""
         content.append(text(f"Order {order.order}: {counted(order.asked, 'kit')}{due}", LARGE, bold=True))
         if order.whole < order.asked:
-            said = (
-                f"{order.whole:,} of {counted(order.asked, 'kit')} can be completed from what the plan cuts."
-            )
+            what = "what is cut and what the plan cuts" if _is_begun(order) else "what the plan cuts"
+            said = f"{order.whole:,} of {counted(order.asked, 'kit')} can be completed from {what}."
             content.append(text(said, BODY))
         cells = [_cells(pick, f"{pick.per_item:,}") for pick in order.picks]
         content += [Spacer(0, 3), list_table(KIT_HEADS, cells, width), Spacer(0, 14)]
@@ -171,9 +179,13 @@ def _spare_content(picks: tuple[Pick, ...], width: float) -> list[Any]:
     return [*heading, list_table(SPARE_HEADS, cells, width)]
 
 
+def _is_begun(order: PickOrder) -> bool:
+    return any(pick.cut for pick in order.picks)
+
+
 def _cells(pick: Pick, *between: str) -> tuple[str, ...]:
     return (
-        *_named(pick), *between, f"{pick.pieces:,}",
+        *_named(pick), *between, f"{pick.cut + pick.pieces:,}", f"{pick.cut:,}" if pick.cut else "",
         f"{pick.short:,}" if pick.short else "", ", ".join(pick.layouts),
     )  # fmt: skip
 

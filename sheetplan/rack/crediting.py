@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from sheetplan.model.job import Job, Kit, Order
+from sheetplan.model.job import Job, Kit, Order, OrderProgress, OrderState
 
 NO_DATE = "9999"
 """Orders without a date come after all others."""
@@ -38,17 +38,51 @@ def still_wanted(job: Job, done: Iterable[Credit]) -> tuple[dict[str, int], ...]
 
     Where two rows have the same name and item, the first is served first.
     """
-    left: Counter[tuple[str, str, str]] = Counter()
-    for one in done:
-        left[one.order, one.item, one.part] += one.pieces
+    left = _by_order(done)
     found = []
     for order in job.orders:
         wanted = pieces_of(order, job.kits)
-        for part, pieces in wanted.items():
-            taken = min(pieces, left[order.name, order.item, part])
-            left[order.name, order.item, part] -= taken
-            wanted[part] = pieces - taken
+        for name in names_of(order):
+            for part, pieces in wanted.items():
+                taken = min(pieces, left[name, order.item, part])
+                left[name, order.item, part] -= taken
+                wanted[part] = pieces - taken
         found.append(wanted)
+    return tuple(found)
+
+
+def names_of(order: Order) -> tuple[str, ...]:
+    """The names under which pieces may have been cut for an order."""
+    return (order.name, order.earlier_name) if order.earlier_name else (order.name,)
+
+
+def _by_order(done: Iterable[Credit]) -> Counter[tuple[str, str, str]]:
+    left: Counter[tuple[str, str, str]] = Counter()
+    for one in done:
+        left[one.order, one.item, one.part] += one.pieces
+    return left
+
+
+def held_by_none(job: Job, done: Iterable[Credit]) -> dict[tuple[str, str], dict[str, int]]:
+    """Good pieces by part that were cut for orders which the job no longer has, by their name and item."""
+    known = {(name, order.item) for order in job.orders for name in names_of(order)}
+    found: dict[tuple[str, str], dict[str, int]] = {}
+    for (name, item, part), pieces in _by_order(done).items():
+        if (name, item) not in known and pieces > 0:
+            found.setdefault((name, item), {})[part] = pieces
+    return found
+
+
+def progress_of(job: Job, done: Iterable[Credit], bad: Iterable[Credit]) -> tuple[OrderProgress, ...]:
+    """All orders of the job with what was cut for them."""
+    spoiled = _by_order(bad)
+    found = []
+    for order, wanted in zip(job.orders, still_wanted(job, done), strict=True):
+        asked = pieces_of(order, job.kits)
+        cut = {part: count - wanted[part] for part, count in asked.items() if count > wanted[part]}
+        lost = Counter({part: spoiled.pop((name, order.item, part), 0)
+                        for name in names_of(order) for part in asked})  # fmt: skip
+        found.append(OrderProgress(order, cut, {part: count for part, count in lost.items() if count}))
     return tuple(found)
 
 
@@ -61,6 +95,8 @@ def credit(job: Job, done: Iterable[Credit], made: Mapping[str, int]) -> tuple[C
     sums: Counter[tuple[str, str, str]] = Counter()
     lines = list(zip(job.orders, still_wanted(job, done), strict=True))
     for order, wanted in sorted(lines, key=lambda line: (not line[0].must, line[0].due or NO_DATE)):
+        if order.state is not OrderState.OPEN:
+            continue
         for part, count in wanted.items():
             pieces = min(count, left[part])
             if pieces > 0:
@@ -77,6 +113,8 @@ def open_orders(job: Job, done: Iterable[Credit]) -> tuple[Order, ...]:
     """
     found: list[Order] = []
     for order, wanted in zip(job.orders, still_wanted(job, done), strict=True):
+        if order.state is not OrderState.OPEN:
+            continue
         kit = job.kits.get(order.item)
         found += _rest(order, kit.parts if kit else {order.item: 1}, wanted)
     return tuple(found)

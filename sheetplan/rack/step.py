@@ -69,6 +69,16 @@ class StockLine:
 
 
 @dataclass(frozen=True, slots=True)
+class Asked:
+    """An order line as it stood: by row, item and quantity it is known again when its name is changed."""
+
+    order: str
+    item: str
+    quantity: int
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
 class Weights:
     """Where the metal went, kg, and money, for all sheets of the step together."""
 
@@ -122,6 +132,10 @@ class Step:
     found: int | None = None
     """On hand of the full sheet before the cut; None for a remnant, and in books of earlier versions."""
     lines: tuple[StockLine, ...] = ()
+    asked: tuple[Asked, ...] = ()
+    """The order lines that its pieces are for, as the book then had them."""
+    bad_for: tuple[Credit, ...] = ()
+    """The orders that the bad pieces would have gone to."""
 
 
 def step_text(step: Step) -> str:
@@ -158,6 +172,8 @@ def _step(value: Json) -> Step:
             "weights": Weights(**own["weights"]),
             "changes": tuple(CellChange(**one) for one in own["changes"]),
             "kind": Kind(own.get("kind", Kind.CUT)),
+            "asked": tuple(Asked(**one) for one in own.get("asked", ())),
+            "bad_for": tuple(Credit(**one) for one in own.get("bad_for", ())),
             "lines": tuple(StockLine(**one) for one in own.get("lines", ())),
         }
     )

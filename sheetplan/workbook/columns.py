@@ -7,6 +7,7 @@ mean, `setting_rows` names the rows of the page Settings.
 from __future__ import annotations
 
 from sheetplan.drawings.shape_words import ShapeWord
+from sheetplan.model.job import OrderState
 from sheetplan.model.settings import Corner
 from sheetplan.trade.gauges import SERIES
 from sheetplan.workbook.schema import HelperColumn, Holds, InputColumn, InputPage, Source
@@ -165,6 +166,11 @@ ORDERS = InputPage(
                     "'must': has to be made. 'if it fits': buys no sheet, but may take metal that would else "
                     "go back to the rack as a remnant.",
                     MustWord.MUST, 12, blank=MustWord.MUST, choices=choices(MustWord)),
+        InputColumn("State", Holds.CHOICE,
+                    "Only open orders are planned. What was cut for one that is on hold, cancelled or done "
+                    "stays known.", OrderState.OPEN, 11, blank=OrderState.OPEN, choices=choices(OrderState)),
+        InputColumn("Earlier name", Holds.TEXT, "The name under which pieces were cut for it, if the order "
+                    "was renamed since.", "H-2040", 13, blank="never renamed"),
     ),
     (
         HelperColumn("Kit or part", "Live: what the item is.", 12),

@@ -169,6 +169,8 @@ def test_help_names_every_command_with_an_example(tmp_path: Path) -> None:
         "new",
         "check",
         "plan",
+        "ordered",
+        "receive",
         "cut",
         "undo",
         "rack",

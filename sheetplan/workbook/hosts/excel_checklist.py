@@ -16,7 +16,7 @@ CHECKLIST: tuple[tuple[str, str], ...] = (
     ),
     (
         "Run `sheetplan new --demo harbour.xlsx` and open the book in Excel.",
-        "No repair message; a file harbour.py stands beside the book; Run on Start offers five runs.",
+        "No repair message; a file harbour.py stands beside the book; Run on Start offers seven runs.",
     ),
     (
         "On Start choose Check the book, press Run main on the tab xlwings.",
@@ -45,8 +45,13 @@ CHECKLIST: tuple[tuple[str, str], ...] = (
         "The cut is still there, and the command finds nothing that disagrees.",
     ),
     (
-        "Choose Take back the last cut, press Run main.",
+        "Choose Take back the last step, press Run main.",
         "On hand, Remnants and Cut log are as before the cut; the drawing is gone from the folder rack.",
+    ),
+    (
+        "Choose Mark the buy list as ordered, press Run main; then Take a delivery in, press Run main.",
+        "Stock: On order goes up and down again, On hand up; Purchases has a row with a date for each size; "
+        "the page Stock log lists both steps.",
     ),
     (
         "Write 2026-11 in Month to balance, choose Balance the month, press Run main twice.",

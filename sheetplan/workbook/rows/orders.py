@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sheetplan.model.job import Kit, Order, Part
+from sheetplan.model.job import Kit, Order, OrderState, Part
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import ORDERS
@@ -48,6 +48,8 @@ def _order(row: RowReader, names: dict[str, str], parts: PageRead[Part], kits: P
     quantity = row.need("Quantity", count_of, 0)
     # An order without a date can be made as well as any other, so a wrong one is only remarked on.
     due = row.may("Due", _due, "", Weight.NOTE)
+    state = row.may("State", word_of(OrderState), OrderState.OPEN)
+    earlier = row.may("Earlier name", name_of, "")
     if row.ok and quantity == 0:
         row.fault(
             "Quantity",
@@ -57,7 +59,7 @@ def _order(row: RowReader, names: dict[str, str], parts: PageRead[Part], kits: P
         )
     if not row.ok or item is None:
         return None
-    return Order(name, item, quantity, must, due, row.place.row)
+    return Order(name, item, quantity, must, due, row.place.row, state, earlier)
 
 
 def _due(value: CellValue) -> str:

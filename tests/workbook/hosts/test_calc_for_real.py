@@ -132,6 +132,25 @@ def test_check_plan_cut_and_undo_from_the_menu(profile: Path, tmp_path: Path) ->
     assert not [problem for problem in check_book(book).problems if problem.weight is Weight.STOPS]
 
 
+def test_metal_is_ordered_received_and_given_back_from_the_menu(profile: Path, tmp_path: Path) -> None:
+    book = planned_book(tmp_path, on_hand=0)
+    seen = driven(profile, book, "ordered,ordered,receive,cut,undo,undo,undo")
+    told = [turn["said"] for turn in seen["turns"]]
+    assert "Step 1: 1 size marked as ordered" in told[0]
+    assert "is marked as ordered already" in told[1]
+    assert "1 of MS10: On hand 0 -> 1, On order down by 1; a row in Purchases." in told[2]
+    assert "Step 3: L1" in told[3]
+    for number, one in zip((3, 2, 1), told[4:], strict=True):
+        assert f"Step {number} was taken back" in one
+    assert not cell(book, "Stock", "MS10", "On hand")
+    assert not cell(book, "Stock", "MS10", "On order")
+    assert read_steps(rack_of(book)) == {}
+    assert look(book).problems == ()
+    sheet = openpyxl.load_workbook(book)["Purchases"]
+    table = sheet.tables["Purchases"]
+    assert not [row for row in sheet[table.ref][1:] if row[0].value]
+
+
 def test_a_month_twice_has_its_charts_once(profile: Path, tmp_path: Path) -> None:
     book = new_book(tmp_path / "harbour.xlsx", demo=True, units=Units.INCH)
     plain = openpyxl.load_workbook(book)

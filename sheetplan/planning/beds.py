@@ -46,6 +46,9 @@ SEED = 1
 BESIDE, QUICK = 2, 8
 """Passes of the true-shape packer on one sheet: beside other pieces, and alone."""
 
+PRESSING_LOOKS = 150_000
+"""Work on pressing pieces in among others, for each pass beyond the quick ones' effort."""
+
 BOX_PASSES = 3
 """Passes of the box packer for one of the true-shape packer: they are that much quicker."""
 
@@ -234,7 +237,9 @@ class GaugeFiller:
         blank = self.blank(bed.metal)
         few = sum(wanted.values()) + len(bed.placements) <= MANY_PIECES
         if few and self.waste_boxes({*wanted, *bed.held}) and self._is_shaped(blank, bed):
-            return self.shapes.fill(blank, self._counts(wanted), self.grown, SEED, effort, bed.placements)
+            looks = PRESSING_LOOKS * effort if effort > QUICK else 0
+            counts = self._counts(wanted)
+            return self.shapes.fill(blank, counts, self.grown, SEED, effort, bed.placements, looks)
         items = [Item(self.parts[name], n, float(self.boxes[self.types[name]])) for name, n in wanted.items()]
         passes = BOX_PASSES * effort
         boxed = self._box_packer.fill(blank, items, seed=SEED, effort=passes, keep=bed.placements)

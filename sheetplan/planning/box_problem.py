@@ -35,7 +35,7 @@ UNLIMITED = 1_000_000
 """Sheets that a supplier without a limit sells: more than any order book takes."""
 
 MONEY_NOW = 0.005
-"""Bought metal counts this share more than its price: of plans within half a per cent, less is paid now."""
+"""Metal on hand counts less by this share: of plans within half a per cent, the one with less to pay is taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,4 +235,4 @@ def _counted(choice: Supply, worth: float, settings: Settings) -> float:
     """What a sheet of a supply counts, its metal being worth so much (a remnant's has its share taken)."""
     if isinstance(choice.sheet, Remnant):
         return worth + choice.sheet.moving_cost
-    return worth * (settings.on_hand_share if choice.on_hand else 1.0 + MONEY_NOW)
+    return worth * settings.on_hand_share * (1.0 - MONEY_NOW) if choice.on_hand else worth

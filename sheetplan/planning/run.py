@@ -39,6 +39,9 @@ Clock = Callable[[], float]
 
 Value = TypeVar("Value")
 
+FIRST_DONE = 0.1
+"""What of a run the first plans count as, in what it says of its progress."""
+
 BEAT_SECONDS = 0.1
 """How often a run that waits for other processes asks whether it should stop."""
 
@@ -76,10 +79,11 @@ class Run:
         # The search leaves the time that finishing needs, or a slow machine would have no choices.
         self.deadline = self.end - self.seconds * (1.0 - SEARCHING)
         works = self._begin()
-        for number, one in enumerate(rounds_for(self.seconds * SEARCHING)):
+        rounds = list(rounds_for(self.seconds * SEARCHING))
+        for number, one in enumerate(rounds, 1):
             if self.halted() or not any(work.gain for work in works):
                 break
-            works = self._round(works, one, number)
+            works = self._round(works, one, number / len(rounds))
         self.deadline = self.end - self.seconds * SPARE
         return self._finish(works)
 
@@ -143,8 +147,8 @@ class Run:
             self.executor.shutdown(wait=False, cancel_futures=True)
             self.executor = None
 
-    def _round(self, works: list[GaugeWork], one: Round, number: int) -> list[GaugeWork]:
-        """Every gauge after its share of a round."""
+    def _round(self, works: list[GaugeWork], one: Round, come: float) -> list[GaugeWork]:
+        """Every gauge after its share of a round; with it the search has come so far, from 0 to 1."""
         parts = shares([work.gain for work in works], 1.0 / self.cores)
         allowed = [int(one.looks * self.cores * share) for share in parts]
         if self.executor is None:
@@ -154,7 +158,7 @@ class Run:
             ]
         else:
             after = self._round_elsewhere(self.executor, works, allowed, (one.start, one.end))
-        self.done = min(SEARCHING, self._used())
+        self.done = FIRST_DONE + (SEARCHING - FIRST_DONE) * come
         for work in after:
             self._tell(work, self.done)
         self.report(Progress("", self.done, self._said(after)))
@@ -200,7 +204,7 @@ class Run:
         return TimesUp.after(max(0.0, self.deadline - self.clock()))
 
     def _begun(self, work: GaugeWork, number: int) -> None:
-        self.done = min(SEARCHING, self._used())
+        self.done = FIRST_DONE * number / len(self.groups)
         self._tell(work, self.done)
 
     def _finished(self, done: Finished, number: int) -> None:

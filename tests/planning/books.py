@@ -21,6 +21,9 @@ from sheetplan.model import (
 from sheetplan.trade.thickness import Thickness
 
 INCH = 25.4
+
+PLAIN = Settings(on_hand_share=1.0, remnant_share=0.0)
+"""Metal on hand counts as much as bought metal, what goes back for nothing: sums of prices, as in papers."""
 TEN_GAUGE = Thickness(3.4163, "10 ga")
 STEEL = Material("Carbon steel", "carbon steel", 7850.0)
 
@@ -46,7 +49,7 @@ def job(
     *, cutting: CuttingRule | None = None, settings: Settings | None = None,
 ) -> Job:  # fmt: skip
     return Job(
-        settings or Settings(), {STEEL.name: STEEL}, (cutting or rule(),), {p.name: p for p in parts}, {},
+        settings or PLAIN, {STEEL.name: STEEL}, (cutting or rule(),), {p.name: p for p in parts}, {},
         tuple(orders), tuple(stock), tuple(remnants or ()),
     )  # fmt: skip
 

@@ -18,7 +18,7 @@ BIG = sheet("5x10", 120 * INCH, 60 * INCH, price=150.0)
 @pytest.fixture(scope="module")
 def planned() -> Planned:
     book = job([part("plate", 23 * INCH, 14 * INCH)], [Order("H-1", "plate", 60)], [SMALL, LONG, BIG])
-    return plan_with_sizes(book, seconds=0.5, seed=1, stop=never, report=quiet)
+    return plan_with_sizes(book, seconds=0.5, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
 
 
 def bought(group_plan: GroupPlan) -> set[str]:
@@ -26,7 +26,8 @@ def bought(group_plan: GroupPlan) -> set[str]:
 
 
 def answers_of(plan: Plan, stock: tuple) -> Planned:
-    return plan_with_sizes(replace(plan.job, stock=stock), seconds=0.3, seed=1, stop=never, report=quiet)
+    book = replace(plan.job, stock=stock)
+    return plan_with_sizes(book, seconds=0.3, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
 
 
 def test_each_answer_buys_one_size_and_makes_the_same(planned: Planned) -> None:

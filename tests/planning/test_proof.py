@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sheetplan.model import CuttingRule, Job, Material, Order, Outline, Part, Settings, SheetSize, rectangle
+from sheetplan.model import CuttingRule, Job, Material, Order, Outline, Part, SheetSize, rectangle
 from sheetplan.planning import plan_job
 from sheetplan.planning.bound import quick_bound
 from sheetplan.planning.box_problem import make_problem, supplies_of
@@ -18,6 +18,7 @@ from sheetplan.planning.proof import boxes_are_all, quick_proof
 from sheetplan.planning.run import _is_finished, said
 from sheetplan.shapes import circle_loop
 from sheetplan.trade.thickness import Thickness
+from tests.planning.books import PLAIN
 
 PLATE = Thickness(3.0, "3 mm")
 
@@ -48,7 +49,7 @@ def test_discs_and_plates_at_odd_turns_are_not_boxes() -> None:
 def discs(count: int, length: float, width: float) -> Job:
     """Discs of 100 mm, no gap and no margin, on sheets that cost 10."""
     return Job(
-        Settings(),
+        PLAIN,
         {"Steel": Material("Steel", "", 7850.0)},
         (CuttingRule("Steel", PLATE, 0.0, 0.0, 0.0),),
         {"Disc": part("Disc", disc(50.0))},
@@ -61,7 +62,7 @@ def discs(count: int, length: float, width: float) -> Job:
 def test_no_plan_of_discs_is_called_the_cheapest_because_their_boxes_are() -> None:
     """Boxes of 100 lie twenty to a sheet of 1,000 x 274; three staggered rows hold 29 discs of 100."""
     (group,) = make_groups(discs(29, 1000.0, 274.0))[0]
-    problem = make_problem(group, discs(29, 1000.0, 274.0).parts, Settings())
+    problem = make_problem(group, discs(29, 1000.0, 274.0).parts, PLAIN)
     assert quick_bound(problem, missing_penalty(problem))[0] == pytest.approx(20.0)
     assert quick_proof(problem) == pytest.approx(10.0)
 
@@ -76,7 +77,7 @@ def test_discs_are_known_to_need_a_sheet_more_than_their_area_does() -> None:
 def test_plates_corner_to_corner_are_not_held_to_the_gap_along_both_sides() -> None:
     """Two squares of 46 at opposite corners of 100 are 8 apart both ways and 11.3 in all: a gap of 10."""
     book = Job(
-        Settings(), {"Steel": Material("Steel", "", 7850.0)},
+        PLAIN, {"Steel": Material("Steel", "", 7850.0)},
         (CuttingRule("Steel", PLATE, 1.0, 10.0, 0.0),), {"Tab": part("Tab", rectangle(46.0, 46.0))}, {},
         (Order("A", "Tab", 2),), (SheetSize("S", "Steel", PLATE, 100.0, 100.0, price=10.0),),
     )  # fmt: skip
@@ -89,7 +90,7 @@ def test_a_bound_that_says_little_is_not_shown_and_one_below_by_float_dust_is_me
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     book = Job(
-        Settings(), {"Steel": Material("Steel", "carbon steel", 7850.0)},
+        PLAIN, {"Steel": Material("Steel", "carbon steel", 7850.0)},
         (CuttingRule("Steel", PLATE, 1.0, 0.0, 0.0),), {"Tab": part("Tab", rectangle(60.0, 40.0))}, {},
         (Order("A", "Tab", 3),), (SheetSize("S", "Steel", PLATE, 500.0, 500.0, price=10.0),),
     )  # fmt: skip
@@ -113,10 +114,10 @@ def test_sheets_on_hand_and_those_to_buy_are_bounded_together() -> None:
     """Sheets on hand are a supply of their own, which counts less than the same to buy."""
     book = discs(8, 200.0, 200.0)
     (group,) = make_groups(book)[0]
-    problem = make_problem(group, book.parts, Settings())
+    problem = make_problem(group, book.parts, PLAIN)
     (choice,) = problem.choices
-    choices = (replace(choice, limit=1), replace(choice, limit=5))
-    supplies = supplies_of(choices, Settings())._replace(costs=np.array([8.0, 10.0]))
+    choices = (replace(choice, limit=1, on_hand=True), replace(choice, limit=5, on_hand=False))
+    supplies = supplies_of(choices, PLAIN)._replace(costs=np.array([8.0, 10.0]))
     split = replace(problem, choices=choices, supplies=supplies, kept_rates=np.zeros(2))
     assert begin(split, 1, 100_000, never).score.cost == pytest.approx(18.0)
     assert quick_proof(split) == pytest.approx(18.0)

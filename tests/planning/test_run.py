@@ -72,7 +72,7 @@ def test_the_same_seed_gives_the_same_plan_and_another_may_not() -> None:
 
 
 def test_threads_do_as_well() -> None:
-    with Threads(2) as executor:
+    with Threads(1) as executor:
         assert planned(executor) == planned()
 
 

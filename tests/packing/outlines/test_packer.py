@@ -35,6 +35,9 @@ SHEET = shapely.box(0, 0, LENGTH, WIDTH)
 WORK = 100_000_000
 """Cells of maps read: a second or less."""
 
+SIMPLER = 0.02
+"""The packer tells shares of simplified outlines, which are a little larger, small ones the most."""
+
 
 def blank(datum: Corner = Corner.LOWER_LEFT, cuts: tuple[Loop, ...] = ()) -> Blank:
     return Blank(rectangle(LENGTH, WIDTH).outer, cuts, MARGIN, GAP, datum)
@@ -138,11 +141,11 @@ def test_kept_parts_and_old_cuts_keep_their_gap_when_more_is_put_in() -> None:
     keep = packer.fill(blank(cuts=cuts), items(parts), seed=1)
     more = items(parts, 4)
     built = packer.fill(blank(cuts=cuts), more, seed=1, effort=2, keep=keep)
-    tight = packer.fill(blank(cuts=cuts), more, seed=1, effort=2, keep=keep, work=WORK)
+    tight = packer.fill(blank(cuts=cuts), more, seed=1, effort=2, keep=keep, work=5 * WORK)
     assert value(tight) > value(built) > 0.0
     assert not faults(parts, (*keep, *tight), SHEET, MARGIN, GAP, [filled(circle(70, 15, 9))])
     assert tight == OutlinePacker(parts).fill(
-        blank(cuts=cuts), more, seed=1, effort=2, keep=keep, work=WORK
+        blank(cuts=cuts), more, seed=1, effort=2, keep=keep, work=5 * WORK
     )
 
 
@@ -156,7 +159,7 @@ def made(packed: Packed) -> Counter[str]:
 
 
 def share_left(asked: Sequence[Item], packed: Packed) -> float:
-    """What is left over, as a share of the area that the pieces take with half the gap round them."""
+    """What is left over, as a share of the area that the true outlines take with half the gap round them."""
     counts = made(packed)
     areas = {item.part.name: polygon(item.part.outline).buffer(GAP / 2).area for item in asked}
     left = sum((item.available - counts[item.part.name]) * areas[item.part.name] for item in asked)
@@ -165,7 +168,7 @@ def share_left(asked: Sequence[Item], packed: Packed) -> float:
 
 @pytest.mark.parametrize("kits", [4, 5])
 def test_given_sheets_hold_every_piece_once(kits: int) -> None:
-    """Five kits take 84 per cent of two sheets: no construction lays them, so that pieces are pushed apart."""
+    """Each of two sheets gets a share; kits of 23 pieces come out whole."""
     parts = kit_parts()
     asked, sheets = items(parts, kits), [Metal(blank())] * 2
     packed = OutlinePacker(parts).fill_all(sheets, asked, seed=1, work=10 * WORK)
@@ -180,7 +183,7 @@ def test_what_given_sheets_cannot_hold_is_told_and_never_cut_twice() -> None:
     parts = kit_parts()
     asked = items(parts, 6)
     packed = OutlinePacker(parts).fill_all([Metal(blank())], asked, seed=1, work=WORK)
-    assert packed.left == pytest.approx(share_left(asked, packed), abs=1e-3)
+    assert packed.left == pytest.approx(share_left(asked, packed), abs=SIMPLER)
     assert packed.left > 0.3
     assert all(made(packed)[item.part.name] <= item.available for item in asked)
     assert not faults(parts, packed.placements[0], SHEET, MARGIN, GAP)
@@ -224,7 +227,9 @@ def test_a_reserved_strip_stays_free_at_the_far_end(datum: Corner) -> None:
     by_name = {p.name: p for p in parts}
     for placements in packed.placements:
         assert not faults(parts, placements, SHEET, MARGIN, GAP)
-    far, whole = (shapely.union_all([lying(by_name, p) for p in placed]).bounds for placed in packed.placements)
+    far, whole = (
+        shapely.union_all([lying(by_name, p) for p in placed]).bounds for placed in packed.placements
+    )
     reach = (LENGTH - far[0], LENGTH - whole[0]) if datum.is_right else (far[2], whole[2])
     assert 0.8 * LENGTH > LENGTH - 30 * INCH - MARGIN + 1e-3 >= reach[0]
     assert reach[1] > LENGTH - 30 * INCH

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from sheetplan.checking import check_plan
 from sheetplan.model import Job, Order, SheetSize
 from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning.readying import make_kernels_ready
 from tests.bench.options import Options
 from tests.bench.outline_data import METAL, PLATE, RULE, optimum, read_bins
 from tests.bench.plain_settings import plain_settings
@@ -28,6 +29,7 @@ def solve(instance: str, options: Options) -> dict[str, object]:
     folder = options.folder("irregular_bins")
     job = book(instance, options)
     seconds = options.seconds or SECONDS
+    make_kernels_ready(shapes=True, report=quiet)
     begun = time.monotonic()
     plan = plan_job(job, seconds=seconds, seed=options.seed, stop=never, report=quiet)
     spent = time.monotonic() - begun
@@ -36,7 +38,7 @@ def solve(instance: str, options: Options) -> dict[str, object]:
     for layout in layouts:
         for placement in layout.placements:
             made[placement.part] += layout.repeats
-    faults = len(check_plan(plan)) + (made != Counter(job.parts))
+    faults = len(check_plan(plan)) + (made != Counter(order.item for order in job.orders))
     sheets, best = sum(layout.repeats for layout in layouts), optimum(folder / f"Op{instance}.txt")
     return {
         "instance": instance,

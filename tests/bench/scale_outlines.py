@@ -130,6 +130,7 @@ def solve_kit(instance: str, options: Options) -> dict[str, object]:
     parts = tuple(part(name, outline) for name, outline in KIT_OUTLINES.items())
     counts = {p.name: KITS * KIT_PIECES[p.name] for p in parts}
     seconds = options.seconds or float(instance.split()[1])
+    make_kernels_ready(shapes=True, report=quiet)
     begun = time.monotonic()
     plan = plan_job(book(parts, counts), seconds=seconds, seed=options.seed, stop=never, report=quiet)
     spent = time.monotonic() - begun

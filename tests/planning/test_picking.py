@@ -11,12 +11,11 @@ from multiprocessing import get_context
 import pytest
 
 from sheetplan.model import Order, Plan
-from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning import never, plan_job, plan_with_sizes, quiet
 from sheetplan.planning.aims import Aim
 from sheetplan.planning.fits import fits_of, with_room_of
 from sheetplan.planning.fits_values import fits_of_values, fits_values
 from sheetplan.planning.locking import spares_left
-from sheetplan.planning.one_size import plans_of_one_size, with_the_cheapest
 from sheetplan.planning.picking import ORDER, NoSuchChoice, PickedTwice, alternatives, with_picked
 from sheetplan.planning.plan_values import NotThisJob, layouts_of_values, plan_of_values, plan_values
 from tests.planning.books import INCH, job, part, remnant, seeded_book, sheet
@@ -71,9 +70,8 @@ def test_tags_that_are_not_there_or_of_one_gauge_are_refused() -> None:
 @pytest.mark.parametrize("seed", [5, 6])
 def test_a_plan_comes_back_equal_from_its_values(seed: int) -> None:
     book = seeded_book(seed, types=8, pieces=60)
-    plan = plan_job(book, seconds=0.5, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
-    sizes = plans_of_one_size(plan, seconds=0.2, seed=1, stop=never)
-    plan = with_the_cheapest(plan, sizes)
+    found = plan_with_sizes(book, seconds=0.5, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    plan, sizes = found.plan, found.sizes
     values = json.loads(json.dumps(plan_values(plan, sizes)))
     assert plan_of_values(values, book) == (replace(plan, problems=()), sizes)
     (held,) = layouts_of_values(values, book, ["L1"]).values()
@@ -89,18 +87,18 @@ def test_values_of_another_job_are_refused() -> None:
     assert layouts_of_values(values, replace(planned().job, stock=planned().job.stock[1:]), ["L1"]) == {}
 
 
-def test_choices_stay_when_one_size_alone_turns_out_cheaper() -> None:
-    """The choices are those of the whole gauge, on its own sheets."""
-    plan = planned()
-    cheaper = replace(plan.groups[0], cost=plan.groups[0].cost - 1.0, choices=())
-    from sheetplan.planning.one_size import OneSize
-
-    (taken,) = with_the_cheapest(
-        plan, [OneSize(plan.groups[0].group.label, plan.job.stock[0], cheaper)]
-    ).groups
-    assert taken.choices
-    assert all(choice.name != "least cost" for choice in taken.choices)
-    assert all(choice.plan.group == taken.group for choice in taken.choices)
+def test_one_size_alone_never_counts_less_than_the_plan() -> None:
+    """Where it would, it is the plan."""
+    stock = [sheet("Small", 1000, 1000, price=10.0), sheet("Large", 2000, 1000, price=19.0)]
+    book = job([part("Plate", 480, 480)], [Order("O", "Plate", 11, line=2)], stock)
+    found = plan_with_sizes(book, seconds=0.3, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    (own,) = found.plan.groups
+    # By hand: 4 plates lie on a small sheet, 8 on a large one, so one of each.
+    assert {count.sheet.name: count.to_buy for count in own.sheets} == {"Small": 1, "Large": 1}
+    assert sorted(one.sheet.name for one in found.sizes) == ["Large", "Small"]
+    for one in found.sizes:
+        assert one.plan.measure > own.measure
+        assert [count.sheet for count in one.plan.sheets] == [one.sheet]
 
 
 def test_spares_of_locked_layouts_are_made_once_only() -> None:

@@ -11,6 +11,7 @@ from multiprocessing import get_context
 import pytest
 
 from sheetplan.model import Order, Plan
+from sheetplan.model.plan import WEAK_BOUND
 from sheetplan.planning import never, plan_job, plan_with_sizes, quiet
 from sheetplan.planning.aims import Aim
 from sheetplan.planning.fits import fits_of, with_room_of
@@ -51,13 +52,16 @@ def test_tags_stay_whichever_is_in_use() -> None:
         assert with_picked(picked, [way.tag]) == picked
 
 
-def test_above_the_bound_follows_the_cost() -> None:
+def test_how_far_above_the_bound_follows_what_is_counted() -> None:
     (ways,) = alternatives(planned())
     plan = planned().groups[0]
+    assert plan.bound is not None
+    assert plan.above_least == pytest.approx(plan.measure / plan.bound - 1.0, abs=1e-8)
     picked = with_picked(planned(), ["C2"]).groups[0]
-    assert plan.above_bound is not None
-    assert picked.above_bound is not None
-    assert (1 + picked.above_bound) / (1 + plan.above_bound) == pytest.approx(ways[1].plan.cost / plan.cost)
+    assert picked.measure == ways[1].plan.measure > plan.measure
+    assert picked.bound == plan.bound
+    above = picked.measure / plan.bound - 1.0
+    assert picked.above_least == (pytest.approx(above, abs=1e-8) if above <= WEAK_BOUND else None)
 
 
 def test_tags_that_are_not_there_or_of_one_gauge_are_refused() -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from sheetplan.model import GroupPlan, Job
 from sheetplan.packing.kernel_ready import make_ready
 from sheetplan.planning.box_problem import BoxProblem
-from sheetplan.planning.effort import BEGINNING, FINISHING, ROUNDS, SPARE, looks_for
+from sheetplan.planning.effort import BEGINNING, FIRST_EPOCHS, SEARCHING, SPARE, looks_for, rounds_for
 from sheetplan.planning.gauge_work import advance_gauge, begin_gauge
 from sheetplan.planning.group_plan import candidate, finish
 from sheetplan.planning.grouping import make_groups
@@ -37,21 +37,22 @@ def run_gauge(job: Job, seconds: float, seed: int) -> GaugeRun:
     """
     make_ready()
     (group,) = make_groups(job)[0]
-    looks = looks_for(seconds)
     start = time.process_time()
-    allowed = seconds * (1.0 - FINISHING)
+    allowed = seconds * SEARCHING
     halt: Callable[[], bool] = lambda: time.process_time() > start + allowed  # noqa: E731
-    work = begin_gauge(group, job.parts, job.settings, seed, int(looks * BEGINNING), halt)
+    beginning = looks_for(min(FIRST_EPOCHS[0], allowed) * BEGINNING)
+    work = begin_gauge(group, job.parts, job.settings, seed, beginning, halt)
     search = work.search
     assert search is not None
     first_seconds, first_cost = time.process_time() - start, search.score.cost
-    slice_looks = int(looks * (1 - BEGINNING - FINISHING) / ROUNDS)
-    for number in range(ROUNDS):
-        advance_gauge(work, number / ROUNDS, (number + 1) / ROUNDS, slice_looks, halt)
+    for one in rounds_for(allowed):
+        if halt() or not work.gain:
+            break
+        work = advance_gauge(work, one.start, one.end, one.looks, halt)
     paused = time.process_time()
     before = len(candidate(work, search).plan.layouts)
     start += time.process_time() - paused
     allowed = seconds * (1.0 - SPARE)
-    plan = finish(work, int(looks * FINISHING), halt)
+    plan = finish(work, looks_for(seconds * (1.0 - SEARCHING - SPARE)), halt).plan
     spent = time.process_time() - start
     return GaugeRun(plan, work.problem, search, first_seconds, first_cost, spent, before)

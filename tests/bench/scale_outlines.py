@@ -1,32 +1,37 @@
-"""True shapes at scale: 20 outline types on 48 x 96 in sheets, and a kit of 460 pieces.
+"""True shapes at scale: 20 outline types on 48 x 96 in sheets, and a kit of 460 pieces, on one core.
 
 The shapes are our own: brackets, gussets, rings, angles, slotted tabs, flanges, in several sizes.
 """
 
 import time
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 
 import psutil
 import rectpack
 import shapely
 
-from sheetplan.checking import check_layout
+from sheetplan.checking import check_plan
 from sheetplan.model import (
     CuttingRule,
-    Group,
+    Job,
     Layout,
     Material,
+    Order,
     Outline,
     Part,
     Placement,
+    Plan,
     SheetSize,
-    rectangle,
 )
-from sheetplan.packing import Blank, Item
-from sheetplan.packing.outlines import OutlinePacker, Pattern
+from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning.effort import BEGINNING, FIRST_EPOCHS, looks_for
+from sheetplan.planning.gauge_work import begin_gauge
+from sheetplan.planning.grouping import make_groups
+from sheetplan.planning.readying import make_kernels_ready
 from sheetplan.shapes import area
-from sheetplan.trade.units import Units
 from tests.bench.options import Options
+from tests.bench.plain_settings import plain_settings
 from tests.packing.outlines.shop import (
     INCH,
     KIT_OUTLINES,
@@ -41,15 +46,16 @@ from tests.packing.outlines.shop import (
 )
 
 LENGTH, WIDTH, MARGIN, GAP = 96 * INCH, 48 * INCH, 0.5 * INCH, 0.25 * INCH
-BLANK = Blank(rectangle(LENGTH, WIDTH).outer, (), MARGIN, GAP)
+STEEL = "mild steel"
 
 PIECES = (300, 1000, 3000, 6000)
 FIRST_BAR_SECONDS = 10.0
+LATER_SECONDS = 2.0
+FIRST_SECONDS = FIRST_EPOCHS[0] * BEGINNING
+"""What a run gives the first plans."""
+
 KIT_SECONDS = (2.0, 60.0)
 KITS = 20
-PASSES_A_SECOND = 150
-"""More than a machine does, so that the clock ends the run; half of them, at most, are orders."""
-MOST_PASSES = 4000
 
 
 def twenty_types() -> tuple[Part, ...]:
@@ -76,87 +82,95 @@ def solve(instance: str, options: Options) -> dict[str, object]:
     return solve_kit(instance, options) if instance.startswith("kit") else solve_pieces(instance, options)
 
 
+def book(parts: Sequence[Part], counts: Mapping[str, int]) -> Job:
+    """A book of one gauge on sheets of price 1, so that sheets are counted."""
+    sheet = SheetSize("48 x 96", STEEL, PLATE, LENGTH, WIDTH, price=1.0)
+    return Job(
+        plain_settings(),
+        {STEEL: Material(STEEL, "carbon steel", 7850.0)},
+        (CuttingRule(STEEL, PLATE, 0.0, GAP, MARGIN),),
+        {p.name: p for p in parts},
+        {},
+        tuple(Order(name, name, count) for name, count in counts.items()),
+        (sheet,),
+    )
+
+
 def solve_pieces(instance: str, options: Options) -> dict[str, object]:
+    """The first plan, which a run has however little time it is given, and the one after some seconds."""
     parts = twenty_types()
     total = int(instance.split()[0])
-    items = [Item(p, total // len(parts), area(p.outline)) for p in parts]
-    OutlinePacker(parts[:2]).fill(BLANK, [Item(parts[0], 2, 1.0)], seed=1, effort=60)
+    job = book(parts, {p.name: total // len(parts) for p in parts})
+    seconds = options.seconds or LATER_SECONDS
+    make_kernels_ready(shapes=True, report=quiet)
+    (group,) = make_groups(job)[0]
     begun = time.monotonic()
-    patterns = OutlinePacker(parts).fill_sheets(BLANK, items, seed=options.seed)
+    work = begin_gauge(group, job.parts, job.settings, options.seed, looks_for(FIRST_SECONDS), never)
     first = time.monotonic() - begun
-    row: dict[str, object] = {
+    assert work.best is not None
+    before = round(sum(work.best.picks.values()))
+    plan = plan_job(job, seconds=seconds, seed=options.seed, stop=never, report=quiet)
+    layouts = [layout for planned in plan.groups for layout in planned.layouts]
+    sheets = sheets_of(layouts)
+    metal = sum(total // len(parts) * area(p.outline) for p in parts)
+    return {
         "instance": instance,
         "first s": first,
         "pieces/s": total / first,
-        "sheets": sheets_of(patterns),
-        "layouts": len(patterns),
-        "yield %": 100.0 * sum(i.available * i.value for i in items) / (sheets_of(patterns) * LENGTH * WIDTH),
-    }
-    if options.seconds:
-        end = time.monotonic() + options.seconds
-        patterns = OutlinePacker(parts).fill_sheets(
-            BLANK, items, seed=options.seed, effort=MOST_PASSES, stop=lambda: time.monotonic() > end
-        )
-        row[f"sheets {options.seconds:g} s"] = sheets_of(patterns)
-    row["faults"] = len(judged(parts, items, patterns))
-    row["MB"] = psutil.Process().memory_info().rss / 2**20
-    return row
-
-
-def solve_kit(instance: str, options: Options) -> dict[str, object]:
-    parts = tuple(part(name, outline) for name, outline in KIT_OUTLINES.items())
-    items = [Item(p, KITS * KIT_PIECES[p.name], area(p.outline)) for p in parts]
-    OutlinePacker(parts[:2]).fill(BLANK, [Item(parts[0], 2, 1.0)], seed=1, effort=60)
-    seconds = float(instance.split()[1])
-    end = time.monotonic() + seconds
-    packer = OutlinePacker(parts)
-    patterns = packer.fill_sheets(
-        BLANK,
-        items,
-        seed=options.seed,
-        effort=int(PASSES_A_SECOND * seconds),
-        stop=lambda: time.monotonic() > end,
-    )
-    spent = time.monotonic() - end + seconds
-    boxes = boxes_with_holes(parts)
-    used = share_of_last(parts, patterns[-1].placements)
-    return {
-        "instance": instance,
-        "pieces": sum(item.available for item in items),
-        "sheets": sheets_of(patterns),
-        "sheets and share": sheets_of(patterns) - 1 + used,
-        "box sheets": boxes[0],
-        "boxes and share": boxes[1],
-        "metal in sheets": sum(i.available * i.value for i in items) / (LENGTH * WIDTH),
-        "seconds": spent,
-        "faults": len(judged(parts, items, patterns)),
+        "first sheets": before,
+        f"sheets {seconds:g} s": sheets,
+        "layouts": len(layouts),
+        "yield %": 100.0 * metal / (sheets * LENGTH * WIDTH),
+        "faults": len(judged(plan)),
         "MB": psutil.Process().memory_info().rss / 2**20,
     }
 
 
-def sheets_of(patterns: Sequence[Pattern]) -> int:
-    return sum(pattern.repeats for pattern in patterns)
+def solve_kit(instance: str, options: Options) -> dict[str, object]:
+    parts = tuple(part(name, outline) for name, outline in KIT_OUTLINES.items())
+    counts = {p.name: KITS * KIT_PIECES[p.name] for p in parts}
+    seconds = options.seconds or float(instance.split()[1])
+    make_kernels_ready(shapes=True, report=quiet)
+    begun = time.monotonic()
+    plan = plan_job(book(parts, counts), seconds=seconds, seed=options.seed, stop=never, report=quiet)
+    spent = time.monotonic() - begun
+    layouts = [layout for group in plan.groups for layout in group.layouts]
+    boxes = boxes_with_holes(parts)
+    used = min(used_share(parts, layout.placements) for layout in layouts)
+    return {
+        "instance": instance,
+        "pieces": sum(counts.values()),
+        "sheets": sheets_of(layouts),
+        "sheets and share": sheets_of(layouts) - 1 + used,
+        "box sheets": boxes[0],
+        "boxes and share": boxes[1],
+        "metal in sheets": sum(counts[p.name] * area(p.outline) for p in parts) / (LENGTH * WIDTH),
+        "seconds": spent,
+        "faults": len(judged(plan)),
+        "MB": psutil.Process().memory_info().rss / 2**20,
+    }
 
 
-def share_of_last(parts: Sequence[Part], placements: Sequence[Placement]) -> float:
+def sheets_of(layouts: Sequence[Layout]) -> int:
+    return sum(layout.repeats for layout in layouts)
+
+
+def used_share(parts: Sequence[Part], placements: Sequence[Placement]) -> float:
+    """Share of the sheet's length up to the far end of the parts: the margin before them counts."""
     by_name = {p.name: p for p in parts}
     return max(lying(by_name, p).bounds[2] for p in placements) / LENGTH
 
 
-def judged(parts: Sequence[Part], items: Sequence[Item], patterns: Sequence[Pattern]) -> list[str]:
+def judged(plan: Plan) -> list[str]:
     """Faults that the independent check finds, and counts that do not match."""
-    found: list[str] = []
-    made: dict[str, int] = {}
-    sheet = SheetSize("48 x 96", "mild steel", PLATE, LENGTH, WIDTH)
-    rule = CuttingRule("mild steel", PLATE, 0.0, GAP, MARGIN)
-    group = Group("mild steel 3 mm", Material("mild steel", "", 7850.0), PLATE, rule, (), (sheet,), ())
-    by_name = {p.name: p for p in parts}
-    for number, pattern in enumerate(patterns):
-        layout = Layout(f"L{number + 1}", sheet, pattern.placements, pattern.repeats)
-        found += [fault.what for fault in check_layout(layout, group, by_name, Units.INCH).faults]
-        for placement in pattern.placements:
-            made[placement.part] = made.get(placement.part, 0) + pattern.repeats
-    return found + [i.part.name for i in items if made.get(i.part.name, 0) != i.available]
+    made = Counter[str]()
+    for group in plan.groups:
+        for layout in group.layouts:
+            for placement in layout.placements:
+                made[placement.part] += layout.repeats
+    wanted = {order.item: order.quantity for order in plan.job.orders}
+    wrong = [name for name in wanted if made[name] != wanted[name]]
+    return [*(str(fault) for fault in check_plan(plan)), *wrong]
 
 
 def boxes_with_holes(parts: Sequence[Part]) -> tuple[int, float]:

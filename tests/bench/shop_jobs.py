@@ -3,8 +3,9 @@
 import math
 import random
 
-from sheetplan.model import CuttingRule, Job, Material, Order, Part, Settings, SheetSize, rectangle
+from sheetplan.model import CuttingRule, Job, Material, Order, Part, SheetSize, rectangle
 from sheetplan.trade.thickness import Thickness
+from tests.bench.plain_settings import plain_settings
 
 INCH = 25.4
 PLATE = Thickness(6.35, "1/4 in")
@@ -40,7 +41,7 @@ def shop_job(pieces: int, sizes: int, seed: int) -> Job:
     )  # fmt: skip
     rule = CuttingRule(STEEL, PLATE, 0.06 * INCH, 0.25 * INCH, 0.5 * INCH)
     steel = Material(STEEL, "carbon steel", 7850.0)
-    return Job(Settings(), {STEEL: steel}, (rule,), parts, {}, orders, stock)
+    return Job(plain_settings(), {STEEL: steel}, (rule,), parts, {}, orders, stock)
 
 
 def _part(name: str, chance: random.Random) -> Part:

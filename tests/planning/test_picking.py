@@ -11,6 +11,7 @@ from multiprocessing import get_context
 import pytest
 
 from sheetplan.model import Order, Plan
+from sheetplan.model.plan import WEAK_BOUND
 from sheetplan.planning import never, plan_job, plan_with_sizes, quiet
 from sheetplan.planning.aims import Aim
 from sheetplan.planning.fits import fits_of, with_room_of
@@ -51,10 +52,16 @@ def test_tags_stay_whichever_is_in_use() -> None:
         assert with_picked(picked, [way.tag]) == picked
 
 
-def test_above_the_bound_follows_the_cost() -> None:
+def test_how_far_above_the_bound_follows_what_is_counted() -> None:
     (ways,) = alternatives(planned())
+    plan = planned().groups[0]
+    assert plan.bound is not None
+    assert plan.above_least == pytest.approx(plan.measure / plan.bound - 1.0, abs=1e-8)
     picked = with_picked(planned(), ["C2"]).groups[0]
-    assert picked.measure == ways[1].plan.measure
+    assert picked.measure == ways[1].plan.measure > plan.measure
+    assert picked.bound == plan.bound
+    above = picked.measure / plan.bound - 1.0
+    assert picked.above_least == (pytest.approx(above, abs=1e-8) if above <= WEAK_BOUND else None)
 
 
 def test_tags_that_are_not_there_or_of_one_gauge_are_refused() -> None:
@@ -82,6 +89,20 @@ def test_values_of_another_job_are_refused() -> None:
     with pytest.raises(NotThisJob):
         plan_of_values({"gauges": [{}], "sizes": []}, planned().job)
     assert layouts_of_values(values, replace(planned().job, stock=planned().job.stock[1:]), ["L1"]) == {}
+
+
+def test_one_size_alone_never_counts_less_than_the_plan() -> None:
+    """Where it would, it is the plan."""
+    stock = [sheet("Small", 1000, 1000, price=10.0), sheet("Large", 2000, 1000, price=19.0)]
+    book = job([part("Plate", 480, 480)], [Order("O", "Plate", 11, line=2)], stock)
+    found = plan_with_sizes(book, seconds=0.3, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    (own,) = found.plan.groups
+    # By hand: 4 plates lie on a small sheet, 8 on a large one, so one of each.
+    assert {count.sheet.name: count.to_buy for count in own.sheets} == {"Small": 1, "Large": 1}
+    assert sorted(one.sheet.name for one in found.sizes) == ["Large", "Small"]
+    for one in found.sizes:
+        assert one.plan.measure > own.measure
+        assert [count.sheet for count in one.plan.sheets] == [one.sheet]
 
 
 def test_spares_of_locked_layouts_are_made_once_only() -> None:

@@ -10,12 +10,16 @@ import time
 from pathlib import Path
 
 import openpyxl
+import psutil
 import pytest
 
 from sheetplan.app.check import check_book
 from tests.demo import demo_job
 
 COMMAND = [sys.executable, "-m", "sheetplan"]
+
+MOST_WORK = 20.0
+"""Processor seconds of a command and its helpers from Ctrl-C to its end: the demo's pages and drawings."""
 
 
 def run(*arguments: str | Path, folder: Path, **options: object) -> subprocess.CompletedProcess[str]:
@@ -137,9 +141,23 @@ def test_a_book_open_elsewhere_is_left_alone(tmp_path: Path) -> None:
     assert not list((tmp_path / "layouts").rglob("*.dxf"))
 
 
+def worked_by(process: psutil.Process) -> float:
+    """Processor seconds so far of a process, its helpers, and those that it has seen end."""
+    own = process.cpu_times()
+    ended = own.children_user + own.children_system
+    helpers = [helper.cpu_times() for helper in process.children(recursive=True)]
+    return float(ended + sum(times.user + times.system for times in (own, *helpers)))
+
+
+def worked_by_ended() -> float:
+    """Processor seconds of all processes that this one has seen end."""
+    return os.times().children_user + os.times().children_system
+
+
 @pytest.mark.skipif(os.name == "nt", reason="sends SIGINT to a child process")
 def test_ctrl_c_keeps_the_best_so_far(tmp_path: Path) -> None:
     run("new", "--demo", "harbour.xlsx", folder=tmp_path)
+    before = worked_by_ended()
     child = subprocess.Popen(
         [*COMMAND, "plan", "harbour.xlsx", "--seconds", "60", "--json", "plan.json"],
         cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
@@ -149,11 +167,11 @@ def test_ctrl_c_keeps_the_best_so_far(tmp_path: Path) -> None:
         if "sheets in" in line:
             break
     time.sleep(1.0)
-    pressed = time.monotonic()
+    searched = worked_by(psutil.Process(child.pid))
     child.send_signal(signal.SIGINT)
-    said, _ = child.communicate(timeout=60)
+    said, _ = child.communicate(timeout=240)
     assert child.returncode == 0, said
-    assert time.monotonic() - pressed < 30
+    assert worked_by_ended() - before - searched < MOST_WORK
     assert "Stopped early" in said
     assert json.loads((tmp_path / "plan.json").read_text())["groups"]
 

@@ -73,6 +73,7 @@ class Walk:
         self.book = random_book(dice, folder)
         self.kinds: list[str] = []
         self.faults: list[str] = []
+        self.mark = ""
 
     def go(self, grow: bool) -> None:
         """Plan, cut, plan again."""
@@ -94,6 +95,7 @@ class Walk:
         if outcome.plan is None:
             self.faults.append(f"a good book was stopped: {stops_of(outcome)[:3]}")
             return None
+        self.mark = outcome.mark
         self.faults += plan_faults(outcome) + link_faults(self.book)
         return outcome.plan
 
@@ -139,7 +141,9 @@ class Walk:
             return [done.step for done in record_marked(self.book, today=TODAY, by="Ann")]
         bad = {layout.placements[0].part: 1} if self.dice.random() < 0.3 else None
         self.kinds.append("bad" if bad else "cut")
-        return [record_cut(self.book, CutAsked(layout.tag, times, bad=bad), today=TODAY).step]
+        # By the code on the ticket: the number alone is asked about where an earlier plan has another such.
+        asked = CutAsked(f"{self.mark}-{layout.tag}", times, bad=bad)
+        return [record_cut(self.book, asked, today=TODAY).step]
 
     def undo_and_again(self, steps: list[Step]) -> None:
         """Taken back and recorded again, a cut gives the same folder."""
@@ -147,7 +151,7 @@ class Walk:
         last = steps.pop()
         after = files_of(self.folder)
         undo_cut(self.book)
-        asked = CutAsked(last.layout, last.times, by=last.by, bad=last.bad)
+        asked = CutAsked(last.layout, last.times, plan=last.plan, by=last.by, bad=last.bad)
         steps.append(record_cut(self.book, asked, today=TODAY).step)
         differ = {name for name, digest in files_of(self.folder).items() if after.get(name) != digest}
         if "marked" in self.kinds:

@@ -31,7 +31,7 @@ def gauge(cost: float, bound: float | None, sheet: SheetSize = SHEET) -> GroupPl
         "steel 3 mm", Material("Steel", "", 7850.0), PLATE, CuttingRule("Steel", PLATE, 1.0, 2.0, 2.0), (),
         (sheet,), (),
     )  # fmt: skip
-    return GroupPlan(group, (Layout("L1", sheet, ()),), (SheetCount(sheet, 3, 1, 5),), {}, cost, bound)
+    return GroupPlan(group, (Layout("L1", sheet, ()),), (SheetCount(sheet, 3, 1, 5),), {}, cost, bound=bound)
 
 
 def words(group_plan: GroupPlan | Plan) -> str:
@@ -75,6 +75,14 @@ def test_no_less_is_said_than_what_is_proven(cost_cents: int, bound_cents: int) 
 
 def test_a_plan_that_leaves_pieces_unmade_is_never_the_cheapest() -> None:
     assert words(replace(gauge(60.0, 100.0), short={"Tab": 2})) == NOT_PROVEN
+
+
+def test_what_is_proven_is_compared_with_what_a_plan_counts() -> None:
+    """Metal on hand counts less than its price: the bound is of what is counted, not of the cost."""
+    assert words(replace(gauge(100.0, 85.0), counted=85.0)) == CHEAPEST
+    assert words(replace(gauge(100.0, 100.0), counted=103.0)) == "at most 3.0 % above"
+    above = whole(gauge(100.0, 100.0), replace(gauge(90.0, 100.0), counted=110.0))
+    assert words(above) == "at most 5.0 % above"
 
 
 def test_a_cost_of_nothing_is_the_least_only_where_there_are_prices() -> None:

@@ -189,9 +189,9 @@ def plan_of(job: Job) -> Plan:
     return Plan(
         job,
         (
-            GroupPlan(groups["10 ga"], (thin,), (SheetCount(job.stock[0], 2, 1, 5),), {}, 185.0, 180.0),
+            GroupPlan(groups["10 ga"], (thin,), (SheetCount(job.stock[0], 2, 1, 5),), {}, 185.0, bound=180.0),
             GroupPlan(
-                groups['1/4"'], (thick, spare_sheet), (SheetCount(job.stock[1], 1, 1, 0),), {}, 250.0, None
+                groups['1/4"'], (thick, spare_sheet), (SheetCount(job.stock[1], 1, 1, 0),), {}, 250.0
             ),
         ),
         problems=(

@@ -31,13 +31,20 @@ from sheetplan.packing import Blank, Item, SheetPacker, blank_of
 from sheetplan.packing.kernel import Ints
 from sheetplan.packing.kernel_sequence import Floats, box_areas
 from sheetplan.packing.rectangles import BoxPacker
+from sheetplan.packing.sheet_packer import Metal
 from sheetplan.planning.box_problem import BoxProblem, Cut, Supply, make_problem, supplies_of
 from sheetplan.planning.first_plan import fixed_runs, replayed
 from sheetplan.planning.plan_search import plan_search
 from sheetplan.planning.progress import Stop, never
 from sheetplan.planning.publishing import layout_of
 from sheetplan.planning.search import Search
-from sheetplan.planning.shape_filling import AREA_BOUND_MM, WORTH_A_TRIAL, ShapeFiller, grown_areas
+from sheetplan.planning.shape_filling import (
+    AREA_BOUND_MM,
+    LOOK_CELLS,
+    WORTH_A_TRIAL,
+    ShapeFiller,
+    grown_areas,
+)
 from sheetplan.shapes import Side, place, to_polygon
 
 SEED = 1
@@ -283,6 +290,17 @@ class GaugeFiller:
     def _is_shaped(self, blank: Blank, bed: Bed) -> bool:
         """Whether true shapes can be added quickly: beside those that the packer laid, or on fresh metal."""
         return not bed.placements or self.shapes.packer.stands_on_lattice(blank, bed.placements)
+
+    def packed(
+        self, empty: Sequence[Bed], wanted: Mapping[str, int], looks: int, stop: Stop
+    ) -> list[Bed] | None:
+        """All pieces wanted on empty sheets as true shapes, within so many looks; None where that failed."""
+        metal = [Metal(self.blank(bed.metal)) for bed in empty]
+        items = [Item(self.parts[name], n, 1.0) for name, n in wanted.items() if n > 0]
+        found = self.shapes.packer.fill_all(metal, items, seed=SEED, work=looks * LOOK_CELLS, halt=stop)
+        if found.left:
+            return None
+        return [replace(bed, placements=laid) for bed, laid in zip(empty, found.placements, strict=True)]
 
     def _counts(self, pieces: Mapping[str, int]) -> Ints:
         counts = np.zeros(len(self.parts), np.int64)

@@ -35,7 +35,7 @@ UNLIMITED = 1_000_000
 """Sheets that a supplier without a limit sells: more than any order book takes."""
 
 MONEY_NOW = 0.005
-"""Metal on hand counts less by this share: of plans within half a per cent, the one with less to pay is taken."""
+"""Metal on hand counts less by this share: of plans within it, the one with less to pay is taken."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -54,6 +54,9 @@ FEW_SETS, MANY_SETS = 6, 12
 ANEW = (1, 2)
 """How many of the emptiest sheets of a plan are laid out anew as boxes."""
 
+PACKING_LOOKS = 500_000
+"""Work on laying all sets at once on empty sheets, for each pass."""
+
 ROUNDING = 1e-6
 """Share by which an area bound is widened before it is rounded down."""
 
@@ -332,6 +335,10 @@ def _may_be_pressed(asked: Asked, found: Found) -> bool:
 
 def _pressed(asked: Asked, here: Sequence[Bed], empty: Sequence[Bed], sets: int) -> list[Bed] | None:
     """One set more pressed in beside those that are here, or all laid out anew; None where it fails."""
+    looks = PACKING_LOOKS * asked.work.passes
+    found = asked.filler.packed(empty, asked.of(sets) + asked.base, looks, asked.stop)
+    if found is not None:
+        return found
     ways = (here, empty) if len(empty) > 1 else (empty,)
     for beds in ways:
         missing = asked.of(sets) - held_by(beds)

@@ -33,9 +33,9 @@ def _strips() -> None:
 
 
 def _shapes() -> None:
-    from sheetplan.planning.shape_filling import make_shapes_ready
+    from sheetplan.packing.outlines import make_ready
 
-    make_shapes_ready()
+    make_ready(lambda done, sentence: None)
 
 
 BOXES, STRIPS, SHAPES = "boxes", "strips", "true shapes"

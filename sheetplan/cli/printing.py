@@ -176,14 +176,13 @@ def print_rack(seen: RackLook) -> None:
 
 
 def _rack_row(line: RackLine, units: Units) -> tuple[str, ...]:
-    from sheetplan.pages.wording import size_text, weight_text
-    from sheetplan.shapes import size
+    from sheetplan.pages.wording import shape_text, weight_text
 
     record = line.record
     return (
         record.tag,
         f"{record.material} {record.thickness.text}".strip(),
-        size_text(*size(record.edge), units),
+        shape_text(record.edge, units),
         line.place,
         line.state,
         "" if line.weight is None else weight_text(line.weight, units),

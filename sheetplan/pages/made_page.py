@@ -186,13 +186,13 @@ BAR = 10
 
 
 def bar(share: float) -> str:
-    """A share as a row of squares; full only where nothing is missing, empty only where nothing is there.
+    """A share as squares and dots; full only where nothing is missing, empty only where nothing is there.
 
     >>> bar(0.0), bar(0.26), bar(0.999)
-    ('□□□□□□□□□□', '■■■□□□□□□□', '■■■■■■■■■□')
+    ('··········', '■■■·······', '■■■■■■■■■·')
     """
     filled = min(max(round(share * BAR), share > 0.0), BAR - (share < 1.0))
-    return "■" * filled + "□" * (BAR - filled)
+    return "■" * filled + "·" * (BAR - filled)
 
 
 def _note(line: LineProgress, gauges: Mapping[str, str]) -> str:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import datetime
 import math
 
-from sheetplan.model import Remnant, SheetSize
+from sheetplan.model import Loop, Remnant, SheetSize
 from sheetplan.rack.left_over import LeftOver
-from sheetplan.shapes import box
+from sheetplan.shapes import as_circle, box, is_rectangle
 from sheetplan.trade.units import Units
 
 INCH_DIGITS = 3
@@ -63,6 +63,26 @@ def size_text(length: float, width: float, units: Units) -> str:
     return f"{bare_length(width, units)} x {bare_length(length, units)} {units.value}"
 
 
+CORNERS_OF_TRIANGLE = 3
+
+
+def shape_text(edge: Loop, units: Units) -> str:
+    """What a piece of metal is, by its outline: its size, or a disc by its diameter.
+
+    >>> shape_text(Loop(((-50.0, 0.0, 1.0), (50.0, 0.0, 1.0))), Units.MM)
+    'disc 100 mm across'
+    """
+    around = box(edge)
+    size = size_text(around.length, around.width, units)
+    if as_circle(edge) is not None:
+        return f"disc {bare_length(around.length, units)} {units.value} across"
+    if is_rectangle(edge):
+        return size
+    is_straight = not any(bulge for _, _, bulge in edge.vertices)
+    is_triangle = is_straight and len(edge.vertices) == CORNERS_OF_TRIANGLE
+    return f"triangle {size}" if is_triangle else f"{size} over all"
+
+
 def weight_text(kg: float, units: Units) -> str:
     """A weight with its unit, such as ``148.2 lb``; light parts to the hundredth."""
     weight = kg / units.weight_kg
@@ -106,7 +126,11 @@ def left_texts(left: LeftOver, units: Units) -> tuple[str, ...]:
     if left.room is not None:
         size = size_text(left.room.length, left.room.width, units)
         found.append(f"cropped to {size}" if left.cropped else f"as it is, with room for {size}")
-    found += [f"from a hole, {size_text(room.length, room.width, units)}" for room in left.drop_outs]
+    found += [
+        f"from a hole, {shape_text(edge, units)}"
+        + ("" if is_rectangle(edge) else f" with room for {size_text(room.length, room.width, units)}")
+        for edge, room in zip(left.drop_out_edges, left.drop_outs, strict=True)
+    ]
     return tuple(found)
 
 

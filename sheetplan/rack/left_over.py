@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 from math import fsum
 
 from sheetplan.model.job import Part, Remnant
-from sheetplan.model.outline import Stroke
+from sheetplan.model.outline import Loop, Stroke
 from sheetplan.model.plan import Group, Layout
 from sheetplan.model.settings import Settings
 from sheetplan.rack.after_cut import CutFacts, Cutting, metal_area, new_sheet
@@ -44,6 +44,8 @@ class LeftOver:
     cropped: bool = False
     crop: tuple[Stroke, ...] = ()
     drop_outs: tuple[Box, ...] = ()
+    drop_out_edges: tuple[Loop, ...] = ()
+    """The outlines of those pieces themselves."""
     metal: float = 0.0
     worth: float = 0.0
 
@@ -72,7 +74,8 @@ def left_over(
     worth = shares(room_before(base, rule.gap, settings), after.rooms) if after.rooms else ()
     return LeftOver(
         after.place, after.place is not None and settings.crop_remnants, after.crop,
-        tuple(kept.room for kept in after.drop_outs), fsum(metal), fsum(worth),
+        tuple(kept.room for kept in after.drop_outs), tuple(kept.record.edge for kept in after.drop_outs),
+        fsum(metal), fsum(worth),
     )  # fmt: skip
 
 

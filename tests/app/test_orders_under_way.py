@@ -59,7 +59,7 @@ def test_a_kit_order_stays_one_whatever_is_cut_of_it(book: Path) -> None:
     assert (frame["Pieces"], frame["Cut good"], frame["Bad"], frame["Still to cut"], frame["Planned"]) == (
         15, 8, 1, 7, 7,
     )  # fmt: skip
-    assert frame["Finished"] == "■" * 5 + "□" * 5
+    assert frame["Finished"] == "■" * 5 + "·" * 5
     assert (brace["Asked"], brace["Cut"], brace["Still to cut"], brace["Planned"]) == (4, None, 4, 4)
     said = lines_of(book, "Made")
     assert "Cut so far: 0 of 2 lines, 8 of 19 pieces." in said

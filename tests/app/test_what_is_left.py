@@ -1,5 +1,6 @@
 """What a cut leaves is what plan, ticket, drawing and page had said: cropped, as it is, and from holes."""
 
+import re
 from pathlib import Path
 
 import ezdxf
@@ -86,8 +87,10 @@ def test_metal_from_a_hole_gets_a_tag_and_can_be_planned_on(tmp_path: Path) -> N
     outcome = planned(book)
     [figures] = plan_figures(outcome.plan).groups[0].layouts.values()  # type: ignore[arg-type]
     [hole] = figures.left.drop_outs
-    assert "from a hole" in str(cell(book, "Layouts", "L1", "Remnant left"))
+    said = str(cell(book, "Layouts", "L1", "Remnant left"))
+    assert re.search(r"from a hole, disc 23\.88 in across with room for 16\.\d+ x 16\.\d+ in", said)
     done = record_cut(book, CutAsked("L1"), today=DAY)
+    assert any(f"{done.step.left[1]} (disc 23.88 in across" in sentence for sentence in done.sentences)
     assert len(done.step.left) == 2
     assert done.step.weights.kept == pytest.approx(figures.split.kept, abs=GRAM)
     job = check_book(book).job

@@ -2,7 +2,8 @@
 
 Each book (`soak_books`) is in inches or millimetres, with kits, true shapes, drawings, grain, spares,
 remnants, order multiples, buying limits, orders that only go in if they fit, and names in all spellings.
-The way of each: plan, look, cut some layouts (by name or by marks in the book, some pieces bad), take the
+The way of each: plan, look, order and receive sheets in some, cut some layouts (by code or by marks in the
+book, on other days, some pieces bad), take the
 last cut back in some, plan again with a lock or a pick in some, look, and balance the month.
 
 Asked of each:
@@ -16,6 +17,7 @@ Asked of each:
 
 from __future__ import annotations
 
+import datetime
 import random
 import sys
 import traceback
@@ -27,9 +29,11 @@ from sheetplan.app.folders import EARLIER_KEPT
 from sheetplan.app.month import month_of
 from sheetplan.app.plan import PlanOutcome, plan_book
 from sheetplan.app.rack import look
+from sheetplan.app.receive import SheetsAsked, ordered, receive
 from sheetplan.app.undo import undo_cut
 from sheetplan.model import Layout, Plan, Remnant, Weight
 from sheetplan.rack.step import Step
+from sheetplan.workbook.closed_reading import read_tables
 from tests.hard.book_fuzz import TODAY
 from tests.hard.looking import link_faults, snapshot
 from tests.hard.options import told
@@ -82,6 +86,8 @@ class Walk:
             return
         if grow:
             first = self.grows() or first
+        if self.dice.random() < 0.4:
+            self.deliver()
         steps = self.cut(first)
         if steps:
             again = self.planned_after(first, steps)
@@ -141,9 +147,27 @@ class Walk:
             return [done.step for done in record_marked(self.book, today=TODAY, by="Ann")]
         bad = {layout.placements[0].part: 1} if self.dice.random() < 0.3 else None
         self.kinds.append("bad" if bad else "cut")
-        # By the code on the ticket: the number alone is asked about where an earlier plan has another such.
-        asked = CutAsked(f"{self.mark}-{layout.tag}", times, bad=bad)
+        mark = read_tables(self.book).plan
+        date = TODAY - datetime.timedelta(days=self.dice.randint(0, 20)) if self.dice.random() < 0.3 else None
+        asked = CutAsked(f"{mark}-{layout.tag}", times, bad=bad, date=date)
         return [record_cut(self.book, asked, today=TODAY).step]
+
+    def deliver(self) -> None:
+        """Order and receive sheets, taken back again in half of the books; counts are looked at each time."""
+        before, name = stock_on_hand(self.book), self.dice.choice(sorted(stock_on_hand(self.book)))
+        count = self.dice.randint(1, 4)
+        self.kinds.append("received")
+        if self.dice.random() < 0.5:
+            ordered(self.book, SheetsAsked({name: count}), today=TODAY)
+            self.kinds.append("ordered")
+        receive(self.book, SheetsAsked({name: count}), today=TODAY)
+        wanted = {**before, name: before[name] + count}
+        if stock_on_hand(self.book) != wanted:
+            self.faults.append(f"{count} of {name} received: {before} became {stock_on_hand(self.book)}")
+        if self.dice.random() < 0.5:
+            undo_cut(self.book)
+            if stock_on_hand(self.book) != before:
+                self.faults.append(f"{name} taken back: {before} became {stock_on_hand(self.book)}")
 
     def undo_and_again(self, steps: list[Step]) -> None:
         """Taken back and recorded again, a cut gives the same folder."""
@@ -151,7 +175,8 @@ class Walk:
         last = steps.pop()
         after = files_of(self.folder)
         undo_cut(self.book)
-        asked = CutAsked(last.layout, last.times, plan=last.plan, by=last.by, bad=last.bad)
+        date = datetime.date.fromisoformat(last.date)
+        asked = CutAsked(last.layout, last.times, plan=last.plan, by=last.by, bad=last.bad, date=date)
         steps.append(record_cut(self.book, asked, today=TODAY).step)
         differ = {name for name, digest in files_of(self.folder).items() if after.get(name) != digest}
         if "marked" in self.kinds:

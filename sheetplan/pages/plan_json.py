@@ -23,9 +23,11 @@ groups
     - ``sheets``: one for each size used, with ``sheet`` (its name in Stock), ``width``, ``length``,
       ``price``, ``used``, ``from_rack`` and ``to_buy`` (whole order multiples);
     - ``layouts`` (below), ``short`` (pieces of must orders not made, by part), ``note``;
-    - ``sheet_cost`` (price of the sheets and value of the remnants used) and ``bound`` (a proven least for
-      it, or null);
-    - ``within`` (by what share it lies above the proven least at most; null where that is not proven, or
+    - ``sheet_cost`` (price of the sheets and value of the remnants used);
+    - ``counted`` (what the plan counts in the choice between plans: metal on hand, remnants and what goes back at
+      the shares of Settings; areas in m2 where nothing has a price; or null) and ``bound`` (no plan of the same
+      pieces counts less; or null);
+    - ``within`` (by what share ``counted`` lies above ``bound`` at most; null where that is not proven, or
       more than 0.15) and ``against_cheapest`` (the same in the words of the page Plan);
     - ``choices`` (below);
     - figures of the group.
@@ -192,6 +194,7 @@ def _group(
         "layouts": [_layout(job, layout, figures.layouts[layout.tag]) for layout in group_plan.layouts],
         "short": dict(sorted(group_plan.short.items())),
         "sheet_cost": _number(group_plan.cost),
+        "counted": _maybe(group_plan.counted),
         "bound": _maybe(group_plan.bound),
         **_sure(group_plan.above_least),
         "note": group_plan.note,

@@ -24,9 +24,9 @@ groups
       ``price``, ``used``, ``from_rack`` and ``to_buy`` (whole order multiples);
     - ``layouts`` (below), ``short`` (pieces of must orders not made, by part), ``note``;
     - ``sheet_cost`` (price of the sheets and value of the remnants used);
-    - ``counted`` (what the plan counts in the choice between plans: metal on hand, remnants and what goes back at
-      the shares of Settings; areas in m2 where nothing has a price; or null) and ``bound`` (no plan of the same
-      pieces counts less; or null);
+    - ``counted`` (what the plan counts in the choice between plans: metal on hand, remnants and what goes
+      back at the shares of Settings; areas in m2 where nothing has a price; or null) and ``bound`` (no plan
+      of the same pieces counts less; or null);
     - ``within`` (by what share ``counted`` lies above ``bound`` at most; null where that is not proven, or
       more than 0.15) and ``against_cheapest`` (the same in the words of the page Plan);
     - ``choices`` (below);

@@ -23,8 +23,11 @@ SEARCHING = 0.84
 FIRST_EPOCHS = (0.74, 2.96)
 """Lengths of the first two epochs in seconds of search; each later one is as long as all before it."""
 
-EPOCH_ROUNDS = 6
-"""Rounds of an epoch: after each, gauges that can still gain get more."""
+FIRST_ROUNDS, LATER_ROUNDS = 6, 12
+"""Rounds of each of the first epochs and of the later ones; after each, gauges that can still gain get more."""
+
+FULL_ENOUGH = 1.02
+"""A round that ends beyond the seconds by no more than this factor is still begun."""
 
 BEGINNING = 0.25
 """Share of the first epoch that goes into the first plans."""
@@ -60,23 +63,20 @@ def rounds_for(seconds: float) -> Iterator[Round]:
     """The rounds of a search of so many seconds: the first ones of a row that has no end.
 
     >>> [len(list(rounds_for(t))) for t in (0.0, 0.74, 3.7, 7.4, 14.8)]
-    [1, 6, 12, 18, 24]
+    [1, 6, 12, 24, 36]
     """
     spent, epoch = 0.0, 0
     while True:
         length = FIRST_EPOCHS[epoch] if epoch < len(FIRST_EPOCHS) else spent
-        each = length / EPOCH_ROUNDS
-        for number in range(EPOCH_ROUNDS):
+        count = FIRST_ROUNDS if epoch < len(FIRST_EPOCHS) else LATER_ROUNDS
+        each = length / count
+        for number in range(count):
             begun = spent + number * each
-            if begun + SAME_SECONDS > seconds and begun > 0.0:
+            if begun > 0.0 and begun + each > seconds * FULL_ENOUGH:
                 return
-            yield Round(looks_for(each), number / EPOCH_ROUNDS, (number + 1) / EPOCH_ROUNDS)
+            yield Round(looks_for(each), number / count, (number + 1) / count)
         spent += length
         epoch += 1
-
-
-SAME_SECONDS = 1e-6
-"""Sums of lengths of rounds differ by less than this."""
 
 
 def shares(gains: Sequence[float], most: float = 1.0) -> tuple[float, ...]:

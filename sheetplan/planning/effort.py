@@ -24,7 +24,7 @@ FIRST_EPOCHS = (0.74, 2.96)
 """Lengths of the first two epochs in seconds of search; each later one is as long as all before it."""
 
 FIRST_ROUNDS, LATER_ROUNDS = 6, 12
-"""Rounds of each of the first epochs and of the later ones; after each, gauges that can still gain get more."""
+"""Rounds of each of the first epochs and of the later ones; after each, the work is shared out anew."""
 
 FULL_ENOUGH = 1.02
 """A round that ends beyond the seconds by no more than this factor is still begun."""

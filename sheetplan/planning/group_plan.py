@@ -63,7 +63,7 @@ def finish(work: GaugeWork, looks: int, halt: Halt) -> Finished:
     candidates += [(Aim.MONEY_NOW, one) for _, one in of_sizes]
     main, others_shown = chosen(candidates)
     bound = proven_bound(work, search)
-    if not is_proven(search, bound):
+    if not is_proven(search, bound) and not halt():
         bound = max(bound, closer_proof(search, int(looks * PROOF_SHARE), halt))
     plan = replace(
         main.plan,

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
-from sheetplan.model import CuttingRule, Grain, Job, Material, Order, Outline, Part, Settings, SheetSize
+from sheetplan.model import CuttingRule, Grain, Job, Material, Order, Outline, Part, SheetSize
 from sheetplan.model.outline import Loop
 from sheetplan.planning.bound import Relaxation, area_bound, quick_bound, whole_sheets
 from sheetplan.planning.bound_model import boxes_model, shapes_model
@@ -23,6 +23,7 @@ from sheetplan.planning.progress import never
 from sheetplan.planning.proof import closer_proof, quick_proof
 from sheetplan.shapes import box, circle_loop
 from sheetplan.trade.thickness import Thickness
+from tests.planning.books import PLAIN
 from tests.planning.raster import STEP, Lot, Rules, Shape, Supply, least_cost
 
 BOOKS = 30
@@ -102,7 +103,8 @@ def book(seed: int, kinds: tuple[str, ...] = KINDS) -> tuple[Job, list[Shape], R
     if chance.random() < 0.4:
         stock[1] = replace(stock[1], on_hand=1, buy_limit=0)
     orders = tuple(Order(f"O{i}", f"P{i}", n) for i, n in enumerate(counts))
-    settings = Settings(least_remnant_length=LEAST_LEFT[0], least_remnant_width=LEAST_LEFT[1])
+    short, long = LEAST_LEFT
+    settings = replace(PLAIN, least_remnant_length=short, least_remnant_width=long)
     job = Job(
         settings, {"Steel": Material("Steel", "", 7850.0)}, (CuttingRule("Steel", PLATE, 1.0, gap, margin),),
         parts, {}, orders, tuple(stock[: chance.randint(1, 3)]),

@@ -23,8 +23,11 @@ SEARCHING = 0.84
 FIRST_EPOCHS = (0.74, 2.96)
 """Lengths of the first two epochs in seconds of search; each later one is as long as all before it."""
 
-FIRST_ROUNDS, LATER_ROUNDS = 6, 12
-"""Rounds of each of the first epochs and of the later ones; after each, the work is shared out anew."""
+FIRST_ROUNDS, ROUND_SECONDS = 2, 1.85
+"""Rounds of each of the first epochs, and how long later ones are; after each, work is shared out anew.
+
+Cores wait for the last gauge of a round, so that rounds are longer than a step that cannot be cut short.
+"""
 
 FULL_ENOUGH = 1.02
 """A round that ends beyond the seconds by no more than this factor is still begun."""
@@ -63,12 +66,12 @@ def rounds_for(seconds: float) -> Iterator[Round]:
     """The rounds of a search of so many seconds: the first ones of a row that has no end.
 
     >>> [len(list(rounds_for(t))) for t in (0.0, 0.74, 3.7, 7.4, 14.8)]
-    [1, 6, 12, 24, 36]
+    [1, 2, 4, 6, 10]
     """
     spent, epoch = 0.0, 0
     while True:
         length = FIRST_EPOCHS[epoch] if epoch < len(FIRST_EPOCHS) else spent
-        count = FIRST_ROUNDS if epoch < len(FIRST_EPOCHS) else LATER_ROUNDS
+        count = FIRST_ROUNDS if epoch < len(FIRST_EPOCHS) else round(length / ROUND_SECONDS)
         each = length / count
         for number in range(count):
             begun = spent + number * each

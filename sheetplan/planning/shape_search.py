@@ -56,6 +56,9 @@ TIGHT_SHARE = 0.5
 BIN_LOOKS = 300_000_000
 """Work of one attempt at a combination of sheets: enough for every sheet to be filled as tight as can be."""
 
+BEYOND_LOOKS = 100_000_000
+"""How far an attempt under way may go beyond the work allowed; it is taken off the next allowance."""
+
 WORTH_GOING_ON, ANEW_SHARE = 0.03, 0.5
 """An attempt that left a smaller share of the pieces over may be gone on with, and how often it is."""
 
@@ -149,7 +152,7 @@ def first_shapes(search: Search, filler: ShapeFiller, halt: Halt) -> None:
 
 
 def shape_search(
-    search: Search, filler: ShapeFiller, state: ShapeState, looks: int, halt: Halt, beyond: int = BIN_LOOKS
+    search: Search, filler: ShapeFiller, state: ShapeState, looks: int, halt: Halt, beyond: int = BEYOND_LOOKS
 ) -> None:
     """Look for a cheaper plan with true shapes within an allowance of looks.
 

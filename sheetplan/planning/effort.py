@@ -23,7 +23,7 @@ SEARCHING = 0.84
 FIRST_EPOCHS = (0.74, 2.96)
 """Lengths of the first two epochs in seconds of search; each later one is as long as all before it."""
 
-FIRST_ROUNDS, ROUND_SECONDS = 2, 1.85
+FIRST_ROUNDS, ROUND_SECONDS = (2, 4), 1.85
 """Rounds of each of the first epochs, and how long later ones are; after each, work is shared out anew.
 
 Cores wait for the last gauge of a round, so that rounds are longer than a step that cannot be cut short.
@@ -66,12 +66,12 @@ def rounds_for(seconds: float) -> Iterator[Round]:
     """The rounds of a search of so many seconds: the first ones of a row that has no end.
 
     >>> [len(list(rounds_for(t))) for t in (0.0, 0.74, 3.7, 7.4, 14.8)]
-    [1, 2, 4, 6, 10]
+    [1, 2, 6, 8, 12]
     """
     spent, epoch = 0.0, 0
     while True:
         length = FIRST_EPOCHS[epoch] if epoch < len(FIRST_EPOCHS) else spent
-        count = FIRST_ROUNDS if epoch < len(FIRST_EPOCHS) else round(length / ROUND_SECONDS)
+        count = FIRST_ROUNDS[epoch] if epoch < len(FIRST_EPOCHS) else round(length / ROUND_SECONDS)
         each = length / count
         for number in range(count):
             begun = spent + number * each

@@ -25,7 +25,6 @@ LONG_KERNEL = 15.0
 MOMENTS: dict[str, Callable[[Progress], bool]] = {
     "before the first plan": lambda said: True,
     "in the search": lambda said: "1 of 1" in said.sentence or "0 of 1" in said.sentence,
-    "finishing": lambda said: said.sentence.startswith("Finishing"),
     "what fits": lambda said: said.sentence == "Working out what fits",
 }
 
@@ -57,7 +56,7 @@ def test_helpers_are_let_go_and_the_answer_comes_at_once(moment: str) -> None:
         answer = answered(asked, (), Standing(), stop, report, crew)
     assert pressed, "the run came by this moment"
     assert time.process_time() - pressed[0] < MOST_WORK
-    assert answer.plan.stopped_early == (moment in ("before the first plan", "in the search", "finishing"))
+    assert answer.plan.stopped_early == (moment in ("before the first plan", "in the search"))
     assert not any(group.short for group in answer.plan.groups)
     if moment != "what fits":
         assert at_work == [0], "no helper takes the check's time"

@@ -22,7 +22,6 @@ from sheetplan.model.plan import Placement
 from sheetplan.packing.kernel import Ints
 from sheetplan.packing.kernel_sequence import Floats
 from sheetplan.planning.box_problem import BoxProblem
-from sheetplan.planning.solution import SAME_COST
 
 MOST_SHEETS = 6
 """Sheets of a combination, at most."""
@@ -189,8 +188,3 @@ def _rack_first(problem: BoxProblem, limits: Ints, taken: Sequence[int], s: int)
         for o, other in enumerate(problem.choices)
         if other.on_hand and other.sheet is sheet
     )
-
-
-def is_cheaper(cost: float, than: float) -> bool:
-    """Whether a cost is below another one by more than sums of prices in another order may differ."""
-    return cost < than - SAME_COST * abs(than)

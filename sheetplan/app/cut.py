@@ -22,6 +22,7 @@ from sheetplan.pages.cut_log_page import pieces_text
 from sheetplan.pages.wording import shape_text, size_text
 from sheetplan.rack.after_cut import CutFacts, Cutting, new_sheet
 from sheetplan.rack.crediting import Credit, credit
+from sheetplan.rack.finished import credits_of
 from sheetplan.rack.plan_file import KeptPlan, PlannedLayout
 from sheetplan.rack.record import Record, as_remnant
 from sheetplan.rack.record_dxf import settled
@@ -93,7 +94,7 @@ def _record(
     disagree = step_problems(rack.steps, rack.listed, rack.book)
     if disagree:
         raise Refused(disagree[0].what, disagree[0].remedy)
-    before, first, units = rack.recorded, rack.next_step, rack.job.settings.units
+    before, first = rack.recorded, rack.next_step
     changes = rack.desk.changes(rack.tables)
     done = []
     for one in asked:
@@ -102,7 +103,7 @@ def _record(
         recorded, rack = _step(rack, changes, cut, together=first if len(asked) > 1 else 0, marked=marked)
         done.append(recorded)
     numbers = [one.step.number for one in done]
-    rack.desk.do(rack.rack, changes, Turn(numbers, True, rack.pending, rack.recorded, before, units))
+    rack.desk.do(rack.rack, changes, Turn(numbers, True, rack.pending, rack.recorded, before, rack.job))
     if rack.told:
         done[0] = replace(done[0], sentences=(rack.told, *done[0].sentences))
     return tuple(done)
@@ -175,8 +176,9 @@ def _step(
         assert row is not None, "only a remnant's row changes"
         changes.write("Remnants", row.tag, heading, value)
     _mark_layout(changes, rack, plan, layout.tag, times, marked)
-    credits = credit(rack.job, _done(rack), good)
-    bad_for = credit(rack.job, [*_done(rack), *credits], bad)
+    done = credits_of(rack.recorded)
+    credits = credit(rack.job, done, good, facts.date)
+    bad_for = credit(rack.job, [*done, *credits], bad, facts.date)
     spare = _spare(good, credits)
     notes = [
         *([f"planned on {_sheet_name(cut.planned.layout)}"] if _other_sheet(cut) else []),
@@ -336,11 +338,6 @@ def _spare(good: Mapping[str, int], credits: tuple[Credit, ...]) -> dict[str, in
     for one in credits:
         left[one.part] -= one.pieces
     return {part: count for part, count in left.items() if count > 0}
-
-
-def _done(rack: OpenRack) -> list[Credit]:
-    """What the steps in the book's log have been credited for."""
-    return [c for number in rack.listed for c in rack.steps[number].credits]
 
 
 def _take_from_stock(

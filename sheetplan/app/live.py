@@ -161,6 +161,18 @@ def _stock_step(host: LiveHost, run: Callable[..., Done]) -> Ended:
     return Ended(True, " ".join([*said, "The workbook was saved."]), call=True)
 
 
+def _parts(host: LiveHost, stop: Stop) -> Ended:
+    """Record what is marked on the page Finished parts, or else take over what it offers to orders."""
+    from sheetplan.app.parts import parts_live
+
+    host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
+    try:
+        said = parts_live(host, today=datetime.date.today())
+    except Refused as refused:
+        return _failed(_refused(host, refused))
+    return Ended(True, " ".join([*said, "The workbook was saved."]), call=True)
+
+
 def _undo(host: LiveHost, stop: Stop) -> Ended:
     from sheetplan.app.undo import undo_cut_live
 
@@ -206,8 +218,8 @@ def _month(host: LiveHost, stop: Stop) -> Ended:
 
 
 RUNS: Mapping[str, Run] = {
-    "check": _check, "plan": _plan, "ordered": _ordered, "receive": _receive, "cut": _cut, "undo": _undo,
-    "month": _month,
+    "check": _check, "plan": _plan, "ordered": _ordered, "receive": _receive, "cut": _cut, "parts": _parts,
+    "undo": _undo, "month": _month,
 }  # fmt: skip
 """What can be asked for from within a book, in the order of `RUN_LABELS`."""
 

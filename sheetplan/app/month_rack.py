@@ -46,7 +46,7 @@ class MonthRack:
     def cuts(self) -> tuple[Cut, ...]:
         """The recorded cuts, by step."""
         steps = sorted(self._steps.items())
-        return tuple(_cut(step) for _, step in steps if step.kind is Kind.CUT)
+        return tuple(_cut(step) for _, step in steps if step.kind is Kind.CUT or step.bad)
 
     def records(self, units: Units, month: str) -> Mapping[str, Record]:
         """Records by tag as compared, as they stood at the end of a month, later cuts not yet made."""

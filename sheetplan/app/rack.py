@@ -20,7 +20,7 @@ from sheetplan.rack.useful import Taken, useful_rectangle
 from sheetplan.shapes import Box
 from sheetplan.trade.likeness import same
 from sheetplan.trade.units import Units, weight_kg
-from sheetplan.workbook.columns import CUT_LOG, REMNANTS
+from sheetplan.workbook.columns import CUT_LOG, FINISHED_MARKS, ORDERS, REMNANTS
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.tables import CellValue
 from sheetplan.workbook.words import RemnantState
@@ -64,7 +64,7 @@ def look(book: Path) -> RackLook:
         records = tuple(held.now or held.known for held in rack.held.values())
         shown = tuple(record for record in records if record is not None)
         bare = [row for row in rack.job.remnants if row.tag not in rack.held]
-        mine = tuple(p for p in problems if p.page != "Orders")
+        mine = tuple(p for p in problems if p.page not in (ORDERS.name, FINISHED_MARKS.name))
         lines = [_line(rack, record) for record in (*shown, *map(from_row, bare))]
         lines.sort(key=lambda line: (line.record.used_up, line.record.tag))
         tags = tuple(row.tag for row in bare)
@@ -112,8 +112,8 @@ def repair(book: Path) -> tuple[str, ...]:
         said += more
         if not files and not changes.made and not _differs(rack, steps) and not changes.edit.touched:
             return tuple(said) or ("Rack and book fit together; nothing was to be done.",)
-        number, units = max(steps, default=0), rack.job.settings.units
-        turn = Turn([number], True, files, list(steps.values()), rack.recorded, units)
+        number = max(steps, default=0)
+        turn = Turn([number], True, files, list(steps.values()), rack.recorded, rack.job)
         rack.desk.do(rack.rack, changes, turn)
         return (*said, *(f"Check: {one}." for one in changes.unwritten))
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from sheetplan.rack.step import CellChange
 from sheetplan.workbook.cell_edits import BookEdit, Value
-from sheetplan.workbook.columns import CUT_LOG, PURCHASES, REMNANTS, STOCK_LOG
+from sheetplan.workbook.columns import CUT_LOG, FINISHED_MARKS, PURCHASES, REMNANTS, STOCK_LOG
 from sheetplan.workbook.live_edit import LiveEdit
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.tables import BookTables, RawCell, RawRow
@@ -152,7 +152,7 @@ def put_book(path: Path, old: bytes, new: bytes, touched: Sequence[str]) -> None
         fault = judge(written)
         if fault is not None:
             return fault.what
-        pages = [CUT_LOG.name, STOCK_LOG.name]
+        pages = [CUT_LOG.name, STOCK_LOG.name, FINISHED_MARKS.name]
         stray = changed_parts(old, new) - allowed_parts(old, pages) - allowed_parts(new, pages) - set(touched)
         return f"parts that are not ours were altered: {', '.join(sorted(stray))}." if stray else None
 

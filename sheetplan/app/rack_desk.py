@@ -15,9 +15,12 @@ from typing import Protocol
 from sheetplan.app.rack_book import BookChanges, put_book
 from sheetplan.app.rack_job import steps_listed
 from sheetplan.app.rack_journal import commit
+from sheetplan.model import Job
 from sheetplan.pages.cut_log_page import cut_log_page
+from sheetplan.pages.finished_page import finished_page, is_needed
 from sheetplan.pages.stock_log_page import stock_log_page
 from sheetplan.pages.values import ResultPage
+from sheetplan.rack.finished import with_steps
 from sheetplan.rack.step import Kind, Step
 from sheetplan.trade.units import Units
 from sheetplan.workbook.cell_edits import BookEdit
@@ -34,7 +37,8 @@ Files = Mapping[str, bytes | None]
 class Turn:
     """Steps as they are to be done: their numbers, whether they add cuts or take them back, their files.
 
-    ``steps`` are all that the page Cut log lists afterwards, ``before`` all that it lists now.
+    ``steps`` are all that the page Cut log lists afterwards, ``before`` all that it lists now. ``job`` is
+    what the book's input pages say, ``job_after`` what they say then, where the step changes its orders.
     """
 
     numbers: Sequence[int]
@@ -42,7 +46,23 @@ class Turn:
     files: Files
     steps: Iterable[Step]
     before: Iterable[Step]
-    units: Units
+    job: Job
+    job_after: Job | None = None
+
+    @property
+    def units(self) -> Units:
+        """The book's units."""
+        return self.job.settings.units
+
+    @property
+    def pages(self) -> tuple[ResultPage, ...]:
+        """The pages that say the step."""
+        return step_pages(self.job_after or self.job, self.steps, self.before)
+
+    @property
+    def pages_back(self) -> tuple[ResultPage, ...]:
+        """The same pages without it."""
+        return step_pages(self.job, self.before, self.steps)
 
 
 class Desk(Protocol):
@@ -73,7 +93,7 @@ class ClosedDesk:
 
         edit = changes.edit
         assert isinstance(edit, BookEdit), "begun here"
-        new = splice_pages(edit.done(), draw_pages(log_pages(turn.steps, turn.before), turn.units))
+        new = splice_pages(edit.done(), draw_pages(turn.pages, turn.units))
         touched = sorted(edit.touched)
 
         def write() -> None:
@@ -102,7 +122,7 @@ class LiveDesk:
         edits = edit.done()
 
         def write() -> None:
-            self.host.change(edits, log_pages(turn.steps, turn.before), turn.units, save=True)
+            self.host.change(edits, turn.pages, turn.units, save=True)
             if not self._counts(turn):
                 raise NotSaved(book_problem(
                     self.book, "The workbook's file does not show the step after saving.",
@@ -116,9 +136,7 @@ class LiveDesk:
             )  # fmt: skip
         except NotSaved as unsaved:
             try:
-                self.host.change(
-                    edits.reversed(), log_pages(turn.before, turn.steps), turn.units, save=False
-                )
+                self.host.change(edits.reversed(), turn.pages_back, turn.units, save=False)
             except BookError:
                 close = "Close it without saving: it shows a step that does not count."
                 raise NotSaved(replace(unsaved.problem, remedy=close)) from unsaved
@@ -132,9 +150,18 @@ class LiveDesk:
             return False
 
 
-def log_pages(steps: Iterable[Step], others: Iterable[Step]) -> tuple[ResultPage, ...]:
-    """The logs of some steps; one that is empty only where ``others`` had something on it."""
-    known = list(steps)
+def step_pages(job: Job, steps: Iterable[Step], others: Iterable[Step]) -> tuple[ResultPage, ...]:
+    """The logs of some steps and the page of finished parts.
+
+    One that is empty comes only where ``others`` had something on it.
+    """
+    known, before = list(steps), list(others)
+    now, then = with_steps(job, known), with_steps(job, before)
+    finished = [finished_page(now)] if is_needed(now) or is_needed(then) else []
+    return (*_logs(known, before), *finished)
+
+
+def _logs(known: Sequence[Step], others: Sequence[Step]) -> tuple[ResultPage, ...]:
     cuts = [step for step in known if step.kind is Kind.CUT]
     stock = [step for step in known if step.kind is not Kind.CUT]
     kinds = {step.kind is Kind.CUT for step in (*known, *others)}

@@ -10,22 +10,24 @@ from pathlib import Path
 from sheetplan.app.rack_folder import Held, RackUnreadable, rack_of, read_records, read_steps
 from sheetplan.app.rack_journal import interrupted
 from sheetplan.model import Job, Order, OrderState, Problem, Remnant, SheetSize, Weight
-from sheetplan.rack.crediting import (
-    Credit,
-    held_by_none,
-    names_of,
-    open_orders,
-    pieces_of,
-    progress_of,
-    still_wanted,
-)
+from sheetplan.rack.crediting import Credit, held_by_none, names_of, pieces_of, still_wanted
+from sheetplan.rack.finished import credits_of, with_steps
 from sheetplan.rack.record import as_remnant
 from sheetplan.rack.step import Asked, Step
 from sheetplan.rack.stock_flow import Ahead, ahead_of
 from sheetplan.shapes import size
 from sheetplan.trade.likeness import same
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
-from sheetplan.workbook.columns import CUT_LOG, LAYOUT_MARKS, ORDERS, REMNANTS, STOCK, STOCK_LOG
+from sheetplan.workbook.columns import (
+    CUT_LOG,
+    FINISHED_MARKS,
+    HELD_MARKS,
+    LAYOUT_MARKS,
+    ORDERS,
+    REMNANTS,
+    STOCK,
+    STOCK_LOG,
+)
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.tables import BookTables, RawCell, RawTable
@@ -55,26 +57,44 @@ def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Prob
     problems = [*step_problems(steps, listed, book), *_days_changed(steps, tables)]
     remnants, more = _remnants(job, held, tables)
     problems += more
-    credits = [c for number, step in steps.items() if number in listed for c in step.credits]
-    bad = [c for number, step in steps.items() if number in listed for c in step.bad_for]
+    known = [step for number, step in sorted(steps.items()) if number in listed]
+    credits = credits_of(known)
     problems += order_notes(job, credits)
-    asked = [one for number, step in steps.items() if number in listed for one in step.asked]
-    problems += lost_orders(job, credits, asked)
-    stock, more = _stock(job, [step for number, step in steps.items() if number in listed], tables)
+    problems += lost_orders(job, credits, [one for step in known for one in step.asked], book)
+    stock, more = _stock(job, known, tables)
     problems += more
-    told = progress_of(job, credits, bad)
-    orders = open_orders(job, credits)
-    return replace(job, remnants=remnants, orders=orders, stock=stock, progress=told), tuple(problems)
+    told = with_steps(job, known)
+    problems += offer_notes(told, book)
+    return replace(told, remnants=remnants, stock=stock), tuple(problems)
 
 
 def without_closed(job: Job) -> Job:
     """The job with open orders only, where nothing is recorded of any."""
     if all(order.state is OrderState.OPEN for order in job.orders):
         return job
-    return replace(job, orders=open_orders(job, ()), progress=progress_of(job, (), ()))
+    return with_steps(job, ())
 
 
-def lost_orders(job: Job, credits: Sequence[Credit], asked: Sequence[Asked]) -> list[Problem]:
+def offer_notes(job: Job, book: Path) -> list[Problem]:
+    """Say which finished parts a plan reckons with, for which orders."""
+    given = [
+        f"{sum(one.offered.values()):,} {one.part} for {' and '.join(one.offered)}"
+        for one in job.finished if one.offered
+    ]  # fmt: skip
+    if not given:
+        return []
+    more = f" and {len(given) - MOST_NAMED:,} more parts" if len(given) > MOST_NAMED else ""
+    return [Problem(
+        FINISHED_MARKS.name, None, None,
+        f"From finished parts, and not made again: {', '.join(given[:MOST_NAMED])}{more}.",
+        f"Put them with the orders and record it: sheetplan parts {book.name} --take. If they are not there, "
+        "say how many there are: --count PART=N.", Weight.NOTE,
+    )]  # fmt: skip
+
+
+def lost_orders(
+    job: Job, credits: Sequence[Credit], asked: Sequence[Asked], book: Path
+) -> list[Problem]:
     """Ask about orders of which pieces are cut and that the page Orders no longer has.
 
     Another order for as many of the same item, of which nothing is cut, may be the same one renamed. To
@@ -95,8 +115,9 @@ def lost_orders(job: Job, credits: Sequence[Credit], asked: Sequence[Asked]) -> 
         if not rows:
             problems.append(Problem(
                 ORDERS.name, None, None, f"{what}. They are for no order now.",
-                "If they belong to an order, write that name into its column Earlier name. If the order was "
-                "cancelled, put its row back with the state cancelled.", Weight.NOTE,
+                "If they belong to an order, write that name into its column Earlier name. If it was "
+                "shipped, put its row back with the state done; if cancelled, with the state cancelled. Or "
+                f"say how many still lie there: sheetplan parts {book.name} --count PART=N.", Weight.NOTE,
             ))  # fmt: skip
             continue
         line = once[name, item].line if (name, item) in once else 0
@@ -343,7 +364,10 @@ def order_notes(job: Job, credits: list[Credit]) -> list[Problem]:
     return [*notes, *_finished_note(finished)]
 
 
-_ONCE_MORE = "Nothing to do. If they are wanted once more, give the order a new name."
+_ONCE_MORE = (
+    "Nothing to do. If they are wanted once more, write the day from which cuts are for the new order into "
+    "its column Since, or give it a new name."
+)
 
 MOST_NAMED = 6
 """Finished orders that are named; the others are counted."""
@@ -389,7 +413,27 @@ def marks_waiting(tables: BookTables) -> dict[str, Waiting]:
 
 
 def marks_problem(tables: BookTables, book: Path) -> tuple[Problem, ...]:
-    """A finding where cuts are marked that nobody has recorded: a new plan would lose the marks."""
+    """A finding where cuts or finished parts are marked and not recorded: a new plan would lose the marks."""
+    return (*_cuts_unrecorded(tables, book), *_parts_unrecorded(tables, book))
+
+
+def _parts_unrecorded(tables: BookTables, book: Path) -> tuple[Problem, ...]:
+    for page, heading in ((FINISHED_MARKS, "counted"), (HELD_MARKS, "move")):
+        table = tables.tables.get(page.name)
+        for row in table.rows if table else ():
+            cells = {normal(name): cell for name, cell in row.cells.items()}
+            mark = cells.get(heading)
+            if mark is not None and mark.value not in (None, ""):
+                return (Problem(
+                    table.page if table else page.name, row.number, mark.address,
+                    f"{heading.capitalize()} says {mark.value}, which is not recorded yet.",
+                    f"Record it in the open book, or run: sheetplan parts {book.name} --marked. Or clear it.",
+                    Weight.STOPS,
+                ),)  # fmt: skip
+    return ()
+
+
+def _cuts_unrecorded(tables: BookTables, book: Path) -> tuple[Problem, ...]:
     waiting = marks_waiting(tables)
     if not waiting:
         return ()

@@ -245,8 +245,8 @@ def _refuse_disagreement(rack: OpenRack) -> None:
 
 def _done(rack: OpenRack, changes: BookChanges, step: Step, said: list[str]) -> Done:
     """Record the step in book and rack together."""
-    before, units = rack.recorded, rack.job.settings.units
+    before = rack.recorded
     files: dict[str, bytes | None] = {step_name(step.number): step_text(step).encode()}
-    rack.desk.do(rack.rack, changes, Turn([step.number], True, files, [*before, step], before, units))
+    rack.desk.do(rack.rack, changes, Turn([step.number], True, files, [*before, step], before, rack.job))
     told = (rack.told,) if rack.told else ()
     return step, (*told, *said, *(f"Check: {one}." for one in changes.unwritten))

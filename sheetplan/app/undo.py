@@ -38,6 +38,12 @@ def _undo(rack: OpenRack) -> tuple[Step, tuple[str, ...]]:
     if not recorded:
         raise Refused("Nothing is recorded in this book.", "There is nothing to take back.")
     last = recorded[-1]
+    if last.closed is not None:
+        raise Refused(
+            f"Step {last.number} closed {last.closed.month}; what was recorded before it stands in "
+            f"{last.closed.archive} and cannot be taken back.",
+            "The book as it was before lies in that file.",
+        )
     steps = [step for step in recorded if step is last or (last.together and step.together == last.together)]
     _refuse_changed(rack, steps)
     changes = rack.desk.changes(rack.tables)
@@ -55,14 +61,16 @@ def _undo(rack: OpenRack) -> tuple[Step, tuple[str, ...]]:
         said += [f"No longer in the rack: {', '.join(gone)}."] if gone else []
     if tags != rack.tags:
         files[TAKEN_BACK] = tags.content()
-    numbers, units = [step.number for step in steps], rack.job.settings.units
+    numbers = [step.number for step in steps]
     left = [step for step in recorded if step not in steps]
-    rack.desk.do(rack.rack, changes, Turn(numbers, False, files, left, recorded, units))
+    rack.desk.do(rack.rack, changes, Turn(numbers, False, files, left, recorded, rack.job))
     return last, (*said, *(f"Check: {one}." for one in changes.unwritten))
 
 
 def _what(step: Step) -> str:
     """A step in words."""
+    if step.kind is Kind.PARTS:
+        return step.note
     if step.kind is not Kind.CUT:
         return f"{', '.join(f'{line.count} of {line.sheet}' for line in step.lines)} {step.kind}"
     times = "once" if step.times == 1 else f"{step.times} times"

@@ -5,12 +5,12 @@ from __future__ import annotations
 import json
 import sys
 import time
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
-from sheetplan.model import Problem, Weight
+from sheetplan.model import FinishedPart, Problem, Weight
 
 if TYPE_CHECKING:
     from rich.progress import Progress as Bars
@@ -190,6 +190,24 @@ def _rack_row(line: RackLine, units: Units) -> tuple[str, ...]:
         str(len(record.cuts)),
         f"{record.metal_left / record.metal_whole:.0%}",
     )
+
+
+FINISHED_HEADS = ("Part", "Free", "From", "For orders", "Of orders gone")
+
+
+def print_finished(parts: Sequence[FinishedPart]) -> None:
+    """Print good pieces that no order holds, where they come from and who could use them."""
+    if not parts:
+        say("No finished part is free.")
+        return
+
+    def said(pieces: Mapping[str, int]) -> str:
+        return ", ".join(f"{count} {name}" for name, count in pieces.items())
+
+    rows: list[tuple[str, ...]] = [
+        (one.part, str(one.pieces), said(one.free), said(one.offered), said(one.unsettled)) for one in parts
+    ]
+    print_table(FINISHED_HEADS, rows, 1)
 
 
 COUNTING_SECONDS = 2.5

@@ -165,6 +165,58 @@ def receive(
         say(sentence)
 
 
+@app.command(epilog="Example:  sheetplan parts november.xlsx --move CB-100=4 --from H-2041 --to H-2050")
+def parts(
+    book: Book,
+    take: Annotated[
+        bool, typer.Option("--take", help="Give the orders the finished parts that the plan reckons with.")
+    ] = False,
+    count: Annotated[
+        list[str] | None,
+        typer.Option(metavar="PART=N", help="So many are free by a count of the shelf; may be given again."),
+    ] = None,
+    move: Annotated[
+        list[str] | None,
+        typer.Option(metavar="PART=N", help="Pieces that go elsewhere, by --from and --to."),
+    ] = None,
+    scrap: Annotated[
+        list[str] | None, typer.Option(metavar="PART=N", help="Pieces found bad later: free, or --from.")
+    ] = None,
+    source: Annotated[
+        str, typer.Option("--from", metavar="ORDER", help="Whose they are; without it, free ones.")
+    ] = "free",
+    target: Annotated[
+        str, typer.Option("--to", metavar="ORDER", help="Who gets them; without it, they are free.")
+    ] = "free",
+    marked: Annotated[
+        bool, typer.Option("--marked", help="Record what is marked on the page Finished parts.")
+    ] = False,
+    date: Day = None,
+    by: By = "",
+) -> None:
+    """Show finished parts, or record what became of them.
+
+    Those that no order holds: pieces of cancelled orders, spares, and what was cut beyond what an order asks for. A plan reckons with
+    them before it makes anything; they are an order's own once that is recorded.
+    """
+    from sheetplan.app.parts import SCRAP, Move, PartsAsked, look_at_parts, record_marked_parts, record_parts
+    from sheetplan.cli.printing import print_finished
+
+    today = datetime.date.today()
+    if marked:
+        for sentence in _not_refused(lambda: record_marked_parts(book, today=today, by=by)):
+            say(sentence)
+        return
+    moves = [Move(name, pieces, source, target) for name, pieces in _counts(move or []).items()]
+    moves += [Move(name, pieces, source, SCRAP) for name, pieces in _counts(scrap or []).items()]
+    if not (take or count or moves):
+        print_finished(_not_refused(lambda: look_at_parts(book)))
+        return
+    asked = PartsAsked(_counts(count or []), moves, take, _day(date) if date else None, by)
+    for sentence in _not_refused(lambda: record_parts(book, asked, today=today)):
+        say(sentence)
+
+
 @app.command(epilog="Example:  sheetplan undo november.xlsx")
 def undo(book: Book) -> None:
     """Take the last recorded step back.

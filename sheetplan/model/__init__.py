@@ -2,6 +2,7 @@
 
 from sheetplan.model.job import (
     CuttingRule,
+    FinishedPart,
     Grain,
     Job,
     Kit,
@@ -19,8 +20,8 @@ from sheetplan.model.problem import Problem, Weight
 from sheetplan.model.settings import Corner, DrawingFormat, Settings
 
 __all__ = [
-    "Corner", "CuttingRule", "DrawingFormat", "Grain", "Group", "GroupPlan", "Job", "Kit", "Layout",
-    "Loop", "Material", "Need", "Order", "OrderProgress", "OrderState", "Outline", "Part", "Placement",
-    "Plan", "Problem", "Remnant", "Settings", "SheetCount", "SheetSize", "Stroke", "Vertex", "Weight",
-    "rectangle",
+    "Corner", "CuttingRule", "DrawingFormat", "FinishedPart", "Grain", "Group", "GroupPlan", "Job", "Kit",
+    "Layout", "Loop", "Material", "Need", "Order", "OrderProgress", "OrderState", "Outline", "Part",
+    "Placement", "Plan", "Problem", "Remnant", "Settings", "SheetCount", "SheetSize", "Stroke", "Vertex",
+    "Weight", "rectangle",
 ]

@@ -97,7 +97,8 @@ class OrderState(StrEnum):
 class Order:
     """So many of a kit or of a part. ``line`` is the workbook row, so that results can point back.
 
-    ``earlier_name`` is the name under which pieces were cut for it before it was renamed.
+    ``earlier_name`` is the name under which pieces were cut for it before it was renamed. ``since`` is the
+    first day whose cuts are for it, where an earlier order had the same name; empty: all of them are.
     """
 
     name: str
@@ -108,15 +109,40 @@ class Order:
     line: int = 0
     state: OrderState = OrderState.OPEN
     earlier_name: str = ""
+    since: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class OrderProgress:
-    """An order as the book has it, with the good and the bad pieces cut for it so far, by part."""
+    """An order as the book has it, with the good and the bad pieces cut for it so far, by part.
+
+    ``offered`` are finished parts that no order holds and that a plan reckons with for this one.
+    """
 
     order: Order
     cut: Mapping[str, int] = field(default_factory=dict)
     bad: Mapping[str, int] = field(default_factory=dict)
+    offered: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class FinishedPart:
+    """Good pieces of one part that no order of the book holds.
+
+    ``free`` is by where they come from, in words; ``offered`` the orders that a plan reckons to give them
+    to, by name. ``unsettled`` are pieces that were cut for orders which the book no longer has, by their
+    names: nobody has said yet whether these were shipped or lie there still, so they are offered to none.
+    """
+
+    part: str
+    free: Mapping[str, int]
+    offered: Mapping[str, int] = field(default_factory=dict)
+    unsettled: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def pieces(self) -> int:
+        """Pieces that are free."""
+        return sum(self.free.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,7 +213,8 @@ class Job:
     """Everything a plan needs, checked and in internal units.
 
     ``orders`` are what is to be planned: of open orders what is not cut yet. ``progress`` are all orders as
-    the book has them, empty where nothing was ever recorded.
+    the book has them, empty where nothing was ever recorded. ``finished`` are good pieces that no order
+    holds; those of them that are offered are taken off ``orders``.
     """
 
     settings: Settings
@@ -199,3 +226,4 @@ class Job:
     stock: tuple[SheetSize, ...]
     remnants: tuple[Remnant, ...] = field(default=())
     progress: tuple[OrderProgress, ...] = field(default=())
+    finished: tuple[FinishedPart, ...] = field(default=())

@@ -19,7 +19,7 @@ class LineProgress:
     """One order line; counts are pieces by part.
 
     ``each`` is what one of the item takes, ``cut`` the good pieces, ``bad`` those that came out bad,
-    ``planned`` what the plan makes for it.
+    ``planned`` what the plan makes for it, ``offered`` what comes from finished parts that no order holds.
     """
 
     order: Order
@@ -27,6 +27,7 @@ class LineProgress:
     cut: Mapping[str, int]
     bad: Mapping[str, int]
     planned: Mapping[str, int]
+    offered: Mapping[str, int]
 
     @property
     def pieces(self) -> int:
@@ -36,7 +37,8 @@ class LineProgress:
     @property
     def to_cut(self) -> int:
         """Pieces still to be cut; none of an order that is not open."""
-        return self.pieces - sum(self.cut.values()) if self.order.state is OrderState.OPEN else 0
+        there = sum(self.cut.values()) + sum(self.offered.values())
+        return self.pieces - there if self.order.state is OrderState.OPEN else 0
 
     @property
     def missing(self) -> tuple[tuple[str, int], ...]:
@@ -44,7 +46,8 @@ class LineProgress:
         if self.order.state is not OrderState.OPEN:
             return ()
         left = {
-            part: self.order.quantity * each - self.cut.get(part, 0) - self.planned.get(part, 0)
+            part: self.order.quantity * each
+            - (self.cut.get(part, 0) + self.planned.get(part, 0) + self.offered.get(part, 0))
             for part, each in self.each.items()
         }
         return tuple((part, count) for part, count in left.items() if count > 0)
@@ -57,7 +60,7 @@ class LineProgress:
     @property
     def whole(self) -> int:
         """Whole items when the plan is cut as well."""
-        return self._whole(Counter(self.cut) + Counter(self.planned))
+        return self._whole(Counter(self.cut) + Counter(self.planned) + Counter(self.offered))
 
     def _whole(self, pieces: Mapping[str, int]) -> int:
         found = min((pieces.get(part, 0) // each for part, each in self.each.items() if each), default=0)
@@ -72,7 +75,7 @@ def progress(plan: Plan, shared: Allocation | None = None) -> tuple[LineProgress
     return tuple(
         LineProgress(
             one.order, parts_of(job, one.order.item), one.cut, one.bad,
-            planned.pop((one.order.name, one.order.line, _of_kit(job, one.order)), {}),
+            planned.pop((one.order.name, one.order.line, _of_kit(job, one.order)), {}), one.offered,
         )
         for one in asked
     )  # fmt: skip

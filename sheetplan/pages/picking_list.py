@@ -33,7 +33,7 @@ _START: Heads = (
     ("Got", 0.05, False), ("Part", 0.13, False), ("Description", 0.17, False), ("Gauge", 0.17, False),
     ("Size", 0.13, False),
 )  # fmt: skip
-_LAYOUTS = ("From layouts", 0.11, False)
+_LAYOUTS = ("From", 0.11, False)
 _END: Heads = (("To pick", 0.07, True), ("Cut", 0.05, True), ("Short", 0.05, True), _LAYOUTS)
 KIT_HEADS: Heads = (*_START, ("Per kit", 0.08, True), *_END)
 SINGLE_HEADS: Heads = (*_START, ("Order", 0.11, False), ("Due", 0.12, False), *_END)
@@ -46,7 +46,8 @@ SPARE_SAID = "No order asks for these: put them on the shelf. The page Made list
 class Pick:
     """One kind of part to gather for an order, or spare.
 
-    ``pieces`` come from the plan, ``cut`` are cut already; ``short`` are neither.
+    ``pieces`` come from the plan, ``cut`` are cut already, ``finished`` lie among the finished parts that
+    no order holds; ``short`` are none of these.
     """
 
     part: str
@@ -58,6 +59,7 @@ class Pick:
     short: int
     layouts: tuple[str, ...]
     cut: int = 0
+    finished: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +81,10 @@ def pick_orders(plan: Plan) -> tuple[PickOrder, ...]:
     """
     places = _places(plan)
     gauges = _gauges(plan)
-    told = [line for line in progress(plan) if line.order.state is OrderState.OPEN and line.to_cut]
+    told = [
+        line for line in progress(plan)
+        if line.order.state is OrderState.OPEN and (line.to_cut or line.offered)
+    ]  # fmt: skip
     found = [_pick_order(plan, line, places, gauges) for line in told]
     return tuple(sorted(found, key=lambda order: (order.item, order.due or "9999", order.order)))
 
@@ -149,7 +154,7 @@ def _pick_order(
     for name, each in line.each.items():
         pieces, short = line.planned.get(name, 0), missing.get(name, 0)
         pick = _pick(plan, name, pieces, places if pieces else {}, gauges, each, short)
-        picks.append(replace(pick, cut=line.cut.get(name, 0)))
+        picks.append(replace(pick, cut=line.cut.get(name, 0), finished=line.offered.get(name, 0)))
     return PickOrder(order.name, order.item, order.due, order.quantity, line.whole, tuple(picks))
 
 
@@ -185,8 +190,9 @@ def _is_begun(order: PickOrder) -> bool:
 
 def _cells(pick: Pick, *between: str) -> tuple[str, ...]:
     return (
-        *_named(pick), *between, f"{pick.cut + pick.pieces:,}", f"{pick.cut:,}" if pick.cut else "",
-        f"{pick.short:,}" if pick.short else "", ", ".join(pick.layouts),
+        *_named(pick), *between, f"{pick.cut + pick.finished + pick.pieces:,}",
+        f"{pick.cut:,}" if pick.cut else "", f"{pick.short:,}" if pick.short else "",
+        ", ".join([*([f"{pick.finished:,} finished parts"] if pick.finished else []), *pick.layouts]),
     )  # fmt: skip
 
 

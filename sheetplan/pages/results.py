@@ -11,6 +11,7 @@ from sheetplan.money.choice_figures import Choices
 from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.buy_page import buy_page
 from sheetplan.pages.choices_page import choices_page
+from sheetplan.pages.finished_page import finished_page, is_needed
 from sheetplan.pages.fits_page import fits_page
 from sheetplan.pages.layouts_page import bare_layouts_page, layouts_page
 from sheetplan.pages.made_page import made_page
@@ -70,6 +71,7 @@ def result_pages(
         made_page(plan, figures),
         choices_page(plan, mark=mark, choices=choices),
         fits_page(plan, fits),
+        *([finished_page(plan.job)] if is_needed(plan.job) else []),
         problems_page(plan.problems, renamed),
     )
 

@@ -60,6 +60,13 @@ def make_groups(job: Job) -> tuple[tuple[Group, ...], tuple[Problem, ...]]:
     return tuple(groups), tuple(problems)
 
 
+def gauge_names(job: Job) -> dict[str, str]:
+    """The label of each part's gauge, by the part's name."""
+    gauges = _gauges(job)
+    keys = {name: gauges.of(part.material, part.thickness) for name, part in job.parts.items()}
+    return {name: f"{material} {text}" for name, (material, _, text) in keys.items()}
+
+
 def _gauges(job: Job) -> Gauges:
     written: dict[str, list[Thickness]] = {}
     things: Iterable[CuttingRule | Part | SheetSize | Remnant] = (

@@ -18,12 +18,16 @@ NO_DATE = "9999"
 
 @dataclass(frozen=True, slots=True)
 class Credit:
-    """Pieces of one part that were cut for an order."""
+    """Pieces of one part that were cut for an order; less than none where they were taken from it again.
+
+    ``date`` is the day on which they were cut, where that is not the day of their step.
+    """
 
     order: str
     item: str
     part: str
     pieces: int
+    date: str = ""
 
 
 def pieces_of(order: Order, kits: Mapping[str, Kit]) -> dict[str, int]:
@@ -36,19 +40,51 @@ def pieces_of(order: Order, kits: Mapping[str, Kit]) -> dict[str, int]:
 def still_wanted(job: Job, done: Iterable[Credit]) -> tuple[dict[str, int], ...]:
     """For each order of the job the pieces of each part that are not cut yet.
 
-    Where two rows have the same name and item, the first is served first.
+    Where two rows have the same name and item, the first is served first. What was cut before the day of
+    an order that has the name of an earlier one is for the earlier one alone.
     """
-    left = _by_order(done)
+    earlier, left = _before_and_since(job, done)
+    begins = _begins(job)
     found = []
     for order in job.orders:
         wanted = pieces_of(order, job.kits)
-        for name in names_of(order):
-            for part, pieces in wanted.items():
-                taken = min(pieces, left[name, order.item, part])
-                left[name, order.item, part] -= taken
-                wanted[part] = pieces - taken
+        old = not order.since and (order.name, order.item) in begins
+        pool = earlier if old else left
+        for part, pieces in wanted.items():
+            keys = [(name, order.item, part) for name in names_of(order)]
+            there = sum(pool[key] for key in keys)
+            taken = max(0, min(pieces, there))
+            pool.update({key: -pool[key] for key in keys})
+            pool[keys[0]] = there - taken
+            wanted[part] = pieces - taken
         found.append(wanted)
     return tuple(found)
+
+
+def may_get(job: Job, order: Order) -> bool:
+    """Whether pieces are made for an order: it is open, and its name has not come again since."""
+    is_new = bool(order.since) or (order.name, order.item) not in _begins(job)
+    return order.state is OrderState.OPEN and is_new
+
+
+def _begins(job: Job) -> dict[tuple[str, str], str]:
+    """The first day of each order that has the name of an earlier one."""
+    return {(order.name, order.item): order.since for order in job.orders if order.since}
+
+
+Key = tuple[str, str, str]
+"""Name and item of an order, and a part."""
+
+
+def _before_and_since(job: Job, done: Iterable[Credit]) -> tuple[Counter[Key], Counter[Key]]:
+    """Pieces by order, item and part: of earlier orders of a name that has come again, and of the others."""
+    begins = _begins(job)
+    before: Counter[Key] = Counter()
+    since: Counter[Key] = Counter()
+    for one in done:
+        is_before = one.date and one.date < begins.get((one.order, one.item), "")
+        (before if is_before else since)[one.order, one.item, one.part] += one.pieces
+    return before, since
 
 
 def names_of(order: Order) -> tuple[str, ...]:
@@ -56,8 +92,8 @@ def names_of(order: Order) -> tuple[str, ...]:
     return (order.name, order.earlier_name) if order.earlier_name else (order.name,)
 
 
-def _by_order(done: Iterable[Credit]) -> Counter[tuple[str, str, str]]:
-    left: Counter[tuple[str, str, str]] = Counter()
+def _by_order(done: Iterable[Credit]) -> Counter[Key]:
+    left: Counter[Key] = Counter()
     for one in done:
         left[one.order, one.item, one.part] += one.pieces
     return left
@@ -73,29 +109,42 @@ def held_by_none(job: Job, done: Iterable[Credit]) -> dict[tuple[str, str], dict
     return found
 
 
-def progress_of(job: Job, done: Iterable[Credit], bad: Iterable[Credit]) -> tuple[OrderProgress, ...]:
-    """All orders of the job with what was cut for them."""
-    spoiled = _by_order(bad)
+def progress_of(
+    job: Job, done: Iterable[Credit], bad: Iterable[Credit], offers: Iterable[Credit] = ()
+) -> tuple[OrderProgress, ...]:
+    """All orders of the job with what was cut for them, and what of ``offers`` is for them."""
+    spoiled, offered = _by_order(bad), _by_order(offers)
     found = []
     for order, wanted in zip(job.orders, still_wanted(job, done), strict=True):
         asked = pieces_of(order, job.kits)
         cut = {part: count - wanted[part] for part, count in asked.items() if count > wanted[part]}
         lost = Counter({part: spoiled.pop((name, order.item, part), 0)
                         for name in names_of(order) for part in asked})  # fmt: skip
-        found.append(OrderProgress(order, cut, {part: count for part, count in lost.items() if count}))
+        given = {
+            part: min(offered[order.name, order.item, part], wanted[part])
+            for part in asked if may_get(job, order)
+        }  # fmt: skip
+        offered.subtract({(order.name, order.item, part): count for part, count in given.items()})
+        found.append(OrderProgress(
+            order, cut, {part: count for part, count in lost.items() if count},
+            {part: count for part, count in given.items() if count > 0},
+        ))  # fmt: skip
     return tuple(found)
 
 
-def credit(job: Job, done: Iterable[Credit], made: Mapping[str, int]) -> tuple[Credit, ...]:
+def credit(
+    job: Job, done: Iterable[Credit], made: Mapping[str, int], date: str = ""
+) -> tuple[Credit, ...]:
     """Share pieces among what is still wanted: must orders first, then by due date, then by row.
 
-    Pieces that no order asks for are spare and are not credited.
+    Pieces that no order asks for are spare and are not credited. ``date`` is the day on which they were
+    cut, if an order may have begun later.
     """
     left = Counter(made)
     sums: Counter[tuple[str, str, str]] = Counter()
     lines = list(zip(job.orders, still_wanted(job, done), strict=True))
     for order, wanted in sorted(lines, key=lambda line: (not line[0].must, line[0].due or NO_DATE)):
-        if order.state is not OrderState.OPEN:
+        if not may_get(job, order) or (date and date < order.since):
             continue
         for part, count in wanted.items():
             pieces = min(count, left[part])
@@ -113,7 +162,7 @@ def open_orders(job: Job, done: Iterable[Credit]) -> tuple[Order, ...]:
     """
     found: list[Order] = []
     for order, wanted in zip(job.orders, still_wanted(job, done), strict=True):
-        if order.state is not OrderState.OPEN:
+        if not may_get(job, order):
             continue
         kit = job.kits.get(order.item)
         found += _rest(order, kit.parts if kit else {order.item: 1}, wanted)

@@ -45,6 +45,8 @@ class Kind(StrEnum):
     CUT = "cut"
     ORDERED = "ordered"
     RECEIVED = "received"
+    PARTS = "parts"
+    CLOSED = "closed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +81,31 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True)
+class AheadThen:
+    """Sheets of a size that were cut before they came, when a month was closed; as `stock_flow.Ahead`."""
+
+    sheet: str
+    sheets: int
+    step: int
+    left: int
+
+
+@dataclass(frozen=True, slots=True)
+class Closed:
+    """What of the steps of a month outlives them, beside pieces and credits.
+
+    ``cut`` is how often each layout was cut, as plan, layout and count; ``steps`` how many steps went into
+    the archive.
+    """
+
+    month: str
+    archive: str
+    steps: int
+    cut: tuple[tuple[str, str, int], ...] = ()
+    ahead: tuple[AheadThen, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Weights:
     """Where the metal went, kg, and money, for all sheets of the step together."""
 
@@ -94,6 +121,10 @@ class Weights:
 @dataclass(frozen=True, slots=True)
 class Step:
     """A cut as recorded; or sheets ordered or received, which have ``lines`` and nothing of a cut.
+
+    Finished parts that are counted, moved or scrapped are a step as well: ``pieces`` and ``credits`` are
+    then less than none where something went. A month that is closed leaves one step (`Closed`) for all
+    that it takes out of the book.
 
     ``sheet`` is the stock name or empty, ``on`` the tag of the remnant that was cut, or empty.
     ``from_stock`` is by how much the page Stock's count went down; it is less than ``times`` where
@@ -136,6 +167,8 @@ class Step:
     """The order lines that its pieces are for, as the book then had them."""
     bad_for: tuple[Credit, ...] = ()
     """The orders that the bad pieces would have gone to."""
+    closed: Closed | None = None
+    """What a month that is closed leaves behind."""
 
 
 def step_text(step: Step) -> str:
@@ -175,8 +208,15 @@ def _step(value: Json) -> Step:
             "asked": tuple(Asked(**one) for one in own.get("asked", ())),
             "bad_for": tuple(Credit(**one) for one in own.get("bad_for", ())),
             "lines": tuple(StockLine(**one) for one in own.get("lines", ())),
+            "closed": _closed(own["closed"]) if own.get("closed") else None,
         }
     )
+
+
+def _closed(value: Json) -> Closed:
+    cut = tuple((str(plan), str(layout), int(times)) for plan, layout, times in value["cut"])
+    ahead = tuple(AheadThen(**one) for one in value["ahead"])
+    return Closed(str(value["month"]), str(value["archive"]), int(value["steps"]), cut, ahead)
 
 
 NO_WEIGHTS = Weights(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
@@ -193,6 +233,21 @@ def stock_step(
     )  # fmt: skip
 
 
+def parts_step(
+    number: int, date: str, book: str, *, note: str, pieces: Mapping[str, int], credits: tuple[Credit, ...],
+    bad: Mapping[str, int], bad_for: tuple[Credit, ...] = (), gauge: str = "",
+    weights: Weights | None = None, by: str = "", asked: tuple[Asked, ...] = (), together: int = 0,
+) -> Step:  # fmt: skip
+    """A step that says what became of finished parts."""
+    return Step(
+        number, date, "", "", 0, gauge, "", "", 0, (), pieces, bad, credits, weights or NO_WEIGHTS, by,
+        note=note, book=book, kind=Kind.PARTS, asked=asked, bad_for=bad_for, together=together,
+    )  # fmt: skip
+
+
 def times_cut(steps: Mapping[int, Step], plan: str, layout: str) -> int:
     """How often a layout of a plan has been recorded as cut."""
-    return sum(s.times for s in steps.values() if s.plan == plan and s.layout == layout)
+    before = [one for s in steps.values() if s.closed for one in s.closed.cut]
+    return sum(s.times for s in steps.values() if s.plan == plan and s.layout == layout) + sum(
+        times for of_plan, tag, times in before if (of_plan, tag) == (plan, layout)
+    )

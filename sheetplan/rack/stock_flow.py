@@ -47,7 +47,12 @@ def ahead_of(steps: Iterable[Step], on_hand: Mapping[str, int]) -> dict[str, Ahe
         What the page Stock says now, by the sheet's name.
     """
     found: dict[str, Ahead] = {}
-    for step in sorted(steps, key=lambda one: one.number):
+    by_number = sorted(steps, key=lambda one: one.number)
+    closings = [place for place, step in enumerate(by_number) if step.closed]
+    # A month that was closed says how its sheets stood; what was before it is in that already.
+    for step in by_number[closings[-1] :] if closings else by_number:
+        for one in step.closed.ahead if step.closed else ():
+            found[one.sheet] = Ahead(one.sheets, one.step, one.left)
         if step.kind is Kind.CUT and step.sheet and step.found is not None:
             before = _carried(found.get(step.sheet), step.found)
             more = step.times - step.from_stock

@@ -171,6 +171,8 @@ ORDERS = InputPage(
                     "stays known.", OrderState.OPEN, 11, blank=OrderState.OPEN, choices=choices(OrderState)),
         InputColumn("Earlier name", Holds.TEXT, "The name under which pieces were cut for it, if the order "
                     "was renamed since.", "H-2040", 13, blank="never renamed"),
+        InputColumn("Since", Holds.DATE, "Where an earlier order had the same name: the first day whose cuts "
+                    "are for this one.", "2026-12-01", 12, blank="all that is cut under its name is for it"),
     ),
     (
         HelperColumn("Kit or part", "Live: what the item is.", 12),
@@ -400,7 +402,32 @@ STOCK_LOG = InputPage(
     keys=("Step",),
 )
 
-READ_BACK = (LAYOUT_MARKS, CHOICE_MARKS, CUT_LOG, STOCK_LOG)
+FINISHED_MARKS = InputPage(
+    "Finished parts", "FinishedParts", "Finished parts",
+    "A result page; only the column Counted is read back.",
+    (
+        InputColumn("Part", Holds.TEXT, "The part.", "CB-100", 14, True),
+        InputColumn("Counted", Holds.COUNT, "How many lie there by a count of the shelf; recording it "
+                    "corrects what is free.", "7", 9, blank="not counted"),
+    ),
+    keys=("Part",),
+)
+
+HELD_MARKS = InputPage(
+    "Finished parts, cut for orders", "PartsCutFor", "Cut for orders",
+    "The second table of the page Finished parts; only the columns Move and To are read back.",
+    (
+        InputColumn("Order", Holds.TEXT, "The order that the pieces were cut for.", "H-2041", 14, True),
+        InputColumn("Item", Holds.TEXT, "Its kit or part.", "cleat set", 26, True),
+        InputColumn("Part", Holds.TEXT, "The part.", "CB-100", 14, True),
+        InputColumn("Move", Holds.COUNT, "How many go elsewhere.", "4", 8, blank="none"),
+        InputColumn("To", Holds.TEXT, "The order that gets them; 'free' or 'scrap'.", "H-2050", 14,
+                    blank="free"),
+    ),
+    keys=("Order", "Item", "Part"),
+)
+
+READ_BACK = (LAYOUT_MARKS, CHOICE_MARKS, CUT_LOG, STOCK_LOG, FINISHED_MARKS, HELD_MARKS)
 """Result pages of which something is read back: what is cut, picked or locked."""
 
 

@@ -12,6 +12,7 @@ RUN_LABELS: Mapping[str, str] = MappingProxyType(
         "ordered": "Mark the buy list as ordered",
         "receive": "Take a delivery in",
         "cut": "Record cuts",
+        "parts": "Record finished parts",
         "undo": "Take back the last step",
         "month": "Balance the month",
     }

@@ -190,6 +190,7 @@ def test_help_names_every_command_with_an_example(tmp_path: Path) -> None:
         "ordered",
         "receive",
         "cut",
+        "parts",
         "undo",
         "rack",
         "square",

@@ -16,7 +16,7 @@ CHECKLIST: tuple[tuple[str, str], ...] = (
     ),
     (
         "Run `sheetplan new --demo harbour.xlsx` and open the book in Excel.",
-        "No repair message; a file harbour.py stands beside the book; Run on Start offers seven runs.",
+        "No repair message; a file harbour.py stands beside the book; Run on Start offers eight runs.",
     ),
     (
         "On Start choose Check the book, press Run main on the tab xlwings.",
@@ -52,6 +52,11 @@ CHECKLIST: tuple[tuple[str, str], ...] = (
         "Choose Mark the buy list as ordered, press Run main; then Take a delivery in, press Run main.",
         "Stock: On order goes up and down again, On hand up; Purchases has a row with a date for each size; "
         "the page Stock log lists both steps.",
+    ),
+    (
+        "Cancel an order of which pieces are cut and let another ask for more of its parts; choose Record "
+        "finished parts, press Run main.",
+        "A box names what the other order was given; the page Finished parts shows the rest as free.",
     ),
     (
         "Write 2026-11 in Month to balance, choose Balance the month, press Run main twice.",

@@ -50,6 +50,7 @@ def _order(row: RowReader, names: dict[str, str], parts: PageRead[Part], kits: P
     due = row.may("Due", _due, "", Weight.NOTE)
     state = row.may("State", word_of(OrderState), OrderState.OPEN)
     earlier = row.may("Earlier name", name_of, "")
+    since = row.may("Since", day_of, "")
     if row.ok and quantity == 0:
         row.fault(
             "Quantity",
@@ -59,7 +60,7 @@ def _order(row: RowReader, names: dict[str, str], parts: PageRead[Part], kits: P
         )
     if not row.ok or item is None:
         return None
-    return Order(name, item, quantity, must, due, row.place.row, state, earlier)
+    return Order(name, item, quantity, must, due, row.place.row, state, earlier, since)
 
 
 def _due(value: CellValue) -> str:

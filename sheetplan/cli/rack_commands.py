@@ -196,8 +196,8 @@ def parts(
 ) -> None:
     """Show finished parts, or record what became of them.
 
-    Those that no order holds: pieces of cancelled orders, spares, and what was cut beyond what an order asks for. A plan reckons with
-    them before it makes anything; they are an order's own once that is recorded.
+    Those that no order holds: pieces of cancelled orders, spares, and what was cut beyond what an order asks
+    for. A plan reckons with them before it makes anything; they are an order's own once that is recorded.
     """
     from sheetplan.app.parts import SCRAP, Move, PartsAsked, look_at_parts, record_marked_parts, record_parts
     from sheetplan.cli.printing import print_finished

@@ -42,7 +42,9 @@ def book_drawings(tables: BookTables, book: Path, cache: Path | None = None) -> 
         layers = LayerChoice(
             ask.cut_layers or settings.cut_layers, settings.mark_layers, settings.ignored_layers
         )
-        choices = ReadingChoices(settings.units, ask.unit_mm, layers, settings.curve)
+        choices = ReadingChoices(
+            settings.units, ask.unit_mm, layers, settings.curve, doubtful=ask.doubtful
+        )
         try:
             requests.append((ask, Request(find_drawing(ask.path, book.parent, folders), ask.path, choices)))
         except Refused as reason:

@@ -7,10 +7,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from sheetplan.drawings.findings import Says, counted
+from sheetplan.drawings.folds import Unfolded, unfold
 from sheetplan.drawings.limits import Allowance
 from sheetplan.drawings.network import Network, make_network
 from sheetplan.drawings.tidying import Point, Tidied, tidy
-from sheetplan.drawings.tracing import Traced, trace
+from sheetplan.drawings.tracing import SLIVER_MM, Traced, trace
 from sheetplan.model.outline import Loop, Stroke
 from sheetplan.shapes import merged, perimeter
 from sheetplan.shapes.arcs import Piece
@@ -39,27 +40,39 @@ class Remark:
 
 
 @dataclass(frozen=True, slots=True)
+class Flaw:
+    """What keeps the outlines that it touches from being cut.
+
+    ``chain`` is the lines that it is about, or the one point. ``nested`` says that what lies inside
+    an outline which it touches cannot be told from a hole or a part either.
+    """
+
+    remark: Remark
+    chain: Stroke
+    nested: bool = True
+    open: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Joined:
-    """Loops, remarks, and the open runs that are left."""
+    """Loops, remarks on what was put right, flaws, and the open runs that are left."""
 
     loops: tuple[Loop, ...]
     remarks: tuple[Remark, ...]
+    flaws: tuple[Flaw, ...]
     strays: tuple[Stroke, ...]
 
 
 def join_cut(pieces: Sequence[Piece], join: float, allowance: Allowance) -> Joined:
-    """Loops of what is cut; ``join`` (mm) is the widest gap that is closed."""
-    tidied = tidy(pieces, allowance)
+    """Loops of what is cut, and what is wrong where; ``join`` (mm) is the widest gap that is closed."""
+    unfolded = unfold(pieces)
+    tidied = tidy(unfolded.pieces, allowance)
     network = make_network(tidied.pieces, join, allowance)
     allowance.check_time()
-    traced = trace(network)
-    remarks = [
-        *_tidied(tidied),
-        *_network(network, join),
-        *_traced(traced),
-    ]
+    traced = trace(network, SLIVER_MM)
+    remarks = (*_unfolded(unfolded), *_tidied(tidied), *_network(network, join), *_traced(traced))
     strays = traced.open_chains if traced.loops or traced.open_chains else _as_drawn(network)
-    return Joined(tuple(map(merged, traced.loops)), tuple(remarks), strays)
+    return Joined(tuple(map(merged, traced.loops)), remarks, tuple(_flaws(network, traced)), strays)
 
 
 def _as_drawn(network: Network) -> tuple[Stroke, ...]:
@@ -70,9 +83,16 @@ def _as_drawn(network: Network) -> tuple[Stroke, ...]:
 
 def join_marks(pieces: Sequence[Piece], join: float, allowance: Allowance) -> tuple[Stroke, ...]:
     """Runs of what is marked; loops begin and end at one point."""
-    traced = trace(make_network(tidy(pieces, allowance).pieces, join, allowance))
+    traced = trace(make_network(tidy(unfold(pieces).pieces, allowance).pieces, join, allowance), SLIVER_MM)
     closed = (Stroke((*loop.vertices, (*loop.vertices[0][:2], 0.0))) for loop in traced.loops)
     return (*closed, *traced.open_chains)
+
+
+def _unfolded(unfolded: Unfolded) -> Iterator[Remark]:
+    if unfolded.folds:
+        longest, at = max(unfolded.folds)
+        what = f"{counted(len(unfolded.folds), 'edge')} doubled back and went nowhere, by {{longest}} at most"
+        yield Remark(Says.REPAIRED, what, at, {"longest": longest})
 
 
 def _tidied(tidied: Tidied) -> Iterator[Remark]:
@@ -87,16 +107,17 @@ def _network(network: Network, join: float) -> Iterator[Remark]:
         what = f"{counted(len(network.gaps), 'gap')} closed, the widest {{widest}}, up to {{join}} allowed"
         places = [at for width, at in network.gaps if width == widest]
         yield Remark(Says.REPAIRED, what, places[0], {"widest": widest, "join": join})
-    yield from _listed(Says.WRONG, "lines cross", network.crossings)
 
 
 def _traced(traced: Traced) -> Iterator[Remark]:
-    for chain in traced.open_chains[:MOST_TOLD]:
-        yield from _open(chain)
-    if len(traced.open_chains) > MOST_TOLD:
-        yield Remark(Says.WRONG, f"and {len(traced.open_chains) - MOST_TOLD} more open lines")
-    yield from _listed(Says.WRONG, "a line joins two outlines and divides nothing", traced.bridges)
-    yield from _listed(Says.WRONG, "outlines touch in a point", traced.touches)
+    if traced.slivers:
+        what = f"{counted(len(traced.slivers), 'line')} left out: a sliver without area lay beside another"
+        yield Remark(Says.REPAIRED, what, traced.slivers[0])
+    for chain in traced.open_chains:
+        length = perimeter(chain)
+        if length <= SCRAP_MM:
+            what = "a scrap of a line {length} long is left out"
+            yield Remark(Says.ASKED, what, chain.vertices[0][:2], {"length": length})
     if traced.shared:
         what = (
             f"outlines share {counted(len(traced.shared), 'edge')}: each side is taken as a part of its own; "
@@ -105,18 +126,31 @@ def _traced(traced: Traced) -> Iterator[Remark]:
         yield Remark(Says.ASKED, what, traced.shared[0])
 
 
-def _open(chain: Stroke) -> Iterator[Remark]:
+def _flaws(network: Network, traced: Traced) -> Iterator[Flaw]:
+    for at in network.crossings:
+        yield _in_a_point("lines cross", at)
+    for chain in traced.open_chains:
+        if perimeter(chain) > SCRAP_MM:
+            yield _open(chain)
+    for bridge in traced.bridges:
+        what = "a line joins two outlines and divides nothing"
+        yield Flaw(Remark(Says.WRONG, what, bridge.vertices[0][:2]), bridge)
+    for at in traced.touches:
+        yield _in_a_point("outlines touch in a point", at)
+
+
+def _in_a_point(what: str, at: Point) -> Flaw:
+    return Flaw(Remark(Says.WRONG, what, at), Stroke(((*at, 0.0),)))
+
+
+def _open(chain: Stroke) -> Flaw:
     length, gap = perimeter(chain), math.dist(chain.vertices[0][:2], chain.vertices[-1][:2])
-    start, end = chain.vertices[0][:2], chain.vertices[-1][:2]
-    if length <= SCRAP_MM:
-        yield Remark(Says.ASKED, "a scrap of a line {length} long is left out", start, {"length": length})
-    elif 0.0 < gap <= NEARLY_CLOSED * length:
+    start = chain.vertices[0][:2]
+    if 0.0 < gap <= NEARLY_CLOSED * length:
         what = "an outline is open by {gap}; close it, or allow wider gaps to be joined"
-        yield Remark(Says.WRONG, what, start, {"gap": gap})
-    else:
-        what = "a line {length} long ends nowhere"
-        yield Remark(Says.WRONG, what, start, {"length": length})
-        yield Remark(Says.WRONG, "its other end is", end)
+        return Flaw(Remark(Says.WRONG, what, start, {"gap": gap}), chain, open=True)
+    what = "a line {length} long ends nowhere"
+    return Flaw(Remark(Says.WRONG, what, start, {"length": length}), chain, nested=False, open=True)
 
 
 def _listed(says: Says, what: str, places: Sequence[Point]) -> Iterator[Remark]:

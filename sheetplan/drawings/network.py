@@ -53,7 +53,7 @@ class Network:
 
 def make_network(pieces: Sequence[Piece], join: float, allowance: Allowance) -> Network:
     """Join pieces at their ends; those within ``join`` mm of another end or piece are moved to it."""
-    nodes, edges = _ends_met(pieces)
+    nodes, edges = ends_met(pieces)
     allowance.check_time()
     gaps = _loose_ends_joined(nodes, edges, join)
     allowance.check_time()
@@ -63,7 +63,7 @@ def make_network(pieces: Sequence[Piece], join: float, allowance: Allowance) -> 
     return Network(tuple(nodes), tuple(edges), tuple(gaps + closed), tuple(crossings))
 
 
-def _ends_met(pieces: Sequence[Piece]) -> tuple[list[Point], list[Edge]]:
+def ends_met(pieces: Sequence[Piece]) -> tuple[list[Point], list[Edge]]:
     """Ends within `SAME_LENGTH_MM` become one node, at the place of the first."""
     nodes: list[Point] = []
     cells: dict[tuple[int, int], list[int]] = defaultdict(list)

@@ -7,7 +7,7 @@ from typing import Any
 
 from sheetplan.drawings.findings import Says, plain
 from sheetplan.drawings.lettering import letter_room
-from sheetplan.drawings.report import DrawingReport, DrawnPart
+from sheetplan.drawings.report import DrawingReport, DrawnPart, verdict
 from sheetplan.model.outline import Outline
 from sheetplan.shapes import box, flatten, flatten_stroke, move, oriented, size
 from sheetplan.trade.units import Units
@@ -51,7 +51,7 @@ def report_picture(report: DrawingReport, units: Units) -> bytes:
     axes.tick_params(labelsize=7)
     axes.grid(color="#E3E8E8", linewidth=0.5)
     axes.set_axisbelow(True)
-    axes.set_title(f"{report.name}: {'good to cut' if report.good else 'cannot be cut'}", fontsize=10)
+    axes.set_title(f"{report.name}: {verdict(report)}", fontsize=10)
     png = io.BytesIO()
     canvas.print_png(png, metadata={"Software": None})
     return png.getvalue()

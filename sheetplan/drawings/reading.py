@@ -7,21 +7,26 @@ ends -> loops -> outlines with their holes and marks.
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from sheetplan.drawings.drawn import Drawn, Sheaf
 from sheetplan.drawings.file_kinds import Kind, kind_of
-from sheetplan.drawings.findings import Finding, Says
-from sheetplan.drawings.joining import Joined, join_cut, join_marks
+from sheetplan.drawings.findings import Finding, Says, counted
+from sheetplan.drawings.flaws import touched
+from sheetplan.drawings.joining import Flaw, Remark, join_cut, join_marks
 from sheetplan.drawings.layer_choice import LayerChoice, Use, use_of
+from sheetplan.drawings.letters import lettering
 from sheetplan.drawings.limits import Allowance, Clock, Limits, Refused
 from sheetplan.drawings.network import JOIN_MM
 from sheetplan.drawings.plausible import unit_questions
+from sheetplan.drawings.reading_words import DoubtfulLines, LetteringUse, OpenLines
 from sheetplan.drawings.report import DrawingReport, DrawnPart, LayerUse
 from sheetplan.drawings.sorting import Sorted, sort_loops
 from sheetplan.drawings.units_said import NAMES, of_the_book
+from sheetplan.model.outline import Loop, Outline, Stroke
 from sheetplan.shapes import box, move, settle
 from sheetplan.shapes.arcs import Piece
 from sheetplan.trade.units import Units
@@ -48,6 +53,7 @@ class ReadingChoices:
     curve: float = CURVE_MM
     join: float = JOIN_MM
     limits: Limits = field(default_factory=Limits)
+    doubtful: DoubtfulLines = field(default_factory=DoubtfulLines)
 
 
 def read_bytes(name: str, data: bytes, choices: ReadingChoices, clock: Clock) -> DrawingReport:
@@ -89,24 +95,110 @@ def _read(name: str, data: bytes, choices: ReadingChoices, allowance: Allowance)
     _of_this_world(sheaf.pieces, unit_mm)
     cut = join_cut(_in_mm(by_use[Use.CUT], unit_mm, origin), choices.join, allowance)
     marks = join_marks(_in_mm(by_use[Use.MARK], unit_mm, origin), choices.join, allowance)
-    sorted_out = sort_loops(cut.loops, marks)
     frame = _Frame(unit_mm, origin, sheaf.y_down)
+    loops, lettered, about_letters = _lettering(cut.loops, choices.doubtful.lettering, frame)
+    sorted_out = sort_loops(loops, (*marks, *lettered))
+    judged = _judged(sorted_out.outlines, cut.flaws, choices.doubtful.open_lines, frame)
     findings = (
         *sheaf.findings,
-        *frame.findings(cut),
+        *map(frame.finding, cut.remarks),
+        *judged.findings,
+        *about_letters,
         *_stray_marks(sorted_out, frame),
         *_nothing(sorted_out, sheaf, by_use),
         *unit_questions(sorted_out.outlines, unit_mm),
     )
     parts = tuple(
-        DrawnPart(i, settle(outline), frame.seen(*box(outline)[:2]))
-        for i, outline in enumerate(sorted_out.outlines, 1)
+        DrawnPart(i, settle(outline), frame.seen(*box(outline)[:2]), wrong)
+        for i, (outline, wrong) in enumerate(zip(judged.outlines, judged.wrong, strict=True), 1)
     )
     passed = tuple(sorted(sheaf.passed_over.items()))
     strays = tuple(move(stray, origin[0] * unit_mm, origin[1] * unit_mm) for stray in cut.strays)
     return DrawingReport(
         name, sheaf.form, unit, unit_mm, parts, findings, layers, passed, strays, sheaf.y_down
     )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """Outlines with what is wrong with each, and findings about the file."""
+
+    outlines: tuple[Outline, ...]
+    wrong: tuple[tuple[Finding, ...], ...]
+    findings: tuple[Finding, ...]
+
+
+def _judged(
+    outlines: Sequence[Outline], flaws: Sequence[Flaw], open_lines: OpenLines, frame: _Frame
+) -> _Judged:
+    """Flaws at the outlines that they touch; those that touch none are questions, or all there is."""
+    if not outlines:
+        found = tuple(frame.finding(flaw.remark) for flaw in flaws)
+        return _Judged((), (), _shortened(found))
+    found_on = touched(outlines, flaws)
+    settled = found_on.inside if open_lines is not OpenLines.REFUSE else {}
+    own = [tuple(k for k in ks if k not in settled) for ks in found_on.own]
+    wrong = tuple(
+        _shortened(tuple(_at_part(frame, flaws[k], k in found_on.inside) for k in ks)) for ks in own
+    )
+    marked = [replace(outline, marks=(*outline.marks, *(
+        flaws[k].chain for k, at in settled.items() if at == i and open_lines is OpenLines.MARK
+    ))) for i, outline in enumerate(outlines)]  # fmt: skip
+    asked = (replace(frame.finding(flaws[k].remark), says=Says.ASKED) for k in found_on.stray)
+    findings = list(_shortened(tuple(asked)))
+    if settled:
+        done = "marked" if open_lines is OpenLines.MARK else "left out"
+        findings.append(Finding(Says.TOLD, f"{counted(len(settled), 'open line')} inside parts {done}"))
+    return _Judged(tuple(marked), wrong, tuple(findings))
+
+
+def _lettering(
+    loops: Sequence[Loop], use: LetteringUse, frame: _Frame
+) -> tuple[tuple[Loop, ...], tuple[Stroke, ...], tuple[Finding, ...]]:
+    """The loops to cut, those of lettering that are marked, and what is said about it."""
+    found = lettering(loops) if use is not LetteringUse.CUT else None
+    if found is None or not found.loops:
+        return tuple(loops), (), ()
+    at = frame.seen(*loops[min(found.loops)].vertices[0][:2])
+    what = f"{counted(found.letters, 'small outline')} in a row look like lettering"
+    if use is LetteringUse.ASK:
+        asked = f"{what}: write cut, mark or leave out lettering in Doubtful lines; until then they are cut"
+        return tuple(loops), (), (Finding(Says.ASKED, asked, at),)
+    kept = tuple(loop for i, loop in enumerate(loops) if i not in found.loops)
+    own = [loops[i] for i in sorted(found.loops)]
+    marked = [Stroke((*loop.vertices, (*loop.vertices[0][:2], 0.0))) for loop in own]
+    done = "are marked" if use is LetteringUse.MARK else "are left out"
+    told = (Finding(Says.TOLD, f"{what} and {done}", at),)
+    return kept, tuple(marked) if use is LetteringUse.MARK else (), told
+
+
+def _at_part(frame: _Frame, flaw: Flaw, inside: bool) -> Finding:
+    finding = frame.finding(flaw.remark)
+    return replace(finding, what=f"{finding.what}; {OFFER}") if inside else finding
+
+
+OFFER = "write mark or leave out in Doubtful lines if it is not cut"
+"""What can be done about an open line that lies inside a part."""
+
+
+def _shortened(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """At most some of each kind; the rest counted."""
+    kept: list[Finding] = []
+    kinds = Counter(_kind(finding) for finding in findings)
+    told: Counter[str] = Counter()
+    for finding in findings:
+        told[_kind(finding)] += 1
+        if told[_kind(finding)] <= MOST_TOLD:
+            kept.append(finding)
+        elif told[_kind(finding)] == kinds[_kind(finding)]:
+            more = kinds[_kind(finding)] - MOST_TOLD
+            kept.append(Finding(finding.says, f"{_kind(finding)}: and in {more} more places"))
+    return tuple(kept)
+
+
+def _kind(finding: Finding) -> str:
+    """A finding's words without its lengths."""
+    return re.sub(r" by [-+.e0-9]+(?=;)| [-+.e0-9]+ long", "", finding.what.partition("; ")[0])
 
 
 def _sheaf(data: bytes, choices: ReadingChoices, allowance: Allowance) -> Sheaf:
@@ -190,12 +282,9 @@ class _Frame:
         up = y / self.unit_mm + self.origin[1]
         return x / self.unit_mm + self.origin[0], 0.0 - up if self.y_down else up
 
-    def findings(self, joined: Joined) -> list[Finding]:
-        return [
-            Finding(one.says, one.what.format(**{k: self.length(v) for k, v in one.lengths.items()}),
-                    self.seen(*one.at) if one.at else None)
-            for one in joined.remarks
-        ]  # fmt: skip
+    def finding(self, one: Remark) -> Finding:
+        what = one.what.format(**{k: self.length(v) for k, v in one.lengths.items()})
+        return Finding(one.says, what, self.seen(*one.at) if one.at else None)
 
     def length(self, mm: float) -> str:
         return f"{mm / self.unit_mm:.4g}"

@@ -28,12 +28,13 @@ class DrawnPart:
     """One outline of the file: ``number`` from 1, as in ``drawing.dxf#2``.
 
     ``outline`` is in mm with its box starting at (0, 0); ``corner`` is where that lies in the
-    drawing, in its units.
+    drawing, in its units. ``wrong`` is what keeps this one from being cut.
     """
 
     number: int
     outline: Outline
     corner: tuple[float, float]
+    wrong: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,9 @@ class DrawingReport:
     """One drawing, read.
 
     ``form`` is the kind of file; ``unit`` says in words what unit the drawing is in and who says
-    so. ``strays`` are open runs of lines in mm, y upwards, where they stand. With ``y_down``, places
+    so. ``findings`` are those about the file: what is wrong among them stops every part of it, what is
+    wrong with one part stands with the part. ``strays`` are open runs of lines in mm, y upwards, where
+    they stand. With ``y_down``, places
     are told with y counted downwards, as the file does. ``found`` is False where there is no file to read.
     """
 
@@ -58,13 +61,37 @@ class DrawingReport:
     found: bool = True
 
     @property
-    def good(self) -> bool:
-        """Whether its parts can be cut."""
+    def readable(self) -> bool:
+        """Whether parts of it can be cut, as far as the file as a whole goes."""
         return bool(self.parts) and not any(finding.says is Says.WRONG for finding in self.findings)
 
+    @property
+    def good(self) -> bool:
+        """Whether all its parts can be cut."""
+        return self.readable and not any(part.wrong for part in self.parts)
+
     def of_weight(self, says: Says) -> tuple[Finding, ...]:
-        """The findings of one weight."""
-        return tuple(finding for finding in self.findings if finding.says is says)
+        """The findings of one weight, about the file and about its parts, each once."""
+        about_parts = (finding for part in self.parts for finding in part.wrong)
+        return tuple(dict.fromkeys(f for f in (*self.findings, *about_parts) if f.says is says))
+
+
+MOST_TOLD = 3
+"""Findings that are told at each part; the list below the parts has them all."""
+
+MOST_SHOWN = 36
+"""Findings of one weight that are listed; more are counted."""
+
+
+def verdict(report: DrawingReport) -> str:
+    """Whether the drawing can be cut, in words."""
+    if not report.readable or all(part.wrong for part in report.parts):
+        return "cannot be cut"
+    asked = ", with questions" if report.of_weight(Says.ASKED) else ""
+    bad = sum(bool(part.wrong) for part in report.parts)
+    if bad:
+        return f"{len(report.parts) - bad} of {counted(len(report.parts), 'outline')} good to cut{asked}"
+    return f"good to cut{asked}"
 
 
 def report_text(report: DrawingReport, units: Units) -> str:
@@ -73,14 +100,13 @@ def report_text(report: DrawingReport, units: Units) -> str:
 
 
 def _lines(report: DrawingReport, units: Units) -> Iterator[str]:
-    verdict = "good to cut" if report.good else "cannot be cut"
-    if report.good and report.of_weight(Says.ASKED):
-        verdict = "good to cut, with questions"
-    yield f"{report.name}: {verdict}"
+    yield f"{report.name}: {verdict(report)}"
     if report.form:
         yield f"  {report.form}; drawn in {report.unit}"
     for part in report.parts:
         yield "  " + part_line(part, report.name, len(report.parts), units)
+        for finding in part.wrong[:MOST_TOLD] if len(report.parts) > 1 else ():
+            yield f"    cannot be cut: {finding}"
     for layer in report.layers:
         style = f" ({layer.style})" if layer.style else ""
         why = f", {layer.why}" if layer.why else ""
@@ -90,8 +116,11 @@ def _lines(report: DrawingReport, units: Units) -> Iterator[str]:
         what = ", ".join(counted(count, name) for name, count in report.passed_over)
         yield f"  never cut: {what}"
     for says in (Says.WRONG, Says.ASKED, Says.REPAIRED, Says.TOLD):
-        for finding in report.of_weight(says):
+        found = report.of_weight(says)
+        for finding in found[:MOST_SHOWN]:
             yield f"  {says.value}: {finding}"
+        if len(found) > MOST_SHOWN:
+            yield f"  {says.value}: and {len(found) - MOST_SHOWN} more"
 
 
 def part_line(part: DrawnPart, name: str, parts: int, units: Units) -> str:

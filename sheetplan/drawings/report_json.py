@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -9,6 +10,7 @@ from sheetplan.drawings.findings import Finding, Says
 from sheetplan.drawings.layer_choice import LayerChoice, Use
 from sheetplan.drawings.limits import Limits
 from sheetplan.drawings.reading import ReadingChoices
+from sheetplan.drawings.reading_words import DoubtfulLines, LetteringUse, OpenLines
 from sheetplan.drawings.report import DrawingReport, DrawnPart, LayerUse
 from sheetplan.model.outline import Loop, Outline, Stroke, Vertex
 from sheetplan.trade.units import Units
@@ -16,7 +18,18 @@ from sheetplan.trade.units import Units
 
 def report_to_json(report: DrawingReport) -> dict[str, Any]:
     """A report as what `json` takes."""
-    return {**asdict(report), "findings": [[f.says.value, f.what, f.at] for f in report.findings]}
+    data = asdict(report)
+    for part, one in zip(data["parts"], report.parts, strict=True):
+        part["wrong"] = _findings(one.wrong)
+    return {**data, "findings": _findings(report.findings)}
+
+
+def _findings(findings: Sequence[Finding]) -> list[list[Any]]:
+    return [[finding.says.value, finding.what, finding.at] for finding in findings]
+
+
+def _findings_again(data: list[list[Any]]) -> tuple[Finding, ...]:
+    return tuple(Finding(Says(says), what, _pair(at) if at else None) for says, what, at in data)
 
 
 def report_from_json(data: dict[str, Any], name: str) -> DrawingReport:
@@ -27,14 +40,17 @@ def report_from_json(data: dict[str, Any], name: str) -> DrawingReport:
     KeyError, TypeError, ValueError
         If this is no report.
     """
-    parts = [DrawnPart(p["number"], _outline(p["outline"]), _pair(p["corner"])) for p in data["parts"]]
-    findings = [Finding(Says(says), what, _pair(at) if at else None) for says, what, at in data["findings"]]
+    parts = [
+        DrawnPart(p["number"], _outline(p["outline"]), _pair(p["corner"]), _findings_again(p["wrong"]))
+        for p in data["parts"]
+    ]
+    findings = _findings_again(data["findings"])
     layers = [LayerUse(**{**layer, "use": Use(layer["use"])}) for layer in data["layers"]]
     passed_over = [(str(what), int(count)) for what, count in data["passed_over"]]
     strays = tuple(Stroke(_vertices(stray)) for stray in data["strays"])
     return DrawingReport(
         name, data["form"], data["unit"], float(data["unit_mm"]),
-        tuple(parts), tuple(findings), tuple(layers), tuple(passed_over), strays, bool(data["y_down"]),
+        tuple(parts), findings, tuple(layers), tuple(passed_over), strays, bool(data["y_down"]),
     )  # fmt: skip
 
 
@@ -47,7 +63,8 @@ def choices_from_json(data: dict[str, Any]) -> ReadingChoices:
     """The choices again."""
     layers = LayerChoice(**{use: tuple(names) for use, names in data["layers"].items()})
     return ReadingChoices(
-        Units(data["units"]), data["unit_mm"], layers, data["curve"], data["join"], Limits(**data["limits"])
+        Units(data["units"]), data["unit_mm"], layers, data["curve"], data["join"], Limits(**data["limits"]),
+        DoubtfulLines(OpenLines(data["doubtful"]["open_lines"]), LetteringUse(data["doubtful"]["lettering"])),
     )
 
 

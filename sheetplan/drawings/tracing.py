@@ -25,39 +25,70 @@ Side = tuple[int, bool]
 class Traced:
     """Loops (counter-clockwise) and what does not belong to one.
 
-    ``open_chains`` are runs of edges that end nowhere, ``bridges`` middles of edges that join two
+    ``open_chains`` are runs of edges that end nowhere, ``bridges`` edges that join two
     loops, ``shared`` middles of edges between two loops, ``touches`` nodes where loops touch
-    another or themselves.
+    another or themselves, ``slivers`` places of loops without area that were taken out.
     """
 
     loops: tuple[Loop, ...]
     open_chains: tuple[Stroke, ...]
-    bridges: tuple[Point, ...]
+    bridges: tuple[Stroke, ...]
     shared: tuple[Point, ...]
     touches: tuple[Point, ...]
+    slivers: tuple[Point, ...]
 
 
-def trace(network: Network) -> Traced:
-    """Find the loops of a network."""
+SLIVER_MM = 0.02
+"""Loops narrower than this have no area: two lines that were meant to be one."""
+
+
+def trace(network: Network, sliver: float = 0.0) -> Traced:
+    """Find the loops of a network; those narrower than ``sliver`` mm are taken out."""
     alive = set(range(len(network.edges)))
     loose = _pruned(network, alive)
     bridges: list[int] = []
+    slivers: list[int] = []
     while True:
         walks = _walks(network, alive)
         found = _bridges(walks)
-        if not found:
-            break
         bridges += found
-        alive -= set(found)
-        loose += _pruned(network, alive)
-    inside = [walk for walk in walks if signed_area(_loop(network, walk)) > 0.0]
+        inside = [walk for walk in walks if signed_area(_loop(network, walk)) > 0.0]
+        narrow = [] if found else _sliver_edges(network, inside, sliver)
+        slivers += narrow
+        if not found and not narrow:
+            break
+        alive -= {*found, *narrow}
+        # What hangs loose once a sliver's side is gone was part of the sliver.
+        more = _pruned(network, alive)
+        (slivers if narrow else loose).extend(more)
     return Traced(
         tuple(_loop(network, walk) for walk in inside),
         tuple(_chains(network, loose)),
-        tuple(_middle(network.edges[i]) for i in bridges),
+        tuple(_drawn(network.edges[i]) for i in bridges),
         tuple(_middle(network.edges[i]) for i in _shared(inside)),
         tuple(network.nodes[node] for node in _touches(network, inside)),
+        tuple(_middle(network.edges[i]) for i in slivers),
     )
+
+
+def _sliver_edges(network: Network, inside: Sequence[Sequence[Side]], sliver: float) -> list[int]:
+    """Edges without which there are no loops narrower than ``sliver``: the side that no other loop needs."""
+    narrow = [walk for walk in inside if _width(network, walk) < sliver]
+    if not narrow:
+        return []
+    shared = set(_shared(inside))
+    gone: set[int] = set()
+    for walk in narrow:
+        own = {i for i, _ in walk}
+        if not own & gone:
+            gone |= own - shared or {max(own, key=lambda i: network.edges[i].piece.length)}
+    return sorted(gone)
+
+
+def _width(network: Network, walk: Sequence[Side]) -> float:
+    """Mean width of a walk's loop: an area over half its length."""
+    length = sum(network.edges[i].piece.length for i, _ in walk)
+    return 2.0 * signed_area(_loop(network, walk)) / length
 
 
 def _pruned(network: Network, alive: set[int]) -> list[int]:
@@ -164,6 +195,11 @@ def _loop(network: Network, walk: Sequence[Side]) -> Loop:
         x, y = network.nodes[edge.first if forward else edge.last]
         vertices.append((x, y, edge.piece.bulge if forward else 0.0 - edge.piece.bulge))
     return Loop(tuple(vertices))
+
+
+def _drawn(edge: Edge) -> Stroke:
+    piece = edge.piece
+    return Stroke(((piece.x0, piece.y0, piece.bulge), (piece.x1, piece.y1, 0.0)))
 
 
 def _middle(edge: Edge) -> Point:

@@ -91,7 +91,7 @@ PARTS = InputPage(
     "One row for each part that you make, whether it is ordered this month or not.",
     (
         InputColumn("Part", Holds.TEXT, "Your part number or name; each once only.", "CB-100", 12, True),
-        InputColumn("Description", Holds.TEXT, "In your own words.", "cleat base plate", 24, blank="none"),
+        InputColumn("Description", Holds.TEXT, "In your own words.", "cleat base plate", 20, blank="none"),
         _MATERIAL,
         _THICKNESS,
         InputColumn("Width", Holds.LENGTH, "Finished width in {length}: a number, or text such as "
@@ -107,14 +107,17 @@ PARTS = InputPage(
         InputColumn("Holes", Holds.TEXT, "4 x {hole} at {inset}: a hole in each corner, {inset} from the "
                     "edges. 5 by 2 x {hole} at {inset}: rows. 6 x {hole} on {circle}: on a bolt circle. 2 "
                     "slots {slot} x {hole} at {inset}: in a strap. See the page Shapes.",
-                    "4 x {hole} at {inset}", 14, blank="none"),
+                    "4 x {hole} at {inset}", 13, blank="none"),
         InputColumn("Drawing", Holds.TEXT, "A DXF or SVG below the book's folder: plates/bracket.dxf, or "
-                    "plates/bracket.dxf#2 for the second part in it.", "plates/bracket.dxf", 17,
+                    "plates/bracket.dxf#2 for the second part in it.", "plates/bracket.dxf", 15,
                     blank="no drawing"),
         InputColumn("Drawn in", Holds.CHOICE, "The unit of the drawing, where the file is silent or wrong.",
                     "{unit}", 7, blank="as the file says", choices=("in", "mm", "cm", "m", "ft")),
         InputColumn("Cut layers", Holds.TEXT, "Layers of the drawing that are cut, separated by commas; * "
                     "stands for any letters.", "0, PROFILE", 9, blank="as in Settings"),
+        InputColumn("Doubtful lines", Holds.TEXT, "Open lines that lie inside the part: mark, or leave out. "
+                    "Outlines that look like lettering: cut, mark or leave out lettering.", "mark", 7,
+                    blank="open lines stop the part; lettering is cut"),
         InputColumn("Turns", Holds.CHOICE,
                     "How the part may lie on the sheet. 'as drawn' keeps length along length.",
                     Turn.ANY_QUARTER, 13, blank=Turn.ANY_QUARTER, choices=choices(Turn)),

@@ -10,9 +10,20 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from sheetplan.model.job import CuttingRule, Job, Kit, Material, Order, Part, Remnant, SheetSize
+from sheetplan.model.job import (
+    CuttingRule,
+    Job,
+    Kit,
+    Material,
+    Order,
+    OrderState,
+    Part,
+    Remnant,
+    SheetSize,
+)
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.model.settings import Settings
+from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import (
     ALL_PAGES,
     CUTTING,
@@ -28,8 +39,10 @@ from sheetplan.workbook.columns import (
 )
 from sheetplan.workbook.reading_checks import too_many_pieces
 from sheetplan.workbook.reading_gauges import Gauges, gauge_problems, unpriced
+from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.reading_month import MonthRead, read_month_rows
 from sheetplan.workbook.reading_shapes import as_cut, shape_problems
+from sheetplan.workbook.rows.cells import text_of, word_of
 from sheetplan.workbook.rows.counted_metal import RecordsThen, no_records
 from sheetplan.workbook.rows.cutting import read_cutting
 from sheetplan.workbook.rows.kits import ambiguous_names, read_kits
@@ -37,7 +50,7 @@ from sheetplan.workbook.rows.metals import Metals, read_materials
 from sheetplan.workbook.rows.orders import read_orders
 from sheetplan.workbook.rows.part_outlines import DrawingAsk, Drawings
 from sheetplan.workbook.rows.parts import drawing_asks, read_parts
-from sheetplan.workbook.rows.reader import PageRead, T, page_missing
+from sheetplan.workbook.rows.reader import PageRead, T, page_missing, readers
 from sheetplan.workbook.rows.remnants import read_remnants
 from sheetplan.workbook.rows.settings import read_settings
 from sheetplan.workbook.rows.stock import read_stock
@@ -177,7 +190,7 @@ def _read_pages(tables: BookTables, settings: Settings, drawings: Drawings | Non
 
     materials = read(MATERIALS, lambda table: read_materials(table, units))
     metals = Metals(materials, units)
-    parts = read(PARTS, lambda table: read_parts(table, units, metals, drawings))
+    parts = read(PARTS, lambda table: read_parts(table, units, metals, drawings, _ordered(tables, units)))
     kits = read(KITS, lambda table: read_kits(table, units, parts))
     stock = read(STOCK, lambda table: read_stock(table, units, metals))
     sheets = [one.value for one in stock.rows]
@@ -191,6 +204,22 @@ def _read_pages(tables: BookTables, settings: Settings, drawings: Drawings | Non
         kits=kits,
         orders=read(ORDERS, lambda table: read_orders(table, units, parts, kits)),
     )
+
+
+def _ordered(tables: BookTables, units: Units) -> frozenset[str]:
+    """Names of parts on open orders, kits taken apart, as far as they can be read."""
+    orders, kits = tables.tables.get(ORDERS.name), tables.tables.get(KITS.name)
+    items = {
+        normal(row.may("Item", text_of, ""))
+        for row in (readers(ORDERS, orders, units) if orders else ())
+        if row.may("State", word_of(OrderState), OrderState.OPEN) is OrderState.OPEN
+    }
+    in_kits = {
+        normal(row.may("Part", text_of, ""))
+        for row in (readers(KITS, kits, units) if kits else ())
+        if normal(row.may("Kit", text_of, "")) in items
+    }
+    return frozenset(items | in_kits)
 
 
 def _no_orders(table: RawTable) -> Problem:

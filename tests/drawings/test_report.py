@@ -37,4 +37,4 @@ def test_wrong_things_come_first() -> None:
     text = report_text(report, Units.MM)
     assert "cannot be cut" in text.splitlines()[0]
     assert text.index("wrong:") < text.index("repaired:")
-    assert [finding.at for finding in report.of_weight(Says.WRONG)] == [(20.0, 20.0), (60.0, 30.0)]
+    assert [finding.at for finding in report.of_weight(Says.WRONG)] == [(20.0, 20.0)]

@@ -6,14 +6,15 @@ runs the reading opens it, and the row is read with the report.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from sheetplan.drawings.files import drawing_name
-from sheetplan.drawings.findings import Says, counted
+from sheetplan.drawings.findings import Finding, Says, counted
 from sheetplan.drawings.layer_names import layer_names
 from sheetplan.drawings.quick import NoShape
 from sheetplan.drawings.quick_words import QuickRow, quick_outline
+from sheetplan.drawings.reading_words import DoubtfulLines, doubtful_lines
 from sheetplan.drawings.report import DrawingReport, DrawnPart
 from sheetplan.drawings.shape_words import ShapeWord
 from sheetplan.drawings.units_said import WORDS, stated_unit
@@ -21,7 +22,7 @@ from sheetplan.model.outline import Outline, rectangle
 from sheetplan.model.problem import Weight
 from sheetplan.shapes import size
 from sheetplan.workbook.rows.cells import CellFault, size_in, text_of, word_of
-from sheetplan.workbook.rows.reader import RowReader
+from sheetplan.workbook.rows.reader import Place, RowReader
 from sheetplan.workbook.tables import CellValue
 
 SAME_SIZE_MM = 0.5
@@ -40,11 +41,13 @@ QUICK = ("Shape", "Inside", "Corner", "Holes")
 
 @dataclass(frozen=True, slots=True)
 class DrawingAsk:
-    """A drawing that a row wants read: the file, the unit that the row states (mm), the layers to cut."""
+    """A drawing that a row wants read: the file, the unit that the row states (mm), the layers to cut, and
+    what to do with doubtful lines."""
 
     path: str
     unit_mm: float | None = None
     cut_layers: tuple[str, ...] = ()
+    doubtful: DoubtfulLines = field(default_factory=DoubtfulLines)
 
 
 Drawings = Mapping[DrawingAsk, DrawingReport]
@@ -56,13 +59,17 @@ def drawing_ask(row: RowReader) -> DrawingAsk | None:
         return None
     path = drawing_name(row.may("Drawing", text_of, "")).path
     unit = row.may("Drawn in", _unit, None)
-    return DrawingAsk(path, unit, row.may("Cut layers", _layers, ()))
+    doubtful = row.may("Doubtful lines", _doubtful, DoubtfulLines())
+    return DrawingAsk(path, unit, row.may("Cut layers", _layers, ()), doubtful)
 
 
-def part_outline(row: RowReader, drawings: Drawings) -> Outline | None:
-    """The row's outline; what is wrong with it is noted on the row."""
+def part_outline(row: RowReader, drawings: Drawings, speaker: Place | None) -> Outline | None:
+    """The row's outline; what is wrong with it is noted on the row.
+
+    What there is to say about its drawing as a whole is said on the row of ``speaker`` alone.
+    """
     ask = drawing_ask(row)
-    return _quick(row) if ask is None else _drawn(row, ask, drawings)
+    return _quick(row) if ask is None else _drawn(row, ask, drawings, speaker)
 
 
 def _quick(row: RowReader) -> Outline | None:
@@ -84,7 +91,9 @@ def _quick(row: RowReader) -> Outline | None:
         return None
 
 
-def _drawn(row: RowReader, ask: DrawingAsk, drawings: Drawings) -> Outline | None:
+def _drawn(
+    row: RowReader, ask: DrawingAsk, drawings: Drawings, speaker: Place | None
+) -> Outline | None:
     for heading in QUICK:
         if not row.blank(heading) and not (heading == "Shape" and _is_rectangle(row)):
             row.fault(heading, f"{heading} is filled and so is Drawing.", "Empty one of the two.")
@@ -93,26 +102,38 @@ def _drawn(row: RowReader, ask: DrawingAsk, drawings: Drawings) -> Outline | Non
         what = "The drawing cannot be looked for, since the book has no folder yet."
         row.fault("Drawing", what, "Save the book and run again.")
         return None
-    _tell(row, report)
-    if not report.good:
+    if speaker == row.place:
+        _tell(row, report)
+    elif not report.readable:
+        where = f"; see {speaker.said}" if speaker else ""
+        row.fault("Drawing", f"{report.name} cannot be used{where}.", "Put the drawing right.")
+    if not report.readable:
         return None
     part = _chosen(row, report)
-    if part is not None:
-        _agree(row, part, report.unit_mm)
-    return part.outline if part and row.ok else None
+    if part is None:
+        return None
+    if part.wrong:
+        which = f"{report.name}#{part.number}" if len(report.parts) > 1 else report.name
+        what = f"{which} cannot be cut: {_some(part.wrong)}."
+        row.fault("Drawing", what, "Look at it with `sheetplan show`, and put it right.")
+    _agree(row, part, report.unit_mm)
+    return part.outline if row.ok else None
 
 
 def _tell(row: RowReader, report: DrawingReport) -> None:
-    """The weightiest findings, at the row; questions and repairs do not stop it."""
+    """The weightiest findings about the file, at the row; questions and repairs do not stop it."""
     for says, weight in ((Says.WRONG, None), (Says.ASKED, Weight.NOTE), (Says.REPAIRED, Weight.NOTE)):
-        found = report.of_weight(says)
+        found = [finding for finding in report.findings if finding.says is says]
         if found:
-            told = "; ".join(str(finding) for finding in found[:MOST_TOLD])
-            more = f"; and {len(found) - MOST_TOLD} more" if len(found) > MOST_TOLD else ""
             remedy = f"Look at it with `sheetplan show`{', and put it right' if weight is None else ''}."
             if not report.found:
                 remedy = "Correct the name, or put the drawing there."
-            row.fault("Drawing", f"{report.name}: {told}{more}.", remedy, weight)
+            row.fault("Drawing", f"{report.name}: {_some(found)}.", remedy, weight)
+
+
+def _some(findings: Sequence[Finding]) -> str:
+    told = "; ".join(str(finding) for finding in findings[:MOST_TOLD])
+    return told + (f"; and {len(findings) - MOST_TOLD} more" if len(findings) > MOST_TOLD else "")
 
 
 def _chosen(row: RowReader, report: DrawingReport) -> DrawnPart | None:
@@ -177,6 +198,14 @@ def _unit(value: CellValue) -> float:
 
 def _layers(value: CellValue) -> tuple[str, ...]:
     return layer_names(text_of(value))
+
+
+def _doubtful(value: CellValue) -> DoubtfulLines:
+    try:
+        return doubtful_lines(text_of(value))
+    except ValueError as error:
+        remedy = "Write mark or leave out, or such as: mark open lines, leave out lettering."
+        raise CellFault(f"holds {error}", remedy) from error
 
 
 def _sentence(text: str) -> str:

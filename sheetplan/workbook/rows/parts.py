@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
+
 from sheetplan.model.job import Grain, Part
 from sheetplan.model.turns import along
 from sheetplan.trade.units import Units
@@ -36,11 +38,16 @@ def drawing_asks(table: RawTable, units: Units) -> tuple[DrawingAsk, ...]:
 
 
 def read_parts(
-    table: RawTable, units: Units, metals: Metals, drawings: Drawings | None = None
+    table: RawTable,
+    units: Units,
+    metals: Metals,
+    drawings: Drawings | None = None,
+    ordered: Collection[str] = (),
 ) -> PageRead[Part]:
     """All usable rows of the page Parts; a faulty row is left out and stops the orders that need it.
 
-    ``drawings`` holds a report for each drawing that `drawing_asks` named.
+    ``drawings`` holds a report for each drawing that `drawing_asks` named; ``ordered`` are the names,
+    as compared by `normal`, of the parts that are ordered, as far as orders are there.
     """
     problems = list(column_problems(PARTS, table))
     if problems:
@@ -48,9 +55,10 @@ def read_parts(
     reads: list[Read[Part]] = []
     broken: dict[str, Place] = {}
     names: dict[str, str] = {}
+    speakers = _speakers(table, units, ordered)
     for row in readers(PARTS, table, units):
         name = row.need("Part", name_of, "")
-        part = _part(row, name, metals, drawings or {})
+        part = _part(row, name, metals, drawings or {}, speakers)
         problems += row.problems
         if part is not None:
             reads.append(Read(part, row.place))
@@ -61,9 +69,22 @@ def read_parts(
     return PageRead(kept, {**unclear, **broken}, (*problems, *more), metals.whole, names)
 
 
-def _part(row: RowReader, name: str, metals: Metals, drawings: Drawings) -> Part | None:
+def _speakers(table: RawTable, units: Units, ordered: Collection[str]) -> dict[DrawingAsk, Place]:
+    """For each drawing, the row on which it is spoken of: the first whose part is ordered."""
+    speakers: dict[DrawingAsk, Place] = {}
+    for row in readers(PARTS, table, units):
+        ask = drawing_ask(row)
+        if ask is not None and (not ordered or normal(row.may("Part", name_of, "")) in ordered):
+            speakers.setdefault(ask, row.place)
+    return speakers
+
+
+def _part(
+    row: RowReader, name: str, metals: Metals, drawings: Drawings, speakers: Mapping[DrawingAsk, Place]
+) -> Part | None:
     metal = metals.of(row)
-    outline = part_outline(row, drawings)
+    ask = drawing_ask(row)
+    outline = part_outline(row, drawings, speakers.get(ask) if ask else None)
     turns = TURNS[row.may("Turns", word_of(Turn), Turn.ANY_QUARTER)]
     grain = GRAINS[row.may("Grain", word_of(GrainWord), GrainWord.ANY)]
     spare = row.may("Spare", count_of, 0)

@@ -9,12 +9,16 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sheetplan.app.check import check_tables, with_due, with_folder, with_marks
+from sheetplan.app.live_progress import ShownOnStart
 from sheetplan.app.plan import CheckFailed, plan_on
 from sheetplan.app.rack_open import Refused
 from sheetplan.app.receive import Done
 from sheetplan.model import Problem, Weight
+from sheetplan.pages.values import RESULT_PAGES
 from sheetplan.planning.progress import Progress, Stop
 from sheetplan.trade.units import Units
+from sheetplan.workbook.barred import barred, wrong_kind
+from sheetplan.workbook.columns import CUT_LOG, LAYOUT_MARKS, PURCHASES, REMNANTS, STOCK, STOCK_LOG
 from sheetplan.workbook.errors import BookError
 from sheetplan.workbook.live_runs import RUN_LABELS
 from sheetplan.workbook.port import LiveHost
@@ -35,6 +39,9 @@ class Ended:
 
 Run = Callable[[LiveHost, Stop], Ended]
 
+NOT_SAVED = "The workbook is not saved yet; what was typed before can no longer be undone."
+"""Said where pages were drawn: a program's list of steps to undo ends there."""
+
 
 def run_live(host: LiveHost, run: str, stop: Stop) -> bool:
     """Do one of `RUNS` and say how it ended; True where it did what was asked.
@@ -42,18 +49,27 @@ def run_live(host: LiveHost, run: str, stop: Stop) -> bool:
     A fault of the system or of our own is written to a log file beside the book as well, and the
     sentence names the file.
     """
-    ended = _ended(host, run, stop)
-    now = datetime.datetime.now().strftime("%Y-%m-%d %H:%M")
-    _note(host, f"{now}  {RUN_LABELS.get(run, run)}: {ended.sentence}")
+    label = RUN_LABELS.get(run, run)
+    begun = f"{_now()}  {label}"
+    _note(host, f"{begun}: under way.")
+    ended = _ended(ShownOnStart(host, begun), run, stop)
+    _note(host, f"{_now()}  {label}: {ended.sentence}")
     if ended.call:
         host.tell(ended.sentence)
     return ended.done
+
+
+def _now() -> str:
+    return datetime.datetime.now().strftime("%Y-%m-%d %H:%M")
 
 
 def _ended(host: LiveHost, run: str, stop: Stop) -> Ended:
     try:
         if run not in RUNS:
             return _failed(f"There is no run called {run}. There are: {', '.join(RUN_LABELS.values())}.")
+        bar = _bar(host, run)
+        if bar is not None:
+            return _failed(f"{bar.what} {bar.remedy}")
         return RUNS[run](host, _either(stop, stop_file(host.path)))
     except BookError as error:
         return _failed(f"{error.problem.what} {error.problem.remedy}")
@@ -74,6 +90,13 @@ def _ended(host: LiveHost, run: str, stop: Stop) -> Ended:
         return _failed(
             f"Something went wrong in sheetplan; the workbook was not changed. Details stand in {log}."
         )
+
+
+def _bar(host: LiveHost, run: str) -> Problem | None:
+    """What keeps the run from writing, before it does any work; a check names a wrong kind of file itself."""
+    kind = wrong_kind(host.path) if run != "check" else None
+    pages, edited = WRITES[run]
+    return kind or barred(host.path, host.state(), pages, edited)
 
 
 def _failed(sentence: str) -> Ended:
@@ -100,8 +123,10 @@ def _plan(host: LiveHost, stop: Stop) -> Ended:
         what = "1 problem stops" if len(stops) == 1 else f"{len(stops)} problems stop"
         return _failed(f"No plan was made: {what} it, as the page Problems says.")
     files = outcome.drawings.relative_to(host.path.parent).as_posix() if outcome.drawings else ""
+    early = " It was stopped early, and is the best found by then." if outcome.plan.stopped_early else ""
     said = (
-        f"Plan {outcome.mark} was made. Read Plan, Buy, Layouts, Made; drawings and tickets are in {files}."
+        f"Plan {outcome.mark} was made.{early} Read Plan, Buy, Layouts, Made; drawings and tickets are in "
+        f"{files}. {NOT_SAVED}"
     )
     return Ended(True, said, call=False)
 
@@ -113,11 +138,15 @@ def _check(host: LiveHost, stop: Stop) -> Ended:
     tables = host.read()
     checked = with_due(check_tables(tables, host.path), datetime.date.today(), tables)
     outcome = with_marks(with_folder(checked, host.path), tables, host.path)
+    kind = wrong_kind(host.path)
+    if kind is not None:
+        outcome = replace(outcome, problems=(kind, *outcome.problems))
     units = outcome.job.settings.units if outcome.job else Units.INCH
     page = problems_page(outcome.problems, tables.renamed)
     line = "Checked only: the other result pages still show the last plan, if there was one."
     host.write((replace(page, lines=(*page.lines, line)),), units)
-    return Ended(not outcome.stops, problem_summary(outcome.problems), call=False)
+    first = f"{kind.what} {kind.remedy} " if kind is not None else ""
+    return Ended(not outcome.stops, f"{first}{problem_summary(outcome.problems)} {NOT_SAVED}", call=False)
 
 
 def _cut(host: LiveHost, stop: Stop) -> Ended:
@@ -214,7 +243,7 @@ def _month(host: LiveHost, stop: Stop) -> Ended:
     outcome = month_on(host, month)
     if outcome.metals is None:
         return _failed("The month was not balanced. What stands in the way stands on the page Problems.")
-    return Ended(True, f"{month} was balanced; read the page Month.", call=False)
+    return Ended(True, f"{month} was balanced; read the page Month. {NOT_SAVED}", call=False)
 
 
 RUNS: Mapping[str, Run] = {
@@ -222,6 +251,20 @@ RUNS: Mapping[str, Run] = {
     "undo": _undo, "month": _month,
 }  # fmt: skip
 """What can be asked for from within a book, in the order of `RUN_LABELS`."""
+
+
+_LOGS = (CUT_LOG.name, STOCK_LOG.name)
+
+WRITES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "check": (("Problems",), ()),
+    "plan": (RESULT_PAGES, ()),
+    "ordered": (_LOGS[1:], (STOCK.name,)),
+    "receive": (_LOGS[1:], (STOCK.name, PURCHASES.name)),
+    "cut": (_LOGS[:1], (STOCK.name, REMNANTS.name, LAYOUT_MARKS.name)),
+    "undo": (_LOGS, (STOCK.name, REMNANTS.name, LAYOUT_MARKS.name)),
+    "month": (("Month", "Problems"), ()),
+}
+"""For each run the pages that it draws, and those of which it writes cells."""
 
 
 def _either(stop: Stop, file: Path) -> Stop:

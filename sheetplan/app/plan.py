@@ -14,6 +14,7 @@ from typing import Any
 from sheetplan.app.answering import Answer, CheckFailed, answered
 from sheetplan.app.check import check_tables, with_due
 from sheetplan.app.folders import output_folder, publish, retire_others, sole_use
+from sheetplan.app.meanwhile import MOST_BEGUN, Overtaken, Watch, until_quiet
 from sheetplan.app.standing import CHOICES_FILE, choices_text, standing
 from sheetplan.app.workers import Crew
 from sheetplan.model import Job, Plan, Problem, Weight
@@ -23,6 +24,7 @@ from sheetplan.planning.one_size import OneSize
 from sheetplan.planning.progress import Progress, Report, Stop
 from sheetplan.trade.units import Units
 from sheetplan.workbook.closed_reading import mark_saved
+from sheetplan.workbook.errors import NotWritten
 from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.pick_marks import planner_marks
 from sheetplan.workbook.port import Host
@@ -100,11 +102,17 @@ def plan_on(
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
     with Crew(workers, scheduler) as crew:
         crew.get_ready()
-        tables = host.read()
-        parts = tables.tables.get("Parts")
-        if parts is not None and len(parts.rows) >= MANY_PARTS:
-            crew.learn()
-        return _planned(host, tables, _Asked(today, seconds, seed, picks, locks), stop, crew)
+        asked = _Asked(today, seconds, seed, picks, locks)
+        for _ in range(MOST_BEGUN):
+            tables = host.read()
+            parts = tables.tables.get("Parts")
+            if parts is not None and len(parts.rows) >= MANY_PARTS:
+                crew.learn()
+            try:
+                return _planned(host, tables, asked, stop, crew)
+            except Overtaken as overtaken:
+                until_quiet(host, overtaken, stop)
+        return _planned(host, host.read(), asked, stop, crew)
 
 
 MANY_PARTS = 60
@@ -138,8 +146,10 @@ def _planned(host: Host, tables: BookTables, asked: _Asked, stop: Stop, crew: Cr
     problems += stands.problems
     if stops(problems):
         return PlanOutcome(None, problems, host.write((stopped_page(problems, tables.renamed),), units))
-    answer = answered(job, problems, stands, stop, host.progress, crew)
-    return _write_all(host, folder, answer, Said(today, tables.renamed), crew)
+    watch = Watch(host, tables, job, stop)
+    answer = answered(job, problems, stands, watch.stop, watch.report, crew)
+    watch.settle()
+    return _write_all(host, watch, answer, Said(today, tables.renamed), crew)
 
 
 def stops(problems: Sequence[Problem]) -> bool:
@@ -173,8 +183,11 @@ class Said:
     renamed: Mapping[str, str]
 
 
-def _write_all(host: Host, folder: Path, answer: Answer, said: Said, crew: Crew) -> PlanOutcome:
-    """The plan's files first, then the book that points at them, then the earlier plan's files step aside."""
+def _write_all(host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew) -> PlanOutcome:
+    """The plan's files first, then the book that points at them, then the earlier plan's files step aside.
+
+    They go beside the book as it is called by now: an open book may have been saved under another name.
+    """
     from sheetplan.app.writing import Writing, worked_out
     from sheetplan.pages import result_pages
     from sheetplan.pages.plan_json import plan_json
@@ -185,7 +198,7 @@ def _write_all(host: Host, folder: Path, answer: Answer, said: Said, crew: Crew)
     executor = crew.writing(sum(len(group.layouts) for group in plan.groups))
     host.progress(Progress("", 1.0, "Adding up weights and costs"))
     figures, choices = worked_out(plan, executor)
-    writing = Writing(plan, figures, executor, host.progress)
+    writing = Writing(plan, figures, executor, watch.report)
     record = plan_json(plan, figures, answer.fits, choices)
     mark = mark_of(record)
     names = {
@@ -198,6 +211,9 @@ def _write_all(host: Host, folder: Path, answer: Answer, said: Said, crew: Crew)
     files[RECORD] = record_text(record).encode()
     files[EXACT_FILE] = exact_text(plan, mark).encode()
     files[CHOICES_FILE] = choices_text(plan, answer.sizes, answer.fits).encode()
+    folder = output_folder(host.path, plan.job.settings.output_folder)
+    if isinstance(folder, Problem):
+        raise NotWritten(folder)
     with sole_use(folder, host.path):
         drawings = publish(folder, mark, files, host.path.name)
         links = {tag: _relative(drawings / name, host.path.parent) for tag, name in names.items()}
@@ -220,7 +236,7 @@ def _write_all(host: Host, folder: Path, answer: Answer, said: Said, crew: Crew)
             renamed=said.renamed,
         )
         host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
-        written = host.write(pages, plan.job.settings.units)
+        written = watch.write(pages, plan.job.settings.units)
         retire_others(folder, {mark, mark_saved(host.path)}, host.path.name)
     return PlanOutcome(plan, plan.problems, written, mark, drawings, record)
 

@@ -62,7 +62,10 @@ def choices_text(plan: Plan, sizes: Sequence[OneSize], fits: Fits | None) -> str
 
 
 def digests(job: Job) -> dict[str, str]:
-    """For each page, a digest of all on it that a plan depends on."""
+    """For each page, a digest of all on it that a plan depends on.
+
+    What is only shown beside a plan, such as a description or a rack place, is no part of it.
+    """
     settings = job.settings
     pages: dict[str, object] = {
         "Settings": (
@@ -71,11 +74,11 @@ def digests(job: Job) -> dict[str, str]:
         ),
         "Materials": sorted(job.materials.items()),
         "Cutting": job.rules,
-        "Parts": sorted(job.parts.items()),
+        "Parts": sorted((name, replace(part, description="")) for name, part in job.parts.items()),
         "Kits": sorted((name, sorted(kit.parts.items())) for name, kit in job.kits.items()),
         "Orders": [replace(order, line=0) for order in job.orders],
-        "Stock": tuple(replace(sheet, on_order=0) for sheet in job.stock),
-        "Remnants": job.remnants,
+        "Stock": tuple(replace(one, on_order=0, supplier="", rack_place="") for one in job.stock),
+        "Remnants": tuple(replace(one, rack_place="") for one in job.remnants),
     }  # fmt: skip
     return {page: hashlib.sha256(repr(held).encode()).hexdigest()[:16] for page, held in pages.items()}
 

@@ -5,8 +5,12 @@ Started by the extension as ``python -m sheetplan.cli.live``; not meant for peop
 
 from __future__ import annotations
 
+import _thread
 import os
+import signal
 import sys
+import threading
+import time
 from typing import TextIO
 
 STDIN, STDOUT, STDERR = 0, 1, 2
@@ -17,11 +21,28 @@ def main() -> int:
     from sheetplan.app.live import run_live
     from sheetplan.workbook.hosts.calc import CalcBook
 
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     incoming, outgoing = own_streams()
-    host = CalcBook.start(incoming, outgoing)
-    done = run_live(host, host.run, host.stop)
-    host.end()
+    host = CalcBook.start(incoming, outgoing, leave)
+    try:
+        done = run_live(host, host.run, host.stop)
+        host.end()
+    except KeyboardInterrupt:
+        return 130
     return 0 if done else 1
+
+
+HUNG_UP_SECONDS = 0.3
+"""How long a run whose document has gone may need to end by itself."""
+
+
+def leave() -> None:
+    """End a run whose document has gone: locks and half-written files are put away on the way out."""
+    time.sleep(HUNG_UP_SECONDS)
+    if sys.platform == "win32":
+        _thread.interrupt_main()
+    else:  # a signal also wakes what waits
+        signal.pthread_kill(threading.main_thread().ident or 0, signal.SIGINT)
 
 
 def own_streams() -> tuple[TextIO, TextIO]:

@@ -14,6 +14,7 @@ from typing import Protocol
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.progress import Progress
 from sheetplan.trade.units import Units
+from sheetplan.workbook.barred import BookState
 from sheetplan.workbook.live_edit import Edits, LiveEdit
 from sheetplan.workbook.tables import BookTables
 
@@ -35,6 +36,9 @@ class Host(Protocol):
         longer those that `read` gave.
         """
 
+    def touched(self) -> bool | None:
+        """Whether somebody has worked in the book since it was last read; None where nobody can tell."""
+
     def progress(self, progress: Progress) -> None:
         """Show how far the run has come."""
 
@@ -44,6 +48,9 @@ class Host(Protocol):
 
 class LiveHost(Host, Protocol):
     """A book that is open in a program, in which a person asked for the run."""
+
+    def state(self) -> BookState:
+        """How the program has the book open, as far as that decides what can be written."""
 
     def asked(self, name: str) -> str:
         """Text of the cell that bears a name of the book; empty where there is no such cell."""

@@ -12,6 +12,7 @@ from sheetplan.app.plan import CheckFailed
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.progress import Progress, never
 from sheetplan.trade.units import Units
+from sheetplan.workbook.barred import BookState
 from sheetplan.workbook.errors import BookChanged, book_problem
 from sheetplan.workbook.hosts.calc import CalcBook
 from sheetplan.workbook.live_edit import Edits, LiveEdit
@@ -30,6 +31,7 @@ class PlayedHost:
         self.noted: list[str] = []
         self.wanted: dict[str, str] = {}
         self.pages: list[ResultPage] = []
+        self.as_open = BookState()
 
     def read(self) -> BookTables:
         if self.error is not None:
@@ -39,6 +41,12 @@ class PlayedHost:
     def write(self, pages: Sequence[ResultPage], units: Units) -> Path:
         self.pages += pages
         return self.path
+
+    def touched(self) -> bool | None:
+        return None
+
+    def state(self) -> BookState:
+        return self.as_open
 
     def progress(self, progress: Progress) -> None:
         assert progress.sentence
@@ -92,8 +100,8 @@ def test_errors_are_sentences_and_our_faults_have_a_log(
     host = PlayedHost(tmp_path, error)
     assert not run_live(host, "plan", never)
     assert words in host.said[0]
-    assert host.said[0] in host.noted[0]
-    assert "Traceback" not in host.noted[0]
+    assert host.said[0] in host.noted[-1]
+    assert "Traceback" not in host.noted[-1]
     written = tmp_path / "jobs.sheetplan.log"
     assert written.exists() == log
     if log:

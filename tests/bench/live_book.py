@@ -4,9 +4,7 @@ For Excel the host is xlwings and the drawing code over the Excel of the tests, 
 not in it; for Calc it is LibreOffice, with the extension, without a screen.
 """
 
-import json
 import os
-import subprocess
 import tempfile
 import time
 from collections.abc import Callable, Sequence
@@ -24,10 +22,10 @@ from sheetplan.workbook.new_book import write_new
 from tests.app.cut_book import fill
 from tests.bench.options import Options
 from tests.bench.rows import Row
+from tests.workbook.hosts.real_calc import calc, profile_with_extension, python_with_uno
 
 PIECES, TYPES = 700, 28
 SECONDS = 5.0
-DRIVER = Path(__file__).parents[1] / "workbook" / "hosts" / "calc_driver.py"
 
 
 def instances(options: Options) -> Sequence[str]:
@@ -106,14 +104,16 @@ def times() -> float:
 
 
 def in_calc(book: Path) -> Row:
-    """Needs LibreOffice and a profile with the extension in it, named in SHEETPLAN_CALC_PROFILE."""
-    profile = os.environ.get("SHEETPLAN_CALC_PROFILE")
-    if profile is None:
-        return {"skipped": "SHEETPLAN_CALC_PROFILE names no LibreOffice profile with the extension"}
-    done = subprocess.run(
-        ["/usr/bin/python3", str(DRIVER), profile, str(book), "plan", str(book.with_name("out"))],
-        capture_output=True, text=True, check=True, env={**os.environ, "SHEETPLAN_SILENT": "1"},
-    )  # fmt: skip
-    [turn] = json.loads(done.stdout.splitlines()[-1])["turns"]
-    assert "was made" in turn["said"], turn["said"]
-    return {"host seconds": turn["host seconds"], "run seconds": turn["run seconds"]}
+    """In a real LibreOffice without a screen, its extension installed for the purpose."""
+    if python_with_uno() is None:
+        return {"skipped": "needs LibreOffice with its Python bridge (python3-uno) installed"}
+    with profile_with_extension() as profile:
+        if profile is None:
+            return {"skipped": "unopkg refuses the administrator, and setpriv is not there"}
+        with calc(profile) as program:
+            program.open(str(book))
+            host, ran = program.seconds()
+            said = program.run("plan")
+            assert "was made" in said, said
+            host_after, ran_after = program.seconds()
+    return {"host seconds": host_after - host, "run seconds": ran_after - ran}

@@ -56,7 +56,8 @@ def asked(tmp_path: Path) -> dict[str, object]:
 def test_a_plan_is_a_conversation_of_messages_alone(asked: dict[str, object]) -> None:
     said, code = held(asked, {"written": True})
     assert code == 0
-    assert "progress" in said[0]
+    assert said[0]["note"].endswith("Plan the month: under way.")
+    assert "progress" in said[1]
     shares = [message["progress"][0] for message in said if "progress" in message]
     assert all(0 <= share <= 1 for share in shares)
     written = next(message["write"] for message in said if "write" in message)

@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import queue
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, TextIO
 
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.progress import Progress
 from sheetplan.trade.units import Units
+from sheetplan.workbook.barred import BookState
 from sheetplan.workbook.errors import BookChanged, NotSaved, NotWritten, book_problem
 from sheetplan.workbook.hosts.calc_message import SentView, edits_message, write_message
 from sheetplan.workbook.live_edit import Edits, LiveEdit
@@ -24,21 +25,31 @@ ANSWER_SECONDS = 300.0
 
 
 class CalcBook:
-    """A host that speaks with the extension over two streams; read the request first with `start`."""
+    """A host that speaks with the extension over two streams; read the request first with `start`.
 
-    def __init__(self, request: Mapping[str, Any], incoming: TextIO, outgoing: TextIO) -> None:
+    ``hung_up`` is called, from another thread, when the document has gone before the run's end.
+    """
+
+    def __init__(
+        self, request: Mapping[str, Any], incoming: Iterable[str], outgoing: TextIO,
+        hung_up: Callable[[], None] = lambda: None,
+    ) -> None:  # fmt: skip
         self._request = request
         self._outgoing = outgoing
         self._answers: queue.Queue[Mapping[str, Any]] = queue.Queue()
         self._stopped = threading.Event()
         self._sheets: Sequence[Mapping[str, Any]] | None = request["sheets"]
-        """The book as last sent; None once it was written since."""
+        """The book as last sent; None once it was written, or found to have changed, since."""
+        self._path = Path(request["path"])
+        self._edited = threading.Event()
+        self._hung_up = hung_up
+        self._ended = False
         threading.Thread(target=self._listen, args=(incoming,), daemon=True).start()
 
     @classmethod
-    def start(cls, incoming: TextIO, outgoing: TextIO) -> CalcBook:
+    def start(cls, incoming: TextIO, outgoing: TextIO, hung_up: Callable[[], None]) -> CalcBook:
         """Take the request from the first line."""
-        return cls(json.loads(incoming.readline()), incoming, outgoing)
+        return cls(json.loads(incoming.readline()), incoming, outgoing, hung_up)
 
     @property
     def run(self) -> str:
@@ -47,8 +58,8 @@ class CalcBook:
 
     @property
     def path(self) -> Path:
-        """Where the document's file lies."""
-        return Path(self._request["path"])
+        """Where the document's file lies; it may be saved under another name while the run goes on."""
+        return self._path
 
     def stop(self) -> bool:
         """Whether the person asked to end the search, or the program at the other end has gone."""
@@ -56,11 +67,22 @@ class CalcBook:
 
     def read(self) -> BookTables:
         """Read the tables from the cells that were sent, which are asked for anew after a change."""
+        if self._edited.is_set():
+            self._sheets = None
         return read_view(self._view())
 
     def asked(self, name: str) -> str:
         """Text of a named cell as it was when the run began."""
         return str(self._request.get("named", {}).get(name, "")).strip()
+
+    def state(self) -> BookState:
+        """How the document was open when the run began."""
+        facts = self._request.get("facts", {})
+        return BookState(
+            bool(facts.get("read only")), bool(facts.get("structure protected")),
+            frozenset(sheet["name"] for sheet in self._request["sheets"]),
+            frozenset(facts.get("protected", ())), frozenset(facts.get("planners", ())),
+        )  # fmt: skip
 
     def note(self, sentence: str) -> None:
         """Show the sentence on the page Start."""
@@ -72,6 +94,7 @@ class CalcBook:
 
     def _view(self) -> SentView:
         if self._sheets is None:
+            self._edited.clear()
             self._say({"read": True})
             sheets = self._answer().get("sheets")
             if sheets is None:
@@ -93,6 +116,7 @@ class CalcBook:
         self._say(message)
         answer = self._answer()
         if answer.get("changed"):
+            self._sheets = None
             raise BookChanged(
                 book_problem(
                     self.path,
@@ -104,6 +128,7 @@ class CalcBook:
             reason = str(answer.get("refused", "The spreadsheet program refused."))
             raise NotWritten(book_problem(self.path, reason, "Put that right, then run it again."))
         self._sheets = None
+        self._edited.clear()
         if "unsaved" in answer:
             raise NotSaved(
                 book_problem(
@@ -119,6 +144,10 @@ class CalcBook:
         except queue.Empty:
             return {"refused": "The spreadsheet program does not answer."}
 
+    def touched(self) -> bool | None:
+        """Whether the document was edited since it was last read."""
+        return self._edited.is_set()
+
     def progress(self, progress: Progress) -> None:
         """Show the progress in the program's status bar."""
         self._say({"progress": [progress.done, progress.sentence]})
@@ -129,18 +158,25 @@ class CalcBook:
 
     def end(self) -> None:
         """Say that nothing more will come."""
+        self._ended = True
         self._say({"end": True})
 
     def _say(self, message: Mapping[str, Any]) -> None:
         self._outgoing.write(json.dumps(message, ensure_ascii=True) + "\n")
         self._outgoing.flush()
 
-    def _listen(self, incoming: TextIO) -> None:
+    def _listen(self, incoming: Iterable[str]) -> None:
         for line in incoming:
             message = json.loads(line)
             if message.get("stop"):
                 self._stopped.set()
+            elif "touched" in message:
+                self._edited.set()
+            elif "moved" in message:
+                self._path = Path(message["moved"])
             else:
                 self._answers.put(message)
         self._stopped.set()
         self._answers.put({"refused": "The spreadsheet program has gone."})
+        if not self._ended:
+            self._hung_up()

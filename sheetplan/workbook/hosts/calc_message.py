@@ -1,8 +1,11 @@
 """What a run and the Calc extension say to one another: one JSON object a line, both ways.
 
-From the extension, first ``{"run": ..., "path": ..., "sheets": [...], "named": {...}}``; later
-``{"stop": true}`` and answers: to a write ``{"written": true}``, with ``"unsaved": "why"`` where it
-should have been saved and could not, or ``{"refused": "sentence"}``; to a read ``{"sheets": [...]}``.
+From the extension, first ``{"run": ..., "path": ..., "sheets": [...], "named": {...}, "facts": {...}}``,
+the facts saying how the document is open; later ``{"stop": true}``, ``{"touched": true}`` once somebody
+has edited the document since it was read, ``{"moved": path}`` when it was saved under another name, and
+answers: to a write ``{"written": true}``, with ``"unsaved": "why"`` where it could not be saved as it should,
+``{"changed": true}`` where cells are not those that were read, or ``{"refused": "sentence"}``; to a read
+``{"sheets": [...]}``. When the document goes, the line goes dead, and the run ends.
 From the run ``{"progress": [share, sentence]}``, ``{"note": sentence}`` for the page Start,
 ``{"tell": sentence}``, ``{"read": true}``, ``{"write": {...}}`` and last ``{"end": true}``. Rows and
 columns of cells to write count from 0; cells read are addressed from 1.

@@ -56,6 +56,10 @@ class ClosedBook:
             self._report(Progress("", 1.0, why))
         return written.book
 
+    def touched(self) -> bool | None:
+        """A file says so only when it is written."""
+        return None
+
     def progress(self, progress: Progress) -> None:
         """Hand the progress to the caller."""
         self._report(progress)

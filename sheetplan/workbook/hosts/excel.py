@@ -11,6 +11,7 @@ Nothing here imports xlwings before a book is asked for: that takes about a seco
 from __future__ import annotations
 
 import datetime
+import re
 from collections.abc import Iterator, Sequence, Set
 from contextlib import contextmanager
 from pathlib import Path
@@ -19,9 +20,16 @@ from typing import Any
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.progress import Progress
 from sheetplan.trade.units import Units
+from sheetplan.workbook.barred import BookState
 from sheetplan.workbook.errors import BookChanged, BookUnreadable, NotSaved, NotWritten, book_problem
 from sheetplan.workbook.hosts.excel_cells import hidden_rows, merged_blocks, write_cells
-from sheetplan.workbook.hosts.excel_drawing import draw, refuse_planners_pages, say_on_problems, written
+from sheetplan.workbook.hosts.excel_drawing import (
+    draw,
+    planners_pages,
+    refuse_planners_pages,
+    say_on_problems,
+    written,
+)
 from sheetplan.workbook.inputs import inputs_only
 from sheetplan.workbook.live_edit import Edits, LiveEdit
 from sheetplan.workbook.page_grid import grid_of
@@ -144,6 +152,26 @@ class ExcelBook:
             return value.date().isoformat()
         return "" if value is None else str(value).strip()
 
+    def state(self) -> BookState:
+        """How Excel has the book open, as far as it says so."""
+        locked = {sheet.name for sheet in self._book.sheets if self._says(sheet, "ProtectContents")}
+        return BookState(
+            self._says(self._book, "ReadOnly"), self._says(self._book, "ProtectStructure"),
+            frozenset(sheet.name for sheet in self._book.sheets), frozenset(locked),
+            frozenset(planners_pages(self._book)),
+        )  # fmt: skip
+
+    def _says(self, thing: Any, what: str) -> bool:
+        """A property of the program's own object, whose names are spelled otherwise on macOS."""
+        spelled = re.sub(r"(?<!^)(?=[A-Z])", "_", what).lower()
+        for name in (what, spelled):
+            try:
+                value = getattr(thing.api, name)
+                return bool(value.get() if hasattr(value, "get") else value)
+            except Exception:  # the program's own errors differ; what it does not say is seen on writing
+                continue
+        return False
+
     def note(self, sentence: str) -> None:
         """Show the sentence on the page Start."""
         cell = self._named(SAID)
@@ -155,6 +183,10 @@ class ExcelBook:
             return self._book.names[name].refers_to_range if name in self._book.names else None
         except Exception:  # a name whose cell was deleted; the program's own errors differ
             return None
+
+    def touched(self) -> bool | None:
+        """Excel is asked only when the pages are written: reading all takes it long."""
+        return None
 
     def progress(self, progress: Progress) -> None:
         """Show the progress in the status bar."""

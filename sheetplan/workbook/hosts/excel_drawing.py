@@ -43,6 +43,11 @@ def refuse_planners_pages(book: Any, grids: Sequence[PageGrid]) -> None:
             )
 
 
+def planners_pages(book: Any) -> list[str]:
+    """Names of pages that hold something and were not made here."""
+    return [sheet.name for sheet in book.sheets if not _is_ours(sheet) and _holds_something(sheet)]
+
+
 def draw(book: Any, grids: Sequence[PageGrid], units: Units) -> None:
     """Draw the pages, each in its place or, where it is new, after all others."""
     for grid in grids:

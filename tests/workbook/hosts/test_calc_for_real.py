@@ -1,11 +1,6 @@
 """The extension in a real LibreOffice without a screen: installed, dispatched, drawn, saved."""
 
-import json
-import os
-import shutil
-import subprocess
-import sys
-import tempfile
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -20,72 +15,51 @@ from sheetplan.app.rack_folder import rack_of, read_steps
 from sheetplan.app.undo import undo_cut
 from sheetplan.model import Weight
 from sheetplan.trade.units import Units
-from sheetplan.workbook.hosts.calc_install import IDENTIFIER, extension
+from sheetplan.workbook.hosts.calc_install import IDENTIFIER
 from sheetplan.workbook.live_runs import RUN_LABELS
 from sheetplan.workbook.result_names import MONTH
-from tests.app.cut_book import cell, planned_book
+from tests.app.cut_book import cell, copied, planned_book
+from tests.workbook.hosts.real_calc import Calc, calc, profile_with_extension, python_with_uno
 
-DRIVER = Path(__file__).with_name("calc_driver.py")
-NOBODY = "65534"
-
-
-def python_with_uno() -> str | None:
-    """A Python that has LibreOffice's bridge."""
-    for python in ("/usr/bin/python3", shutil.which("python3"), sys.executable):
-        if (
-            python
-            and subprocess.run([python, "-c", "import uno"], capture_output=True, check=False).returncode == 0
-        ):
-            return python
-    return None
-
-
-PYTHON = python_with_uno() if shutil.which("soffice") and shutil.which("unopkg") else None
 pytestmark = [
     pytest.mark.slow,
     pytest.mark.skipif(
-        PYTHON is None, reason="needs LibreOffice with its Python bridge (python3-uno) installed"
+        python_with_uno() is None, reason="needs LibreOffice with its Python bridge (python3-uno) installed"
     ),
     pytest.mark.filterwarnings("ignore:.*:UserWarning:openpyxl"),
 ]
-
-
-def surroundings(**more: str) -> dict[str, str]:
-    """The environment without virtual ones on its path: LibreOffice would take one for its own Python."""
-    folders = os.environ.get("PATH", "").split(os.pathsep)
-    kept = [folder for folder in folders if not Path(folder, "..", "pyvenv.cfg").exists()]
-    return {**os.environ, "PATH": os.pathsep.join(kept), **more}
+GONE_SECONDS = 3.0
+"""How long a run may outlive its document."""
 
 
 @pytest.fixture(scope="module")
-def profile() -> Iterator[Path]:
-    """A profile in which LibreOffice's own tool has installed the extension."""
-    with tempfile.TemporaryDirectory(prefix="sheetplan-calc-") as name:
-        folder = Path(name)
-        file = folder / "sheetplan.oxt"
-        file.write_bytes(extension())
-        command = ["unopkg", "add", "-f", "-s", f"-env:UserInstallation=file://{folder}/profile", str(file)]
-        if hasattr(os, "geteuid") and os.geteuid() == 0:
-            if shutil.which("setpriv") is None:
-                pytest.skip("unopkg refuses the administrator, and setpriv is not there to be somebody else")
-            folder.chmod(0o777)
-            command = ["setpriv", "--reuid", NOBODY, "--regid", NOBODY, "--clear-groups", *command]
-        subprocess.run(
-            command, check=True, timeout=100, env=surroundings(HOME=name), capture_output=True, cwd=name
-        )
-        yield folder / "profile"
+def program() -> Iterator[Calc]:
+    """A LibreOffice that writes numbers the German way, for all cases."""
+    with profile_with_extension() as profile:
+        if profile is None:
+            pytest.skip("unopkg refuses the administrator, and setpriv is not there to be somebody else")
+        with calc(profile, "de-DE") as made:
+            yield made
+            made.end()
 
 
-def driven(profile: Path, book: Path, runs: str) -> dict[str, Any]:
-    """Dispatch menu entries in Calc and return what was seen."""
-    assert PYTHON is not None
-    done = subprocess.run(
-        [PYTHON, str(DRIVER), str(profile), str(book), runs, str(book.with_name("out"))],
-        capture_output=True, text=True, check=False, timeout=280, env=surroundings(SHEETPLAN_SILENT="1"),
-    )  # fmt: skip
-    assert done.returncode == 0, done.stderr[-2000:]
-    seen: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
-    return seen
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A book that asks for a second, checked and not planned."""
+    book = planned_book(tmp_path_factory.mktemp("made"), plates=33, plan_it=False)
+    plain = openpyxl.load_workbook(book)
+    next(r for r in plain["Settings"].iter_rows() if r[0].value == "Seconds to spend")[1].value = 1
+    plain.save(book)
+    return book
+
+
+@pytest.fixture
+def opened(program: Calc, made: Path, tmp_path: Path) -> Iterator[tuple[Calc, Path]]:
+    """The book in a folder of its own, open."""
+    book = copied(made, tmp_path / "shop")
+    program.open(str(book))
+    yield program, book
+    program.close()
 
 
 def rows_of_layouts(book: openpyxl.Workbook) -> list[tuple[Any, ...]]:
@@ -93,34 +67,43 @@ def rows_of_layouts(book: openpyxl.Workbook) -> list[tuple[Any, ...]]:
     return [row for row in rows if str(row[0]).startswith("L") and row[0][1:].isdigit()]
 
 
-def test_check_plan_cut_and_undo_from_the_menu(profile: Path, tmp_path: Path) -> None:
-    book = planned_book(tmp_path, plates=33, plan_it=False)
-    settings = openpyxl.load_workbook(book)
-    next(r for r in settings["Settings"].iter_rows() if r[0].value == "Seconds to spend")[1].value = 1
-    settings.save(book)
-    seen = driven(profile, book, "check,plan,plan,cut,undo,cut")
-    checked, planned, again, cut, undone, last = seen["turns"]
-    assert seen["menu"] == [f"service:{IDENTIFIER}.Run?{run}" for run in (*RUN_LABELS, "stop")]
-    assert seen["left on"] == ["Start", "Start"]
-    assert checked["said"].endswith("Check the book: No problems found.")
-    assert "Plan the month: Plan " in planned["said"]
-    assert planned["undo"] == ["sheetplan", "sheetplan"]
-    assert min(planned["pictures"], again["pictures"]) > 1  # a second's search may end in another plan
-    assert "Step 1: L1" in cut["said"]
-    assert "Step 1 was taken back" in undone["said"]
-    assert "Step 1: L1" in last["said"]
-    for turn in (cut, undone, last):
-        assert "The workbook was saved." in turn["said"]
-        assert not turn["modified"] or turn["undo"] == []
-        assert turn["undo"] == []  # what is saved with its files is not undone cell by cell
-    saved = openpyxl.load_workbook(tmp_path / "out.xlsx")
+def leftovers(folder: Path) -> list[str]:
+    """What a run may leave only while it works."""
+    found = [path.relative_to(folder).as_posix() for path in folder.rglob("*")]
+    return [name for name in found if "sheetplan-writing" in name or ".part" in name or ".unfinished" in name]
+
+
+def until_gone(program: Calc) -> float:
+    """Seconds until nothing works for the program any more."""
+    start = time.monotonic()
+    assert program.wait(20.0)
+    return time.monotonic() - start
+
+
+def test_check_plan_cut_and_undo_from_the_menu(opened: tuple[Calc, Path], tmp_path: Path) -> None:
+    program, book = opened
+    assert program.menu() == [f"service:{IDENTIFIER}.Run?{run}" for run in (*RUN_LABELS, "stop")]
+    assert "Check the book: No problems found." in program.run("check")
+    assert "Plan the month: Plan " in program.run("plan")
+    assert program.drawn("Layouts")[0] > 1
+    assert "Plan the month: Plan " in program.run("plan")
+    program.save_copy(str(book.parent / "out.xlsx"))
+    saved = openpyxl.load_workbook(book.parent / "out.xlsx")
     rows = rows_of_layouts(saved)
-    assert len(saved["Layouts"]._images) == len(rows) == again["pictures"]
-    assert len(list((tmp_path / "layouts").glob("plan-*/*.dxf"))) == len(rows)
+    assert len(saved["Layouts"]._images) == len(rows) == program.drawn("Layouts")[0]
+    assert len(list((book.parent / "layouts").glob("plan-*/*.dxf"))) == len(rows)
     link = next(c.hyperlink for r in saved["Layouts"].iter_rows() for c in r if c.hyperlink)
-    assert (tmp_path / link.target.removeprefix("file:///" + str(tmp_path).lstrip("/") + "/")).is_file()
+    assert (book.parent / link.target).is_file()
+    for run, words in (("cut", "Step 1: L1"), ("undo", "Step 1 was taken back"), ("cut", "Step 1: L1")):
+        said = program.run(run)
+        assert words in said
+        assert "The workbook was saved." in said
+        assert program.steps() == []  # what is saved with its files is not undone cell by cell
+    assert program.on_page() == "Start"
+    program.save_copy(str(tmp_path / "out.pdf"), "calc_pdf_Export")
     assert (tmp_path / "out.pdf").stat().st_size > 20_000
     # The file that Calc saved, and the rack beside it, say the same to the commands for closed books.
+    program.close()
     assert cell(book, "Stock", "MS10", "On hand") == 2
     assert cell(book, "Layouts", "L1", "Cut so far") == 1
     [step] = read_steps(rack_of(book)).values()
@@ -132,10 +115,11 @@ def test_check_plan_cut_and_undo_from_the_menu(profile: Path, tmp_path: Path) ->
     assert not [problem for problem in check_book(book).problems if problem.weight is Weight.STOPS]
 
 
-def test_metal_is_ordered_received_and_given_back_from_the_menu(profile: Path, tmp_path: Path) -> None:
+def test_metal_is_ordered_received_and_given_back_from_the_menu(program: Calc, tmp_path: Path) -> None:
     book = planned_book(tmp_path, on_hand=0)
-    seen = driven(profile, book, "ordered,ordered,receive,cut,undo,undo,undo")
-    told = [turn["said"] for turn in seen["turns"]]
+    program.open(str(book))
+    told = [program.run(run) for run in ("ordered", "ordered", "receive", "cut", "undo", "undo", "undo")]
+    program.close()
     assert "Step 1: 1 size marked as ordered" in told[0]
     assert "is marked as ordered already" in told[1]
     assert "1 of MS10: On hand 0 -> 1, On order down by 1; a row in Purchases." in told[2]
@@ -151,23 +135,30 @@ def test_metal_is_ordered_received_and_given_back_from_the_menu(profile: Path, t
     assert not [row for row in sheet[table.ref][1:] if row[0].value]
 
 
-def test_a_month_twice_has_its_charts_once(profile: Path, tmp_path: Path) -> None:
+def test_a_month_twice_has_its_charts_once_and_stays_when_undone(program: Calc, tmp_path: Path) -> None:
     book = new_book(tmp_path / "harbour.xlsx", demo=True, units=Units.INCH)
     plain = openpyxl.load_workbook(book)
     sheet, _, address = plain.defined_names[MONTH].attr_text.rpartition("!")
     plain[sheet.strip("'")][address.replace("$", "")].value = "2026-11"
     plain.save(book)
-    seen = driven(profile, book, "month,month")
-    for turn in seen["turns"]:
-        assert turn["said"].endswith("2026-11 was balanced; read the page Month.")
-        assert turn["charts"] == turn["month shapes"] == 2
+    program.open(str(book))
+    for _ in range(2):
+        assert "2026-11 was balanced; read the page Month." in program.run("month")
+        assert program.drawn("Month") == [2, 2]
+    program.undo(5)
+    program.redo(5)
+    assert program.drawn("Month") == [2, 2]
+    program.save_copy(str(tmp_path / "out.xlsx"))
+    program.close()
     saved = openpyxl.load_workbook(tmp_path / "out.xlsx")["Month"]
     assert len(saved._charts) == 2
     assert [len(chart.ser) for chart in saved._charts] == [3, 3]
 
 
-def test_a_check_shows_a_planted_mistake_and_a_stop_is_a_sentence(profile: Path, tmp_path: Path) -> None:
-    book = planned_book(tmp_path, plan_it=False)
+def test_a_check_shows_a_planted_mistake_and_a_stop_is_a_sentence(
+    program: Calc, made: Path, tmp_path: Path
+) -> None:
+    book = copied(made, tmp_path / "shop")
     plain = openpyxl.load_workbook(book)
     plain["Parts"]["E6"] = "ten"
     plain["Parts"].row_dimensions[7].hidden = True
@@ -175,8 +166,10 @@ def test_a_check_shows_a_planted_mistake_and_a_stop_is_a_sentence(profile: Path,
     plain["Stock"].merge_cells("K5:L5")
     plain["Stock"].merge_cells("K6:L6")
     plain.save(book)
-    seen = driven(profile, book, "check,plan,cut,undo")
-    checked, planned, cut, undone = (turn["said"] for turn in seen["turns"])
+    program.open(str(book))
+    checked, planned, cut, undone = (program.run(run) for run in ("check", "plan", "cut", "undo"))
+    program.save_copy(str(tmp_path / "out.xlsx"))
+    program.close()
     assert "that stop the plan" in checked or "that stops the plan" in checked
     assert "No plan was made" in planned
     assert "They stand on the page Problems." in cut
@@ -187,5 +180,173 @@ def test_a_check_shows_a_planted_mistake_and_a_stop_is_a_sentence(profile: Path,
     assert "Row 7 is hidden and read all the same." in said
     merged = sorted(text.split()[2] for text in said if " are merged: " in text)
     assert merged == ["A8:B9", "K5:L5", "K6:L6"]
-    assert not (tmp_path / "layouts").exists()
-    assert not list((tmp_path / "rack").rglob("*.json"))
+    assert not (book.parent / "layouts").exists()
+    assert not list((book.parent / "rack").rglob("*.json"))
+
+
+def test_undo_after_a_plan_takes_back_typing_alone(opened: tuple[Calc, Path]) -> None:
+    program, _ = opened
+    program.typed("Parts", "B6", "first")
+    assert program.steps()
+    said = program.run("plan")
+    assert "what was typed before can no longer be undone" in said
+    assert program.steps() == []
+    page, pictures = program.texts("Plan"), program.drawn("Layouts")
+    program.typed("Parts", "B7", "second")
+    program.undo(20)
+    program.redo(20)
+    program.undo(20)
+    assert program.alive()
+    assert (program.texts("Plan"), program.drawn("Layouts")) == (page, pictures)
+    assert program.shown("Parts", "B6").lower() == "first"  # Calc may begin it with a capital
+    assert program.shown("Parts", "B7") == ""
+
+
+def test_a_document_closed_in_a_run_takes_it_along_and_can_be_planned_again(
+    opened: tuple[Calc, Path],
+) -> None:
+    program, book = opened
+    program.ask("plan")
+    program.pause(1.0)
+    assert program.working()
+    assert program.close()
+    assert until_gone(program) < GONE_SECONDS
+    assert leftovers(book.parent) == []
+    program.open(str(book))
+    assert "Plan the month: Plan " in program.run("plan")
+
+
+def test_a_document_saved_under_another_name_in_a_run_goes_on(opened: tuple[Calc, Path]) -> None:
+    program, book = opened
+    program.ask("plan")
+    program.pause(0.8)
+    (book.parent / "autumn").mkdir()
+    program.save_as(str(book.parent / "autumn" / "other.xlsx"))
+    program.wait()
+    assert "Plan the month: Plan " in program.said()
+    [note] = (book.parent / "autumn" / "layouts").glob("plan-*/workbook.txt")
+    assert note.read_text().strip() == "other.xlsx"
+    assert not (book.parent / "layouts").exists()
+    assert "Plan the month: Plan " in program.run("plan")
+    program.close()
+    program.open(str(book))
+    assert "Plan the month: Plan " in program.run("plan")
+
+
+def test_a_document_loaded_anew_in_a_run_is_free(opened: tuple[Calc, Path]) -> None:
+    program, book = opened
+    program.ask("plan")
+    program.pause(0.5)
+    program.reload()
+    assert until_gone(program) < GONE_SECONDS
+    assert leftovers(book.parent) == []
+    assert "Plan the month: Plan " in program.run("plan")
+
+
+def test_a_second_run_is_told_and_the_first_goes_on(opened: tuple[Calc, Path]) -> None:
+    program, _ = opened
+    program.ask("plan")
+    program.pause(0.3)
+    program.ask("check")
+    program.wait()
+    assert "Plan the month: Plan " in program.said()
+
+
+def test_typing_goes_on_in_a_run_and_what_a_plan_does_not_need_keeps_it(opened: tuple[Calc, Path]) -> None:
+    program, _ = opened
+    program.ask("plan")
+    program.pause(0.8)
+    program.typed("Parts", "B6", "Mooring plate")
+    program.typed("Parts", "B7", "half a wo", False)
+    program.wait()
+    program.keys("rd\n")
+    assert "Plan the month: Plan " in program.said()
+    assert program.shown("Parts", "B6") == "Mooring plate"
+    assert program.shown("Parts", "B7") == "half a word"
+
+
+def test_an_order_changed_in_a_run_is_said_at_once_and_planned(opened: tuple[Calc, Path]) -> None:
+    program, _ = opened
+    program.setting("Seconds to spend", 4)
+    program.ask("plan")
+    program.pause(1.5)
+    program.typed("Orders", "C5", "2")
+    said = ""
+    for _ in range(40):
+        program.pause(0.1)
+        said = program.said()
+        if "Orders C5" in said:
+            break
+    assert "Orders C5 changed: the plan is made anew" in said
+    program.ask("stop")
+    program.wait()
+    assert "Plan the month: Plan " in program.said()
+    assert " 10 pieces" in program.texts("Plan")[1][0]  # two frames of three, four braces
+
+
+def test_start_shows_the_run_that_is_under_way_and_that_it_was_stopped(opened: tuple[Calc, Path]) -> None:
+    program, _ = opened
+    program.run("check")
+    program.setting("Seconds to spend", 20)
+    program.ask("plan")
+    program.pause(1.5)
+    assert "Plan the month: under way." in program.said()
+    program.ask("stop")
+    program.wait()
+    assert "It was stopped early" in program.said()
+    assert "The workbook is not saved yet" in program.said()
+    assert program.modified()
+
+
+def test_a_book_for_reading_only_is_refused_before_the_search(
+    program: Calc, made: Path, tmp_path: Path
+) -> None:
+    book = copied(made, tmp_path / "shop")
+    program.open(str(book), [["ReadOnly", True]])
+    start = time.monotonic()
+    program.ask("plan")
+    program.wait()
+    assert time.monotonic() - start < 10  # the book asks for a second; starting takes most of it
+    assert not (book.parent / "layouts").exists()
+    assert program.close()
+
+
+def test_a_protected_page_is_refused_before_the_search(opened: tuple[Calc, Path]) -> None:
+    program, book = opened
+    program.protect("Layouts")
+    assert "The page Layouts is protected" in program.run("plan")
+    assert not (book.parent / "layouts").exists()
+
+
+def test_another_kind_of_file_is_told_by_the_check_and_refused_by_the_others(
+    opened: tuple[Calc, Path], tmp_path: Path
+) -> None:
+    program, book = opened
+    other = book.with_suffix(".ods")
+    program.save_copy(str(other), "calc8")
+    program.close()
+    program.open(str(other))
+    checked = program.run("check")
+    assert "file of the kind .ods" in checked
+    assert "Save it as an Excel workbook" in checked
+    assert any("kind .ods" in text for row in program.texts("Problems") for text in row)
+    for run in ("plan", "cut"):
+        assert "file of the kind .ods" in program.run(run)
+    assert not (book.parent / "layouts").exists()
+
+
+def test_numbers_on_live_pages_are_written_as_the_document_writes_them(
+    opened: tuple[Calc, Path], tmp_path: Path
+) -> None:
+    program, _ = opened
+    program.run("plan")
+    heads = next(row for row in program.texts("Plan") if "Yield" in row)
+    number = program.texts("Plan").index(heads)
+    shown = program.texts("Plan")[number + 1][heads.index("Sheet weight, lb")]
+    assert shown.rpartition(",")[2].isdigit()  # a comma before the decimals
+    assert program.formats("Plan", f"H{number + 2}") == ["#.##0,0", ""]
+    program.save_copy(str(tmp_path / "out.xlsx"))
+    kept = openpyxl.load_workbook(tmp_path / "out.xlsx")["Plan"].cell(number + 2, 8).number_format
+    assert kept == "#,##0.0"  # no language of its own, so that each program shows it in its own way
+
+

@@ -18,6 +18,16 @@ SPACE = 100
 TEXT, TITLE = 9, 11
 
 
+def format_key(formats: Any, code: str) -> int:
+    """The number of a format that is written in the English way, for numbers as the program writes them.
+
+    That is the language of no country, as formats of a file have it: kept in a file, they say no language.
+    """
+    if code == "General":
+        return int(formats.getStandardIndex(Locale()))
+    return int(formats.addNewConverted(code, Locale("en", "US", ""), Locale()))
+
+
 def draw_chart(sheet: Any, name: str, sent: dict[str, Any], per_point: float) -> None:
     """Draw one chart in its row; ``per_point`` turns points into the document's measure."""
     cell = sheet.getCellByPosition(0, sent["row"]).Position
@@ -61,11 +71,8 @@ def _dress(chart: Any, sent: dict[str, Any]) -> None:
     _words(diagram.YAxisTitle, TEXT, sent["ink"])
     values = diagram.getYAxis()
     values.Min = 0.0
-    formats = chart.NumberFormats
-    english = Locale("en", "US", "")
-    key = formats.queryKey(sent["format"], english, False)
     values.LinkNumberFormatToSource = False
-    values.NumberFormat = key if key != -1 else formats.addNew(sent["format"], english)
+    values.NumberFormat = format_key(chart.NumberFormats, sent["format"])
     for axis in (values, diagram.getXAxis()):
         _words(axis, TEXT, sent["ink"])
     diagram.getYMainGrid().LineColor = _colour(sent["line"])

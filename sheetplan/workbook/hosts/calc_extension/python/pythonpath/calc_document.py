@@ -9,12 +9,11 @@ from typing import Any
 
 import uno
 import unohelper
-from calc_charts import draw_chart
+from calc_charts import draw_chart, format_key
 from com.sun.star.awt import Point, Size
 from com.sun.star.awt.FontUnderline import SINGLE
 from com.sun.star.awt.FontWeight import BOLD
 from com.sun.star.beans import PropertyValue
-from com.sun.star.lang import Locale
 from com.sun.star.table import BorderLine2, CellAddress, CellRangeAddress
 
 HUNDREDTHS_PER_POINT = 2540 / 72
@@ -22,6 +21,9 @@ HUNDREDTHS_PER_POINT = 2540 / 72
 
 POINTS_PER_CHARACTER = 5.25
 PICTURE_SPACE = 6.0
+OWN_PAGE = "sheetplan_page"
+"""Name of the first cell of pages that are ours."""
+
 EVERYTHING = 1023
 CONTENT = 1 | 2 | 4 | 16
 """Numbers, dates, text and formulas, but no formats and notes."""
@@ -29,6 +31,16 @@ CONTENT = 1 | 2 | 4 | 16
 
 class PageRefused(Exception):
     """A page that bears one of our names is the planner's own."""
+
+
+def is_planners(sheet: Any, mark: str) -> bool:
+    """Whether a page holds something and does not bear our mark."""
+    if sheet.NamedRanges.hasByName(mark):
+        return False
+    cursor = sheet.createCursor()
+    cursor.gotoEndOfUsedArea(False)
+    end = cursor.RangeAddress
+    return bool(end.EndColumn or end.EndRow or sheet.getCellByPosition(0, 0).getString())
 
 
 class Drawing:
@@ -39,13 +51,17 @@ class Drawing:
         self._folder = document.URL.rpartition("/")[0]
 
     def draw(self, write: dict[str, Any]) -> None:
-        """Write cells and draw all pages in one step that can be undone."""
+        """Write cells and draw all pages.
+
+        None of it goes into the list of steps to undo: taking pictures and charts back one by one leaves
+        pages half old, and can end the program.
+        """
         sheets = self._document.Sheets
         for page in write["pages"]:
             if sheets.hasByName(page["name"]):
                 self._refuse_planners(sheets.getByName(page["name"]))
         undo = self._document.UndoManager
-        undo.enterUndoContext("sheetplan")
+        undo.lock()
         self._document.lockControllers()
         try:
             for growth in write["growths"]:
@@ -60,7 +76,7 @@ class Drawing:
                 self._name(self._document.NamedRanges, name, page_name, cells)
         finally:
             self._document.unlockControllers()
-            undo.leaveUndoContext()
+            undo.unlock()
 
     def _grow(self, name: str, table: str, left: int, top: int, right: int, bottom: int) -> None:
         """Take the row below a table into it, with the formats and formulas of its last row."""
@@ -73,12 +89,7 @@ class Drawing:
         self._document.DatabaseRanges.getByName(table).setDataArea(area)
 
     def _refuse_planners(self, sheet: Any) -> None:
-        if sheet.NamedRanges.hasByName(self._mark):
-            return
-        cursor = sheet.createCursor()
-        cursor.gotoEndOfUsedArea(False)
-        end = cursor.RangeAddress
-        if end.EndColumn or end.EndRow or sheet.getCellByPosition(0, 0).getString():
+        if is_planners(sheet, self._mark):
             raise PageRefused(
                 f"The page {sheet.Name} is your own: it was not made here, so it is not replaced."
             )
@@ -165,12 +176,7 @@ class Drawing:
             cells.BottomBorder = _line(look["line_below"])
         if look["line_above"]:
             cells.TopBorder = _line(look["line_above"])
-        cells.NumberFormat = self._format(look["number_format"])
-
-    def _format(self, code: str) -> int:
-        formats, english = self._document.NumberFormats, Locale("en", "US", "")
-        key = formats.queryKey(code, english, False)
-        return int(key if key != -1 else formats.addNew(code, english))
+        cells.NumberFormat = format_key(self._document.NumberFormats, look["number_format"])
 
     def _link(self, cell: Any, text: str, link: str) -> None:
         field = self._document.createInstance("com.sun.star.text.TextField.URL")

@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime
 from typing import Any
 
+from calc_document import OWN_PAGE, is_planners
+
 DATES, FORMULAS = 2, 16
 DATE_FORMAT = 2
 OUR_NAMES = "sheetplan_"
@@ -34,10 +36,22 @@ def read_named(document: Any) -> dict[str, str]:
     return found
 
 
+def facts_of(document: Any) -> dict[str, Any]:
+    """What may stand in the way of writing: how the document was opened, and what is protected in it."""
+    return {
+        "read only": document.isReadonly(),
+        "structure protected": document.isProtected(),
+        "protected": [sheet.Name for sheet in document.Sheets if sheet.isProtected()],
+        "planners": [sheet.Name for sheet in document.Sheets if is_planners(sheet, OWN_PAGE)],
+    }
+
+
 def inputs_of(sent: list[dict[str, Any]]) -> list[Any]:
-    """What a person wrote, without what formulas give, which may change by itself."""
+    """What a person wrote on pages with tables, without what formulas give, which may change by itself."""
     kept = []
     for sheet in sent:
+        if not sheet["tables"]:
+            continue  # nothing is read of it; Start is one of these, where a run says how it goes
         live = {
             (row, column)
             for left, top, right, bottom in sheet["formulas"]

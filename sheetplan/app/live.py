@@ -18,7 +18,15 @@ from sheetplan.pages.values import RESULT_PAGES
 from sheetplan.planning.progress import Progress, Stop
 from sheetplan.trade.units import Units
 from sheetplan.workbook.barred import barred, wrong_kind
-from sheetplan.workbook.columns import CUT_LOG, LAYOUT_MARKS, PURCHASES, REMNANTS, STOCK, STOCK_LOG
+from sheetplan.workbook.columns import (
+    CUT_LOG,
+    FINISHED_MARKS,
+    LAYOUT_MARKS,
+    PURCHASES,
+    REMNANTS,
+    STOCK,
+    STOCK_LOG,
+)
 from sheetplan.workbook.errors import BookError
 from sheetplan.workbook.live_runs import RUN_LABELS
 from sheetplan.workbook.port import LiveHost
@@ -260,8 +268,9 @@ WRITES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "plan": (RESULT_PAGES, ()),
     "ordered": (_LOGS[1:], (STOCK.name,)),
     "receive": (_LOGS[1:], (STOCK.name, PURCHASES.name)),
-    "cut": (_LOGS[:1], (STOCK.name, REMNANTS.name, LAYOUT_MARKS.name)),
-    "undo": (_LOGS, (STOCK.name, REMNANTS.name, LAYOUT_MARKS.name)),
+    "cut": (_LOGS[:1], (STOCK.name, REMNANTS.name, LAYOUT_MARKS.name, FINISHED_MARKS.name)),
+    "parts": ((), (FINISHED_MARKS.name, *_LOGS)),
+    "undo": (_LOGS, (STOCK.name, REMNANTS.name, LAYOUT_MARKS.name, FINISHED_MARKS.name)),
     "month": (("Month", "Problems"), ()),
 }
 """For each run the pages that it draws, and those of which it writes cells."""

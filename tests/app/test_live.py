@@ -123,6 +123,33 @@ def test_a_month_of_the_demo_is_balanced_on_an_open_book(tmp_path: Path) -> None
     assert set(end.pages) == {"Month", "Problems"}
 
 
+def test_every_run_says_what_it_writes() -> None:
+    assert list(live.WRITES) == list(live.RUNS)
+
+
+def test_a_book_that_cannot_be_written_is_refused_before_it_is_read(tmp_path: Path) -> None:
+    host = PlayedHost(tmp_path, ZeroDivisionError("reading is work already"))
+    for state, words in (
+        (BookState(read_only=True), "open for reading only"),
+        (BookState(planners=frozenset({"Problems"})), "The page Problems is your own"),
+    ):
+        host.as_open = state
+        assert not run_live(host, "plan", never)
+        assert words in host.said[-1]
+    host.path, host.as_open = tmp_path / "jobs.ods", BookState()
+    for run in set(live.RUNS) - {"check"}:
+        assert not run_live(host, run, never)
+        assert "file of the kind .ods" in host.said[-1]
+
+
+def test_a_check_of_another_kind_of_file_says_so_first(tmp_path: Path) -> None:
+    host = PlayedHost(tmp_path)
+    host.path = tmp_path / "jobs.ods"
+    assert not run_live(host, "check", never)
+    assert "file of the kind .ods" in host.noted[-1]
+    assert "file of the kind .ods" in str(host.pages[0].tables[0].rows[0])
+
+
 def test_an_unknown_run_is_told(tmp_path: Path) -> None:
     host = PlayedHost(tmp_path)
     assert not run_live(host, "dance", never)

@@ -241,13 +241,12 @@ def _show(host: LiveHost, problems: tuple[Problem, ...]) -> None:
 
 def _month(host: LiveHost, stop: Stop) -> Ended:
     """Balance the month that the page Start names, or else the one that today lies in."""
-    from sheetplan.app.month import is_month, month_on
+    from sheetplan.app.month import month_named, month_on
 
-    month = host.asked(MONTH) or datetime.date.today().strftime("%Y-%m")
-    if month.count("-") == 2:  # a month that a program took for a date stands there as its first day
-        month = month.removesuffix("-01")
-    if not is_month(month):
-        return _failed(f"{month} is no month: write year and month on the page Start, such as 2026-11.")
+    asked = host.asked(MONTH) or datetime.date.today().strftime("%Y-%m")
+    month = month_named(asked)
+    if month is None:
+        return _failed(f"{asked} is no month: write it on the page Start, such as 2026-11 or 11.2026.")
     outcome = month_on(host, month)
     if outcome.metals is None:
         return _failed("The month was not balanced. What stands in the way stands on the page Problems.")

@@ -17,7 +17,9 @@ from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.port import Host
 
-_MONTH = re.compile(r"[0-9]{4}-(?:0[1-9]|1[0-2])")
+_YEAR_FIRST = re.compile(r"(?P<year>[0-9]{4})[-./](?P<month>[0-9]{1,2})(?:[-./][0-9]{1,2})?")
+_MONTH_FIRST = re.compile(r"(?P<month>[0-9]{1,2})[-./ ](?P<year>[0-9]{4})")
+_DAY_FIRST = re.compile(r"[0-9]{1,2}\.(?P<month>[0-9]{1,2})\.(?P<year>[0-9]{4})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,13 +36,20 @@ class MonthOutcome:
     book: Path
 
 
-def is_month(text: str) -> bool:
-    """Whether a text names a month.
+def month_named(text: str) -> str | None:
+    """The month that a text names, as ``2026-11``; None where it names none.
 
-    >>> is_month("2026-11"), is_month("2026-13")
-    (True, False)
+    A day names its month, as programs make the first day of what is typed as a month.
+
+    >>> month_named("11.2026"), month_named("2026-11-01"), month_named("1.11.2026"), month_named("2026-13")
+    ('2026-11', '2026-11', '2026-11', None)
     """
-    return _MONTH.fullmatch(text) is not None
+    for form in (_YEAR_FIRST, _MONTH_FIRST, _DAY_FIRST):
+        found = form.fullmatch(text.strip())
+        if found:
+            month = int(found["month"])
+            return f"{found['year']}-{month:02d}" if 1 <= month <= 12 else None
+    return None
 
 
 def month_of(book: Path, month: str, *, report: Report) -> MonthOutcome:

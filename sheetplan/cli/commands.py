@@ -217,12 +217,13 @@ def month(
     Waste by metal and gauge, in weight and money. Reads Purchases, Scrap log and Rack count, and writes the
     page Month.
     """
-    from sheetplan.app.month import is_month, month_json, month_of
+    from sheetplan.app.month import month_json, month_named, month_of
 
-    if not is_month(month):
+    named = month_named(month)
+    if named is None:
         raise typer.BadParameter(f"{month!r} is not a month; write it such as 2026-11.", param_hint="MONTH")
     with ProgressPrinter() as printer:
-        outcome = month_of(book, month, report=printer.show)
+        outcome = month_of(book, named, report=printer.show)
     print_problems(outcome.problems)
     if outcome.metals is None:
         say("The month could not be balanced until what is marked 'stops the plan' is put right.")

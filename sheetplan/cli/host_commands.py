@@ -57,4 +57,7 @@ def calc(
     """Bring the runs into LibreOffice Calc's menu, or take them out."""
     from sheetplan.workbook.hosts.calc_install import install, remove
 
-    say(install() if step is CalcStep.INSTALL else remove())
+    answer = install() if step is CalcStep.INSTALL else remove()
+    say(answer.sentence)
+    if answer.code:
+        raise typer.Exit(answer.code)

@@ -109,15 +109,15 @@ def _read(text: str, series: str, units: Units) -> Thickness:
     """One way of writing, already `plain`, without brackets."""
     head = _HEAD.fullmatch(text)
     if head is None:
-        raise _unreadable(text)
+        raise _unreadable(text, units)
     number, words = head[2].strip(), head[3].replace('"', ' " ').lstrip("- ").split()
     unit = words.pop(0).rstrip(".") if words and _is_unit(words[0].rstrip(".")) else None
     _agree(words, text, series)
     if unit in _GAUGE_WORDS or (head[1] and unit is None):
-        return _gauge(number, series)
+        return _gauge(number, series, units)
     numeral = read_numeral(number)
     if numeral is None or head[1]:
-        raise _unreadable(text)
+        raise _unreadable(text, units)
     if unit is None:
         return _bare(numeral, units)
     millimetres = MM_PER_UNIT.get(unit)
@@ -125,7 +125,8 @@ def _read(text: str, series: str, units: Units) -> Thickness:
         return Thickness(numeral.value * MM_PER_INCH, f"{numeral.text} in")
     if millimetres == 1.0:
         return Thickness(numeral.value, f"{numeral.text} mm")
-    raise ValueError(f"`{text}`: `{unit}` is not a unit of thickness; write ga, in or mm")
+    ways = "ga, in or mm" if units is Units.INCH else "mm, ga or in"
+    raise ValueError(f"`{text}`: `{unit}` is not a unit of thickness; write {ways}")
 
 
 def _is_unit(word: str) -> bool:
@@ -143,11 +144,12 @@ def _bare(numeral: Numeral, units: Units) -> Thickness:
     return Thickness(numeral.value * units.length_mm, f"{numeral.text} {units.value}")
 
 
-def _gauge(number: str, series: str) -> Thickness:
+def _gauge(number: str, series: str, units: Units) -> Thickness:
     table = SERIES.get(series)
     if table is None:
         raise ValueError(
-            f"this metal has no gauge system, so {number} ga means nothing; write inches or mm"
+            f"this metal has no gauge system, so {number} ga means nothing; write "
+            f"{'inches or mm' if units is Units.INCH else 'mm or inches'}"
         )
     return Thickness(*_look_up(number, table))
 
@@ -189,5 +191,6 @@ def _in_range(thickness: Thickness, value: object) -> Thickness:
     return thickness
 
 
-def _unreadable(text: str) -> ValueError:
-    return ValueError(f'`{text}` cannot be read as a thickness; write 10 ga, 3/16", 0.25 in or 6 mm, say')
+def _unreadable(text: str, units: Units) -> ValueError:
+    ways = '10 ga, 3/16", 0.25 in or 6 mm' if units is Units.INCH else '6 mm, 1.5 mm, 10 ga or 3/16"'
+    return ValueError(f"`{text}` cannot be read as a thickness; write {ways}, say")

@@ -25,7 +25,7 @@ _MATERIAL = InputColumn(
 )
 _THICKNESS = InputColumn(
     "Thickness", Holds.THICKNESS,
-    "As you write it: 10 ga, 3/16\", 0.1875 in, .25, 6 mm. A bare number is in {length}. "
+    "As you write it: {thickness_ways}. A bare number is in {length}. "
     "The same thickness written in two ways is one gauge.", "{thickness}", 11, True,
 )
 
@@ -202,8 +202,8 @@ STOCK = InputPage(
         InputColumn("Price", Holds.MONEY, "What you pay; the next column says for what.", "", 10,
                     blank="0, and sizes are then compared by area only"),
         InputColumn("Price per", Holds.CHOICE,
-                    "What the price is for: one sheet, one {weight} or one {area}.", PricePer.SHEET, 10,
-                    blank=PricePer.SHEET, choices=choices(PricePer)),
+                    "What the price is for: one sheet; weight, one {weight}; area, one {area}; or kg, lb, "
+                    "m2, ft2.", PricePer.SHEET, 10, blank=PricePer.SHEET, choices=choices(PricePer)),
         InputColumn("Most to buy", Holds.COUNT, "The most sheets that can be bought; 0 for none.", "20", 9,
                     blank="as many as wanted"),
         InputColumn("Order multiple", Holds.COUNT, "Sheets are bought in lots of this many.", "1", 9,

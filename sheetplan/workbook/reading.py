@@ -44,6 +44,7 @@ from sheetplan.workbook.reading_month import MonthRead, read_month_rows
 from sheetplan.workbook.reading_shapes import as_cut, shape_problems
 from sheetplan.workbook.rows.cells import text_of, word_of
 from sheetplan.workbook.rows.counted_metal import RecordsThen, no_records
+from sheetplan.workbook.rows.currency import in_own_currency
 from sheetplan.workbook.rows.cutting import read_cutting
 from sheetplan.workbook.rows.kits import ambiguous_names, read_kits
 from sheetplan.workbook.rows.metals import Metals, read_materials
@@ -109,6 +110,7 @@ def read_job(
         problems += found
     if settings is None:
         return None, _in_order(problems)
+    tables = in_own_currency(tables, settings.currency)
     pages = _read_pages(tables, settings, drawings)
     problems += pages.problems
     problems += ambiguous_names(pages.kits, pages.parts)
@@ -147,6 +149,7 @@ def read_month(
         problems += found
     if settings is None or MATERIALS.name not in tables.tables:
         return None, None, _in_order(problems)
+    tables = in_own_currency(tables, settings.currency)
     pages = _read_pages(tables, settings)
     month = _month_read(tables, settings, pages, records)
     return settings, month, _in_order([*problems, *pages.materials.problems, *month.problems])

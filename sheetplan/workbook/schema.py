@@ -106,9 +106,11 @@ class InputPage:
 
 
 _SAMPLES = {
-    Units.INCH: {"thickness": "10 ga", "sheet_width": "48", "sheet_length": "96",
+    Units.INCH: {"thickness": "10 ga", "thickness_ways": "10 ga, 3/16\", 0.1875 in, .25, 6 mm",
+                 "sheet_width": "48", "sheet_length": "96",
                  "part_width": "4 1/2", "part_length": "12 3/8"},
-    Units.MM: {"thickness": "3 mm", "sheet_width": "1250", "sheet_length": "2500",
+    Units.MM: {"thickness": "3 mm", "thickness_ways": "6 mm, 1.5, 0,8 mm, 10 ga, 3/16\"",
+               "sheet_width": "1250", "sheet_length": "2500",
                "part_width": "115 mm", "part_length": "315.5 mm"},
 }  # fmt: skip
 """Sizes for an example of a sheet and a part, as they are written in a book of these units."""

@@ -5,8 +5,10 @@ No function newer than Excel 2013, no arrays that spill.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from sheetplan.drawings.shape_words import ShapeWord
-from sheetplan.trade.units import MM_PER_INCH, Units
+from sheetplan.trade.units import KG_PER_POUND, MM_PER_INCH, Units
 from sheetplan.workbook.columns import (
     CUTTING,
     KITS,
@@ -21,6 +23,7 @@ from sheetplan.workbook.columns import (
 from sheetplan.workbook.result_names import PROBLEM_KEYS, PROBLEM_MESSAGES
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.template_names import GAUGE_NUMBERS, GAUGE_SYSTEMS, GAUGE_VALUES, this, whole
+from sheetplan.workbook.words import PricePer
 
 INCH_SIGN = '""'
 """The sign as it is written inside a formula's text."""
@@ -105,15 +108,29 @@ def _orders(units: Units) -> Formulas:
 
 def _stock(units: Units) -> Formulas:
     price, per = this(STOCK, "Price"), this(STOCK, "Price per")
-    area = f"{this(STOCK, 'Width')}*{this(STOCK, 'Length')}{'/144' if units is Units.INCH else '/1000000'}"
-    each = (
-        f'IF({per}="weight",{price}*{this(STOCK, "Weight each")},IF({per}="area",{price}*{area},{price}))'
-    )
+    size = f"{this(STOCK, 'Width')}*{this(STOCK, 'Length')}"
+    each = f'IF(OR({per}="",{per}="{PricePer.SHEET}"),{price},"")'
+    for word, amount in _amounts(units, this(STOCK, "Weight each"), size).items():
+        each = f'IF({per}="{word}",{price}*{amount},{each})'
     return {
         "Read as": _read_as(STOCK, units),
         "Weight each": _weight(STOCK, units),
         "Price each": f'=IF({price}="","",IFERROR({each},""))',
     }
+
+
+def _amounts(units: Units, weight: str, size: str) -> Mapping[PricePer, str]:
+    """How much of what a price is for one sheet has; a word that is not one of these gets no price."""
+    inch = units is Units.INCH
+    kilograms = f"{weight}*{KG_PER_POUND}" if inch else weight
+    pounds = weight if inch else f"{weight}/{KG_PER_POUND}"
+    metres = f"{size}/{Units.MM.area_mm2 / units.length_mm**2:.10g}"
+    feet = f"{size}/{Units.INCH.area_mm2 / units.length_mm**2:.10g}"
+    return {
+        PricePer.WEIGHT: weight, PricePer.AREA: feet if inch else metres,
+        PricePer.KILOGRAM: kilograms, PricePer.POUND: pounds,
+        PricePer.SQUARE_METRE: metres, PricePer.SQUARE_FOOT: feet,
+    }  # fmt: skip
 
 
 def _remnants(units: Units) -> Formulas:

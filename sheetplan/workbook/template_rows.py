@@ -41,12 +41,14 @@ _STARTER_THICKNESSES = {
         "galvanised steel": ("18 ga", "16 ga", "14 ga"),
         "stainless 304": ("16 ga", "14 ga", "11 ga", "3/16\""),
         "aluminium 5052": (".063", ".090", "1/8\"", "3/16\"", "1/4\""),
+        "aluminium 5083": ("1/8\"", "3/16\"", "1/4\""),
     },
     Units.MM: {
         "mild steel": ("1.5 mm", "2 mm", "3 mm", "4 mm", "5 mm", "6 mm", "8 mm", "10 mm", "12 mm"),
         "galvanised steel": ("1 mm", "1.5 mm", "2 mm"),
         "stainless 304": ("1.5 mm", "2 mm", "3 mm", "5 mm"),
         "aluminium 5052": ("1.5 mm", "2 mm", "3 mm", "5 mm", "6 mm"),
+        "aluminium 5083": ("3 mm", "4 mm", "5 mm", "6 mm", "8 mm"),
     },
 }
 

@@ -27,6 +27,7 @@ from sheetplan.workbook.columns import (
     STOCK,
 )
 from sheetplan.workbook.schema import InputPage
+from sheetplan.workbook.words import PricePer
 
 Row = Mapping[str, Any]
 """A row's cells by heading; empty ones are None."""
@@ -110,12 +111,23 @@ def _orders(row: Row, book: BookRows) -> dict[str, Shown]:
 def _stock(row: Row, book: BookRows) -> dict[str, Shown]:
     size = _area(row, book)
     weight = _weight(row, book, size)
-    area = BLANK if size is None else size / (144.0 if book.units is Units.INCH else 1e6)
-    amounts: dict[Any, Shown] = {"weight": weight, "area": area}
-    amount = amounts.get(row["Price per"], 1.0)
+    amount = _priced_amount(row["Price per"], weight, size, book.units)
     known = row["Price"] is not None and not isinstance(amount, str)
     each = _count(row["Price"]) * float(amount) if known else BLANK
     return {"Read as": _read_as(row, book), "Weight each": weight, "Price each": each}
+
+
+def _priced_amount(per: Any, weight: Shown, size: float | None, units: Units) -> Shown:
+    """How much of what a price is for one sheet has; blank where that is not known."""
+    if per in (None, PricePer.SHEET):
+        return 1.0
+    area = None if size is None else size * units.length_mm**2
+    kilograms = weight if isinstance(weight, str) else float(weight) * units.weight_kg
+    by = {PricePer.WEIGHT: units, PricePer.KILOGRAM: Units.MM, PricePer.POUND: Units.INCH}
+    if per in by:
+        return kilograms if isinstance(kilograms, str) else kilograms / by[per].weight_kg
+    over = {PricePer.AREA: units, PricePer.SQUARE_METRE: Units.MM, PricePer.SQUARE_FOOT: Units.INCH}
+    return BLANK if area is None or per not in over else area / over[per].area_mm2
 
 
 def _remnants(row: Row, book: BookRows) -> dict[str, Shown]:

@@ -39,6 +39,22 @@ class PricePer(StrEnum):
     SHEET = "sheet"
     WEIGHT = "weight"
     AREA = "area"
+    KILOGRAM = "kg"
+    POUND = "lb"
+    SQUARE_METRE = "m2"
+    SQUARE_FOOT = "ft2"
+
+
+PRICED_AS = {
+    "piece": PricePer.SHEET, "each": PricePer.SHEET, "pc": PricePer.SHEET,
+    "kilo": PricePer.KILOGRAM, "kilogram": PricePer.KILOGRAM, "kgs": PricePer.KILOGRAM,
+    "pound": PricePer.POUND, "pounds": PricePer.POUND, "lbs": PricePer.POUND, "#": PricePer.POUND,
+    "m²": PricePer.SQUARE_METRE, "sqm": PricePer.SQUARE_METRE, "sq m": PricePer.SQUARE_METRE,
+    "qm": PricePer.SQUARE_METRE, "square metre": PricePer.SQUARE_METRE, "square meter": PricePer.SQUARE_METRE,
+    "ft²": PricePer.SQUARE_FOOT, "sq ft": PricePer.SQUARE_FOOT, "sqft": PricePer.SQUARE_FOOT,
+    "square foot": PricePer.SQUARE_FOOT,
+}  # fmt: skip
+"""Other words for the same, as suppliers' lists have them."""
 
 
 class KeepWord(StrEnum):

@@ -8,7 +8,7 @@ from typing import Any
 import openpyxl
 import pytest
 
-from sheetplan.app.month import MonthOutcome, is_month, month_json, month_of
+from sheetplan.app.month import MonthOutcome, month_json, month_named, month_of
 from sheetplan.money.month import MonthLine
 from sheetplan.planning import quiet
 from sheetplan.trade.units import Units
@@ -171,6 +171,13 @@ def test_json_is_in_the_books_units(november: tuple[Path, Units, MonthOutcome]) 
     assert {line["name"] for line in record["metals"]} == {line.gauge for line in outcome.metals.lines}
 
 
-@pytest.mark.parametrize("text", ["2026-13", "2026-00", "11-2026", "2026-1", "", "2026-11-05"])
+@pytest.mark.parametrize("text", ["2026-13", "2026-00", "13.2026", "November", "", "26-11"])
 def test_what_is_no_month(text: str) -> None:
-    assert not is_month(text)
+    assert month_named(text) is None
+
+
+@pytest.mark.parametrize(
+    "text", ["2026-11", "11.2026", "11/2026", "2026/11", "2026-11-01", "01.11.2026", " 2026-11 ", "2026.11"]
+)
+def test_a_month_is_understood_as_people_and_programs_write_it(text: str) -> None:
+    assert month_named(text) == "2026-11"

@@ -171,3 +171,11 @@ def test_one_gauge_number_is_another_thickness_in_another_metal() -> None:
 
 def test_thickness_is_a_value() -> None:
     assert Thickness(6.0, "6 mm") == Thickness(6.0, "6 mm")
+
+
+@pytest.mark.parametrize("text", ["thick", "6 ft"])
+def test_advice_begins_with_the_books_own_unit(text: str) -> None:
+    with pytest.raises(ValueError, match=r"write (6 mm|mm)"):
+        parse_thickness(text, CARBON_STEEL, Units.MM)
+    with pytest.raises(ValueError, match=r"write (10 ga|ga)"):
+        parse_thickness(text, CARBON_STEEL, Units.INCH)

@@ -512,6 +512,44 @@ def test_prices_come_to_one_sheet() -> None:
     assert aluminium.price == pytest.approx(3.0 * 48 * 96 * 0.125 * 0.0968)
 
 
+POUNDS = 48 * 96 * 0.1345 * 0.2836
+
+
+@pytest.mark.parametrize(
+    ("word", "amount"),
+    [  # the area of a sheet of 4 x 8 ft in both systems, its weight at 0.1345 in
+        ("kg", POUNDS * 0.45359237), ("EUR/kg", POUNDS * 0.45359237),
+        ("lb", POUNDS), ("lbs", POUNDS), ("per lb", POUNDS),
+        ("m2", 1.2192 * 2.4384), ("m²", 1.2192 * 2.4384), ("ft2", 32.0), ("sq ft", 32.0), ("each", 1.0),
+    ],
+)  # fmt: skip
+def test_a_price_is_for_what_people_write(word: str, amount: float) -> None:
+    rows = plain_rows()
+    sheet = {"Width": 48, "Length": 96, "Thickness": "10 ga"}
+    rows["Stock"][0].update({"Price": 2.0, "Price per": word, **sheet})
+    assert job_of(rows).stock[0].price == pytest.approx(2.0 * amount, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("currency", "text"),
+    [("EUR", "1,15 EUR"), ("EUR", "1.15€"), ("€", "EUR 1,15"), ("USD", "$1.15"), ("GBP", "£ 1.15"),
+     ("CHF", "1.15 CHF"), ("EUR", "1,15 Euro")],
+)  # fmt: skip
+def test_an_amount_may_bear_the_books_own_currency(currency: str, text: str) -> None:
+    rows = plain_rows()
+    rows["Settings"].append({"Setting": "Currency", "Value": currency})
+    rows["Stock"][0].update({"Price": text, "Price per": "sheet"})
+    assert job_of(rows).stock[0].price == pytest.approx(1.15)
+
+
+def test_an_amount_in_another_currency_is_asked_about() -> None:
+    rows = plain_rows()
+    rows["Settings"].append({"Setting": "Currency", "Value": "EUR"})
+    rows["Stock"][0].update({"Price": "1.15 USD"})
+    _, problems = read(rows)
+    assert any("`1.15 USD` is not a bare amount" in problem.what for problem in problems)
+
+
 def test_density_in_pounds_per_cubic_inch() -> None:
     # Source: NIST SP 811 (2008), appendix B.8, pound per cubic inch to kg per cubic metre: 2.767 990 E+04.
     assert pytest.approx(2.767990e4, rel=1e-6) == KG_M3_PER_LB_IN3

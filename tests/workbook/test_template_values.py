@@ -4,10 +4,14 @@ import pytest
 
 from sheetplan.drawings.quick_words import QuickRow, quick_outline
 from sheetplan.drawings.shape_words import ShapeWord
+from sheetplan.model import Material
 from sheetplan.shapes import area
+from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
-from sheetplan.workbook.columns import MATERIALS, PARTS, REMNANTS
+from sheetplan.workbook.columns import MATERIALS, PARTS, REMNANTS, STOCK
+from sheetplan.workbook.rows.stock import priced_amount
 from sheetplan.workbook.template_values import BookRows, shown
+from sheetplan.workbook.words import PricePer
 
 BOOK = {
     MATERIALS.name: [{"Material": "mild steel", "Gauge system": "carbon steel", "Density": 0.2836}],
@@ -46,3 +50,16 @@ def test_a_remnant_weighs_nothing_where_its_corner_is_missing() -> None:
     assert shown(REMNANTS, row, book)["Weight"] == pytest.approx(48 * 96 * 0.25 * 0.2836)
     expected = (48 * 96 - 20 * 30.5) * 0.25 * 0.2836
     assert shown(REMNANTS, {**row, **gone}, book)["Weight"] == pytest.approx(expected)
+
+
+@pytest.mark.parametrize("units", list(Units))
+@pytest.mark.parametrize("per", [*PricePer, None])
+def test_the_live_price_of_a_sheet_is_the_one_that_a_plan_reads(units: Units, per: PricePer | None) -> None:
+    density, mm = {Units.INCH: 0.2836, Units.MM: 7850.0}[units], units.length_mm
+    rows = {**BOOK, MATERIALS.name: [{**BOOK[MATERIALS.name][0], "Density": density}]}
+    row = {"Sheet": "S", "Material": "mild steel", "Thickness": "3 mm", "Width": 40, "Length": 90,
+           "Price": 2.0, "Price per": per}  # fmt: skip
+    each = shown(STOCK, row, BookRows(units, rows))["Price each"]
+    metal = Material("mild steel", "carbon steel", 7850.0)
+    amount = priced_amount(per or PricePer.SHEET, 40 * 90 * mm * mm, metal, Thickness(3.0, "3 mm"), units)
+    assert each == pytest.approx(2.0 * amount, rel=1e-3)

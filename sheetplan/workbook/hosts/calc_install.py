@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import subprocess
 import sys
 import zipfile
 from collections.abc import Sequence
+from dataclasses import dataclass
 from importlib.resources import files
 from io import BytesIO
 from pathlib import Path
@@ -47,28 +49,56 @@ def extension(command: Sequence[str] | None = None) -> bytes:
     return memory.getvalue()
 
 
-def install() -> str:
-    """Install the extension for this person with LibreOffice's own tool; what to say afterwards."""
+NOT_FOUND = 3
+"""The code where LibreOffice's tool is not there, as for any file that cannot be read."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What to say, and the code to end with: 0, or LibreOffice's own where it refused."""
+
+    sentence: str
+    code: int = 0
+
+
+def install(*more: str) -> Answer:
+    """Install the extension with LibreOffice's own tool; ``more`` are further words for it.
+
+    LibreOffice takes it from an administrator only for everybody on the machine.
+    """
+    everybody = is_administrator()
     with TemporaryDirectory(prefix="sheetplan-") as folder:
         file = Path(folder) / "sheetplan.oxt"
         file.write_bytes(extension())
-        fault = _unopkg("add", "--force", "--suppress-license", str(file))
-    return fault or "Installed. Start LibreOffice again; its Calc then has a menu Sheetplan."
+        fault = _unopkg("add", "--force", "--suppress-license", *_whose(everybody), *more, str(file))
+    whom = " for everybody on this machine" if everybody else ""
+    return fault or Answer(f"Installed{whom}. Start LibreOffice again; its Calc then has a menu Sheetplan.")
 
 
-def remove() -> str:
-    """Remove the extension; what to say afterwards."""
-    return _unopkg("remove", IDENTIFIER) or "Removed."
+def remove(*more: str) -> Answer:
+    """Remove the extension."""
+    return _unopkg("remove", *_whose(is_administrator()), *more, IDENTIFIER) or Answer("Removed.")
 
 
-def _unopkg(*arguments: str) -> str | None:
+def is_administrator() -> bool:
+    """Whether this process belongs to the administrator of a system that has one person for that."""
+    return hasattr(os, "geteuid") and os.geteuid() == 0
+
+
+def _whose(everybody: bool) -> tuple[str, ...]:
+    return ("--shared",) if everybody else ()
+
+
+def _unopkg(*arguments: str) -> Answer | None:
     """Run LibreOffice's tool for extensions; what went wrong, or None."""
     tool = shutil.which("unopkg")
     if tool is None:
-        return (
+        return Answer(
             "LibreOffice's tool unopkg was not found. Add the folder `program` of LibreOffice to the PATH, "
-            "or install the extension by hand in Calc: Tools, Extensions."
-        )
+            "or install the extension by hand in Calc: Tools, Extensions.", NOT_FOUND,
+        )  # fmt: skip
     done = subprocess.run([tool, *arguments], capture_output=True, text=True, check=False)
     said = (done.stderr or done.stdout).strip()
-    return None if done.returncode == 0 else f"LibreOffice refused: {said}"
+    # Some versions say what went wrong and end with 0 all the same.
+    refused = done.returncode or ("ERROR:" in done.stderr.upper() and 1)
+    return Answer(f"LibreOffice refused: {said}", int(refused)) if refused else None

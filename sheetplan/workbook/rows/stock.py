@@ -27,8 +27,8 @@ from sheetplan.workbook.rows.reader import (
     column_problems,
     readers,
 )
-from sheetplan.workbook.tables import RawTable
-from sheetplan.workbook.words import PricePer
+from sheetplan.workbook.tables import CellValue, RawTable
+from sheetplan.workbook.words import PRICED_AS, PricePer
 
 
 def read_stock(table: RawTable, units: Units, metals: Metals) -> PageRead[SheetSize]:
@@ -67,7 +67,7 @@ def _sheet(row: RowReader, name: str, metal: Metal | None) -> SheetSize | None:
     on_order = row.may("On order", count_of, 0)
     row.may("Received", count_of, 0)
     price = row.may("Price", money_of, 0.0)
-    price_per = row.may("Price per", word_of(PricePer), PricePer.SHEET)
+    price_per = row.may("Price per", price_per_of, PricePer.SHEET)
     buy_limit = row.may("Most to buy", count_of, None)
     multiple = row.may("Order multiple", positive_count, 1)
     supplier = row.may("Supplier", text_of, "")
@@ -75,7 +75,7 @@ def _sheet(row: RowReader, name: str, metal: Metal | None) -> SheetSize | None:
     if not row.ok or metal is None:
         return None
     material, thickness = metal
-    each = price * _priced_amount(price_per, length * width, material, thickness, row.units)
+    each = price * priced_amount(price_per, length * width, material, thickness, row.units)
     return SheetSize(
         name,
         material.name,
@@ -92,10 +92,30 @@ def _sheet(row: RowReader, name: str, metal: Metal | None) -> SheetSize | None:
     )
 
 
-def _priced_amount(
+def priced_amount(
     per: PricePer, area: float, material: Material, thickness: Thickness, units: Units
 ) -> float:
     """How much of what the price is for makes one sheet."""
-    if per is PricePer.WEIGHT:
-        return weight_kg(area, thickness.mm, material.density) / units.weight_kg
-    return area / units.area_mm2 if per is PricePer.AREA else 1.0
+    weight = weight_kg(area, thickness.mm, material.density)
+    match per:
+        case PricePer.SHEET:
+            return 1.0
+        case PricePer.WEIGHT:
+            return weight / units.weight_kg
+        case PricePer.KILOGRAM:
+            return weight / Units.MM.weight_kg
+        case PricePer.POUND:
+            return weight / Units.INCH.weight_kg
+        case PricePer.AREA:
+            return area / units.area_mm2
+        case PricePer.SQUARE_METRE:
+            return area / Units.MM.area_mm2
+        case PricePer.SQUARE_FOOT:
+            return area / Units.INCH.area_mm2
+
+
+def price_per_of(value: CellValue) -> PricePer:
+    """What a price is for, in one of the words for it; a currency before it, as in EUR/kg, does not count."""
+    said = normal(text_of(value))
+    last = said.rpartition("/")[2].removeprefix("per ").strip()
+    return PRICED_AS[last] if last in PRICED_AS else word_of(PricePer)(last)

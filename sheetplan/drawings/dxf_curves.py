@@ -7,7 +7,10 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from sheetplan.drawings.fitting import Point, fit_arcs
+import numpy as np
+
+from sheetplan.drawings.bsplines import bspline_curve
+from sheetplan.drawings.fitting import Array, fit_arcs
 from sheetplan.shapes.arcs import Piece
 
 ROUND_SHARE = 1e-9
@@ -28,17 +31,16 @@ def ellipse_pieces(entity: Any, tolerance: float) -> Iterator[Piece]:
     count = max(2, math.ceil(sweep / (math.pi / 2.0) - 1e-9))
     stops = [start + sweep * i / count for i in range(count + 1)]
 
-    def curve(t: float) -> tuple[Point, Point]:
-        cos, sin = math.cos(t), math.sin(t)
-        return (
-            (centre.x + cos * major.x + sin * minor.x, centre.y + cos * major.y + sin * minor.y),
-            (cos * minor.x - sin * major.x, cos * minor.y - sin * major.y),
-        )
+    middle, ahead, aside = (np.array((v.x, v.y)) for v in (centre, major, minor))
+
+    def curve(t: Array) -> tuple[Array, Array]:
+        cos, sin = np.cos(t)[:, None], np.sin(t)[:, None]
+        return middle + cos * ahead + sin * aside, cos * aside - sin * ahead
 
     if abs(shape.ratio - 1.0) <= ROUND_SHARE:
         turning = math.copysign(1.0, major.x * minor.y - major.y * minor.x)
         bulge = turning * math.tan(sweep / count / 4.0)
-        ends = [curve(t)[0] for t in stops]
+        ends = [(float(x), float(y)) for x, y in curve(np.array(stops))[0]]
         if sweep == 2.0 * math.pi:
             ends[-1] = ends[0]
         yield from (Piece(*p, *q, bulge) for p, q in itertools.pairwise(ends))
@@ -49,18 +51,15 @@ def ellipse_pieces(entity: Any, tolerance: float) -> Iterator[Piece]:
 def spline_pieces(entity: Any, tolerance: float) -> Iterator[Piece]:
     """The arcs of a SPLINE, by control points or by fit points."""
     spline = entity.construction_tool()
-    knots = sorted({round(float(k), 12) for k in spline.knots()})
-    low, high = float(spline.knots()[spline.degree]), float(spline.knots()[-spline.degree - 1])
-    stops = [low, *(k for k in knots if low + 1e-9 < k < high - 1e-9), high]
+    knots = [float(knot) for knot in spline.knots()]
+    low, high = knots[spline.degree], knots[-spline.degree - 1]
+    stops = [low, *(k for k in sorted({round(k, 12) for k in knots}) if low + 1e-9 < k < high - 1e-9), high]
     if len(stops) > MOST_KNOTS:
         raise ValueError(f"it has more than {MOST_KNOTS} knots")
     if not high > low:
         raise ValueError("its knots do not rise")
-
-    def curve(t: float) -> tuple[Point, Point]:
-        point, slope = spline.derivative(min(max(t, low), high), n=1)
-        return (point.x, point.y), (slope.x, slope.y)
-
+    controls = [(point.x, point.y) for point in spline.control_points]
+    curve = bspline_curve(controls, knots, spline.degree, list(spline.weights()))
     yield from _closed_up(fit_arcs(curve, stops, tolerance), bool(entity.closed))
 
 

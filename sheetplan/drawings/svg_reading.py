@@ -14,7 +14,7 @@ import svgelements as svg
 from sheetplan.drawings.drawn import Drawn, Sheaf, sound
 from sheetplan.drawings.findings import Finding, Says, counted
 from sheetplan.drawings.limits import Allowance, Refused
-from sheetplan.drawings.svg_segments import segment_pieces
+from sheetplan.drawings.svg_segments import path_pieces
 from sheetplan.drawings.svg_structure import clean
 from sheetplan.shapes.arcs import Piece
 from sheetplan.trade.units import MM_PER_INCH
@@ -140,9 +140,10 @@ class _Reader:
         self.pieces.extend(Drawn(piece, drawn_as, _style(shape)) for piece in found)
 
     def outline(self, path: Any) -> Iterator[Piece]:
-        for segment in path:
-            self.allowance.check_pieces(len(self.pieces))
-            yield from segment_pieces(segment, self.tolerance * self.per_unit)
+        for count, piece in enumerate(path_pieces(path, self.tolerance * self.per_unit)):
+            if count % 256 == 0:
+                self.allowance.check_pieces(len(self.pieces) + count)
+            yield piece
 
     def scaled(self, piece: Piece) -> Piece:
         """From pixels, y down, to user units, y up; so arcs turn the other way."""

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+import numpy as np
 import svgelements as svg
 
-from sheetplan.drawings.fitting import Curve, Point, fit_arcs
+from sheetplan.drawings.fitting import Array, Curve, Point, fit_arcs
 from sheetplan.shapes.arcs import Piece
 
 ROUND_SHARE = 1e-7
@@ -23,19 +24,50 @@ FLAT_REACH = 1e-7
 """Half the chord over the radius below which an arc is the short way round, whatever the angles say."""
 
 
-def segment_pieces(segment: Any, tolerance: float) -> Iterator[Piece]:
-    """The pieces of one segment; moves give nothing. ``tolerance`` in the segment's units."""
+def path_pieces(path: Iterable[Any], tolerance: float) -> Iterator[Piece]:
+    """The pieces of a path's segments; moves give nothing. ``tolerance`` in the path's units.
+
+    Bezier segments in a row are fitted as one curve.
+    """
+    row: list[list[Point]] = []
+    for segment in path:
+        controls = _controls(segment)
+        if row and (controls is None or controls[0] != row[-1][-1] or len(row) >= MOST_IN_A_ROW):
+            yield from fit_arcs(_beziers(row), range(len(row) + 1), tolerance)
+            row = []
+        if controls is None:
+            yield from _plain(segment, tolerance)
+        else:
+            row.append(controls)
+    if row:
+        yield from fit_arcs(_beziers(row), range(len(row) + 1), tolerance)
+
+
+MOST_IN_A_ROW = 2000
+"""Bezier segments that are fitted together: a longer row is fitted in several, to bound the memory."""
+
+
+def _controls(segment: Any) -> list[Point] | None:
+    """The four control points of a Bezier segment, None for any other; one of three is raised to four."""
+    if segment.start is None or segment.end is None:
+        return None
+    start, end = (segment.start.x, segment.start.y), (segment.end.x, segment.end.y)
+    if isinstance(segment, svg.CubicBezier):
+        return [start, *((p.x, p.y) for p in (segment.control1, segment.control2)), end]
+    if isinstance(segment, svg.QuadraticBezier):
+        cx, cy = segment.control.x, segment.control.y
+        inner = [(x + 2.0 / 3.0 * (cx - x), y + 2.0 / 3.0 * (cy - y)) for x, y in (start, end)]
+        return [start, *inner, end]
+    return None
+
+
+def _plain(segment: Any, tolerance: float) -> Iterator[Piece]:
+    """The pieces of a line or an arc."""
     if isinstance(segment, svg.Move) or segment.start is None or segment.end is None:
         return
     start, end = (segment.start.x, segment.start.y), (segment.end.x, segment.end.y)
     if isinstance(segment, svg.Arc):
         yield from _arc(segment, start, end, tolerance)
-    elif isinstance(segment, svg.CubicBezier):
-        controls = [(p.x, p.y) for p in (segment.control1, segment.control2)]
-        yield from fit_arcs(_bezier([start, *controls, end]), (0.0, 1.0), tolerance)
-    elif isinstance(segment, svg.QuadraticBezier):
-        control = (segment.control.x, segment.control.y)
-        yield from fit_arcs(_bezier([start, control, end]), (0.0, 1.0), tolerance)
     elif math.dist(start, end) > tolerance * CLOSING_SHARE:
         # A path that is closed where it is closed already ends in a line without length.
         yield Piece(*start, *end, 0.0)
@@ -55,10 +87,11 @@ def _arc(segment: Any, start: Point, end: Point, tolerance: float) -> Iterator[P
     count = max(1, math.ceil(abs(sweep) / (math.pi / 2.0) - 1e-9))
     stops = [t0 + sweep * i / count for i in range(count + 1)]
 
-    def curve(t: float) -> tuple[Point, Point]:
-        cos, sin = math.cos(t), math.sin(t)
-        point = (cx + cos * ax + sin * bx, cy + cos * ay + sin * by)
-        return point, (cos * bx - sin * ax, cos * by - sin * ay)
+    middle, ahead, aside = np.array((cx, cy)), np.array((ax, ay)), np.array((bx, by))
+
+    def curve(t: Array) -> tuple[Array, Array]:
+        cos, sin = np.cos(t)[:, None], np.sin(t)[:, None]
+        return middle + cos * ahead + sin * aside, cos * aside - sin * ahead
 
     if abs(first - second) <= ROUND_SHARE * first and abs(ax * bx + ay * by) <= ROUND_SHARE * first * second:
         yield from _round(segment, start, end, math.copysign(1.0, ax * by - ay * bx), first, curve, t0)
@@ -81,7 +114,8 @@ def _round(
         yield Piece(*start, *end, math.copysign(bulge, left))
     else:
         count = max(1, math.ceil(abs(sweep) / math.pi - 1e-9))
-        ends = [start, *(curve(t0 + sweep * i / count)[0] for i in range(1, count)), end]
+        inner, _ = curve(np.array([t0 + sweep * i / count for i in range(1, count)]))
+        ends = [start, *((x, y) for x, y in inner.tolist()), end]
         for p, q in itertools.pairwise(ends):
             if p != q:
                 yield Piece(*p, *q, turning * math.tan(sweep / count / 4.0))
@@ -95,25 +129,26 @@ def _parameter(point: Point, centre: Point, a: Point, b: Point) -> float:
 
 
 def _backwards(curve: Curve) -> Curve:
-    def reverse(t: float) -> tuple[Point, Point]:
-        point, (tx, ty) = curve(-t)
-        return point, (-tx, -ty)
+    def reverse(t: Array) -> tuple[Array, Array]:
+        points, tangents = curve(-t)
+        return points, -tangents
 
     return reverse
 
 
-def _bezier(controls: list[Point]) -> Curve:
-    """A Bezier curve and its tangent by de Casteljau's steps."""
+def _beziers(row: Sequence[Sequence[Point]]) -> Curve:
+    """Cubic Bezier segments one after another, each one parameter long."""
+    controls = np.asarray(row, np.float64)
+    hodographs = 3.0 * np.diff(controls, axis=1)
 
-    def curve(t: float) -> tuple[Point, Point]:
-        points = list(controls)
-        while len(points) > 2:
-            points = _between(points, t)
-        (x0, y0), (x1, y1) = points
-        return (x0 + t * (x1 - x0), y0 + t * (y1 - y0)), (x1 - x0, y1 - y0)
+    def curve(t: Array) -> tuple[Array, Array]:
+        which = np.clip(np.floor(t).astype(np.int64), 0, len(controls) - 1)
+        share = (t - which)[:, None]
+        back = 1.0 - share
+        p, d = controls[which], hodographs[which]
+        first, last = back * p[:, 0] + share * p[:, 1], back * p[:, 2] + share * p[:, 3]
+        inner = 2.0 * back * share * (back * p[:, 1] + share * p[:, 2])
+        slopes = back**2 * d[:, 0] + 2.0 * back * share * d[:, 1] + share**2 * d[:, 2]
+        return back**2 * first + inner + share**2 * last, slopes
 
     return curve
-
-
-def _between(points: list[Point], t: float) -> list[Point]:
-    return [(x0 + t * (x1 - x0), y0 + t * (y1 - y0)) for (x0, y0), (x1, y1) in itertools.pairwise(points)]

@@ -3,19 +3,28 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sheetplan.model import Job, Problem, Weight
 from sheetplan.workbook.tables import BookTables
 
+if TYPE_CHECKING:
+    from sheetplan.drawings.known import KnownOutline
+
 
 @dataclass(frozen=True, slots=True)
 class CheckOutcome:
-    """What a book says: the checked job (None where something stops the plan) and every problem."""
+    """What a book says: the checked job (None where something stops the plan) and every problem.
+
+    ``outlines`` are those of drawn parts that no plan has seen yet, to be kept once they are planned.
+    """
 
     job: Job | None
     problems: tuple[Problem, ...]
+    outlines: Mapping[str, KnownOutline] = field(default_factory=dict)
 
     @property
     def stops(self) -> bool:
@@ -81,13 +90,16 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
     orders as the book has them.
     """
     from sheetplan.app.drawings import book_drawings
+    from sheetplan.app.known_outlines import fresh_outlines, known_outlines
     from sheetplan.app.rack_job import marks_problem, with_rack, without_closed
     from sheetplan.planning.grouping import make_groups
     from sheetplan.rack.pile import with_piles
     from sheetplan.workbook.reading import read_job
 
     drawings = book_drawings(tables, book) if book is not None else {}
-    job, problems = read_job(tables, drawings)
+    known, unread = known_outlines(book) if book is not None else ({}, ())
+    job, problems = read_job(tables, drawings, known)
+    problems += unread
     if job is not None:
         if book is not None and rack:
             job, more = with_rack(job, tables, book)
@@ -97,4 +109,4 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
         job = with_piles(job)
         _, more = make_groups(job)
         problems += more
-    return CheckOutcome(job, problems)
+    return CheckOutcome(job, problems, fresh_outlines(tables, drawings, known))

@@ -14,6 +14,7 @@ from typing import Any
 from sheetplan.app.answering import Answer, CheckFailed, answered
 from sheetplan.app.check import check_tables, with_due
 from sheetplan.app.folders import output_folder, publish, retire_others, sole_use
+from sheetplan.app.known_outlines import remember
 from sheetplan.app.meanwhile import MOST_BEGUN, Overtaken, Watch, until_quiet
 from sheetplan.app.standing import CHOICES_FILE, choices_text, standing
 from sheetplan.app.workers import Crew
@@ -149,7 +150,9 @@ def _planned(host: Host, tables: BookTables, asked: _Asked, stop: Stop, crew: Cr
     watch = Watch(host, tables, job, stop)
     answer = answered(job, problems, stands, watch.stop, watch.report, crew)
     watch.settle()
-    return _write_all(host, watch, answer, Said(today, tables.renamed), crew)
+    outcome = _write_all(host, watch, answer, Said(today, tables.renamed), crew)
+    remember(host.path, checked.outlines)
+    return outcome
 
 
 def stops(problems: Sequence[Problem]) -> bool:

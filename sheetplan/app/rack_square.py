@@ -10,7 +10,7 @@ from sheetplan.app.rack_folder import file_stem
 from sheetplan.app.rack_open import OpenRack, Refused, kept_plan, open_rack
 from sheetplan.model import Layout, Problem, Remnant
 from sheetplan.rack.left_over import left_over
-from sheetplan.rack.plan_file import PlannedLayout
+from sheetplan.rack.plan_file import KeptPlan, PlannedLayout
 from sheetplan.rack.record import as_remnant
 from sheetplan.rack.squaring import (
     Lie,
@@ -67,6 +67,7 @@ def square(book: Path, tag: str, measured: Measured, *, plan: str | None = None,
         if planned is None:
             raise Refused(f"Plan {kept.mark} has no layout {tag}.", f"It has: {', '.join(kept.layouts)}.")
         layout = _on_record(rack, planned, on)
+        _refuse_changed(rack, layout, kept)
         settings = rack.job.settings
         crop = left_over(layout, planned.group, kept.parts, settings).crop
         scene = layout_scene(layout, kept.parts, settings, crop)
@@ -82,6 +83,23 @@ def square(book: Path, tag: str, measured: Measured, *, plan: str | None = None,
         put_file(drawing, scene_drawing(turned, settings))
         put_file(check, scene_drawing(check_scene(turned), settings))
         return Squared(lie, drawing, check, settings.units)
+
+
+def _refuse_changed(rack: OpenRack, layout: Layout, kept: KeptPlan) -> None:
+    """A part whose drawing is another one now is not cut by the old one without a word."""
+    from sheetplan.app.known_outlines import known_outlines
+    from sheetplan.drawings.known import OTHER_READER_MM, difference
+    from sheetplan.workbook.reading_grid import normal
+
+    known, _ = known_outlines(rack.book)
+    now = {name: part.outline for name, part in rack.job.parts.items() if normal(name) in known}
+    names = sorted({placement.part for placement in layout.placements} & now.keys())
+    changed = [name for name in names if difference(now[name], kept.parts[name].outline) > OTHER_READER_MM]
+    if changed:
+        raise Refused(
+            f"The drawing of {', '.join(changed)} is another one than {layout.tag} was planned with.",
+            "Plan again, or put the old drawing back.",
+        )
 
 
 def _on_record(rack: OpenRack, planned: PlannedLayout, on: str) -> Layout:

@@ -41,7 +41,9 @@ def report_from_json(data: dict[str, Any], name: str) -> DrawingReport:
         If this is no report.
     """
     parts = [
-        DrawnPart(p["number"], _outline(p["outline"]), _pair(p["corner"]), _findings_again(p["wrong"]))
+        DrawnPart(
+            p["number"], outline_from_json(p["outline"]), _pair(p["corner"]), _findings_again(p["wrong"])
+        )
         for p in data["parts"]
     ]
     findings = _findings_again(data["findings"])
@@ -68,7 +70,8 @@ def choices_from_json(data: dict[str, Any]) -> ReadingChoices:
     )
 
 
-def _outline(data: dict[str, Any]) -> Outline:
+def outline_from_json(data: dict[str, Any]) -> Outline:
+    """An outline again from what `dataclasses.asdict` made of it."""
     return Outline(
         Loop(_vertices(data["outer"])),
         tuple(Loop(_vertices(hole)) for hole in data["holes"]),

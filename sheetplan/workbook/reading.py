@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from sheetplan.drawings.known import KnownOutlines
 from sheetplan.model.job import (
     CuttingRule,
     Job,
@@ -92,11 +93,12 @@ def drawings_wanted(tables: BookTables) -> tuple[Settings | None, tuple[DrawingA
 
 
 def read_job(
-    tables: BookTables, drawings: Drawings | None = None
+    tables: BookTables, drawings: Drawings | None = None, known: KnownOutlines | None = None
 ) -> tuple[Job | None, tuple[Problem, ...]]:
     """The book as a job, and everything that is wrong with it.
 
-    ``drawings`` are the reports on what `drawings_wanted` named.
+    ``drawings`` are the reports on what `drawings_wanted` named, ``known`` the outlines that parts had
+    when they were planned.
 
     Returns
     -------
@@ -111,7 +113,7 @@ def read_job(
     if settings is None:
         return None, _in_order(problems)
     tables = in_own_currency(tables, settings.currency)
-    pages = _read_pages(tables, settings, drawings)
+    pages = _read_pages(tables, settings, drawings, known)
     problems += pages.problems
     problems += ambiguous_names(pages.kits, pages.parts)
     gauges = Gauges(pages.rules, pages.stock, pages.remnants, pages.parts, pages.kits, pages.orders)
@@ -184,16 +186,22 @@ def _in_order(problems: list[Problem]) -> tuple[Problem, ...]:
     return tuple(sorted(problems, key=lambda p: (places.get(p.page, len(places)), p.row or 0)))
 
 
-def _read_pages(tables: BookTables, settings: Settings, drawings: Drawings | None = None) -> _Pages:
+def _read_pages(
+    tables: BookTables,
+    settings: Settings,
+    drawings: Drawings | None = None,
+    known: KnownOutlines | None = None,
+) -> _Pages:
     units = settings.units
 
     def read(page: InputPage, rows: Callable[[RawTable], PageRead[T]]) -> PageRead[T]:
         table = tables.tables.get(page.name)
         return rows(table) if table is not None else PageRead(whole=page in MAY_BE_ABSENT)
 
+    ordered = _ordered(tables, units)
     materials = read(MATERIALS, lambda table: read_materials(table, units))
     metals = Metals(materials, units)
-    parts = read(PARTS, lambda table: read_parts(table, units, metals, drawings, _ordered(tables, units)))
+    parts = read(PARTS, lambda table: read_parts(table, units, metals, drawings, ordered, known))
     kits = read(KITS, lambda table: read_kits(table, units, parts))
     stock = read(STOCK, lambda table: read_stock(table, units, metals))
     sheets = [one.value for one in stock.rows]

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from sheetplan.drawings.files import drawing_name
 from sheetplan.drawings.findings import Finding, Says, counted
+from sheetplan.drawings.known import KnownOutline, change_words, outline_words, same_text
 from sheetplan.drawings.layer_names import layer_names
 from sheetplan.drawings.quick import NoShape
 from sheetplan.drawings.quick_words import QuickRow, quick_outline
@@ -63,13 +64,16 @@ def drawing_ask(row: RowReader) -> DrawingAsk | None:
     return DrawingAsk(path, unit, row.may("Cut layers", _layers, ()), doubtful)
 
 
-def part_outline(row: RowReader, drawings: Drawings, speaker: Place | None) -> Outline | None:
+def part_outline(
+    row: RowReader, drawings: Drawings, speaker: Place | None, known: KnownOutline | None
+) -> Outline | None:
     """The row's outline; what is wrong with it is noted on the row.
 
-    What there is to say about its drawing as a whole is said on the row of ``speaker`` alone.
+    What there is to say about its drawing as a whole is said on the row of ``speaker`` alone. ``known``
+    is the outline that the part had when it was planned or accepted.
     """
     ask = drawing_ask(row)
-    return _quick(row) if ask is None else _drawn(row, ask, drawings, speaker)
+    return _quick(row) if ask is None else _drawn(row, ask, drawings, speaker, known)
 
 
 def _quick(row: RowReader) -> Outline | None:
@@ -92,7 +96,7 @@ def _quick(row: RowReader) -> Outline | None:
 
 
 def _drawn(
-    row: RowReader, ask: DrawingAsk, drawings: Drawings, speaker: Place | None
+    row: RowReader, ask: DrawingAsk, drawings: Drawings, speaker: Place | None, known: KnownOutline | None
 ) -> Outline | None:
     for heading in QUICK:
         if not row.blank(heading) and not (heading == "Shape" and _is_rectangle(row)):
@@ -109,7 +113,7 @@ def _drawn(
         row.fault("Drawing", f"{report.name} cannot be used{where}.", "Put the drawing right.")
     if not report.readable:
         return None
-    part = _chosen(row, report)
+    part = _chosen(row, report, known)
     if part is None:
         return None
     if part.wrong:
@@ -136,21 +140,51 @@ def _some(findings: Sequence[Finding]) -> str:
     return told + (f"; and {len(findings) - MOST_TOLD} more" if len(findings) > MOST_TOLD else "")
 
 
-def _chosen(row: RowReader, report: DrawingReport) -> DrawnPart | None:
+def drawn_part(text: str, parts: Sequence[DrawnPart]) -> DrawnPart | None:
+    """The outline of a file that a cell's words mean by its number; None where they mean none."""
+    number = drawing_name(text).number
+    if number is None:
+        return parts[0] if len(parts) == 1 else None
+    return parts[number - 1] if 1 <= number <= len(parts) else None
+
+
+def _chosen(row: RowReader, report: DrawingReport, known: KnownOutline | None) -> DrawnPart | None:
+    """The outline that the row means: the one that it meant when it was planned, wherever that is now."""
+    text = row.may("Drawing", text_of, "")
+    part = drawn_part(text, report.parts)
+    if known is None or not same_text(known.drawing, text):
+        if part is None:
+            _no_such(row, report)
+        return part
+    if part is not None and known.is_still(part.outline):
+        return part
+    moved = known.among(report.parts)
+    if moved is not None:
+        now = f"{report.name}#{moved.number}" if len(report.parts) > 1 else report.name
+        what = f"The outline that was {text} is {now} now; it is the same, and is used."
+        row.fault("Drawing", what, f"Write {now}, so that the row says so.", Weight.NOTE)
+        return moved
+    if part is None:
+        held = counted(len(report.parts), "outline")
+        what = f"{text}, which was {outline_words(known.outline, row.units)}, is gone: the file holds {held}."
+        row.fault("Drawing", what, "Name the outline that is meant now, or put the old drawing back.")
+        return None
+    what = f"{text} has changed since it was planned: {change_words(known.outline, part.outline, row.units)}."
+    row.fault("Drawing", what, "Accept it with `sheetplan accept`, or put the old drawing back.")
+    return None
+
+
+def _no_such(row: RowReader, report: DrawingReport) -> None:
+    """Say that the row means no outline of its file."""
     number, count = drawing_name(row.may("Drawing", text_of, "")).number, len(report.parts)
-    if number is None and count == 1:
-        return report.parts[0]
     if number is None:
         what = f"{report.name} holds {count} outlines."
         remedy = f"Write {report.name}#1 to {report.name}#{count} for the one that is meant."
         row.fault("Drawing", what, remedy)
-        return None
-    if not 1 <= number <= count:
-        held = counted(count, "outline")
-        what = f"{report.name} holds {held}, so there is no number {number}."
-        row.fault("Drawing", what, "Correct the number after the #.")
-        return None
-    return report.parts[number - 1]
+        return
+    held = counted(count, "outline")
+    what = f"{report.name} holds {held}, so there is no number {number}."
+    row.fault("Drawing", what, "Correct the number after the #.")
 
 
 def _agree(row: RowReader, part: DrawnPart, unit_mm: float) -> None:

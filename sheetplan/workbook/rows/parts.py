@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 
+from sheetplan.drawings.known import KnownOutlines
 from sheetplan.model.job import Grain, Part
+from sheetplan.model.outline import Outline
 from sheetplan.model.turns import along
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import PARTS
@@ -43,11 +45,13 @@ def read_parts(
     metals: Metals,
     drawings: Drawings | None = None,
     ordered: Collection[str] = (),
+    known: KnownOutlines | None = None,
 ) -> PageRead[Part]:
     """All usable rows of the page Parts; a faulty row is left out and stops the orders that need it.
 
     ``drawings`` holds a report for each drawing that `drawing_asks` named; ``ordered`` are the names,
-    as compared by `normal`, of the parts that are ordered, as far as orders are there.
+    as compared by `normal`, of the parts that are ordered, as far as orders are there; ``known`` are the
+    outlines that parts had when they were planned.
     """
     problems = list(column_problems(PARTS, table))
     if problems:
@@ -58,7 +62,10 @@ def read_parts(
     speakers = _speakers(table, units, ordered)
     for row in readers(PARTS, table, units):
         name = row.need("Part", name_of, "")
-        part = _part(row, name, metals, drawings or {}, speakers)
+        ask = drawing_ask(row)
+        then = (known or {}).get(normal(name)) if ask else None
+        outline = part_outline(row, drawings or {}, speakers.get(ask) if ask else None, then)
+        part = _part(row, name, metals, outline)
         problems += row.problems
         if part is not None:
             reads.append(Read(part, row.place))
@@ -79,12 +86,8 @@ def _speakers(table: RawTable, units: Units, ordered: Collection[str]) -> dict[D
     return speakers
 
 
-def _part(
-    row: RowReader, name: str, metals: Metals, drawings: Drawings, speakers: Mapping[DrawingAsk, Place]
-) -> Part | None:
+def _part(row: RowReader, name: str, metals: Metals, outline: Outline | None) -> Part | None:
     metal = metals.of(row)
-    ask = drawing_ask(row)
-    outline = part_outline(row, drawings, speakers.get(ask) if ask else None)
     turns = TURNS[row.may("Turns", word_of(Turn), Turn.ANY_QUARTER)]
     grain = GRAINS[row.may("Grain", word_of(GrainWord), GrainWord.ANY)]
     spare = row.may("Spare", count_of, 0)

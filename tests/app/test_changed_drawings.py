@@ -1,0 +1,122 @@
+"""A drawing that changes under a book is told at its row, and not planned until it is accepted."""
+
+from __future__ import annotations
+
+import datetime
+import shutil
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from sheetplan.app.check import check_book
+from sheetplan.app.known_outlines import accept, known_outlines, outlines_file
+from sheetplan.app.plan import plan_book
+from sheetplan.cli.commands import app
+from sheetplan.model import Weight
+from sheetplan.planning import never, quiet
+from tests.hard.drawing_edits import Thing, draw, edited
+from tests.nasty.books.plain import plain_rows, write_book
+from tests.nasty.drawings_making import dxf, space
+
+
+@pytest.fixture(autouse=True)
+def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_edits_after_a_plan_are_told_or_harmless(tmp_path: Path, seed: int) -> None:
+    edited(tmp_path, seed)
+
+
+DAY = datetime.date(2026, 11, 2)
+WHEELS = [Thing("wheel", 0, 0), Thing("plate", 200, 0)]
+
+
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with a book that was planned on a drawing of two outlines."""
+    folder = tmp_path_factory.mktemp("drawn")
+    (folder / "kit.dxf").write_bytes(dxf(space(draw(WHEELS))))
+    rows = plain_rows()
+    steel = {"Material": "mild steel", "Thickness": "10 ga"}
+    rows["Parts"] += [{"Part": f"K-{i}", **steel, "Drawing": f"kit.dxf#{i}"} for i in (1, 2)]
+    rows["Orders"] = [{"Order": "X", "Item": item, "Quantity": 4} for item in ("K-1", "K-2")]
+    book = write_book(folder / "book.xlsx", rows)
+    outcome = plan_book(book, today=DAY, seconds=0.3, seed=1, stop=never, report=quiet, workers=1)
+    assert outcome.plan is not None, outcome.problems
+    return folder
+
+
+def test_a_disc_added_on_the_left_leaves_the_parts_what_they_were(planned: Path, tmp_path: Path) -> None:
+    book = copied(planned, tmp_path)
+    assert set(known_outlines(book)[0]) >= {"k-1", "k-2"}
+    drawn(book, [Thing("disc", -300, 0), *WHEELS])
+    outcome = check_book(book, DAY)
+    assert outcome.job is not None
+    assert len(outcome.job.parts["K-1"].outline.holes) == 1
+    notes = [p.what for p in outcome.problems if "it is the same" in p.what]
+    assert len(notes) == 2
+    assert "kit.dxf#1 is kit.dxf#2 now" in notes[0]
+
+
+def test_a_changed_part_is_not_planned_squared_or_cut_until_it_is_accepted(
+    planned: Path, tmp_path: Path
+) -> None:
+    book = copied(planned, tmp_path)
+    drawn(book, [Thing("disc", 0, 0, hole=0.0), WHEELS[1]])
+    outcome = check_book(book, DAY)
+    told = [p for p in outcome.problems if "has changed since it was planned" in p.what]
+    assert len(told) == 1
+    assert "it was a disc of 3.937 in with 1 hole and is now a disc of 1.575 in" in told[0].what
+    assert outcome.stops
+    run = CliRunner().invoke
+    before = sorted((book.parent / "layouts").rglob("*"))
+    for command in (
+        ["plan", str(book), "--seconds", "1", "--lock", "L1"],
+        ["cut", str(book), "L1"],
+        ["square", str(book), "L1", "--corner", "0,0", "--angle", "1"],
+    ):
+        result = run(app, command)
+        assert result.exit_code == 1, (command, result.output)
+        assert "has changed since it was planned" in " ".join(result.output.split()), command
+    assert sorted((book.parent / "layouts").rglob("*")) == before
+    said = run(app, ["accept", str(book), "K-1"])
+    assert "is now a disc of 1.575 in" in said.output
+    assert "No drawing" in run(app, ["accept", str(book)]).output
+    assert not any(p.weight is Weight.STOPS for p in check_book(book, DAY).problems)
+    result = run(app, ["square", str(book), "L1", "--corner", "0,0", "--angle", "1"])
+    assert result.exit_code == 1
+    assert "another one than L1 was planned with" in " ".join(result.output.split())
+
+
+def test_another_drawing_in_the_row_is_the_planners_own_change(planned: Path, tmp_path: Path) -> None:
+    """What is kept belongs to what the row named; under another name it is no change of a drawing."""
+    book = copied(planned, tmp_path)
+    shutil.copy(book.parent / "kit.dxf", book.parent / "other.dxf")
+    known, _ = known_outlines(book)
+    text = outlines_file(book).read_text(encoding="utf-8").replace("kit.dxf#1", "other.dxf#2")
+    outlines_file(book).write_text(text, encoding="utf-8")
+    assert known_outlines(book)[0] != known
+    assert not any("changed" in p.what for p in check_book(book, DAY).problems)
+
+
+def test_a_damaged_file_of_outlines_is_told(planned: Path, tmp_path: Path) -> None:
+    book = copied(planned, tmp_path)
+    outlines_file(book).write_text("{", encoding="utf-8")
+    assert any("cannot be read" in p.what for p in check_book(book, DAY).problems)
+    assert check_book(book, DAY).stops
+
+
+def test_nothing_changed_accepts_nothing(planned: Path, tmp_path: Path) -> None:
+    assert accept(copied(planned, tmp_path)) == ()
+
+
+def copied(planned: Path, folder: Path) -> Path:
+    shutil.copytree(planned, folder / "copy")
+    return folder / "copy" / "book.xlsx"
+
+
+def drawn(book: Path, things: list[Thing]) -> None:
+    (book.parent / "kit.dxf").write_bytes(dxf(space(draw(things))))

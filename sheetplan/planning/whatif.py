@@ -287,8 +287,15 @@ def _whole_kits(job: Job, kit: str, adds: int, others: Mapping[str, int]) -> tup
 
 
 def round_up(plan: Plan, answers: Answers) -> Iterator[RoundUp]:
-    """For each order line, how many more fit on the sheets that the plan takes anyway."""
+    """For each order line, how many more fit on the sheets that the plan takes anyway.
+
+    A line of whose parts some are not made is no line to round up.
+    """
+    missing = {one.group.label: room_of(one).missing for one in plan.groups}
     for index, order in enumerate(plan.job.orders):
+        if any(missing[one.group.label][part] for one in plan.groups
+               for part in parts_of(one.group, plan.job, order.item)):  # fmt: skip
+            continue
         here = _by_gauge(plan, answers, Kind.ROOM, order.item)
         if here:
             full = min(here, key=lambda gauge: here[gauge].sets)

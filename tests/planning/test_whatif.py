@@ -310,3 +310,15 @@ def test_pieces_that_are_owed_come_before_any_set() -> None:
     assert sets_beside(inquiry_of(book), {"Plate": 1}, beds, 9).sets == 2
     assert sets_beside(inquiry_of(book), {"Plate": 1}, beds, 9, {"Plate": 1}).sets == 1
     assert sets_beside(inquiry_of(book), {"Plate": 1}, beds, 9, {"Plate": 3}).sets == 0
+
+
+def test_an_order_of_which_some_is_not_made_is_none_to_round_up() -> None:
+    """Four plates fit on the sheet that is bought; of ten that are cut if they fit, three are made."""
+    book = job(
+        [part("Plate", 500, 500)],
+        [Order("A", "Plate", 1), Order("B", "Plate", 10, must=False)],
+        [sheet("S", 1000, 1000, price=1.0)], cutting=rule(0.0, 0.0),
+    )  # fmt: skip
+    plan = replanned(book)
+    assert made(plan.groups[0]) == {"Plate": 4}
+    assert all_of(plan).round_up == ()

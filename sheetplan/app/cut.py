@@ -84,12 +84,12 @@ def _marked(
                 raise Refused(what, "Write how often it was cut.")
             # What is marked on the page is of the plan that the page shows.
             asked = CutAsked(tag, mark.times, plan=rack.tables.plan or None, by=by)
-            [done] = _record(rack, [asked_otherwise(asked, mark.otherwise)], today, marked=True)
+            [done] = _record(rack, [asked_otherwise(asked, mark.otherwise)], today, marked=tag)
         yield done
 
 
 def _record(
-    rack: OpenRack, asked: Sequence[CutAsked], today: datetime.date, *, marked: bool = False
+    rack: OpenRack, asked: Sequence[CutAsked], today: datetime.date, *, marked: str = ""
 ) -> tuple[CutDone, ...]:
     disagree = step_problems(rack.steps, rack.listed, rack.book)
     if disagree:
@@ -158,7 +158,7 @@ def _cut_of(rack: OpenRack, asked: CutAsked, today: datetime.date) -> _Cut:
 
 
 def _step(
-    rack: OpenRack, changes: BookChanges, cut: _Cut, *, together: int, marked: bool
+    rack: OpenRack, changes: BookChanges, cut: _Cut, *, together: int, marked: str
 ) -> tuple[CutDone, OpenRack]:
     """One step: its changes go into the book, its files and records into the rack that is given back."""
     number, plan, row, times, asked = rack.next_step, cut.plan, cut.row, cut.times, cut.asked
@@ -175,7 +175,11 @@ def _step(
     for heading, value in sheets.row_changes.items():
         assert row is not None, "only a remnant's row changes"
         changes.write("Remnants", row.tag, heading, value)
-    _mark_layout(changes, rack, plan, layout.tag, times, marked)
+    _mark_layout(changes, rack, plan, layout.tag, times)
+    if marked:
+        changes.write("Layouts", marked, "Cut now", None)
+        if changes.value("Layouts", marked, "How") is not None:
+            changes.write("Layouts", marked, "How", None)
     done = credits_of(rack.recorded)
     credits = credit(rack.job, done, good, facts.date)
     bad_for = credit(rack.job, [*done, *credits], bad, facts.date)
@@ -228,18 +232,19 @@ def _times(rack: OpenRack, plan: KeptPlan, planned: PlannedLayout, asked: CutAsk
     left = repeats - so_far
     times = asked.times if asked.times is not None else 1 if asked.only else max(left, 1)
     if times < 1:
-        raise Refused("A cut is recorded at least once.", "Give how often with --repeats.")
+        raise Refused("A cut is recorded at least once.", "Say how often: --repeats, or the column Cut now.")
     if times <= left or asked.again:
         return times
     if left <= 0:
         raise Refused(
             f"{tag} of plan {plan.mark} is recorded already: {so_far} of {repeats} times.",
-            "If it was cut once more than planned, add --again.",
+            "If it was cut once more than planned, add --again, or `again` in the column How.",
         )
     raise Refused(
         f"{tag} of plan {plan.mark} is planned {repeats} times and recorded {so_far} times; {times} more "
         "would be too many.",
-        f"Record {left} with --repeats {left}, or add --again if more were cut than planned.",
+        f"Record {left}: with --repeats {left}, or in the column Cut now. If more were cut than planned, add "
+        "--again, or `again` in the column How.",
     )
 
 
@@ -372,17 +377,10 @@ def _more_cut_than_on_hand(sheet: str, count: int, times: int) -> str:
     )
 
 
-def _mark_layout(
-    changes: BookChanges, rack: OpenRack, plan: KeptPlan, tag: str, times: int, marked: bool
-) -> None:
-    """Count up on the page Layouts, if it still shows this plan, and clear the mark that was recorded."""
-    if rack.tables.plan != plan.mark or changes.value("Layouts", tag, "Layout") is None:
-        return
-    changes.write("Layouts", tag, "Cut so far", times_cut(rack.steps, plan.mark, tag) + times)
-    if marked:
-        changes.write("Layouts", tag, "Cut now", None)
-        if changes.value("Layouts", tag, "How") is not None:
-            changes.write("Layouts", tag, "How", None)
+def _mark_layout(changes: BookChanges, rack: OpenRack, plan: KeptPlan, tag: str, times: int) -> None:
+    """Count up on the page Layouts, if it still shows this plan."""
+    if rack.tables.plan == plan.mark and changes.value("Layouts", tag, "Layout") is not None:
+        changes.write("Layouts", tag, "Cut so far", times_cut(rack.steps, plan.mark, tag) + times)
 
 
 def _weights(cut: _Cut, sheets: Sheets, bad: Mapping[str, int], settings: Settings) -> Weights:

@@ -221,13 +221,14 @@ def _where(lying: Sequence[tuple[int, float, float]], part: str, settings: Setti
     )
     example = f"{part}#1" if len(lying) == 1 else f"{part}#1-{len(lying) - 1}"
     return (
-        f"Say which by their numbers, such as --only {example}. They lie, along the length and across from "
-        f"the datum corner, in {settings.units.value}: {said}."
+        f"Say which by their numbers, such as {example} (behind --only, or `only` in the column How). They "
+        f"lie, along the length and across from the datum corner, in {settings.units.value}: {said}."
     )
 
 
 OTHERWISE = (
-    "on SHEET or TAG; date 2026-11-24; only PART=4; bad PART=1; by NAME; heat NUMBER; crop; as it is; again"
+    "on SHEET or TAG; ticket KRTM-L5; date 2026-11-24; only PART=4; bad PART=1; by NAME; heat NUMBER; crop; "
+    "as it is; again"
 )
 """What may stand in the column How of the page Layouts."""
 
@@ -245,6 +246,8 @@ def asked_otherwise(asked: CutAsked, text: str) -> CutAsked:
         match word.lower():
             case "on" if rest:
                 asked = replace(asked, on=rest)
+            case "ticket" if rest:  # of an earlier plan, whatever row it is written in
+                asked = replace(asked, layout=rest, plan=None)
             case "date" if rest:
                 asked = replace(asked, date=date_of(rest))
             case "only" if rest:

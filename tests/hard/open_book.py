@@ -1,9 +1,10 @@
 """A book that is open in a real LibreOffice, disturbed at random moments of a run.
 
-First, after each run, Undo and Redo twenty times. Then, at each seeded moment of a seeded run, one of the things that
-a person does: close the document, save it, save it under another name, load it anew, type, stop, ask for another run,
-undo. Afterwards the program is alive, the book is free, what was typed is there, nothing is left behind, and book and
-rack agree. ``python -m tests.hard.open_book --count 100 --seed 1``; three languages share the count.
+First, after each run, Undo and Redo twenty times. Then, at each seeded moment of a seeded run, one of the
+things that a person does: close the document, save it, save it under another name, load it anew, type, stop,
+ask for another run, undo. Afterwards the program is alive, the book is free, what was typed is there, nothing
+is left behind, and book and rack agree. ``python -m tests.hard.open_book --count 100 --seed 1``; three
+languages share the count.
 """
 
 from __future__ import annotations
@@ -32,11 +33,12 @@ TIMES = 20
 GONE_SECONDS = 3.0
 LONGEST_PAUSE = 4.0
 WORD = "typed in a run"
+LEFT_BEHIND = ("sheetplan-writing", ".part", ".unfinished", "~lock", "sheetplan.log")
 
 
 @dataclass
 class Tally:
-    """What was seen: how often each pair of run and deed, the longest that a run outlived its document, faults."""
+    """What was seen: each pair of run and deed, the longest that a run outlived its document, faults."""
 
     moments: Counter[str] = field(default_factory=Counter)
     in_run: int = 0
@@ -177,8 +179,7 @@ def moment(program: Calc, source: Path, folder: Path, chance: random.Random, tal
     tally.moments[f"{run}, {deed.__name__}"] += 1
     program.wait()
     program.close()
-    left = [path.name for path in folder.rglob("*")
-            if any(word in path.name for word in ("sheetplan-writing", ".part", ".unfinished", "~lock", "sheetplan.log"))]
+    left = [path.name for path in folder.rglob("*") if any(word in path.name for word in LEFT_BEHIND)]
     if left:
         tally.faults.append(f"left behind: {', '.join(left)}")
     agrees = look(book)
@@ -191,6 +192,7 @@ def moment(program: Calc, source: Path, folder: Path, chance: random.Random, tal
     program.undo(3)
     program.close()
     tally.faults[before:] = [f"{name}: {fault}" for fault in tally.faults[before:]]
+    print(f"{name}: {tally.faults[before:] or 'good'}", flush=True)
 
 
 def main(count: int, seed: int, locales: tuple[str, ...] = LOCALES) -> Tally:
@@ -198,7 +200,9 @@ def main(count: int, seed: int, locales: tuple[str, ...] = LOCALES) -> Tally:
     warnings.simplefilter("ignore")
     tally = Tally()
     with tempfile.TemporaryDirectory(prefix="sheetplan-open-") as name:
-        source = made_book(Path(name) / "source" if (Path(name) / "source").mkdir() is None else Path(name))
+        folder = Path(name, "source")
+        folder.mkdir()
+        source = made_book(folder)
         for place, locale in enumerate(locales):
             chance = random.Random(f"{seed} {locale}")
             share = range(place, count, len(locales))
@@ -220,7 +224,8 @@ def in_one_program(
     with calc(profile, locale) as program:
         try:
             if share.start < len(LOCALES):
-                undo_after_each_run(program, Path(shutil.copytree(source.parent, place / locale)) / source.name, tally)
+                copy = Path(shutil.copytree(source.parent, place / locale))
+                undo_after_each_run(program, copy / source.name, tally)
             for number in share:
                 begun += 1
                 moment(program, source, place / f"{number}", chance, tally)

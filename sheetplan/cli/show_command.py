@@ -1,42 +1,108 @@
-"""The command `show`: what a drawing says, before it is cut."""
+"""The command `show`: what drawings say, before they are cut."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sheetplan.cli.commands import DONE, FILE_TROUBLE, PROBLEMS, app
-from sheetplan.cli.printing import say
+from sheetplan.cli.commands import DONE, FILE_TROUBLE, PROBLEMS, JsonFile, app
+from sheetplan.cli.printing import say, write_json
 from sheetplan.trade.units import Units
+
+if TYPE_CHECKING:
+    from sheetplan.drawings.report import DrawingReport
 
 
 @app.command(epilog="Example:  sheetplan show drawings/cleat.dxf")
 def show(
-    drawing: Annotated[
-        Path, typer.Argument(metavar="DRAWING", help="A DXF or SVG file.", show_default=False)
+    drawings: Annotated[
+        list[Path],
+        typer.Argument(metavar="DRAWING...", help="DXF and SVG files, and folders of them."),
     ],
-    units: Annotated[Units, typer.Option(help="Unit of the lengths in the report.")] = Units.INCH,
+    units: Annotated[
+        Units | None,
+        typer.Option(help="Unit of the lengths told, and of drawings that state none; without it, as drawn."),
+    ] = None,
+    layers: Annotated[
+        str, typer.Option(metavar="NAMES", help="Layers to cut, as in the column Cut layers.")
+    ] = "",
     picture: Annotated[
         Path | None,
         typer.Option(metavar="FILE.png", help="Where to draw it; without it, NAME.read.png here."),
     ] = None,
+    json_file: JsonFile = None,
 ) -> None:
-    """Read a drawing and say what is in it and what cannot be cut.
+    """Read drawings and say what is in them and what cannot be cut.
 
-    Parts, sizes, holes and repairs, with a picture of it all. Exit code 1 if it cannot be cut as it is.
+    Parts with their number, layer, place, size and holes, repairs, and a picture of each file. Exit code 1
+    if one of them cannot be cut as it is.
     """
-    from sheetplan.drawings import read_drawing, report_text
+    from sheetplan.drawings.cache import DrawingCache
+    from sheetplan.drawings.drawing_files import Request, read_drawings
+    from sheetplan.drawings.layer_choice import LayerChoice
+    from sheetplan.drawings.layer_names import layer_names
     from sheetplan.drawings.picture import report_picture
     from sheetplan.drawings.reading import ReadingChoices
+    from sheetplan.drawings.report import report_text, shown_units
+    from sheetplan.drawings.report_json import shown_json
 
-    if not drawing.is_file():
-        say(f"There is no file at {drawing}.")
+    paths = _files(drawings)
+    if picture and len(paths) > 1:
+        say("--picture names one file, and there are several drawings; leave it away.")
+        raise typer.Exit(2)
+    choices = ReadingChoices(units or Units.INCH, layers=LayerChoice(cut=layer_names(layers)))
+    reports = read_drawings([Request(path, path.name, choices) for path in paths], DrawingCache(None))
+    taken: set[Path] = set()
+    for path, report in zip(paths, reports, strict=True):
+        shown = units or shown_units(report)
+        say(report_text(report, shown))
+        target = picture or _target(path, taken)
+        target.write_bytes(report_picture(report, shown))
+        say(f"Picture: {target}")
+    if json_file:
+        told = [shown_json(report, units or shown_units(report)) for report in reports]
+        write_json(json_file, {"drawings": told})
+    if len(reports) > 1:
+        say(_summary(reports))
+    raise typer.Exit(DONE if all(report.good for report in reports) else PROBLEMS)
+
+
+def _files(drawings: list[Path]) -> list[Path]:
+    """The drawings named, folders with all that lie in them; ends where one is not there."""
+    from sheetplan.drawings.files import SAVE_AS_DXF, drawings_below
+
+    found: list[Path] = []
+    for path in drawings:
+        if path.is_dir():
+            found += drawings_below(path)
+        elif path.suffix.lower() == ".dwg":
+            say(f"{path} is a DWG, which is not read; {SAVE_AS_DXF}.")
+            raise typer.Exit(PROBLEMS)
+        elif path.is_file():
+            found.append(path)
+        else:
+            say(f"There is no file at {path}.")
+            raise typer.Exit(FILE_TROUBLE)
+    if not found:
+        say("There is no DXF or SVG in it.")
         raise typer.Exit(FILE_TROUBLE)
-    report = read_drawing(drawing, ReadingChoices(units=units))
-    say(report_text(report, units))
-    target = picture or Path(f"{drawing.stem}.read.png")
-    target.write_bytes(report_picture(report, units))
-    say(f"Picture: {target}")
-    raise typer.Exit(DONE if report.good else PROBLEMS)
+    return found
+
+
+def _target(path: Path, taken: set[Path]) -> Path:
+    """A picture's file in this folder; drawings of one name get a number."""
+    target, count = Path(f"{path.stem}.read.png"), 1
+    while target in taken:
+        count += 1
+        target = Path(f"{path.stem}.{count}.read.png")
+    taken.add(target)
+    return target
+
+
+def _summary(reports: list[DrawingReport]) -> str:
+    parts = [part for report in reports for part in report.parts if report.readable]
+    good = sum(not part.wrong for part in parts)
+    bad = sum(not report.good for report in reports)
+    return f"{len(reports)} drawings, {good} outlines good to cut; {bad} drawings with something wrong"

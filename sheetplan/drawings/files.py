@@ -7,6 +7,7 @@ or below folders that the planner lists in the settings are opened.
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -17,6 +18,10 @@ from sheetplan.drawings.limits import Refused
 PART_NUMBER = re.compile(r"(.*?)\s*#\s*([0-9]{1,6})\s*")
 DRIVE = re.compile(r"[A-Za-z]:")
 SUFFIXES = (".dxf", ".svg")
+
+
+SAVE_AS_DXF = "save it as DXF in the program it comes from, R2000 or later, and name that file"
+"""What can be done about a DWG."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +74,30 @@ def find_drawing(name: str, book_folder: Path, folders: Sequence[Path] = ()) -> 
             outside = True
         elif path.is_file():
             return path
+        elif (same := _same_name(root, wanted)) is not None and same.is_file():
+            if same.resolve().is_relative_to(home):
+                return same.resolve()
+            outside = True
     if outside:
         raise Refused(
             f"{name} leads out of the workbook's folder; move the drawing into it or list its folder"
         )
     raise Refused(_not_there(wanted, roots))
+
+
+def _same_name(root: Path, wanted: Path) -> Path | None:
+    """What has that name written with other code points: `ö` as one letter, or as o with its dots."""
+    path = root
+    try:
+        for part in wanted.parts:
+            step = path / part
+            if not step.exists() and part not in ("..", "."):
+                composed = unicodedata.normalize("NFC", part)
+                step = next(e for e in path.iterdir() if unicodedata.normalize("NFC", e.name) == composed)
+            path = step
+    except (OSError, StopIteration):
+        return None
+    return path
 
 
 def _relative(name: str) -> Path:
@@ -89,13 +113,23 @@ def _relative(name: str) -> Path:
         raise Refused(f"{name} is a full path; write where the drawing lies below the workbook's folder")
     if "://" in text:
         raise Refused(f"{name} is a web address; save the drawing below the workbook's folder")
+    if text.lower().endswith(".dwg"):
+        raise Refused(f"{name} is a DWG, which is not read; {SAVE_AS_DXF}")
     if not text.lower().endswith(SUFFIXES):
         raise Refused(f"{name} is neither .dxf nor .svg")
     return Path(text)
 
 
+def drawings_below(folder: Path) -> list[Path]:
+    """All DXF and SVG files in a folder and its folders, by their names; hidden ones are left out."""
+    found = (path for path in folder.rglob("*") if path.suffix.lower() in SUFFIXES and path.is_file())
+    return sorted(p for p in found if not any(s.startswith(".") for s in p.relative_to(folder).parts))
+
+
 def _not_there(wanted: Path, roots: Sequence[Path]) -> str:
     """Say so, with the nearest name in the folder where there is one."""
+    if any((root / wanted).is_dir() for root in roots):
+        return f"{wanted.as_posix()} is a folder; name a drawing in it"
     for root in roots:
         folder = (root / wanted).parent
         try:
@@ -115,7 +149,8 @@ def _nearest(wanted: Path, roots: Sequence[Path]) -> str:
     """The drawing in the same folder whose name comes closest; empty where none does."""
     for root in roots:
         try:
-            names = sorted(entry.name for entry in (root / wanted).parent.iterdir())
+            folder = _same_name(root, wanted.parent) or (root / wanted).parent
+            names = sorted(entry.name for entry in folder.iterdir())
         except OSError:
             continue
         close = get_close_matches(wanted.name, [n for n in names if n.lower().endswith(SUFFIXES)], 1, 0.7)

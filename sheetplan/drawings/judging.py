@@ -38,17 +38,16 @@ KNOWN = 256
 
 @dataclass(frozen=True, slots=True)
 class CutLimits:
-    """What a part is judged against, mm: kerf, smallest hole, narrowest web between cuts."""
+    """What a part is judged against, mm: kerf, smallest hole, narrowest web between cuts; 0 for no limit."""
 
     kerf: float
     least_hole: float
     least_web: float
 
 
-def cut_limits(rule: CuttingRule, least_web: float | None = None) -> CutLimits:
-    """The limits of a cutting rule; where it states none, the thickness of the metal stands in."""
-    thickness = rule.thickness.mm
-    return CutLimits(rule.kerf, rule.least_hole or thickness, least_web or thickness)
+def cut_limits(rule: CuttingRule) -> CutLimits:
+    """The limits of a cutting rule; where it states none, there is none."""
+    return CutLimits(rule.kerf, rule.least_hole, rule.least_web)
 
 
 @lru_cache(maxsize=KNOWN)
@@ -67,15 +66,18 @@ def judge(outline: Outline, limits: CutLimits, units: Units) -> tuple[Finding, .
     )
 
 
-def small_holes_marked(outline: Outline, least_hole: float) -> Outline:
-    """The outline with holes below the least turned into centre marks, to be drilled."""
+def small_holes_marked(outline: Outline, limits: CutLimits) -> Outline:
+    """The outline with holes that are not cut through turned into centre marks, to be drilled.
+
+    Those are the holes below the least, and those no wider than the kerf.
+    """
     kept, marks = [], list(outline.marks)
     for hole in outline.holes:
-        if _surely_wider(hole, least_hole):
+        if _surely_wider(hole, max(limits.least_hole, limits.kerf)):
             kept.append(hole)
             continue
         x, y, width = _widest(hole)
-        if width < least_hole - SAME_LENGTH_MM:
+        if width < limits.least_hole - SAME_LENGTH_MM or width <= limits.kerf:
             marks += centre_mark(x, y, width / 2.0)
         else:
             kept.append(hole)
@@ -141,6 +143,8 @@ def _holes(outline: Outline, limits: CutLimits, say: _Saying) -> Iterator[Findin
 
 def _webs(outline: Outline, limits: CutLimits, say: _Saying) -> Iterator[Finding]:
     """Metal between two cuts, and necks of the part itself."""
+    if limits.least_web <= 0.0:
+        return
     rings = [to_polygon(loop, FLAT_MM).exterior for loop in (outline.outer, *outline.holes)]
     thin = []
     first, second = shapely.STRtree(rings).query(rings, predicate="dwithin", distance=limits.least_web)

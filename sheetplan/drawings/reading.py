@@ -21,6 +21,7 @@ from sheetplan.drawings.layer_choice import LayerChoice, Use, use_of
 from sheetplan.drawings.letters import lettering
 from sheetplan.drawings.limits import Allowance, Clock, Limits, Refused
 from sheetplan.drawings.network import JOIN_MM
+from sheetplan.drawings.outline_layers import outline_layers
 from sheetplan.drawings.plausible import unit_questions
 from sheetplan.drawings.reading_words import DoubtfulLines, LetteringUse, OpenLines
 from sheetplan.drawings.report import DrawingReport, DrawnPart, LayerUse
@@ -93,12 +94,16 @@ def _read(name: str, data: bytes, choices: ReadingChoices, allowance: Allowance)
     layers, by_use = _by_use(sheaf, choices.layers)
     origin = _origin(sheaf.pieces)
     _of_this_world(sheaf.pieces, unit_mm)
-    cut = join_cut(_in_mm(by_use[Use.CUT], unit_mm, origin), choices.join, allowance)
+    cut_pieces = _in_mm(by_use[Use.CUT], unit_mm, origin)
+    cut = join_cut(cut_pieces, choices.join, allowance)
     marks = join_marks(_in_mm(by_use[Use.MARK], unit_mm, origin), choices.join, allowance)
     frame = _Frame(unit_mm, origin, sheaf.y_down)
     loops, lettered, about_letters = _lettering(cut.loops, choices.doubtful.lettering, frame)
     sorted_out = sort_loops(loops, (*marks, *lettered))
     judged = _judged(sorted_out.outlines, cut.flaws, choices.doubtful.open_lines, frame)
+    drawn_on = outline_layers(
+        judged.outlines, cut_pieces, [drawn.layer for drawn in by_use[Use.CUT]]
+    )
     findings = (
         *sheaf.findings,
         *map(frame.finding, cut.remarks),
@@ -109,8 +114,10 @@ def _read(name: str, data: bytes, choices: ReadingChoices, allowance: Allowance)
         *unit_questions(sorted_out.outlines, unit_mm),
     )
     parts = tuple(
-        DrawnPart(i, settle(outline), frame.seen(*box(outline)[:2]), wrong)
-        for i, (outline, wrong) in enumerate(zip(judged.outlines, judged.wrong, strict=True), 1)
+        DrawnPart(i, settle(outline), frame.seen(*box(outline)[:2]), wrong, layer)
+        for i, (outline, wrong, layer) in enumerate(
+            zip(judged.outlines, judged.wrong, drawn_on, strict=True), 1
+        )
     )
     passed = tuple(sorted(sheaf.passed_over.items()))
     strays = tuple(move(stray, origin[0] * unit_mm, origin[1] * unit_mm) for stray in cut.strays)

@@ -9,7 +9,7 @@ from sheetplan.drawings.findings import Finding, Says, counted, plain
 from sheetplan.drawings.layer_choice import Use
 from sheetplan.model.outline import Outline, Stroke
 from sheetplan.shapes import area, cut_length, pierces, size
-from sheetplan.trade.units import Units
+from sheetplan.trade.units import MM_PER_INCH, Units
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,13 +28,15 @@ class DrawnPart:
     """One outline of the file: ``number`` from 1, as in ``drawing.dxf#2``.
 
     ``outline`` is in mm with its box starting at (0, 0); ``corner`` is where that lies in the
-    drawing, in its units. ``wrong`` is what keeps this one from being cut.
+    drawing, in its units. ``wrong`` is what keeps this one from being cut, ``layer`` the layer on which
+    most of its outer line is drawn.
     """
 
     number: int
     outline: Outline
     corner: tuple[float, float]
     wrong: tuple[Finding, ...] = ()
+    layer: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +125,12 @@ def _lines(report: DrawingReport, units: Units) -> Iterator[str]:
             yield f"  {says.value}: and {len(found) - MOST_SHOWN} more"
 
 
+def shown_units(report: DrawingReport) -> Units:
+    """The unit in which lengths of a drawing are told: inches for one in inches or feet, else millimetres."""
+    in_inches = any(abs(report.unit_mm / (MM_PER_INCH * n) - 1.0) < 1e-9 for n in (1, 12))
+    return Units.INCH if in_inches else Units.MM
+
+
 def part_line(part: DrawnPart, name: str, parts: int, units: Units) -> str:
     """One part in a line: size, holes, area, cut length, pierces."""
     length, width = size(part.outline)
@@ -134,4 +142,6 @@ def part_line(part: DrawnPart, name: str, parts: int, units: Units) -> str:
     holes = counted(len(part.outline.holes), "hole")
     marks = f", {counted(len(part.outline.marks), 'mark')}" if part.outline.marks else ""
     starts = counted(pierces(part.outline), "pierce")
-    return f"{which}{sizes}, {holes}{marks}, area {square}, cut {cut} with {starts}"
+    where = f" at ({plain(part.corner[0])}, {plain(part.corner[1])})" if parts > 1 else ""
+    layer = f", layer {part.layer}" if part.layer and parts > 1 else ""
+    return f"{which}{sizes}{where}{layer}, {holes}{marks}, area {square}, cut {cut} with {starts}"

@@ -11,8 +11,9 @@ from sheetplan.drawings.layer_choice import LayerChoice, Use
 from sheetplan.drawings.limits import Limits
 from sheetplan.drawings.reading import ReadingChoices
 from sheetplan.drawings.reading_words import DoubtfulLines, LetteringUse, OpenLines
-from sheetplan.drawings.report import DrawingReport, DrawnPart, LayerUse
+from sheetplan.drawings.report import DrawingReport, DrawnPart, LayerUse, verdict
 from sheetplan.model.outline import Loop, Outline, Stroke, Vertex
+from sheetplan.shapes import area, cut_length, size
 from sheetplan.trade.units import Units
 
 
@@ -42,7 +43,8 @@ def report_from_json(data: dict[str, Any], name: str) -> DrawingReport:
     """
     parts = [
         DrawnPart(
-            p["number"], outline_from_json(p["outline"]), _pair(p["corner"]), _findings_again(p["wrong"])
+            p["number"], outline_from_json(p["outline"]), _pair(p["corner"]), _findings_again(p["wrong"]),
+            p["layer"],
         )
         for p in data["parts"]
     ]
@@ -85,3 +87,45 @@ def _vertices(data: dict[str, Any]) -> tuple[Vertex, ...]:
 
 def _pair(data: list[float]) -> tuple[float, float]:
     return float(data[0]), float(data[1])
+
+
+def shown_json(report: DrawingReport, units: Units) -> dict[str, Any]:
+    """A report as it is told to scripts, lengths in ``units``.
+
+    ``drawing``, ``verdict``, ``unit``, ``units``, ``parts`` (each ``number``, ``layer``, ``at`` in the
+    drawing's own units, ``length``, ``width``, ``holes``, ``marks``, ``area``, ``cut_length``, ``wrong``),
+    ``layers`` and ``findings``.
+    """
+    unit = units.length_mm
+    return {
+        "drawing": report.name,
+        "verdict": verdict(report),
+        "unit": report.unit,
+        "units": units.value,
+        "parts": [
+            {
+                "number": part.number,
+                "layer": part.layer,
+                "at": list(part.corner),
+                "length": round(size(part.outline)[0] / unit, 6),
+                "width": round(size(part.outline)[1] / unit, 6),
+                "holes": len(part.outline.holes),
+                "marks": len(part.outline.marks),
+                "area": round(area(part.outline) / unit**2, 6),
+                "cut_length": round(cut_length(part.outline) / unit, 6),
+                "wrong": [str(finding) for finding in part.wrong],
+            }
+            for part in report.parts
+        ],
+        "layers": [
+            {
+                "layer": one.name,
+                "line_style": one.style,
+                "use": one.use.value,
+                "why": one.why,
+                "pieces": one.count,
+            }
+            for one in report.layers
+        ],
+        "findings": [{"weight": one.says.value, "what": str(one)} for one in report.findings],
+    }

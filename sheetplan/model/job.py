@@ -36,8 +36,9 @@ class Material:
 class CuttingRule:
     """How one material and thickness is cut.
 
-    ``kerf``, ``gap``, ``margin``, ``least_hole`` in mm; ``gap`` is the clear metal between
-    finished parts with the kerf included, ``margin`` the clear metal to the sheet's edge.
+    ``kerf``, ``gap``, ``margin``, ``least_hole``, ``least_web`` in mm; ``gap`` is the clear metal between
+    finished parts with the kerf included, ``margin`` the clear metal to the sheet's edge. The least hole
+    and web are 0 where there is no limit.
     ``feed`` in mm/min, ``pierce_seconds`` per pierce, costs in the book's currency; ``pierce_cost``
     holds the share of a set of consumables that one pierce wears. ``travel`` is the speed of moves
     between cuts, mm/min; None where moves are not counted.
@@ -54,6 +55,7 @@ class CuttingRule:
     pierce_cost: float = 0.0
     hour_cost: float = 0.0
     travel: float | None = None
+    least_web: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

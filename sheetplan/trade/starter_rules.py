@@ -25,6 +25,7 @@ class StarterRule:
     gap: float
     margin: float
     least_hole: float
+    least_web: float
     feed: float
     pierce_seconds: float
     pierce_cost: float
@@ -65,7 +66,9 @@ def starter_rule(gauge_series: str, thickness_mm: float, units: Units = Units.IN
         kerf = _round_to(kerf * MM_PER_INCH, _ROUND_KERF_MM)
         gap, margin, least_hole = (_round_to(x * MM_PER_INCH, _ROUND_MM) for x in (gap, margin, least_hole))
         feed_mm = _round_to(feed * MM_PER_INCH, _ROUND_FEED_MM)
-    return StarterRule(kerf, gap, margin, least_hole, feed_mm, pierce_seconds, pierce_cost)
+    # As thick as it is wide a web stays straight. Common practice, no source.
+    web = round(thickness_mm, 3) if units is Units.INCH else max(0.5, _round_to(thickness_mm, _ROUND_MM))
+    return StarterRule(kerf, gap, margin, least_hole, web, feed_mm, pierce_seconds, pierce_cost)
 
 
 def _round_to(value: float, step: float) -> float:

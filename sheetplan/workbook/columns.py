@@ -69,6 +69,8 @@ CUTTING = InputPage(
                     "", 9, True),
         InputColumn("Least hole", Holds.LENGTH, "Smallest hole that is cut through, in {length}.", "", 10,
                     blank="no limit"),
+        InputColumn("Least web", Holds.LENGTH, "Least metal between two cuts of one part, in {length}; "
+                    "narrower is asked about.", "", 8, blank="no limit"),
         InputColumn("Feed", Holds.NUMBER, "Cutting speed in {feed}.", "", 10, blank="no times worked out"),
         InputColumn("Pierce seconds", Holds.NUMBER, "Seconds for one pierce.", "0.5", 10, blank="0"),
         InputColumn("Travel", Holds.NUMBER, "Speed of moves between cuts, in {feed}.", "", 10,
@@ -80,7 +82,7 @@ CUTTING = InputPage(
         InputColumn("Pierces a set", Holds.COUNT, "How many pierces one set lasts; the set's price is shared "
                     "among them.", "400", 10, blank="not counted by the set"),
         InputColumn("Hour cost", Holds.MONEY, "Cost of one hour of cutting.", "95", 10, blank="0"),
-        InputColumn("From", Holds.TEXT, "Where the values come from.", "own cut chart", 42, blank="not said"),
+        InputColumn("From", Holds.TEXT, "Where the values come from.", "own cut chart", 34, blank="not said"),
     ),
     (HelperColumn("Read as", "Live: the thickness as a number, in {length}."),),
     keys=("Material", "Thickness"),

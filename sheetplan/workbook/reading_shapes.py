@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from sheetplan.drawings.findings import Says
+from sheetplan.drawings.findings import Says, counted
 from sheetplan.drawings.judging import cut_limits, judge, small_holes_marked
 from sheetplan.model.job import Part
 from sheetplan.model.problem import Problem, Weight
@@ -21,7 +21,7 @@ def as_cut(part: Part, gauges: Gauges, settings: Settings) -> Part:
     rule = gauges.rules.get(gauges.key(part))
     if rule is None or not settings.small_holes_marked or not part.outline.holes:
         return part
-    return replace(part, outline=small_holes_marked(part.outline, cut_limits(rule).least_hole))
+    return replace(part, outline=small_holes_marked(part.outline, cut_limits(rule)))
 
 
 def shape_problems(gauges: Gauges, settings: Settings) -> Iterator[Problem]:
@@ -34,17 +34,37 @@ def shape_problems(gauges: Gauges, settings: Settings) -> Iterator[Problem]:
 def _judged(read: Read[Part], gauges: Gauges, settings: Settings) -> Iterator[Problem]:
     part = as_cut(read.value, gauges, settings)
     rule = gauges.rules.get(gauges.key(part))
-    if rule is None or (is_rectangle(part.outline) and not part.outline.holes):
+    if rule is None or (is_rectangle(read.value.outline) and not read.value.outline.holes):
         return
+    marked = len(read.value.outline.holes) - len(part.outline.holes)
+    if marked:
+        what = f"{part.name}: {counted(marked, 'hole')} too small to cut through will be marked and not cut."
+        yield read.place.problem("Part", what, MARKED, Weight.NOTE)
     findings = judge(part.outline, cut_limits(rule), settings.units)
     for says, weight in ((Says.WRONG, Weight.STOPS), (Says.ASKED, Weight.NOTE)):
         found = [str(finding) for finding in findings if finding.says is says]
         if found:
             more = f"; and {len(found) - MOST_TOLD} more" if len(found) > MOST_TOLD else ""
             what = f"{part.name}: {'; '.join(found[:MOST_TOLD])}{more}."
-            remedy = (
-                "Change the part, or the limits on the page Cutting."
-                if weight is Weight.STOPS
-                else ("Nothing, if that is meant; else change the part or the limits on the page Cutting.")
-            )
+            remedy = TOO_NARROW if weight is Weight.STOPS else _remedy(found)
             yield read.place.problem("Part", what, remedy, weight)
+
+
+MARKED = "Nothing, if they are drilled; else Mark small holes in Settings at no, or Least hole on Cutting."
+
+TOO_NARROW = (
+    "Write yes in Mark small holes of the page Settings, so that it is marked for drilling; or change the "
+    "part, or Kerf on the page Cutting."
+)
+
+
+def _remedy(found: list[str]) -> str:
+    """What can be done about doubtful places, by the columns that say what is doubtful."""
+    columns = [
+        column for column, words in (("Least hole", "below the least"), ("Least web", "least web"),
+                                     ("Least web", "a web"), ("Kerf", "the kerf"))
+        if any(words in one for one in found)
+    ]  # fmt: skip
+    named = " or ".join(dict.fromkeys(columns)) or "the limits"
+    drill = "; Mark small holes in Settings marks such holes for drilling" if "Least hole" in columns else ""
+    return f"Nothing, if that is meant; else change the part, or {named} on the page Cutting{drill}."

@@ -115,7 +115,8 @@ def starter_cutting(units: Units) -> list[Row]:
 def cutting_row(material: str, text: str, series: str, units: Units) -> Row:
     """One starter row of the page Cutting."""
     rule = starter_rule(series, parse_thickness(text, series, units).mm, units)
-    lengths = {"Kerf": rule.kerf, "Gap": rule.gap, "Margin": rule.margin, "Least hole": rule.least_hole}
+    lengths = {"Kerf": rule.kerf, "Gap": rule.gap, "Margin": rule.margin, "Least hole": rule.least_hole,
+               "Least web": rule.least_web}  # fmt: skip
     return {
         "Material": material,
         "Thickness": text,

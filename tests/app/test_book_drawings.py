@@ -38,8 +38,25 @@ def rows(part: dict[str, Any], settings: dict[str, Any] | None = None) -> Rows:
     return made
 
 
-def checked(folder: Path, part: dict[str, Any], settings: dict[str, Any] | None = None) -> CheckOutcome:
-    return check_tables(tables_of(rows(part, settings)), folder / "book.xlsx")
+def checked(
+    folder: Path,
+    part: dict[str, Any],
+    settings: dict[str, Any] | None = None,
+    least_hole: float | None = None,
+) -> CheckOutcome:
+    made = rows(part, settings)
+    made["Cutting"] = [{**row, "Least hole": least_hole} for row in made["Cutting"]]
+    return check_tables(tables_of(made), folder / "book.xlsx")
+
+
+def test_webs_have_a_limit_of_their_own(tmp_path: Path) -> None:
+    part = {"Width": 6, "Length": 10, "Holes": "4 x 9/16 at 0.35"}
+    assert checked(tmp_path, part).problems == ()
+    made = rows(part)
+    made["Cutting"] = [{**row, "Least web": 0.1} for row in made["Cutting"]]
+    (asked,) = check_tables(tables_of(made), tmp_path / "book.xlsx").problems
+    assert "a web of" in asked.what
+    assert "Least web on the page Cutting" in asked.remedy
 
 
 def test_a_drawing_gives_the_outline(tmp_path: Path) -> None:
@@ -137,13 +154,17 @@ def test_quick_shapes_in_a_row(tmp_path: Path) -> None:
 
 def test_holes_below_the_least_are_questioned_or_marked(tmp_path: Path) -> None:
     part = {"Width": 6, "Length": 10, "Holes": "4 x 1/8 at 1"}
-    asked = checked(tmp_path, part)
+    assert checked(tmp_path, part).problems == ()  # an empty Least hole is no limit
+    assert checked(tmp_path, part, {"Mark small holes": "yes"}).problems == ()
+    asked = checked(tmp_path, part, least_hole=0.2)
     (note,) = asked.problems
+    assert "Mark small holes" in note.remedy
     assert note.weight is Weight.NOTE
     assert "4 holes below the least" in note.what
     assert note.cell == address("Parts", "Part", 0)
-    marked = checked(tmp_path, part, {"Mark small holes": "yes"})
-    assert marked.problems == ()
+    marked = checked(tmp_path, part, {"Mark small holes": "yes"}, least_hole=0.2)
+    (told,) = marked.problems
+    assert "4 holes too small to cut through will be marked and not cut" in told.what
     assert marked.job is not None
     outline = marked.job.parts["CB-100"].outline
     assert (len(outline.holes), len(outline.marks)) == (0, 8)
@@ -152,7 +173,11 @@ def test_holes_below_the_least_are_questioned_or_marked(tmp_path: Path) -> None:
 def test_a_hole_narrower_than_the_kerf_stops_the_plan(tmp_path: Path) -> None:
     outcome = checked(tmp_path, {"Width": 6, "Length": 10, "Holes": "1 x 0.05"})
     assert outcome.job is None
-    assert any("narrower than the kerf" in problem.what for problem in outcome.problems)
+    (stops,) = [problem for problem in outcome.problems if "narrower than the kerf" in problem.what]
+    assert "Mark small holes" in stops.remedy
+    marked = checked(tmp_path, {"Width": 6, "Length": 10, "Holes": "1 x 0.05"}, {"Mark small holes": "yes"})
+    assert marked.job is not None
+    assert not marked.job.parts["CB-100"].outline.holes
 
 
 def test_layers_and_folders_of_the_settings(tmp_path: Path) -> None:

@@ -149,3 +149,20 @@ def test_a_reader_that_hangs_is_stopped_from_outside(tmp_path: Path, monkeypatch
         assert reader.read("c.dxf", plate(100), MM).good
     finally:
         reader.close()
+
+
+def test_refusals_are_remembered_like_readings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    bad = [nasty for nasty in ALL if not nasty.good and "limit" not in nasty.name]
+    requests = []
+    for nasty in bad:
+        path = tmp_path / f"{nasty.name}.dxf"
+        path.write_bytes(nasty.data)
+        requests.append(Request(path, path.name, nasty.choices))
+    cache = DrawingCache(tmp_path / "cache")
+    first = read_drawings(requests, cache, workers=1)
+
+    def never(*_: object) -> None:
+        raise AssertionError("it was read again")
+
+    monkeypatch.setattr("sheetplan.drawings.drawing_files._read", never)
+    assert read_drawings(requests, cache, workers=1) == first

@@ -1,3 +1,4 @@
+import unicodedata
 from pathlib import Path
 
 import pytest
@@ -59,7 +60,8 @@ def test_below_a_listed_folder(home: Path, folder: str | None) -> None:
         ("\\\\server\\share\\x.dxf", "network path"),
         ("//server/share/x.dxf", "network path"),
         ("http://example.org/x.dxf", "web address"),
-        ("plates/Bracket.dwg", "neither .dxf nor .svg"),
+        ("plates/Bracket.dwg", "is a DWG, which is not read; save it as DXF"),
+        ("plates/Bracket.pdf", "neither .dxf nor .svg"),
         ("plates", "neither"),
         ("x\0.dxf", "no name of a file"),
         ("x" * 2000 + ".dxf", "no name of a file"),
@@ -80,5 +82,18 @@ def test_a_link_that_leads_out(home: Path) -> None:
 
 def test_a_folder_named_like_a_drawing(home: Path) -> None:
     (home / "folder.dxf").mkdir()
-    with pytest.raises(Refused, match="there is no"):
+    with pytest.raises(Refused, match="is a folder; name a drawing in it"):
         find_drawing("folder.dxf", home)
+
+
+@pytest.mark.parametrize("here", ["NFC", "NFD"])
+def test_letters_composed_or_not_are_one_name(home: Path, here: str) -> None:
+    """A Mac writes the dots of an umlaut as a letter of their own; a person sees no difference."""
+    other = "NFD" if here == "NFC" else "NFC"
+    folder = home / unicodedata.normalize(here, "größen")
+    folder.mkdir()
+    (folder / unicodedata.normalize(here, "größe.dxf")).write_text("x")
+    found = find_drawing(unicodedata.normalize(other, "größen/größe.dxf"), home)
+    assert unicodedata.normalize("NFC", found.name) == "größe.dxf"
+    with pytest.raises(Refused, match="nearest name is"):
+        find_drawing("größen/grösse.dxf", home)

@@ -37,8 +37,19 @@ def test_a_sound_part_has_nothing_to_say() -> None:
 
 def test_limits_of_a_rule() -> None:
     ten = Thickness(10.0, "10 mm")
-    assert cut_limits(CuttingRule("steel", ten, 1.5, 6.0, 10.0)) == CutLimits(1.5, 10.0, 10.0)
-    assert cut_limits(CuttingRule("steel", ten, 1.5, 6.0, 10.0, 8.0), 5.0) == CutLimits(1.5, 8.0, 5.0)
+    assert cut_limits(CuttingRule("steel", ten, 1.5, 6.0, 10.0)) == CutLimits(1.5, 0.0, 0.0)
+    rule = CuttingRule("steel", ten, 1.5, 6.0, 10.0, 8.0, least_web=5.0)
+    assert cut_limits(rule) == CutLimits(1.5, 8.0, 5.0)
+
+
+def test_without_limits_only_the_kerf_counts() -> None:
+    none = CutLimits(kerf=1.5, least_hole=0.0, least_web=0.0)
+    strap = quick.strap(200.0, 60.0, 40.0, 2.8, inset=3.0)
+    assert found(strap, none) == []
+    assert small_holes_marked(strap, none) == strap
+    narrow = quick.plate(200.0, 100.0, bolts=quick.Bolts(1.4, 20.0))
+    assert found(narrow, none)[0][0] is Says.WRONG
+    assert not small_holes_marked(narrow, none).holes
 
 
 @pytest.mark.parametrize(
@@ -117,11 +128,11 @@ def test_tiny_parts() -> None:
 
 def test_small_holes_become_centre_marks() -> None:
     plate = quick.plate(200.0, 100.0, bolts=quick.Bolts(5.0, 20.0))
-    marked = small_holes_marked(plate, 6.0)
+    marked = small_holes_marked(plate, LIMITS)
     assert marked.holes == ()
     assert len(marked.marks) == 8
     assert marked.marks[0].vertices == ((17.5, 20.0, 0.0), (22.5, 20.0, 0.0))
-    assert small_holes_marked(plate, 5.0) == plate
+    assert small_holes_marked(plate, CutLimits(1.5, 5.0, 6.0)) == plate
 
 
 @settings(max_examples=150, deadline=None)

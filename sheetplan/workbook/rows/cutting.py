@@ -63,6 +63,7 @@ def _rule(row: RowReader, metal: Metal | None) -> CuttingRule | None:
     gap = row.need("Gap", read, 0.0)
     margin = row.need("Margin", read, 0.0)
     least_hole = row.may("Least hole", read, 0.0)
+    least_web = row.may("Least web", read, 0.0)
     feed = row.may("Feed", positive_number, None)
     pierce_seconds = row.may("Pierce seconds", number_of, 0.0)
     travel = row.may("Travel", positive_number, None)
@@ -91,6 +92,7 @@ def _rule(row: RowReader, metal: Metal | None) -> CuttingRule | None:
         pierce_cost,
         hour_cost,
         travel_mm,
+        least_web,
     )
 
 
@@ -167,4 +169,5 @@ def _figures(rule: CuttingRule) -> tuple[float | None, ...]:
         rule.pierce_cost,
         rule.hour_cost,
         rule.travel,
+        rule.least_web,
     )

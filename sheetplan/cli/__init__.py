@@ -2,6 +2,7 @@
 
 from sheetplan.cli import accept_command as accept_command
 from sheetplan.cli import host_commands as host_commands
+from sheetplan.cli import import_command as import_command
 from sheetplan.cli import rack_commands as rack_commands
 from sheetplan.cli import show_command as show_command
 from sheetplan.cli.commands import main

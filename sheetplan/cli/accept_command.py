@@ -18,7 +18,7 @@ def accept(
         typer.Argument(metavar="PART", help="Parts whose drawing is meant as it is now; all without any."),
     ] = None,
 ) -> None:
-    """Take drawings that changed since they were planned as they are now.
+    """Take changed drawings as they are now.
 
     Until then such a part is not planned. The workbook is not written, and may be open.
     """

@@ -30,7 +30,7 @@ DONE, PROBLEMS, FILE_TROUBLE, OUR_FAULT, INTERRUPTED = 0, 1, 3, 4, 130
 
 ORDER = (
     "new", "check", "plan", "ordered", "receive", "cut", "parts", "undo", "rack", "square", "month", "show",
-    "excel", "calc",
+    "import", "accept", "excel", "calc",
 )  # fmt: skip
 
 EXIT_CODES = """\b

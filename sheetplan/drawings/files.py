@@ -18,6 +18,7 @@ from sheetplan.drawings.limits import Refused
 PART_NUMBER = re.compile(r"(.*?)\s*#\s*([0-9]{1,6})\s*")
 DRIVE = re.compile(r"[A-Za-z]:")
 SUFFIXES = (".dxf", ".svg")
+HIDDEN = re.compile(r"\.[^0-9]")
 
 
 SAVE_AS_DXF = "save it as DXF in the program it comes from, R2000 or later, and name that file"
@@ -121,9 +122,12 @@ def _relative(name: str) -> Path:
 
 
 def drawings_below(folder: Path) -> list[Path]:
-    """All DXF and SVG files in a folder and its folders, by their names; hidden ones are left out."""
+    """All DXF and SVG files in a folder and its folders, by their names; hidden ones are left out.
+
+    A name such as `.1345` is no hidden one but a thickness.
+    """
     found = (path for path in folder.rglob("*") if path.suffix.lower() in SUFFIXES and path.is_file())
-    return sorted(p for p in found if not any(s.startswith(".") for s in p.relative_to(folder).parts))
+    return sorted(p for p in found if not any(HIDDEN.match(s) for s in p.relative_to(folder).parts))
 
 
 def _not_there(wanted: Path, roots: Sequence[Path]) -> str:

@@ -76,7 +76,7 @@ def _placed(part: DrawnPart, report: DrawingReport) -> Outline:
 def _draw_part(axes: Any, part: DrawnPart, report: DrawingReport, units: Units) -> None:
     outline, unit = _placed(part, report), units.length_mm
     fine = max(size(outline)) * FLAT_SHARE
-    axes.add_patch(_patch(outline, fine, unit))
+    axes.add_patch(outline_patch(outline, fine, unit))
     for mark in outline.marks:
         points = flatten_stroke(mark, fine) / unit
         axes.plot(points[:, 0], points[:, 1], color=MARK, linewidth=1.2)
@@ -99,7 +99,7 @@ def _name_part(axes: Any, part: DrawnPart, outline: Outline, report: DrawingRepo
         )  # fmt: skip
 
 
-def _patch(outline: Outline, fine: float, unit: float) -> Any:
+def outline_patch(outline: Outline, fine: float, unit: float) -> Any:
     """The metal as one filled path with its holes open."""
     from matplotlib.patches import PathPatch
     from matplotlib.path import Path

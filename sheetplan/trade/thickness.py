@@ -59,6 +59,11 @@ class Thickness:
     text: str
 
 
+def series_of_word(word: str) -> frozenset[str]:
+    """The gauge series that a word for a metal can mean; none for other words."""
+    return _SERIES_OF_WORD.get(word, frozenset())
+
+
 def parse_thickness(value: object, series: str, units: Units) -> Thickness:
     """The thickness that a cell means, for a metal gauged by ``series``, in a book in ``units``.
 

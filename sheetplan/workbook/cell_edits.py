@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from io import BytesIO
 from xml.sax.saxutils import escape
@@ -97,6 +97,21 @@ class BookEdit:
             if column is not None and value is not None:
                 self.set(place.name, f"{get_column_letter(column)}{number}", value)
         return number
+
+    def add_rows(
+        self, table: str, rows: Sequence[Mapping[str, Value]], inputs: tuple[str, ...]
+    ) -> tuple[int, ...]:
+        """Write rows as `add_row` does, one after another; raises ValueError where there is no room.
+
+        A row is put together whole, so that hundreds are written in a moment.
+        """
+        numbers = []
+        for values in rows:
+            number = self.add_row(table, values, inputs)
+            if number is None:
+                raise ValueError(f"the table {table} has no room for more rows")
+            numbers.append(number)
+        return tuple(numbers)
 
     def _blank_row(self, place: SheetPlace, spot: TablePlace, inputs: tuple[str, ...]) -> int | None:
         wanted = {normal(name) for name in inputs}

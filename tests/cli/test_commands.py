@@ -196,6 +196,8 @@ def test_help_names_every_command_with_an_example(tmp_path: Path) -> None:
         "square",
         "month",
         "show",
+        "import",
+        "accept",
         "excel",
         "calc",
     ]

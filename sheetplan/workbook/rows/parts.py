@@ -7,6 +7,7 @@ from collections.abc import Collection
 from sheetplan.drawings.known import KnownOutlines
 from sheetplan.model.job import Grain, Part
 from sheetplan.model.outline import Outline
+from sheetplan.model.problem import Weight
 from sheetplan.model.turns import along
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import PARTS
@@ -18,6 +19,9 @@ from sheetplan.workbook.rows.part_outlines import DrawingAsk, Drawings, drawing_
 from sheetplan.workbook.rows.reader import PageRead, Place, Read, RowReader, column_problems, readers
 from sheetplan.workbook.tables import RawTable
 from sheetplan.workbook.words import GrainWord, Turn
+
+TO_CONFIRM = "to confirm"
+"""How a Description begins that says what is doubtful about a row, until the planner takes it out."""
 
 TURNS = {
     Turn.ANY_QUARTER: (0.0, 90.0, 180.0, 270.0),
@@ -93,6 +97,10 @@ def _part(row: RowReader, name: str, metals: Metals, outline: Outline | None) ->
     spare = row.may("Spare", count_of, 0)
     mark = row.may("Mark", yes_no, False)
     description = row.may("Description", text_of, "")
+    if description.lower().startswith(TO_CONFIRM):
+        what = f"{name} is still {description}."
+        row.fault("Description", what, "Put it right where it is wrong, then write over the Description.",
+                  Weight.NOTE)
     if row.ok and not along(turns, grain):
         row.fault("Grain", "With these turns the grain can never run along the sheet.",
                   "Allow any quarter turn, or ask for grain along length.")

@@ -1,0 +1,87 @@
+"""The command `import`: folders of drawings become rows of Parts and Kits."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sheetplan.cli.commands import DONE, FILE_TROUBLE, PROBLEMS, Book, app
+from sheetplan.cli.printing import say
+
+MOST_NAMED = 6
+"""Parts with the same doubt that are named; more are counted."""
+
+MOST_LISTED = 20
+"""Drawings that cannot be used, and changed parts, that are printed; more are counted."""
+
+
+class KitOf(StrEnum):
+    """What makes a kit."""
+
+    FOLDER = "folder"
+    FILE = "file"
+    NONE = "none"
+
+
+@app.command("import", epilog="Example:  sheetplan import november.xlsx drawings")
+def import_(
+    book: Book,
+    drawings: Annotated[
+        list[Path],
+        typer.Argument(metavar="FOLDER...", help="Folders of drawings, or single DXF and SVG files."),
+    ],
+    material: Annotated[
+        str, typer.Option(metavar="NAME", help="Metal of the drawings whose names say none.")
+    ] = "",
+    kits: Annotated[
+        KitOf, typer.Option(help="What makes a kit, in which copies are counted.")
+    ] = KitOf.FOLDER,
+) -> None:
+    """Bring folders of drawings into Parts and Kits.
+
+    Each different outline becomes a row of Parts, its copies counted into a kit.
+
+    Thickness and metal come from the names of layers, files and folders. What is doubtful stands in the
+    row's Description as `to confirm`. Nothing that stands in the book is overwritten; run again, it adds what
+    is new. A contact sheet of all outlines is written beside the book.
+    """
+    from sheetplan.app.import_parts import counted_words
+    from sheetplan.app.import_run import ImportAsked, import_drawings
+    from sheetplan.drawings.files import SAVE_AS_DXF
+
+    for path in drawings:
+        if path.suffix.lower() == ".dwg":
+            say(f"{path} is a DWG, which is not read; {SAVE_AS_DXF}.")
+            raise typer.Exit(PROBLEMS)
+        if not path.exists():
+            say(f"There is no file or folder at {path}.")
+            raise typer.Exit(FILE_TROUBLE)
+    done = import_drawings(book, ImportAsked(tuple(drawings), material, kits.value))
+    doubts: dict[str, list[str]] = {}
+    for part in done.found.new:
+        if part.doubts:
+            doubts.setdefault("; ".join(part.doubts), []).append(part.name)
+    for doubt, names in doubts.items():
+        more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+        say(f"to confirm: {', '.join(names[:MOST_NAMED])}{more}: {doubt}")
+    _listed("question", [f"{cell}: {what}" for cell, what in done.found.asked])
+    _listed("cannot be used", [f"{cell}: {why}" for cell, why in done.found.refused])
+    _listed("changed since it was planned or imported", done.changed)
+    _listed("its drawing is gone", done.gone)
+    for path in drawings:
+        for dwg in sorted(path.rglob("*.[dD][wW][gG]")) if path.is_dir() else ():
+            say(f"{dwg} is a DWG, which is not read; {SAVE_AS_DXF}.")
+    say(f"{counted_words(done.found)}; {done.kit_rows} rows added to Kits.")
+    say(f"Contact sheet: {done.sheet}")
+    say(f"Next:  sheetplan check {book}")
+    raise typer.Exit(DONE)
+
+
+def _listed(why: str, lines: list[str] | tuple[str, ...]) -> None:
+    for line in lines[:MOST_LISTED]:
+        say(f"{why}: {line}")
+    if len(lines) > MOST_LISTED:
+        say(f"{why}: and {len(lines) - MOST_LISTED} more")

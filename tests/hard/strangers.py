@@ -1,0 +1,129 @@
+"""Strangers' kits through `import`: the book equals the generator's own list, and again changes nothing.
+
+    python -m tests.hard.strangers --files 300 --seed 1
+"""
+
+from __future__ import annotations
+
+import argparse
+import tempfile
+import time
+import unicodedata
+import warnings
+from dataclasses import dataclass
+from pathlib import Path
+
+import openpyxl
+
+from sheetplan.app.check import check_book
+from sheetplan.app.import_run import ImportAsked, Imported, import_drawings
+from sheetplan.app.new import new_book
+from sheetplan.model import Weight
+from sheetplan.shapes import area, size
+from sheetplan.trade.units import Units
+from tests.nasty.strangers_kits import Kit, Stated, write_kits
+
+
+@dataclass
+class Outcome:
+    """What the book has after a run, by drawing."""
+
+    rows: int
+    stated: int
+    doubtful: int
+    refused: int
+    seconds: tuple[float, float]
+
+
+def imported(home: Path, files: int, seed: int) -> Outcome:
+    """Generate, import twice, compare; raises AssertionError where anything differs."""
+    kit = write_kits(home / "drawings", files, seed)
+    book = home / "book.xlsx"
+    new_book(book, demo=False, units=Units.MM)
+    asked = ImportAsked((home / "drawings",), "mild steel", "file")
+    begun = time.process_time()
+    first = import_drawings(book, asked)
+    middle = time.process_time()
+    compare(book, kit, first)
+    before = book.read_bytes()
+    again = import_drawings(book, asked)
+    end = time.process_time()
+    assert not again.found.new
+    assert not again.changed
+    assert not again.gone
+    assert book.read_bytes() == before
+    doubtful = sum(bool(part.doubts) for part in first.found.new)
+    return Outcome(
+        len(first.found.new), len(kit.parts), doubtful, len(kit.refused), (middle - begun, end - middle)
+    )
+
+
+def compare(book: Path, kit: Kit, done: Imported) -> None:
+    """Each stated part has its row: area, holes, size, thickness, quantity, doubts; and there is no other."""
+    refused = [cell for cell, _ in done.found.refused]
+    assert len(refused) == len(kit.refused), refused
+    for name in kit.refused:
+        assert any(plain(cell).startswith(plain(f"drawings/{name}")) for cell in refused), name
+    rows = {plain(part.name): part for part in done.found.new}
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        sheet = openpyxl.load_workbook(book)
+    parts = table(sheet, "Parts")
+    quantities = {plain(row["Part"]): row["Quantity"] for row in table(sheet, "Kits")}
+    left = list(kit.parts)
+    for row in parts:
+        found = rows[plain(row["Part"])]
+        path = plain(str(row["Drawing"]).partition("#")[0])
+        own = [s for s in left if plain(f"drawings/{s.file}") == path and agrees(s, found.found.part.outline)]
+        assert own, (row, [s for s in kit.parts if plain(f"drawings/{s.file}") == path])
+        stated = own[0]
+        left.remove(stated)
+        assert (row.get("Thickness") or "") == stated.thickness, (row, stated)
+        assert quantities[plain(row["Part"])] == stated.copies, (row, stated)
+        if stated.doubtful:
+            assert str(row.get("Description") or "").startswith("to confirm"), (row, stated)
+    assert not left, left
+    outcome = check_book(book)
+    parts = [p for p in outcome.problems if p.page == "Parts" and p.weight is not Weight.NOTE]
+    wrong = [p.what for p in parts if p.what != "Thickness is empty."]
+    assert not wrong, wrong
+
+
+def agrees(stated: Stated, outline: object) -> bool:
+    return (
+        abs(area(outline) - stated.area) <= stated.close  # type: ignore[arg-type]
+        and all(abs(a - b) <= 0.11 for a, b in zip(sorted(size(outline)), sorted(stated.size), strict=True))
+        and len(outline.holes) == stated.holes  # type: ignore[attr-defined]
+    )
+
+
+def plain(text: object) -> str:
+    return unicodedata.normalize("NFC", str(text))
+
+
+def table(book: openpyxl.Workbook, name: str) -> list[dict[str, object]]:
+    sheet = book[name]
+    heads = None
+    rows = []
+    for cells in sheet.iter_rows(values_only=True):
+        if heads is None:
+            if cells and name[:-1] in cells:
+                heads = cells
+            continue
+        row = {str(h): v for h, v in zip(heads, cells, strict=True) if h}
+        if row.get(name[:-1]):
+            rows.append(row)
+    return rows
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--files", type=int, default=300)
+    parser.add_argument("--seed", type=int, default=1)
+    asked = parser.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        print(imported(Path(folder), asked.files, asked.seed))
+
+
+if __name__ == "__main__":
+    main()

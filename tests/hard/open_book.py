@@ -195,8 +195,8 @@ def moment(program: Calc, source: Path, folder: Path, chance: random.Random, tal
     print(f"{name}: {tally.faults[before:] or 'good'}", flush=True)
 
 
-def main(count: int, seed: int, locales: tuple[str, ...] = LOCALES) -> Tally:
-    """So many moments, shared among the languages."""
+def main(count: int, seed: int, locales: tuple[str, ...] = LOCALES, *, undo: bool = True) -> Tally:
+    """So many moments, shared among the languages; with ``undo`` also Undo after each run in each."""
     warnings.simplefilter("ignore")
     tally = Tally()
     with tempfile.TemporaryDirectory(prefix="sheetplan-open-") as name:
@@ -211,19 +211,23 @@ def main(count: int, seed: int, locales: tuple[str, ...] = LOCALES) -> Tally:
                     raise SystemExit("unopkg refuses the administrator, and setpriv is not there")
                 done = 0
                 while done < len(share):
-                    done += in_one_program(profile, locale, source, Path(name), (chance, share[done:]), tally)
+                    done += in_one_program(
+                        (profile, locale), source, Path(name), (chance, share[done:]), tally,
+                        undo=undo and not done,
+                    )  # fmt: skip
     return tally
 
 
 def in_one_program(
-    profile: Path, locale: str, source: Path, place: Path, moments: tuple[random.Random, range], tally: Tally
-) -> int:
+    program_of: tuple[Path, str], source: Path, place: Path, moments: tuple[random.Random, range],
+    tally: Tally, *, undo: bool,
+) -> int:  # fmt: skip
     """Moments in one LibreOffice, until all are done or it dies; how many were begun."""
-    chance, share = moments
+    (profile, locale), (chance, share) = program_of, moments
     begun = 0
     with calc(profile, locale) as program:
         try:
-            if share.start < len(LOCALES):
+            if undo:
                 copy = Path(shutil.copytree(source.parent, place / locale))
                 undo_after_each_run(program, copy / source.name, tally)
             for number in share:

@@ -20,6 +20,7 @@ from com.sun.star.beans import PropertyValue
 
 ENTRY = "service:sheetplan.calc.Run?"
 RETURN_KEY = 1280
+VALUE_SHOWN = 1
 STARTS, BEGINS, STEP = 60.0, 3.0, 0.02
 
 
@@ -147,6 +148,27 @@ class Session:
     def put(self, page, address, value):
         one = self.cell(page, address).getCellByPosition(0, 0)
         (one.setString if isinstance(value, str) else one.setValue)(value)
+
+    def place(self, page, heading):
+        """Column and row, from 0, of a heading."""
+        for number, row in enumerate(self.texts(page)):
+            if heading in row:
+                return row.index(heading), number
+        raise ValueError(f"{page} has no {heading}")
+
+    def entered(self, page, heading, beside, texts):
+        """Enter texts in one cell as if typed: what it then holds, and the number in a column beside it."""
+        sheet = self.document.Sheets.getByName(page)
+        column, row = self.place(page, heading)
+        other, _ = self.place(page, beside)
+        cell, live = sheet.getCellByPosition(column, row + 1), sheet.getCellByPosition(other, row + 1)
+        found = []
+        for text in texts:
+            cell.FormulaLocal = text
+            number = cell.Type.value == "VALUE"
+            shows_number = live.FormulaResultType2 == VALUE_SHOWN and not live.getError()
+            found.append([cell.Value if number else cell.String, live.Value if shows_number else None])
+        return found
 
     def setting(self, name, value):
         """Write a value of the page Settings."""

@@ -78,12 +78,16 @@ class StandingPart:
 
 @dataclass(frozen=True, slots=True)
 class Sorted:
-    """What is new, which parts stand already, what cannot be used, and what is asked about whole files."""
+    """What is new, which parts stand already, what cannot be used, and what is asked about whole files.
+
+    ``names`` gives the part of each outline, copies too, by drawing and number.
+    """
 
     new: tuple[NewPart, ...]
     standing: Mapping[str, Mapping[str, int]]
     refused: tuple[tuple[str, str], ...]
     asked: tuple[tuple[str, str], ...]
+    names: Mapping[tuple[str, int], str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,18 +120,21 @@ def sort_out(files: Sequence[DrawingFile], book: BookSays, metal: str, kit: str)
     new: list[NewPart] = []
     standing: dict[str, dict[str, int]] = {}
     names = set(book.names)
+    of_outline: dict[tuple[str, int], str] = {}
     for group in groups:
         own = [found[i] for i in group.all]
         known = _standing(own, book)
         kits = _in_kits(own, kit)
         if known is not None:
+            of_outline |= {(one.file.cell, one.part.number): known for one in own}
             standing[known] = dict(Counter(standing.get(known, {})) + Counter(kits))
             continue
         name = _name(found[group.first], names)
         names.add(normal(name))
+        of_outline |= {(one.file.cell, one.part.number): name for one in own}
         new.append(NewPart(name, found[group.first], kits, _doubts(found, group)))
     asked = tuple((file.cell, what) for file in files for what in questions(file.report))
-    return Sorted(tuple(new), standing, tuple(refused), asked)
+    return Sorted(tuple(new), standing, tuple(refused), asked, of_outline)
 
 
 def _first(findings: Sequence[object]) -> str:

@@ -82,8 +82,7 @@ def import_drawings(book: Path, asked: ImportAsked) -> Imported:
         _remember(book, {part.name for part in found.new})
     sheet = book.with_name(book.stem + SHEET_SUFFIX)
     pages = [(file.cell, file.report) for file in files]
-    names = {(part.found.file.cell, part.found.part.number): part.name for part in found.new}
-    put_file(sheet, contact_sheet(pages, names, units))
+    put_file(sheet, contact_sheet(pages, found.names, units))
     below = {unicodedata.normalize("NFC", file.cell) for file in files}
     here = [part for part in says.drawn if part.path in below or _under(part.path, asked.paths, book)]
     mine = {part.name for part in here}

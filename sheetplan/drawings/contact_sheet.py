@@ -19,7 +19,7 @@ PAPER = (8.27, 11.69)
 
 FLAT_SHARE = 2e-3
 
-WIDEST = 30
+WIDEST = 27
 """Letters of a line under a picture."""
 
 
@@ -88,7 +88,9 @@ def _words(axes: Any, part: DrawnPart, which: str, name: str, units: Units) -> N
     lines += [which] if name else []
     wrong = [f"cannot be cut: {part.wrong[0].what}"] if part.wrong else []
     for row, line in enumerate((*lines, *wrong)):
-        short = line if len(line) <= WIDEST else f"{line[: WIDEST - 3]}..."
+        # A name's end tells more than its beginning; of a sentence it is the other way round.
+        cut = f"{line[: WIDEST - 3]}..." if line in wrong else f"...{line[3 - WIDEST :]}"
+        short = line if len(line) <= WIDEST else cut
         colour = TROUBLE if line in wrong else "black"
         axes.text(
             0.0, -0.06 - 0.13 * row, short, transform=axes.transAxes, fontsize=6.5, color=colour, va="top"

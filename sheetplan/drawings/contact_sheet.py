@@ -90,7 +90,7 @@ def _words(axes: Any, part: DrawnPart, which: str, name: str, units: Units) -> N
     for row, line in enumerate((*lines, *wrong)):
         # A name's end tells more than its beginning; of a sentence it is the other way round.
         cut = f"{line[: WIDEST - 3]}..." if line in wrong else f"...{line[3 - WIDEST :]}"
-        short = line if len(line) <= WIDEST else cut
+        short = cut if len(line) > WIDEST and row != 1 else line
         colour = TROUBLE if line in wrong else "black"
         axes.text(
             0.0, -0.06 - 0.13 * row, short, transform=axes.transAxes, fontsize=6.5, color=colour, va="top"

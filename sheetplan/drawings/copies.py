@@ -12,10 +12,10 @@ import shapely
 from sheetplan.model.outline import Outline
 from sheetplan.shapes import area, flatten, mirror, perimeter
 
-FLAT_MM = 0.02
+FLAT_MM = 0.002
 
-SAME_MM = 0.1
-"""Copies nowhere further apart than this are one part: twice what a curve may stray from its arcs."""
+SAME_MM = 0.01
+"""Copies nowhere further apart than this are one part: a turned copy of a curve gets turned arcs."""
 
 MOST_TRIED = 200
 """Ways to lay one outline on another that are tried: more has only what is as good as round."""

@@ -52,7 +52,9 @@ def answered(
     if stands.plan is not None:
         report(Progress("", 1.0, "Using the plan as it is, with what was picked"))
         answer = Answer(_checked(stands.plan, report), stands.sizes)
-        if stands.fits is not None:
+        if stands.fits is not None and not stands.picked:
+            answer = replace(answer, fits=stands.fits)
+        elif stands.fits is not None:
             seconds = job.settings.seconds * SHARE_FOR_FITS
             fits = with_room_of(answer.plan, stands.fits, seconds=seconds, stop=stop, report=report)
             answer = replace(answer, fits=fits)
@@ -97,12 +99,13 @@ def _checked(plan: Plan, report: Report) -> Plan:
 
 
 def _searched(job: Job, stands: Standing, stop: Stop, report: Report, executor: Executor | None) -> Answer:
-    """A new plan round what is locked."""
-    from sheetplan.planning import plan_with_sizes
+    """A new plan from the one before, round what is locked."""
+    from sheetplan.planning.continuing import continued
 
     settings = job.settings
-    found = plan_with_sizes(
+    found = continued(
         job,
+        stands.before,
         seconds=settings.seconds * SHARE_FOR_PLAN,
         seed=settings.seed,
         stop=stop,

@@ -78,7 +78,7 @@ def with_marks(checked: CheckOutcome, tables: BookTables, book: Path) -> CheckOu
     if checked.job is not None and marks:
         folder = output_folder(book, checked.job.settings.output_folder)
         if isinstance(folder, Path):
-            problems += standing(checked.job, marks, folder).problems
+            problems += standing(checked.job, marks, folder, tables.plan).problems
     return replace(checked, problems=(*checked.problems, *problems))
 
 

@@ -127,6 +127,11 @@ class _Cut:
     date: datetime.date
 
     @property
+    def mark(self) -> str:
+        """The plan that the layout's ticket bears: the one that it was first made in."""
+        return self.planned.layout.of_plan or self.plan.mark
+
+    @property
     def uncut(self) -> dict[str, int]:
         """Pieces of the layout that were not cut, by part."""
         left = Counter(p.part for p in self.planned.layout.placements)
@@ -162,20 +167,20 @@ def _step(
 ) -> tuple[CutDone, OpenRack]:
     """One step: its changes go into the book, its files and records into the rack that is given back."""
     number, plan, row, times, asked = rack.next_step, cut.plan, cut.row, cut.times, cut.asked
-    facts = CutFacts(number, cut.date.isoformat(), plan.mark, asked.heat)
+    facts = CutFacts(number, cut.date.isoformat(), cut.mark, asked.heat)
     settings = rack.job.settings
     if asked.crop is not None:
         settings = replace(settings, crop_remnants=asked.crop)
     layout, group = cut.made.layout, cut.made.group
     after = Cutting(group.rule, plan.parts, settings).after(cut.base, layout, facts)
     good, bad = _pieces(cut.made, times, asked.bad or {})
-    sheets = Sheets.after(rack, cut.base, row, after, times, cut.made, plan.mark)
+    sheets = Sheets.after(rack, cut.base, row, after, times, cut.made, cut.mark)
     found, from_stock = _take_from_stock(changes, layout.sheet, times)
     new_rows = tuple(values["Tag"] for values in sheets.new_rows if changes.add_remnant(values))
     for heading, value in sheets.row_changes.items():
         assert row is not None, "only a remnant's row changes"
         changes.write("Remnants", row.tag, heading, value)
-    _mark_layout(changes, rack, plan, layout.tag, times)
+    _mark_layout(changes, rack, cut)
     if marked:
         changes.write("Layouts", marked, "Cut now", None)
         if changes.value("Layouts", marked, "How") is not None:
@@ -191,7 +196,7 @@ def _step(
         *([f"spare: {pieces_text(spare)}"] if spare else []),
     ]
     step = Step(
-        number=number, date=facts.date, plan=plan.mark, layout=layout.tag, times=times,
+        number=number, date=facts.date, plan=cut.mark, shown=rack.tables.plan, layout=layout.tag, times=times,
         gauge=group.label, sheet="" if row else _sheet_name(layout), on=row.tag if row else "",
         from_stock=from_stock, left=sheets.left, pieces=good, bad=bad, credits=credits,
         weights=_weights(cut, sheets, bad, settings), by=asked.by, heat=asked.heat,
@@ -227,8 +232,8 @@ def _other_sheet(cut: _Cut) -> bool:
 
 def _times(rack: OpenRack, plan: KeptPlan, planned: PlannedLayout, asked: CutAsked) -> int:
     """How often it was cut; a second recording of the same is noticed here."""
-    tag, repeats = planned.layout.tag, planned.layout.repeats
-    so_far = times_cut(rack.steps, plan.mark, tag)
+    tag, repeats, mark = planned.layout.tag, planned.layout.repeats, planned.layout.of_plan or plan.mark
+    so_far = times_cut(rack.steps, mark, tag) - planned.cut_before
     left = repeats - so_far
     times = asked.times if asked.times is not None else 1 if asked.only else max(left, 1)
     if times < 1:
@@ -237,11 +242,11 @@ def _times(rack: OpenRack, plan: KeptPlan, planned: PlannedLayout, asked: CutAsk
         return times
     if left <= 0:
         raise Refused(
-            f"{tag} of plan {plan.mark} is recorded already: {so_far} of {repeats} times.",
+            f"{tag} of plan {mark} is recorded already: {so_far} of {repeats} times.",
             "If it was cut once more than planned, add --again, or `again` in the column How.",
         )
     raise Refused(
-        f"{tag} of plan {plan.mark} is planned {repeats} times and recorded {so_far} times; {times} more "
+        f"{tag} of plan {mark} is planned {repeats} times and recorded {so_far} times; {times} more "
         "would be too many.",
         f"Record {left}: with --repeats {left}, or in the column Cut now. If more were cut than planned, add "
         "--again, or `again` in the column How.",
@@ -377,10 +382,12 @@ def _more_cut_than_on_hand(sheet: str, count: int, times: int) -> str:
     )
 
 
-def _mark_layout(changes: BookChanges, rack: OpenRack, plan: KeptPlan, tag: str, times: int) -> None:
+def _mark_layout(changes: BookChanges, rack: OpenRack, cut: _Cut) -> None:
     """Count up on the page Layouts, if it still shows this plan."""
-    if rack.tables.plan == plan.mark and changes.value("Layouts", tag, "Layout") is not None:
-        changes.write("Layouts", tag, "Cut so far", times_cut(rack.steps, plan.mark, tag) + times)
+    tag = cut.planned.layout.tag
+    if rack.tables.plan == cut.plan.mark and changes.value("Layouts", tag, "Layout") is not None:
+        so_far = times_cut(rack.steps, cut.mark, tag) - cut.planned.cut_before
+        changes.write("Layouts", tag, "Cut so far", so_far + cut.times)
 
 
 def _weights(cut: _Cut, sheets: Sheets, bad: Mapping[str, int], settings: Settings) -> Weights:
@@ -410,8 +417,8 @@ def _place(record: Record) -> str:
 def _sentences(
     step: Step, cut: _Cut, changes: BookChanges, rack: OpenRack, back: Sequence[Record]
 ) -> list[str]:
-    mark, planned = cut.plan.mark, cut.planned.layout
-    so_far = times_cut(rack.steps, mark, step.layout) + step.times
+    mark, planned = cut.mark, cut.planned.layout
+    so_far = times_cut(rack.steps, mark, step.layout) - cut.planned.cut_before + step.times
     what = f"remnant {step.on}" if step.on else f"{step.times} of {step.sheet}"
     instead = f" instead of {_sheet_name(planned)}" if _other_sheet(cut) else ""
     on_day = f" on {step.date}" if cut.asked.date is not None else ""

@@ -78,7 +78,7 @@ def plan_of(rack: OpenRack, asked: CutAsked) -> tuple[KeptPlan, PlannedLayout]:
 
     Raises ``Refused`` where there is none, or where a ticket of an earlier plan may be meant as well.
     """
-    plan = kept_plan(rack.book, rack.job, asked.plan, rack.tables.plan)
+    plan = _of_shown(rack, asked) or kept_plan(rack.book, rack.job, asked.plan, rack.tables.plan)
     planned = _named(plan, asked.layout)
     others = [] if asked.plan else _other_tickets(rack, plan.mark, asked.layout, planned)
     if planned is None:
@@ -96,6 +96,19 @@ def plan_of(rack: OpenRack, asked: CutAsked) -> tuple[KeptPlan, PlannedLayout]:
     return plan, planned
 
 
+def _of_shown(rack: OpenRack, asked: CutAsked) -> KeptPlan | None:
+    """The plan that the book shows, where it has kept the layout of the earlier plan that is asked for."""
+    shown = rack.tables.plan
+    if not asked.plan or not shown or asked.plan == shown:
+        return None
+    try:
+        plan = kept_plan(rack.book, rack.job, shown, shown)
+    except Refused:
+        return None
+    kept = _named(plan, asked.layout)
+    return plan if kept is not None and kept.layout.of_plan == asked.plan else None
+
+
 def _named(plan: KeptPlan, tag: str) -> PlannedLayout | None:
     return {name.lower(): one for name, one in plan.layouts.items()}.get(tag.lower())
 
@@ -111,7 +124,9 @@ def _other_tickets(
             continue
         sheet = other.layout.sheet
         gone = isinstance(sheet, Remnant) and rack.row(sheet.tag) is None
-        if not gone and times_cut(rack.steps, plan.mark, other.layout.tag) < other.layout.repeats:
+        of_plan = other.layout.of_plan or plan.mark
+        so_far = times_cut(rack.steps, of_plan, other.layout.tag) - other.cut_before
+        if not gone and so_far < other.layout.repeats:
             found.append(_said(rack, plan.mark, other))
     return found
 

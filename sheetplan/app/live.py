@@ -20,9 +20,12 @@ from sheetplan.trade.units import Units
 from sheetplan.workbook.barred import barred, wrong_kind
 from sheetplan.workbook.columns import (
     CUT_LOG,
+    EARLIER_CUTS,
     FINISHED_MARKS,
     LAYOUT_MARKS,
+    ORDERS,
     PURCHASES,
+    RACK_COUNT,
     REMNANTS,
     STOCK,
     STOCK_LOG,
@@ -253,24 +256,42 @@ def _month(host: LiveHost, stop: Stop) -> Ended:
     return Ended(True, f"{month} was balanced; read the page Month. {NOT_SAVED}", call=False)
 
 
+def _close(host: LiveHost, stop: Stop) -> Ended:
+    """Close the month that the page Start names; without one, none: it cannot be taken back."""
+    from sheetplan.app.close import close_live
+    from sheetplan.app.month import month_named
+
+    month = month_named(host.asked(MONTH))
+    if month is None:
+        return _failed("Write the month to close on the page Start, in Month to balance, such as 2026-11.")
+    host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
+    try:
+        said = close_live(host, month, today=datetime.date.today())
+    except Refused as refused:
+        return _failed(_refused(host, refused))
+    return Ended(True, " ".join([*said, "The workbook was saved."]), call=True)
+
+
 RUNS: Mapping[str, Run] = {
     "check": _check, "plan": _plan, "ordered": _ordered, "receive": _receive, "cut": _cut, "parts": _parts,
-    "undo": _undo, "month": _month,
+    "undo": _undo, "month": _month, "close": _close,
 }  # fmt: skip
 """What can be asked for from within a book, in the order of `RUN_LABELS`."""
 
 
-_LOGS = (CUT_LOG.name, STOCK_LOG.name)
+_LOGS = (CUT_LOG.name, STOCK_LOG.name, FINISHED_MARKS.name)
+"""Pages that a step draws."""
 
 WRITES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "check": (("Problems",), ()),
-    "plan": (RESULT_PAGES, ()),
+    "plan": ((*RESULT_PAGES, FINISHED_MARKS.name), ()),
     "ordered": (_LOGS[1:], (STOCK.name,)),
     "receive": (_LOGS[1:], (STOCK.name, PURCHASES.name)),
-    "cut": (_LOGS[:1], (STOCK.name, REMNANTS.name, LAYOUT_MARKS.name, FINISHED_MARKS.name)),
-    "parts": ((), (FINISHED_MARKS.name, *_LOGS)),
-    "undo": (_LOGS, (STOCK.name, REMNANTS.name, LAYOUT_MARKS.name, FINISHED_MARKS.name)),
+    "cut": ((_LOGS[0], _LOGS[2]), (STOCK.name, REMNANTS.name, LAYOUT_MARKS.name)),
+    "parts": (_LOGS[1:], ()),
+    "undo": (_LOGS, (STOCK.name, REMNANTS.name, LAYOUT_MARKS.name)),
     "month": (("Month", "Problems"), ()),
+    "close": (("Month", "Problems", *_LOGS), (ORDERS.name, RACK_COUNT.name, EARLIER_CUTS.name)),
 }
 """For each run the pages that it draws, and those of which it writes cells."""
 

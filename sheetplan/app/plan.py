@@ -13,6 +13,7 @@ from typing import Any
 
 from sheetplan.app.answering import Answer, CheckFailed, answered
 from sheetplan.app.check import check_tables, with_due
+from sheetplan.app.earlier import cut_before, since_text
 from sheetplan.app.folders import output_folder, publish, retire_others, sole_use
 from sheetplan.app.known_outlines import remember
 from sheetplan.app.meanwhile import MOST_BEGUN, Overtaken, Watch, until_quiet
@@ -21,6 +22,7 @@ from sheetplan.app.workers import Crew
 from sheetplan.model import Job, Plan, Problem, Weight
 from sheetplan.money.buy_list import SizeComparison
 from sheetplan.pages.values import ResultPage
+from sheetplan.planning.numbering import Before, number_of
 from sheetplan.planning.one_size import OneSize
 from sheetplan.planning.progress import Progress, Report, Stop
 from sheetplan.trade.units import Units
@@ -143,14 +145,15 @@ def _planned(host: Host, tables: BookTables, asked: _Asked, stop: Stop, crew: Cr
     if job is None or stops(problems) or not isinstance(folder, Path):
         return PlanOutcome(None, problems, host.write((stopped_page(problems, tables.renamed),), units))
     job = _overridden(job, asked.seconds, asked.seed)
-    stands = standing(job, marks.and_told(asked.picks, asked.locks), folder)
+    stands = standing(job, marks.and_told(asked.picks, asked.locks), folder, tables.plan)
     problems += stands.problems
     if stops(problems):
         return PlanOutcome(None, problems, host.write((stopped_page(problems, tables.renamed),), units))
     watch = Watch(host, tables, job, stop)
     answer = answered(job, problems, stands, watch.stop, watch.report, crew)
     watch.settle()
-    outcome = _write_all(host, watch, answer, Said(today, tables.renamed), crew)
+    said = Said(today, tables.renamed, stands.before, cut_before(stands.before, host.path, tables))
+    outcome = _write_all(host, watch, answer, said, crew)
     remember(host.path, checked.outlines)
     return outcome
 
@@ -180,10 +183,16 @@ def _overridden(job: Job, seconds: float | None, seed: int | None) -> Job:
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """What pages say beside the plan: the date, and names in the book of pages that do not bear their own."""
+    """What pages and files say beside the plan.
+
+    ``renamed`` are names in the book of pages that do not bear their own, ``cut_before`` how often layouts
+    of the plan before were cut, by their tag.
+    """
 
     today: datetime.date
     renamed: Mapping[str, str]
+    before: Before
+    cut_before: Mapping[str, int]
 
 
 def _write_all(host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew) -> PlanOutcome:
@@ -205,15 +214,16 @@ def _write_all(host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew)
     record = plan_json(plan, figures, answer.fits, choices)
     mark = mark_of(record)
     names = {
-        layout.tag: drawing_name(layout.tag, mark, group.group.label)
+        layout.tag: drawing_name(layout.tag, layout.of_plan or mark, group.group.label)
         for group in plan.groups
         for layout in group.layouts
     }
     made = writing.made(names, mark, said.today)
     files = made.files
     files[RECORD] = record_text(record).encode()
-    files[EXACT_FILE] = exact_text(plan, mark).encode()
-    files[CHOICES_FILE] = choices_text(plan, answer.sizes, answer.fits).encode()
+    files[EXACT_FILE] = exact_text(plan, mark, said.cut_before).encode()
+    highest = max([said.before.highest, *map(number_of, names)])
+    files[CHOICES_FILE] = choices_text(plan, answer.sizes, answer.fits, highest).encode()
     folder = output_folder(host.path, plan.job.settings.output_folder)
     if isinstance(folder, Problem):
         raise NotWritten(folder)
@@ -237,6 +247,7 @@ def _write_all(host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew)
             buy_files=to_order,
             fits=answer.fits,
             renamed=said.renamed,
+            since=since_text(said.before, plan),
         )
         host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
         written = watch.write(pages, plan.job.settings.units)

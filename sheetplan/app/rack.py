@@ -13,6 +13,7 @@ from sheetplan.app.rack_folder import Held, drawing_name, known_name, known_text
 from sheetplan.app.rack_job import cuts_listed, row_numbers, with_rack
 from sheetplan.app.rack_open import OpenRack, open_rack
 from sheetplan.model import Problem
+from sheetplan.rack.after_cut import metal_area
 from sheetplan.rack.record import Record, from_row, outermost
 from sheetplan.rack.record_dxf import record_drawing, settled
 from sheetplan.rack.step import Kind, Step, Weights, step_text, stock_step
@@ -74,7 +75,8 @@ def look(book: Path) -> RackLook:
 def _line(rack: OpenRack, record: Record) -> RackLine:
     cells = _cells(rack, record.tag)
     metal = rack.job.materials.get(record.material)
-    weight = weight_kg(record.metal_left, record.thickness.mm, metal.density) if metal else None
+    left = metal_area(record, _kerf(rack, record))
+    weight = weight_kg(left, record.thickness.mm, metal.density) if metal else None
     value = cells.get("value")
     state = str(cells.get("state") or RemnantState.IN_RACK) if cells else "not in the book"
     return RackLine(
@@ -82,6 +84,12 @@ def _line(rack: OpenRack, record: Record) -> RackLine:
         float(value) if isinstance(value, int | float) else None,
         str(cells.get("rack place") or record.rack_place),
     )  # fmt: skip
+
+
+def _kerf(rack: OpenRack, record: Record) -> float:
+    """The kerf that its cuts have burnt, as plan, ticket and month reckon it; 0 of a gauge without a rule."""
+    rules = (rule for rule in rack.job.rules if rule.material == record.material)
+    return next((rule.kerf for rule in rules if same(rule.thickness, record.thickness)), 0.0)
 
 
 def _cells(rack: OpenRack, tag: str) -> Mapping[str, CellValue]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from sheetplan.app.cut_asked import CutAsked, plan_of, read_code
 from sheetplan.app.folders import output_folder
 from sheetplan.app.rack_folder import file_stem
-from sheetplan.app.rack_open import OpenRack, Refused, kept_plan, open_rack
+from sheetplan.app.rack_open import OpenRack, Refused, open_rack
 from sheetplan.model import Layout, Problem, Remnant
 from sheetplan.rack.left_over import left_over
 from sheetplan.rack.plan_file import KeptPlan, PlannedLayout
@@ -62,10 +63,7 @@ def square(book: Path, tag: str, measured: Measured, *, plan: str | None = None,
     from sheetplan.workbook.replacing import put_file
 
     with open_rack(book) as rack:
-        kept = kept_plan(rack.book, rack.job, plan, rack.tables.plan)
-        planned = {name.lower(): one for name, one in kept.layouts.items()}.get(tag.strip().lower())
-        if planned is None:
-            raise Refused(f"Plan {kept.mark} has no layout {tag}.", f"It has: {', '.join(kept.layouts)}.")
+        kept, planned = plan_of(rack, read_code(CutAsked(tag, plan=plan, on=on)))
         layout = _on_record(rack, planned, on)
         _refuse_changed(rack, layout, kept)
         settings = rack.job.settings
@@ -78,7 +76,7 @@ def square(book: Path, tag: str, measured: Measured, *, plan: str | None = None,
         assert not isinstance(folder, Problem), "the plan was found in it"
         name = f"plan-{kept.mark}"
         folder = folder / name if (folder / name).is_dir() else folder / "earlier" / name
-        stem = f"{file_stem(layout.tag)}_{kept.mark}"
+        stem = f"{file_stem(layout.tag)}_{layout.of_plan or kept.mark}"
         drawing, check = folder / f"{stem}_as_it_lies.dxf", folder / f"{stem}_compare_first.dxf"
         put_file(drawing, scene_drawing(turned, settings))
         put_file(check, scene_drawing(check_scene(turned), settings))

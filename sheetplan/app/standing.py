@@ -1,9 +1,10 @@
-"""What of the last plan stays: choices that the planner picked, layouts that are locked.
+"""What of the last plan stays: gauges that nothing has changed for, choices picked, layouts locked or kept.
 
-A plan's folder holds the plan with its choices (`CHOICES_FILE`) and a digest of the pages that it
-was made from. As long as those say the same, a picked choice is used without a search, and a lock
-changes nothing. Where they have changed, the choices no longer answer the question, and a new plan is
-made round what is locked.
+A plan's folder holds the plan with its choices (`CHOICES_FILE`) and a digest of the pages and of each
+gauge that it was made from. As long as those say the same, the plan stands, a picked choice is used
+without a search, and a lock changes nothing. Where they have changed, the gauges that have not stand all
+the same; of the others the choices no longer answer the question, and a new plan is made round what is
+locked, from the layouts that still serve.
 """
 
 from __future__ import annotations
@@ -15,15 +16,23 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from sheetplan.app.earlier import gauge_digests, kept_layouts, uncut
 from sheetplan.app.locked_layouts import locked_layouts
-from sheetplan.model import Job, Layout, Plan, Problem, Weight
+from sheetplan.model import GroupPlan, Job, Layout, Plan, Problem, Weight
 from sheetplan.planning.fits import Fits
 from sheetplan.planning.fits_values import fits_of_values, fits_values
+from sheetplan.planning.numbering import Before, number_of, renumbered
 from sheetplan.planning.one_size import OneSize
 from sheetplan.planning.picking import alternatives, with_picked
-from sheetplan.planning.plan_values import NotThisJob, plan_of_values, plan_values
+from sheetplan.planning.plan_values import (
+    NotThisJob,
+    gauge_of_values,
+    plan_of_values,
+    plan_values,
+    sizes_of_values,
+)
 from sheetplan.workbook.columns import CHOICE_MARKS, LAYOUT_MARKS
-from sheetplan.workbook.pick_marks import Mark, PlannerMarks
+from sheetplan.workbook.pick_marks import Mark, PlannerMarks, Reach
 from sheetplan.workbook.schema import InputPage
 
 CHOICES_FILE = "choices.json"
@@ -31,12 +40,16 @@ CHOICES_FILE = "choices.json"
 
 FORMAT = 1
 
+NOTHING_BEFORE = Before()
+"""A plan that starts from nothing."""
+
 
 @dataclass(frozen=True, slots=True)
 class Standing:
     """``plan`` and ``sizes`` are used as they are; where ``plan`` is None one is made round ``locked``.
 
-    ``fits`` are the answers of the plan that was picked from, as far as there was time for them.
+    ``fits`` are the answers of the plan that was picked from, as far as there was time for them. ``before``
+    is what a new plan starts from.
     """
 
     plan: Plan | None = None
@@ -44,14 +57,20 @@ class Standing:
     fits: Fits | None = None
     locked: tuple[Layout, ...] = ()
     problems: tuple[Problem, ...] = ()
+    before: Before = NOTHING_BEFORE
+    picked: bool = False
+    """Whether a choice was picked, so that ``fits`` has to be looked at again."""
 
 
-def choices_text(plan: Plan, sizes: Sequence[OneSize], fits: Fits | None) -> str:
-    """The text of `CHOICES_FILE`."""
+def choices_text(plan: Plan, sizes: Sequence[OneSize], fits: Fits | None, highest: int = 0) -> str:
+    """The text of `CHOICES_FILE`; ``highest`` is the highest number that a layout was ever given."""
     settings = plan.job.settings
     values = {
         "format": FORMAT,
         "made_from": digests(plan.job),
+        "gauges_from": gauge_digests(plan.job),
+        "highest": highest,
+        "to_pay": sum(one.to_pay for one in plan.groups),
         "seed": settings.seed,
         "seconds": settings.seconds,
         "stopped_early": plan.stopped_early,
@@ -83,25 +102,97 @@ def digests(job: Job) -> dict[str, str]:
     return {page: hashlib.sha256(repr(held).encode()).hexdigest()[:16] for page, held in pages.items()}
 
 
-def standing(job: Job, marks: PlannerMarks, folder: Path) -> Standing:
-    """What stays of the plan that the marks are of; problems that stop say why a mark cannot be kept."""
-    if not marks:
-        return Standing()
-    kept = _kept(folder, marks.plan)
+def standing(job: Job, marks: PlannerMarks, folder: Path, shown: str = "") -> Standing:
+    """What stays of the plan that the book shows; problems that stop say why a mark cannot be kept.
+
+    ``shown`` is that plan's mark, where the pages that bear marks do not say it.
+    """
+    mark = marks.plan or shown
+    kept = _kept(folder, mark)
     if kept is None:
-        return Standing(problems=(_no_record(marks, folder),))
+        return Standing(problems=(_no_record(marks, folder),)) if marks else Standing()
     try:
+        marks = _spread(marks, kept)
         changed = [page for page, digest in digests(job).items() if kept["made_from"].get(page) != digest]
-        if changed:
-            return _round_locked(kept, job, marks, _changed_notes(marks, changed))
-        if not marks.picks and _asks_for_more(kept, job):
-            return _round_locked(kept, job, marks, ())
+        if changed or (not marks.picks and _asks_for_more(kept, job)):
+            return _going_on(kept, job, replace(marks, plan=mark), folder, changed)
         plan, sizes = plan_of_values(kept, job)
         fits = fits_of_values(kept["fits"], job) if kept["fits"] else None
     except (NotThisJob, KeyError, TypeError, AttributeError):
-        return Standing(problems=(_no_record(marks, folder),))
+        return Standing(problems=(_no_record(marks, folder),)) if marks else Standing()
     plan = replace(plan, stopped_early=bool(kept["stopped_early"]))
-    return replace(_as_picked(plan, marks), sizes=sizes, fits=fits)
+    known = tuple(layout for one in plan.groups for layout in one.layouts)
+    before = Before(
+        mark, known=known, highest=_highest(kept, plan.groups), to_pay=float(kept.get("to_pay", 0.0))
+    )
+    stands = _as_picked(plan, marks, before)
+    return replace(stands, sizes=sizes, fits=fits, before=before, picked=bool(marks.picks))
+
+
+def _highest(kept: Mapping[str, Any], groups: Sequence[GroupPlan]) -> int:
+    """The highest number that a layout was given up to a plan."""
+    numbers = [number_of(layout.tag) for one in groups for layout in one.layouts]
+    return max([int(kept.get("highest", 0)), *numbers])
+
+
+def _spread(marks: PlannerMarks, kept: Mapping[str, Any]) -> PlannerMarks:
+    """The marks with a lock of a whole gauge or plan put on each of its layouts."""
+    locks: dict[str, Mark] = {}
+    for mark in marks.locks:
+        tags = [mark.tag]
+        if mark.reach is not Reach.LAYOUT:
+            tags = [
+                layout["tag"] for gauge in kept["gauges"]
+                if mark.reach is Reach.PLAN or mark.tag in [one["tag"] for one in gauge["layouts"]]
+                for layout in gauge["layouts"]
+            ]  # fmt: skip
+        for tag in tags:
+            cut = marks.cut.get(tag.upper(), 0)
+            locks.setdefault(tag, replace(mark, tag=tag, cut=cut, reach=Reach.LAYOUT))
+    return replace(marks, locks=tuple(locks.values()))
+
+
+def _going_on(
+    kept: Mapping[str, Any], job: Job, marks: PlannerMarks, folder: Path, changed: Sequence[str]
+) -> Standing:
+    """A new plan from the one before: gauges without a change stand, with what is picked of them."""
+    more = _asks_for_more(kept, job)
+    now, then = gauge_digests(job), kept.get("gauges_from", {})
+    same = [label for label, digest in now.items() if then.get(label) == digest and not more]
+    held, lost, problems = _picks_of(kept, job, marks.picks, same)
+    exact = kept_layouts(folder, marks.plan)
+    locked, wrong = locked_layouts(kept, job, marks.locks)
+    before = Before(
+        marks.plan, held, tuple(size for label in same for size in sizes_of_values(kept, label, job)),
+        uncut(exact, job, marks.cut) if exact else (),
+        tuple(one.layout for one in exact.layouts.values()) if exact else (),
+        max(int(kept.get("highest", 0)), *(number_of(tag) for tag in (exact.layouts if exact else ())), 0),
+        float(kept.get("to_pay", 0.0)), more and not changed,
+    )  # fmt: skip
+    notes = _changed_notes(replace(marks, picks=lost), changed) if changed else ()
+    return Standing(locked=locked, problems=(*notes, *problems, *wrong), before=before)
+
+
+def _picks_of(
+    kept: Mapping[str, Any], job: Job, picks: Sequence[Mark], labels: Sequence[str]
+) -> tuple[dict[str, GroupPlan], tuple[Mark, ...], tuple[Problem, ...]]:
+    """The gauges that stand, with what is picked of them; picks of others; and what is wrong with picks."""
+    held: dict[str, GroupPlan] = {}
+    first, tags_there = 0, set[str]()
+    problems: list[Problem] = []
+    for gauge in kept["gauges"]:
+        tags = {f"C{first + number}": number for number in range(1, 2 + len(gauge["choices"]))}
+        first += len(tags)
+        label = gauge["gauge"]
+        if label not in labels:
+            continue
+        tags_there |= tags.keys()
+        alone = Plan(job, (gauge_of_values(kept, label, job),))
+        here = [replace(mark, tag=f"C{tags[mark.tag]}") for mark in picks if mark.tag in tags]
+        used, wrong = _usable_picks(alone, here)
+        problems += wrong
+        held[label] = with_picked(alone, [mark.tag for mark in used]).groups[0] if used else alone.groups[0]
+    return held, tuple(mark for mark in picks if mark.tag not in tags_there), tuple(problems)
 
 
 def _kept(folder: Path, mark: str) -> Mapping[str, Any] | None:
@@ -127,14 +218,7 @@ def _asks_for_more(kept: Mapping[str, Any], job: Job) -> bool:
     )
 
 
-def _round_locked(
-    kept: Mapping[str, Any], job: Job, marks: PlannerMarks, notes: tuple[Problem, ...]
-) -> Standing:
-    locked, problems = locked_layouts(kept, job, marks.locks)
-    return Standing(locked=locked, problems=(*notes, *problems))
-
-
-def _as_picked(plan: Plan, marks: PlannerMarks) -> Standing:
+def _as_picked(plan: Plan, marks: PlannerMarks, before: Before) -> Standing:
     """The plan with picks in use and locks on its layouts."""
     picks, problems = _usable_picks(plan, marks.picks)
     held = {mark.tag: mark for mark in marks.locks}
@@ -146,7 +230,7 @@ def _as_picked(plan: Plan, marks: PlannerMarks) -> Standing:
     if problems:
         return Standing(problems=tuple(problems))
     wanted = {(known[tag].sheet, known[tag].placements): mark for tag, mark in held.items()}
-    picked = with_picked(plan, [mark.tag for mark in picks])
+    picked = renumbered(with_picked(plan, [mark.tag for mark in picks]), before) if picks else plan
     groups = []
     for group_plan in picked.groups:
         layouts = tuple(
@@ -204,7 +288,7 @@ def _changed_notes(marks: PlannerMarks, changed: Sequence[str]) -> tuple[Problem
     return (mark_problem(
         CHOICE_MARKS, marks.picks[0],
         f"{pages} {have} changed since plan {marks.plan}, so its choice {tags} no longer answers what is "
-        "asked: everything but what is locked was planned anew.",
+        "asked of that gauge: all of it but what is locked was planned anew.",
         "Look at the page Choices and pick again.", Weight.NOTE,
     ),)  # fmt: skip
 

@@ -99,8 +99,9 @@ def _restore(changes: BookChanges, step: Step, shown: str) -> None:
             changes.write("Stock", step.sheet, "On hand", int(there or 0) + step.from_stock)
         else:
             changes.unwritten.append(f"On hand of {step.sheet}: add {step.from_stock} by hand")
+    other_plan = shown != (step.shown or step.plan)
     for change in step.changes:
-        if change.page == "Layouts" and (change.heading in ("Cut now", "How") or shown != step.plan):
+        if change.page == "Layouts" and (change.heading in ("Cut now", "How") or other_plan):
             continue  # a mark set again would be recorded twice; another plan's L1 is another layout
         if changes.value(change.page, change.row, change.heading) == change.after:
             changes.write(change.page, change.row, change.heading, change.before)

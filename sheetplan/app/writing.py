@@ -124,9 +124,10 @@ class Writing:
             printed |= some
         files: dict[str, bytes] = {}
         pictures = {}
+        of_plan = {la.tag: la.of_plan or mark for group in plan.groups for la in group.layouts}
         for one in self._drawn(len(names)):
             name = names[one.tag]
-            files[name] = with_remark(one.dxf, f"sheetplan: plan {mark}, layout {one.tag}")
+            files[name] = with_remark(one.dxf, f"sheetplan: plan {of_plan[one.tag]}, layout {one.tag}")
             if one.svg is not None:
                 files[name.removesuffix(".dxf") + ".svg"] = one.svg
             pictures[one.tag] = one.picture

@@ -29,8 +29,8 @@ from sheetplan.trade.units import Units
 DONE, PROBLEMS, FILE_TROUBLE, OUR_FAULT, INTERRUPTED = 0, 1, 3, 4, 130
 
 ORDER = (
-    "new", "check", "plan", "ordered", "receive", "cut", "parts", "undo", "rack", "square", "month", "show",
-    "import", "accept", "excel", "calc",
+    "new", "check", "plan", "ordered", "receive", "cut", "parts", "undo", "rack", "square", "month",
+    "close", "show", "import", "accept", "excel", "calc",
 )  # fmt: skip
 
 EXIT_CODES = """\b

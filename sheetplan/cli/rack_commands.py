@@ -231,6 +231,27 @@ def undo(book: Book) -> None:
         say(sentence)
 
 
+@app.command(epilog="Example:  sheetplan close november.xlsx 2026-11")
+def close(
+    book: Book,
+    month: Annotated[str, typer.Argument(metavar="MONTH", help="Such as 2026-11.", show_default=False)],
+) -> None:
+    """Close a month and carry the rest on.
+
+    It is balanced, then orders that are done or cancelled, its cuts and its plans go into an archive beside
+    the book. The rack, finished parts and open orders stay. It cannot be taken back: the archive has the book
+    as it was.
+    """
+    from sheetplan.app.close import close_month
+    from sheetplan.app.month import month_named
+
+    named = month_named(month)
+    if named is None:
+        raise typer.BadParameter(f"{month!r} is not a month; write it such as 2026-11.", param_hint="MONTH")
+    for sentence in _not_refused(lambda: close_month(book, named, today=datetime.date.today())):
+        say(sentence)
+
+
 @app.command(epilog="Example:  sheetplan rack november.xlsx --repair")
 def rack(
     book: Book,
@@ -258,7 +279,9 @@ def rack(
 @app.command(epilog="Example:  sheetplan square november.xlsx L3 --corner 1.25,0.5 --far 97.2,1.9")
 def square(
     book: Book,
-    layout: Annotated[str, typer.Argument(metavar="LAYOUT", help="Such as L3.", show_default=False)],
+    layout: Annotated[
+        str, typer.Argument(metavar="LAYOUT", help="Such as L3, or the ticket's code.", show_default=False)
+    ],
     corner: Annotated[
         str | None, typer.Option(metavar="X,Y", help="Where the datum corner lies on the table.")
     ] = None,

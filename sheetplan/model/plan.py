@@ -31,7 +31,8 @@ class Placement:
 class Layout:
     """One arrangement on one sheet size or one remnant, cut ``repeats`` times (once on a remnant).
 
-    ``locked`` layouts are held by the planner: a new plan is made round them.
+    ``locked`` layouts are held by the planner: a new plan is made round them. ``of_plan`` is the mark of the
+    plan that a layout was first made in, which its ticket and drawing bear; empty: the plan that it is in.
     """
 
     tag: str
@@ -39,6 +40,7 @@ class Layout:
     placements: tuple[Placement, ...]
     repeats: int = 1
     locked: bool = False
+    of_plan: str = ""
 
     def __post_init__(self) -> None:
         if self.repeats < 1:

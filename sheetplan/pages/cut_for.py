@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sheetplan.model import Job, Plan
-from sheetplan.money.allocation import allocate, pieces_by_line
+from sheetplan.money.allocation import NO_DATE, allocate, pieces_by_line
 from sheetplan.money.cutting_order import cutting_order
 from sheetplan.pages.parts_on import parts_on
 
@@ -21,11 +21,15 @@ SPARE = "spare"
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """Pieces of a part for one purpose; ``kit`` is empty for a single order and for spare pieces."""
+    """Pieces of a part for one purpose; ``kit`` is empty for a single order and for spare pieces.
+
+    ``orders`` are the order lines behind it, as indices into ``Job.orders``.
+    """
 
     kit: str
     name: str
     pieces: int
+    orders: tuple[int, ...] = ()
 
 
 Uses = Mapping[tuple[str, str], tuple[Use, ...]]
@@ -46,6 +50,7 @@ def uses_of(plan: Plan) -> Uses:
 def _taken(job: Job, lines: deque[tuple[int, int]], pieces: int) -> tuple[Use, ...]:
     """Take pieces off the order lines in their turn, one use for each kit or order."""
     shares: dict[tuple[str, str], int] = {}
+    behind: dict[tuple[str, str], dict[int, None]] = {}
     while pieces:
         index, asked = lines.popleft() if lines else (None, pieces)
         taken = min(asked, pieces)
@@ -53,8 +58,26 @@ def _taken(job: Job, lines: deque[tuple[int, int]], pieces: int) -> tuple[Use, .
             lines.appendleft((index, asked - taken))
         name = _purpose(job, index)
         shares[name] = shares.get(name, 0) + taken
+        behind.setdefault(name, {}).update({index: None} if index is not None else {})
         pieces -= taken
-    return tuple(Use(kit, name, count) for (kit, name), count in shares.items())
+    return tuple(Use(*name, count, tuple(behind[name])) for name, count in shares.items())
+
+
+MOST_ORDERS = 6
+"""Orders that a ticket names; the others are counted."""
+
+
+def orders_text(job: Job, uses: Uses, tag: str) -> str:
+    """The orders that a layout is cut for, the first due first, so that a rush is seen at the machine."""
+    on_it = [use for (layout, _), some in uses.items() if layout == tag for use in some]
+    found = {index for use in on_it for index in use.orders}
+    lines = sorted(found, key=lambda index: (job.orders[index].due or NO_DATE, index))
+    said = dict.fromkeys(
+        f"{job.orders[index].name}{f' due {job.orders[index].due}' if job.orders[index].due else ''}"
+        for index in lines
+    )
+    more = f" and {len(said) - MOST_ORDERS} more" if len(said) > MOST_ORDERS else ""
+    return ", ".join(list(said)[:MOST_ORDERS]) + more
 
 
 def _purpose(job: Job, index: int | None) -> tuple[str, str]:

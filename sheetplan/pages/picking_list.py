@@ -33,11 +33,12 @@ _START: Heads = (
     ("Got", 0.05, False), ("Part", 0.13, False), ("Description", 0.17, False), ("Gauge", 0.17, False),
     ("Size", 0.13, False),
 )  # fmt: skip
-_LAYOUTS = ("From", 0.11, False)
-_END: Heads = (("To pick", 0.07, True), ("Cut", 0.05, True), ("Short", 0.05, True), _LAYOUTS)
+_END: Heads = (
+    ("To pick", 0.07, True), ("Cut", 0.05, True), ("Short", 0.05, True), ("From", 0.11, False),
+)  # fmt: skip
 KIT_HEADS: Heads = (*_START, ("Per kit", 0.08, True), *_END)
 SINGLE_HEADS: Heads = (*_START, ("Order", 0.11, False), ("Due", 0.12, False), *_END)
-SPARE_HEADS: Heads = (*_START, ("Spare", 0.07, True), _LAYOUTS)
+SPARE_HEADS: Heads = (*_START, ("Spare", 0.07, True), ("From layouts", 0.11, False))
 
 SPARE_SAID = "No order asks for these: put them on the shelf. The page Made lists them too."
 

@@ -208,6 +208,7 @@ def _layout(job: Job, layout: Layout, figures: LayoutFigures) -> dict[str, Any]:
     length, width = sheet_size(layout.sheet)
     return {
         "tag": layout.tag,
+        **({"of_plan": layout.of_plan} if layout.of_plan else {}),
         "sheet": None if isinstance(layout.sheet, Remnant) else layout.sheet.name,
         "remnant": layout.sheet.tag if isinstance(layout.sheet, Remnant) else None,
         "width": _length(width, units),

@@ -80,8 +80,13 @@ CHEAPEST_SAID = (
 )
 
 
-def plan_page(plan: Plan, figures: PlanFigures, *, today: datetime.date, mark: str = "") -> ResultPage:
-    """The plan by gauge with a total, sheets by size, what the columns mean, and cautions."""
+def plan_page(
+    plan: Plan, figures: PlanFigures, *, today: datetime.date, mark: str = "", since: str = ""
+) -> ResultPage:
+    """The plan by gauge with a total, sheets by size, what the columns mean, and cautions.
+
+    ``since`` says what has changed since the plan before.
+    """
     tables = (
         ResultTable(
             "PlanGauges",
@@ -100,7 +105,7 @@ def plan_page(plan: Plan, figures: PlanFigures, *, today: datetime.date, mark: s
     return ResultPage(
         "Plan",
         TITLE,
-        tuple(_lines(plan, figures, today, mark)),
+        tuple(_lines(plan, figures, today, mark, since)),
         tables,
         notes=tuple(_notes(plan, figures)),
     )
@@ -136,7 +141,7 @@ def _on_remnants(group_plan: GroupPlan) -> list[Remnant]:
     return [layout.sheet for layout in group_plan.layouts if isinstance(layout.sheet, Remnant)]
 
 
-def _lines(plan: Plan, figures: PlanFigures, today: datetime.date, mark: str) -> Iterator[str]:
+def _lines(plan: Plan, figures: PlanFigures, today: datetime.date, mark: str, since: str) -> Iterator[str]:
     """State first, then what the reader must know before acting on the numbers."""
     layouts = sum(len(group_plan.layouts) for group_plan in plan.groups)
     named = f"Plan {mark}" if mark else "Planned"
@@ -147,6 +152,8 @@ def _lines(plan: Plan, figures: PlanFigures, today: datetime.date, mark: str) ->
         f"{named}, {date_text(today)}: {counted(figures.total.pieces, 'piece')} from {metal} "
         f"in {counted(layouts, 'layout')} for {counted(len(plan.groups), 'gauge')}."
     )
+    if since:
+        yield since
     if plan.stopped_early:
         yield "The run was stopped early: this is the best plan found until then."
     short = sum(sum(group_plan.short.values()) for group_plan in plan.groups)

@@ -35,6 +35,7 @@ def result_pages(
     buy_files: Mapping[str, str] | None = None,
     fits: Fits | None = None,
     renamed: Mapping[str, str] | None = None,
+    since: str = "",
 ) -> tuple[ResultPage, ...]:
     """The pages of a plan, in the order of `values.RESULT_PAGES`.
 
@@ -62,10 +63,12 @@ def result_pages(
         The answers for the page What fits.
     renamed : mapping, optional
         Names in the book of input pages that do not bear their own.
+    since : str
+        What has changed since the plan before, for the top of the page Plan.
     """
     shown = layout_pictures(plan, figures) if pictures is None else pictures
     return (
-        plan_page(plan, figures, today=today, mark=mark),
+        plan_page(plan, figures, today=today, mark=mark, since=since),
         buy_page(plan, sizes=sizes, files=buy_files),
         layouts_page(plan, figures, pictures=shown, drawings=drawings or {}),
         made_page(plan, figures),

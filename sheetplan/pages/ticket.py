@@ -85,7 +85,10 @@ def _picture_height(rest: list[Any], paper: Paper) -> float:
 
 
 def _above(facts: TicketFacts, plan_line: str, width: float, has_cover: bool) -> list[Any]:
-    content = [_head(facts, plan_line, width), Spacer(0, 4), _work(facts, width)]
+    content = [_head(facts, plan_line, width), Spacer(0, 4)]
+    if facts.orders:
+        content += [text(f"For {facts.orders}", BODY, bold=True), Spacer(0, 3)]
+    content.append(_work(facts, width))
     content += [Spacer(0, 5), _boxed(_cautions(facts, has_cover), width)]
     if facts.squaring:
         steps = [text(f"{number}. {step}", BODY) for number, step in enumerate(facts.squaring, start=1)]

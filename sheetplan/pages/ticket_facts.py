@@ -9,7 +9,7 @@ from sheetplan.model import Group, GroupPlan, Job, Layout, Plan, Remnant
 from sheetplan.money.figures import PlanFigures
 from sheetplan.money.handling import sheets_at_once
 from sheetplan.money.layout_figures import LayoutFigures
-from sheetplan.pages.cut_for import Uses, uses_of, uses_text
+from sheetplan.pages.cut_for import Uses, orders_text, uses_of, uses_text
 from sheetplan.pages.parts_on import parts_on
 from sheetplan.pages.wording import (
     counted,
@@ -58,6 +58,8 @@ class TicketFacts:
     weight: str
     work: tuple[tuple[str, str], ...]
     parts: tuple[TicketPart, ...]
+    orders: str
+    """The orders that it is cut for; empty where there are none."""
     kept: Box | None
     kept_texts: tuple[str, ...]
     squaring: tuple[str, ...]
@@ -101,7 +103,7 @@ def _facts(
     units = job.settings.units
     kept = figures.kept
     return TicketFacts(
-        code=code_of(layout.tag, mark),
+        code=code_of(layout.tag, layout.of_plan or mark),
         layout=layout,
         gauge=group.label,
         sheet=size_text(*sheet_size(layout.sheet), units),
@@ -110,6 +112,7 @@ def _facts(
         weight=weight_text(figures.split.taken, units),
         work=tuple(_work(job, group, layout, figures, drawing)),
         parts=tuple(_parts(job, group, layout, uses)),
+        orders=orders_text(job, uses, layout.tag),
         kept=kept,
         kept_texts=left_texts(figures.left, units),
         squaring=tuple(_squaring(group, layout, units)),

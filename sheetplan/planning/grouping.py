@@ -67,6 +67,14 @@ def gauge_names(job: Job) -> dict[str, str]:
     return {name: f"{material} {text}" for name, (material, _, text) in keys.items()}
 
 
+def gauge_metals(job: Job) -> dict[str, tuple[str, str]]:
+    """Material and thickness of each gauge that a book knows, by the gauge's label."""
+    return {
+        f"{material} {shown.text}": (material, shown.text)
+        for (material, _), shown in _gauges(job).shown.items()
+    }
+
+
 def _gauges(job: Job) -> Gauges:
     written: dict[str, list[Thickness]] = {}
     things: Iterable[CuttingRule | Part | SheetSize | Remnant] = (

@@ -57,6 +57,26 @@ def plan_of_values(values: Values, job: Job) -> tuple[Plan, tuple[OneSize, ...]]
     return Plan(job, plans, (*problems, *short)), sizes
 
 
+def gauge_of_values(values: Values, label: str, job: Job) -> GroupPlan:
+    """The plan of one gauge that `plan_values` wrote, over a job that asks the same of it; see there."""
+    groups, _ = make_groups(job)
+    try:
+        of_gauge = next(one for one in values["gauges"] if one["gauge"] == label)
+        return _group_plan(of_gauge, next(group for group in groups if group.label == label))
+    except (StopIteration, KeyError, TypeError, ValueError, AttributeError) as error:
+        raise NotThisJob(f"{type(error).__name__}: {error}") from error
+
+
+def sizes_of_values(values: Values, label: str, job: Job) -> tuple[OneSize, ...]:
+    """The plans of one size of a gauge; see `gauge_of_values`."""
+    groups, _ = make_groups(job)
+    try:
+        group = next(group for group in groups if group.label == label)
+        return tuple(_one_size(one, group) for one in values["sizes"] if one["gauge"] == label)
+    except (StopIteration, KeyError, TypeError, ValueError, AttributeError) as error:
+        raise NotThisJob(f"{type(error).__name__}: {error}") from error
+
+
 def layouts_of_values(values: Values, job: Job, tags: Sequence[str]) -> dict[str, Layout]:
     """Some layouts of the plan, by tag, on the sheets and remnants that a job has under the same names.
 
@@ -102,6 +122,7 @@ def _layout_values(layout: Layout) -> dict[str, Any]:
         "remnant": sheet.tag if isinstance(sheet, Remnant) else None,
         "repeats": layout.repeats,
         "locked": layout.locked,
+        "of_plan": layout.of_plan,
         "placements": [[p.part, p.x, p.y, p.turn, p.mirrored] for p in layout.placements],
     }
 
@@ -133,7 +154,10 @@ def _layout(values: Values, group: Group) -> Layout:
         Placement(str(part), float(x), float(y), float(turn), bool(mirrored))
         for part, x, y, turn, mirrored in values["placements"]
     )
-    return Layout(str(values["tag"]), sheet, placements, int(values["repeats"]), bool(values["locked"]))
+    return Layout(
+        str(values["tag"]), sheet, placements, int(values["repeats"]), bool(values["locked"]),
+        str(values.get("of_plan", "")),
+    )  # fmt: skip
 
 
 def _one_size(values: Values, group: Group) -> OneSize:

@@ -39,6 +39,8 @@ class PlannedLayout:
 
     layout: Layout
     group: Group
+    cut_before: int = 0
+    """How often it had been cut when the plan was made: it then had stood in an earlier plan."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +52,12 @@ class KeptPlan:
     layouts: Mapping[str, PlannedLayout]
 
 
-def exact_text(plan: Plan, mark: str) -> str:
-    """The file's text."""
-    return json.dumps(_kept_plan_json(plan, mark), ensure_ascii=False, allow_nan=False) + "\n"
+def exact_text(plan: Plan, mark: str, cut_before: Mapping[str, int]) -> str:
+    """The file's text; ``cut_before`` is by layout tag, see `PlannedLayout`."""
+    return json.dumps(_kept_plan_json(plan, mark, cut_before), ensure_ascii=False, allow_nan=False) + "\n"
 
 
-def _kept_plan_json(plan: Plan, mark: str) -> dict[str, Any]:
+def _kept_plan_json(plan: Plan, mark: str, cut_before: Mapping[str, int]) -> dict[str, Any]:
     used = {p.part for group in plan.groups for layout in group.layouts for p in layout.placements}
     return {
         "format": FORMAT,
@@ -64,7 +66,7 @@ def _kept_plan_json(plan: Plan, mark: str) -> dict[str, Any]:
         "groups": [
             {
                 **_group_json(group.group),
-                "layouts": [_layout_json(layout) for layout in group.layouts],
+                "layouts": [_layout_json(layout, cut_before) for layout in group.layouts],
             }
             for group in plan.groups
         ],
@@ -89,7 +91,7 @@ def kept_plan_of(text: str) -> KeptPlan:
             group = _group_of(entry)
             for one in entry["layouts"]:
                 layout = _layout_of(one)
-                layouts[layout.tag] = PlannedLayout(layout, group)
+                layouts[layout.tag] = PlannedLayout(layout, group, int(one.get("cut_before", 0)))
         return KeptPlan(str(value["mark"]), parts, layouts)
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise NotThisPlan(f"it is damaged ({type(error).__name__}: {error})") from error
@@ -134,8 +136,10 @@ def _group_of(value: Json) -> Group:
     return Group(str(value["gauge"]), material, thickness_of(value["thickness"]), rule, (), (), ())
 
 
-def _layout_json(layout: Layout) -> dict[str, Any]:
+def _layout_json(layout: Layout, cut_before: Mapping[str, int]) -> dict[str, Any]:
     return {
+        **({"of_plan": layout.of_plan} if layout.of_plan else {}),
+        **({"cut_before": cut_before[layout.tag]} if cut_before.get(layout.tag) else {}),
         "tag": layout.tag,
         "repeats": layout.repeats,
         "sheet": sheet_json(layout.sheet),
@@ -148,4 +152,7 @@ def _layout_of(value: Json) -> Layout:
         Placement(str(part), float(x), float(y), float(turn), bool(mirrored))
         for part, x, y, turn, mirrored in value["placements"]
     )
-    return Layout(str(value["tag"]), sheet_of(value["sheet"]), placements, int(value["repeats"]))
+    return Layout(
+        str(value["tag"]), sheet_of(value["sheet"]), placements, int(value["repeats"]),
+        of_plan=str(value.get("of_plan", "")),
+    )  # fmt: skip

@@ -167,6 +167,8 @@ class Step:
     """The order lines that its pieces are for, as the book then had them."""
     bad_for: tuple[Credit, ...] = ()
     """The orders that the bad pieces would have gone to."""
+    shown: str = ""
+    """The plan that the page Layouts showed, where that is not the one of the ticket."""
     closed: Closed | None = None
     """What a month that is closed leaves behind."""
 
@@ -242,6 +244,17 @@ def parts_step(
     return Step(
         number, date, "", "", 0, gauge, "", "", 0, (), pieces, bad, credits, weights or NO_WEIGHTS, by,
         note=note, book=book, kind=Kind.PARTS, asked=asked, bad_for=bad_for, together=together,
+    )  # fmt: skip
+
+
+def closing_step(
+    number: int, date: str, book: str, closed: Closed, *, pieces: Mapping[str, int],
+    credits: tuple[Credit, ...], bad_for: tuple[Credit, ...], asked: tuple[Asked, ...], note: str,
+) -> Step:  # fmt: skip
+    """A step that stands for all that a month took out of the book."""
+    return Step(
+        number, date, "", "", 0, "", "", "", 0, (), pieces, {}, credits, NO_WEIGHTS, note=note, book=book,
+        kind=Kind.CLOSED, closed=closed, bad_for=bad_for, asked=asked,
     )  # fmt: skip
 
 

@@ -15,6 +15,7 @@ RUN_LABELS: Mapping[str, str] = MappingProxyType(
         "parts": "Record finished parts",
         "undo": "Take back the last step",
         "month": "Balance the month",
+        "close": "Close the month",
     }
 )
 """What the drop-down on the page Start and Calc's menu say, by the run; in the order of work."""

@@ -5,7 +5,9 @@ A mark is any text; ``no``, ``0`` and ``-`` are none.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
 
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.workbook.columns import CHOICE_MARKS, LAYOUT_MARKS
@@ -14,21 +16,34 @@ from sheetplan.workbook.rows.cells import CellFault, count_of, text_of
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.tables import BookTables, CellValue, RawRow
 
+ALL = "all"
+"""What locks every layout, told on the command line."""
+
 NO_MARK = frozenset(("", "no", "0", "-", "false"))
 """What may stand in a column of marks without being one."""
+
+
+class Reach(StrEnum):
+    """What a mark in Lock keeps; any other text keeps its layout."""
+
+    LAYOUT = "x"
+    GAUGE = "gauge"
+    PLAN = "plan"
 
 
 @dataclass(frozen=True, slots=True)
 class Mark:
     """A choice or a layout by its tag, and where the mark stands (None: on the command line).
 
-    ``cut`` is how often a layout is recorded as cut.
+    ``cut`` is how often a layout is recorded as cut. ``reach`` says whether the mark is for the layout
+    alone, for its gauge or for the whole plan.
     """
 
     tag: str
     row: int | None = None
     cell: str | None = None
     cut: int = 0
+    reach: Reach = Reach.LAYOUT
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +53,8 @@ class PlannerMarks:
     plan: str = ""
     picks: tuple[Mark, ...] = ()
     locks: tuple[Mark, ...] = ()
+    cut: Mapping[str, int] = field(default_factory=dict)
+    """How often each layout is recorded as cut, by tag."""
 
     def __bool__(self) -> bool:
         return bool(self.picks or self.locks)
@@ -45,7 +62,9 @@ class PlannerMarks:
     def and_told(self, picks: tuple[str, ...], locks: tuple[str, ...]) -> PlannerMarks:
         """These marks and the tags that the command line names."""
         more_picks = tuple(Mark(tag.upper()) for tag in picks)
-        more_locks = tuple(Mark(tag.upper()) for tag in locks)
+        more_locks = tuple(
+            Mark("", reach=Reach.PLAN) if normal(tag) == ALL else Mark(tag.upper()) for tag in locks
+        )
         return replace(
             self, picks=_each_once(more_picks, self.picks), locks=_each_once(self.locks, more_locks)
         )
@@ -63,7 +82,8 @@ def planner_marks(tables: BookTables) -> tuple[PlannerMarks, tuple[Problem, ...]
     plan = next((found for found in plans if found), "")
     picks = _marked(tables, CHOICE_MARKS, "Choice", "Pick", problems)
     locks = _marked(tables, LAYOUT_MARKS, "Layout", "Lock", problems)
-    return PlannerMarks(plan, tuple(picks), tuple(locks)), tuple(problems)
+    cut = {text_of_cell(row, "Layout").upper(): _cut_so_far(row) for row in _rows(tables, LAYOUT_MARKS)}
+    return PlannerMarks(plan, tuple(picks), tuple(locks), cut), tuple(problems)
 
 
 def _rows(tables: BookTables, page: InputPage) -> tuple[RawRow, ...]:
@@ -84,7 +104,8 @@ def _marked(
             problems.append(Problem(page.name, row.number, address, what, fault.remedy, Weight.STOPS))
             continue
         if tag and said not in NO_MARK:
-            found.append(Mark(tag.upper(), row.number, address, _cut_so_far(row)))
+            reach = Reach(said) if said in (Reach.GAUGE, Reach.PLAN) else Reach.LAYOUT
+            found.append(Mark(tag.upper(), row.number, address, _cut_so_far(row), reach))
     return found
 
 

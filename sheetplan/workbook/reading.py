@@ -103,7 +103,8 @@ def read_job(
     Returns
     -------
     tuple
-        The job, or None where a problem stops the plan; and all problems, in the order of the pages.
+        The job, or None where a problem stops whatever wants one; and all problems, in the order of the
+        pages. A book without orders is a job, though no plan can be made of it.
     """
     problems = [*tables.problems, *_missing(tables)]
     settings: Settings | None = None
@@ -123,9 +124,11 @@ def read_job(
     problems += _month_read(tables, settings, pages).problems
     priceless, without_price = unpriced(gauges)
     problems += without_price
+    stopped = any(problem.weight is Weight.STOPS for problem in problems)
     if not pages.orders.rows and pages.orders.whole and not pages.orders.problems:
+        # A plan needs orders; a delivery after the month is closed does not.
         problems.append(_no_orders(tables.tables[ORDERS.name]))
-    if any(problem.weight is Weight.STOPS for problem in problems):
+    if stopped:
         return None, _in_order(problems)
     return _job(settings, pages, priceless, gauges), _in_order(problems)
 

@@ -11,19 +11,25 @@ import datetime
 import json
 import os
 import random
+import shutil
 import signal
 import sys
+import tempfile
 import time
 from collections.abc import Mapping
 from pathlib import Path
 
 import openpyxl
 
+from sheetplan.app.close import close_month
 from sheetplan.app.cut import record_cuts
 from sheetplan.app.cut_asked import CutAsked
+from sheetplan.app.month import month_of
+from sheetplan.app.parts import Move, PartsAsked, record_parts
 from sheetplan.app.rack import look
 from sheetplan.app.receive import SheetsAsked, ordered, receive
 from sheetplan.app.undo import undo_cut
+from sheetplan.planning.progress import quiet
 from tests.app.cut_book import DAY, fill, plan, planned_book, state
 
 WIDER = "MS10-5x10"
@@ -35,11 +41,21 @@ KINDS: Mapping[str, tuple[CutAsked, ...]] = {
     "stopped": (CutAsked("L1", only=("BRACE",), date=DAY - datetime.timedelta(days=3)),),
     "elsewhere": (CutAsked("L1", on=WIDER),),
 }
-"""What a cut records, by the kind that the program is told; others are ``ordered`` and ``received``."""
+"""What a cut records, by the kind that the program is told; others: ordered, received, closed."""
+
+MOVES: Mapping[str, PartsAsked] = {
+    "moved": PartsAsked(moves=[Move("BRACE", 1, "H-2", "free"), Move("PLATE", 2, "H-1", "scrap")]),
+    "counted": PartsAsked({"BRACE": 2, "PLATE": 1}),
+}
+"""What becomes of finished parts, once a sheet is cut."""
 
 
 def step(book: Path, cuts: bool) -> None:
-    if cuts and kind == "received":
+    if cuts and kind in MOVES:
+        record_parts(book, MOVES[kind], today=DAY)
+    elif cuts and kind == "closed":
+        close_month(book, "2026-11", today=DAY)
+    elif cuts and kind == "received":
         receive(book, SheetsAsked({"MS10": 2, WIDER: 1}), today=DAY)
     elif cuts and kind == "ordered":
         ordered(book, SheetsAsked({"MS10": 2, WIDER: 1}), today=DAY)
@@ -68,6 +84,10 @@ def wider_book(folder: Path) -> Path:
 
 def main(folder: Path, kills: int, seed: int = 1) -> dict[str, object]:
     book = wider_book(folder)
+    if kind in MOVES:
+        record_cuts(book, KINDS["one"], today=DAY)
+    if kind == "closed":
+        return closed(book, kills, seed)
     step(book, True)
     states = {True: state(folder)}
     step(book, False)
@@ -96,6 +116,38 @@ def main(folder: Path, kills: int, seed: int = 1) -> dict[str, object]:
         step(book, cuts)
     assert state(folder) == states[cut], "something was left behind"
     return {**outcomes, "seconds": round(seconds[True], 2)}
+
+
+def closed(book: Path, kills: int, seed: int) -> dict[str, object]:
+    """A month that is closed cannot be taken back: each time it begins from the same folder."""
+    record_cuts(book, KINDS["one"], today=DAY)
+    month_of(book, "2026-11", report=quiet)
+    folder = book.parent
+    before, outcomes = state(folder), {"as before": 0, "as after": 0, "finished": 0, "mended": 0}
+    with tempfile.TemporaryDirectory() as aside:
+        kept = Path(aside) / "kept"
+        shutil.copytree(folder, kept)
+
+        def begin_again() -> None:
+            shutil.rmtree(folder)
+            shutil.copytree(kept, folder)
+
+        seconds = timed(book, True)
+        after = visible(folder)
+        moments = random.Random(seed)
+        for _ in range(kills):
+            begin_again()
+            finished = killed(book, True, moments.uniform(0.3, 1.05) * seconds)
+            seen = look(book)
+            now = visible(folder)
+            assert not (folder / "rack" / ".unfinished").exists()
+            assert now in (before, after), differing(now, after)
+            assert now == after or not finished, "a step that was finished is not there"
+            assert seen.problems == (), seen.problems
+            outcomes["finished" if finished else "as after" if now == after else "as before"] += 1
+            outcomes["mended"] += bool(seen.told)
+            seconds *= 0.95 if now == after else 1.03
+    return {**outcomes, "seconds": round(seconds, 2)}
 
 
 def visible(folder: Path) -> dict[str, str]:

@@ -35,7 +35,13 @@ def book(made: Path, tmp_path: Path) -> Path:
 
 
 def first(book: Path, **asked: object) -> object:
-    return record_cut(book, CutAsked("L1", **asked), today=DAY)  # type: ignore[arg-type]
+    """A cut of the first layout of the plan that the book shows."""
+    return record_cut(book, CutAsked(first_layout(book), **asked), today=DAY)  # type: ignore[arg-type]
+
+
+def first_layout(book: Path) -> str:
+    [folder] = (book.parent / "layouts").glob("plan-*")
+    return next(iter(kept_plan_of((folder / EXACT_FILE).read_text()).layouts))
 
 
 def test_one_cut_changes_count_rows_log_and_rack_together(book: Path) -> None:
@@ -164,7 +170,7 @@ def test_pieces_that_are_cut_are_not_planned_again(book: Path) -> None:
     assert outcome.job is not None
     assert [(o.name, o.item, o.quantity) for o in outcome.job.orders] == [("H-1", "PLATE", 1)]
     plan(book)
-    done = record_cut(book, CutAsked("L1"), today=DAY)
+    done = first(book)
     assert done.step.pieces == {"PLATE": 1}
     outcome = check_book(book)
     assert outcome.job is not None
@@ -179,14 +185,14 @@ def test_the_next_parts_go_in_beside_the_old_cuts_and_nothing_is_cut_twice(book:
     [planned] = kept.layouts.values()
     assert planned.layout.sheet.tag == tag
     assert len(planned.layout.sheet.cuts) == 19
-    done = record_cut(book, CutAsked("L1"), today=DAY)
+    done = first(book)
     assert done.step.on == tag
     assert cell(book, "Stock", "MS10", "On hand") == 2
     # The record now holds both; every cut keeps its distance to all others on the true outlines.
     held = read_records(book.parent / "rack", Units.INCH)[tag]
     assert len(held.now.cuts) == 19 + 8
     with pytest.raises(Refused, match="overlaps"):
-        record_cut(book, CutAsked("L1", on=tag, again=True), today=DAY)
+        first(book, on=tag, again=True)
 
 
 def test_a_layout_that_hits_old_cuts_is_refused_by_the_check_itself(book: Path) -> None:
@@ -261,10 +267,11 @@ def test_another_plans_layout_of_that_name_is_not_taken_for_a_change(book: Path)
     first(book)
     write(book, "Orders", "H-2", "Quantity", 30)
     plan(book)
-    before = cell(book, "Layouts", "L1", "Cut so far")
+    tag = first_layout(book)
+    before = cell(book, "Layouts", tag, "Cut so far")
     _, said = undo_cut(book)
     assert not [sentence for sentence in said if "Check" in sentence]
-    assert cell(book, "Layouts", "L1", "Cut so far") == before
+    assert cell(book, "Layouts", tag, "Cut so far") == before
 
 
 def test_a_count_on_the_page_of_the_plan_that_was_cut_is_compared(book: Path) -> None:
@@ -283,7 +290,7 @@ def test_a_ticket_of_the_first_of_many_plans_is_recorded(book: Path) -> None:
         assert plan(book) != mark
     kept = book.parent / "layouts" / "earlier" / folder.name
     assert not list(kept.glob("*.dxf"))
-    assert first(book, plan=mark).step.plan == mark
+    assert record_cut(book, CutAsked("L1", plan=mark), today=DAY).step.plan == mark
     with pytest.raises(Refused, match=r"last 24 earlier plans are kept.*by hand"):
         first(book, plan="ZZZZ")
 

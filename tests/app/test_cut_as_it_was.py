@@ -125,8 +125,15 @@ def test_the_code_on_the_ticket_is_taken(book: Path) -> None:
         record(book, CutAsked(f"ABCD-{tag}", plan="EFGH"))
 
 
+def forgotten(book: Path) -> None:
+    """What the next plan would start from is gone, as in books of earlier versions: it numbers from L1."""
+    [path] = (book.parent / "layouts").glob("plan-*/choices.json")
+    path.unlink()
+
+
 def test_a_number_that_may_mean_an_older_ticket_is_asked_about(book: Path) -> None:
     old, tag = kept(book).mark, layout_of(book, "PLATE")
+    forgotten(book)
     write(book, "Orders", "H-2", "Quantity", 9)
     new = plan(book)
     assert new != old
@@ -143,13 +150,22 @@ def test_a_number_that_may_mean_an_older_ticket_is_asked_about(book: Path) -> No
     assert step.plan == new
 
 
-def test_the_same_layout_in_an_older_plan_is_no_question(book: Path) -> None:
-    lids = layout_of(book, "LID")
+def test_a_number_that_only_an_older_plan_has_is_no_layout_of_this_one(book: Path) -> None:
+    old, tag = kept(book).mark, layout_of(book, "PLATE")
     write(book, "Orders", "H-2", "Quantity", 9)
-    new = plan(book)
-    if layout_of(book, "LID") == lids:
-        [step] = record(book, CutAsked(lids))
-        assert step.plan == new
+    plan(book)
+    with pytest.raises(Refused, match=f"has no layout {tag}") as asked:
+        record(book, CutAsked(tag))
+    assert f"Say its code: {old}-{tag}" in asked.value.remedy
+
+
+def test_the_same_layout_in_an_older_plan_is_no_question(book: Path) -> None:
+    """Its gauge has not changed, so it is the layout of the old ticket, and counts for that."""
+    old, lids = kept(book).mark, layout_of(book, "LID")
+    write(book, "Orders", "H-2", "Quantity", 9)
+    plan(book)
+    [step] = record(book, CutAsked(lids))
+    assert step.plan == old
 
 
 def test_a_cut_recorded_late_counts_in_the_month_in_which_it_was_made(book: Path) -> None:

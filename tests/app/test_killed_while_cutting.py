@@ -14,6 +14,7 @@ from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.rack import look
 from sheetplan.app.undo import undo_cut
 from tests.app.cut_book import DAY, copied, planned_book, state, write
+from tests.app.killing_cuts import KINDS
 
 
 @pytest.fixture(scope="module")
@@ -22,7 +23,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="forks and kills processes")
-@pytest.mark.parametrize("kind", ["one", "together", "stopped", "elsewhere", "ordered", "received"])
+@pytest.mark.parametrize("kind", [*KINDS, "ordered", "received", "moved", "closed"])
 def test_killed_at_random_moments(tmp_path: Path, kind: str) -> None:
     command = [sys.executable, "-m", "tests.app.killing_cuts", str(tmp_path), "12", "3", kind]
     run = subprocess.run(command, capture_output=True, text=True, timeout=280)

@@ -70,7 +70,7 @@ def test_a_later_cut_changes_no_earlier_count(tmp_path: Path, crop: bool) -> Non
     rows = [counted(OCTOBER, 48, 96, 3), counted(NOVEMBER, 48, 96, full), as_on_remnants(book, NOVEMBER, tag)]
     write(book, "Orders", "H-2", "Quantity", 10)
     plan(book)
-    second = record_cut(book, CutAsked("L1", crop=crop), today=datetime.date(2026, 12, 5)).step
+    second = record_cut(book, CutAsked("L2", crop=crop), today=datetime.date(2026, 12, 5)).step
     assert second.on == tag
     assert second.left == (tag,)
     assert (cell(book, "Remnants", tag, "Length") == 96) is not crop

@@ -35,7 +35,7 @@ def points(path: Path, layer: str) -> list[tuple[float, float]]:
 
 def test_the_sheet_lies_where_it_was_measured(book: Path) -> None:
     # By hand: turned as a 3-4-5 triangle, the 96 in edge from (10, 20) ends at (10 + 76.8, 20 + 57.6).
-    done = square(book, "L1", Measured(corner=(10, 20), far=(86.8, 77.6)))
+    done = square(book, "L2", Measured(corner=(10, 20), far=(86.8, 77.6)))
     assert done.lie.turn == pytest.approx(math.degrees(math.atan2(3, 4)))
     corners = points(done.drawing, "SHEET_EDGE")
     assert corners[0] == pytest.approx((10, 20))
@@ -46,7 +46,7 @@ def test_the_sheet_lies_where_it_was_measured(book: Path) -> None:
 
 
 def test_old_cuts_alone_can_be_compared_first(book: Path) -> None:
-    done = square(book, "L1", Measured(corner=(0, 0), angle=0.5))
+    done = square(book, "L2", Measured(corner=(0, 0), angle=0.5))
     assert points(done.check, "OLD_CUTS") == points(done.drawing, "OLD_CUTS")
     assert len(points(done.check, "OLD_CUTS")) == 19 * 4
     assert points(done.check, "PART_OUTLINES") == []
@@ -60,7 +60,7 @@ def test_three_ways_of_measuring_agree(book: Path) -> None:
         Measured(corner=(10, 20), angle=turn),
         Measured(pairs=(((0, 0), (10, 20)), ((96, 0), (86.8, 77.6)), ((0, 48), (-18.8, 58.4)))),
     )  # fmt: skip
-    lies = [square(book, "L1", way).lie for way in ways]
+    lies = [square(book, "L2", way).lie for way in ways]
     for lie in lies:
         assert (lie.turn, lie.x, lie.y) == pytest.approx((turn, 254, 508))
 
@@ -80,7 +80,7 @@ def test_what_does_not_fit_is_refused_and_nothing_is_written(
 ) -> None:
     before = sorted(book.parent.rglob("*.dxf"))
     with pytest.raises(Refused, match=says):
-        square(book, "L1", measured)
+        square(book, "L2", measured)
     assert sorted(book.parent.rglob("*.dxf")) == before
 
 

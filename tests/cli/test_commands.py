@@ -195,6 +195,7 @@ def test_help_names_every_command_with_an_example(tmp_path: Path) -> None:
         "rack",
         "square",
         "month",
+        "close",
         "show",
         "import",
         "accept",

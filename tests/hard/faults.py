@@ -101,6 +101,12 @@ def ended(child: int, delay: float) -> bool:
     return not os.WIFSIGNALED(status)
 
 
+def forget(book: Path) -> None:
+    """What the next plan would start from goes, so that its layouts depend on the orders alone."""
+    for path in (book.parent / "layouts").glob("plan-*/choices.json"):
+        path.unlink()
+
+
 def kills(folder: Path, count: int, seed: int, *, commands: bool = True) -> dict[str, int]:
     """Kill so many runs, with ``commands`` every tenth as the real command; sums of how they ended."""
     dice = random.Random(seed)
@@ -109,6 +115,7 @@ def kills(folder: Path, count: int, seed: int, *, commands: bool = True) -> dict
     expected = {}
     for quantity in QUANTITIES:
         book.write_bytes(asking(book.read_bytes() if expected else plain, quantity))
+        forget(book)
         plan_here(book)
         expected[quantity] = drawings_of(book)
     assert len({tuple(sorted(names)) for names in expected.values()}) == len(QUANTITIES), (
@@ -125,6 +132,7 @@ def kills(folder: Path, count: int, seed: int, *, commands: bool = True) -> dict
         quantity = dice.choice(QUANTITIES)
         asked = asking(before, quantity)
         book.write_bytes(asked)
+        forget(book)
         command = commands and attempt % 10 == 9
         # Half of the kills fall into the last third, where files take each other's places.
         share = dice.uniform(0.0, 1.1) if attempt % 2 else dice.uniform(0.6, 1.1)

@@ -17,7 +17,7 @@ from sheetplan.workbook.errors import BookChanged, BookError, BookInUse
 from tests.hard import month_faults
 from tests.hard.book_fuzz import TODAY
 from tests.hard.command import run
-from tests.hard.faults import asking, kills
+from tests.hard.faults import asking, forget, kills
 from tests.hard.looking import link_faults, snapshot
 from tests.nasty.books.plain import plain_rows, write_book
 
@@ -189,6 +189,7 @@ def test_a_clock_set_back_harms_nothing(tmp_path: Path) -> None:
     for quantity in (9, 14, 5, 9, 14):
         book.write_bytes(asking(book.read_bytes(), quantity))
         os.utime(book, (1, 1))
+        forget(book)
         plan(book)
         assert link_faults(book) == []
     earlier = list((tmp_path / "layouts" / "earlier").iterdir())

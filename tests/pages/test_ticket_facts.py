@@ -118,3 +118,10 @@ def test_a_ticket_says_whether_moves_are_in_its_time(inch_plan: Plan) -> None:
     assert "Time a sheet" in dict(facts(moving)[0].work)
     assert moves_said(inch_plan, "Hours").startswith("Hours leave out moves")
     assert moves_said(moving, "Times").startswith('Times of mild steel 1/4" leave out moves')
+
+
+def test_a_ticket_names_its_orders_the_first_due_first(inch_plan: Plan) -> None:
+    """So a rush is seen at the machine, whatever kit it is for."""
+    assert [one.orders for one in facts(inch_plan)][::2] == [
+        "H-2042 due 2026-11-12, H-2041 due 2026-11-20, H-2043", "H-2041 due 2026-11-20",
+    ]  # fmt: skip

@@ -286,8 +286,8 @@ def test_metal_in_an_odd_hole_is_never_too_large() -> None:
 @settings(max_examples=60, deadline=None)
 @given(
     st.lists(st.tuples(st.integers(0, 40), st.integers(0, 24), st.integers(1, 9)), min_size=1, max_size=5),
-    st.lists(st.floats(0.0, 400.0), min_size=2, max_size=30, unique=True),
-    st.lists(st.floats(0.0, 240.0), min_size=2, max_size=30, unique=True),
+    st.lists(st.integers(0, 400_000).map(lambda n: n / 1000.0), min_size=2, max_size=30, unique=True),
+    st.lists(st.integers(0, 240_000).map(lambda n: n / 1000.0), min_size=2, max_size=30, unique=True),
 )
 def test_cells_asked_about_in_blocks_are_those_asked_about_one_by_one(
     spots: list[tuple[int, int, int]], across: list[float], up: list[float]

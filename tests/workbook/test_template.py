@@ -155,8 +155,9 @@ def test_the_demo_writes_one_thickness_in_several_ways(units: Units) -> None:
 @each_unit
 def test_an_empty_book_lacks_nothing_but_orders(units: Units) -> None:
     job, problems = read_job(read_tables(template_path(demo=False, units=units)))
-    assert job is None
+    assert job is not None
     assert [(p.page, p.what) for p in problems] == [("Orders", "There are no orders.")]
+    assert problems[0].weight is Weight.STOPS
 
 
 @each_unit

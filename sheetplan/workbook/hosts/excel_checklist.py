@@ -16,7 +16,7 @@ CHECKLIST: tuple[tuple[str, str], ...] = (
     ),
     (
         "Run `sheetplan new --demo harbour.xlsx` and open the book in Excel.",
-        "No repair message; a file harbour.py stands beside the book; Run on Start offers eight runs.",
+        "No repair message; a file harbour.py stands beside the book; Run on Start offers nine runs.",
     ),
     (
         "On Start choose Check the book, press Run main on the tab xlwings.",
@@ -61,6 +61,10 @@ CHECKLIST: tuple[tuple[str, str], ...] = (
     (
         "Write 2026-11 in Month to balance, choose Balance the month, press Run main twice.",
         "Month shows its tables and two charts, not four; the cell still says 2026-11.",
+    ),
+    (
+        "Set an order to done, choose Close the month, press Run main.",
+        "A box names the archive; it lies beside the book, the order's row is blank, Cut log is empty.",
     ),
     (
         "On Orders write `ten` in a quantity, choose Plan the month, press Run main.",

@@ -1,0 +1,265 @@
+"""A plan that goes on from the one before: what is unchanged stands, what still serves is kept.
+
+Terms
+-----
+stands
+    A gauge of which nothing has changed that a plan depends on: its plan is used as it is, without a search.
+kept
+    An uncut layout of the plan before, in a gauge that has changed, whose pieces are still wanted and whose
+    sheet is still there. Its ticket may be at the table, so it stays unless a plan made anew counts clearly
+    less; so no plan counts more than the one before and what the change asks for.
+"""
+
+from __future__ import annotations
+
+import time
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Executor
+from dataclasses import replace
+
+import numpy as np
+
+from sheetplan.drawings.findings import counted
+from sheetplan.model.job import Job, Part, Remnant, SheetSize
+from sheetplan.model.plan import Group, GroupPlan, Layout, Plan
+from sheetplan.packing.kernel import Ints
+from sheetplan.planning.box_problem import BoxProblem, Cut, make_problem
+from sheetplan.planning.grouping import make_groups
+from sheetplan.planning.numbering import Before, LayoutKey, key_of, renumbered
+from sheetplan.planning.one_size import OneSize
+from sheetplan.planning.order_book import (
+    OPTIONAL_SECONDS,
+    OPTIONAL_SHARE,
+    Planned,
+    plan_with_sizes,
+    short_problems,
+)
+from sheetplan.planning.progress import Progress, Report, Stop
+from sheetplan.planning.useful_left import useful_left
+from sheetplan.shapes import box
+from sheetplan.shapes import place as placed_at
+
+NM = 1e6
+"""Nanometres in a millimetre."""
+
+STALE_SHARE = 0.01
+"""Share of a gauge's cost that a plan made anew has to save, to be worth tickets printed in vain."""
+
+SAME_MONEY = 1e-6
+"""Sums of floats differ by less for the same sheets."""
+
+KEPT_SHARE, NOTHING_LEFT_SHARE = 0.3, 0.02
+"""Share of the seconds for planning round what is kept; where that leaves nothing to plan."""
+
+
+Found = tuple[GroupPlan, tuple[OneSize, ...]]
+"""The plan of a gauge, and what was found with one size alone."""
+
+def continued(
+    job: Job,
+    before: Before,
+    *,
+    seconds: float,
+    seed: int,
+    stop: Stop,
+    report: Report,
+    executor: Executor | None = None,
+    clock: Callable[[], float] = time.monotonic,
+    locked: Sequence[Layout] = (),
+) -> Planned:
+    """The plan of an order book after another one; parameters as of `plan_with_sizes`."""
+    if not before.mark:
+        return plan_with_sizes(
+            job, seconds=seconds, seed=seed, stop=stop, report=report, executor=executor, clock=clock,
+            locked=locked,
+        )  # fmt: skip
+    from sheetplan.planning.locking import of_group, put_back, set_aside, spares_left
+    from sheetplan.planning.run import Run
+
+    groups, problems = make_groups(job)
+    changed = [group for group in groups if group.label not in before.stands]
+    held = {group.label: of_group(group, locked) for group in changed}
+    kept = {group.label: that_serve(group, held[group.label], before.uncut, job.parts) for group in changed}
+
+    def searched(fixed: Mapping[str, tuple[Layout, ...]], seconds: float) -> list[Found]:
+        everything = [layout for some in fixed.values() for layout in some]
+        rest = [set_aside(group, fixed[group.label]) for group in changed]
+        lean = replace(job, parts=spares_left(job.parts, changed, everything)) if everything else job
+        found = Run(lean, rest, seconds, seed, stop, report, executor, clock).plans() if changed else []
+        return [
+            (put_back(one.plan, group, fixed[group.label]), one.sizes)
+            for one, group in zip(found, changed, strict=True)
+        ]
+
+    fixed = {label: (*held[label], *layouts) for label, layouts in kept.items()}
+    share = _share_round_kept(changed, fixed) if any(kept.values()) else 0.0
+    round_kept: Sequence[Found | None] = searched(fixed, seconds * share) if share else [None] * len(changed)
+    anew = searched(held, seconds * (1.0 - share))
+    made: dict[str, GroupPlan] = dict(before.stands)
+    sizes = list(before.sizes)
+    for group, new, old in zip(changed, anew, round_kept, strict=True):
+        worth = Worth(group, job)
+        plan, of_size = new
+        if old is not None and kept[group.label] and _stays(old[0], plan, worth, before.asks_for_more):
+            plan = _with_proof(merged(old[0]), plan, worth)
+        made[group.label] = plan
+        sizes += [one for one in of_size if not held[group.label] and one.plan.measure >= plan.measure]
+    report(Progress("", 1.0, f"{counted(len(groups), 'gauge')} planned."))
+    plans = tuple(made[group.label] for group in groups)
+    short = tuple(problem for plan in plans for problem in short_problems(plan, job))
+    until = clock() + OPTIONAL_SECONDS + (0.0 if stop() else OPTIONAL_SHARE * seconds)
+    whole = Plan(job, plans, (*problems, *short), stop())
+    steady = {key_of(layout) for one in before.stands.values() for layout in one.layouts}
+    steady |= {key_of(layout) for layouts in fixed.values() for layout in layouts}
+    marked = {key_of(layout) for layout in locked}
+    filled = _filled(whole, steady, lambda: clock() > until)
+    groups_done = tuple(_unlocked(before.stands.get(one.group.label, one), marked) for one in filled.groups)
+    return Planned(renumbered(replace(filled, groups=groups_done), before), tuple(sizes))
+
+
+def _share_round_kept(groups: Sequence[Group], fixed: Mapping[str, tuple[Layout, ...]]) -> float:
+    from sheetplan.planning.locking import set_aside
+
+    left = any(set_aside(group, fixed[group.label]).needs for group in groups)
+    return KEPT_SHARE if left else NOTHING_LEFT_SHARE
+
+
+def that_serve(
+    group: Group, held: Sequence[Layout], uncut: Sequence[Layout], parts: Mapping[str, Part]
+) -> tuple[Layout, ...]:
+    """The layouts of a gauge whose pieces are still wanted and whose sheets are there, as often as both hold.
+
+    ``held`` are locked beside them and come first.
+    """
+    asked: Counter[str] = Counter()
+    for need in group.needs:
+        asked[need.part] += need.pieces
+    wanted = Counter({name: pieces + parts[name].spare for name, pieces in asked.items()})
+    sheets = {sheet: _there(sheet) for sheet in group.stock} | dict.fromkeys(group.remnants, 1)
+    for layout in held:
+        _use(layout, layout.repeats, wanted, sheets)
+    known = {key_of(layout) for layout in held}
+    found = []
+    for layout in uncut:
+        if layout.sheet not in sheets or key_of(layout) in known:
+            continue
+        each = Counter(placement.part for placement in layout.placements)
+        times = min(wanted[part] // pieces for part, pieces in each.items())
+        times = min(times, layout.repeats, sheets[layout.sheet])
+        if times > 0:
+            _use(layout, times, wanted, sheets)
+            found.append(replace(layout, repeats=times))
+    return tuple(found)
+
+
+def _there(sheet: SheetSize) -> int:
+    if sheet.buy_limit is None:
+        return 10**9
+    return sheet.on_hand + sheet.buy_limit // sheet.multiple * sheet.multiple
+
+
+def _use(
+    layout: Layout, times: int, wanted: Counter[str], sheets: dict[SheetSize | Remnant, int]
+) -> None:
+    for placement in layout.placements:
+        wanted[placement.part] -= times
+    if layout.sheet in sheets:
+        sheets[layout.sheet] -= times
+
+
+class Worth:
+    """What plans of a gauge count, whatever search they come from, so that they can be compared."""
+
+    def __init__(self, group: Group, job: Job) -> None:
+        self.group, self.job = group, job
+        self.problem: BoxProblem = make_problem(group, job.parts, job.settings)
+
+    def of(self, layouts: Sequence[Layout]) -> float:
+        """What the sheets count, less what goes back of each; those on hand are used first."""
+        from sheetplan.planning.group_plan import counted_of
+
+        problem, total = self.problem, 0.0
+        left = {place: choice.limit for place, choice in enumerate(problem.choices)}
+        for layout in layouts:
+            places = [place for place, one in enumerate(problem.choices) if one.sheet == layout.sheet]
+            times = layout.repeats
+            for place in places:
+                taken = times if place == places[-1] else min(times, left[place])
+                left[place] -= taken
+                times -= taken
+                total += taken * counted_of(problem, self._cut(place, layout)) if taken else 0.0
+        return total
+
+    def metal_and_left(self, layouts: Sequence[Layout]) -> tuple[float, float]:
+        """Area of the sheets, and the largest rectangle that any of them leaves, mm2."""
+        metal, left = 0.0, 0.0
+        for layout in layouts:
+            place = next(i for i, one in enumerate(self.problem.choices) if one.sheet == layout.sheet)
+            metal += self.problem.choices[place].metal * layout.repeats / NM**2
+            left = max(left, useful_left(self.problem, self._cut(place, layout)) / NM**2)
+        return metal, left
+
+    def _cut(self, place: int, layout: Layout) -> Cut:
+        return Cut(place, np.empty((0, 4), np.int64), 1, layout.placements, self._around(layout))
+
+    def _around(self, layout: Layout) -> Ints:
+        """Boxes of the pieces with the gap beyond them, nm."""
+        gap = self.group.rule.gap
+        boxes = [box(placed_at(self.job.parts[p.part].outline, p).outer) for p in layout.placements]
+        rows = [(one.left, one.bottom, one.length + gap, one.width + gap) for one in boxes]
+        return np.array([[round(side * NM) for side in row] for row in rows], np.int64)
+
+
+def _stays(kept: GroupPlan, anew: GroupPlan, worth: Worth, asks_for_more: bool) -> bool:
+    """Whether the plan round what is kept is the one to go on with."""
+    missing, missing_anew = sum(kept.short.values()), sum(anew.short.values())
+    if missing != missing_anew:
+        return missing < missing_anew
+    allowed = 0.0 if asks_for_more else STALE_SHARE
+    return worth.of(kept.layouts) <= worth.of(anew.layouts) * (1.0 + allowed) + SAME_MONEY
+
+
+def _with_proof(kept: GroupPlan, anew: GroupPlan, worth: Worth) -> GroupPlan:
+    """The kept plan with what the search for a new one has proven of all plans, and its choices."""
+    from sheetplan.planning.aims import Aim
+    from sheetplan.planning.choices import Candidate, worth_showing
+
+    def measured(plan: GroupPlan) -> Candidate:
+        sheets = sum(layout.repeats for layout in plan.layouts)
+        return Candidate(plan, sheets, *worth.metal_and_left(plan.layouts))
+
+    plan = replace(kept, counted=worth.of(kept.layouts), bound=anew.bound, note=anew.note, choices=())
+    others = [(Aim(choice.name), measured(choice.plan)) for choice in anew.choices if not kept.short]
+    return replace(plan, choices=worth_showing(measured(plan), others))
+
+
+def merged(plan: GroupPlan) -> GroupPlan:
+    """The plan with equal layouts as one."""
+    found: dict[LayoutKey, Layout] = {}
+    for layout in plan.layouts:
+        key = key_of(layout)
+        if key in found:
+            layout = replace(found[key], repeats=found[key].repeats + layout.repeats)
+        found[key] = layout
+    return replace(plan, layouts=tuple(found.values()))
+
+
+def _filled(plan: Plan, steady: set[LayoutKey], stop: Stop) -> Plan:
+    """The plan with what else fits, on layouts that are new; those that stay are as good as locked."""
+    from sheetplan.planning.optional import with_optional
+
+    groups = tuple(
+        replace(one, layouts=tuple(_steadied(layout, steady) for layout in one.layouts))
+        for one in plan.groups
+    )
+    return with_optional(replace(plan, groups=groups), stop=stop)
+
+
+def _steadied(layout: Layout, steady: set[LayoutKey]) -> Layout:
+    return replace(layout, locked=layout.locked or key_of(layout) in steady)
+
+
+def _unlocked(plan: GroupPlan, marked: set[LayoutKey]) -> GroupPlan:
+    layouts = tuple(replace(layout, locked=key_of(layout) in marked) for layout in plan.layouts)
+    return replace(plan, layouts=layouts)

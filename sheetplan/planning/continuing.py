@@ -212,10 +212,15 @@ class Worth:
 
 
 def _stays(kept: GroupPlan, anew: GroupPlan, worth: Worth, asks_for_more: bool) -> bool:
-    """Whether the plan round what is kept is the one to go on with."""
+    """Whether the plan round what is kept is the one to go on with.
+
+    Metal that was bought for it is used: a plan made anew never takes its place to pay more.
+    """
     missing, missing_anew = sum(kept.short.values()), sum(anew.short.values())
     if missing != missing_anew:
         return missing < missing_anew
+    if anew.to_pay > kept.to_pay + SAME_MONEY and not asks_for_more:
+        return True
     allowed = 0.0 if asks_for_more else STALE_SHARE
     return worth.of(kept.layouts) <= worth.of(anew.layouts) * (1.0 + allowed) + SAME_MONEY
 

@@ -37,8 +37,11 @@ FULLEST = 0.985
 SLACK = 0.03
 """Fill above what has been reached by so much divides the chance of a target by e."""
 
-LEFT_SHARE = 0.006
-"""So much of the area left over by the best attempt divides the chance by e."""
+LEFT_SHARE = 0.04
+"""So much of the area left over by one attempt divides the chance by e; half of it where two left that much.
+
+Attempts at one target differ by some per cent: the first that fails says little.
+"""
 
 FIRST_CHANCE, CHANCE_FALLS = 0.6, 0.8
 """Chance of a target no fuller than what has been reached; each attempt in vain leaves so much of it."""
@@ -70,7 +73,7 @@ class Target:
         """What it may be expected to save against a plan of cost ``best``."""
         chance = FIRST_CHANCE * math.exp(-max(0.0, self.fill - reached) / SLACK)
         if self.tries:
-            chance = min(chance, math.exp(-self.left / LEFT_SHARE)) * CHANCE_FALLS**self.tries
+            chance = min(chance, math.exp(-self.left * self.tries / LEFT_SHARE)) * CHANCE_FALLS**self.tries
         return (best - self.cost) * chance
 
 

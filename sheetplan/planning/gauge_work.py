@@ -16,6 +16,7 @@ from sheetplan.planning.box_problem import BoxProblem, make_problem
 from sheetplan.planning.effort import UNKNOWN_GAP, UNTRIED_GAP
 from sheetplan.planning.gauge_search import advance, begin
 from sheetplan.planning.late_beginning import begin_late
+from sheetplan.planning.proof import boxes_are_exact, is_proven, quick_proof
 from sheetplan.planning.search import Search
 from sheetplan.planning.shape_filling import ShapeFiller, shapes_may_pay
 from sheetplan.planning.shape_search import ShapeState, first_shapes, shape_search, shaped_search, trial_pays
@@ -28,8 +29,11 @@ BOX_SHARE = 0.1
 RESTING_GAP = 1e-3
 """What a search at rest is taken to be able to gain all the same."""
 
-SHAPED_HOPE = 0.3
-"""Share of the way to their bound that true shapes may come: it is bare area, which no layout reaches."""
+HOPE = 0.3
+"""Share of the way to its bound that a plan may come: most of a bound is bare area, which none reaches."""
+
+IDLE_LOOKS = 80_000_000
+"""So much work in vain halves what a gauge may be expected to gain: about a second."""
 
 RESTING_LOOKS = 400_000_000
 """A search that has found nothing for so much work, and whose combinations promise nothing, is at rest."""
@@ -51,6 +55,10 @@ class GaugeWork:
     state: ShapeState | None = None
     untried: bool = False
     """Whether true shapes may pay and have not been tried yet."""
+    idle: int = 0
+    """Work since the plan last became better, in looks."""
+    proven: float | None = None
+    """What every plan costs at least, once that has been asked for (see `proof`)."""
 
     @property
     def best(self) -> Search | None:
@@ -58,6 +66,18 @@ class GaugeWork:
         if self.shaped and self.search and self.shaped.score.beats(self.search.score):
             return self.shaped
         return self.search
+
+    @property
+    def bound(self) -> float:
+        """What every plan is known to cost at least, in the searches' own cost; 0 where nothing is proven."""
+        search, proven = self.best, self.proven or 0.0
+        if search is not None and (search is self.shaped or boxes_are_exact(self.problem)):
+            return max(search.bound, proven)
+        return proven
+
+    def with_proof(self) -> GaugeWork:
+        """The gauge with a bound on every plan; worked out once, and not before there is a first plan."""
+        return self if self.proven is not None else replace(self, proven=quick_proof(self.problem))
 
     @property
     def has_shapes(self) -> bool:
@@ -68,18 +88,24 @@ class GaugeWork:
 
     @property
     def gain(self) -> float:
-        """What the gauge can still gain at most, in money (or in area where there are no prices)."""
+        """What the gauge may be expected to gain, in money (or in area where there are no prices).
+
+        The way to what is proven, the less of it the longer nothing has been found.
+        """
         search = self.shaped or self.search
         if search is None or (search.done and not self.untried):
             return 0.0
         if self.untried:
             return max(search.score.cost, 1e-30) * UNTRIED_GAP
         score = search.score
-        if score.missing > 0.0 or search.bound <= 0.0:
+        bound = max(search.bound, self.proven or 0.0)
+        if score.missing > 0.0 or bound <= 0.0:
             return max(score.cost, 1e-30) * UNKNOWN_GAP
+        if is_proven(search, bound):
+            return 0.0
         if self.is_at_rest:
             return score.cost * RESTING_GAP
-        return (score.cost - search.bound) * (SHAPED_HOPE if self.shaped else 1.0)
+        return HOPE * (score.cost - bound) / (1.0 + self.idle / IDLE_LOOKS)
 
     @property
     def is_at_rest(self) -> bool:
@@ -110,15 +136,23 @@ def begin_gauge(
 
 def advance_gauge(work: GaugeWork, start: float, end: float, looks: int, halt: Halt) -> GaugeWork:
     """The gauge after another slice of work."""
-    search = work.search
-    if search is None:
+    if work.search is None:
         return work
+    before = work.best.score if work.best else None
+    after = _advanced(work.with_proof(), work.search, (start, end), looks, halt)
+    better = before is None or after.best is None or after.best.score.beats(before)
+    return replace(after, idle=0 if better else work.idle + looks)
+
+
+def _advanced(
+    work: GaugeWork, search: Search, span: tuple[float, float], looks: int, halt: Halt
+) -> GaugeWork:
     if work.untried:
         work = _tried(work, search)
     if work.shaped is None or work.filler is None or work.state is None:
-        advance(search, start, end, looks, halt)
+        advance(search, *span, looks, halt)
         return work
-    advance(search, start, end, int(looks * BOX_SHARE), halt)
+    advance(search, *span, int(looks * BOX_SHARE), halt)
     work.shaped.offer(work.shaped.adopt(search, search.picks))
     shape_search(work.shaped, work.filler, work.state, int(looks * (1.0 - BOX_SHARE)), halt)
     return work

@@ -15,7 +15,7 @@ from sheetplan.planning.fewer_layouts import fewer_layouts
 from sheetplan.planning.gauge_work import GaugeWork, Halt, TimesUp
 from sheetplan.planning.limits import remnant_note, shape_note
 from sheetplan.planning.one_size import OneSize
-from sheetplan.planning.proof import closer_proof, is_proven, proven_bound
+from sheetplan.planning.proof import closer_proof, is_proven
 from sheetplan.planning.publishing import layouts_of, money_of, sheet_counts, shortfall, why_short
 from sheetplan.planning.rectpack_floor import merged
 from sheetplan.planning.search import Search, reduced
@@ -62,7 +62,7 @@ def finish(work: GaugeWork, looks: int, halt: Halt) -> Finished:
     candidates += [(aim, candidate(work, other)) for aim, other in others]
     candidates += [(Aim.MONEY_NOW, one) for _, one in of_sizes]
     main, others_shown = chosen(candidates)
-    bound = proven_bound(work, search)
+    bound = work.with_proof().bound
     if not is_proven(search, bound) and not halt():
         bound = max(bound, closer_proof(search, int(looks * PROOF_SHARE), halt))
     plan = replace(

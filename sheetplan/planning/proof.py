@@ -14,7 +14,6 @@ wherever the other is smaller: a bound for boxes in fractions of sheets lies bel
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
 
 from sheetplan.model.job import Part
 from sheetplan.model.plan import SAME_AS_BOUND, WEAK_BOUND
@@ -23,7 +22,6 @@ from sheetplan.planning.bound_model import shapes_model
 from sheetplan.planning.box_problem import BoxProblem
 from sheetplan.planning.combination_bound import cheapest_possible
 from sheetplan.planning.first_plan import missing_penalty
-from sheetplan.planning.gauge_work import GaugeWork
 from sheetplan.planning.pair_conflicts import with_conflicts
 from sheetplan.planning.pattern_bound import is_small, pattern_bound
 from sheetplan.planning.progress import Stop, never
@@ -40,17 +38,8 @@ SHEETS_SHARE, CONTENTS_SHARE = 0.4, 0.7
 """Share of the work on a closer bound that goes into whole sheets, and of the rest into whole contents."""
 
 
-def proven_bound(work: GaugeWork, search: Search) -> float:
-    """What every plan of the gauge costs at least, in the search's own cost; 0 where nothing is proven."""
-    quick = quick_proof(work.problem)
-    if search is work.shaped or boxes_are_exact(work.problem):
-        return max(search.bound, quick)
-    return quick
-
-
-@lru_cache(maxsize=64)
 def quick_proof(problem: BoxProblem) -> float:
-    """A bound on every plan, for little work; remembered, since it is asked for at every line of progress."""
+    """A bound on every plan, in the search's own cost, for little work; 0 where nothing is proven."""
     if not problem.wanted.any() or not problem.choices:
         return 0.0
     known = shapes_model(problem)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from concurrent.futures import Executor, Future, wait
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from typing import TypeVar
 
 from sheetplan.drawings.findings import counted
@@ -30,7 +30,7 @@ from sheetplan.planning.gauge_work import (
 )
 from sheetplan.planning.group_plan import Finished, finish, finish_elsewhere
 from sheetplan.planning.progress import Progress, Report, Stop
-from sheetplan.planning.proof import is_proven, proven_bound
+from sheetplan.planning.proof import is_proven
 from sheetplan.planning.readying import make_kernels_ready
 from sheetplan.shapes import is_rectangle
 
@@ -45,8 +45,72 @@ FIRST_DONE = 0.1
 BEAT_SECONDS = 0.1
 """How often a run that waits for other processes asks whether it should stop."""
 
+LAG = 2
+"""So many rounds lie between how the gauges stood and the round that is shared out by it."""
+
 ALIVE_STEPS = 20
 """Signs of life, at most, while a run waits: each says how much of the time is used."""
+
+
+Allowed = Callable[[Sequence[float], Round], list[int]]
+"""The looks that each gauge gets of a round, from what each may gain."""
+
+
+class Course:
+    """How far each gauge has come in the rounds of a search that is shared out among processes.
+
+    A gauge goes on to its next round at once; what it gets of that follows from what all might gain two
+    rounds before, so that nobody waits for the last gauge of a round and chance of timing decides nothing.
+    """
+
+    def __init__(self, works: Sequence[GaugeWork], rounds: Sequence[Round], allowed: Allowed) -> None:
+        self.works, self._rounds, self._allowed_of = list(works), rounds, allowed
+        self._gains = [[work.gain for work in works]] + [[0.0] * len(works) for _ in rounds]
+        self._allowed = [allowed(self._gains[0], one) for one in rounds[:LAG]]
+        self._next = [0] * len(works)
+        self._busy = [False] * len(works)
+        self.finished = 0
+        """Rounds that all gauges are through with."""
+
+    @property
+    def length(self) -> int:
+        """How many rounds there are."""
+        return len(self._rounds)
+
+    def due(self) -> list[tuple[int, Round, int]]:
+        """Gauges that can go on, with their round and looks, the most work first; they count as busy then."""
+        found: list[tuple[int, Round, int]] = []
+        known = 0
+        while known < len(self._allowed):  # a gauge that gets nothing of a round may open the next one
+            known = len(self._allowed)
+            for place in range(len(self.works)):
+                while not self._busy[place] and self._next[place] < len(self._allowed):
+                    number = self._next[place]
+                    looks = self._allowed[number][place]
+                    if looks:
+                        self._busy[place] = True
+                        found.append((place, self._rounds[number], looks))
+                    else:
+                        self._through(place)
+        return sorted(found, key=lambda one: -one[2])
+
+    def put(self, place: int, work: GaugeWork) -> None:
+        """Take a gauge as it is after its round."""
+        self.works[place], self._busy[place] = work, False
+        self._through(place)
+
+    def _through(self, place: int) -> None:
+        self._next[place] += 1
+        self._gains[self._next[place]][place] = self.works[place].gain
+        while self.finished < min(self._next):
+            self.finished += 1
+            ahead = self.finished - 1 + LAG
+            if ahead < len(self._rounds):
+                self._allowed.append(self._allowed_of(self._gains[self.finished], self._rounds[ahead]))
+
+
+def _unheard(work: GaugeWork, number: int) -> None:
+    """Nothing is said of an answer that comes when the rounds are over."""
 
 
 class Run:
@@ -79,13 +143,13 @@ class Run:
         # The search leaves the time that finishing needs, or a slow machine would have no choices.
         self.deadline = self.end - self.seconds * (1.0 - SEARCHING)
         works = self._begin()
-        rounds = list(rounds_for(self.seconds * SEARCHING))
-        for number, one in enumerate(rounds, 1):
-            if self.halted() or not any(work.gain for work in works):
-                break
-            works = self._round(works, one, number / len(rounds))
+        course = Course(works, tuple(rounds_for(self.seconds * SEARCHING)), self._allowed)
+        if self.executor is None:
+            self._search_here(course)
+        else:
+            self._search_elsewhere(self.executor, course)
         self.deadline = self.end - self.seconds * SPARE
-        return self._finish(works)
+        return self._finish(course.works)
 
     def halted(self) -> bool:
         """Whether the run should end now."""
@@ -147,42 +211,56 @@ class Run:
             self.executor.shutdown(wait=False, cancel_futures=True)
             self.executor = None
 
-    def _round(self, works: list[GaugeWork], one: Round, come: float) -> list[GaugeWork]:
-        """Every gauge after its share of a round; with it the search has come so far, from 0 to 1."""
-        parts = shares([work.gain for work in works], 1.0 / self.cores)
-        allowed = [int(one.looks * self.cores * share) for share in parts]
-        if self.executor is None:
-            after = [
-                advance_gauge(work, one.start, one.end, looks, self.halted) if looks else work
-                for work, looks in zip(works, allowed, strict=True)
-            ]
-        else:
-            after = self._round_elsewhere(self.executor, works, allowed, (one.start, one.end))
-        self.done = FIRST_DONE + (SEARCHING - FIRST_DONE) * come
-        for work in after:
-            self._tell(work, self.done)
-        self.report(Progress("", self.done, self._said(after)))
-        return after
+    def _search_here(self, course: Course) -> None:
+        """All rounds, one gauge after the other in this process."""
+        told = 0
+        while due := course.due():
+            for place, one, looks in due:
+                if self.halted():
+                    return
+                course.put(place, advance_gauge(course.works[place], one.start, one.end, looks, self.halted))
+            told = self._tell_rounds(course, told)
+
+    def _search_elsewhere(self, executor: Executor, course: Course) -> None:
+        """All rounds in other processes; a gauge whose answer does not come in time stays as it was."""
+        running: dict[Future[GaugeWork], int] = {}
+        told = 0
+        while not self.halted():
+            for place, one, looks in course.due():
+                work = course.works[place]
+                future = executor.submit(advance_elsewhere, work, one.start, one.end, looks, self._limit())
+                running[future] = place
+            told = self._tell_rounds(course, told)
+            if not running:
+                return
+            done, _ = wait(running, BEAT_SECONDS, FIRST_COMPLETED)
+            self._alive()
+            for future in done:
+                course.put(running.pop(future), future.result())
+        # What is under way hears the same clock and ends by itself; after a stop nobody waits for it.
+        left = list(running)
+        answers = self._awaited(left, _unheard)
+        for future, after in zip(left, answers, strict=True):
+            if after is not None:
+                course.put(running[future], after)
+
+    def _tell_rounds(self, course: Course, told: int) -> int:
+        """Say how the gauges stand if another round is over; returns how many are."""
+        if course.finished > told:
+            come = course.finished / course.length
+            self.done = FIRST_DONE + (SEARCHING - FIRST_DONE) * come
+            for work in course.works:
+                self._tell(work, self.done)
+            self.report(Progress("", self.done, self._said(course.works)))
+        return course.finished
+
+    def _allowed(self, gains: Sequence[float], one: Round) -> list[int]:
+        """Looks that each gauge gets of a round, by what it may gain."""
+        return [int(one.looks * self.cores * share) for share in shares(gains, 1.0 / self.cores)]
 
     def _used(self) -> float:
         """Share of the time that is used."""
         return 1.0 - (self.end - self.clock()) / self.seconds if self.seconds else 1.0
-
-    def _round_elsewhere(
-        self, executor: Executor, works: list[GaugeWork], allowed: list[int], span: tuple[float, float]
-    ) -> list[GaugeWork]:
-        """A round in other processes; a gauge whose answer does not come in time stays as it was."""
-        limit = self._limit()
-        futures: dict[int, Future[GaugeWork]] = {
-            place: executor.submit(advance_elsewhere, works[place], *span, looks, limit)
-            for place, looks in sorted(enumerate(allowed), key=lambda item: -item[1])
-            if looks
-        }
-        found = self._awaited(list(futures.values()), lambda work, number: None)
-        after = list(works)
-        for place, work in zip(futures, found, strict=True):
-            after[place] = work or works[place]
-        return after
 
     def _finish(self, works: list[GaugeWork]) -> list[Finished]:
         """Fewer layouts where that costs nothing, and the plans as everybody sees them."""
@@ -226,7 +304,7 @@ def _cores(executor: Executor | None) -> int:
 
 def _is_finished(work: GaugeWork) -> bool:
     search = work.best
-    return work.gain == 0.0 or (search is not None and is_proven(search, proven_bound(work, search)))
+    return work.gain == 0.0 or (search is not None and is_proven(search, work.bound))
 
 
 def said(work: GaugeWork) -> str:
@@ -238,7 +316,7 @@ def said(work: GaugeWork) -> str:
     text = f"{work.group.label}: {counted(sheets, 'sheet')} in {counted(len(search.picks), 'layout')}"
     if search is work.shaped and work.has_shapes:
         text += " of true shapes"
-    above = None if search.score.missing else above_least(search.score.cost, proven_bound(work, search))
+    above = None if search.score.missing else above_least(search.score.cost, work.bound)
     if above is None:
         return f"{text}."
     return f"{text}, {against_cheapest(above)}{'' if above == 0.0 else ' the cheapest possible'}."

@@ -56,10 +56,10 @@ TIGHT_SHARE = 0.5
 BIN_LOOKS = 300_000_000
 """Work of one attempt at a combination of sheets: enough for every sheet to be filled as tight as can be."""
 
-BEYOND_LOOKS = 100_000_000
+BEYOND_LOOKS = 250_000_000
 """How far an attempt under way may go beyond the work allowed; it is taken off the next allowance."""
 
-WORTH_GOING_ON, ANEW_SHARE = 0.03, 0.5
+WORTH_GOING_ON, ANEW_SHARE = 0.012, 0.5
 """An attempt that left a smaller share of the pieces over may be gone on with, and how often it is."""
 
 FEWEST_OUT, MOST_OUT = 2, 4

@@ -1,4 +1,5 @@
 import math
+import random
 from collections import Counter
 from collections.abc import Callable
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
@@ -8,8 +9,10 @@ import pytest
 
 from sheetplan.model import CuttingRule, Job, Part, Plan
 from sheetplan.planning import Progress, never, plan_job, quiet
+from sheetplan.planning.effort import rounds_for, shares
 from sheetplan.planning.gauge_work import TimesUp
 from sheetplan.planning.progress import Report
+from sheetplan.planning.run import Course
 from sheetplan.trade.thickness import Thickness
 from tests.planning.books import made, seeded_book
 
@@ -107,3 +110,38 @@ def test_a_clock_that_has_run_out_ends_the_run_with_a_complete_plan() -> None:
     book = two_gauges()
     plan = plan_job(book, seconds=0.4, seed=1, stop=never, report=quiet, clock=lambda: float(next(ticks)))
     assert not any(group.short for group in plan.groups)
+
+
+class Gauge:
+    """A gauge as a course sees it: what it may gain."""
+
+    def __init__(self, gain: float) -> None:
+        self.gain = gain
+
+
+def shared_out(gains: list[float], answers_first: Callable[[int], int]) -> list[list[int]]:
+    """Looks of each gauge in the rounds of a course, its answers coming in some order."""
+    rounds = tuple(rounds_for(8.0))
+    given: list[list[int]] = [[] for _ in gains]
+    course = Course([Gauge(gain) for gain in gains], rounds, allowed_by_gain)
+    waiting: list[tuple[int, int]] = []
+    while more := [*waiting, *((place, looks) for place, _, looks in course.due())]:
+        place, looks = more.pop(answers_first(len(more)))
+        waiting = more
+        given[place].append(looks)
+        course.put(place, Gauge(course.works[place].gain / 2 if looks > 1_000_000 else 0.0))
+    assert course.finished == course.length
+    return given
+
+
+def allowed_by_gain(gains, one) -> list[int]:
+    return [int(one.looks * gain) for gain in shares(gains)]
+
+
+def test_what_a_gauge_gets_of_a_round_does_not_depend_on_whose_answer_comes_first() -> None:
+    chance = random.Random(3)
+    for gains in ([30.0, 10.0, 5.0], [1.0], [0.0, 7.0], [4.0, 0.0, 0.0, 1e-3]):
+        first = shared_out(gains, lambda count: 0)
+        assert sum(map(sum, first)) > 0
+        for _ in range(20):
+            assert shared_out(gains, lambda count: chance.randrange(count)) == first

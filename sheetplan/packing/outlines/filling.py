@@ -30,8 +30,15 @@ TRIES = 2
 ADD_WORK = 200_000_000
 """Work that one try may take, in cells of maps read."""
 
-PASSES = 12
-"""Constructions a sheet begins with."""
+PASSES, STARTED_PASSES = 12, 4
+"""Constructions of a sheet that is then filled tight, and of one among all sheets at once."""
+
+
+STARTS = 6
+"""Constructions of all sheets before they are filled tight: often one is all that is asked."""
+
+QUICK_ENOUGH, QUICK_SHARE = 0.03, 0.5
+"""A construction that left less of the area over may be gone on with, and how often it is."""
 
 PASS_WORK = 4_000_000
 """What a construction counts as, in cells of maps read."""
@@ -39,8 +46,8 @@ PASS_WORK = 4_000_000
 NOISE, SLOPE = 0.3, 0.15
 """How far the worth of pieces is disturbed in each attempt, and how far large ones are favoured."""
 
-NEAR_ENOUGH = 0.05
-"""Share of the pieces' area left over up to which exchanging is worth while."""
+NEAR_ENOUGH, FEW_LEFT = 0.025, 2
+"""Share of the pieces' area left over, or pieces, up to which exchanging is worth while."""
 
 PATIENCE = 5
 """Exchanges in vain, for each sheet and shape left over, after which an attempt is given up."""
@@ -121,15 +128,24 @@ class FixedBins:
     def attempt(self, work: int, halt: Halt, start: Sequence[Laid] = ()) -> Attempt:
         """One attempt within about so much work, gone on with from ``start`` where layouts are given."""
         end = self.work + work
-        attempt = self._attempt(start) if start else self._in_sequence(end, halt)
-        return self._exchanged(attempt, end, halt) if attempt.share < NEAR_ENOUGH else attempt
+        attempt = self._attempt(start) if start else self._begun(end, halt)
+        near = attempt.share < NEAR_ENOUGH or attempt.left.sum() <= FEW_LEFT
+        return self._exchanged(attempt, end, halt) if near else attempt
 
     def _attempt(self, laids: Sequence[Laid]) -> Attempt:
         left = self._wanted - np.sum([counts_of(self._setup, laid) for laid in laids], axis=0)
         return Attempt(tuple(laids), left, float((left * self._areas).sum()) / self._needed)
 
-    def _in_sequence(self, end: int, halt: Halt) -> Attempt:
-        """One sheet after the other, each filled with what is worth most in a scale drawn anew."""
+    def _begun(self, end: int, halt: Halt) -> Attempt:
+        """Where an attempt starts: quick constructions where they come near, else sheets filled tight."""
+        starts = [self._in_sequence(end, halt, STARTED_PASSES) for _ in range(STARTS)]
+        attempt = min(starts, key=lambda one: one.share)
+        if attempt.share == 0.0 or (attempt.share < QUICK_ENOUGH and self._random.random() < QUICK_SHARE):
+            return self._filled(attempt, end, halt)
+        return self._in_sequence(end, halt, PASSES, tight=True)
+
+    def _in_sequence(self, end: int, halt: Halt, passes: int, tight: bool = False) -> Attempt:
+        """One sheet after the other, each with what is worth most in a scale drawn anew."""
         slope = 1.0 + SLOPE * self._random.random()
         noise = np.array([self._random.gauss(0.0, NOISE) for _ in self._areas])
         values = self._areas**slope * np.exp(noise)
@@ -145,14 +161,27 @@ class FixedBins:
             search = OrderSearch(
                 self._setup, ground.crowding.field, ground.stage, left.tolist(), values.tolist(), seed
             )
-            laid = search.run(PASSES).laid
-            self._passes += PASSES
+            laid = search.run(passes).laid
+            self._passes += passes
             allowed = max(0, end - self.work) // (len(order) - place)
-            if not (counts_of(self._setup, laid) == left).all():
+            if tight and not (counts_of(self._setup, laid) == left).all():
                 laid = filled_up(ground, laid, left, values, self._chance, allowed, halt)
             laids[k] = laid
             left = left - counts_of(self._setup, laid)
         return self._attempt(laids)
+
+    def _filled(self, attempt: Attempt, end: int, halt: Halt) -> Attempt:
+        """Pieces left over put in wherever they fit, the sheets in random order."""
+        laids = list(attempt.laids)
+        for place in self._random.sample(range(len(laids)), len(laids)):
+            if not attempt.left.any() or self.work >= end or halt():
+                break
+            ground, held = self._grounds[place], counts_of(self._setup, laids[place])
+            laids[place] = filled_up(
+                ground, laids[place], held + attempt.left, self._areas, self._chance, ADD_WORK, halt
+            )
+            attempt = self._attempt(laids)
+        return attempt
 
     def _exchanged(self, attempt: Attempt, end: int, halt: Halt) -> Attempt:
         """Pieces left over change places with smaller ones until none is left, or the work is done."""
@@ -180,19 +209,4 @@ class FixedBins:
             return None
         laids = list(attempt.laids)
         laids[k] = fuller
-        after = self._attempt(laids)
-        for place in self._random.sample(range(len(laids)), len(laids)):
-            if not after.left.any() or self.work >= end or halt():
-                break
-            held = counts_of(self._setup, laids[place])
-            laids[place] = filled_up(
-                self._grounds[place],
-                laids[place],
-                held + after.left,
-                self._areas,
-                self._chance,
-                ADD_WORK,
-                halt,
-            )
-            after = self._attempt(laids)
-        return after
+        return self._filled(self._attempt(laids), end, halt)

@@ -54,20 +54,12 @@ def import_drawings(book: Path, asked: ImportAsked) -> Imported:
     drawing lies where the book may not look.
     """
     from sheetplan.app.rack_book import put_book
+    from sheetplan.app.rack_open import free_book
     from sheetplan.drawings.contact_sheet import contact_sheet
     from sheetplan.workbook.closed_reading import read_tables
-    from sheetplan.workbook.errors import BookError, BookInUse
-    from sheetplan.workbook.guard import judge
-    from sheetplan.workbook.in_use import open_elsewhere
     from sheetplan.workbook.replacing import put_file
 
-    book = book.resolve()
-    fault = judge(book)
-    if fault is not None:
-        raise BookError(fault)
-    busy = open_elsewhere(book)
-    if busy is not None:
-        raise BookInUse(busy)
+    book = free_book(book)
     data = book.read_bytes()
     tables = read_tables(book)
     says, changed, gone = _book_says(tables, book)

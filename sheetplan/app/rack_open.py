@@ -115,6 +115,22 @@ class OpenRack:
         return tuple(f"R-{number:03d}" for number in range(first, first + count))
 
 
+def free_book(book: Path) -> Path:
+    """The book by its real path. Raises ``BookError`` where it cannot be read or is open elsewhere."""
+    from sheetplan.workbook.errors import BookError, BookInUse
+    from sheetplan.workbook.guard import judge
+    from sheetplan.workbook.in_use import open_elsewhere
+
+    book = book.resolve()
+    fault = judge(book)
+    if fault is not None:
+        raise BookError(fault)
+    busy = open_elsewhere(book)
+    if busy is not None:
+        raise BookInUse(busy)
+    return book
+
+
 @contextmanager
 def open_rack(book: Path) -> Iterator[OpenRack]:
     """Hold book and rack for one step.
@@ -127,17 +143,8 @@ def open_rack(book: Path) -> Iterator[OpenRack]:
         Problems in the book stand in the way, or the rack cannot be used.
     """
     from sheetplan.workbook.closed_reading import read_tables
-    from sheetplan.workbook.errors import BookError, BookInUse
-    from sheetplan.workbook.guard import judge
-    from sheetplan.workbook.in_use import open_elsewhere
 
-    book = book.resolve()
-    fault = judge(book)
-    if fault is not None:
-        raise BookError(fault)
-    busy = open_elsewhere(book)
-    if busy is not None:
-        raise BookInUse(busy)
+    book = free_book(book)
     with _held(book) as told:
         data = book.read_bytes()
         yield _opened(book, ClosedDesk(book, data), read_tables(book), told)

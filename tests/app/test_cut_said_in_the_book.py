@@ -36,18 +36,18 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
 
 
 OPTIONS = {
-    "as planned": (CutAsked("L1", 1), ""),
-    "another sheet": (CutAsked("L1", 1, on="WIDE"), "on WIDE"),
-    "a day": (CutAsked("L1", 1, date=datetime.date(2026, 11, 20)), "date 2026-11-20"),
-    "stopped half way": (CutAsked("L1", 1, only=("BRACE", "PLATE#1,2")), "only BRACE, PLATE#1,2"),
-    "bad pieces": (CutAsked("L1", 1, bad={"PLATE": 2, "BRACE": 1}), "bad PLATE=2, BRACE=1"),
-    "who": (CutAsked("L1", 1, by="Ann"), "by Ann"),
-    "heat": (CutAsked("L1", 1, heat="A 17/3"), "heat A 17/3"),
-    "cropped": (CutAsked("L1", 1, crop=True), "crop"),
-    "kept": (CutAsked("L1", 1, crop=False), "as it is"),
-    "more than planned": (CutAsked("L1", 2, again=True), "again"),
+    "as planned": (CutAsked("L2", 1), ""),
+    "another sheet": (CutAsked("L2", 1, on="WIDE"), "on WIDE"),
+    "a day": (CutAsked("L2", 1, date=datetime.date(2026, 11, 20)), "date 2026-11-20"),
+    "stopped half way": (CutAsked("L2", 1, only=("BRACE", "PLATE#1,2")), "only BRACE, PLATE#1,2"),
+    "bad pieces": (CutAsked("L2", 1, bad={"PLATE": 2, "BRACE": 1}), "bad PLATE=2, BRACE=1"),
+    "who": (CutAsked("L2", 1, by="Ann"), "by Ann"),
+    "heat": (CutAsked("L2", 1, heat="A 17/3"), "heat A 17/3"),
+    "cropped": (CutAsked("L2", 1, crop=True), "crop"),
+    "kept": (CutAsked("L2", 1, crop=False), "as it is"),
+    "more than planned": (CutAsked("L2", 2, again=True), "again"),
     "an earlier ticket": (CutAsked(f"{EARLIER}-L1", 1), f"ticket {EARLIER}-L1"),
-    "several": (CutAsked("L1", 1, on="WIDE", by="Ann", bad={"PLATE": 1}), "by Ann; on WIDE; bad PLATE=1"),
+    "several": (CutAsked("L2", 1, on="WIDE", by="Ann", bad={"PLATE": 1}), "by Ann; on WIDE; bad PLATE=1"),
 }
 
 
@@ -65,7 +65,7 @@ def test_a_row_says_what_the_command_says(name: str, made: tuple[Path, str], tmp
     told = record_cut(copied(source, tmp_path / "told"), exact, today=DAY).step
     closed = copied(source, tmp_path / "closed")
     for heading, value in (("Cut now", asked.times), ("How", how or None)):
-        write(closed, "Layouts", "L1", heading, value)
+        write(closed, "Layouts", "L2", heading, value)
     live = copied(closed, tmp_path / "live")
     [marked] = record_marked(closed, today=DAY)
     [typed] = record_marked_live(ExcelBook(opened(live)), today=DAY)

@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from sheetplan.app.answering import Answer
+from sheetplan.app.meanwhile import Watch
 from sheetplan.app.plan import PlanOutcome, Said, _write_all
 from sheetplan.app.workers import WORTH_STARTING, Crew, Handed, Helpers
 from sheetplan.app.writing import Made, Writing, worked_out
@@ -23,7 +24,8 @@ from sheetplan.model.plan import Choice
 from sheetplan.money.choice_figures import every_layout
 from sheetplan.money.layout_figures import Weighing
 from sheetplan.pages.layout_drawing import LayoutDrawings
-from sheetplan.planning.progress import quiet
+from sheetplan.planning.numbering import Before
+from sheetplan.planning.progress import never, quiet
 from sheetplan.workbook.hosts.closed import ClosedBook
 
 DAY = datetime.date(2026, 11, 30)
@@ -92,7 +94,8 @@ def test_each_layout_is_weighed_once_and_each_part_followed_once(
     host = ClosedBook(tmp_path / planned.book.name, quiet)
     tables = host.read()
     with Crew(1) as crew:
-        _write_all(host, tmp_path / "layouts", Answer(plan, ()), Said(DAY, tables.renamed), crew)
+        watch = Watch(host, tables, plan.job, never)
+        _write_all(host, watch, Answer(plan, ()), Said(DAY, tables.renamed, Before(), {}), crew)
     layouts, distinct = len(tags(plan)), sum(len(some) for _, some in every_layout(plan))
     parts = {p.part for group in plan.groups for layout in group.layouts for p in layout.placements}
     assert any(len(group.layouts) > 1 for group in plan.groups), "choices share layouts with the plan"

@@ -122,6 +122,9 @@ class Session:
             self.mark()
         self.ask(run)
         self.wait()
+        until = time.monotonic() + BEGINS
+        while self.said().endswith("under way.") and time.monotonic() < until:
+            time.sleep(STEP)  # the process is gone, its last message not yet on the page
         return self.said()
 
     def said(self):

@@ -15,27 +15,27 @@ from sheetplan.pages.values import Cell, Chart, ChartKind, Column, Kind, ResultP
 from sheetplan.pages.wording import counted, money_text
 
 LINES = (
-    Column("Order", width=14),
-    Column("Item", width=26),
+    Column("Order", width=12),
+    Column("Item", width=20),
     Column("Due", width=12),
-    Column("Must", width=10),
-    Column("Asked", Kind.COUNT, 9),
-    Column("Cut", Kind.COUNT, 9),
-    Column("Made", Kind.COUNT, 9),
-    Column("Short", Kind.COUNT, 9),
-    Column("Pieces", Kind.COUNT, 9),
+    Column("Must", width=9),
+    Column("Asked", Kind.COUNT, 8),
+    Column("Cut", Kind.COUNT, 7),
+    Column("Made", Kind.COUNT, 8),
+    Column("Short", Kind.COUNT, 8),
+    Column("Pieces", Kind.COUNT, 8),
     Column("Cut good", Kind.COUNT, 8),
     Column("Bad", Kind.COUNT, 6),
     Column("Still to cut", Kind.COUNT, 8),
-    Column("From finished", Kind.COUNT, 9),
-    Column("Planned", Kind.COUNT, 9),
-    Column("Finished", width=12),
-    Column("Cost", Kind.MONEY, 11),
+    Column("From finished", Kind.COUNT, 8),
+    Column("Planned", Kind.COUNT, 8),
+    Column("Finished", width=11),
+    Column("Cost", Kind.MONEY, 10),
     Column("Note", width=40, wrap=True),
 )
 KITS = (
-    Column("Kit", width=14),
-    Column("Parts left out", width=26, wrap=True),
+    Column("Kit", width=12),
+    Column("Parts left out", width=20, wrap=True),
     Column("Metal", Kind.MONEY, 12),
     Column("Cutting", Kind.MONEY, 10),
     Column("Cost of one", Kind.MONEY, 9),
@@ -46,15 +46,15 @@ ORDERS_SAID = (
 )
 KIT_CHART = Chart("Cost of a kit", ChartKind.STACKED_BARS, "Kit", ("Metal", "Cutting"), "Cost of one")
 PARTS = (
-    Column("Part", width=14),
-    Column("Gauge", width=26),
+    Column("Part", width=12),
+    Column("Gauge", width=20),
     Column("Pieces", Kind.COUNT, 12),
     Column("Metal each", Kind.MONEY, 10),
     Column("Cutting each", Kind.MONEY, 9),
     Column("Cost each", Kind.MONEY, 9),
     Column("Cost of all", Kind.MONEY, 9),
 )
-SPARES = (Column("Part", width=14), Column("Gauge", width=26), Column("Pieces", Kind.COUNT, 12))
+SPARES = (Column("Part", width=12), Column("Gauge", width=20), Column("Pieces", Kind.COUNT, 12))
 
 MUST = "must"
 IF_IT_FITS = "if it fits"

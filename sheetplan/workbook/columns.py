@@ -116,9 +116,9 @@ PARTS = InputPage(
         InputColumn("Drawn in", Holds.CHOICE, "The unit of the drawing, where the file is silent or wrong.",
                     "{unit}", 7, blank="as the file says", choices=("in", "mm", "cm", "m", "ft")),
         InputColumn("Cut layers", Holds.TEXT, "Layers of the drawing that are cut, separated by commas; * "
-                    "stands for any letters.", "0, PROFILE", 9, blank="as in Settings"),
+                    "stands for any letters.", "0, PROFILE", 7, blank="as in Settings"),
         InputColumn("Doubtful lines", Holds.TEXT, "Open lines that lie inside the part: mark, or leave out. "
-                    "Outlines that look like lettering: cut, mark or leave out lettering.", "mark", 7,
+                    "Outlines that look like lettering: cut, mark or leave out lettering.", "mark", 9,
                     blank="open lines stop the part; lettering is cut"),
         InputColumn("Turns", Holds.CHOICE,
                     "How the part may lie on the sheet. 'as drawn' keeps length along length.",

@@ -52,9 +52,9 @@ SAME_MONEY = 1e-6
 KEPT_SHARE, NOTHING_LEFT_SHARE = 0.3, 0.02
 """Share of the seconds for planning round what is kept; where that leaves nothing to plan."""
 
-
 Found = tuple[GroupPlan, tuple[OneSize, ...]]
 """The plan of a gauge, and what was found with one size alone."""
+
 
 def continued(
     job: Job,
@@ -110,12 +110,22 @@ def continued(
     short = tuple(problem for plan in plans for problem in short_problems(plan, job))
     until = clock() + OPTIONAL_SECONDS + (0.0 if stop() else OPTIONAL_SHARE * seconds)
     whole = Plan(job, plans, (*problems, *short), stop())
+    kept_layouts = [layout for layouts in fixed.values() for layout in layouts]
+    return Planned(
+        _with_what_fits(whole, before, kept_layouts, locked, lambda: clock() > until), tuple(sizes)
+    )
+
+
+def _with_what_fits(
+    plan: Plan, before: Before, kept: Sequence[Layout], locked: Sequence[Layout], stop: Stop
+) -> Plan:
+    """The plan with what else fits on its new layouts, and with its numbers; what stands or is kept stays."""
     steady = {key_of(layout) for one in before.stands.values() for layout in one.layouts}
-    steady |= {key_of(layout) for layouts in fixed.values() for layout in layouts}
+    steady |= {key_of(layout) for layout in kept}
     marked = {key_of(layout) for layout in locked}
-    filled = _filled(whole, steady, lambda: clock() > until)
-    groups_done = tuple(_unlocked(before.stands.get(one.group.label, one), marked) for one in filled.groups)
-    return Planned(renumbered(replace(filled, groups=groups_done), before), tuple(sizes))
+    filled = _filled(plan, steady, stop)
+    groups = tuple(_unlocked(before.stands.get(one.group.label, one), marked) for one in filled.groups)
+    return renumbered(replace(filled, groups=groups), before)
 
 
 def _share_round_kept(groups: Sequence[Group], fixed: Mapping[str, tuple[Layout, ...]]) -> float:

@@ -34,6 +34,9 @@ Laidout = tuple[tuple[Placement, ...], ...]
 PIECE_LOOKS = 1_300
 """What placing one true shape in one pass counts as work."""
 
+ROUND_LOOKS = 80_000
+"""What a round of ruin and recreate on one sheet counts as work."""
+
 LOOK_CELLS = 64
 """Cells of maps that the overlap search reads in the time of a look."""
 
@@ -84,6 +87,20 @@ class ShapeFiller:
         """
         blank = self.problem.choices[s].blank
         placements = self.fill(blank, available, values, seed, effort, looks=looks, halt=halt)
+        return self._column(s, placements)
+
+    def improved(
+        self, column: Column, available: Ints, values: Floats, seed: int, rounds: int
+    ) -> Column | None:
+        """A layout of more value, sought from a known one on its supply by ruin and recreate."""
+        assert column.made is not None
+        blank, items = self.problem.choices[column.supply].blank, self._items(available, values)
+        start = column.made.placements
+        placements = self.packer.fill(blank, items, seed=seed, start=start, rounds=rounds)
+        self.looks += ROUND_LOOKS * rounds
+        return self._column(column.supply, placements)
+
+    def _column(self, s: int, placements: tuple[Placement, ...]) -> Column | None:
         if not placements:
             return None
         cut = self.cut(s, placements)
@@ -106,7 +123,7 @@ class ShapeFiller:
         keep: Sequence[Placement] = (), looks: int = 0, halt: Halt = never,
     ) -> tuple[Placement, ...]:  # fmt: skip
         """New placements on one blank beside those that stay."""
-        items = [Item(self.parts[t], int(available[t]), float(values[t])) for t in np.flatnonzero(available)]
+        items = self._items(available, values)
         if not items:
             return ()
         placements = self.packer.fill(
@@ -119,6 +136,9 @@ class ShapeFiller:
             placements = rows if tidier or len(rows) > len(placements) else placements
         self.looks += PIECE_LOOKS * effort * (len(placements) + 10) + looks
         return placements
+
+    def _items(self, available: Ints, values: Floats) -> list[Item]:
+        return [Item(self.parts[t], int(available[t]), float(values[t])) for t in np.flatnonzero(available)]
 
     def packed(
         self, sheets: Sequence[tuple[int, float]], wanted: Ints, seed: int, looks: int, halt: Halt,

@@ -9,8 +9,9 @@ ruin and recreate
     A few sheets of the best plan, the emptier more likely, are taken out and their pieces laid anew
     (Schrimpf et al. 2000, Journal of Computational Physics 159).
 column generation
-    A linear master prices the pieces; layouts worth more than their sheet join the pool; its answer is
-    rounded and repaired (Gilmore and Gomory 1961, Operations Research 9).
+    A linear master prices the pieces; layouts worth more than their sheet join the pool, most of them made
+    from the master's own ones by ruin and recreate; its answer is rounded and repaired (Gilmore and Gomory
+    1961, Operations Research 9). Plans of many sheets begin with it alone: there each layout counts often.
 fixed bins
     All pieces, or those of a few sheets, on a cheaper combination of sheets by overlap removal
     (see `combinations`).
@@ -30,6 +31,7 @@ import numpy as np
 from sheetplan.packing.kernel import Ints
 from sheetplan.packing.kernel_chance import Chance, below, normal, unit
 from sheetplan.packing.kernel_sequence import Floats
+from sheetplan.packing.linear import objective
 from sheetplan.planning.bound import area_bound
 from sheetplan.planning.column_generation import Master
 from sheetplan.planning.combinations import MOST_SHEETS, Target, Targets
@@ -46,6 +48,8 @@ TRIAL_GAIN = 1.02
 TRIAL_EFFORT = 4
 SEQUENCE_EFFORTS = (1, 2, 4, 8)
 PRICING_EFFORT = 6
+PRICING_ROUNDS, IMPROVED_SHARE = 60, 0.85
+"""Rounds of ruin and recreate on a layout of the master's answer, and how often one is tried."""
 
 TIGHT_LOOKS = 8_000_000
 """Work on putting more pieces on a sheet than a construction lays: about a tenth of a second."""
@@ -64,6 +68,15 @@ WORTH_GOING_ON, ANEW_SHARE = 0.012, 0.5
 
 FEWEST_OUT, MOST_OUT = 2, 4
 """Sheets whose pieces are laid on a cheaper combination at a time, where a plan has too many to take all."""
+
+PRICES_IN_VAIN = 20
+"""Column generations in vain with which a plan of many sheets begins, before other moves are tried."""
+
+ROUNDED_SHARE = 0.2
+"""How often the master's answer is rounded although it became no better."""
+
+MASTER_GAIN = 1e-4
+"""The share by which the master's cost must fall for a column generation not to be in vain."""
 
 MOST_SEED = 2**31
 
@@ -112,6 +125,20 @@ class ShapeState:
     """Work since the plan last became better."""
     hopeless: bool = False
     """Whether no combination of sheets promises anything."""
+    vain_prices: int = 0
+    """Column generations in a row that lowered neither the master's cost nor the plan's."""
+    master_cost: float = math.inf
+    """The master's least cost so far."""
+
+    def learn(self, cost: float) -> None:
+        """Take note of the master's least cost."""
+        self.vain_prices = 0 if cost < self.master_cost * (1.0 - MASTER_GAIN) else self.vain_prices + 1
+        self.master_cost = min(cost, self.master_cost)
+
+    @property
+    def prices_first(self) -> bool:
+        """Whether a plan of many sheets goes on with column generation alone."""
+        return self.vain_prices < PRICES_IN_VAIN
 
 
 def shaped_search(search: Search, filler: ShapeFiller) -> Search:
@@ -161,8 +188,7 @@ def shape_search(
     end = filler.looks + looks - state.debt
     state.end = end + beyond
     while filler.looks < end and not search.done and not halt():
-        open_ = [name for name in MOVES if name != FIXED_BINS or not state.hopeless]
-        name = max(open_, key=lambda name: state.records[name].rate)
+        name = _next_move(search, state)
         before, begun, record = search.score, filler.looks, state.records[name]
         MOVES[name](search, filler, state, halt)
         spent = max(1, filler.looks - begun)
@@ -175,6 +201,14 @@ def shape_search(
                 one.gained, one.looks = FADE * one.gained, FADE * one.looks
             state.idle_looks, state.hopeless = 0, False
     state.debt = max(0, filler.looks - end) if not search.done else 0
+
+
+def _next_move(search: Search, state: ShapeState) -> str:
+    """The move that promises most for its work; plans of many sheets begin by pricing their pieces."""
+    if state.prices_first and sum(search.picks.values()) > MOST_SHEETS:
+        return COLUMN_GENERATION
+    open_ = [name for name in MOVES if name != FIXED_BINS or not state.hopeless]
+    return max(open_, key=lambda name: state.records[name].rate)
 
 
 def _construct(search: Search, filler: ShapeFiller, state: ShapeState, halt: Halt) -> None:
@@ -191,20 +225,35 @@ def _generate(search: Search, filler: ShapeFiller, state: ShapeState, halt: Halt
     """Let the master price the pieces, look for layouts worth more than their sheet, and round its answer."""
     master, chance = Master(search), search.chance()
     pieces, supplies = master.solve()
-    tight = TIGHT_LOOKS if unit(chance) < TIGHT_SHARE else 0
+    search.values = master.values()
     for s, cost in enumerate(search.problem.supplies.costs):
         if halt():
             break
         if not search.problem.supplies.limits[s] or _is_bought_twin(search, s):
             continue
-        seed = below(chance, MOST_SEED)
-        values = _disturbed(pieces, chance) if unit(chance) < TIGHT_SHARE else pieces
-        column = filler.column(s, search.problem.wanted, values, seed, PRICING_EFFORT, tight, halt)
+        column = _priced(search, filler, chance, s, pieces, halt)
         if column is not None and float((column.counts * pieces).sum()) > float(cost - supplies[s]):
             search.add(column)
     search.duals, _ = master.solve()
     search.values = master.values()
-    search.offer(_rounded_plan(search, filler, chance))
+    state.learn(objective(master.model))
+    if not state.vain_prices or unit(chance) < ROUNDED_SHARE:
+        search.offer(_rounded_plan(search, filler, chance))
+
+
+def _priced(
+    search: Search, filler: ShapeFiller, chance: Chance, s: int, pieces: Floats, halt: Halt
+) -> Column | None:
+    """A layout of great value at the master's prices: of the master's own ones a better one, or a new one."""
+    seed, wanted = below(chance, MOST_SEED), search.problem.wanted
+    known = [column for number in search.values if (column := search.columns[number]).supply == s]
+    known = [column for column in known if column.made is not None and column.made.placements]
+    if known and unit(chance) < IMPROVED_SHARE:
+        start = known[below(chance, len(known))]
+        return filler.improved(start, wanted, pieces, seed, PRICING_ROUNDS)
+    values = _disturbed(pieces, chance) if unit(chance) < TIGHT_SHARE else pieces
+    tight = TIGHT_LOOKS if unit(chance) < TIGHT_SHARE else 0
+    return filler.column(s, wanted, values, seed, PRICING_EFFORT, tight, halt)
 
 
 def _is_bought_twin(search: Search, s: int) -> bool:
@@ -411,7 +460,7 @@ def _disturbed(values: Floats, chance: Chance) -> Floats:
     return np.asarray(values * factors, np.float64)
 
 
-FIXED_BINS = "fixed bins"
+FIXED_BINS, COLUMN_GENERATION = "fixed bins", "column generation"
 
 Move = Callable[[Search, ShapeFiller, ShapeState, Halt], None]
 
@@ -419,7 +468,7 @@ MOVES: dict[str, Move] = {
     "construct": _construct,
     FIXED_BINS: _pack_bins,
     "ruin and recreate": _recreate,
-    "column generation": _generate,
+    COLUMN_GENERATION: _generate,
 }
 """The moves by name; of two that promise the same the earlier comes first."""
 
@@ -427,6 +476,6 @@ PRIORS: dict[str, float] = {
     "construct": 5e-4,
     FIXED_BINS: 4e-3,
     "ruin and recreate": 1e-3,
-    "column generation": 1e-3,
+    COLUMN_GENERATION: 1e-3,
 }
 """What each move is thought to gain, as a share of the cost, before it has been used."""

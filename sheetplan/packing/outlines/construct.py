@@ -76,6 +76,18 @@ def _first_free(
 
 
 @compiled
+def _from_column(runs: NDArray[np.int16], begin: int, end: int, column: int) -> int:
+    """The first of some runs, columns ascending, that stands in a column or beyond it."""
+    while begin < end:
+        middle = (begin + end) // 2
+        if runs[middle, 0] < column:
+            begin = middle + 1
+        else:
+            end = middle
+    return begin
+
+
+@compiled
 def mark_contacts(
     words: Words, grid: Grid, runs: Runs, standing: int, x: int, y: int, wanted: NDArray[np.bool_]
 ) -> None:
@@ -85,10 +97,13 @@ def mark_contacts(
             continue
         right, top = x - grid.first_x[pose], y - grid.first_y[pose]
         columns, rows = grid.columns[pose], grid.rows[pose]
-        for r in range(runs.first[standing, pose], runs.last[standing, pose]):
+        begin, end = runs.first[standing, pose], runs.last[standing, pose]
+        if begin == end or right + runs.runs[end - 1, 0] < 0:
+            continue
+        for r in range(_from_column(runs.runs, begin, end, -right), end):
             column = right + runs.runs[r, 0]
-            if not 0 <= column < columns:
-                continue
+            if column >= columns:
+                break
             low, high = max(0, top + runs.runs[r, 1]), min(rows - 1, top + runs.runs[r, 2])
             if low <= high:
                 mark_run(words[pose, column], low, high)
@@ -119,7 +134,7 @@ def _score(
 
 
 @compiled
-def _best_variant(
+def best_variant(
     words: Words, stage: Stage, unit: int, pointers: Ints, rule: int
 ) -> tuple[int, int, int]:
     """The variant of a unit to place, and where (grid column and row); variant -1 where none fits."""
@@ -141,7 +156,7 @@ def _best_variant(
 
 
 @compiled
-def _place(
+def put_down(
     words: Words,
     stage: Stage,
     spot: tuple[int, int, int],
@@ -194,11 +209,11 @@ def construct(
         for _ in range(recipe.counts[entry]):
             if available[shape] < pieces or count + pieces > placed.shape[0]:
                 break
-            spot = _best_variant(words, stage, unit, pointers, recipe.rule)
+            spot = best_variant(words, stage, unit, pointers, recipe.rule)
             if spot[0] < 0:
                 break
             available[shape] -= pieces
             if available[shape] == 0:
                 wanted &= pose_shape != shape
-            count = _place(words, stage, spot, wanted, placed, count)
+            count = put_down(words, stage, spot, wanted, placed, count)
     return count

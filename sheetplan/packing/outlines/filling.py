@@ -20,6 +20,7 @@ from sheetplan.packing.outlines.contacts import Ints
 from sheetplan.packing.outlines.crowding import Crowding
 from sheetplan.packing.outlines.laid import Laid, counts_of
 from sheetplan.packing.outlines.orders import OrderSearch
+from sheetplan.packing.outlines.recreating import recreated, wares_of
 from sheetplan.packing.outlines.setup import Setup
 
 Halt = Callable[[], bool]
@@ -41,7 +42,10 @@ QUICK_ENOUGH, QUICK_SHARE = 0.03, 0.5
 """A construction that left less of the area over may be gone on with, and how often it is."""
 
 PASS_WORK = 4_000_000
-"""What a construction counts as, in cells of maps read."""
+"""What a construction counts as, or a round of ruin and recreate, in cells of maps read."""
+
+SWEEPS, ROUNDS = 6, 40
+"""How often each sheet of the best start is refilled in part, and in how many rounds of ruin and recreate."""
 
 NOISE, SLOPE = 0.3, 0.15
 """How far the worth of pieces is disturbed in each attempt, and how far large ones are favoured."""
@@ -139,10 +143,26 @@ class FixedBins:
     def _begun(self, end: int, halt: Halt) -> Attempt:
         """Where an attempt starts: quick constructions where they come near, else sheets filled tight."""
         starts = [self._in_sequence(end, halt, STARTED_PASSES) for _ in range(STARTS)]
-        attempt = min(starts, key=lambda one: one.share)
+        attempt = self._recreated(min(starts, key=lambda one: one.share), end, halt)
         if attempt.share == 0.0 or (attempt.share < QUICK_ENOUGH and self._random.random() < QUICK_SHARE):
             return self._filled(attempt, end, halt)
         return self._in_sequence(end, halt, PASSES, tight=True)
+
+    def _recreated(self, attempt: Attempt, end: int, halt: Halt) -> Attempt:
+        """Sheets refilled in part from what lies on them and what is left over, in random order."""
+        for _ in range(SWEEPS):
+            for k in self._random.sample(range(len(self._grounds)), len(self._grounds)):
+                if attempt.share == 0.0 or self.work >= end or halt():
+                    return attempt
+                laids = list(attempt.laids)
+                held = counts_of(self._setup, laids[k])
+                wares = wares_of(self._setup, held + attempt.left, self._areas)
+                laids[k] = recreated(
+                    self._setup, self._grounds[k].stage, laids[k], wares, ROUNDS, self._chance
+                )
+                self._passes += ROUNDS
+                attempt = self._attempt(laids)
+        return attempt
 
     def _in_sequence(self, end: int, halt: Halt, passes: int, tight: bool = False) -> Attempt:
         """One sheet after the other, each with what is worth most in a scale drawn anew."""

@@ -19,6 +19,7 @@ from sheetplan.packing.outlines.keeping import on_lattice, with_kept
 from sheetplan.packing.outlines.orders import OrderSearch
 from sheetplan.packing.outlines.poses import View, view_from
 from sheetplan.packing.outlines.reading import laid_of, placements_of
+from sheetplan.packing.outlines.recreating import recreated, rows_on_lattice, wares_of
 from sheetplan.packing.outlines.setup import Setup, field_of_blank, setup_of_parts
 from sheetplan.packing.sheet_packer import Blank, Item, Metal
 
@@ -67,23 +68,27 @@ class OutlinePacker:
         seed: int,
         effort: int = 1,
         keep: Sequence[Placement] = (),
+        rounds: int = 0,
+        start: Sequence[Placement] = (),
         work: int = 0,
         halt: Halt = never,
     ) -> tuple[Placement, ...]:
         """Place pieces on a blank; see `sheetplan.packing.SheetPacker.fill`.
 
-        After ``effort`` constructions, pieces are put in one by one for so much ``work``, in cells of
-        maps read.
+        After ``effort`` constructions come so many ``rounds`` of ruin and recreate, from ``start`` in their
+        place where that lies on the lattice; then pieces are put in one by one for so much ``work``, in
+        cells of maps read.
         """
         setup = self._setup(blank)
         ground = self._with_kept(blank, keep) if keep else self._ground(Metal(blank))
         available, values = self._columns(items)
         field = ground.crowding.field
-        laid = (
-            OrderSearch(setup, field, ground.stage, available.tolist(), values.tolist(), seed)
-            .run(effort)
-            .laid
-        )
+        begun = laid_of(setup, field, start) if start else None
+        if begun is None or rows_on_lattice(setup, begun) is None:
+            search = OrderSearch(setup, field, ground.stage, available.tolist(), values.tolist(), seed)
+            begun = search.run(effort).laid
+        wares = wares_of(setup, available, values)
+        laid = recreated(setup, ground.stage, begun, wares, rounds, new_chance(seed))
         if work and len(laid.pose) < available.sum():
             laid = filled_up(ground, laid, available, values, new_chance(seed), work, halt)
         return placements_of(setup, field, laid)

@@ -13,6 +13,7 @@ from sheetplan.packing.outlines.field import make_field
 from sheetplan.packing.outlines.orders import OrderSearch
 from sheetplan.packing.outlines.overlap_search import separate
 from sheetplan.packing.outlines.poses import Shape, View
+from sheetplan.packing.outlines.recreating import recreated, wares_of
 from sheetplan.packing.outlines.setup import make_setup
 from sheetplan.shapes import Side, to_polygon
 
@@ -36,6 +37,8 @@ def make_ready(say: Say) -> None:
     say(0.3, "Making true shapes ready: the first time takes up to a minute (placing)")
     field = make_field(to_polygon(Outline(CORNER.outer), 0.1).buffer(30.0), 1.0, View(), [(solid, 2.0)])
     laid = OrderSearch(setup, field, setup.stage(field), [3], [1.0], 1).run(2).laid
+    wares = wares_of(setup, np.array([4], np.int64), np.array([1.0]))
+    laid = recreated(setup, setup.stage(field), laid, wares, 1, new_chance(1))
     say(0.6, "Making true shapes ready: the first time takes up to a minute (searching)")
     maps = loose_maps(setup)
     crowding = Crowding(lambda: maps, field)

@@ -149,6 +149,19 @@ def test_kept_parts_and_old_cuts_keep_their_gap_when_more_is_put_in() -> None:
     )
 
 
+def test_ruin_and_recreate_is_worth_more_than_the_layout_that_it_begins_with() -> None:
+    parts, cuts = kit_parts(), (circle(70, 15, 9),)
+    packer, asked = OutlinePacker(parts), items(parts, 4)
+    built = packer.fill(blank(cuts=cuts), asked, seed=1)
+    better = packer.fill(blank(cuts=cuts), asked, seed=1, start=built, rounds=100)
+    assert value(better) > value(built)
+    assert not faults(parts, better, SHEET, MARGIN, GAP, [filled(cut) for cut in cuts])
+    offered = {item.part.name: item.available for item in asked}
+    assert all(many <= offered[name] for name, many in Counter(p.part for p in better).items())
+    again = OutlinePacker(parts).fill(blank(cuts=cuts), asked, seed=1, start=built, rounds=100)
+    assert better == again
+
+
 def value(placements: Sequence[Placement]) -> float:
     metal = {p.name: area(p.outline) for p in kit_parts()}
     return sum(metal[p.part] for p in placements)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime
+import locale
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sheetplan.model import Job, Problem, Weight
+from sheetplan.model import Job, Problem, Settings, Weight
 from sheetplan.workbook.tables import BookTables
 
 if TYPE_CHECKING:
@@ -82,6 +83,25 @@ def with_marks(checked: CheckOutcome, tables: BookTables, book: Path) -> CheckOu
     return replace(checked, problems=(*checked.problems, *problems))
 
 
+def system_comma() -> bool:
+    """Whether this computer writes numbers with a comma before their decimals."""
+    before = locale.setlocale(locale.LC_NUMERIC)
+    try:
+        locale.setlocale(locale.LC_NUMERIC, "")
+        return locale.localeconv()["decimal_point"] == ","
+    except locale.Error:  # a language that is asked for and not installed
+        return False
+    finally:
+        locale.setlocale(locale.LC_NUMERIC, before)
+
+
+def with_sign(settings: Settings) -> Settings:
+    """The settings with the decimal sign of the system where the book states none."""
+    if settings.decimal_comma is not None:
+        return settings
+    return replace(settings, decimal_comma=system_comma())
+
+
 def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = True) -> CheckOutcome:
     """Judge tables that a host has read, with the drawings in the book's folder and the rack beside it.
 
@@ -89,6 +109,7 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
     ``rack`` False leaves the rack out: for runs that hold it themselves, and want remnants and
     orders as the book has them.
     """
+    from sheetplan.app.cut_said import rows_waiting
     from sheetplan.app.drawings import book_drawings
     from sheetplan.app.known_outlines import fresh_outlines, known_outlines
     from sheetplan.app.rack_job import marks_problem, with_rack, without_closed
@@ -101,9 +122,10 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
     job, problems = read_job(tables, drawings, known)
     problems += unread
     if job is not None:
+        job = replace(job, settings=with_sign(job.settings))
         if book is not None and rack:
             job, more = with_rack(job, tables, book)
-            problems += (*more, *marks_problem(tables, book))
+            problems += (*more, *marks_problem(tables, book), *rows_waiting(tables, book))
         elif rack:
             job = without_closed(job)
         job = with_piles(job)

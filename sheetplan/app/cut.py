@@ -5,21 +5,22 @@ from __future__ import annotations
 import datetime
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sheetplan.app.cut_asked import CutAsked, asked_otherwise, pieces_cut, plan_of, read_code
+from sheetplan.app.cut_asked import CutAsked, Way, pieces_cut, plan_of, read_code
 from sheetplan.app.cut_files import Sheets, rack_files
+from sheetplan.app.cut_said import asked_otherwise, cuts_in_rows, refused_at
 from sheetplan.app.rack_book import BookChanges, count_on
 from sheetplan.app.rack_desk import Turn
 from sheetplan.app.rack_folder import step_name
 from sheetplan.app.rack_job import marks_waiting, step_problems
 from sheetplan.app.rack_open import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.app.tags_given import TAKEN_BACK, cut_of
-from sheetplan.model import Layout, Remnant, Settings, SheetSize
+from sheetplan.model import Layout, Problem, Remnant, Settings, SheetSize
 from sheetplan.pages.cut_log_page import pieces_text
-from sheetplan.pages.wording import shape_text, size_text
+from sheetplan.pages.wording import counted, shape_text, size_text
 from sheetplan.rack.after_cut import CutFacts, Cutting, new_sheet
 from sheetplan.rack.crediting import Credit, credit
 from sheetplan.rack.finished import credits_of
@@ -29,7 +30,9 @@ from sheetplan.rack.record_dxf import settled
 from sheetplan.rack.step import Asked, Step, Weights, step_text, times_cut
 from sheetplan.shapes import area
 from sheetplan.trade.likeness import same
-from sheetplan.trade.units import weight_kg
+from sheetplan.trade.units import Units, weight_kg
+from sheetplan.workbook.columns import RECORD
+from sheetplan.workbook.errors import BookError
 from sheetplan.workbook.port import LiveHost
 from sheetplan.workbook.reading_grid import normal
 
@@ -58,21 +61,42 @@ def record_cuts(book: Path, asked: Sequence[CutAsked], *, today: datetime.date) 
 
 
 def record_marked(book: Path, *, today: datetime.date, by: str = "") -> Iterator[CutDone]:
-    """Record every layout that has a number in the column Cut now, each as a step of its own.
+    """Record what the book tells of: the rows of the page Record, all together, then marks in Cut now.
 
-    Gives each as it is recorded; where one is refused, those before it are recorded.
+    Gives each step as it is recorded. A row that is refused keeps all rows from being recorded; layouts
+    that are marked are recorded one after the other, and where one is refused, those before it are. ``by``
+    is who cut what the book does not say.
     """
-    return _marked(lambda: open_rack(book), today, by)
+    try:
+        yield from _marked(lambda: open_rack(book), today, by)
+    except Refused as refused:
+        if refused.problems:
+            _show(book, refused.problems)
+        raise
+
+
+def _show(book: Path, problems: tuple[Problem, ...]) -> None:
+    """Put problems on their page of a closed book, and so into the messages of their rows."""
+    from sheetplan.pages.problems_page import problems_page
+    from sheetplan.workbook.hosts.closed import ClosedBook
+    from sheetplan.workbook.reading_book import seen_in
+
+    host = ClosedBook(book)
+    with suppress(BookError):  # what is refused is said anyway
+        host.write((problems_page(problems, seen_in(host.read())),), Units.INCH)
 
 
 def record_marked_live(host: LiveHost, *, today: datetime.date) -> Iterator[CutDone]:
-    """Record, as `record_marked` does, what is marked in a book that is open in a program."""
+    """Record, as `record_marked` does, what a book tells of that is open in a program."""
     return _marked(lambda: open_rack_live(host), today, "")
 
 
 def _marked(
     open_book: Callable[[], AbstractContextManager[OpenRack]], today: datetime.date, by: str
 ) -> Iterator[CutDone]:
+    with open_book() as rack:
+        recorded = _rows(rack, today, by)
+    yield from recorded
     while True:  # each step rewrites the book, so it is read again for the next
         with open_book() as rack:
             waiting = marks_waiting(rack.tables)
@@ -83,9 +107,22 @@ def _marked(
                 what = f"Layouts, row {mark.row}: Cut now of {tag} is not a whole number."
                 raise Refused(what, "Write how often it was cut.")
             # What is marked on the page is of the plan that the page shows.
-            asked = CutAsked(tag, mark.times, plan=rack.tables.plan or None, by=by)
+            asked = CutAsked(tag, mark.times, plan=rack.tables.plan or None, by=by, way=Way.MARK)
             [done] = _record(rack, [asked_otherwise(asked, mark.otherwise)], today, marked=tag)
         yield done
+
+
+def _rows(rack: OpenRack, today: datetime.date, by: str) -> tuple[CutDone, ...]:
+    """Record the rows of the page Record, all or none of them."""
+    rows, wrong = cuts_in_rows(rack.tables)
+    if wrong:
+        what = f"{counted(len(wrong), 'cell')} of the page Record cannot be read."
+        raise Refused(what, _put_right(wrong), wrong)
+    return _record(rack, [replace(one, by=one.by or by) for one in rows], today) if rows else ()
+
+
+def _put_right(wrong: Sequence[Problem]) -> str:
+    return "Put it right first." if len(wrong) == 1 else "Put them right first."
 
 
 def _record(
@@ -96,12 +133,20 @@ def _record(
         raise Refused(disagree[0].what, disagree[0].remedy)
     before, first = rack.recorded, rack.next_step
     changes = rack.desk.changes(rack.tables)
-    done = []
+    done, refused = [], []
     for one in asked:
-        cut = _cut_of(rack, read_code(one), today)
         changes.begin()
-        recorded, rack = _step(rack, changes, cut, together=first if len(asked) > 1 else 0, marked=marked)
-        done.append(recorded)
+        try:
+            cut = _cut_of(rack, read_code(one), today)
+            recorded, rack = _step(rack, changes, cut, together=first if len(asked) > 1 else 0, marked=marked)
+            done.append(recorded)
+        except Refused as refusal:
+            if one.row is None:
+                raise
+            refused.append(refused_at(one, refusal))
+    if refused:
+        what = f"{counted(len(refused), 'row')} of the page Record cannot be recorded."
+        raise Refused(what, _put_right(refused), tuple(refused))
     numbers = [one.step.number for one in done]
     rack.desk.do(rack.rack, changes, Turn(numbers, True, rack.pending, rack.recorded, before, rack.job))
     if rack.told:
@@ -148,11 +193,12 @@ def _cut_of(rack: OpenRack, asked: CutAsked, today: datetime.date) -> _Cut:
         if times != 1:
             raise Refused(
                 f"Pieces are named for one sheet, and {planned.layout.tag} is recorded {times} times.",
-                f"Record the sheet that was stopped by itself, as {planned.layout.tag}x1.",
-            )
-        placements = pieces_cut(layout, plan.parts, asked.only, rack.job.settings)
+                "Record the sheet that was stopped by itself, once.", about="times",
+            )  # fmt: skip
+        placements = pieces_cut(layout, plan.parts, asked, rack.job.settings)
         if not placements:
-            raise Refused(f"No piece of {layout.tag} was cut.", "Then there is nothing to record.")
+            what = f"No piece of {layout.tag} was cut."
+            raise Refused(what, "Then there is nothing to record.", about="only")
         layout = replace(layout, placements=placements)
     sheet, base, row = _sheet(rack, planned, asked.on, times)
     made = PlannedLayout(replace(layout, sheet=sheet), planned.group)
@@ -181,15 +227,13 @@ def _step(
         assert row is not None, "only a remnant's row changes"
         changes.write("Remnants", row.tag, heading, value)
     _mark_layout(changes, rack, cut)
-    if marked:
-        changes.write("Layouts", marked, "Cut now", None)
-        if changes.value("Layouts", marked, "How") is not None:
-            changes.write("Layouts", marked, "How", None)
+    _clear(changes, asked, marked)
     done = credits_of(rack.recorded)
     credits = credit(rack.job, done, good, facts.date)
     bad_for = credit(rack.job, [*done, *credits], bad, facts.date)
     spare = _spare(good, credits)
     notes = [
+        *([asked.note] if asked.note else []),
         *([f"planned on {_sheet_name(cut.planned.layout)}"] if _other_sheet(cut) else []),
         *([f"stopped, not cut: {pieces_text(cut.uncut)}"] if cut.uncut else []),
         *changes.unwritten,
@@ -211,6 +255,16 @@ def _step(
         files[TAKEN_BACK] = tags.content()
     sentences = _sentences(step, cut, changes, rack, sheets.back)
     return CutDone(step, tuple(sentences)), rack.after(step, [one for one, _ in sheets.records], tags, files)
+
+
+def _clear(changes: BookChanges, asked: CutAsked, marked: str) -> None:
+    """Take away what in the book told of the cut: the row of Record, or the mark on the page Layouts."""
+    if asked.row is not None and not changes.clear_row(RECORD, asked.row):
+        raise Refused("The ticket is a formula.", "Write it as text, so that the row can be cleared.")
+    if marked:
+        changes.write("Layouts", marked, "Cut now", None)
+        if changes.value("Layouts", marked, "How") is not None:
+            changes.write("Layouts", marked, "How", None)
 
 
 def _asked(rack: OpenRack, credits: tuple[Credit, ...]) -> tuple[Asked, ...]:
@@ -237,20 +291,18 @@ def _times(rack: OpenRack, plan: KeptPlan, planned: PlannedLayout, asked: CutAsk
     left = repeats - so_far
     times = asked.times if asked.times is not None else 1 if asked.only else max(left, 1)
     if times < 1:
-        raise Refused("A cut is recorded at least once.", "Say how often: --repeats, or the column Cut now.")
+        what = "A cut is recorded at least once."
+        raise Refused(what, f"Say how often by {asked.told_by('times')}.", about="times")
     if times <= left or asked.again:
         return times
+    more = f"If it was cut more often than planned, say so by {asked.told_by('again')}."
     if left <= 0:
-        raise Refused(
-            f"{tag} of plan {mark} is recorded already: {so_far} of {repeats} times.",
-            "If it was cut once more than planned, add --again, or `again` in the column How.",
-        )
+        what = f"{tag} of plan {mark} is recorded already: {so_far} of {repeats} times."
+        raise Refused(what, more, about="again")
     raise Refused(
         f"{tag} of plan {mark} is planned {repeats} times and recorded {so_far} times; {times} more "
-        "would be too many.",
-        f"Record {left}: with --repeats {left}, or in the column Cut now. If more were cut than planned, add "
-        "--again, or `again` in the column How.",
-    )
+        "would be too many.", f"Record {left}, by {asked.told_by('times')}. {more}", about="times",
+    )  # fmt: skip
 
 
 def _sheet(
@@ -264,7 +316,7 @@ def _sheet(
             raise Refused(
                 f"There is no remnant {on} in the rack, nor a sheet {on} on the page Stock: the page "
                 "Remnants has no such row, or it is used up or to be left alone.",
-                "Check the tag on the sheet.",
+                "Check the tag on the sheet.", about="on",
             )  # fmt: skip
         sheet = other
     if isinstance(sheet, SheetSize) and (not on or rack.row(on) is None):
@@ -275,14 +327,17 @@ def _sheet(
     if row is None:
         raise Refused(
             f"There is no remnant {tag} in the rack: the page Remnants has no such row, or it is used up or "
-            "to be left alone.", "Check the tag on the sheet.",
+            "to be left alone.", "Check the tag on the sheet.", about="on",
         )  # fmt: skip
     if any(rack.steps[number].on == tag for number in rack.added):
-        raise Refused(f"{tag} is cut twice in one command.", "Record the two cuts one after the other.")
+        raise Refused(
+            f"{tag} is cut twice in one go.", "Record the two cuts one after the other.", about="on"
+        )
     if record is None or record.used_up:
         raise Refused(f"The record of {tag} cannot be used.", f"See: sheetplan rack {rack.book.name}")
     if times != 1:
-        raise Refused(f"A remnant is cut once; {times} times cannot be.", "Record each sheet by itself.")
+        what = f"A remnant is cut once; {times} times cannot be."
+        raise Refused(what, "Record each sheet by itself.", about="times")
     record = settled(record, rack.job.settings.units)
     return as_remnant(record, row), record, row
 
@@ -296,7 +351,8 @@ def _refuse_misfit(made: PlannedLayout, plan: KeptPlan, rack: OpenRack) -> None:
     metal = group.material.name
     if sheet.material != metal or not same(sheet.thickness, group.thickness):
         other = f"{what} is {sheet.material} {sheet.thickness.text}"
-        raise Refused(f"{other}; the layout is for {group.label}.", "Check the sheet's tag or name.")
+        what = f"{other}; the layout is for {group.label}."
+        raise Refused(what, "Check the sheet's tag or name.", about="on")
     finding = check_layout(made.layout, group, plan.parts, rack.job.settings.units)
     if finding.faults:
         told = "; ".join(fault.what for fault in finding.faults[:3])
@@ -304,7 +360,8 @@ def _refuse_misfit(made: PlannedLayout, plan: KeptPlan, rack: OpenRack) -> None:
         raise Refused(
             f"{made.layout.tag} does not fit on {what}{stands}: {told}.",
             "Was it another sheet? Or was it cut by hand since: draw the cut into its record first.",
-        )
+            about="on",
+        )  # fmt: skip
 
 
 def _date(rack: OpenRack, asked: CutAsked, row: Remnant | None, today: datetime.date) -> datetime.date:
@@ -312,14 +369,15 @@ def _date(rack: OpenRack, asked: CutAsked, row: Remnant | None, today: datetime.
     if asked.date is None:
         return today
     if asked.date > today:
-        raise Refused(f"{asked.date.isoformat()} is still to come.", "Give the day on which it was cut.")
+        what = f"{asked.date.isoformat()} is still to come."
+        raise Refused(what, "Give the day on which it was cut.", about="date")
     day, tag = asked.date.isoformat(), row.tag if row is not None else ""
     later = [step for step in rack.recorded if tag and tag in (step.on, *step.left) and step.date > day]
     if later:
         last = later[-1]
         raise Refused(
             f"{tag} was cut or came to the rack on {last.date} (step {last.number}), so it cannot have been "
-            f"cut on {day}.", "Check the tag and the day.",
+            f"cut on {day}.", "Check the tag and the day.", about="date",
         )  # fmt: skip
     return asked.date
 
@@ -333,11 +391,11 @@ def _pieces(
         cut[placement.part] += times
     for part, count in bad.items():
         if part not in cut:
-            raise Refused(
-                f"{part} is not on {made.layout.tag}.", f"Cut from it were: {', '.join(sorted(cut))}."
-            )
+            what = f"{part} is not on {made.layout.tag}."
+            raise Refused(what, f"Cut from it were: {', '.join(sorted(cut))}.", about="bad")
         if not 0 < count <= cut[part]:
-            raise Refused(f"{count} of {part} cannot be bad: {cut[part]} were cut.", "Check the number.")
+            what = f"{count} of {part} cannot be bad: {cut[part]} were cut."
+            raise Refused(what, "Check the number.", about="bad")
     good = {part: count - bad.get(part, 0) for part, count in sorted(cut.items())}
     return {part: count for part, count in good.items() if count}, dict(sorted(bad.items()))
 

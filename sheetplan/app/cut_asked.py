@@ -11,6 +11,7 @@ import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from enum import Enum
 
 from sheetplan.app.rack_open import OpenRack, Refused, earlier_plans, kept_plan
 from sheetplan.model import Layout, Part, Placement, Remnant, Settings
@@ -20,6 +21,31 @@ from sheetplan.rack.plan_file import KeptPlan, PlannedLayout
 from sheetplan.rack.step import times_cut
 from sheetplan.shapes import box, place
 from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.rows.reader import Place
+
+
+class Way(Enum):
+    """How a cut is told: by a command, by a mark on the page Layouts, or by a row of the page Record."""
+
+    COMMAND = 0
+    MARK = 1
+    ROW = 2
+
+
+SAID_BY: Mapping[str, tuple[str, str, str]] = {
+    "layout": ("LAYOUT", "`ticket` in the column How", "Ticket"),
+    "times": ("--repeats", "the column Cut now", "Sheets"),
+    "on": ("--on", "`on` in the column How", "Cut from"),
+    "only": ("--only", "`only` in the column How", "Pieces cut"),
+    "bad": ("--bad", "`bad` in the column How", "Bad pieces"),
+    "crop": ("--crop or --as-it-is", "`crop` or `as it is` in the column How", "What is left"),
+    "date": ("--date", "`date` in the column How", "Cut on"),
+    "by": ("--by", "`by` in the column How", "Cut by"),
+    "heat": ("--heat", "`heat` in the column How", "Heat"),
+    "again": ("--again", "`again` in the column How", "Beyond plan"),
+    "note": ("--note", "`note` in the column How", "Note"),
+}
+"""Each field of `CutAsked` by the option, the mark and the column that say it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +57,8 @@ class CutAsked:
     sheet to use instead of the planned one. ``bad`` counts pieces that came out bad, by part. ``again``
     records more than the plan asked for. ``crop`` says whether what is left was cropped to a rectangle,
     None: as the book's settings say. ``date`` None means today. ``only`` names the pieces that were cut
-    of a sheet that was stopped half way: ``PLATE``, ``PLATE=4``, ``PLATE#1-3,5``.
+    of a sheet that was stopped half way: ``PLATE``, ``PLATE=4``, ``PLATE#1-3,5``. ``way`` is how all
+    this was told, ``row`` the place on the page Record where it stands.
     """
 
     layout: str
@@ -45,6 +72,14 @@ class CutAsked:
     crop: bool | None = None
     date: datetime.date | None = None
     only: tuple[str, ...] = ()
+    note: str = ""
+    way: Way = Way.COMMAND
+    row: Place | None = None
+
+    def told_by(self, field: str) -> str:
+        """Where to say a field: an option, a mark or a column, whichever way this was told."""
+        said = SAID_BY[field][self.way.value]
+        return f"the column {said}" if self.way is Way.ROW else said
 
 
 _TICKET = re.compile(r"(?:(?P<plan>[A-Za-z]{4})-)?(?P<tag>[^\s-]+?)(?:x(?P<times>\d+))?", re.IGNORECASE)
@@ -62,9 +97,11 @@ def read_code(asked: CutAsked) -> CutAsked:
         return replace(asked, layout=asked.layout.strip())
     plan, times = found["plan"], found["times"]
     if plan and asked.plan and plan.upper() != asked.plan.upper():
-        raise Refused(f"{asked.layout} is a ticket of plan {plan.upper()}, not of {asked.plan}.", "Say one.")
+        what = f"{asked.layout} is a ticket of plan {plan.upper()}, not of {asked.plan}."
+        raise Refused(what, "Say one.", about="layout")
     if times and asked.times is not None and int(times) != asked.times:
-        raise Refused(f"{asked.layout} says {times} times, the rest says {asked.times}.", "Say it once.")
+        what = f"{asked.layout} says {times} times, {asked.told_by('times')} says {asked.times}."
+        raise Refused(what, "Say it once.", about="times")
     return replace(
         asked,
         layout=found["tag"].upper(),
@@ -84,15 +121,16 @@ def plan_of(rack: OpenRack, asked: CutAsked) -> tuple[KeptPlan, PlannedLayout]:
     if planned is None:
         tags = ", ".join(list(plan.layouts)[:30])
         code = f" A ticket of an earlier plan is meant? Say its code: {others[0][0]}." if others else ""
-        raise Refused(f"Plan {plan.mark} has no layout {asked.layout}.", f"It has: {tags}.{code}")
+        what = f"Plan {plan.mark} has no layout {asked.layout}."
+        raise Refused(what, f"It has: {tags}.{code}", about="layout")
     if others:
         tag = planned.layout.tag
         told = "; ".join(f"{code}: {what}" for code, what in [_said(rack, plan.mark, planned), *others])
         raise Refused(
             f"{tag} may be a ticket of plan {plan.mark} or of an earlier plan.",
-            f"Say the code that stands on the ticket ({told}): sheetplan cut {rack.book.name} "
-            f"{plan.mark}-{tag}",
-        )
+            f"Say the code that stands on the ticket ({told}), such as {plan.mark}-{tag}, by "
+            f"{asked.told_by('layout')}.", about="layout",
+        )  # fmt: skip
     return plan, planned
 
 
@@ -152,16 +190,20 @@ def _said(rack: OpenRack, mark: str, planned: PlannedLayout) -> tuple[str, str]:
 
 
 def pieces_cut(
-    layout: Layout, parts: Mapping[str, Part], only: Sequence[str], settings: Settings
+    layout: Layout, parts: Mapping[str, Part], asked: CutAsked, settings: Settings
 ) -> tuple[Placement, ...]:
-    """Those of a layout's pieces that ``only`` names.
+    """Those of a layout's pieces that ``asked.only`` names.
 
     Pieces of one part are numbered from 1 as they lie from the datum corner: along the length first,
     then across. Raises ``Refused`` where a count does not tell which pieces are meant.
     """
     chosen: set[int] = set()
-    for text in only:
-        chosen |= _chosen(layout, parts, text.strip(), settings)
+    for text in asked.only:
+        try:
+            chosen |= _chosen(layout, parts, text.strip(), settings)
+        except Refused as unclear:
+            remedy = f"{unclear.remedy} Say it by {asked.told_by('only')}."
+            raise Refused(unclear.what, remedy, about="only") from unclear
     return tuple(p for index, p in enumerate(layout.placements) if index in chosen)
 
 
@@ -236,77 +278,6 @@ def _where(lying: Sequence[tuple[int, float, float]], part: str, settings: Setti
     )
     example = f"{part}#1" if len(lying) == 1 else f"{part}#1-{len(lying) - 1}"
     return (
-        f"Say which by their numbers, such as {example} (behind --only, or `only` in the column How). They "
-        f"lie, along the length and across from the datum corner, in {settings.units.value}: {said}."
+        f"Say which by their numbers, such as {example}. They lie, along the length and across "
+        f"from the datum corner, in {settings.units.value}: {said}."
     )
-
-
-OTHERWISE = (
-    "on SHEET or TAG; ticket KRTM-L5; date 2026-11-24; only PART=4; bad PART=1; by NAME; heat NUMBER; crop; "
-    "as it is; again"
-)
-"""What may stand in the column How of the page Layouts."""
-
-
-def asked_otherwise(asked: CutAsked, text: str) -> CutAsked:
-    """What a cell of the column How says, put into what is asked.
-
-    >>> one = asked_otherwise(CutAsked("L1", 1), "on MS10-5x10; date 2026-11-24; only PLATE=4, BRACE")
-    >>> one.on, one.date, one.only
-    ('MS10-5x10', datetime.date(2026, 11, 24), ('PLATE=4', 'BRACE'))
-    """
-    for entry in filter(None, (part.strip() for part in text.split(";"))):
-        word, _, rest = entry.partition(" ")
-        rest = rest.strip()
-        match word.lower():
-            case "on" if rest:
-                asked = replace(asked, on=rest)
-            case "ticket" if rest:  # of an earlier plan, whatever row it is written in
-                asked = replace(asked, layout=rest, plan=None)
-            case "date" if rest:
-                asked = replace(asked, date=date_of(rest))
-            case "only" if rest:
-                asked = replace(asked, only=(*asked.only, *_listed(rest)))
-            case "bad" if rest:
-                asked = replace(asked, bad={**(asked.bad or {}), **_bad(rest)})
-            case "by" if rest:
-                asked = replace(asked, by=rest)
-            case "heat" if rest:
-                asked = replace(asked, heat=rest)
-            case "crop" if not rest:
-                asked = replace(asked, crop=True)
-            case "as" if rest.lower() == "it is":
-                asked = replace(asked, crop=False)
-            case "again" if not rest:
-                asked = replace(asked, again=True)
-            case _:
-                what = f"How of {asked.layout} says {entry!r}, which cannot be read."
-                raise Refused(what, f"It may say, with semicolons between: {OTHERWISE}.")
-    return asked
-
-
-def _listed(text: str) -> tuple[str, ...]:
-    """Pieces with commas between; numbers behind a # have commas of their own."""
-    found: list[str] = []
-    for one in (part.strip() for part in text.split(",")):
-        more_numbers = found and "#" in found[-1] and re.fullmatch(r"[\d\s-]+", one)
-        found[-1:] = [f"{found[-1]},{one}"] if more_numbers else [*found[-1:], one]
-    return tuple(filter(None, found))
-
-
-def _bad(text: str) -> dict[str, int]:
-    counts = {}
-    for one in text.split(","):
-        part, _, number = one.rpartition("=")
-        if not part.strip() or not number.strip().isdigit():
-            raise Refused(f"{one.strip()!r} is not a part and a number.", "Write such as: bad CB-101=2")
-        counts[part.strip()] = int(number)
-    return counts
-
-
-def date_of(text: str) -> datetime.date:
-    """A day written as 2026-11-24."""
-    try:
-        return datetime.date.fromisoformat(text.strip())
-    except ValueError:
-        raise Refused(f"{text!r} is not a day.", "Write it as year, month, day: 2026-11-24.") from None

@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 import datetime
+import time
 import traceback
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sheetplan.app.check import check_tables, with_due, with_folder, with_marks
-from sheetplan.app.live_progress import ShownOnStart
 from sheetplan.app.plan import CheckFailed, plan_on
 from sheetplan.app.rack_open import Refused
 from sheetplan.app.receive import Done
-from sheetplan.model import Problem, Weight
-from sheetplan.pages.values import RESULT_PAGES
+from sheetplan.model import Problem, Settings, Weight
+from sheetplan.pages.values import RESULT_PAGES, ResultPage
 from sheetplan.planning.progress import Progress, Stop
 from sheetplan.trade.units import Units
-from sheetplan.workbook.barred import barred, wrong_kind
+from sheetplan.workbook.barred import BookState, barred, wrong_kind
 from sheetplan.workbook.columns import (
     CUT_LOG,
     EARLIER_CUTS,
@@ -26,14 +27,18 @@ from sheetplan.workbook.columns import (
     ORDERS,
     PURCHASES,
     RACK_COUNT,
+    RECORD,
     REMNANTS,
     STOCK,
     STOCK_LOG,
 )
 from sheetplan.workbook.errors import BookError
+from sheetplan.workbook.live_edit import Edits, LiveEdit
 from sheetplan.workbook.live_runs import RUN_LABELS
 from sheetplan.workbook.port import LiveHost
+from sheetplan.workbook.reading_book import seen_in
 from sheetplan.workbook.result_names import MONTH
+from sheetplan.workbook.tables import BookTables
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,16 +138,27 @@ def _plan(host: LiveHost, stop: Stop) -> Ended:
         stops = [p for p in outcome.problems if p.weight is Weight.STOPS]
         what = "1 problem stops" if len(stops) == 1 else f"{len(stops)} problems stop"
         return _failed(f"No plan was made: {what} it, as the page Problems says.")
+    saved = _saved(host, outcome.plan.job.settings) if outcome.plan.job.settings.save_plan else NOT_SAVED
     files = outcome.drawings.relative_to(host.path.parent).as_posix() if outcome.drawings else ""
     early = " It was stopped early, and is the best found by then." if outcome.plan.stopped_early else ""
     said = (
         f"Plan {outcome.mark} was made.{early} Read Plan, Buy, Layouts, Made; drawings and tickets are in "
-        f"{files}. {NOT_SAVED}"
+        f"{files}. {saved}"
     )
     return Ended(True, said, call=False)
 
 
+def _saved(host: LiveHost, settings: Settings) -> str:
+    """Have the program save the book with its plan, as its settings ask; what to say of that."""
+    try:
+        host.change(Edits(), (), settings.units, save=True)
+    except BookError as error:
+        return f"{_book_said(error)} {NOT_SAVED}"
+    return "The workbook was saved; what was typed before can no longer be undone."
+
+
 def _check(host: LiveHost, stop: Stop) -> Ended:
+    from sheetplan.pages.decimals import decimals_of
     from sheetplan.pages.problems_page import problem_summary, problems_page
 
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
@@ -153,15 +169,16 @@ def _check(host: LiveHost, stop: Stop) -> Ended:
     if kind is not None:
         outcome = replace(outcome, problems=(kind, *outcome.problems))
     units = outcome.job.settings.units if outcome.job else Units.INCH
-    page = problems_page(outcome.problems, tables.renamed)
+    page = problems_page(outcome.problems, seen_in(tables))
     line = "Checked only: the other result pages still show the last plan, if there was one."
-    host.write((replace(page, lines=(*page.lines, line)),), units)
+    page = replace(page, lines=(*page.lines, line))
+    host.write(decimals_of(outcome.job).pages((page,)) if outcome.job else (page,), units)
     first = f"{kind.what} {kind.remedy} " if kind is not None else ""
     return Ended(not outcome.stops, f"{first}{problem_summary(outcome.problems)} {NOT_SAVED}", call=False)
 
 
 def _cut(host: LiveHost, stop: Stop) -> Ended:
-    """Record what is marked in Cut now on the page Layouts."""
+    """Record the rows of the page Record and what is marked in Cut now on the page Layouts."""
     from sheetplan.app.cut import record_marked_live
 
     said: list[str] = []
@@ -174,8 +191,11 @@ def _cut(host: LiveHost, stop: Stop) -> Ended:
         refused = _refused(host, error) if isinstance(error, Refused) else _book_said(error)
         return _failed(" ".join([*said, refused, f"Nothing {'more ' if said else ''}was recorded."]))
     if not said:
-        return _failed("Nothing is marked in the column Cut now of the page Layouts.")
+        return _failed(NO_CUTS)
     return Ended(True, " ".join([*said, "The workbook was saved."]), call=True)
+
+
+NO_CUTS = "The page Record has no row, and nothing is marked in the column Cut now of the page Layouts."
 
 
 def _receive(host: LiveHost, stop: Stop) -> Ended:
@@ -228,7 +248,8 @@ def _refused(host: LiveHost, refused: Refused) -> str:
     """The sentence, and the problems behind it on their page."""
     if refused.problems:
         _show(host, refused.problems)
-        return f"{refused.what} They stand on the page Problems. {refused.remedy}"
+        they = "It stands" if len(refused.problems) == 1 else "They stand"
+        return f"{refused.what} {they} on the page Problems. {refused.remedy}"
     return f"{refused.what} {refused.remedy}"
 
 
@@ -239,7 +260,7 @@ def _book_said(error: BookError) -> str:
 def _show(host: LiveHost, problems: tuple[Problem, ...]) -> None:
     from sheetplan.pages.problems_page import problems_page
 
-    host.write((problems_page(problems, host.read().renamed),), Units.INCH)
+    host.write((problems_page(problems, seen_in(host.read())),), Units.INCH)
 
 
 def _month(host: LiveHost, stop: Stop) -> Ended:
@@ -287,7 +308,7 @@ WRITES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "plan": ((*RESULT_PAGES, FINISHED_MARKS.name), ()),
     "ordered": (_LOGS[1:], (STOCK.name,)),
     "receive": (_LOGS[1:], (STOCK.name, PURCHASES.name)),
-    "cut": ((_LOGS[0], _LOGS[2]), (STOCK.name, REMNANTS.name, LAYOUT_MARKS.name)),
+    "cut": ((_LOGS[0], _LOGS[2]), (RECORD.name, STOCK.name, REMNANTS.name, LAYOUT_MARKS.name)),
     "parts": (_LOGS[1:], ()),
     "undo": (_LOGS, (STOCK.name, REMNANTS.name, LAYOUT_MARKS.name)),
     "month": (("Month", "Problems"), ()),
@@ -329,3 +350,65 @@ def _log(book: Path) -> Path:
             continue
         return log
     return book.with_name("no log could be written")
+
+
+NOTE_SECONDS = 2.0
+"""How often Start shows the progress of one stage: each time the program draws the page anew."""
+
+
+class ShownOnStart:
+    """A live host whose progress is also noted on Start, behind ``label``."""
+
+    def __init__(self, host: LiveHost, label: str) -> None:
+        self._host, self._label = host, label
+        self._noted, self._stage = time.monotonic(), ""
+
+    @property
+    def path(self) -> Path:
+        """Where the book's file lies."""
+        return self._host.path
+
+    def progress(self, progress: Progress) -> None:
+        """Show the progress, and from time to time on Start as well."""
+        self._host.progress(progress)
+        now, stage = time.monotonic(), progress.sentence.partition(" ")[0]
+        if stage != self._stage or now - self._noted >= NOTE_SECONDS:
+            self._noted, self._stage = now, stage
+            with suppress(Exception):  # a protected page must not end the run
+                self._host.note(f"{self._label}: under way. {progress.sentence}")
+
+    def read(self) -> BookTables:
+        """Read all input tables."""
+        return self._host.read()
+
+    def touched(self) -> bool | None:
+        """Whether somebody has worked in the book since it was last read."""
+        return self._host.touched()
+
+    def state(self) -> BookState:
+        """How the program has the book open."""
+        return self._host.state()
+
+    def write(self, pages: Sequence[ResultPage], units: Units) -> Path:
+        """Replace our pages."""
+        return self._host.write(pages, units)
+
+    def tell(self, sentence: str) -> None:
+        """Say something that the person must know."""
+        self._host.tell(sentence)
+
+    def asked(self, name: str) -> str:
+        """Text of a named cell."""
+        return self._host.asked(name)
+
+    def note(self, sentence: str) -> None:
+        """Show a sentence on Start."""
+        self._host.note(sentence)
+
+    def edit(self) -> LiveEdit:
+        """Begin changes to cells."""
+        return self._host.edit()
+
+    def change(self, edits: Edits, pages: Sequence[ResultPage], units: Units, *, save: bool) -> None:
+        """Write cells and replace pages in one step."""
+        self._host.change(edits, pages, units, save=save)

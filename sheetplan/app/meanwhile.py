@@ -2,21 +2,24 @@
 
 A plan depends on some cells and not on others: a description may be typed while it is made. What it
 depends on has one definition, `standing.digests`. Where such a cell changes, the search ends, and where
-the host can tell of edits as they are made, the plan is begun anew.
+the host can tell of edits as they are made, the plan is made anew from the layouts that were found by then.
 """
 
 from __future__ import annotations
 
 import time
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from sheetplan.app.check import check_tables
+from sheetplan.app.earlier import uncut
 from sheetplan.app.standing import digests
-from sheetplan.model import Job
+from sheetplan.model import Job, Plan
 from sheetplan.pages.values import ResultPage
+from sheetplan.planning.numbering import Before
 from sheetplan.planning.progress import Progress, Stop
-from sheetplan.trade.units import Units
+from sheetplan.rack.plan_file import exact_text, kept_plan_of
 from sheetplan.workbook.columns import INPUT_PAGES, READ_BACK
 from sheetplan.workbook.errors import BookChanged, book_problem
 from sheetplan.workbook.pick_marks import planner_marks
@@ -42,11 +45,11 @@ MOST_NAMED = 3
 
 
 class Overtaken(Exception):
-    """Cells that the plan depends on were changed; ``cells`` names them."""
+    """Cells that the plan depends on were changed; ``cells`` names them, ``found`` is the plan by then."""
 
-    def __init__(self, cells: str) -> None:
+    def __init__(self, cells: str, found: Plan) -> None:
         super().__init__(cells)
-        self.cells = cells
+        self.cells, self.found = cells, found
 
 
 class Watch:
@@ -71,20 +74,21 @@ class Watch:
         """Whether to end the search: asked for, or of no use any more."""
         return bool(self.changed) or self._stop()
 
-    def settle(self) -> None:
+    def settle(self, plan: Plan) -> None:
         """Raise ``Overtaken`` where the plan is of a book that is no more."""
         if self.changed:
-            raise Overtaken(self.changed)
+            raise Overtaken(self.changed, plan)
 
-    def write(self, pages: Sequence[ResultPage], units: Units) -> Path:
-        """Write the pages; edits of cells that the plan does not depend on are no reason not to."""
-        self.settle()
+    def write(self, pages: Sequence[ResultPage], plan: Plan) -> Path:
+        """Write a plan's pages; edits of cells that it does not depend on are no reason not to."""
+        units = plan.job.settings.units
+        self.settle(plan)
         for _ in range(MOST_WRITES):
             try:
                 return self._host.write(pages, units)
             except BookChanged:
                 self._look()
-                self.settle()
+                self.settle(plan)
         return self._host.write(pages, units)
 
     def _look(self) -> None:
@@ -92,6 +96,17 @@ class Watch:
         job = check_tables(now, self._host.path).job
         if job is None or _depends(job, now) != self._depends:
             self.changed = changed_cells(self._tables, now) or "What the plan is made from"
+
+
+def from_found(before: Before, found: Plan | None, job: Job) -> Before:
+    """Where a plan starts that is made anew: the layouts that were found, as far as they still serve.
+
+    Nobody has tickets of them yet: those that no earlier plan has are kept only where nothing counts less.
+    """
+    if found is None:
+        return before
+    layouts = uncut(kept_plan_of(exact_text(found, before.mark, {})), job, {})
+    return replace(before, uncut=layouts, asks_for_more=before.asks_for_more or not before.mark)
 
 
 def _depends(job: Job, tables: BookTables) -> tuple[dict[str, str], object]:
@@ -131,7 +146,7 @@ def until_quiet(host: Host, overtaken: Overtaken, stop: Stop) -> None:
             host.path, f"{overtaken.cells} changed while the run was under way; nothing was written.",
             "Run it again so that the results fit what the workbook says now.",
         )) from overtaken  # fmt: skip
-    host.progress(Progress("", 0.0, f"{overtaken.cells} changed: the plan is made anew"))
+    host.progress(Progress("", 0.0, f"{overtaken.cells} changed: the plan is made anew from what was found"))
     quiet_since = time.monotonic()
     while time.monotonic() - quiet_since < QUIET_SECONDS and not stop():
         time.sleep(0.1)

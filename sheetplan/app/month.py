@@ -16,6 +16,7 @@ from sheetplan.planning.progress import Progress, Report
 from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.port import Host
+from sheetplan.workbook.reading_book import seen_in
 
 _YEAR_FIRST = re.compile(r"(?P<year>[0-9]{4})[-./](?P<month>[0-9]{1,2})(?:[-./][0-9]{1,2})?")
 _MONTH_FIRST = re.compile(r"(?P<month>[0-9]{1,2})[-./ ](?P<year>[0-9]{4})")
@@ -62,7 +63,8 @@ def month_on(host: Host, month: str) -> MonthOutcome:
 
     Raises ``BookError`` where the book cannot be read or written.
     """
-    from sheetplan.app.check import check_tables
+    from sheetplan.app.check import check_tables, with_sign
+    from sheetplan.pages.decimals import Decimals, decimals_of
     from sheetplan.pages.month_page import month_page
     from sheetplan.pages.problems_page import problems_page
     from sheetplan.workbook.reading import read_month
@@ -71,9 +73,10 @@ def month_on(host: Host, month: str) -> MonthOutcome:
     tables = host.read()
     rack = MonthRack(host.path)
     settings, read, problems = read_month(tables, rack.records)
-    every = _all_problems(problems, check_tables(tables, host.path).problems)
+    checked = check_tables(tables, host.path)
+    every = _all_problems(problems, checked.problems)
     if settings is None or read is None:
-        written = host.write((problems_page(every, tables.renamed),), Units.INCH)
+        written = host.write((problems_page(every, seen_in(tables)),), Units.INCH)
         return MonthOutcome(None, None, Units.INCH, problems, written)
     cuts = (*read.rows.earlier, *rack.cuts)
     problems += rack.problems + _twice(read.rows.earlier, rack.cuts)
@@ -85,7 +88,9 @@ def month_on(host: Host, month: str) -> MonthOutcome:
         metals, gauges, history, settings.units, before=month_before(month), currency=settings.currency
     )
     host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
-    written = host.write((page, problems_page(every, tables.renamed)), settings.units)
+    comma = with_sign(settings).decimal_comma is True
+    decimals = decimals_of(checked.job) if checked.job else Decimals(comma)
+    written = host.write(decimals.pages((page, problems_page(every, seen_in(tables)))), settings.units)
     return MonthOutcome(metals, gauges, settings.units, problems, written)
 
 

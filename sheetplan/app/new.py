@@ -10,11 +10,14 @@ from sheetplan.trade.units import Units
 def new_book(book: Path, *, demo: bool, units: Units) -> Path:
     """Copy the empty book, or the demo book, to ``book`` and return its path.
 
+    It states the decimal sign of this computer where that is a comma.
+
     Raises ``workbook.errors.BookError`` where a file stands there already or the folder refuses.
     """
+    from sheetplan.app.check import system_comma
     from sheetplan.workbook.new_book import write_new
 
-    write_new(book, demo=demo, units=units)
+    write_new(book, demo=demo, units=units, comma=system_comma())
     return book
 
 

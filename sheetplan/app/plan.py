@@ -16,11 +16,12 @@ from sheetplan.app.check import check_tables, with_due
 from sheetplan.app.earlier import cut_before, since_text
 from sheetplan.app.folders import output_folder, publish, retire_others, sole_use
 from sheetplan.app.known_outlines import remember
-from sheetplan.app.meanwhile import MOST_BEGUN, Overtaken, Watch, until_quiet
+from sheetplan.app.meanwhile import MOST_BEGUN, Overtaken, Watch, from_found, until_quiet
 from sheetplan.app.standing import CHOICES_FILE, choices_text, standing
 from sheetplan.app.workers import Crew
 from sheetplan.model import Job, Plan, Problem, Weight
 from sheetplan.money.buy_list import SizeComparison
+from sheetplan.pages.problems_page import BookSeen
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.numbering import Before, number_of
 from sheetplan.planning.one_size import OneSize
@@ -31,6 +32,7 @@ from sheetplan.workbook.errors import NotWritten
 from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.pick_marks import planner_marks
 from sheetplan.workbook.port import Host
+from sheetplan.workbook.reading_book import seen_in
 from sheetplan.workbook.tables import BookTables
 
 __all__ = ["CheckFailed", "PlanOutcome", "drawing_name", "mark_of", "plan_book", "plan_on", "record_text"]
@@ -105,17 +107,18 @@ def plan_on(
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
     with Crew(workers, scheduler) as crew:
         crew.get_ready()
-        asked = _Asked(today, seconds, seed, picks, locks)
+        asked, found = _Asked(today, seconds, seed, picks, locks), None
         for _ in range(MOST_BEGUN):
             tables = host.read()
             parts = tables.tables.get("Parts")
             if parts is not None and len(parts.rows) >= MANY_PARTS:
                 crew.learn()
             try:
-                return _planned(host, tables, asked, stop, crew)
+                return _planned(host, tables, asked, stop, crew, found)
             except Overtaken as overtaken:
                 until_quiet(host, overtaken, stop)
-        return _planned(host, host.read(), asked, stop, crew)
+                found = overtaken.found
+        return _planned(host, host.read(), asked, stop, crew, found)
 
 
 MANY_PARTS = 60
@@ -133,8 +136,10 @@ class _Asked:
     locks: tuple[str, ...]
 
 
-def _planned(host: Host, tables: BookTables, asked: _Asked, stop: Stop, crew: Crew) -> PlanOutcome:
-    """Judge what was read, plan it, and write the results."""
+def _planned(
+    host: Host, tables: BookTables, asked: _Asked, stop: Stop, crew: Crew, found: Plan | None
+) -> PlanOutcome:
+    """Judge what was read, plan it, and write the results; ``found`` is a plan that edits overtook."""
     today = asked.today
     checked = with_due(check_tables(tables, host.path), today, tables)
     marks, wrong = planner_marks(tables)
@@ -143,16 +148,19 @@ def _planned(host: Host, tables: BookTables, asked: _Asked, stop: Stop, crew: Cr
     problems = checked.problems + wrong + ((folder,) if isinstance(folder, Problem) else ())
     units = job.settings.units if job else Units.INCH
     if job is None or stops(problems) or not isinstance(folder, Path):
-        return PlanOutcome(None, problems, host.write((stopped_page(problems, tables.renamed),), units))
+        page = stopped_page(problems, seen_in(tables), job)
+        return PlanOutcome(None, problems, host.write((page,), units))
     job = _overridden(job, asked.seconds, asked.seed)
     stands = standing(job, marks.and_told(asked.picks, asked.locks), folder, tables.plan)
     problems += stands.problems
     if stops(problems):
-        return PlanOutcome(None, problems, host.write((stopped_page(problems, tables.renamed),), units))
+        page = stopped_page(problems, seen_in(tables), job)
+        return PlanOutcome(None, problems, host.write((page,), units))
+    stands = replace(stands, before=from_found(stands.before, found, job))
     watch = Watch(host, tables, job, stop)
     answer = answered(job, problems, stands, watch.stop, watch.report, crew)
-    watch.settle()
-    said = Said(today, tables.renamed, stands.before, cut_before(stands.before, host.path, tables))
+    watch.settle(answer.plan)
+    said = Said(today, seen_in(tables), stands.before, cut_before(stands.before, host.path, tables))
     outcome = _write_all(host, watch, answer, said, crew)
     remember(host.path, checked.outlines)
     return outcome
@@ -163,13 +171,17 @@ def stops(problems: Sequence[Problem]) -> bool:
     return any(problem.weight is Weight.STOPS for problem in problems)
 
 
-def stopped_page(problems: tuple[Problem, ...], renamed: Mapping[str, str] | None = None) -> ResultPage:
+def stopped_page(
+    problems: tuple[Problem, ...], seen: BookSeen | None = None, job: Job | None = None
+) -> ResultPage:
     """The page Problems of a run that they stop; the pages of the last plan stay as they are."""
+    from sheetplan.pages.decimals import decimals_of
     from sheetplan.pages.problems_page import problems_page
 
-    page = problems_page(problems, renamed)
+    page = problems_page(problems, seen)
     line = "No plan was made. The other result pages still show the last plan, if there was one."
-    return replace(page, lines=(*page.lines, line))
+    page = replace(page, lines=(*page.lines, line))
+    return decimals_of(job).pages((page,))[0] if job else page
 
 
 def _overridden(job: Job, seconds: float | None, seed: int | None) -> Job:
@@ -185,12 +197,12 @@ def _overridden(job: Job, seconds: float | None, seed: int | None) -> Job:
 class Said:
     """What pages and files say beside the plan.
 
-    ``renamed`` are names in the book of pages that do not bear their own, ``cut_before`` how often layouts
+    ``seen`` is what the page Problems has to know of the book, ``cut_before`` how often layouts
     of the plan before were cut, by their tag.
     """
 
     today: datetime.date
-    renamed: Mapping[str, str]
+    seen: BookSeen
     before: Before
     cut_before: Mapping[str, int]
 
@@ -202,6 +214,7 @@ def _write_all(host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew)
     """
     from sheetplan.app.writing import Writing, worked_out
     from sheetplan.pages import result_pages
+    from sheetplan.pages.decimals import decimals_of
     from sheetplan.pages.plan_json import plan_json
     from sheetplan.pages.shop_files import BUY_LIST, TO_ORDER
     from sheetplan.rack.plan_file import EXACT_FILE, exact_text
@@ -246,11 +259,11 @@ def _write_all(host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew)
             sizes=_sizes(plan, answer.sizes),
             buy_files=to_order,
             fits=answer.fits,
-            renamed=said.renamed,
+            seen=said.seen,
             since=since_text(said.before, plan),
         )
         host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
-        written = watch.write(pages, plan.job.settings.units)
+        written = watch.write(decimals_of(plan.job).pages(pages), plan)
         retire_others(folder, {mark, mark_saved(host.path)}, host.path.name)
     return PlanOutcome(plan, plan.problems, written, mark, drawings, record)
 

@@ -11,6 +11,8 @@ from sheetplan.workbook.cell_edits import BookEdit, Value
 from sheetplan.workbook.columns import CUT_LOG, FINISHED_MARKS, PURCHASES, REMNANTS, STOCK_LOG
 from sheetplan.workbook.live_edit import LiveEdit
 from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.rows.reader import Place
+from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.tables import BookTables, RawCell, RawRow
 
 KEY_OF = {"Stock": "Sheet", "Remnants": "Tag", "Layouts": "Layout"}
@@ -61,6 +63,18 @@ class BookChanges:
         written = len(self.made) > before
         del self.made[before:]
         return written
+
+    def clear_row(self, page: InputPage, row: Place) -> bool:
+        """Blank the input cells of a row; False where its first one holds a formula, which stays.
+
+        Formulas in other cells stay as well.
+        """
+        first, *others = (row.addresses.get(column.heading) for column in page.columns)
+        sheet = self.tables.tables[page.name].page
+        for address in others:
+            if address is not None:
+                self.edit.set(sheet, address, None)
+        return first is not None and self.edit.set(sheet, first, None)
 
     def add_remnant(self, values: Mapping[str, Value]) -> bool:
         """Add a row to the page Remnants; False where there is no room for it."""

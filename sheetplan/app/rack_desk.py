@@ -17,6 +17,7 @@ from sheetplan.app.rack_job import steps_listed
 from sheetplan.app.rack_journal import commit
 from sheetplan.model import Job
 from sheetplan.pages.cut_log_page import cut_log_page
+from sheetplan.pages.decimals import decimals_of
 from sheetplan.pages.finished_page import finished_page, is_needed
 from sheetplan.pages.stock_log_page import stock_log_page
 from sheetplan.pages.values import ResultPage
@@ -57,12 +58,15 @@ class Turn:
     @property
     def pages(self) -> tuple[ResultPage, ...]:
         """The pages that say the step."""
-        return step_pages(self.job_after or self.job, self.steps, self.before)
+        return self._said(step_pages(self.job_after or self.job, self.steps, self.before))
 
     @property
     def pages_back(self) -> tuple[ResultPage, ...]:
         """The same pages without it."""
-        return step_pages(self.job, self.before, self.steps)
+        return self._said(step_pages(self.job, self.before, self.steps))
+
+    def _said(self, pages: Iterable[ResultPage]) -> tuple[ResultPage, ...]:
+        return decimals_of(self.job).pages(pages)
 
 
 class Desk(Protocol):

@@ -31,11 +31,16 @@ from sheetplan.workbook.tables import BookTables
 
 
 class Refused(Exception):
-    """The step is not done; ``what`` and ``remedy`` are sentences for the planner."""
+    """The step is not done; ``what`` and ``remedy`` are sentences for the planner.
 
-    def __init__(self, what: str, remedy: str, problems: tuple[Problem, ...] = ()) -> None:
+    ``about`` is the field of what was asked that it is about, where it is about one.
+    """
+
+    def __init__(
+        self, what: str, remedy: str, problems: tuple[Problem, ...] = (), *, about: str = ""
+    ) -> None:
         super().__init__(f"{what} {remedy}")
-        self.what, self.remedy, self.problems = what, remedy, problems
+        self.what, self.remedy, self.problems, self.about = what, remedy, problems, about
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,7 +203,7 @@ def kept_plan(book: Path, job: Job, mark: str | None, shown: str) -> KeptPlan:
     """
     mark = mark or shown
     if not mark:
-        raise Refused("The book shows no plan.", f"Run: sheetplan plan {book.name}")
+        raise Refused("The book shows no plan.", "Make a plan first.", about="layout")
     folder = output_folder(book, job.settings.output_folder)
     if isinstance(folder, Problem):
         raise Refused(folder.what, folder.remedy)
@@ -215,8 +220,8 @@ def kept_plan(book: Path, job: Job, mark: str | None, shown: str) -> KeptPlan:
     raise Refused(
         f"What was planned as {mark} is not in {folder}; the last {RECORDS_KEPT} earlier plans are kept.",
         f"Check the mark, or put the folder plan-{mark} back from a copy. If there is none, correct On hand, "
-        "the orders' quantities and the remnants in the book by hand.",
-    )
+        "the orders' quantities and the remnants in the book by hand.", about="layout",
+    )  # fmt: skip
 
 
 def earlier_plans(book: Path, job: Job, mark: str) -> Iterator[KeptPlan]:

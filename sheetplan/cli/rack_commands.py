@@ -3,108 +3,138 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable
-from typing import Annotated, TypeVar
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
 from sheetplan.cli.commands import PROBLEMS, Book, app
 from sheetplan.cli.printing import print_problems, print_rack, say
 
+if TYPE_CHECKING:
+    from sheetplan.app.cut_asked import CutAsked
+
 Value = TypeVar("Value")
+
+
+Tickets = Annotated[
+    list[str] | None,
+    typer.Argument(
+        metavar="LAYOUT", show_default=False,
+        help="Such as L3, or the code on the ticket, KRTM-L3; L3x2 was cut twice. Several are recorded "
+        "together or not at all. Without any, the rows of the page Record and all that is marked in Cut now.",
+    ),
+]  # fmt: skip
+Times = Annotated[
+    int | None,
+    typer.Option(min=1, metavar="COUNT", help="How often it was cut; without it, all that is still planned."),
+]
+On = Annotated[
+    str,
+    typer.Option(
+        metavar="SHEET", help="The remnant, by its tag, or full sheet it was cut from, if not as planned."
+    ),
+]
+Only = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="PART[=N]",
+        help="Pieces that were cut of a sheet that was stopped half way; PART#1-3 by their numbers from "
+        "the datum corner. May be given again.",
+    ),
+]
+CutDay = Annotated[
+    str | None, typer.Option(metavar="DAY", help="When it was cut, as 2026-11-24; without it, today.")
+]
+CutBy = Annotated[str, typer.Option(metavar="NAME", help="Who cut it.")]
+Heat = Annotated[str, typer.Option(metavar="NUMBER", help="Heat number of the sheet.")]
+Bad = Annotated[
+    list[str] | None, typer.Option(metavar="PART=N", help="Pieces that came out bad; may be given again.")
+]
+PlanMark = Annotated[
+    str | None, typer.Option("--plan", metavar="MARK", help="An earlier plan, by the mark on its ticket.")
+]
+CutAgain = Annotated[
+    bool, typer.Option("--again", help="It was cut once more than planned; record it all the same.")
+]
+Crop = Annotated[
+    bool | None,
+    typer.Option(
+        "--crop/--as-it-is",
+        help="What is left was cropped to a rectangle, or kept as it is; without it, as in Settings.",
+    ),
+]
+Note = Annotated[str, typer.Option(metavar="TEXT", help="A remark for the page Cut log.")]
 
 
 @app.command(epilog="Example:  sheetplan cut november.xlsx L3 KRTM-L8x2 --by Ann --heat 7741")
 def cut(
     book: Book,
-    layouts: Annotated[
-        list[str] | None,
-        typer.Argument(
-            metavar="LAYOUT", show_default=False,
-            help="Such as L3, or the code on the ticket, KRTM-L3; L3x2 was cut twice. Several are recorded "
-            "together or not at all. Without any, all that is marked in Cut now.",
-        ),
-    ] = None,
-    repeats: Annotated[
-        int | None,
-        typer.Option(
-            min=1, metavar="COUNT", help="How often it was cut; without it, all that is still planned."
-        ),
-    ] = None,
-    on: Annotated[
-        str,
-        typer.Option(
-            metavar="SHEET", help="The remnant, by its tag, or full sheet it was cut from, if not as planned."
-        ),
-    ] = "",
-    only: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="PART[=N]",
-            help="Pieces that were cut of a sheet that was stopped half way; PART#1-3 by their numbers from "
-            "the datum corner. May be given again.",
-        ),
-    ] = None,
-    date: Annotated[
-        str | None, typer.Option(metavar="DAY", help="When it was cut, as 2026-11-24; without it, today.")
-    ] = None,
-    by: Annotated[str, typer.Option(metavar="NAME", help="Who cut it.")] = "",
-    heat: Annotated[str, typer.Option(metavar="NUMBER", help="Heat number of the sheet.")] = "",
-    bad: Annotated[
-        list[str] | None, typer.Option(metavar="PART=N", help="Pieces that came out bad; may be given again.")
-    ] = None,
-    plan_mark: Annotated[
-        str | None, typer.Option("--plan", metavar="MARK", help="An earlier plan, by the mark on its ticket.")
-    ] = None,
-    again: Annotated[
-        bool, typer.Option("--again", help="It was cut once more than planned; record it all the same.")
-    ] = False,
-    crop: Annotated[
-        bool | None,
-        typer.Option(
-            "--crop/--as-it-is",
-            help="What is left was cropped to a rectangle, or kept as it is; without it, as in Settings.",
-        ),
-    ] = None,
+    layouts: Tickets = None,
+    repeats: Times = None,
+    on: On = "",
+    only: Only = None,
+    date: CutDay = None,
+    by: CutBy = "",
+    heat: Heat = "",
+    bad: Bad = None,
+    plan_mark: PlanMark = None,
+    again: CutAgain = False,
+    crop: Crop = None,
+    note: Note = "",
 ) -> None:
     """Record what has been cut.
 
     Counts on hand, remnants, orders and the page Cut log change in one step.
     """
-    from sheetplan.app.cut import record_cuts, record_marked
     from sheetplan.app.cut_asked import CutAsked
 
-    today = datetime.date.today()
-    day = _day(date) if date else None
-    if layouts:
-        if len(layouts) > 1 and (repeats or on or only or bad):
-            raise typer.BadParameter(
-                "--repeats, --on, --only and --bad are for one layout; how often is said by L3x2.",
-                param_hint="LAYOUT",
-            )
-        mark, counts = plan_mark.upper() if plan_mark else None, _counts(bad or [])
-        asked = [
-            CutAsked(one, repeats, on, mark, by, heat, counts, again, crop, day, tuple(only or ()))
-            for one in layouts
-        ]
-        for done in _not_refused(lambda: record_cuts(book, asked, today=today)):
-            for sentence in done.sentences:
-                say(sentence)
+    told = CutAsked(
+        "", repeats, on, plan_mark.upper() if plan_mark else None, by, heat, _counts(bad or []), again, crop,
+        _day(date) if date else None, tuple(only or ()), note,
+    )  # fmt: skip
+    if not layouts:
+        _cut_as_marked(book, told)
         return
-    told = {"--repeats": repeats, "--on": on, "--only": only, "--date": date, "--bad": bad, "--heat": heat}
-    if any(told.values()):
-        names = ", ".join(name for name, value in told.items() if value)
+    if len(layouts) > 1 and (repeats or on or only or bad):
         raise typer.BadParameter(
-            f"{names} without a layout: what was not as planned of a layout that is marked in Cut now stands "
-            "beside the mark, in How.", param_hint="LAYOUT",
+            "--repeats, --on, --only and --bad are for one layout; how often is said by L3x2.",
+            param_hint="LAYOUT",
+        )
+    _cut_as_told(book, [replace(told, layout=one) for one in layouts])
+
+
+def _cut_as_told(book: Path, asked: Sequence[CutAsked]) -> None:
+    from sheetplan.app.cut import record_cuts
+
+    for done in _not_refused(lambda: record_cuts(book, asked, today=datetime.date.today())):
+        for sentence in done.sentences:
+            say(sentence)
+
+
+def _cut_as_marked(book: Path, told: CutAsked) -> None:
+    """Record what the book tells of; of the options only who cut it says something of all of it."""
+    from sheetplan.app.cut import record_marked
+    from sheetplan.app.cut_asked import SAID_BY, CutAsked, Way
+
+    nothing = CutAsked("", bad={}, by=told.by)
+    said = [field for field in SAID_BY if getattr(told, field) != getattr(nothing, field)]
+    names = [SAID_BY[field][Way.COMMAND.value] for field in said] + (["--plan"] if told.plan else [])
+    if names:
+        raise typer.BadParameter(
+            f"{', '.join(names)} without a layout: what was not as planned of a cut that the book tells of "
+            "stands in its row of Record, or beside its mark in Cut now, in How.", param_hint="LAYOUT",
         )  # fmt: skip
-    marked, recorded = record_marked(book, today=today, by=by), 0
+    marked, recorded = record_marked(book, today=datetime.date.today(), by=told.by), 0
     while (one := _not_refused(lambda: next(marked, None), "more " if recorded else "")) is not None:
         recorded += 1
         for sentence in one.sentences:
             say(sentence)
     if not recorded:
-        say("Nothing is marked in the column Cut now of the page Layouts, and no layout was given.")
+        say("No layout was given, the page Record has no row, and nothing is marked in the column Cut now of "
+            "the page Layouts.")
         raise typer.Exit(PROBLEMS)
 
 

@@ -76,3 +76,7 @@ class Settings:
     """Whether cut paths are moved half a kerf off the finished edges, for tables that do not do it."""
     small_holes_marked: bool = False
     """Whether holes below the least are marked at their middle and not cut."""
+    decimal_comma: bool | None = None
+    """Whether numbers in texts have a comma before their decimals; None: as the system writes them."""
+    save_plan: bool = False
+    """Whether an open book is saved once it holds a new plan."""

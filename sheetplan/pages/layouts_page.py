@@ -64,7 +64,7 @@ def layouts_page(
         "Once sheets are cut, write how many in Cut now and record them: in the open book (see Start), or "
         "close it and run `sheetplan cut`.",
         "What was not as planned goes into How, such as: on MS10-5x10; date 2026-11-24; only PLATE=4; "
-        "bad PLATE=1; by Ann; heat 7741. 'only' names the pieces cut of a sheet that was stopped half way.",
+        "bad PLATE=1; by Ann; heat 7741. Or write the ticket on Record, which has a column for each.",
         "A mark in Lock keeps a layout as it is; the next plan is made round it.",
     ]
     if keyed:

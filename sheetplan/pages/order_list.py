@@ -12,6 +12,7 @@ from reportlab.platypus import Spacer
 from sheetplan.model import Plan
 from sheetplan.money.buy_list import BuyLine, buy_list
 from sheetplan.pages.buy_page import LIFT_CAUTION, lift_said, line_lift
+from sheetplan.pages.decimals import decimals_of
 from sheetplan.pages.paper import (
     BODY,
     LARGE,
@@ -50,7 +51,7 @@ def order_list_pdf(
         for supplier, lines in by_supplier.items()
     ]
     foot = f"plan {mark}, {date_text(today)}" if mark else date_text(today)
-    return build_pdf(sections, paper, f"To order {mark}".strip(), foot)
+    return build_pdf(sections, paper, f"To order {mark}".strip(), foot, said=decimals_of(plan.job).said)
 
 
 def _content(plan: Plan, supplier: str, lines: list[BuyLine], width: float) -> list[Any]:

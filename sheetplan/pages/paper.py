@@ -22,6 +22,7 @@ from reportlab.lib.enums import TA_CENTER, TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase.pdfdoc import PDFStream, PDFStreamFilterBase85Encode, PDFZCompress
 from reportlab.pdfgen.canvas import Canvas
+from reportlab.pdfgen.textobject import PDFTextObject
 from reportlab.platypus import (
     BaseDocTemplate,
     Flowable,
@@ -195,8 +196,9 @@ def _nobody(_number: int) -> None:
 
 
 def build_pdf(
-    sections: Sequence[Section], paper: Paper, title: str, foot: str, begun: Callable[[int], None] = _nobody
-) -> bytes:
+    sections: Sequence[Section], paper: Paper, title: str, foot: str, begun: Callable[[int], None] = _nobody,
+    *, said: Callable[[str], str] = str,
+) -> bytes:  # fmt: skip
     """The sections as one PDF, each from a new page; the same content gives the same bytes.
 
     Parameters
@@ -211,6 +213,8 @@ def build_pdf(
         Words in the middle of every foot.
     begun : callable, optional
         Hears the number of each section, from 0, when its first page is set.
+    said : callable, optional
+        Turns each text as it is printed; the result must be as wide. Lines are broken before.
     """
     use_faces()
     held = io.BytesIO()
@@ -240,17 +244,23 @@ def build_pdf(
         if number:
             story.append(PageBreak())
         story += [_Begin(at, number), *section.content()]
-    document.build(story, canvasmaker=partial(_LateFeet, draw_foot))
+    document.build(story, canvasmaker=partial(_LateFeet, draw_foot, said))
     return held.getvalue()
 
 
 class _LateFeet(Canvas):  # type: ignore[misc]  # reportlab has no types
     """Keeps its pages open until all are set: how many a section takes is known only then."""
 
-    def __init__(self, draw_foot: Callable[[Any, int], None], *given: Any, **named: Any) -> None:
+    def __init__(
+        self, draw_foot: Callable[[Any, int], None], said: Callable[[str], str], *given: Any, **named: Any
+    ) -> None:
         super().__init__(*given, **named)
-        self._draw_foot = draw_foot
+        self._draw_foot, self._said = draw_foot, said
         self._open: list[dict[str, Any]] = []
+
+    def beginText(self, *given: Any, **named: Any) -> Any:  # reportlab's name
+        """All text goes through here."""
+        return _Said(self._said, self, *given, **named)
 
     def showPage(self) -> None:  # reportlab's name
         """Lay the page aside and begin the next."""
@@ -268,6 +278,17 @@ class _LateFeet(Canvas):  # type: ignore[misc]  # reportlab has no types
             page.Contents = PDFStream(content=page.stream, filters=[QuickBase85(), PDFZCompress])
             page.Contents.__Comment__ = "page stream"
         super().save()
+
+
+class _Said(PDFTextObject):  # type: ignore[misc]  # reportlab has no types
+    """Text of a page, turned as it is written."""
+
+    def __init__(self, said: Callable[[str], str], *given: Any, **named: Any) -> None:
+        super().__init__(*given, **named)
+        self._said = said
+
+    def _formatText(self, text: Any) -> Any:  # reportlab's name
+        return super()._formatText(self._said(text) if isinstance(text, str) else text)
 
 
 class QuickBase85(PDFStreamFilterBase85Encode):  # type: ignore[misc]  # reportlab has no types

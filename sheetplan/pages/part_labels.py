@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from typing import Any
 
 from sheetplan.model import Plan
 from sheetplan.pages import palette
 from sheetplan.pages.cut_for import SPARE
+from sheetplan.pages.decimals import decimals_of
 from sheetplan.pages.lettering import shorten, text_width
 from sheetplan.pages.marks import Hold, Words
 from sheetplan.pages.paint_pdf import use_faces, words
@@ -129,12 +130,12 @@ def labels_pdf(
     held = io.BytesIO()
     canvas = Canvas(held, pagesize=(sheet.paper.width, sheet.paper.height), invariant=True)
     canvas.setTitle("Part labels")
-    on_sheet = sheet.columns * sheet.rows
+    on_sheet, said = sheet.columns * sheet.rows, decimals_of(plan.job).said
     place = skip % on_sheet
     for number, label in enumerate(part_labels(plan, each_piece=each_piece)):
         if number and place == 0:
             canvas.showPage()
-        _stick(canvas, sheet, place, label)
+        _stick(canvas, sheet, place, replace(label, gauge=said(label.gauge)))
         place = (place + 1) % on_sheet
     canvas.showPage()
     canvas.save()

@@ -13,6 +13,7 @@ from reportlab.platypus import Spacer
 from sheetplan.model import OrderState, Plan
 from sheetplan.money.allocation import allocate
 from sheetplan.money.progress import LineProgress, progress
+from sheetplan.pages.decimals import decimals_of
 from sheetplan.pages.paper import (
     BODY,
     LARGE,
@@ -118,7 +119,7 @@ def picking_list_pdf(
     if spare:
         sections.append(Section("spare", partial(_spare_content, spare, width)))
     foot = f"plan {mark}, {date_text(today)}" if mark else date_text(today)
-    return build_pdf(sections, paper, f"Picking list {mark}".strip(), foot)
+    return build_pdf(sections, paper, f"Picking list {mark}".strip(), foot, said=decimals_of(plan.job).said)
 
 
 def _places(plan: Plan) -> Mapping[str, tuple[str, ...]]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from sheetplan.model import Job, Layout, Plan
 from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.cut_for import kits_by_part, uses_of
+from sheetplan.pages.decimals import decimals_of
 from sheetplan.pages.layout_drawing import LayoutDrawings, draw_layout
 from sheetplan.pages.palette import PartColours, part_colours
 from sheetplan.pages.values import Picture
@@ -39,7 +40,7 @@ def layout_picture(layout: Layout, drawings: LayoutDrawings, keep: Box | None = 
     from sheetplan.pages.paint_png import png
 
     drawn = drawings.of(layout, CELL_WIDTH, CELL_HEIGHT, keep)
-    drawing = drawn.drawing
+    drawing = decimals_of(drawings.job).drawing(drawn.drawing)
     return LayoutPicture(Picture(png(drawing), drawing.width, drawing.height, drawing.alt), drawn.keys)
 
 

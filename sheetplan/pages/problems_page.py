@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 from sheetplan.model import Problem, Weight
 from sheetplan.pages.values import (
     PROBLEM_KEY,
+    PROBLEM_PLACE,
+    PROBLEM_SAID,
     PROBLEM_TABLE,
+    PROBLEM_TURN,
     PROBLEM_WHAT,
     Cell,
     Column,
+    Kind,
     Link,
     ResultPage,
     ResultTable,
@@ -23,7 +28,10 @@ COLUMNS = (
     Column(PROBLEM_WHAT, width=56, wrap=True),
     Column("What to do", width=48, wrap=True),
     Column("How it matters", width=16),
+    Column(PROBLEM_SAID, width=14),
     Column(PROBLEM_KEY, width=14),
+    Column(PROBLEM_TURN, width=14),
+    Column(PROBLEM_PLACE, Kind.COUNT, 8),
 )
 
 NOT_CHECKED = "Not checked yet. To check:  sheetplan check BOOK.xlsx"
@@ -32,21 +40,38 @@ GRAVEST_FIRST = (Weight.STOPS, Weight.LEFT_OUT, Weight.NOTE)
 """A row's message shows its first problem, so the gravest must come first."""
 
 
-def problems_page(problems: Sequence[Problem], renamed: Mapping[str, str] | None = None) -> ResultPage:
+@dataclass(frozen=True, slots=True)
+class BookSeen:
+    """What of a book its page Problems has to know.
+
+    ``renamed`` gives the name in the book of each input page that does not bear its own. ``said`` gives for
+    a page (by its name in the book) and a cell which of the page's columns it is in, from 1, and what stands
+    there, of cells that a formula can compare with that.
+    """
+
+    renamed: Mapping[str, str] = field(default_factory=dict)
+    said: Mapping[tuple[str, str], tuple[int, str | float | None]] = field(default_factory=dict)
+
+
+def problems_page(problems: Sequence[Problem], seen: BookSeen | None = None) -> ResultPage:
     """All problems, those that stop the plan first, otherwise as they were found.
 
-    ``renamed`` gives the name in the book of each input page that does not bear its own: places are
-    shown by the former, while keys go by the latter, by which the formulas of its rows look.
+    Places are shown by the names that pages have in the book, while keys go by their own, by which the
+    formulas of its rows look. A row's message goes once the cell that it is about says something else.
     """
+    seen = seen or BookSeen()
     in_turn = sorted(problems, key=lambda problem: GRAVEST_FIRST.index(problem.weight))
-    shown = renamed or {}
+    shown = seen.renamed
     own = {name: page for page, name in shown.items()}
-    rows = []
+    rows, turns = [], Counter[str]()
     for problem in in_turn:
         page = own.get(problem.page, problem.page)
         there = replace(problem, page=shown.get(page, page))
-        rows.append((_where(there), problem.what, problem.remedy, str(problem.weight),
-                     key_of(replace(problem, page=page))))  # fmt: skip
+        key = key_of(replace(problem, page=page))
+        turns[key] += 1
+        place, said = seen.said.get((there.page, problem.cell or ""), (None, None))
+        rows.append((_where(there), problem.what, problem.remedy, str(problem.weight), said, key,
+                     f"{key}/{turns[key]}", place))  # fmt: skip
     table = ResultTable(PROBLEM_TABLE, COLUMNS, tuple(rows), "Each place is a link to the cell")
     return ResultPage("Problems", "Problems found in this book", (problem_summary(problems),), (table,))
 

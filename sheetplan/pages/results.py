@@ -17,7 +17,7 @@ from sheetplan.pages.layouts_page import bare_layouts_page, layouts_page
 from sheetplan.pages.made_page import made_page
 from sheetplan.pages.pictures import LayoutPicture, layout_pictures
 from sheetplan.pages.plan_page import NO_PLAN, bare_plan_page, plan_page, stopped_line
-from sheetplan.pages.problems_page import problems_page, unchecked_page
+from sheetplan.pages.problems_page import BookSeen, problems_page, unchecked_page
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.fits import Fits
 
@@ -34,7 +34,7 @@ def result_pages(
     sizes: Sequence[SizeComparison] = (),
     buy_files: Mapping[str, str] | None = None,
     fits: Fits | None = None,
-    renamed: Mapping[str, str] | None = None,
+    seen: BookSeen | None = None,
     since: str = "",
 ) -> tuple[ResultPage, ...]:
     """The pages of a plan, in the order of `values.RESULT_PAGES`.
@@ -61,8 +61,8 @@ def result_pages(
         Files that the buy list was also written to: path relative to the book, and what for.
     fits : Fits, optional
         The answers for the page What fits.
-    renamed : mapping, optional
-        Names in the book of input pages that do not bear their own.
+    seen : BookSeen, optional
+        What the page Problems has to know of the book.
     since : str
         What has changed since the plan before, for the top of the page Plan.
     """
@@ -75,7 +75,7 @@ def result_pages(
         choices_page(plan, mark=mark, choices=choices),
         fits_page(plan, fits),
         *([finished_page(plan.job)] if is_needed(plan.job) else []),
-        problems_page(plan.problems, renamed),
+        problems_page(plan.problems, seen),
     )
 
 

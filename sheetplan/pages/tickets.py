@@ -10,6 +10,7 @@ from sheetplan.model import Plan
 from sheetplan.money.cutting_order import cutting_order
 from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.cover import cover_section
+from sheetplan.pages.decimals import decimals_of
 from sheetplan.pages.layout_drawing import LayoutDrawings
 from sheetplan.pages.paper import Paper, build_pdf, paper_for
 from sheetplan.pages.pictures import plan_colours
@@ -72,4 +73,7 @@ def tickets_pdf(
     if only is None:
         sections.insert(0, cover_section(plan, figures, pictures, paper, plan_line.replace("\n", ", ")))
     foot = f"plan {mark}, {date_text(today)}" if mark else date_text(today)
-    return build_pdf(sections, paper, f"Cut tickets {mark}".strip(), foot, partial(told, "Writing"))
+    return build_pdf(
+        sections, paper, f"Cut tickets {mark}".strip(), foot, partial(told, "Writing"),
+        said=decimals_of(plan.job).said,
+    )  # fmt: skip

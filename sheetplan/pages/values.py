@@ -140,3 +140,9 @@ PROBLEM_KEY = "Key"
 
 PROBLEM_WHAT = "What"
 """The column of that table that says what is wrong."""
+
+PROBLEM_TURN = "In turn"
+"""The column that tells the problems of one row apart: ``Parts!12/1``, ``Parts!12/2``."""
+
+PROBLEM_PLACE, PROBLEM_SAID = "Column", "It says"
+"""Which of its page's columns a problem is about, from 1, and what stood in the cell when it was found."""

@@ -69,7 +69,7 @@ def continued(
     locked: Sequence[Layout] = (),
 ) -> Planned:
     """The plan of an order book after another one; parameters as of `plan_with_sizes`."""
-    if not before.mark:
+    if not before.mark and not before.uncut:
         return plan_with_sizes(
             job, seconds=seconds, seed=seed, stop=stop, report=report, executor=executor, clock=clock,
             locked=locked,

@@ -19,6 +19,7 @@ class Before:
     for them with one size alone. ``uncut`` are the layouts of the other gauges that are still good, on the
     job's own sheets; ``known`` are all of its layouts, ``highest`` is the highest number given so far, and
     ``to_pay`` what was to be paid.
+    Without a mark there was no such plan; ``uncut`` is what a search found that an edit of the book ended.
     ``asks_for_more``: more time or another seed was asked for, so that whatever counts less is taken.
     """
 

@@ -11,7 +11,7 @@ from sheetplan.model.job import OrderState
 from sheetplan.model.settings import Corner
 from sheetplan.trade.gauges import SERIES
 from sheetplan.workbook.schema import HelperColumn, Holds, InputColumn, InputPage, Source
-from sheetplan.workbook.words import GrainWord, MustWord, PricePer, RemnantState, Turn, choices
+from sheetplan.workbook.words import GrainWord, KeepWord, MustWord, PricePer, RemnantState, Turn, choices
 
 START_PAGE = "Start"
 
@@ -261,6 +261,35 @@ REMNANTS = InputPage(
     keys=("Tag",),
 )
 
+RECORD = InputPage(
+    "Record", "CutsToRecord", "What was cut",
+    "A row for each ticket that was cut. Recording them clears the rows: they stand in the Cut log then.",
+    (
+        InputColumn("Ticket", Holds.TEXT, "The layout, or the code on its ticket. A number alone is asked "
+                    "about where a ticket of an earlier plan may be meant.",
+                    "KRTM-L3", 12, True),
+        InputColumn("Sheets", Holds.COUNT, "How many sheets were cut by it.", "2", 8,
+                    blank="all that are still planned"),
+        InputColumn("Cut from", Holds.TEXT, "The remnant, by its tag, or the full sheet that was used.",
+                    "R-017", 12, blank="as planned"),
+        InputColumn("Pieces cut", Holds.TEXT, "Of a sheet that was stopped half way: which pieces were cut. "
+                    "PART, PART=4, or PART#1-3 by their numbers from the datum corner; commas between.",
+                    "CB-100, CB-101#1-3", 20, blank="all of them"),
+        InputColumn("Bad pieces", Holds.TEXT, "Which of them came out bad; commas between.", "CB-101=2", 14,
+                    blank="none"),
+        InputColumn("What is left", Holds.CHOICE, "What was done with the rest of the sheet.",
+                    KeepWord.AS_IT_IS, 18, blank="as in Settings", choices=choices(KeepWord)),
+        InputColumn("Cut on", Holds.DATE, "The day.", "2026-11-24", 12, blank="today"),
+        InputColumn("Cut by", Holds.TEXT, "Who cut it.", "", 12, blank="not said"),
+        InputColumn("Heat", Holds.TEXT, "Heat number of the sheet.", "", 11, blank="not said"),
+        InputColumn("Beyond plan", Holds.YES_NO, "yes: it was cut more often than planned.", "yes", 9,
+                    blank="no", choices=("yes", "no")),
+        InputColumn("Note", Holds.TEXT, "Anything else; it goes into the Cut log.", "", 22,
+                    blank="nothing to add"),
+    ),
+    keys=("Ticket",),
+)
+
 PURCHASES = InputPage(
     "Purchases", "Purchases", "Purchases received",
     "Metal that came in, one row for each line of a delivery. For the month's end; a plan does not read it.",
@@ -361,7 +390,7 @@ A plan needs these; `MONTH_PAGES` follow them.
 MONTH_PAGES = (PURCHASES, SCRAP_LOG, RACK_COUNT, EARLIER_CUTS)
 """Pages that only the month's end reads; a book does without them until then."""
 
-ALL_PAGES = INPUT_PAGES + MONTH_PAGES
+ALL_PAGES = (*INPUT_PAGES, RECORD, *MONTH_PAGES)
 """Every page with a table that the planner fills."""
 
 

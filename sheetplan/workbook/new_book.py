@@ -8,8 +8,13 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from sheetplan.trade.units import Units
+from sheetplan.workbook.cell_edits import BookEdit
+from sheetplan.workbook.columns import SETTINGS
 from sheetplan.workbook.errors import BookError, NotWritten, book_problem
 from sheetplan.workbook.guard import READABLE
+from sheetplan.workbook.setting_rows import SETTING_ROWS
+from sheetplan.workbook.template_names import FIRST_ROW
+from sheetplan.workbook.words import DecimalWord
 
 FOLDER = "workbook_template"
 
@@ -50,8 +55,8 @@ def demo_drawings(units: Units) -> dict[str, bytes]:
     return {f"{folder.name}/{path.name}": path.read_bytes() for path in sorted(folder.glob("*.dxf"))}
 
 
-def write_new(path: str | os.PathLike[str], *, demo: bool, units: Units) -> None:
-    """Copy the empty book, or the demo with its drawings, to ``path``.
+def write_new(path: str | os.PathLike[str], *, demo: bool, units: Units, comma: bool = False) -> None:
+    """Copy the empty book, or the demo with its drawings, to ``path``; ``comma`` is its decimal sign.
 
     A file that is there already is never touched; a drawing that is there with the same content serves.
 
@@ -67,6 +72,8 @@ def write_new(path: str | os.PathLike[str], *, demo: bool, units: Units) -> None
             f"Call it {path.stem}{READABLE[0]}.",
         ))  # fmt: skip
     data = template_path(demo=demo, units=units).read_bytes()
+    if comma:
+        data = _with_comma(data)
     if demo and path.parent.is_dir() and not path.exists():
         _write_drawings(path, demo_drawings(units))
     try:
@@ -86,6 +93,14 @@ def write_new(path: str | os.PathLike[str], *, demo: bool, units: Units) -> None
             path, f"The book could not be written ({error.strerror or error}).",
             "Choose a folder in which you may write and that has room.",
         )) from error  # fmt: skip
+
+
+def _with_comma(data: bytes) -> bytes:
+    """A shipped book whose setting says that numbers in texts have a comma."""
+    row = FIRST_ROW + 1 + [setting.name for setting in SETTING_ROWS].index("Decimal sign")
+    edit = BookEdit(data)
+    edit.set(SETTINGS.name, f"B{row}", DecimalWord.COMMA.value)
+    return edit.done()
 
 
 def _write_drawings(book: Path, drawings: Mapping[str, bytes]) -> None:

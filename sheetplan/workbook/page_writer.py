@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import datetime
 import io
+import struct
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 from urllib.parse import quote
 
@@ -16,11 +18,9 @@ from sheetplan.trade.units import Units
 from sheetplan.workbook import print_setup, style
 from sheetplan.workbook.package import Package
 from sheetplan.workbook.page_charts import add_chart
-from sheetplan.workbook.page_formats import Formats
 from sheetplan.workbook.page_grid import PICTURE_SPACE, GridCell, GridTable, PageGrid, grid_of
 from sheetplan.workbook.page_links import quoted_page
-from sheetplan.workbook.page_looks import looks_of
-from sheetplan.workbook.png_facts import png_facts
+from sheetplan.workbook.page_looks import GENERAL, Look, looks_of
 from sheetplan.workbook.result_names import NamedColumns, named_places
 
 MOST_LINKS = 65_000
@@ -182,3 +182,89 @@ def _with_forward_slashes(package: Package) -> Package:
         if name.startswith("xl/worksheets/_rels/"):
             package.put(name, package.read(name).replace(b"\\", b"/"))
     return package
+
+
+_SIGNATURE = b"\x89PNG\r\n\x1a\n"
+_USUAL_DPI = 96.0
+_METRES_PER_INCH = 0.0254
+
+
+@dataclass(frozen=True, slots=True)
+class PngFacts:
+    """Pixels and dots per inch of a picture."""
+
+    width: int
+    height: int
+    dpi_x: float
+    dpi_y: float
+
+
+def png_facts(data: bytes) -> PngFacts:
+    """Read width, height and resolution (source: W3C, PNG specification, chunks IHDR and pHYs).
+
+    Raises
+    ------
+    ValueError
+        The bytes are no PNG, or one without any pixels.
+    """
+    if not data.startswith(_SIGNATURE) or data[12:16] != b"IHDR" or len(data) < 33:
+        raise ValueError("the picture is not a PNG")
+    width, height = struct.unpack(">II", data[16:24])
+    if not width or not height:
+        raise ValueError("the picture has no pixels")
+    dpi_x = dpi_y = _USUAL_DPI
+    place = 8
+    while place + 12 <= len(data):
+        length, kind = struct.unpack(">I4s", data[place : place + 8])
+        if kind == b"IDAT":
+            break
+        if kind == b"pHYs" and place + 17 <= len(data):
+            per_metre_x, per_metre_y, unit = struct.unpack(">IIB", data[place + 8 : place + 17])
+            if unit == 1 and per_metre_x and per_metre_y:
+                dpi_x, dpi_y = per_metre_x * _METRES_PER_INCH, per_metre_y * _METRES_PER_INCH
+        place += length + 12
+    return PngFacts(width, height, dpi_x, dpi_y)
+
+
+_THIN = 1
+_HEIGHTS = {"centre": "vcenter", "bottom": "bottom"}
+
+
+class Formats:
+    """Gives the format of a look, making each different one once in ``book``."""
+
+    def __init__(self, book: Any) -> None:
+        self._book = book
+        self._made: dict[Look, Any] = {}
+
+    def of(self, look: Look) -> Any:
+        """Return the XlsxWriter format."""
+        if look not in self._made:
+            self._made[look] = self._book.add_format(_properties(look))
+        return self._made[look]
+
+
+def _properties(look: Look) -> dict[str, Any]:
+    """Spell a look as XlsxWriter's properties."""
+    wanted: dict[str, Any] = {
+        "font_name": style.FONT,
+        "font_size": look.size,
+        "font_color": look.ink,
+        "bold": look.bold,
+        "underline": 1 if look.underline else 0,
+        "valign": _HEIGHTS[look.height],
+        "text_wrap": look.wrap,
+        "quote_prefix": look.marked_as_text,
+        "indent": look.indent,
+    }
+    if look.side:
+        wanted["align"] = look.side
+    if look.fill:
+        wanted["bg_color"] = look.fill
+    if look.line_above:
+        wanted |= {"top": _THIN, "top_color": look.line_above}
+    if look.line_below:
+        wanted |= {"bottom": _THIN, "bottom_color": look.line_below}
+    if look.number_format != GENERAL:
+        wanted["num_format"] = look.number_format
+    return wanted

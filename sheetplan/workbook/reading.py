@@ -38,7 +38,6 @@ from sheetplan.workbook.columns import (
     SETTINGS,
     STOCK,
 )
-from sheetplan.workbook.reading_checks import too_many_pieces
 from sheetplan.workbook.reading_gauges import Gauges, gauge_problems, unpriced
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.reading_month import MonthRead, read_month_rows
@@ -257,3 +256,25 @@ def _job(settings: Settings, pages: _Pages, priceless: frozenset[str], gauges: G
         stock=tuple(read.value for read in pages.stock.rows if read.value.name not in priceless),
         remnants=tuple(read.value for read in pages.remnants.rows),
     )
+
+
+MOST_PIECES = 200_000
+"""Pieces in one plan: ten times the largest month that the tool is tried on; more is a typing mistake."""
+
+
+def too_many_pieces(orders: PageRead[Order], kits: PageRead[Kit]) -> list[Problem]:
+    """A finding on the largest order where all orders together ask for an absurd number of pieces."""
+    in_kit = {read.value.name: sum(read.value.parts.values()) for read in kits.rows}
+    pieces = [(read.value.quantity * in_kit.get(read.value.item, 1), read) for read in orders.rows]
+    total = sum(count for count, _ in pieces)
+    if total <= MOST_PIECES:
+        return []
+    most, read = max(pieces, key=lambda entry: entry[0])
+    return [
+        read.place.problem(
+            "Quantity",
+            f"The orders ask for {total:,} pieces, {most:,} of them here; "
+            f"at most {MOST_PIECES:,} are planned at a time.",
+            "Check the quantity, or plan the orders in several books.",
+        )
+    ]

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Protocol
+from typing import Protocol, TypeGuard
 
 from sheetplan.model.problem import Problem
+from sheetplan.pages.problems_page import BookSeen
 from sheetplan.workbook.columns import ALL_PAGES, READ_BACK
 from sheetplan.workbook.reading_grid import (
     GridRow,
@@ -25,6 +26,7 @@ from sheetplan.workbook.reading_grid import (
 )
 from sheetplan.workbook.reading_notes import hidden_note, merged_notes, rows_below_note, too_many_rows
 from sheetplan.workbook.reading_package import Box, SheetMarks, SheetPlace, TablePlace
+from sheetplan.workbook.safe_text import clean_text
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.tables import BookTables, CellValue, RawTable
 
@@ -84,6 +86,32 @@ def read_view(book: BookView) -> BookTables:
         if table is not None:
             tables[page.name] = table
     return BookTables(tables, tuple(problems), _plan_mark(book))
+
+
+def seen_in(tables: BookTables) -> BookSeen:
+    """What the page Problems has to know of a book."""
+    renamed = {name: table.page for name, table in tables.tables.items() if table.page != name}
+    said: dict[tuple[str, str], tuple[int, str | float | None]] = {}
+    for page in ALL_PAGES:
+        table = tables.tables.get(page.name)
+        places = {normal(column.heading): place for place, column in enumerate(page.columns, 1)}
+        for row in table.rows if table else ():
+            for heading, cell in row.cells.items():
+                place = places.get(normal(heading))
+                if table is not None and place is not None and _compares(cell.value):
+                    said[table.page, cell.address] = (place, cell.value)
+    return BookSeen(renamed, said)
+
+
+LONGEST_COMPARED = 255
+"""Characters of a text that formulas compare with another."""
+
+
+def _compares(value: CellValue) -> TypeGuard[str | float | None]:
+    """Whether a formula can tell that a cell says this and nothing else."""
+    if isinstance(value, str):
+        return len(value) <= LONGEST_COMPARED and clean_text(value) == value
+    return value is None or (isinstance(value, int | float) and not isinstance(value, bool))
 
 
 def _plan_mark(book: BookView) -> str:

@@ -7,7 +7,14 @@ from types import MappingProxyType
 
 from openpyxl.utils.cell import get_column_letter
 
-from sheetplan.pages.values import PROBLEM_KEY, PROBLEM_TABLE, PROBLEM_WHAT
+from sheetplan.pages.values import (
+    PROBLEM_KEY,
+    PROBLEM_PLACE,
+    PROBLEM_SAID,
+    PROBLEM_TABLE,
+    PROBLEM_TURN,
+    PROBLEM_WHAT,
+)
 from sheetplan.workbook.page_grid import PageGrid
 
 NamedColumns = Mapping[str, tuple[str, str]]
@@ -22,10 +29,19 @@ PROBLEM_KEYS = "sheetplan_problem_keys"
 PROBLEM_MESSAGES = "sheetplan_problem_messages"
 """The cells beside them that say what is wrong."""
 
+PROBLEM_TURNS = "sheetplan_problem_turns"
+"""The cells that tell the problems of one row apart, as ``Parts!12/1``."""
+
+PROBLEM_PLACES, PROBLEM_SAYS = "sheetplan_problem_columns", "sheetplan_problem_says"
+"""The cells that say which column each is about, and what stood there."""
+
 NAMED_COLUMNS: NamedColumns = MappingProxyType(
     {
         PROBLEM_KEYS: (PROBLEM_TABLE, PROBLEM_KEY),
         PROBLEM_MESSAGES: (PROBLEM_TABLE, PROBLEM_WHAT),
+        PROBLEM_TURNS: (PROBLEM_TABLE, PROBLEM_TURN),
+        PROBLEM_PLACES: (PROBLEM_TABLE, PROBLEM_PLACE),
+        PROBLEM_SAYS: (PROBLEM_TABLE, PROBLEM_SAID),
     }
 )
 """Name to (result table, heading), for `page_writer.draw_pages`."""

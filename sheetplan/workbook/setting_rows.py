@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from sheetplan.model.settings import Corner, DrawingFormat
 from sheetplan.trade.units import Units
 from sheetplan.workbook.schema import Holds
-from sheetplan.workbook.words import KeepWord, choices
+from sheetplan.workbook.words import DecimalWord, KeepWord, choices
 
 NOT_STATED = ""
 """What the template holds where only the shop can know the value: an empty cell, read as none."""
@@ -69,6 +69,11 @@ SETTING_ROWS = (
     SettingRow("Layers to leave out", Holds.TEXT, "Layers of drawings that are neither cut nor marked.",
                NOT_STATED),
     SettingRow("Currency", Holds.TEXT, "Sign or letters shown with amounts of money.", "USD", "EUR"),
+    SettingRow("Decimal sign", Holds.CHOICE, "point or comma: how numbers are written in texts and on paper; "
+               "empty: as the computer writes them. In cells of their own the program decides. You may type "
+               "either.", NOT_STATED, None, choices(DecimalWord)),
+    SettingRow("Save with the plan", Holds.YES_NO, "yes: an open book is saved once it holds a new plan, "
+               "since drawings and tickets are new then too.", "no", None, ("yes", "no")),
     SettingRow("Lift limit", Holds.NUMBER, "The most that your gear, crew and local rules let you lift at "
                "once, in {weight}s; empty: not stated.", NOT_STATED),
 )

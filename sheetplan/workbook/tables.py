@@ -61,8 +61,3 @@ class BookTables:
     problems: tuple[Problem, ...] = ()
     plan: str = ""
     """The mark of the plan that the book shows; empty where it shows none."""
-
-    @property
-    def renamed(self) -> Mapping[str, str]:
-        """Name in the book of each input page that does not bear its name in `columns`, by the latter."""
-        return {name: table.page for name, table in self.tables.items() if table.page != name}

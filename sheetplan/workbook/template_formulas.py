@@ -20,7 +20,13 @@ from sheetplan.workbook.columns import (
     REMNANTS,
     STOCK,
 )
-from sheetplan.workbook.result_names import PROBLEM_KEYS, PROBLEM_MESSAGES
+from sheetplan.workbook.result_names import (
+    PROBLEM_KEYS,
+    PROBLEM_MESSAGES,
+    PROBLEM_PLACES,
+    PROBLEM_SAYS,
+    PROBLEM_TURNS,
+)
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.template_names import GAUGE_NUMBERS, GAUGE_SYSTEMS, GAUGE_VALUES, this, whole
 from sheetplan.workbook.words import PricePer
@@ -50,13 +56,23 @@ def formulas(page: InputPage, units: Units) -> Formulas:
     return maker(units) if maker else {}
 
 
+MESSAGES_SEEN = 2
+"""So many problems of a row are looked at for one that still holds: formulas grow long."""
+
+
 def message_formula(page: InputPage) -> str:
-    """The first message of this row, and how many more there are."""
+    """The first message of this row whose cell still says what was wrong, and how many more there are."""
     key = f'"{page.name}!"&ROW()'
     count = f"COUNTIF({PROBLEM_KEYS},{key})"
-    first = f"INDEX({PROBLEM_MESSAGES},MATCH({key},{PROBLEM_KEYS},0))"
-    more = f'IF({count}>1," (and "&{count}-1&" more on the page Problems)","")'
-    return f'=IFERROR({first}&{more},"")&{ON_OPENING}'
+    cells = ",".join(this(page, column.heading) for column in page.columns)
+    said = '""'
+    for turn in range(MESSAGES_SEEN, 0, -1):
+        at = f'MATCH({key}&"/{turn}",{PROBLEM_TURNS},0)'
+        place = f"INDEX({PROBLEM_PLACES},{at})"
+        holds = f'IF({place}="",TRUE,CHOOSE({place},{cells})=INDEX({PROBLEM_SAYS},{at}))'
+        more = f'IF({count}>{turn}," (and "&{count}-{turn}&" more on the page Problems)","")'
+        said = f'IFERROR(IF({holds},INDEX({PROBLEM_MESSAGES},{at})&{more},{said}),"")'
+    return f"={said}&{ON_OPENING}"
 
 
 def _materials(units: Units) -> Formulas:

@@ -22,7 +22,8 @@ from sheetplan.workbook.template_values import BookRows, Row, shown
 
 MESSAGE_WIDTH = 40.0
 MESSAGE_NOTE = (
-    "What the tool found wrong with this row at the last plan; the page Problems says what to do about it."
+    "What the tool found wrong with this row when it last looked; the page Problems says what to do "
+    "about it. It goes once the cell that it is about is changed."
 )
 NOTE_WIDTH, NOTE_LINE_POINTS, NOTE_CHARACTERS = 260, 14, 44
 """Size of a heading's note: pixels wide, points a line, characters a line."""

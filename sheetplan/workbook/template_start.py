@@ -11,7 +11,7 @@ from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
 from sheetplan.trade.gauges import SERIES
 from sheetplan.trade.units import Units
 from sheetplan.workbook import style
-from sheetplan.workbook.columns import INPUT_PAGES, MONTH_PAGES, START_PAGE
+from sheetplan.workbook.columns import INPUT_PAGES, MONTH_PAGES, RECORD, START_PAGE
 from sheetplan.workbook.live_runs import RUN_LABELS, USUAL_RUN
 from sheetplan.workbook.page_links import quoted_page
 from sheetplan.workbook.result_names import MONTH, RUN, SAID
@@ -28,8 +28,8 @@ STEPS = (
     "Plan: sheets, layouts and what to buy; drawings and tickets beside the book.  sheetplan plan BOOK.xlsx",
     "Read Plan, Buy, Layouts, Made. To take another plan for a gauge, mark it on Choices; to keep a layout, "
     "lock it on Layouts. Then plan again.",
-    "Cut. Write how many sheets in Cut now on Layouts and record them: counts, remnants and orders follow.  "
-    "sheetplan cut BOOK.xlsx",
+    "Cut. Write the tickets that were cut on Record, or how many sheets in Cut now on Layouts, and record "
+    "them: counts, remnants and orders follow.  sheetplan cut BOOK.xlsx",
     "Recorded by mistake? The last recorded cut can be taken back.  sheetplan undo BOOK.xlsx",
     "At the month's end fill Purchases, Scrap log and Rack count, then:  sheetplan month BOOK.xlsx 2026-11",
 )
@@ -145,7 +145,7 @@ def draw_start(book: Any, sheet: Any, units: Units, look: Look, *, demo: bool) -
     pen.formula("Plan", f'=IFERROR(Plan!$A$2,"")&{ON_OPENING}', NO_PLAN)
     pen.formula("Problems", f'=IFERROR(Problems!$A$2,"")&{ON_OPENING}', NOT_CHECKED)
     pen.heading("Pages that you fill")
-    for page in INPUT_PAGES:
+    for page in (*INPUT_PAGES, RECORD):
         pen.link(page.name, page.line)
     pen.heading("Pages for the month's end")
     for page in MONTH_PAGES:

@@ -64,6 +64,13 @@ class KeepWord(StrEnum):
     AS_IT_IS = "keep as it is"
 
 
+class DecimalWord(StrEnum):
+    """What stands before the decimals of a number in a text."""
+
+    POINT = "point"
+    COMMA = "comma"
+
+
 class RemnantState(StrEnum):
     """Whether a remnant may be planned on."""
 

@@ -8,7 +8,11 @@ from typing import Any
 import openpyxl
 import pytest
 
+from sheetplan.app import meanwhile
 from sheetplan.app.plan import plan_on
+from sheetplan.model import Job
+from sheetplan.planning import continuing
+from sheetplan.planning.numbering import Before
 from sheetplan.planning.progress import Progress, never
 from sheetplan.workbook.errors import BookChanged
 from sheetplan.workbook.hosts.closed import ClosedBook
@@ -85,3 +89,38 @@ def test_what_a_plan_depends_on_is_named_and_nothing_is_written(
         plan_on(host, today=DAY, seconds=0.1, seed=1, stop=never, workers=1)
     assert book()[page][cell].value == value
     assert not book()["Plan"].tables
+
+
+def test_a_plan_that_is_overtaken_goes_on_from_what_was_found(
+    made: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the host tells of edits, the next plan starts from the layouts that were found by then."""
+    path = copied(made, tmp_path / "shop")
+    edited: list[bool] = []
+
+    def edit() -> None:
+        in_file(path, "Orders", "C5", 4)
+        edited.append(True)
+
+    class Told(ClosedBook):
+        def touched(self) -> bool:
+            return edited == [True] and not edited.append(False)
+
+    begun: list[Before] = []
+    searched = continuing.continued
+
+    def continued(job: Job, before: Before, **how: Any) -> Any:
+        begun.append(before)
+        return searched(job, before, **how)
+
+    monkeypatch.setattr(continuing, "continued", continued)
+    monkeypatch.setattr(meanwhile, "LOOK_SECONDS", 0.0)
+    monkeypatch.setattr(meanwhile, "QUIET_SECONDS", 0.0)
+    outcome = plan_on(
+        Told(path, once(edit)), today=DAY, seconds=0.1, seed=1, stop=never, workers=1
+    )  # fmt: skip
+    assert outcome.plan is not None
+    assert [bool(before.uncut) for before in begun] == [False, True]
+    made_now = [layout for one in outcome.plan.groups for layout in one.layouts]
+    assert sum(layout.repeats * len(layout.placements) for layout in made_now) == 3 * 4 + 4
+    assert [layout.tag for layout in made_now] == [f"L{n}" for n in range(1, len(made_now) + 1)]

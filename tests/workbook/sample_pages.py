@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from sheetplan.pages.values import (
     PROBLEM_KEY,
+    PROBLEM_PLACE,
+    PROBLEM_SAID,
     PROBLEM_TABLE,
+    PROBLEM_TURN,
     PROBLEM_WHAT,
     Column,
     Kind,
@@ -99,13 +102,16 @@ def made_page() -> ResultPage:
 
 def problems_page(*messages: tuple[str, str]) -> ResultPage:
     """The page that the message column of the input pages looks at."""
-    rows = tuple((key, what, "Put it right.") for key, what in messages)
+    rows = tuple((key, what, "Put it right.", f"{key}/1", None, None) for key, what in messages)
     table = ResultTable(
         PROBLEM_TABLE,
         (
             Column(PROBLEM_KEY, width=14),
             Column(PROBLEM_WHAT, width=60, wrap=True),
             Column("What to do", width=40, wrap=True),
+            Column(PROBLEM_TURN, width=14),
+            Column(PROBLEM_PLACE, Kind.COUNT, 8),
+            Column(PROBLEM_SAID, width=14),
         ),
         rows,
     )

@@ -14,7 +14,7 @@ import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
 from sheetplan.model import Weight
-from sheetplan.pages import problems_only
+from sheetplan.pages.problems_page import problems_page
 from sheetplan.pages.values import OWNED_PAGES
 from sheetplan.planning.grouping import make_groups
 from sheetplan.shapes import area, is_rectangle, size
@@ -27,6 +27,7 @@ from sheetplan.workbook.new_book import DEMO_DRAWINGS, template_path
 from sheetplan.workbook.new_book import demo_drawings as shipped_drawings
 from sheetplan.workbook.print_setup import print_setup
 from sheetplan.workbook.reading import read_job
+from sheetplan.workbook.reading_book import seen_in
 from sheetplan.workbook.schema import MESSAGE, Holds, InputPage
 from sheetplan.workbook.template import build_book
 from sheetplan.workbook.template_names import FIRST_ROW, HEAD_ROW
@@ -267,8 +268,8 @@ def test_a_planted_mistake_shows_on_its_row(tmp_path: Path) -> None:
     seen = fingerprint(book)
     job, problems = read_job(read_tables(book), demo_drawings(Units.INCH))
     assert job is None
-    write_pages(book, problems_only(problems), Units.INCH, seen)
-    anew = recalculated(book, tmp_path)
+    write_pages(book, [problems_page(problems, seen_in(read_tables(book)))], Units.INCH, seen)
+    anew = recalculated(book, tmp_path / "planted")
     message = chr(64 + len(PARTS.headings))
     assert anew[PARTS.name][f"{message}{HEAD_ROW + 1}"].value == MESSAGE
     shown = {
@@ -282,3 +283,14 @@ def test_a_planted_mistake_shows_on_its_row(tmp_path: Path) -> None:
     stops = sum(problem.weight is Weight.STOPS for problem in problems)
     lines = [cell.value for cell in anew[START_PAGE]["B"] if cell.value]
     assert any(f"{stops} problem" in str(line) and "stop" in str(line) for line in lines)
+    # A cell that was put right is complained of no more, before the next check; then the other one is.
+    plain = openpyxl.load_workbook(book)
+    place = [cell.value for cell in plain[PARTS.name][HEAD_ROW + 1]].index("Width") + 1
+    plain[PARTS.name].cell(FIRST_ROW + 5, place).value = 12
+    plain.save(book)
+    then = recalculated(book, tmp_path / "mended")[PARTS.name][f"{message}{FIRST_ROW + 5}"].value
+    assert "twelve" not in then
+    assert "Length" in then
+    plain[PARTS.name].cell(FIRST_ROW + 5, place + 1).value = 15
+    plain.save(book)
+    assert not recalculated(book, tmp_path / "right")[PARTS.name][f"{message}{FIRST_ROW + 5}"].value

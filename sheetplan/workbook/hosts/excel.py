@@ -12,8 +12,9 @@ from __future__ import annotations
 
 import datetime
 import re
-from collections.abc import Iterator, Sequence, Set
+from collections.abc import Callable, Iterator, Sequence, Set
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -21,8 +22,8 @@ from sheetplan.pages.values import ResultPage
 from sheetplan.planning.progress import Progress
 from sheetplan.trade.units import Units
 from sheetplan.workbook.barred import BookState
+from sheetplan.workbook.columns import INPUT_PAGES
 from sheetplan.workbook.errors import BookChanged, BookUnreadable, NotSaved, NotWritten, book_problem
-from sheetplan.workbook.hosts.excel_cells import hidden_rows, merged_blocks, write_cells
 from sheetplan.workbook.hosts.excel_drawing import (
     draw,
     planners_pages,
@@ -30,11 +31,10 @@ from sheetplan.workbook.hosts.excel_drawing import (
     say_on_problems,
     written,
 )
-from sheetplan.workbook.inputs import inputs_only
 from sheetplan.workbook.live_edit import Edits, LiveEdit
 from sheetplan.workbook.page_grid import grid_of
 from sheetplan.workbook.reading_book import read_view
-from sheetplan.workbook.reading_grid import GridRow
+from sheetplan.workbook.reading_grid import GridRow, normal
 from sheetplan.workbook.reading_package import Box, SheetMarks, SheetPlace, TablePlace
 from sheetplan.workbook.result_names import SAID
 from sheetplan.workbook.tables import BookTables, CellValue, ErrorValue
@@ -281,3 +281,102 @@ def _value(value: Any) -> CellValue:
     if isinstance(value, int | datetime.datetime | datetime.date | datetime.time):
         return value
     return str(value)
+
+
+MOST_QUESTIONS = 2_000
+"""Questions asked about one block: a second or two. What is found only makes messages better."""
+
+
+def hidden_rows(sheet: Any, block: Box) -> frozenset[int]:
+    """Rows of a block that a filter or a person has hidden; their height is 0."""
+    found: set[int] = set()
+
+    def height(top: int, bottom: int) -> float | None:
+        said = sheet.range((top, block.left), (bottom, block.left)).row_height
+        return said if isinstance(said, int | float) else None
+
+    def look(part: Box) -> bool:
+        said = height(part.top, part.bottom)
+        if said is None:
+            return part.top < part.bottom
+        if said < 1.0:
+            found.update(range(part.top, part.bottom + 1))
+        return False
+
+    _halve(block, look)
+    return frozenset(found)
+
+
+def merged_blocks(sheet: Any, block: Box) -> tuple[Box, ...]:
+    """Merged blocks of cells that begin in a block or reach into it."""
+    found: dict[tuple[int, int], Box] = {}
+
+    def look(part: Box) -> bool:
+        cells = sheet.range((part.top, part.left), (part.bottom, part.right))
+        if cells.merge_cells is False:
+            return False
+        if (part.left, part.top) != (part.right, part.bottom):
+            return True
+        whole = cells.merge_area
+        rows, columns = whole.shape
+        found[whole.row, whole.column] = Box(
+            whole.column, whole.row, whole.column + columns - 1, whole.row + rows - 1
+        )
+        return False
+
+    _halve(block, look)
+    return tuple(found.values())
+
+
+def _halve(block: Box, look: Callable[[Box], bool]) -> None:
+    """Show ``look`` the block, then its halves for as long as it wants to see more."""
+    waiting = [block]
+    for _ in range(MOST_QUESTIONS):
+        if not waiting:
+            return
+        part = waiting.pop()
+        if not look(part):
+            continue
+        if part.bottom > part.top:
+            middle = (part.top + part.bottom) // 2
+            waiting += [replace(part, top=middle + 1), replace(part, bottom=middle)]
+        elif part.right > part.left:
+            middle = (part.left + part.right) // 2
+            waiting += [replace(part, left=middle + 1), replace(part, right=middle)]
+
+
+def write_cells(book: Any, edits: Edits) -> None:
+    """Let tables grow, then write the cells."""
+    for growth in edits.growths:
+        sheet, box = book.sheets[growth.sheet], growth.box
+        last = sheet.range((box.bottom, box.left), (box.bottom, box.right))
+        last.copy(sheet.range((box.bottom + 1, box.left), (box.bottom + 1, box.right)))
+        table = next(one for one in sheet.tables if one.name == growth.table)
+        table.resize(sheet.range((box.top, box.left), (box.bottom + 1, box.right)))
+    for cell in edits.cells:
+        book.sheets[cell.sheet].range((cell.row, cell.column)).value = written(cell.value)
+
+
+Inputs = dict[str, list[tuple[int, list[tuple[str, CellValue]]]]]
+"""By page: for each row its number, and heading and value of each input cell."""
+
+
+def inputs_only(tables: BookTables) -> Inputs:
+    """Input cells of all tables; formulas beside them may change by themselves.
+
+    Equal for two readings between which nobody has changed an input.
+    """
+    found: Inputs = {}
+    for page in INPUT_PAGES:
+        table = tables.tables.get(page.name)
+        if table is None:
+            continue
+        wanted = {normal(column.heading) for column in page.columns}
+        found[page.name] = [
+            (
+                row.number,
+                [(heading, cell.value) for heading, cell in row.cells.items() if normal(heading) in wanted],
+            )
+            for row in table.rows
+        ]
+    return found

@@ -27,7 +27,7 @@ from sheetplan.workbook.rows.names import did_you_mean
 from sheetplan.workbook.rows.reader import RowReader, column_problems, readers
 from sheetplan.workbook.setting_rows import NOT_STATED, SETTING_ROWS
 from sheetplan.workbook.tables import CellValue, RawTable
-from sheetplan.workbook.words import KeepWord
+from sheetplan.workbook.words import DecimalWord, KeepWord
 
 LONGEST_SECONDS = 86_400.0
 """A day: longer is a typing mistake."""
@@ -127,6 +127,8 @@ def _readers(units: Units) -> dict[str, tuple[str, Callable[[CellValue], Any]]]:
         "Kerf offset": ("kerf_offset", yes_no),
         "Mark small holes": ("small_holes_marked", yes_no),
         "Curve tolerance": ("curve", _tolerance_in(units)),
+        "Decimal sign": ("decimal_comma", _comma),
+        "Save with the plan": ("save_plan", yes_no),
         "Drawing folders": ("drawing_folders", _folders),
         "Layers to cut": ("cut_layers", _layers),
         "Layers to mark": ("mark_layers", _layers),
@@ -157,6 +159,13 @@ def _weight_in(units: Units) -> Callable[[CellValue], float]:
 
 def _cropped(value: CellValue) -> bool:
     return word_of(KeepWord)(value) is KeepWord.RECTANGLE
+
+
+def _comma(value: CellValue) -> bool:
+    said = text_of(value)
+    if said in (".", ","):
+        return said == ","
+    return word_of(DecimalWord)(value) is DecimalWord.COMMA
 
 
 def _per_weight(units: Units) -> Callable[[CellValue], float]:

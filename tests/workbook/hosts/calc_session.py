@@ -46,6 +46,12 @@ def children_of(pid):
     return found
 
 
+def kill(group):
+    """End a process and all that it started."""
+    with contextlib.suppress(ProcessLookupError):
+        os.killpg(group, signal.SIGKILL)
+
+
 class Session:
     """One LibreOffice and the document that is looked at."""
 
@@ -66,6 +72,7 @@ class Session:
                 break
             except Exception:
                 if time.monotonic() > until:
+                    kill(self.office.pid)
                     raise SystemExit("LibreOffice did not start") from None
                 time.sleep(0.1)
         self.desktop = self.service("com.sun.star.frame.Desktop")
@@ -120,7 +127,7 @@ class Session:
         """Choose a menu entry and wait until the run is over; what Start says then."""
         if run == "cut":
             self.mark()
-        self.ask(run)
+        self.ask("cut" if run == "record" else run)
         self.wait()
         until = time.monotonic() + BEGINS
         while self.said().endswith("under way.") and time.monotonic() < until:
@@ -159,18 +166,23 @@ class Session:
                 return row.index(heading), number
         raise ValueError(f"{page} has no {heading}")
 
-    def entered(self, page, heading, beside, texts):
+    def cell_text(self, page, heading, number=1):
+        """What a person would type for what stands in a row (from 1) under a heading."""
+        column, row = self.place(page, heading)
+        return self.document.Sheets.getByName(page).getCellByPosition(column, row + number).FormulaLocal
+
+    def entered(self, page, heading, beside, texts, number=1):
         """Enter texts in one cell as if typed: what it then holds, and the number in a column beside it."""
         sheet = self.document.Sheets.getByName(page)
         column, row = self.place(page, heading)
         other, _ = self.place(page, beside)
-        cell, live = sheet.getCellByPosition(column, row + 1), sheet.getCellByPosition(other, row + 1)
+        cell, live = (sheet.getCellByPosition(place, row + number) for place in (column, other))
         found = []
         for text in texts:
             cell.FormulaLocal = text
-            number = cell.Type.value == "VALUE"
+            is_number = cell.Type.value == "VALUE"
             shows_number = live.FormulaResultType2 == VALUE_SHOWN and not live.getError()
-            found.append([cell.Value if number else cell.String, live.Value if shows_number else None])
+            found.append([cell.Value if is_number else cell.String, live.Value if shows_number else None])
         return found
 
     def setting(self, name, value):
@@ -310,7 +322,7 @@ class Session:
 
 def main(profile):
     session = Session(profile)
-    print(json.dumps("ready"), flush=True)
+    print(json.dumps({"ready": session.office.pid}), flush=True)
     try:
         for line in sys.stdin:
             deed, *needed = json.loads(line)
@@ -322,8 +334,7 @@ def main(profile):
             if deed == "end":
                 return
     finally:
-        with contextlib.suppress(ProcessLookupError):
-            os.killpg(session.office.pid, signal.SIGKILL)
+        kill(session.office.pid)
 
 
 if __name__ == "__main__":

@@ -5,11 +5,12 @@ from __future__ import annotations
 import json
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -128,9 +129,16 @@ def calc(profile: Path, locale: str = "") -> Iterator[Calc]:
         env=surroundings(SHEETPLAN_SILENT="1"),
     )  # fmt: skip
     assert process.stdout is not None
+    office = json.loads(process.stdout.readline() or "{}").get("ready")
     try:
-        assert json.loads(process.stdout.readline() or '"it did not start"') == "ready"
+        assert office, "LibreOffice did not start"
         yield Calc(process)
     finally:
         process.stdin.close() if process.stdin else None
-        process.wait(timeout=60)
+        try:
+            process.wait(timeout=60)
+        except subprocess.TimeoutExpired:  # waiting for an answer of a program that hangs
+            process.kill()
+            process.wait()
+        with suppress(ProcessLookupError, TypeError):
+            os.killpg(office, signal.SIGKILL)

@@ -1,8 +1,9 @@
 """The extension in a real LibreOffice without a screen: installed, dispatched, drawn, saved."""
 
-import random
+import datetime
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,18 +11,19 @@ import openpyxl
 import pytest
 
 from sheetplan.app.check import check_book
+from sheetplan.app.cut import record_cut
+from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.new import new_book
 from sheetplan.app.rack import look
 from sheetplan.app.rack_folder import rack_of, read_steps
 from sheetplan.app.undo import undo_cut
 from sheetplan.model import Weight
-from sheetplan.trade.thickness import parse_thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.calc_install import IDENTIFIER
 from sheetplan.workbook.live_runs import RUN_LABELS
 from sheetplan.workbook.result_names import MONTH
-from sheetplan.workbook.rows.cells import count_of, money_of, size_in
 from tests.app.cut_book import cell, copied, planned_book
+from tests.hard.typed_values import faults
 from tests.workbook.hosts.real_calc import Calc, calc, profile_with_extension, python_with_uno
 
 pytestmark = [
@@ -34,8 +36,8 @@ pytestmark = [
 GONE_SECONDS = 10.0
 """How long a run may outlive its document on a busy machine; on an idle one it is not three."""
 
-TYPED = 50
-"""Values typed into each column that has a live one beside it."""
+TYPED = 8
+"""Values typed into each column that has a live one beside it; `tests.hard.typed_values` types 200."""
 
 
 @pytest.fixture(scope="module")
@@ -356,45 +358,38 @@ def test_numbers_on_live_pages_are_written_as_the_document_writes_them(
     assert kept == "#,##0.0"  # no language of its own, so that each program shows it in its own way
 
 
-
-
-def typed_amounts(units: tuple[str, ...], chance: random.Random) -> list[str]:
-    """Ways to write a number, with a point or a comma, alone or with something beside it."""
-    found = []
-    for _ in range(TYPED):
-        number = f"{chance.uniform(0.3, 40):.{chance.randint(0, 3)}f}"
-        mark = chance.choice([".", ","])
-        found.append(chance.choice(units).format(number.replace(".", mark)))
-    return found
-
-
 def test_what_is_typed_is_never_read_as_another_number_by_the_live_columns(
     program: Calc, tmp_path: Path
 ) -> None:
-    """A live column may stay empty beside a text that a plan reads; it never shows another number."""
     program.open(str(new_book(tmp_path / "harbour.xlsx", demo=True, units=Units.MM)))
-    chance = random.Random(5)
-    [[_, one_wide]] = program.entered("Stock", "Width", "Weight each", ["1000"])
-    [[_, one_piece]] = program.entered("Orders", "Quantity", "Pieces", ["1"])
-    program.entered("Stock", "Price per", "Price each", ["sheet"])
-    size, gauges = size_in(Units.MM), "carbon steel"
-    columns: list[tuple[str, str, str, tuple[str, ...], Callable[[Any], float]]] = [
-        ("Parts", "Thickness", "Read as", ("{}", "{} mm", "{}mm", "{} in", '{}"', "{} ga"),
-         lambda held: parse_thickness(held, gauges, Units.MM).mm),
-        ("Stock", "Width", "Weight each", ("{}", "{} mm", '{}"'),
-         lambda held: one_wide * size(held) / 1000),
-        ("Stock", "Price", "Price each", ("{}",), money_of),
-        ("Orders", "Quantity", "Pieces", ("{}",), lambda held: one_piece * count_of(held)),
-    ]  # fmt: skip
-    seen = 0
-    for page, heading, beside, ways, read in columns:
-        for held, live in program.entered(page, heading, beside, typed_amounts(ways, chance)):
-            try:
-                wanted = read(held)
-            except ValueError:
-                continue  # refused with a problem at the cell, whatever the live column makes of it
-            if live is not None:
-                assert live == pytest.approx(wanted, rel=1e-6), (page, heading, held)
-                seen += 1
+    seen, found = faults(program, TYPED, 5)
     program.close()
+    assert found == []
     assert seen > TYPED
+
+
+def test_rows_of_record_are_recorded_as_the_command_would(program: Calc, tmp_path: Path) -> None:
+    book = planned_book(tmp_path / "live")
+    other = copied(book, tmp_path / "told")
+    asked = CutAsked(
+        "L1", 1, by="Ann", heat="A 17/3", bad={"PLATE": 1}, crop=False, date=datetime.date(2026, 11, 20),
+        only=("PLATE",), note="bevelled torch",
+    )  # fmt: skip
+    told = record_cut(other, asked, today=datetime.date.today()).step
+    program.open(str(book))
+    row = {
+        "Ticket": "L1", "Sheets": "9", "Pieces cut": "PLATE", "Bad pieces": "PLATE=1", "Cut on": "20.11.2026",
+        "What is left": "keep as it is", "Cut by": "Ann", "Heat": "A 17/3", "Note": "bevelled torch",
+    }  # fmt: skip
+    for heading, text in row.items():
+        program.entered("Record", heading, "Message", [text])
+    assert "1 row of the page Record cannot be recorded" in program.run("record")
+    message = program.texts("Record")[4][-1]
+    assert "recorded 9 times" in message or "9 more would be too many" in message
+    program.entered("Record", "Sheets", "Message", ["1"])
+    assert program.texts("Record")[4][-1] == ""  # the cell was put right
+    assert "Step 1: L1" in program.run("record")
+    assert not any(program.texts("Record")[4])
+    program.close()
+    [step] = read_steps(rack_of(book)).values()
+    assert replace(step, changes=()) == replace(told, changes=())

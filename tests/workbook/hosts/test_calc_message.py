@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sheetplan.trade.units import Units
-from sheetplan.workbook.hosts.calc_message import SentView, value_of, write_message
+from sheetplan.workbook.hosts.calc import SentView, value_of, write_message
 from sheetplan.workbook.page_grid import grid_of
 from sheetplan.workbook.reading_package import Box
 from sheetplan.workbook.tables import ErrorValue, NotComputed

@@ -10,6 +10,7 @@ import openpyxl
 import pytest
 
 from sheetplan.app.check import check_tables
+from sheetplan.app.live import run_live
 from sheetplan.app.new import new_book
 from sheetplan.app.plan import plan_on
 from sheetplan.pages.values import RESULT_PAGES, Column, Kind, Link, Picture, ResultPage, ResultTable
@@ -19,10 +20,10 @@ from sheetplan.workbook.columns import INPUT_PAGES
 from sheetplan.workbook.errors import BookError
 from sheetplan.workbook.hosts.calc import CalcBook
 from sheetplan.workbook.hosts.closed import ClosedBook
-from sheetplan.workbook.hosts.excel import ExcelBook
-from sheetplan.workbook.inputs import inputs_only
+from sheetplan.workbook.hosts.excel import ExcelBook, inputs_only
 from sheetplan.workbook.new_book import template_path
 from sheetplan.workbook.port import Host
+from tests.app.cut_book import planned_book
 from tests.nasty.worst_book import png
 from tests.workbook.hosts.calc_end import CalcEnd, request
 from tests.workbook.hosts.excel_engine import opened
@@ -257,3 +258,58 @@ def test_a_page_of_the_planners_is_not_replaced(tmp_path: Path) -> None:
     with pytest.raises(BookError, match="page Mine is your own"):
         host.write((ResultPage("Mine", "t"),), Units.INCH)
     assert book.impl.plain["Mine"]["A1"].value == "my own"
+
+
+@pytest.mark.parametrize("name", HOSTS)
+def test_number_formats_are_those_that_each_program_writes_in_its_own_way(tmp_path: Path, name: str) -> None:
+    """ECMA-376, 18.8.30: a format's comma and point stand for the signs of the program's language."""
+    path = copied(tmp_path, name, template_path(demo=True, units=Units.INCH))
+    host, results = HOSTS[name](path)
+    host.read()
+    host.write(pages([("a", Link("b", "#Parts!A5"), 25.4 * 1234.5, None)]), Units.INCH)
+    assert results()["Plan"][4, 2] == (1234.5, "n")
+    formats = {
+        "closed": lambda: openpyxl.load_workbook(path)["Plan"]["C5"].number_format,
+        "excel": lambda: host._book.impl.plain["Plan"]["C5"].number_format,  # type: ignore[attr-defined]
+        "calc": lambda: look_of(host._outgoing.pages["Plan"], 4, 2)["number_format"],  # type: ignore[attr-defined]
+    }
+    assert formats[name]() == "#,##0.000"
+
+
+def look_of(page: dict[str, Any], row: int, column: int) -> dict[str, Any]:
+    [look] = [cell[3] for cell in page["cells"] if cell[:2] == [row, column]]
+    return dict(page["looks"][look])
+
+
+@pytest.mark.parametrize("name", HOSTS)
+def test_a_search_that_is_stopped_gives_its_plan_and_says_so(tmp_path: Path, name: str) -> None:
+    (tmp_path / "source").mkdir()
+    host, results = HOSTS[name](copied(tmp_path, name, planned_book(tmp_path / "source", plan_it=False)))
+    outcome = plan_on(
+        host, today=datetime.date(2026, 11, 2), seconds=5.0, seed=1, stop=lambda: True, workers=1
+    )
+    assert outcome.plan is not None
+    assert outcome.plan.stopped_early
+    assert any("stopped early" in str(value) for value, _ in results()["Plan"].values())
+
+
+@pytest.mark.parametrize("name", HOSTS)
+def test_a_page_of_the_planners_with_a_result_pages_name_stays(tmp_path: Path, name: str) -> None:
+    source = openpyxl.load_workbook(template_path(demo=True, units=Units.INCH))
+    del source["Plan"]
+    source.create_sheet("Plan")["A1"] = "my own plan"
+    source.save(tmp_path / "own.xlsx")
+    path = copied(tmp_path, name, tmp_path / "own.xlsx")
+    host, _ = HOSTS[name](path)
+    host.read()
+    if name == "closed":
+        assert host.write(pages([]), Units.INCH) != path
+    elif name == "excel":
+        with pytest.raises(BookError, match="page Plan is your own"):
+            host.write(pages([]), Units.INCH)
+    else:
+        asked = {**request(path), "facts": {"planners": ["Plan"], "read only": False}}
+        end = CalcEnd()
+        assert not run_live(CalcBook(asked, end.lines(), end), "plan", never)
+        assert any("page Plan is your own" in str(one.get("tell", "")) for one in end.said)
+    assert openpyxl.load_workbook(path)["Plan"]["A1"].value == "my own plan"

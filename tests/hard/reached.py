@@ -66,16 +66,25 @@ def codes(function: Callable[..., object]) -> Iterator[CodeType]:
         waiting += [const for const in code.co_consts if isinstance(const, CodeType)]
 
 
+def plain_of(raw: object) -> object:
+    """The function behind a property, a cached property, a class method or a static one."""
+    for name in ("fget", "func", "__func__"):
+        if getattr(raw, name, None) is not None:
+            return getattr(raw, name)
+    return raw
+
+
 def written(module: ModuleType) -> Iterator[tuple[str, Any]]:
     """Functions and methods that stand in a module, by name; kernels as their dispatchers."""
     for name, value in vars(module).items():
         if getattr(value, "__module__", "") != module.__name__:
             continue
         if inspect.isclass(value):
+            made = dataclasses.is_dataclass(value)
             for method, raw in vars(value).items():
-                plain = getattr(raw, "fget", None) or getattr(raw, "func", None) or getattr(raw, "__func__", raw)
-                generated = dataclasses.is_dataclass(value) and method.startswith("__")
-                if inspect.isfunction(plain) and plain.__code__.co_filename == module.__file__ and not generated:
+                plain = plain_of(raw)
+                here = inspect.isfunction(plain) and plain.__code__.co_filename == module.__file__
+                if here and not (made and method.startswith("__")):
                     yield f"{name}.{method}", plain
         elif inspect.isfunction(value) or hasattr(value, "py_func"):
             yield name, value
@@ -150,7 +159,9 @@ def change(book: Path) -> None:
         opened = openpyxl.load_workbook(book)
     page = opened["Orders"]
     column = next(cell.column for row in page.iter_rows() for cell in row if cell.value == "Quantity")
-    cell = next(row[0] for row in page.iter_rows(min_col=column, max_col=column) if isinstance(row[0].value, int))
+    cell = next(
+        row[0] for row in page.iter_rows(min_col=column, max_col=column) if isinstance(row[0].value, int)
+    )
     cell.value += 1
     opened.save(book)
 
@@ -158,7 +169,9 @@ def change(book: Path) -> None:
 def unreached(called: set[Key]) -> list[str]:
     """What stands in the rooms and was not reached, as `file: name`."""
     functions = [(module, name, value) for module in modules() for name, value in written(module)]
-    kernels = {value.py_func.__name__: value.py_func for _, _, value in functions if hasattr(value, "py_func")}
+    kernels = {
+        value.py_func.__name__: value.py_func for _, _, value in functions if hasattr(value, "py_func")
+    }
     plain = [value for _, _, value in functions if not hasattr(value, "py_func")]
     names = {
         name

@@ -95,11 +95,11 @@ def system_comma() -> bool:
         locale.setlocale(locale.LC_NUMERIC, before)
 
 
-def with_sign(settings: Settings) -> Settings:
-    """The settings with the decimal sign of the system where the book states none."""
+def with_sign(settings: Settings, tables: BookTables) -> Settings:
+    """The settings with the decimal sign of the program or else the system where the book states none."""
     if settings.decimal_comma is not None:
         return settings
-    return replace(settings, decimal_comma=system_comma())
+    return replace(settings, decimal_comma=system_comma() if tables.comma is None else tables.comma)
 
 
 def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = True) -> CheckOutcome:
@@ -122,7 +122,7 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
     job, problems = read_job(tables, drawings, known)
     problems += unread
     if job is not None:
-        job = replace(job, settings=with_sign(job.settings))
+        job = replace(job, settings=with_sign(job.settings, tables))
         if book is not None and rack:
             job, more = with_rack(job, tables, book)
             problems += (*more, *marks_problem(tables, book), *rows_waiting(tables, book))

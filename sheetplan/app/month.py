@@ -88,7 +88,7 @@ def month_on(host: Host, month: str) -> MonthOutcome:
         metals, gauges, history, settings.units, before=month_before(month), currency=settings.currency
     )
     host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
-    comma = with_sign(settings).decimal_comma is True
+    comma = with_sign(settings, tables).decimal_comma is True
     decimals = decimals_of(checked.job) if checked.job else Decimals(comma)
     written = host.write(decimals.pages((page, problems_page(every, seen_in(tables)))), settings.units)
     return MonthOutcome(metals, gauges, settings.units, problems, written)

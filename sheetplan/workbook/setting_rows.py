@@ -70,8 +70,8 @@ SETTING_ROWS = (
                NOT_STATED),
     SettingRow("Currency", Holds.TEXT, "Sign or letters shown with amounts of money.", "USD", "EUR"),
     SettingRow("Decimal sign", Holds.CHOICE, "point or comma: how numbers are written in texts and on paper; "
-               "empty: as the computer writes them. In cells of their own the program decides. You may type "
-               "either.", NOT_STATED, None, choices(DecimalWord)),
+               "empty: as the program or the computer does. A number alone in its cell is shown as the "
+               "program does. You may type either.", NOT_STATED, None, choices(DecimalWord)),
     SettingRow("Save with the plan", Holds.YES_NO, "yes: an open book is saved once it holds a new plan, "
                "since drawings and tickets are new then too.", "no", None, ("yes", "no")),
     SettingRow("Lift limit", Holds.NUMBER, "The most that your gear, crew and local rules let you lift at "

@@ -61,3 +61,5 @@ class BookTables:
     problems: tuple[Problem, ...] = ()
     plan: str = ""
     """The mark of the plan that the book shows; empty where it shows none."""
+    comma: bool | None = None
+    """Whether the program that has the book open writes numbers with a comma; None where none says so."""

@@ -8,7 +8,7 @@ import json
 import queue
 import threading
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any, TextIO
 
@@ -79,7 +79,7 @@ class CalcBook:
         """Read the tables from the cells that were sent, which are asked for anew after a change."""
         if self._edited.is_set():
             self._sheets = None
-        return read_view(self._view())
+        return replace(read_view(self._view()), comma=self._request.get("facts", {}).get("comma"))
 
     def asked(self, name: str) -> str:
         """Text of a named cell as it was when the run began."""

@@ -1,6 +1,7 @@
 """The extension in a real LibreOffice without a screen: installed, dispatched, drawn, saved."""
 
 import datetime
+import re
 import time
 from collections.abc import Iterator
 from dataclasses import replace
@@ -348,6 +349,9 @@ def test_numbers_on_live_pages_are_written_as_the_document_writes_them(
 ) -> None:
     program, _ = opened
     program.run("plan")
+    texts = " ".join(text for row in program.texts("Layouts") for text in row if not text.startswith("L"))
+    assert re.search(r"\d,\d", texts)  # the book does not say which sign: as the program has it
+    assert not re.search(r"\d\.\d", texts)
     heads = next(row for row in program.texts("Plan") if "Yield" in row)
     number = program.texts("Plan").index(heads)
     shown = program.texts("Plan")[number + 1][heads.index("Sheet weight, lb")]

@@ -6,6 +6,7 @@ import datetime
 from typing import Any
 
 from calc_document import OWN_PAGE, is_planners
+from com.sun.star.lang import Locale
 
 DATES, FORMULAS = 2, 16
 DATE_FORMAT = 2
@@ -37,8 +38,11 @@ def read_named(document: Any) -> dict[str, str]:
 
 
 def facts_of(document: Any) -> dict[str, Any]:
-    """What may stand in the way of writing: how the document was opened, and what is protected in it."""
+    """How the document is open: what may stand in the way of writing, and how its program writes numbers."""
+    formats = document.NumberFormats
+    tenths = formats.generateFormat(formats.getStandardIndex(Locale()), Locale(), False, False, 1, 1)
     return {
+        "comma": "," in tenths,
         "read only": document.isReadonly(),
         "structure protected": document.isProtected(),
         "protected": [sheet.Name for sheet in document.Sheets if sheet.isProtected()],

@@ -76,6 +76,7 @@ def amounts(ways: tuple[str, ...], count: int, chance: random.Random) -> list[st
 def faults(program: Calc, count: int, seed: int) -> tuple[int, list[str]]:
     """Types into the open demo book; how many were compared, and where live column and plan differ."""
     chance, seen, found = random.Random(seed), 0, []
+    program.without("Message")
     program.entered("Stock", "Price per", "Price each", ["sheet"])
     for one in COLUMNS:
         first, times = program.cell_text(one.page, one.heading, one.row), 1.0

@@ -21,6 +21,7 @@ from com.sun.star.beans import PropertyValue
 ENTRY = "service:sheetplan.calc.Run?"
 RETURN_KEY = 1280
 VALUE_SHOWN = 1
+FORMULAS = 16
 STARTS, BEGINS, STEP = 60.0, 3.0, 0.02
 
 
@@ -165,6 +166,16 @@ class Session:
             if heading in row:
                 return row.index(heading), number
         raise ValueError(f"{page} has no {heading}")
+
+    def without(self, heading):
+        """Take the formulas under a heading away on every page: hundreds, worked out at each entry."""
+        for sheet in self.document.Sheets:
+            found = sheet.createSearchDescriptor()
+            found.SearchString, found.SearchWords = heading, True
+            head = sheet.findFirst(found)
+            if head is not None:
+                column, row = head.CellAddress.Column, head.CellAddress.Row + 1
+                sheet.getCellRangeByPosition(column, row, column, row + 400).clearContents(FORMULAS)
 
     def cell_text(self, page, heading, number=1):
         """What a person would type for what stands in a row (from 1) under a heading."""

@@ -37,7 +37,7 @@ pytestmark = [
 GONE_SECONDS = 10.0
 """How long a run may outlive its document on a busy machine; on an idle one it is not three."""
 
-TYPED = 8
+TYPED = 4
 """Values typed into each column that has a live one beside it; `tests.hard.typed_values` types 200."""
 
 

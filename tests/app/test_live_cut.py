@@ -205,7 +205,7 @@ def test_a_formula_is_never_written_over(made: Path, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("prepare", "words"),
     [
-        (lambda plain: setattr(place(plain, "Layouts", "L1", "Cut now"), "value", None), "Nothing is marked"),
+        (lambda plain: setattr(place(plain, "Layouts", "L1", "Cut now"), "value", None), "nothing is marked"),
         (lambda plain: setattr(place(plain, "Layouts", "L1", "Cut now"), "value", "yes"), "whole number"),
         (lambda plain: setattr(place(plain, "Layouts", "L1", "Cut now"), "value", 40), "planned"),
         (

@@ -4,6 +4,7 @@ from sheetplan.model import Problem, Weight
 from sheetplan.pages import empty_pages
 from sheetplan.pages.problems_page import (
     NOT_CHECKED,
+    BookSeen,
     key_of,
     problem_summary,
     problems_page,
@@ -19,6 +20,14 @@ STOPS = Problem("Orders", 7, "C7", "No quantity.", "Write it.", Weight.STOPS)
 def test_the_gravest_comes_first_so_that_a_look_up_finds_it() -> None:
     rows = problems_page([NOTE, LEFT_OUT, STOPS]).tables[0].rows
     assert [row[1] for row in rows] == ["No quantity.", "No width.", "No price."]
+
+
+def test_the_page_keeps_what_a_faulty_cell_says_and_tells_problems_of_one_row_apart() -> None:
+    seen = BookSeen(said={("Orders", "C7"): (3, "ten")})
+    rows = problems_page([STOPS, STOPS], seen).tables[0].rows
+    assert [row[4:] for row in rows] == [
+        ("ten", "Orders!7", "Orders!7/1", 3), ("ten", "Orders!7", "Orders!7/2", 3)
+    ]  # fmt: skip
 
 
 def test_a_place_is_a_link_and_a_page_alone_is_text() -> None:

@@ -76,6 +76,7 @@ def test_what_stops_a_plan_is_said_on_its_first_page(inch_plan: Plan) -> None:
 @pytest.mark.parametrize("weight", list(Weight))
 def test_a_row_is_found_by_page_and_number(weight: Weight) -> None:
     pages = problems_only([Problem("Parts", 12, "E12", "The width is 0.", "Write more.", weight)])
-    where, what, todo, matters, key = pages[-1].tables[0].rows[0]
+    where, what, todo, matters, said, key, turn, place = pages[-1].tables[0].rows[0]
     assert where == Link("Parts!E12", "#Parts!E12")
     assert (what, todo, matters, key) == ("The width is 0.", "Write more.", str(weight), "Parts!12")
+    assert (said, turn, place) == (None, "Parts!12/1", None)  # nobody has said what stands in the cell

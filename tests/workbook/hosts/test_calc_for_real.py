@@ -373,6 +373,7 @@ def test_what_is_typed_is_never_read_as_another_number_by_the_live_columns(
 
 
 def test_rows_of_record_are_recorded_as_the_command_would(program: Calc, tmp_path: Path) -> None:
+    (tmp_path / "live").mkdir()
     book = planned_book(tmp_path / "live")
     other = copied(book, tmp_path / "told")
     asked = CutAsked(

@@ -52,7 +52,7 @@ class BuyLine:
 
 @dataclass(frozen=True, slots=True)
 class SupplierTotal:
-    """What one supplier delivers: for the order's sum and for the truck."""
+    """What one supplier delivers: what it costs and weighs."""
 
     supplier: str
     sheets: int

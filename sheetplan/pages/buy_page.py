@@ -138,7 +138,7 @@ def _page(
 ) -> ResultPage:
     tables = (
         ResultTable("BuyList", COLUMNS, rows, "By supplier and gauge", total),
-        ResultTable("BuyTotals", TOTALS, totals, "By supplier, for the order and for the truck"),
+        ResultTable("BuyTotals", TOTALS, totals, "By supplier, what it costs and what there is to load"),
         ResultTable("BuySizes", SIZES, sizes, "Found with one size alone"),
     )
     return ResultPage("Buy", "What to buy", lines, tables, notes=notes)

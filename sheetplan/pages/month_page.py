@@ -25,9 +25,9 @@ _WEIGHTS = (
     Column("Kerf", Kind.WEIGHT, 9),
 )
 _SCALES = (
-    Column("Noted beyond size", Kind.WEIGHT, 10),
+    Column("Billed over actual", Kind.WEIGHT, 10),
     Column("Scrap weighed", Kind.WEIGHT, 10),
-    Column("Beyond the cuts", Kind.WEIGHT, 10),
+    Column("Unexplained scrap", Kind.WEIGHT, 10),
 )
 METALS = (
     Column("Metal", width=24),
@@ -79,10 +79,10 @@ SAID = (
     "over metal used up by the cuts on record. Kerf is burnt or blown away, so the scales never see it.",
     "A sheet that goes back to the rack uncropped takes its skeleton along: the cuts on record count that "
     "metal as kept until the sheet is used up, the page Plan as waste at once.",
-    "Beyond the cuts: scrap weighed, less skeleton and bad parts of the cuts on record. Tickets that name "
+    "Unexplained scrap: scrap weighed, less skeleton and bad parts of the cuts on record. Tickets that name "
     "no metal, or in the lists by gauge no thickness, count in the total alone.",
-    "Weights are by size, thickness and density, and metal bought counts so too. Noted beyond size: what the "
-    "delivery notes say beyond that.",
+    "Weights are by size, thickness and density, and metal bought counts so too. Billed over actual: what "
+    "the delivery notes say beyond that (they may give the published weight of a gauge).",
 )
 NOT_COUNTED = (
     "The rack was not counted at both ends of {month}, so the cuts on record stand for metal used up. Fill "

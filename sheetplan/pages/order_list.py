@@ -70,7 +70,7 @@ def _content(plan: Plan, supplier: str, lines: list[BuyLine], width: float) -> l
     return [
         text(f"To order: {supplier}", LARGE + 6, bold=True),
         Spacer(0, 6),
-        text(f"{sheets}, {weight} for the truck, {total} {currency}", LARGE),
+        text(f"{sheets}, {weight} to load, {total} {currency}", LARGE),
         Spacer(0, 8),
         list_table(HEADS, rows, width),
         Spacer(0, 8),

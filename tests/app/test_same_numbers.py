@@ -94,7 +94,7 @@ def test_buy_page_file_and_print(planned: PlanOutcome) -> None:
     printed = file_text(planned, "to-order.pdf")
     for supplier in suppliers:
         kilos, amount = supplier[f"Weight, {weight}"], supplier["Total"]
-        assert f"{kilos:,.1f} {weight} for the truck, {amount:,.2f} {currency}" in printed
+        assert f"{kilos:,.1f} {weight} to load, {amount:,.2f} {currency}" in printed
 
 
 def test_made_page(planned: PlanOutcome) -> None:

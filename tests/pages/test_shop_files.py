@@ -59,7 +59,7 @@ def test_a_page_for_each_supplier(inch_plan: Plan) -> None:
     assert data is not None
     pages = pages_of(data)
     texts = [" ".join(page.extract_text().split()) for page in pages]
-    assert "To order: Quay Metals 3 sheets, 527.3 lb for the truck, 277.50 USD" in texts[0]
+    assert "To order: Quay Metals 3 sheets, 527.3 lb to load, 277.50 USD" in texts[0]
     assert "To order: supplier not said" in texts[1]
     assert all(touching(words(page)) == [] for page in pages)
 

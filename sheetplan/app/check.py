@@ -20,12 +20,14 @@ if TYPE_CHECKING:
 class CheckOutcome:
     """What a book says: the checked job (None where something stops the plan) and every problem.
 
-    ``outlines`` are those of drawn parts that no plan has seen yet, to be kept once they are planned.
+    ``outlines`` are those of drawn parts that no plan has seen yet, to be kept once they are planned;
+    ``changed`` names the parts, as compared, whose drawing is no longer what was planned.
     """
 
     job: Job | None
     problems: tuple[Problem, ...]
     outlines: Mapping[str, KnownOutline] = field(default_factory=dict)
+    changed: frozenset[str] = frozenset()
 
     @property
     def stops(self) -> bool:
@@ -107,11 +109,12 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
 
     ``book`` None is a book that was never saved, which has no folder and so neither of them.
     ``rack`` False leaves the rack out: for runs that hold it themselves, and want remnants and
-    orders as the book has them.
+    orders as the book has them. To those, parts are what they were planned as, whatever became of their
+    drawings.
     """
     from sheetplan.app.cut_said import rows_waiting
     from sheetplan.app.drawings import book_drawings
-    from sheetplan.app.known_outlines import fresh_outlines, known_outlines
+    from sheetplan.app.known_outlines import known_outlines, outlines_now
     from sheetplan.app.rack_job import marks_problem, with_rack, without_closed
     from sheetplan.planning.grouping import make_groups
     from sheetplan.rack.pile import with_piles
@@ -119,7 +122,8 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
 
     drawings = book_drawings(tables, book) if book is not None else {}
     known, unread = known_outlines(book) if book is not None else ({}, ())
-    job, problems = read_job(tables, drawings, known)
+    shown = known if rack else {name: replace(one, stands=True) for name, one in known.items()}
+    job, problems = read_job(tables, drawings, shown)
     problems += unread
     if job is not None:
         job = replace(job, settings=with_sign(job.settings, tables))
@@ -131,4 +135,5 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
         job = with_piles(job)
         _, more = make_groups(job)
         problems += more
-    return CheckOutcome(job, problems, fresh_outlines(tables, drawings, known))
+    fresh, changed = outlines_now(tables, drawings, known)
+    return CheckOutcome(job, problems, fresh, changed)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sheetplan.app.cut_asked import CutAsked, Way, pieces_cut, plan_of, read_code
-from sheetplan.app.cut_files import Sheets, rack_files
+from sheetplan.app.cut_files import OF_METAL, Sheets, rack_files
 from sheetplan.app.cut_said import asked_otherwise, cuts_in_rows, refused_at
 from sheetplan.app.rack_book import BookChanges, count_on
 from sheetplan.app.rack_desk import Turn
@@ -183,6 +183,11 @@ class _Cut:
         left.subtract(p.part for p in self.made.layout.placements)
         return {part: count for part, count in sorted(left.items()) if count}
 
+    def redrawn(self, rack: OpenRack) -> str:
+        """Parts on it whose drawing has changed since it was planned."""
+        there = {p.part for p in self.made.layout.placements}
+        return ", ".join(sorted(part for part in there if normal(part) in rack.changed))
+
 
 def _cut_of(rack: OpenRack, asked: CutAsked, today: datetime.date) -> _Cut:
     """What was cut, from what; refused where that cannot be."""
@@ -225,17 +230,20 @@ def _step(
     new_rows = tuple(values["Tag"] for values in sheets.new_rows if changes.add_remnant(values))
     for heading, value in sheets.row_changes.items():
         assert row is not None, "only a remnant's row changes"
-        changes.write("Remnants", row.tag, heading, value)
+        if heading not in OF_METAL or changes.has("Remnants", row.tag, heading):
+            changes.write("Remnants", row.tag, heading, value)
     _mark_layout(changes, rack, cut)
     _clear(changes, asked, marked)
     done = credits_of(rack.recorded)
     credits = credit(rack.job, done, good, facts.date)
     bad_for = credit(rack.job, [*done, *credits], bad, facts.date)
     spare = _spare(good, credits)
+    redrawn = cut.redrawn(rack)
     notes = [
         *([asked.note] if asked.note else []),
         *([f"planned on {_sheet_name(cut.planned.layout)}"] if _other_sheet(cut) else []),
         *([f"stopped, not cut: {pieces_text(cut.uncut)}"] if cut.uncut else []),
+        *([f"cut as planned, before the drawing of {redrawn} changed"] if redrawn else []),
         *changes.unwritten,
         *([f"spare: {pieces_text(spare)}"] if spare else []),
     ]
@@ -486,9 +494,16 @@ def _sentences(
     ]
     if cut.uncut:
         said.append(f"Stopped half way: {pieces_text(cut.uncut)} not cut; they are planned again.")
+    if cut.redrawn(rack):
+        said.append(
+            f"The drawing of {cut.redrawn(rack)} has changed since it was planned; recorded is what was "
+            "planned and cut. Before the next plan the change has to be accepted."
+        )
     if step.left:
         units = rack.job.settings.units
-        named = [f"{one.tag} ({shape_text(one.edge, units)}{_place(one)})" for one in back]
+        named = [
+            f"{one.tag} ({shape_text(one.edge, units, has_cuts=bool(one.cuts))}{_place(one)})" for one in back
+        ]
         said.append(f"Back to the rack: {', '.join(named)}. Write the tag on the sheet.")
         if any(change.heading == "Sheets above" for change in step.changes):
             said.append(

@@ -8,15 +8,16 @@ from dataclasses import dataclass, replace
 from sheetplan.app.rack_folder import digest_of, drawing_name, known_name, known_text
 from sheetplan.app.rack_open import OpenRack
 from sheetplan.app.tags_given import CutOf
-from sheetplan.model import Remnant
+from sheetplan.model import Loop, Remnant
 from sheetplan.model.job import worth_as_remnant
-from sheetplan.rack.after_cut import AfterCut
+from sheetplan.pages.wording import shape_cell
+from sheetplan.rack.after_cut import AfterCut, metal_area
 from sheetplan.rack.left_over import room_before, shares
 from sheetplan.rack.plan_file import PlannedLayout
 from sheetplan.rack.record import Record
 from sheetplan.rack.record_dxf import record_drawing, settled
 from sheetplan.rack.step import Step
-from sheetplan.shapes import Box, box
+from sheetplan.shapes import Box, area, box
 from sheetplan.trade.units import Units
 from sheetplan.workbook.cell_edits import Value
 from sheetplan.workbook.rows.remnants import MISSING
@@ -62,7 +63,7 @@ class Sheets:
 
         A sheet from stock of which nothing useful is left gets no record: it never was in the rack.
         """
-        units = rack.job.settings.units
+        units, kerf = rack.job.settings.units, planned.group.rule.kerf
         worth = iter(_worths(rack, base, row, cut, planned))
         own = next(worth) if cut.room is not None else 0.0
         fresh = [(cut.sheet, cut.room, own)] if row is None and cut.room is not None else []
@@ -76,13 +77,13 @@ class Sheets:
         if row is not None:
             records.append((settled(cut.sheet, units), cut.room))
             value += own
-            changes = _row_changes(row, cut.sheet, own, base, units)
+            changes = _row_changes(row, settled(cut.sheet, units), own, base, units, kerf)
         for _ in range(times):
             for record, room, each in fresh:
                 tagged = settled(replace(record, tag=next(tags)), units)
                 records.append((tagged, room))
                 value += each
-                new_rows.append(row_of(tagged, each, units))
+                new_rows.append(row_of(tagged, each, units, kerf))
         before = row.value if row is not None else 0.0
         return Sheets(row, tuple(records), tuple(new_rows), changes, before, value)
 
@@ -98,21 +99,40 @@ def _worths(
     return [round(value * share, CENTS) for share in shares(whole, cut.rooms)]
 
 
-def row_of(record: Record, value: float, units: Units) -> dict[str, Value]:
-    """The row of the page Remnants for a record."""
+def row_of(record: Record, value: float, units: Units, kerf: float) -> dict[str, Value]:
+    """The row of the page Remnants for a record; ``kerf`` is what its cuts have burnt."""
     around = box(record.edge)
     return {
         "Tag": record.tag, "Material": record.material, "Thickness": record.thickness.text,
         "Width": _length(around.width, units), "Length": _length(around.length, units),
         "Datum corner": record.datum.value, "Value": value, "State": "in rack",
+        **_metal_cells(record, units, kerf),
     }  # fmt: skip
 
 
-def _row_changes(row: Remnant, after: Record, value: float, base: Record, units: Units) -> dict[str, Value]:
+OF_METAL = ("Shape", "Cut away")
+"""Columns that say what is there within the box; books made before them do without."""
+
+
+def _metal_cells(record: Record, units: Units, kerf: float, missing: float = 0.0) -> dict[str, Value]:
+    """What a record's outline is, and how much of its box is not there, in square lengths of the book.
+
+    ``missing`` (mm2) is said of its corner already.
+    """
+    gone = _box_area(record.edge) - metal_area(record, kerf) - missing
+    away = round(gone / units.length_mm**2, WRITTEN_DIGITS)
+    shape = shape_cell(record.edge, units, has_cuts=bool(record.cuts))
+    return dict(zip(OF_METAL, (shape, away if away > 0.0 else None), strict=True))
+
+
+def _row_changes(
+    row: Remnant, after: Record, value: float, base: Record, units: Units, kerf: float
+) -> dict[str, Value]:
     """What changes in the row of the remnant that was cut; it is taken to go back on top of its pile."""
     if after.used_up:
         return {"State": "used up"}
-    changes: dict[str, Value] = {"Value": value}
+    missing = _box_area(row.edge) - area(row.edge) if after.edge == base.edge else 0.0
+    changes: dict[str, Value] = {"Value": value, **_metal_cells(after, units, kerf, missing)}
     if row.above:
         changes["Sheets above"] = 0
     if after.edge != base.edge:
@@ -120,6 +140,11 @@ def _row_changes(row: Remnant, after: Record, value: float, base: Record, units:
         changes |= {"Width": _length(around.width, units), "Length": _length(around.length, units)}
         changes |= dict.fromkeys(MISSING)  # the record's edge says it all now
     return changes
+
+
+def _box_area(edge: Loop) -> float:
+    around = box(edge)
+    return around.length * around.width
 
 
 def _length(mm: float, units: Units) -> float | int:

@@ -51,11 +51,13 @@ class Changed:
     what: str
 
 
-def fresh_outlines(
+def outlines_now(
     tables: BookTables, drawings: Drawings, known: Mapping[str, KnownOutline]
-) -> dict[str, KnownOutline]:
-    """Outlines of parts that are not known yet, or whose row names another drawing now."""
-    return {name: now for name, then, now in _drawn_now(tables, drawings, known) if then is None}
+) -> tuple[dict[str, KnownOutline], frozenset[str]]:
+    """Outlines of parts that are not known yet, or whose row names another drawing now; and changed parts."""
+    drawn = _drawn_now(tables, drawings, known)
+    changed = {name for name, then, now in drawn if then is not None and not then.is_still(now.outline)}
+    return {name: now for name, then, now in drawn if then is None}, frozenset(changed)
 
 
 def remember(book: Path, fresh: Mapping[str, KnownOutline]) -> None:

@@ -13,6 +13,7 @@ from sheetplan.app.rack_folder import Held, drawing_name, known_name, known_text
 from sheetplan.app.rack_job import cuts_listed, row_numbers, with_rack
 from sheetplan.app.rack_open import OpenRack, open_rack
 from sheetplan.model import Problem
+from sheetplan.pages.decimals import Decimals, decimals_of
 from sheetplan.rack.after_cut import metal_area
 from sheetplan.rack.record import Record, from_row, outermost
 from sheetplan.rack.record_dxf import record_drawing, settled
@@ -56,6 +57,7 @@ class RackLook:
     without_record: tuple[str, ...]
     problems: tuple[Problem, ...]
     told: str
+    decimals: Decimals
 
 
 def look(book: Path) -> RackLook:
@@ -69,7 +71,24 @@ def look(book: Path) -> RackLook:
         lines = [_line(rack, record) for record in (*shown, *map(from_row, bare))]
         lines.sort(key=lambda line: (line.record.used_up, line.record.tag))
         tags = tuple(row.tag for row in bare)
-        return RackLook(rack.job.settings.units, tuple(lines), shown, tags, mine, rack.told)
+        return RackLook(rack.job.settings.units, tuple(lines), shown, tags, mine, rack.told,
+                        decimals_of(rack.job))  # fmt: skip
+
+
+def write_labels(seen: RackLook, path: Path) -> int:
+    """Write a PDF with a sticker for every sheet that can be used; gives their number."""
+    from sheetplan.pages.part_labels import RackLabel, rack_labels_pdf
+    from sheetplan.pages.wording import weight_text
+    from sheetplan.workbook.replacing import put_file
+
+    stickers = [
+        RackLabel(
+            line.record, "" if line.weight is None else weight_text(line.weight, seen.units), line.place
+        )
+        for line in seen.lines if not line.record.used_up
+    ]  # fmt: skip
+    put_file(path, rack_labels_pdf(stickers, seen.units, seen.decimals))
+    return len(stickers)
 
 
 def _line(rack: OpenRack, record: Record) -> RackLine:
@@ -172,7 +191,7 @@ def _mend_rows(rack: OpenRack, changes: BookChanges) -> Iterator[str]:
         if record is None or record.used_up or held.tag in rows or not record.material:
             continue
         units = rack.job.settings.units
-        if changes.add_remnant(row_of(settled(record, units), 0.0, units)):
+        if changes.add_remnant(row_of(settled(record, units), 0.0, units, _kerf(rack, record))):
             yield f"{held.tag}: a row was added to the page Remnants; its value is 0 until you write one."
 
 

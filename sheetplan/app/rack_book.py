@@ -40,6 +40,10 @@ class BookChanges:
         cell = self._cell(page, row, heading)
         return cell[0] if cell else None
 
+    def has(self, page: str, row: str, heading: str) -> bool:
+        """Whether there is such a cell."""
+        return self._cell(page, row, heading) is not None
+
     def write(self, page: str, row: str, heading: str, value: Value) -> None:
         """Write a cell of the row of that name."""
         cell = self._cell(page, row, heading)

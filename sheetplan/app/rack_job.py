@@ -60,6 +60,7 @@ def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Prob
     known = [step for number, step in sorted(steps.items()) if number in listed]
     credits = credits_of(known)
     problems += order_notes(job, credits)
+    problems += _namesakes(job, credits)
     problems += lost_orders(job, credits, [one for step in known for one in step.asked], book)
     stock, more = _stock(job, known, tables)
     problems += more
@@ -90,6 +91,23 @@ def offer_notes(job: Job, book: Path) -> list[Problem]:
         f"Put them with the orders and record it: sheetplan parts {book.name} --take. If they are not there, "
         "say how many there are: --count PART=N.", Weight.NOTE,
     )]  # fmt: skip
+
+
+def _namesakes(job: Job, credits: Sequence[Credit]) -> list[Problem]:
+    """Say where a name is that of an order and the earlier one of another, and pieces are cut under it."""
+    cut = {(one.order, one.item) for one in credits}
+    renamed = {(order.earlier_name, order.item): order.name for order in job.orders if order.earlier_name}
+    return [
+        Problem(
+            ORDERS.name, order.line or None, None,
+            f"{order.name} ({order.item}) is also the earlier name of {renamed[order.name, order.item]}, "
+            "which takes what was cut under that name as far as it wants it.",
+            "Write the first day whose cuts are for this order into its column Since.", Weight.NOTE,
+        )
+        for order in job.orders
+        if not order.since and (order.name, order.item) in cut
+        and renamed.get((order.name, order.item), order.name) != order.name
+    ]  # fmt: skip
 
 
 def lost_orders(

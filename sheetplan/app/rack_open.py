@@ -56,6 +56,8 @@ class OpenRack:
     held: dict[str, Held]
     tags: TagsGiven
     told: str
+    changed: frozenset[str] = frozenset()
+    """Parts, as names are compared, whose drawing is no longer what was planned."""
     added: frozenset[int] = frozenset()
     """Steps of this command, which the book lists once they are done."""
     pending: Mapping[str, bytes | None] = field(default_factory=dict)
@@ -190,7 +192,8 @@ def _opened(book: Path, desk: Desk, tables: BookTables, told: str) -> OpenRack:
         raise Refused("Problems in the book stop this.", "Put them right first.", checked.problems)
     rack = rack_of(book)
     held = read_records(rack, checked.job.settings.units)
-    return OpenRack(book, rack, desk, tables, checked.job, read_steps(rack), held, read_tags(rack), told)
+    return OpenRack(book, rack, desk, tables, checked.job, read_steps(rack), held, read_tags(rack), told,
+                    checked.changed)  # fmt: skip
 
 
 def kept_plan(book: Path, job: Job, mark: str | None, shown: str) -> KeptPlan:

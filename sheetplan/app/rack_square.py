@@ -92,11 +92,15 @@ def _refuse_changed(rack: OpenRack, layout: Layout, kept: KeptPlan) -> None:
     known, _ = known_outlines(rack.book)
     now = {name: part.outline for name, part in rack.job.parts.items() if normal(name) in known}
     names = sorted({placement.part for placement in layout.placements} & now.keys())
-    changed = [name for name in names if difference(now[name], kept.parts[name].outline) > OTHER_READER_MM]
+    changed = [
+        name for name in names
+        if normal(name) in rack.changed
+        or difference(now[name], kept.parts[name].outline) > OTHER_READER_MM
+    ]  # fmt: skip
     if changed:
         raise Refused(
             f"The drawing of {', '.join(changed)} is another one than {layout.tag} was planned with.",
-            "Plan again, or put the old drawing back.",
+            "Accept the drawing and plan again, or put the old drawing back.",
         )
 
 

@@ -182,7 +182,7 @@ def _rack_row(line: RackLine, units: Units) -> tuple[str, ...]:
     return (
         record.tag,
         f"{record.material} {record.thickness.text}".strip(),
-        shape_text(record.edge, units),
+        shape_text(record.edge, units, has_cuts=bool(record.cuts)),
         line.place,
         line.state,
         "" if line.weight is None else weight_text(line.weight, units),

@@ -288,12 +288,16 @@ def rack(
     mend: Annotated[
         bool, typer.Option("--repair", help="Put right where records and book disagree; say what was done.")
     ] = False,
+    labels: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write a sticker with a picture for each sheet, as a PDF."),
+    ] = None,
 ) -> None:
     """Show the partly used sheets in the rack.
 
     Also says where their records and the book disagree.
     """
-    from sheetplan.app.rack import look, repair
+    from sheetplan.app.rack import look, repair, write_labels
 
     if mend:
         for sentence in _not_refused(lambda: repair(book)):
@@ -304,6 +308,9 @@ def rack(
         say(seen.told)
     print_problems(seen.problems)
     print_rack(seen)
+    if labels is not None:
+        count = write_labels(seen, labels)
+        say(f"{count} labels written: {labels}")
 
 
 @app.command(epilog="Example:  sheetplan square november.xlsx L3 --corner 1.25,0.5 --far 97.2,1.9")

@@ -38,6 +38,8 @@ class KnownOutline:
     drawing: str
     outline: Outline
     reader: int = READER_VERSION
+    stands: bool = False
+    """Whether it is used whatever its drawing shows by now: for what was cut before the drawing changed."""
 
     def is_still(self, outline: Outline) -> bool:
         """Whether an outline is the one that is known."""

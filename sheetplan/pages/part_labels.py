@@ -1,4 +1,4 @@
-"""Stickers for parts by kit, on the usual sheets of labels.
+"""Stickers for parts by kit, and for what lies in the rack, on the usual sheets of labels.
 
 Terms
 -----
@@ -9,21 +9,29 @@ bundle
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from enum import Enum
-from typing import Any
+from functools import partial
+from typing import Any, TypeVar
 
-from sheetplan.model import Plan
+from sheetplan.model import Loop, Plan
 from sheetplan.pages import palette
 from sheetplan.pages.cut_for import SPARE
-from sheetplan.pages.decimals import decimals_of
+from sheetplan.pages.decimals import Decimals, decimals_of
 from sheetplan.pages.lettering import shorten, text_width
-from sheetplan.pages.marks import Hold, Words
-from sheetplan.pages.paint_pdf import use_faces, words
+from sheetplan.pages.marks import Area, Drawing, Hold, Ring, Words
+from sheetplan.pages.paint_pdf import paint, use_faces, words
 from sheetplan.pages.paper import A4, LETTER, Paper
 from sheetplan.pages.picking_list import Pick, pick_orders, spare_picks
+from sheetplan.pages.stand import FLATNESS, ring_of_points
+from sheetplan.pages.wording import shape_text
+from sheetplan.rack.record import Record, outermost
+from sheetplan.shapes import box as bounds
+from sheetplan.shapes import flatten
 from sheetplan.trade.units import Units
+
+Sticker = TypeVar("Sticker")
 
 POINTS_PER_INCH = 72.0
 POINTS_PER_MM = 72.0 / 25.4
@@ -123,30 +131,63 @@ def labels_pdf(
     plan: Plan, *, labels: LabelSize | None = None, each_piece: bool = False, skip: int = 0
 ) -> bytes:
     """The stickers as a PDF; ``skip`` leaves so many labels free on a sheet that was begun before."""
+    size = labels or labels_for(plan.job.settings.units)
+    said = decimals_of(plan.job).said
+    stickers = part_labels(plan, each_piece=each_piece)
+    return _pdf("Part labels", size.sheet, (replace(s, gauge=said(s.gauge)) for s in stickers), _stick, skip)
+
+
+@dataclass(frozen=True, slots=True)
+class RackLabel:
+    """What the sticker of a partly used sheet says; ``weight`` and ``place`` may be empty."""
+
+    record: Record
+    weight: str
+    place: str
+
+
+def rack_labels_pdf(
+    stickers: Iterable[RackLabel], units: Units, decimals: Decimals, *, labels: LabelSize | None = None,
+    skip: int = 0,
+) -> bytes:  # fmt: skip
+    """Stickers for the rack as a PDF: tag, a small picture, what it is, its metal, weight and place."""
+    stick = partial(_stick_rack, units=units, decimals=decimals)
+    return _pdf("Rack labels", (labels or labels_for(units)).sheet, stickers, stick, skip)
+
+
+def _pdf(
+    title: str, sheet: LabelSheet, stickers: Iterable[Sticker],
+    stick: Callable[[Any, LabelSheet, int, Sticker], None], skip: int,
+) -> bytes:  # fmt: skip
+    """Sheets of stickers, each set by ``stick`` at its place on the sheet."""
     from reportlab.pdfgen.canvas import Canvas
 
     use_faces()
-    sheet = (labels or labels_for(plan.job.settings.units)).sheet
     held = io.BytesIO()
     canvas = Canvas(held, pagesize=(sheet.paper.width, sheet.paper.height), invariant=True)
-    canvas.setTitle("Part labels")
-    on_sheet, said = sheet.columns * sheet.rows, decimals_of(plan.job).said
+    canvas.setTitle(title)
+    on_sheet = sheet.columns * sheet.rows
     place = skip % on_sheet
-    for number, label in enumerate(part_labels(plan, each_piece=each_piece)):
+    for number, label in enumerate(stickers):
         if number and place == 0:
             canvas.showPage()
-        _stick(canvas, sheet, place, replace(label, gauge=said(label.gauge)))
+        stick(canvas, sheet, place, label)
         place = (place + 1) % on_sheet
     canvas.showPage()
     canvas.save()
     return held.getvalue()
 
 
-def _stick(canvas: Any, sheet: LabelSheet, place: int, label: Label) -> None:
-    """Set a label's four lines, as large as the label allows."""
+def _corner(sheet: LabelSheet, place: int) -> tuple[float, float]:
+    """Left and top of the room of a label on its sheet, points."""
     row, column = divmod(place, sheet.columns)
     left = sheet.left + column * sheet.pitch_x + INSET
-    top = sheet.paper.height - sheet.top - row * sheet.pitch_y - INSET
+    return left, sheet.paper.height - sheet.top - row * sheet.pitch_y - INSET
+
+
+def _stick(canvas: Any, sheet: LabelSheet, place: int, label: Label) -> None:
+    """Set a label's four lines, as large as the label allows."""
+    left, top = _corner(sheet, place)
     room, line = sheet.width - 2 * INSET, min((sheet.height - 2 * INSET) / LINES, LARGEST / HEAD_SHARE)
     count = text_width(label.count, COUNT_SHARE * line, bold=True)
     _line(canvas, label.part, left, top - 0.7 * line, HEAD_SHARE * line, room - count - 8.0, bold=True)
@@ -158,6 +199,49 @@ def _stick(canvas: Any, sheet: LabelSheet, place: int, label: Label) -> None:
     )
     for number, said in enumerate((label.item, label.order, label.gauge)):
         _line(canvas, said, left, top - (1.85 + 0.95 * number) * line, TEXT_SHARE * line, room)
+
+
+PICTURE_SHARE = 0.36
+"""Of a rack label's width that its picture may take."""
+
+
+def _stick_rack(
+    canvas: Any, sheet: LabelSheet, place: int, label: RackLabel, units: Units, decimals: Decimals
+) -> None:
+    """Set a rack label: the picture at the left, words beside it."""
+    left, top = _corner(sheet, place)
+    room, height = sheet.width - 2 * INSET, sheet.height - 2 * INSET
+    line = min(height / LINES, LARGEST / HEAD_SHARE)
+    record = label.record
+    drawing = remnant_drawing(record, PICTURE_SHARE * room, height)
+    paint(drawing, canvas, left, top - (height + drawing.height) / 2)
+    left, room = left + PICTURE_SHARE * room + INSET / 2, (1 - PICTURE_SHARE) * room - INSET / 2
+    _line(canvas, record.tag, left, top - 0.7 * line, HEAD_SHARE * line, room, bold=True)
+    where = ", ".join(filter(None, (label.weight, f"place {label.place}" if label.place else "")))
+    said = (
+        shape_text(record.edge, units, has_cuts=bool(record.cuts)),
+        f"{record.material} {record.thickness.text}".strip(), where,
+    )  # fmt: skip
+    for number, text in enumerate(said):
+        at = top - (1.85 + 0.95 * number) * line
+        _line(canvas, decimals.said(text), left, at, TEXT_SHARE * line, room)
+
+
+def remnant_drawing(record: Record, width: float, height: float) -> Drawing:
+    """A small picture of what is left of a sheet, old cuts in grey; ``width`` and ``height`` in points."""
+    around = bounds(record.edge)
+    scale = min(width / around.length, height / around.width)
+
+    def ring(loop: Loop) -> Ring:
+        points = (flatten(loop, FLATNESS / scale) - (around.left, around.bottom)) * scale
+        return ring_of_points(points)
+
+    marks = [Area((ring(record.edge),), palette.SHEET, palette.SHEET_EDGE, 0.8)]
+    marks += [
+        Area((ring(cut.loop),), palette.OLD_CUT, palette.OLD_CUT_EDGE, 0.4) for cut in outermost(record.cuts)
+    ]
+    alt = f"What is left of {record.tag}"
+    return Drawing(around.length * scale, around.width * scale, tuple(marks), alt)
 
 
 def _line(canvas: Any, said: str, x: float, y: float, size: float, room: float, bold: bool = False) -> None:

@@ -129,7 +129,10 @@ RESULT_PAGES = ("Plan", "Buy", "Layouts", "Made", CHOICES_PAGE, FITS_PAGE, "Prob
 MONTH_PAGE = "Month"
 """The page that the month's end writes."""
 
-OWNED_PAGES = (*RESULT_PAGES[:-1], MONTH_PAGE, RESULT_PAGES[-1])
+STEP_PAGES = ("Finished parts", "Cut log", "Stock log")
+"""The pages that recording cuts, deliveries and finished parts writes."""
+
+OWNED_PAGES = (*RESULT_PAGES[:-1], *STEP_PAGES, MONTH_PAGE, RESULT_PAGES[-1])
 """All pages that the tool owns, in the order in which they stand in a new book."""
 
 PROBLEM_TABLE = "ProblemList"

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import datetime
 import math
+from enum import StrEnum
 
 from sheetplan.model import Loop, Remnant, SheetSize
 from sheetplan.rack.left_over import LeftOver
 from sheetplan.shapes import as_circle, box, is_rectangle
-from sheetplan.trade.units import Units
+from sheetplan.trade.units import SAME_LENGTH_MM, Units
 
 INCH_DIGITS = 3
 """Thousandths of an inch are the finest that a sheet or part size is written in."""
@@ -63,24 +64,70 @@ def size_text(length: float, width: float, units: Units) -> str:
     return f"{bare_length(width, units)} x {bare_length(length, units)} {units.value}"
 
 
-CORNERS_OF_TRIANGLE = 3
+class ShapeName(StrEnum):
+    """What the outline of a piece of metal is called."""
+
+    RECTANGLE = "rectangle"
+    DISC = "disc"
+    TRIANGLE = "triangle"
+    ELL = "L"
+    OTHER = "other outline"
 
 
-def shape_text(edge: Loop, units: Units) -> str:
+SIGNS = {
+    ShapeName.RECTANGLE: "▬", ShapeName.DISC: "●", ShapeName.TRIANGLE: "◣", ShapeName.ELL: "▙",
+    ShapeName.OTHER: "◇",
+}  # fmt: skip
+"""A sign that stands for a shape in a cell."""
+
+CORNERS_OF_TRIANGLE, CORNERS_OF_ELL = 3, 6
+
+
+def shape_name(edge: Loop) -> ShapeName:
+    """The name of an outline; an L is a rectangle that one is missing from at a corner."""
+    if as_circle(edge) is not None:
+        return ShapeName.DISC
+    if is_rectangle(edge):
+        return ShapeName.RECTANGLE
+    corners = edge.vertices
+    if any(bulge for _, _, bulge in corners):
+        return ShapeName.OTHER
+    if len(corners) == CORNERS_OF_TRIANGLE:
+        return ShapeName.TRIANGLE
+    sides = zip(corners, (*corners[1:], corners[0]), strict=True)
+    is_square = all(min(abs(a[0] - b[0]), abs(a[1] - b[1])) <= SAME_LENGTH_MM for a, b in sides)
+    return ShapeName.ELL if len(corners) == CORNERS_OF_ELL and is_square else ShapeName.OTHER
+
+
+def shape_text(edge: Loop, units: Units, *, has_cuts: bool = False) -> str:
     """What a piece of metal is, by its outline: its size, or a disc by its diameter.
 
     >>> shape_text(Loop(((-50.0, 0.0, 1.0), (50.0, 0.0, 1.0))), Units.MM)
     'disc 100 mm across'
     """
-    around = box(edge)
+    around, name = box(edge), shape_name(edge)
     size = size_text(around.length, around.width, units)
-    if as_circle(edge) is not None:
-        return f"disc {bare_length(around.length, units)} {units.value} across"
-    if is_rectangle(edge):
-        return size
-    is_straight = not any(bulge for _, _, bulge in edge.vertices)
-    is_triangle = is_straight and len(edge.vertices) == CORNERS_OF_TRIANGLE
-    return f"triangle {size}" if is_triangle else f"{size} over all"
+    after = " with old cuts" if has_cuts else ""
+    match name:
+        case ShapeName.DISC:
+            return f"disc {bare_length(around.length, units)} {units.value} across{after}"
+        case ShapeName.RECTANGLE:
+            return f"{size}{after}"
+        case ShapeName.OTHER:
+            return f"{size} over all{after}"
+        case _:
+            return f"{name} {size}{after}"
+
+
+def shape_cell(edge: Loop, units: Units, *, has_cuts: bool = False) -> str:
+    """The same for a cell that stands beside the size: sign and name, a disc with its diameter.
+
+    >>> shape_cell(Loop(((-50.0, 0.0, 1.0), (50.0, 0.0, 1.0))), Units.MM)
+    '● disc 100 mm across'
+    """
+    name = shape_name(edge)
+    said = shape_text(edge, units) if name is ShapeName.DISC else str(name)
+    return f"{SIGNS[name]} {said}{' with old cuts' if has_cuts else ''}"
 
 
 def weight_text(kg: float, units: Units) -> str:

@@ -37,43 +37,75 @@ def pieces_of(order: Order, kits: Mapping[str, Kit]) -> dict[str, int]:
     return {part: count * order.quantity for part, count in each.items()}
 
 
-def still_wanted(job: Job, done: Iterable[Credit]) -> tuple[dict[str, int], ...]:
-    """For each order of the job the pieces of each part that are not cut yet.
+Key = tuple[str, str, str]
+"""Name and item of an order, and a part."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shares:
+    """How pieces that were cut are shared among the orders of a job, in its order.
+
+    ``held`` are pieces by part that each order has, ``wanted`` those that are not cut yet. ``over`` is
+    what was cut for orders beyond what they ask for by now, by name, item and part.
+    """
+
+    held: tuple[dict[str, int], ...]
+    wanted: tuple[dict[str, int], ...]
+    over: Mapping[Key, int]
+
+
+def shared(job: Job, done: Iterable[Credit]) -> Shares:
+    """Give each order of the job what was cut for it.
 
     Where two rows have the same name and item, the first is served first. What was cut before the day of
-    an order that has the name of an earlier one is for the earlier one alone.
+    an order that has the name of an earlier one is for the earlier one alone, under the name that this
+    has now. An order that was renamed takes of its own name first; what it does not need under its
+    earlier one stays there, if another order has that name now.
     """
-    earlier, left = _before_and_since(job, done)
+    before, now = _before_and_since(job, done)
     begins = _begins(job)
-    found = []
-    for order in job.orders:
-        wanted = pieces_of(order, job.kits)
-        old = not order.since and (order.name, order.item) in begins
-        pool = earlier if old else left
-        for part, pieces in wanted.items():
-            keys = [(name, order.item, part) for name in names_of(order)]
-            there = sum(pool[key] for key in keys)
-            taken = max(0, min(pieces, there))
-            pool.update({key: -pool[key] for key in keys})
-            pool[keys[0]] = there - taken
-            wanted[part] = pieces - taken
-        found.append(wanted)
-    return tuple(found)
+    rows = {(order.name, order.item) for order in job.orders}
+    held: dict[int, dict[str, int]] = {}
+    for index, order in sorted(enumerate(job.orders), key=lambda one: not one[1].earlier_name):
+        once = order.earlier_name if order.earlier_name != order.name else ""
+        mine = before if _is_old(order, begins) else now
+        theirs = before if (once, order.item) in begins else now
+        namesake = theirs is now and (once, order.item) in rows
+        held[index] = {}
+        for part, pieces in pieces_of(order, job.kits).items():
+            own, old = (order.name, order.item, part), (once, order.item, part)
+            there = mine[own] + theirs[old]
+            taken = held[index][part] = max(0, min(pieces, there))
+            stays = max(0, mine[own] - taken) if namesake else there - taken
+            mine[own], theirs[old] = stays, there - taken - stays
+    has = tuple(held[index] for index in range(len(job.orders)))
+    wanted = tuple(
+        {part: pieces - had[part] for part, pieces in pieces_of(order, job.kits).items()}
+        for order, had in zip(job.orders, has, strict=True)
+    )
+    old_rows = {(order.name, order.item) for order in job.orders if _is_old(order, begins)}
+    over = now + Counter({key: count for key, count in before.items() if key[:2] in old_rows})
+    return Shares(has, wanted, over)
+
+
+def still_wanted(job: Job, done: Iterable[Credit]) -> tuple[dict[str, int], ...]:
+    """For each order of the job the pieces of each part that are not cut yet."""
+    return shared(job, done).wanted
 
 
 def may_get(job: Job, order: Order) -> bool:
     """Whether pieces are made for an order: it is open, and its name has not come again since."""
-    is_new = bool(order.since) or (order.name, order.item) not in _begins(job)
-    return order.state is OrderState.OPEN and is_new
+    return order.state is OrderState.OPEN and not _is_old(order, _begins(job))
+
+
+def _is_old(order: Order, begins: Mapping[tuple[str, str], str]) -> bool:
+    """Whether another row says that a new order of this name has begun."""
+    return not order.since and (order.name, order.item) in begins
 
 
 def _begins(job: Job) -> dict[tuple[str, str], str]:
     """The first day of each order that has the name of an earlier one."""
     return {(order.name, order.item): order.since for order in job.orders if order.since}
-
-
-Key = tuple[str, str, str]
-"""Name and item of an order, and a part."""
 
 
 def _before_and_since(job: Job, done: Iterable[Credit]) -> tuple[Counter[Key], Counter[Key]]:
@@ -114,12 +146,14 @@ def progress_of(
 ) -> tuple[OrderProgress, ...]:
     """All orders of the job with what was cut for them, and what of ``offers`` is for them."""
     spoiled, offered = _by_order(bad), _by_order(offers)
+    rows = {(order.name, order.item) for order in job.orders}
     found = []
     for order, wanted in zip(job.orders, still_wanted(job, done), strict=True):
         asked = pieces_of(order, job.kits)
         cut = {part: count - wanted[part] for part, count in asked.items() if count > wanted[part]}
         lost = Counter({part: spoiled.pop((name, order.item, part), 0)
-                        for name in names_of(order) for part in asked})  # fmt: skip
+                        for name in names_of(order) if name == order.name or (name, order.item) not in rows
+                        for part in asked})  # fmt: skip
         given = {
             part: min(offered[order.name, order.item, part], wanted[part])
             for part in asked if may_get(job, order)

@@ -24,9 +24,8 @@ from sheetplan.rack.crediting import (
     credit,
     held_by_none,
     open_orders,
-    pieces_of,
     progress_of,
-    still_wanted,
+    shared,
 )
 from sheetplan.rack.step import Step
 
@@ -64,36 +63,22 @@ def sources(job: Job, steps: Sequence[Step]) -> tuple[Source, ...]:
 
 def _of_orders(job: Job, done: Sequence[Credit]) -> list[Source]:
     """What was cut for orders that are cancelled or now ask for fewer."""
-    held: Counter[tuple[str, str, str]] = Counter()
+    shares = shared(job, done)
+    free = Counter(shares.over)
     cancelled: set[tuple[str, str]] = set()
-    for order, wanted in zip(job.orders, still_wanted(job, done), strict=True):
-        is_cancelled = order.state is OrderState.CANCELLED
-        if is_cancelled:
+    for order, held in zip(job.orders, shares.held, strict=True):
+        if order.state is OrderState.CANCELLED:
             cancelled.add((order.name, order.item))
-        for part, asked in pieces_of(order, job.kits).items() if not is_cancelled else ():
-            held[order.name, order.item, part] += asked - wanted[part]
-    names = {(order.name, order.item): order for order in job.orders}
-    begins = {(order.name, order.item): order.since for order in job.orders if order.since}
+            free.update({(order.name, order.item, part): count for part, count in held.items()})
+    names = {(order.name, order.item): order.name for order in job.orders}
     owners = {(order.earlier_name, order.item): order.name for order in job.orders if order.earlier_name}
-    given: Counter[tuple[str, str, str]] = Counter()
-    for one in done:
-        key = one.order, one.item
-        if key in begins and one.date < begins[key] and sum(k == key for k in _keys(job)) == 1:
-            continue  # of an earlier order of this name, which is long shipped
-        name = one.order if key in names else owners.get(key)
-        if name is not None:
-            given[name, one.item, one.part] += one.pieces
     found = []
-    for (name, item, part), pieces in given.items():
-        over = pieces - held[name, item, part]
-        if over > 0:
+    for (named, item, part), pieces in free.items():
+        name = names.get((named, item)) or owners.get((named, item))
+        if name is not None and pieces > 0:
             why = "cancelled" if (name, item) in cancelled else "more than it asks for"
-            found.append(Source(name, item, part, over, f"{name} ({item}), {why}"))
+            found.append(Source(name, item, part, pieces, f"{name} ({item}), {why}"))
     return found
-
-
-def _keys(job: Job) -> list[tuple[str, str]]:
-    return [(order.name, order.item) for order in job.orders]
 
 
 def offers(job: Job, steps: Sequence[Step]) -> tuple[Credit, ...]:

@@ -238,6 +238,11 @@ REMNANTS = InputPage(
                     8, blank="nothing is missing"),
         InputColumn("Missing corner", Holds.CHOICE, "The corner where that rectangle is missing.",
                     Corner.UPPER_RIGHT, 12, blank="nothing is missing", choices=choices(Corner)),
+        InputColumn("Shape", Holds.TEXT, "What its outline is, where the tool cut it: the tool writes this.",
+                    "● disc 16.9 in across", 14, blank="a rectangle, less the missing corner"),
+        InputColumn("Cut away", Holds.NUMBER, "Metal of Width times Length that is not there, besides the "
+                    "missing corner, in square {area}: old cuts, what a disc lacks of its square. The tool "
+                    "writes this.", "", 9, blank="nothing"),
         InputColumn("Datum corner", Holds.CHOICE, "The corner that is square and measured from.",
                     Corner.LOWER_LEFT, 13, blank="as in Settings", choices=choices(Corner)),
         InputColumn("Rack place", Holds.TEXT, "Where it lies.", "R1", 10, blank="not said"),
@@ -255,8 +260,8 @@ REMNANTS = InputPage(
     ),
     (
         HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),
-        HelperColumn("Weight", "Live: weight in {weight}s, by its size less the missing corner. What the "
-                     "tool has cut from it since is not taken off; `sheetplan rack` says what is left.", 10),
+        HelperColumn("Weight", "Live: weight in {weight}s of the metal that is there: by its size, less the "
+                     "missing corner and what is cut away.", 10),
     ),
     keys=("Tag",),
 )

@@ -10,6 +10,8 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Protocol, TypeGuard
 
+from openpyxl.utils.cell import get_column_letter
+
 from sheetplan.model.problem import Problem
 from sheetplan.pages.problems_page import BookSeen
 from sheetplan.workbook.columns import ALL_PAGES, READ_BACK
@@ -24,7 +26,13 @@ from sheetplan.workbook.reading_grid import (
     required_places,
     until_gap,
 )
-from sheetplan.workbook.reading_notes import hidden_note, merged_notes, rows_below_note, too_many_rows
+from sheetplan.workbook.reading_notes import (
+    hidden_note,
+    lone_cells_note,
+    merged_notes,
+    rows_below_note,
+    too_many_rows,
+)
 from sheetplan.workbook.reading_package import Box, SheetMarks, SheetPlace, TablePlace
 from sheetplan.workbook.safe_text import clean_text
 from sheetplan.workbook.schema import InputPage
@@ -47,6 +55,9 @@ GAP_ROWS = 200
 
 MAX_BELOW = 5_000
 """Rows below a table that are looked at in case the table was not stretched over them."""
+
+MAX_BESIDE = 12
+"""Columns beside a table that are looked at: more would be read for every row of every page."""
 
 LEAST_FILLED = 2
 """Cells of input columns that make a row which stands apart a row of the table: one alone is a remark."""
@@ -154,15 +165,21 @@ def _read_table(
     bottom = box.bottom - 1 if table.has_total_row else box.bottom
     end = bottom if table.has_total_row else _end_below(sheet, table)
     right = min(box.right, box.left + MAX_COLUMNS - 1)
-    lines = book.rows(sheet.name, Box(box.left, box.top, right, end))
+    own, width = page in READ_BACK, right - box.left + 1
+    wide = right if own else _beside(sheet, table, right)
+    lines = book.rows(sheet.name, Box(box.left, box.top, wide, end))
     headings: Sequence[CellValue] = table.names
+    outside = Outside(box.left)
     if table.has_heading_row:
         headings = next(lines, (0, table.names))[1]
+        headings = outside.without_own_columns(headings, width)
     rows: list[GridRow] = []
     below: list[GridRow] = []
     apart: list[GridRow] = []
     at, gap = input_places(page, [str(h) for h in headings]), False
-    for number, cells in lines:
+    for number, line in lines:
+        cells = line[:width]
+        outside.add(number, line, range(width, len(line)))
         if number <= bottom:
             rows.append((number, cells))
         elif all(is_blank(cell) for cell in cells):
@@ -173,6 +190,8 @@ def _read_table(
             below.append((number, cells))
         elif sum(not is_blank(cells[place]) for place in at if place < len(cells)) >= LEAST_FILLED:
             apart.append((number, cells))
+        else:
+            outside.add(number, line, range(width))
     needed = required_places(page, [str(h) for h in headings])
     full = [row for row in below + apart if all(not is_blank(row[1][place]) for place in needed)]
     found = raw_table(page, sheet.name, box.left, top - 1, headings, rows + full)
@@ -183,7 +202,34 @@ def _read_table(
         if numbers:
             of_these = [number for number in read if number in set(numbers)]
             problems.append(rows_below_note(sheet.name, table.name, numbers, of_these, directly=directly))
+    if outside.cells:
+        problems.append(lone_cells_note(sheet.name, table.name, outside.cells))
     return found, problems
+
+
+class Outside:
+    """Cells with something in them that stand beside or below a table, by their addresses."""
+
+    def __init__(self, left: int) -> None:
+        self.cells: dict[str, CellValue] = {}
+        self._left, self._own = left, set[int]()
+
+    def without_own_columns(self, headings: Sequence[CellValue], width: int) -> Sequence[CellValue]:
+        """The table's headings; a column beside it that has a heading too is the planner's own."""
+        self._own = {place for place in range(width, len(headings)) if not is_blank(headings[place])}
+        return headings[:width]
+
+    def add(self, number: int, line: Sequence[CellValue], places: Iterable[int]) -> None:
+        """Take in what stands at some places of a row."""
+        for place in places:
+            if place < len(line) and place not in self._own and not is_blank(line[place]):
+                self.cells[f"{get_column_letter(self._left + place)}{number}"] = line[place]
+
+
+def _beside(sheet: SheetPlace, table: TablePlace, right: int) -> int:
+    """How far to the right of a table cells may still be meant for it: not into the next one."""
+    lefts = [other.box.left for other in sheet.tables if other.box.left > table.box.right]
+    return max(right, min([right + MAX_BESIDE, *(left - 1 for left in lefts)]))
 
 
 def _end_below(sheet: SheetPlace, table: TablePlace) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from openpyxl.utils.cell import get_column_letter
 
@@ -88,6 +88,25 @@ def rows_below_note(
         "Drag the table's lower right corner down over the rows that belong to it.",
         Weight.NOTE if read and not left_out else Weight.LEFT_OUT,
     )
+
+
+MOST_LONE_CELLS = 6
+"""Cells outside a table that are named; the others are counted."""
+
+MOST_LETTERS = 24
+"""Letters of such a cell that are told."""
+
+
+def lone_cells_note(sheet: str, table: str, cells: Mapping[str, object]) -> Problem:
+    """Cells beside or below a table, by address: remarks perhaps, or a row that was typed elsewhere."""
+    named = [f"{at} ({str(value)[:MOST_LETTERS]})" for at, value in list(cells.items())[:MOST_LONE_CELLS]]
+    more = f" and {len(cells) - MOST_LONE_CELLS:,} more" if len(cells) > MOST_LONE_CELLS else ""
+    return Problem(
+        sheet, None, next(iter(cells)),
+        f"Outside the table {table}, and not read: {', '.join(named)}{more}.",
+        "If they are meant for the table, move them into a row of it; remarks may stay.",
+        Weight.NOTE,
+    )  # fmt: skip
 
 
 def _said(rows: Sequence[int]) -> str:

@@ -9,7 +9,7 @@ from dataclasses import replace
 from sheetplan.pages import empty_pages
 from sheetplan.pages.month_page import bare_month_page
 from sheetplan.pages.plan_page import NO_PLAN
-from sheetplan.pages.values import OWNED_PAGES, ResultPage
+from sheetplan.pages.values import OWNED_PAGES, STEP_PAGES, ResultPage
 from sheetplan.workbook import style
 from sheetplan.workbook.columns import ALL_PAGES, START_PAGE
 from sheetplan.workbook.page_links import quoted_page
@@ -24,6 +24,8 @@ from sheetplan.workbook.template_rows import with_empty
 from sheetplan.workbook.template_shapes import SHAPES_PAGE, draw_shapes
 from sheetplan.workbook.template_start import draw_start
 from sheetplan.workbook.template_values import BookRows
+
+NOTHING_RECORDED = "Nothing is recorded yet. Cuts, deliveries and finished parts come here once they are."
 
 MADE = datetime.datetime(2000, 1, 1)
 """The date that the books say they were made: fixed, so that equal rows are equal bytes."""
@@ -45,7 +47,8 @@ def _result_pages() -> tuple[ResultPage, ...]:
         page if page.name == "Problems" else replace(page, lines=(NO_PLAN,), tables=())
         for page in empty_pages()
     ]
-    return (*pages, bare_month_page())
+    steps = [ResultPage(name, name, (NOTHING_RECORDED,)) for name in STEP_PAGES]
+    return (*pages[:-1], *steps, bare_month_page(), pages[-1])
 
 
 def _planner_pages(rows: BookRows, *, demo: bool) -> bytes:

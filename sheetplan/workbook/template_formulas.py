@@ -152,7 +152,7 @@ def _amounts(units: Units, weight: str, size: str) -> Mapping[PricePer, str]:
 def _remnants(units: Units) -> Formulas:
     width, length = (this(REMNANTS, heading) for heading in ("Width", "Length"))
     gone_width, gone_length = (this(REMNANTS, heading) for heading in ("Missing width", "Missing length"))
-    area = f"({width}*{length}-{gone_width}*{gone_length})"
+    area = f"({width}*{length}-{gone_width}*{gone_length}-{this(REMNANTS, 'Cut away')})"
     weight = f'=IFERROR({area}*{_metal_weight(REMNANTS, units)},"")'
     return {"Read as": _read_as(REMNANTS, units), "Weight": weight}
 
@@ -174,6 +174,7 @@ def _missing_by_tag() -> str:
         f"INDEX({whole(REMNANTS, side)},{place})={this(RACK_COUNT, side)}" for side in ("Width", "Length")
     )
     gone = "*".join(f"INDEX({whole(REMNANTS, side)},{place})" for side in ("Missing width", "Missing length"))
+    gone += f"+INDEX({whole(REMNANTS, 'Cut away')},{place})"
     return f'IF({tag}="",0,IFERROR(IF(AND({same}),{gone},0),0))'
 
 

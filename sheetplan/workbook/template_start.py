@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from sheetplan.pages.cut_log_page import NAME as CUT_LOG
+from sheetplan.pages.finished_page import NAME as FINISHED
 from sheetplan.pages.plan_page import NO_PLAN
 from sheetplan.pages.problems_page import NOT_CHECKED
+from sheetplan.pages.stock_log_page import NAME as STOCK_LOG
 from sheetplan.pages.values import CHOICES_PAGE, FITS_PAGE
 from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
 from sheetplan.trade.gauges import SERIES
@@ -17,8 +20,10 @@ from sheetplan.workbook.page_links import quoted_page
 from sheetplan.workbook.result_names import MONTH, RUN, SAID
 from sheetplan.workbook.schema import Holds
 from sheetplan.workbook.template_formulas import ON_OPENING
+from sheetplan.workbook.template_gauges import GAUGES_PAGE
 from sheetplan.workbook.template_look import Look
 from sheetplan.workbook.template_page import set_up, write_note
+from sheetplan.workbook.template_shapes import SHAPES_PAGE
 
 STEPS = (
     "Settings, Materials, Cutting: look them over once and put in your own cut chart.",
@@ -30,8 +35,14 @@ STEPS = (
     "lock it on Layouts. Then plan again.",
     "Cut. Write the tickets that were cut on Record, or how many sheets in Cut now on Layouts, and record "
     "them: counts, remnants and orders follow.  sheetplan cut BOOK.xlsx",
-    "Recorded by mistake? The last recorded cut can be taken back.  sheetplan undo BOOK.xlsx",
+    "Metal: mark what Buy lists as ordered, and take deliveries in; On order and On hand follow.  sheetplan "
+    "ordered BOOK.xlsx  and  sheetplan receive BOOK.xlsx",
+    "Recorded by mistake? The last recorded step can be taken back.  sheetplan undo BOOK.xlsx",
+    "Good pieces that no order holds stand on Finished parts. Give them to orders, count, move or scrap them "
+    "there.  sheetplan parts BOOK.xlsx --take",
     "At the month's end fill Purchases, Scrap log and Rack count, then:  sheetplan month BOOK.xlsx 2026-11",
+    "Close the month: what is done goes into an archive beside the book, and its rows are free for the next "
+    "orders.  sheetplan close BOOK.xlsx 2026-11",
 )
 COMMANDS = (
     "Commands are typed in a terminal, in the book's folder, with the book's name for BOOK.xlsx. Save and "
@@ -57,11 +68,18 @@ RESULTS = (
     ("Plan", "Sheets, yield, weight, cost and hours by gauge."),
     ("Buy", "What to order, by supplier."),
     ("Layouts", "Each arrangement of parts on a sheet and how often it is cut."),
-    ("Made", "Each order: asked, made, short."),
+    ("Made", "Each order: asked, cut good, bad, still to cut, planned."),
     (CHOICES_PAGE, "Other plans for each gauge with their figures; mark one to take it."),
     (FITS_PAGE, "Whole kits from the stock on hand, kits a sheet, one more sheet, room on the last sheets."),
+    (FINISHED, "Good pieces that no order holds, who could use them, and what is cut for each order."),
+    (CUT_LOG, "Every recorded cut. Pieces that stand here are not planned again."),
+    (STOCK_LOG, "Every order and delivery of metal, finished parts that went elsewhere, months closed."),
     ("Month", "A month's end: waste by the scales beside the cuts on record, by metal and gauge; the trend."),
     ("Problems", "What is wrong and what to do."),
+)
+LOOKED_UP = (
+    (GAUGES_PAGE, "What each gauge means in each metal."),
+    (SHAPES_PAGE, "Shapes that need no drawing, with examples."),
 )
 DEMO = "A made-up month of a made-up harbour workshop that makes dock hardware, to try things out with."
 NEW = "Fill it page by page from the left. Values marked as common practice are to start with: put in yours."
@@ -152,6 +170,9 @@ def draw_start(book: Any, sheet: Any, units: Units, look: Look, *, demo: bool) -
         pen.link(page.name, page.line)
     pen.heading("Pages that the tool writes anew")
     for name, text in RESULTS:
+        pen.link(name, text)
+    pen.heading("Pages to look things up")
+    for name, text in LOOKED_UP:
         pen.link(name, text)
     pen.heading("Colours")
     pen.sample(style.INPUT_FILL, "For you to fill. Add columns of your own; the tool leaves them be.")

@@ -186,10 +186,13 @@ def _area(row: Row, book: BookRows) -> float | None:
 
 
 def _remnant_area(row: Row, book: BookRows) -> float | None:
-    """Area without the rectangle that is missing at a corner; None where one of the sizes is no length."""
+    """Area without what is missing at a corner or cut away; None where one of the sizes is no length."""
     whole = _area(row, book)
     sides = (row.get("Missing width"), row.get("Missing length"))
-    if whole is None or None in sides:
+    if whole is None:
+        return None
+    whole -= _count(row.get("Cut away"))
+    if None in sides:
         return whole
     try:
         gone_width, gone_length = (_length(side, book) for side in sides)

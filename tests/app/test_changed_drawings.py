@@ -10,8 +10,11 @@ import pytest
 from typer.testing import CliRunner
 
 from sheetplan.app.check import check_book
+from sheetplan.app.cut import record_cuts
+from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.known_outlines import accept, known_outlines, outlines_file
 from sheetplan.app.plan import plan_book
+from sheetplan.app.undo import undo_cut
 from sheetplan.cli.commands import app
 from sheetplan.model import Weight
 from sheetplan.planning import never, quiet
@@ -61,7 +64,7 @@ def test_a_disc_added_on_the_left_leaves_the_parts_what_they_were(planned: Path,
     assert "kit.dxf#1 is kit.dxf#2 now" in notes[0]
 
 
-def test_a_changed_part_is_not_planned_squared_or_cut_until_it_is_accepted(
+def test_a_changed_part_is_not_planned_or_squared_until_it_is_accepted(
     planned: Path, tmp_path: Path
 ) -> None:
     book = copied(planned, tmp_path)
@@ -73,14 +76,13 @@ def test_a_changed_part_is_not_planned_squared_or_cut_until_it_is_accepted(
     assert outcome.stops
     run = CliRunner().invoke
     before = sorted((book.parent / "layouts").rglob("*"))
-    for command in (
-        ["plan", str(book), "--seconds", "1", "--lock", "L1"],
-        ["cut", str(book), "L1"],
-        ["square", str(book), "L1", "--corner", "0,0", "--angle", "1"],
+    for command, why in (
+        (["plan", str(book), "--seconds", "1", "--lock", "L1"], "has changed since it was planned"),
+        (["square", str(book), "L1", "--corner", "0,0", "--angle", "1"], "another one than L1 was planned"),
     ):
         result = run(app, command)
         assert result.exit_code == 1, (command, result.output)
-        assert "has changed since it was planned" in " ".join(result.output.split()), command
+        assert why in " ".join(result.output.split()), command
     assert sorted((book.parent / "layouts").rglob("*")) == before
     said = run(app, ["accept", str(book), "K-1"])
     assert "is now a disc of 1.575 in" in said.output
@@ -89,6 +91,24 @@ def test_a_changed_part_is_not_planned_squared_or_cut_until_it_is_accepted(
     result = run(app, ["square", str(book), "L1", "--corner", "0,0", "--angle", "1"])
     assert result.exit_code == 1
     assert "another one than L1 was planned with" in " ".join(result.output.split())
+
+
+def test_what_was_cut_before_a_drawing_changed_is_recorded_as_it_was_planned(
+    planned: Path, tmp_path: Path
+) -> None:
+    """The sheet is cut, whatever the drawing shows by now; the log says so, and undo takes it back."""
+    book = copied(planned, tmp_path)
+    drawn(book, [Thing("disc", 0, 0, hole=0.0), WHEELS[1]])
+    [done] = record_cuts(book, [CutAsked("L1")], today=DAY)
+    assert "cut as planned, before the drawing of K-1 changed" in done.step.note
+    assert any("the change has to be accepted" in one for one in done.sentences)
+    assert done.step.weights.parts > 0.0
+    assert sum(one.pieces for one in done.step.credits) == 8
+    assert check_book(book, DAY).stops
+    undo_cut(book)
+    (book.parent / "kit.dxf").unlink()
+    [done] = record_cuts(book, [CutAsked("L1")], today=DAY)
+    assert done.step.pieces == {"K-1": 4, "K-2": 4}
 
 
 def test_another_drawing_in_the_row_is_the_planners_own_change(planned: Path, tmp_path: Path) -> None:

@@ -1,5 +1,6 @@
 """What a cut leaves is what plan, ticket, drawing and page had said: cropped, as it is, and from holes."""
 
+import math
 import re
 from pathlib import Path
 
@@ -11,7 +12,7 @@ from sheetplan.app.check import check_book
 from sheetplan.app.cut import record_cut
 from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.plan import PlanOutcome, plan_book
-from sheetplan.app.rack import look
+from sheetplan.app.rack import look, write_labels
 from sheetplan.app.rack_folder import read_records
 from sheetplan.app.undo import undo_cut
 from sheetplan.model import Weight
@@ -97,6 +98,17 @@ def test_metal_from_a_hole_gets_a_tag_and_can_be_planned_on(tmp_path: Path) -> N
     assert job is not None
     held = {remnant.tag: remnant for remnant in job.remnants}
     disc = held[done.step.left[1]]
+    shape = cell(book, "Remnants", disc.tag, "Shape")
+    assert shape == "● disc 23.88 in across"
+    # By hand: a disc lacks 1 - pi / 4 of its square, and its live weight is that of the rack and the label.
+    away = cell(book, "Remnants", disc.tag, "Cut away")
+    assert away == pytest.approx((1 - math.pi / 4) * (size(disc.edge)[0] / INCH) ** 2, abs=1e-3)
+    [line] = [one for one in look(book).lines if one.record.tag == disc.tag]
+    live = ((size(disc.edge)[0] / INCH) ** 2 - float(str(away))) * INCH**2 * disc.thickness.mm * 7850e-9
+    assert line.weight == pytest.approx(live, rel=1e-6)
+    assert write_labels(look(book), tmp_path / "labels.pdf") == 2
+    [page] = PdfReader(tmp_path / "labels.pdf").pages
+    assert f"{disc.tag}\ndisc 23.88 in across\nmild steel 10 ga\n" in page.extract_text()
     # By hand: the hole is 24 in across, the kerf of the cut goes off all round.
     assert size(disc.edge)[0] < 24 * INCH < size(disc.edge)[0] + 0.2 * INCH
     assert min(hole.length, hole.width) >= 12 * INCH

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sheetplan.model import Job, Kit, Order, Settings
-from sheetplan.rack.crediting import Credit, credit, open_orders, pieces_of, still_wanted
+from sheetplan.rack.crediting import Credit, credit, open_orders, pieces_of, shared, still_wanted
 
 KITS = {"set": Kit("set", {"a": 2, "b": 3}), "pair": Kit("pair", {"b": 1, "c": 1})}
 
@@ -84,3 +84,21 @@ def test_pieces_balance(orders: list[Order], cuts: list[dict[str, int]]) -> None
     left = wanted(open_orders(book, done))
     for part in "abc":
         assert left[part] == max(0, asked[part] - cut[part])
+
+
+def test_a_new_order_with_the_name_that_another_had_keeps_what_is_cut_for_it() -> None:
+    """H-4 became H-4b, and there is an H-4 again: neither takes what the other has."""
+    renamed, new = Order("H-4b", "a", 17, earlier_name="H-4"), Order("H-4", "a", 14)
+    done = [Credit("H-4b", "a", "a", 17), Credit("H-4", "a", "a", 2)]
+    for orders in ((renamed, new), (new, renamed)):
+        shares = shared(job(*orders), done)
+        assert dict(zip(orders, shares.held, strict=True)) == {renamed: {"a": 17}, new: {"a": 2}}
+        assert not shares.over
+
+
+def test_what_was_cut_before_the_day_of_a_new_order_stays_with_the_renamed_one() -> None:
+    renamed, new = Order("H-4b", "a", 17, earlier_name="H-4"), Order("H-4", "a", 14, since="2026-02-01")
+    done = [Credit("H-4", "a", "a", 5, "2026-01-20"), Credit("H-4", "a", "a", 2, "2026-02-03")]
+    assert shared(job(renamed, new), done).held == ({"a": 5}, {"a": 2})
+    assert shared(job(new), done).over == {}  # the earlier one is long shipped
+    assert shared(job(Order("H-4", "a", 4), new), done).over == {("H-4", "a", "a"): 1}

@@ -9,6 +9,7 @@ from typing import Any
 
 import openpyxl
 import pytest
+from openpyxl.utils.cell import get_column_letter
 
 from sheetplan.model import Problem, Weight
 from sheetplan.workbook.closed_reading import MAX_ROWS, read_tables
@@ -170,17 +171,24 @@ def test_rows_right_below_a_table_are_read_where_they_are_whole(path: Path) -> N
     )
 
 
-def test_rows_far_below_a_table_are_read_or_named_and_remarks_are_left(path: Path) -> None:
+def test_rows_far_below_a_table_are_read_or_named_and_so_are_lone_cells(path: Path) -> None:
+    last = len(PARTS.columns) - 1
+    beside = f"{get_column_letter(last + 3)}{HEAD_ROW + 2}"
+
     def change(book: Any, sheet: Any) -> None:
         sheet.write_row(HEAD_ROW + 20, 0, ["Ask Ben about the hinges"])
+        sheet.write(HEAD_ROW - 1, last + 1, "Own column")
+        sheet.write(HEAD_ROW + 1, last + 1, "of the planner's")
+        sheet.write(HEAD_ROW + 1, last + 2, 7)
         sheet.write_row(HEAD_ROW + 900, 0, ["CB-104", "", "mild steel", "10 ga", 3, 4])
         sheet.write_row(HEAD_ROW + 902, 0, ["CB-105", "", "mild steel"])
 
     read = read_tables(troubled.with_parts_sheet(path, plain_rows(), change))
     names = [row.cells["Part"].value for row in read.tables["Parts"].rows]
     assert names == ["CB-100", "CB-101", "SP-704", "CB-104"]
-    [note] = read.problems
-    assert note.weight is Weight.LEFT_OUT
+    note, lone = read.problems
+    assert (note.weight, lone.weight) == (Weight.LEFT_OUT, Weight.NOTE)
+    assert f"and not read: {beside} (7), A{HEAD_ROW + 21} (Ask Ben about the hinges)." in lone.what
     row = HEAD_ROW + 901
     assert f"Read: {row}. Not read, for want of needed cells: {row + 2}." in note.what
 

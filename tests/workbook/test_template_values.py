@@ -50,6 +50,8 @@ def test_a_remnant_weighs_nothing_where_its_corner_is_missing() -> None:
     assert shown(REMNANTS, row, book)["Weight"] == pytest.approx(48 * 96 * 0.25 * 0.2836)
     expected = (48 * 96 - 20 * 30.5) * 0.25 * 0.2836
     assert shown(REMNANTS, {**row, **gone}, book)["Weight"] == pytest.approx(expected)
+    with_cuts = shown(REMNANTS, {**row, **gone, "Cut away": 100.0}, book)["Weight"]
+    assert with_cuts == pytest.approx(expected - 100.0 * 0.25 * 0.2836)
 
 
 @pytest.mark.parametrize("units", list(Units))

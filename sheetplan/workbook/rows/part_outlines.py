@@ -73,6 +73,8 @@ def part_outline(
     is the outline that the part had when it was planned or accepted.
     """
     ask = drawing_ask(row)
+    if known is not None and known.stands and same_text(known.drawing, row.may("Drawing", text_of, "")):
+        return known.outline
     return _quick(row) if ask is None else _drawn(row, ask, drawings, speaker, known)
 
 

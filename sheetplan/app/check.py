@@ -7,9 +7,11 @@ import locale
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from sheetplan.model import Job, Problem, Settings, Weight
+from sheetplan.model import Job, Order, Problem, Settings, Weight
+from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.tables import BookTables
 
 if TYPE_CHECKING:
@@ -55,8 +57,6 @@ def with_due(
     checked: CheckOutcome, today: datetime.date | None, tables: BookTables | None = None
 ) -> CheckOutcome:
     """The outcome with remarks on orders that are due already."""
-    from sheetplan.app.due_dates import NO_CELLS, due_cells, due_notes
-
     if checked.job is None or today is None:
         return checked
     cells = due_cells(tables) if tables is not None else NO_CELLS
@@ -137,3 +137,41 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
         problems += more
     fresh, changed = outlines_now(tables, drawings, known)
     return CheckOutcome(job, problems, fresh, changed)
+
+
+NO_CELLS: Mapping[int, str] = MappingProxyType({})
+
+MOST_ROWS = 8
+"""More orders than this that are due already are one remark: the book is of a month gone by."""
+
+_REMEDY = "Cut these first, or write the date that was agreed since; the order of the tickets follows Due."
+
+
+def due_notes(job: Job, today: datetime.date, cells: Mapping[int, str] = NO_CELLS) -> tuple[Problem, ...]:
+    """A note for each order that has to be made and was due before today, the longest due first.
+
+    ``cells`` are the addresses of the due dates by their rows.
+    """
+    day = today.isoformat()
+    late = sorted((o for o in job.orders if o.must and o.due and o.due < day), key=lambda order: order.due)
+    if len(late) <= MOST_ROWS:
+        return tuple(_note(order, cells) for order in late)
+    first = late[0]
+    said = f"{len(late):,} orders were due before {day}, the first of them {first.name} on {first.due}."
+    return (Problem("Orders", None, None, said, _REMEDY, Weight.NOTE),)
+
+
+def _note(order: Order, cells: Mapping[int, str]) -> Problem:
+    what = f"{order.name}, {order.item}: was due {order.due}."
+    return Problem("Orders", order.line or None, cells.get(order.line), what, _REMEDY, Weight.NOTE)
+
+
+def due_cells(tables: BookTables) -> Mapping[int, str]:
+    """Addresses of the due dates on the page Orders by their rows."""
+    table = tables.tables.get("Orders")
+    return {
+        row.number: cell.address
+        for row in (table.rows if table else ())
+        for heading, cell in row.cells.items()
+        if normal(heading) == "due"
+    }

@@ -32,10 +32,18 @@ from sheetplan.model import Order, OrderState
 from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import gauge_metals
 from sheetplan.planning.progress import quiet
-from sheetplan.rack.crediting import Credit, held_by_none, may_get, names_of, still_wanted
-from sheetplan.rack.finished import credits_of, sources
-from sheetplan.rack.step import AheadThen, Asked, Closed, Kind, Step, closing_step, step_text
-from sheetplan.rack.stock_flow import ahead_of
+from sheetplan.rack.credits import credits_of, held_by_none, may_get, names_of, sources, still_wanted
+from sheetplan.rack.step import (
+    AheadThen,
+    Asked,
+    Closed,
+    Credit,
+    Kind,
+    Step,
+    ahead_of,
+    closing_step,
+    step_text,
+)
 from sheetplan.shapes import size
 from sheetplan.workbook.cell_edits import Value
 from sheetplan.workbook.columns import EARLIER_CUTS, ORDERS, RACK_COUNT

@@ -14,20 +14,18 @@ from sheetplan.app.cut_files import OF_METAL, Sheets, rack_files
 from sheetplan.app.cut_said import asked_otherwise, cuts_in_rows, refused_at
 from sheetplan.app.rack_book import BookChanges, count_on
 from sheetplan.app.rack_desk import Turn
-from sheetplan.app.rack_folder import step_name
+from sheetplan.app.rack_folder import TAKEN_BACK, cut_of, step_name
 from sheetplan.app.rack_job import marks_waiting, step_problems
 from sheetplan.app.rack_open import OpenRack, Refused, open_rack, open_rack_live
-from sheetplan.app.tags_given import TAKEN_BACK, cut_of
 from sheetplan.model import Layout, Problem, Remnant, Settings, SheetSize
 from sheetplan.pages.cut_log_page import pieces_text
 from sheetplan.pages.wording import counted, shape_text, size_text
-from sheetplan.rack.after_cut import CutFacts, Cutting, new_sheet
-from sheetplan.rack.crediting import Credit, credit
-from sheetplan.rack.finished import credits_of
+from sheetplan.rack.credits import credit, credits_of
+from sheetplan.rack.cut import CutFacts, Cutting, new_sheet
 from sheetplan.rack.plan_file import KeptPlan, PlannedLayout
 from sheetplan.rack.record import Record, as_remnant
 from sheetplan.rack.record_dxf import settled
-from sheetplan.rack.step import Asked, Step, Weights, step_text, times_cut
+from sheetplan.rack.step import Asked, Credit, Step, Weights, step_text, times_cut
 from sheetplan.shapes import area
 from sheetplan.trade.likeness import same
 from sheetplan.trade.units import Units, weight_kg

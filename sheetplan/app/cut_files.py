@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from sheetplan.app.rack_folder import digest_of, drawing_name, known_name, known_text
+from sheetplan.app.rack_folder import CutOf, digest_of, drawing_name, known_name, known_text
 from sheetplan.app.rack_open import OpenRack
-from sheetplan.app.tags_given import CutOf
 from sheetplan.model import Loop, Remnant
 from sheetplan.model.job import worth_as_remnant
 from sheetplan.pages.wording import shape_cell
-from sheetplan.rack.after_cut import AfterCut, metal_area
+from sheetplan.rack.cut import AfterCut, metal_area
 from sheetplan.rack.left_over import room_before, shares
 from sheetplan.rack.plan_file import PlannedLayout
 from sheetplan.rack.record import Record

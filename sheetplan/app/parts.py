@@ -15,17 +15,18 @@ from sheetplan.app.rack_open import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import FinishedPart, Order, Part
 from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import gauge_names
-from sheetplan.rack.crediting import Credit, may_get, still_wanted
-from sheetplan.rack.finished import (
+from sheetplan.rack.credits import (
     credits_of,
     drawn,
     finished_parts,
+    may_get,
     offers,
     sources,
+    still_wanted,
     unsettled,
     with_steps,
 )
-from sheetplan.rack.step import Asked, Weights, parts_step, step_text
+from sheetplan.rack.step import Asked, Credit, Weights, parts_step, step_text
 from sheetplan.shapes import area
 from sheetplan.trade.units import weight_kg
 from sheetplan.workbook.columns import FINISHED_MARKS, HELD_MARKS

@@ -14,11 +14,11 @@ from sheetplan.app.rack_job import cuts_listed, row_numbers, with_rack
 from sheetplan.app.rack_open import OpenRack, open_rack
 from sheetplan.model import Problem
 from sheetplan.pages.decimals import Decimals, decimals_of
-from sheetplan.rack.after_cut import metal_area
+from sheetplan.rack.cut import metal_area
+from sheetplan.rack.free_space import Taken, useful_rectangle
 from sheetplan.rack.record import Record, from_row, outermost
 from sheetplan.rack.record_dxf import record_drawing, settled
 from sheetplan.rack.step import Kind, Step, Weights, step_text, stock_step
-from sheetplan.rack.useful import Taken, useful_rectangle
 from sheetplan.shapes import Box
 from sheetplan.trade.likeness import same
 from sheetplan.trade.units import Units, weight_kg

@@ -21,7 +21,7 @@ from sheetplan.pages.decimals import decimals_of
 from sheetplan.pages.finished_page import finished_page, is_needed
 from sheetplan.pages.stock_log_page import stock_log_page
 from sheetplan.pages.values import ResultPage
-from sheetplan.rack.finished import with_steps
+from sheetplan.rack.credits import with_steps
 from sheetplan.rack.step import Kind, Step
 from sheetplan.trade.units import Units
 from sheetplan.workbook.cell_edits import BookEdit

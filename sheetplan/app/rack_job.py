@@ -10,11 +10,16 @@ from pathlib import Path
 from sheetplan.app.rack_folder import Held, RackUnreadable, rack_of, read_records, read_steps
 from sheetplan.app.rack_journal import interrupted
 from sheetplan.model import Job, Order, OrderState, Problem, Remnant, SheetSize, Weight
-from sheetplan.rack.crediting import Credit, held_by_none, names_of, pieces_of, still_wanted
-from sheetplan.rack.finished import credits_of, with_steps
+from sheetplan.rack.credits import (
+    credits_of,
+    held_by_none,
+    names_of,
+    pieces_of,
+    still_wanted,
+    with_steps,
+)
 from sheetplan.rack.record import as_remnant
-from sheetplan.rack.step import Asked, Step
-from sheetplan.rack.stock_flow import Ahead, ahead_of
+from sheetplan.rack.step import Ahead, Asked, Credit, Step, ahead_of
 from sheetplan.shapes import size
 from sheetplan.trade.likeness import same
 from sheetplan.trade.units import SAME_LENGTH_MM, Units

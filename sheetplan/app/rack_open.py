@@ -11,16 +11,19 @@ from sheetplan.app.check import check_tables
 from sheetplan.app.folders import PREFIX, RECORDS_KEPT, earlier_folders, output_folder
 from sheetplan.app.rack_desk import ClosedDesk, Desk, LiveDesk, lists_step
 from sheetplan.app.rack_folder import (
+    CutOf,
     Held,
     RackUnreadable,
+    TagsGiven,
     drawing_name,
+    highest_number,
     rack_of,
     read_records,
     read_steps,
+    read_tags,
 )
 from sheetplan.app.rack_job import column_of, row_numbers, steps_listed
 from sheetplan.app.rack_journal import recover
-from sheetplan.app.tags_given import CutOf, TagsGiven, highest_number, read_tags
 from sheetplan.model import Job, Problem, Remnant
 from sheetplan.rack.plan_file import EXACT_FILE, KeptPlan, NotThisPlan, kept_plan_of
 from sheetplan.rack.record import Record, from_row

@@ -7,9 +7,8 @@ from pathlib import Path
 
 from sheetplan.app.rack_book import BookChanges, count_on
 from sheetplan.app.rack_desk import Turn
-from sheetplan.app.rack_folder import digest_of, step_name
+from sheetplan.app.rack_folder import TAKEN_BACK, digest_of, step_name
 from sheetplan.app.rack_open import OpenRack, Refused, open_rack, open_rack_live
-from sheetplan.app.tags_given import TAKEN_BACK
 from sheetplan.rack.step import Kind, Step, StockLine
 from sheetplan.workbook.columns import REMNANTS
 from sheetplan.workbook.port import LiveHost

@@ -12,7 +12,7 @@ from sheetplan.model.settings import Settings
 from sheetplan.money.metal_split import MetalSplit
 from sheetplan.money.moves import moves_length
 from sheetplan.money.sheet_edge import edge_of
-from sheetplan.rack.after_cut import Cutting
+from sheetplan.rack.cut import Cutting
 from sheetplan.rack.left_over import LeftOver, left_over
 from sheetplan.shapes import Box, area, cut_length, perimeter, pierces
 from sheetplan.trade.units import weight_kg

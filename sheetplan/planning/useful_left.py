@@ -1,7 +1,7 @@
 """The largest rectangle worth keeping that a filled sheet leaves: what of it goes back to the rack.
 
 Pieces count with the boxes round them, so what is found is surely free; where true shapes leave more, the
-rack's own measure (`rack/useful.py`) finds that when the sheet is recorded.
+rack's own measure (`rack/free_space.py`) finds that when the sheet is recorded.
 """
 
 from __future__ import annotations

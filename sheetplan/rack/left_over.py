@@ -22,9 +22,9 @@ from sheetplan.model.job import Part, Remnant
 from sheetplan.model.outline import Loop, Stroke
 from sheetplan.model.plan import Group, Layout
 from sheetplan.model.settings import Settings
-from sheetplan.rack.after_cut import CutFacts, Cutting, metal_area, new_sheet
+from sheetplan.rack.cut import CutFacts, Cutting, metal_area, new_sheet
+from sheetplan.rack.free_space import Taken, useful_rectangle
 from sheetplan.rack.record import Record, from_row, outermost
-from sheetplan.rack.useful import Taken, useful_rectangle
 from sheetplan.shapes import Box, area
 
 BEFORE_IT_IS_CUT = CutFacts(0, "", "")

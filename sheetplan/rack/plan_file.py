@@ -13,7 +13,7 @@ from typing import Any
 
 from sheetplan.model.job import CuttingRule, Grain, Material, Part
 from sheetplan.model.plan import Group, Layout, Placement, Plan
-from sheetplan.rack.as_json import (
+from sheetplan.rack.record import (
     Json,
     outline_json,
     outline_of,

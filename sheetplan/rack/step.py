@@ -2,18 +2,25 @@
 
 Steps are numbered from 1 and never change. What a step replaced is kept in it, so that the last one
 can be taken back whatever it did.
+
+Terms
+-----
+ahead
+    Sheets of a size that were cut before the book knew of them: the page Stock had fewer on hand. They
+    belong to a delivery that is still to be taken in, and are then not put on hand a second time.
+typed up
+    On hand was raised by hand since the last step: the planner's count is the truth, so nothing is ahead.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field
 from enum import StrEnum
 from typing import Any
 
-from sheetplan.rack.as_json import Json
-from sheetplan.rack.crediting import Credit
+from sheetplan.rack.record import Json
 
 FORMAT = 2
 
@@ -23,6 +30,20 @@ READABLE = (1, 2)
 
 class NotAStep(Exception):
     """A step's file cannot be used: it is damaged, or of a later form."""
+
+
+@dataclass(frozen=True, slots=True)
+class Credit:
+    """Pieces of one part that were cut for an order; less than none where they were taken from it again.
+
+    ``date`` is the day on which they were cut, where that is not the day of their step.
+    """
+
+    order: str
+    item: str
+    part: str
+    pieces: int
+    date: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +103,7 @@ class Asked:
 
 @dataclass(frozen=True, slots=True)
 class AheadThen:
-    """Sheets of a size that were cut before they came, when a month was closed; as `stock_flow.Ahead`."""
+    """Sheets of a size that were cut before they came, when a month was closed; as `Ahead`."""
 
     sheet: str
     sheets: int
@@ -264,3 +285,59 @@ def times_cut(steps: Mapping[int, Step], plan: str, layout: str) -> int:
     return sum(s.times for s in steps.values() if s.plan == plan and s.layout == layout) + sum(
         times for of_plan, tag, times in before if (of_plan, tag) == (plan, layout)
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """Sheets of one size that are ahead; ``step`` is the last one that took a sheet too many.
+
+    ``left`` is On hand as the last step left it; ``typed_up`` whether it has been raised since, in which
+    case the sheets no longer count as ahead.
+    """
+
+    sheets: int
+    step: int
+    left: int
+    typed_up: bool = False
+
+    @property
+    def open(self) -> int:
+        """Sheets of the next delivery that are cut already."""
+        return 0 if self.typed_up else self.sheets
+
+
+def ahead_of(steps: Iterable[Step], on_hand: Mapping[str, int]) -> dict[str, Ahead]:
+    """Sizes of which sheets are ahead, by name.
+
+    Parameters
+    ----------
+    steps : iterable of Step
+        All that the book lists.
+    on_hand : mapping
+        What the page Stock says now, by the sheet's name.
+    """
+    found: dict[str, Ahead] = {}
+    by_number = sorted(steps, key=lambda one: one.number)
+    closings = [place for place, step in enumerate(by_number) if step.closed]
+    # A month that was closed says how its sheets stood; what was before it is in that already.
+    for step in by_number[closings[-1] :] if closings else by_number:
+        for one in step.closed.ahead if step.closed else ():
+            found[one.sheet] = Ahead(one.sheets, one.step, one.left)
+        if step.kind is Kind.CUT and step.sheet and step.found is not None:
+            before = _carried(found.get(step.sheet), step.found)
+            more = step.times - step.from_stock
+            last = step.number if more else found[step.sheet].step if before else 0
+            found[step.sheet] = Ahead(before + more, last, step.found - step.from_stock)
+        for line in step.lines if step.kind is Kind.RECEIVED else ():
+            before = _carried(found.get(line.sheet), line.found)
+            last = found[line.sheet].step if before else 0
+            found[line.sheet] = Ahead(before - line.covered, last, line.found + line.put_on_hand)
+    return {
+        name: Ahead(one.sheets, one.step, one.left, on_hand.get(name, 0) > one.left)
+        for name, one in found.items() if one.sheets > 0
+    }  # fmt: skip
+
+
+def _carried(last: Ahead | None, found: int) -> int:
+    """What is still ahead at a step that finds so many on hand."""
+    return last.sheets if last is not None and found <= last.left else 0

@@ -17,7 +17,7 @@ from sheetplan.app.undo import undo_cut
 from sheetplan.checking import check_layout
 from sheetplan.rack.plan_file import EXACT_FILE, kept_plan_of
 from sheetplan.rack.record import as_remnant
-from sheetplan.rack.record_reading import read_own
+from sheetplan.rack.record_dxf import read_own
 from sheetplan.trade.units import Units
 from sheetplan.workbook.errors import BookInUse
 from tests.app.cut_book import DAY, cell, copied, plan, planned_book, state, write

@@ -9,7 +9,7 @@ import pytest
 from sheetplan.app.check import check_book
 from sheetplan.app.cut import record_cut, record_cuts, record_marked
 from sheetplan.app.cut_asked import CutAsked
-from sheetplan.app.month_rack import MonthRack
+from sheetplan.app.month import MonthRack
 from sheetplan.app.rack import look
 from sheetplan.app.rack_folder import read_records, read_steps
 from sheetplan.app.rack_open import Refused

@@ -4,8 +4,7 @@ import datetime
 
 import pytest
 
-from sheetplan.app.check import check_tables, with_due
-from sheetplan.app.due_dates import MOST_ROWS, due_notes
+from sheetplan.app.check import MOST_ROWS, check_tables, due_notes, with_due
 from sheetplan.model import Order, Problem, Weight
 from sheetplan.workbook.reading import read_job
 from tests.money.bookmaking import plan_of

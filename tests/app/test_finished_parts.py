@@ -160,7 +160,7 @@ def test_pieces_found_bad_later_are_made_again_and_weigh_as_bad(book: Path) -> N
     plan_again(book)
     rows = {row["Order"]: row for row in made_rows(book)}
     assert (rows["H-1"]["Cut good"], rows["H-1"]["Bad"]) == (12, 3)
-    from sheetplan.app.month_rack import MonthRack
+    from sheetplan.app.month import MonthRack
 
     cut, scrapped = MonthRack(book).cuts
     assert scrapped.split.parts == pytest.approx(-scrapped.split.bad)

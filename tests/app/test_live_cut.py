@@ -14,8 +14,7 @@ from sheetplan.app.cut import record_cut
 from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.live import run_live
 from sheetplan.app.rack import look
-from sheetplan.app.rack_folder import rack_of, read_steps
-from sheetplan.app.tags_given import TAKEN_BACK
+from sheetplan.app.rack_folder import TAKEN_BACK, rack_of, read_steps
 from sheetplan.planning.progress import never
 from sheetplan.workbook.hosts.excel import ExcelBook
 from tests.app.cut_book import cell, copied, planned_book, state

@@ -9,8 +9,7 @@ import pytest
 
 from sheetplan.app.cut import record_cut
 from sheetplan.app.cut_asked import CutAsked
-from sheetplan.app.month import month_of
-from sheetplan.app.month_rack import records_then
+from sheetplan.app.month import month_of, records_then
 from sheetplan.app.rack_folder import known_name, known_text
 from sheetplan.money.month import MonthLine
 from sheetplan.planning.progress import quiet

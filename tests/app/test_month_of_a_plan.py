@@ -8,8 +8,7 @@ import pytest
 
 from sheetplan.app.cut import record_cut
 from sheetplan.app.cut_asked import CutAsked
-from sheetplan.app.month import MonthOutcome, month_of
-from sheetplan.app.month_rack import MonthRack
+from sheetplan.app.month import MonthOutcome, MonthRack, month_of
 from sheetplan.app.new import new_book
 from sheetplan.app.plan import PlanOutcome
 from sheetplan.model import Plan

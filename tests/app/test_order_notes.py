@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from sheetplan.app.rack_job import MOST_NAMED, order_notes
 from sheetplan.model import Kit, Order, Weight
-from sheetplan.rack.crediting import Credit
+from sheetplan.rack.step import Credit
 from tests.money.bookmaking import plan_of
 
 

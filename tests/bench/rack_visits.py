@@ -14,7 +14,7 @@ from sheetplan.checking import check_plan
 from sheetplan.model import CuttingRule, Job, Loop, Order, Outline, Part, Remnant, SheetSize
 from sheetplan.planning import plan_job
 from sheetplan.planning.progress import quiet
-from sheetplan.rack.after_cut import CutFacts, Cutting, new_sheet
+from sheetplan.rack.cut import CutFacts, Cutting, new_sheet
 from sheetplan.rack.record import Record, as_remnant
 from sheetplan.rack.record_dxf import record_drawing, settled
 from sheetplan.trade.thickness import Thickness

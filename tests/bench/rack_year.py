@@ -32,10 +32,10 @@ from sheetplan.model import (
 )
 from sheetplan.planning import plan_job
 from sheetplan.planning.progress import quiet
-from sheetplan.rack.after_cut import CutFacts, Cutting, new_sheet
+from sheetplan.rack.cut import CutFacts, Cutting, new_sheet
+from sheetplan.rack.free_space import free_rectangle
 from sheetplan.rack.plan_file import PlannedLayout
 from sheetplan.rack.record import Record, as_remnant, outermost
-from sheetplan.rack.useful import free_rectangle
 from sheetplan.shapes import Side, area, to_polygon
 from sheetplan.trade.thickness import Thickness
 from tests.bench.options import Options

@@ -6,7 +6,7 @@ import shapely
 from scipy.optimize import LinearConstraint, minimize
 from scipy.spatial import ConvexHull
 
-from sheetplan.rack.growing import grown
+from sheetplan.rack.free_space import grown
 from sheetplan.shapes import Box
 
 

@@ -9,11 +9,8 @@ import pytest
 from hypothesis import given, settings
 
 from sheetplan.model import rectangle
-from sheetplan.rack.as_json import record_json, record_of
-from sheetplan.rack.differences import compare
-from sheetplan.rack.record import PastCut, Record
-from sheetplan.rack.record_dxf import EDGE, OLD_CUTS, record_drawing, settled
-from sheetplan.rack.record_reading import read_own, read_redrawn
+from sheetplan.rack.record import PastCut, Record, record_json, record_of
+from sheetplan.rack.record_dxf import EDGE, OLD_CUTS, compare, read_own, read_redrawn, record_drawing, settled
 from sheetplan.shapes import Box, area, box, same_loop
 from sheetplan.trade.units import Units
 from tests.rack.shapes_of_cuts import TEN_GAUGE, block, circle, past_cut, records

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
-from sheetplan.rack.after_cut import metal_area
+from sheetplan.rack.cut import metal_area
 from sheetplan.rack.record import Record
 from sheetplan.shapes import box
 from sheetplan.trade.units import SAME_LENGTH_MM, Units

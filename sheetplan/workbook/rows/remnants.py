@@ -9,7 +9,7 @@ from sheetplan.model.job import Remnant, SheetSize
 from sheetplan.model.outline import Loop, rectangle
 from sheetplan.model.settings import Corner, Settings
 from sheetplan.money.rack_worth import share_of_cheapest
-from sheetplan.rack.useful import free_rectangle
+from sheetplan.rack.free_space import free_rectangle
 from sheetplan.shapes import box
 from sheetplan.shapes.plain import without_corner
 from sheetplan.trade.units import SAME_LENGTH_MM, Units

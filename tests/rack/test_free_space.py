@@ -11,8 +11,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from sheetplan.model import Loop, Settings, rectangle
-from sheetplan.rack.insets import drawn_in
-from sheetplan.rack.useful import (
+from sheetplan.rack.cut import drawn_in
+from sheetplan.rack.free_space import (
     Taken,
     _cells_within,
     free_rectangle,
@@ -213,7 +213,7 @@ def test_a_triangle_is_useful_by_its_room() -> None:
 
 
 EXACT = 1e-5
-"""In convex room the answer may be smaller by this share: ten times `growing.GAP`."""
+"""In convex room the answer may be smaller by this share: ten times `GAP`."""
 
 
 def spiked(rng: np.random.Generator) -> Loop:

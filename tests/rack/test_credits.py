@@ -6,7 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sheetplan.model import Job, Kit, Order, Settings
-from sheetplan.rack.crediting import Credit, credit, open_orders, pieces_of, shared, still_wanted
+from sheetplan.rack.credits import credit, open_orders, pieces_of, shared, still_wanted
+from sheetplan.rack.step import Credit
 
 KITS = {"set": Kit("set", {"a": 2, "b": 3}), "pair": Kit("pair", {"b": 1, "c": 1})}
 

@@ -1,4 +1,10 @@
-"""What a cut does to a sheet: more past cuts, metal that falls out of holes, and whether the rest is kept."""
+"""What a cut does to a sheet: more past cuts, metal that falls out of holes, and whether the rest is kept.
+
+What falls out of a hole is the hole's loop drawn in by the kerf. The crop cut is straight lines that part
+what is kept from its skeleton. It runs half a kerf outside the rectangle that is kept, so that this comes
+out at its size; it is cut on the line. Where the rectangle reaches the sheet's own edge there is nothing to
+cut.
+"""
 
 from __future__ import annotations
 
@@ -13,12 +19,11 @@ from sheetplan.model.job import CuttingRule, Part, SheetSize
 from sheetplan.model.outline import Loop, Outline, Stroke, rectangle
 from sheetplan.model.plan import Layout, Placement
 from sheetplan.model.settings import Corner, Settings
-from sheetplan.rack.crop_cut import crop_cuts
-from sheetplan.rack.insets import drawn_in
+from sheetplan.rack.free_space import COARSE_MM, Taken, is_useful, useful_rectangle
 from sheetplan.rack.record import PastCut, Record, outermost
-from sheetplan.rack.useful import COARSE_MM, Taken, is_useful, useful_rectangle
-from sheetplan.shapes import Box, Side, area, box, move, perimeter, to_polygon
+from sheetplan.shapes import Box, Side, area, as_circle, box, is_rectangle, move, perimeter, to_polygon
 from sheetplan.shapes import place as placed_at
+from sheetplan.trade.units import SAME_LENGTH_MM
 
 INSIDE_MM = 0.05
 """Flattening error when asking which part was cut out of which hole."""
@@ -235,3 +240,118 @@ def _meet(one: Box, other: Box) -> bool:
 def _inside(loop: Loop, hole: Loop) -> bool:
     point = to_polygon(loop, INSIDE_MM, Side.IN).representative_point()
     return bool(to_polygon(hole, INSIDE_MM, Side.ON).contains(point))
+
+
+FLAT_MM = 0.02
+"""How far an odd loop may be flattened inwards before it is drawn in."""
+
+
+def drawn_in(loop: Loop, by: float) -> Loop | None:
+    """The loop that lies ``by`` mm inside another, or None where nothing is left.
+
+    Circles and rectangles are exact. Other loops lose up to `FLAT_MM` more, never less; where the
+    inside falls apart, the largest piece is taken.
+    """
+    circle = as_circle(loop)
+    if circle:
+        x, y, radius = circle
+        radius -= by
+        return Loop(((x - radius, y, 1.0), (x + radius, y, 1.0))) if radius > 0.0 else None
+    if is_rectangle(loop):
+        a = box(loop)
+        left, bottom, right, top = a.left + by, a.bottom + by, a.right - by, a.top - by
+        if right <= left or top <= bottom:
+            return None
+        return Loop(((left, bottom, 0.0), (right, bottom, 0.0), (right, top, 0.0), (left, top, 0.0)))
+    inside = to_polygon(loop, FLAT_MM, Side.IN).buffer(-by, join_style="mitre").simplify(FLAT_MM / 2.0)
+    pieces = [piece for piece in shapely.get_parts(inside) if not piece.is_empty]
+    if not pieces:
+        return None
+    largest = max(pieces, key=lambda piece: piece.area)
+    return Loop(tuple((x, y, 0.0) for x, y in largest.exterior.coords[:-1]))
+
+
+EDGE_MM = 0.01
+"""How far an odd edge may be flattened."""
+
+
+def crop_cuts(edge: Loop, room: Box, kerf: float) -> tuple[Stroke, ...]:
+    """The lines of the crop cut, each begun with a pierce or at the sheet's edge.
+
+    Parameters
+    ----------
+    edge
+        The sheet's outer edge.
+    room
+        The rectangle that is kept, in the sheet's frame (mm).
+    kerf
+        Width of the cut, mm.
+
+    Returns
+    -------
+    tuple of Stroke
+        Empty where the rectangle is the whole sheet.
+    """
+    half = kerf / 2.0
+    around = box(edge)
+    line = Box(
+        _out(room.left, around.left, -half), _out(room.bottom, around.bottom, -half),
+        _out(room.right, around.right, half), _out(room.top, around.top, half),
+    )  # fmt: skip
+    if is_rectangle(edge):
+        return tuple(_joined(list(_sides(line, around))))
+    return tuple(_on_metal(line, edge))
+
+
+def _out(side: float, sheet_side: float, by: float) -> float:
+    """A side moved outwards by half a kerf, unless it is the sheet's own."""
+    return side if abs(side - sheet_side) <= SAME_LENGTH_MM else side + by
+
+
+def _sides(line: Box, around: Box) -> Iterator[tuple[tuple[float, float], tuple[float, float]] | None]:
+    """The four sides in turn; None for one that lies on the sheet's edge."""
+    corners = ((line.left, line.bottom), (line.right, line.bottom),
+               (line.right, line.top), (line.left, line.top))  # fmt: skip
+    beyond = (
+        line.bottom <= around.bottom + SAME_LENGTH_MM, line.right >= around.right - SAME_LENGTH_MM,
+        line.top >= around.top - SAME_LENGTH_MM, line.left <= around.left + SAME_LENGTH_MM,
+    )  # fmt: skip
+    for number, on_edge in enumerate(beyond):
+        yield None if on_edge else (corners[number], corners[(number + 1) % 4])
+
+
+def _joined(sides: list[tuple[tuple[float, float], tuple[float, float]] | None]) -> Iterator[Stroke]:
+    """Sides that follow one another as one stroke."""
+    if None not in sides:  # an island: once round
+        ring = [side[0] for side in sides if side]
+        yield _stroke([*ring, ring[0]])
+        return
+    first = sides.index(None)
+    points: list[tuple[float, float]] = []
+    for side in (*sides[first:], *sides[:first], None):
+        if side is None:
+            if points:
+                yield _stroke(points)
+            points = []
+        else:
+            points = [*(points or [side[0]]), side[1]]
+
+
+def _on_metal(line: Box, edge: Loop) -> Iterator[Stroke]:
+    """The parts of the rectangle's sides that run through the metal of a sheet with an odd edge."""
+    metal = to_polygon(edge, EDGE_MM, Side.OUT).buffer(-SAME_LENGTH_MM)
+    ring = shapely.LinearRing([
+        (line.left, line.bottom), (line.right, line.bottom), (line.right, line.top), (line.left, line.top),
+    ])  # fmt: skip
+    through = shapely.line_merge(shapely.intersection(ring, metal))
+    for piece in shapely.get_parts(through):
+        if piece.geom_type == "LineString" and piece.length > LEAST_MM:
+            yield _stroke([(float(x), float(y)) for x, y in piece.coords])
+
+
+LEAST_MM = 1.0
+"""Shorter pieces of a crop cut are the dust of an edge made straight-sided, and fall with the kerf."""
+
+
+def _stroke(points: list[tuple[float, float]]) -> Stroke:
+    return Stroke(tuple((x, y, 0.0) for x, y in points))

@@ -217,7 +217,6 @@ def _write_all(host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew)
     from sheetplan.pages.decimals import decimals_of
     from sheetplan.pages.plan_json import plan_json
     from sheetplan.pages.shop_files import BUY_LIST, TO_ORDER
-    from sheetplan.rack.plan_file import EXACT_FILE, exact_text
 
     plan = answer.plan
     executor = crew.writing(sum(len(group.layouts) for group in plan.groups))
@@ -226,17 +225,9 @@ def _write_all(host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew)
     writing = Writing(plan, figures, executor, watch.report)
     record = plan_json(plan, figures, answer.fits, choices)
     mark = mark_of(record)
-    names = {
-        layout.tag: drawing_name(layout.tag, layout.of_plan or mark, group.group.label)
-        for group in plan.groups
-        for layout in group.layouts
-    }
+    names = _drawing_names(plan, mark)
     made = writing.made(names, mark, said.today)
-    files = made.files
-    files[RECORD] = record_text(record).encode()
-    files[EXACT_FILE] = exact_text(plan, mark, said.cut_before).encode()
-    highest = max([said.before.highest, *map(number_of, names)])
-    files[CHOICES_FILE] = choices_text(plan, answer.sizes, answer.fits, highest).encode()
+    files = {**made.files, RECORD: record_text(record).encode(), **_kept_files(answer, mark, said)}
     folder = output_folder(host.path, plan.job.settings.output_folder)
     if isinstance(folder, Problem):
         raise NotWritten(folder)
@@ -266,6 +257,28 @@ def _write_all(host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew)
         written = watch.write(decimals_of(plan.job).pages(pages), plan)
         retire_others(folder, {mark, mark_saved(host.path)}, host.path.name)
     return PlanOutcome(plan, plan.problems, written, mark, drawings, record)
+
+
+def _drawing_names(plan: Plan, mark: str) -> dict[str, str]:
+    """File names of drawings by layout tag; a kept one bears the plan that it was first made in."""
+    return {
+        layout.tag: drawing_name(layout.tag, layout.of_plan or mark, group.group.label)
+        for group in plan.groups
+        for layout in group.layouts
+    }
+
+
+def _kept_files(answer: Answer, mark: str, said: Said) -> dict[str, bytes]:
+    """What recording cuts and the next plan need of a plan, exact."""
+    from sheetplan.rack.plan_file import EXACT_FILE, exact_text
+
+    plan = answer.plan
+    tags = (layout.tag for group in plan.groups for layout in group.layouts)
+    highest = max([said.before.highest, *map(number_of, tags)])
+    return {
+        EXACT_FILE: exact_text(plan, mark, said.cut_before).encode(),
+        CHOICES_FILE: choices_text(plan, answer.sizes, answer.fits, highest).encode(),
+    }
 
 
 def _sizes(plan: Plan, others: Sequence[OneSize]) -> tuple[SizeComparison, ...]:

@@ -32,7 +32,7 @@ from sheetplan.model import Order, OrderState
 from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import gauge_metals
 from sheetplan.planning.progress import quiet
-from sheetplan.rack.credits import credits_of, held_by_none, may_get, names_of, sources, still_wanted
+from sheetplan.rack.credits import credits_of, held_by_none, may_get, names_of, shared, sources, still_wanted
 from sheetplan.rack.step import (
     AheadThen,
     Asked,
@@ -139,6 +139,7 @@ def _carried(rack: OpenRack, parting: _Parting, number: int, date: str, closed: 
     for one in credits_of(parting.archived):
         if (one.order, one.item) in keys and not _of_earlier(one, parting.orders):
             kept[one.order, one.item, one.part, one.date] += one.pieces
+    kept.subtract(_of_renamed(rack, parting, kept, keys))
     off: Counter[tuple[str, str, str]] = Counter()
     pieces: Counter[str] = Counter()
     for one in credits_of(parting.staying):
@@ -162,6 +163,28 @@ def _carried(rack: OpenRack, parting: _Parting, number: int, date: str, closed: 
         bad_for=tuple(c for s in parting.archived for c in s.bad_for if (c.order, c.item) in keys),
         note=f"{closed.month} closed: {counted(steps, 'step')} in {closed.archive}",
     )  # fmt: skip
+
+
+def _of_renamed(
+    rack: OpenRack, parting: _Parting, kept: Counter[tuple[str, str, str, str]], keys: set[tuple[str, str]]
+) -> Counter[tuple[str, str, str, str]]:
+    """What orders that go hold under an earlier name that is by now another order's, which stays."""
+    owners = {(order.earlier_name, order.item): order.name for order in parting.orders if order.earlier_name}
+    owners |= {(order.name, order.item): order.name for order in parting.orders}
+    shares = shared(rack.job, credits_of(rack.recorded))
+    more: Counter[tuple[str, str, str]] = Counter()
+    for (name, item, part, _), count in kept.items():
+        more[owners[name, item], item, part] += count
+    for one in credits_of(parting.staying):
+        if (one.order, one.item) in keys:
+            more[owners[one.order, one.item], one.item, one.part] += one.pieces
+    for order, held in zip(rack.job.orders, shares.held, strict=True):
+        if order in parting.orders:
+            more.subtract({(order.name, order.item, part): count for part, count in held.items()})
+    for (name, item, part), count in shares.over.items():
+        if (name, item) in keys:
+            more[owners[name, item], item, part] -= count
+    return Counter({(*key, ""): count for key, count in more.items() if count > 0})
 
 
 def _of_earlier(one: Credit, orders: Sequence[Order]) -> bool:

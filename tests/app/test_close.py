@@ -101,6 +101,23 @@ def test_pieces_of_a_cancelled_order_stay_free_when_its_row_goes(book: Path) -> 
     assert all(set(one.free) == {"spare"} for one in look_at_parts(book))
 
 
+def test_a_renamed_order_that_is_done_leaves_nothing_to_a_new_one_with_its_old_name(book: Path) -> None:
+    """H-2 became H-2b and is shipped with its three braces; a new H-2 has the one that was left over."""
+    for heading, value in (
+        ("Quantity", 3), ("State", "done"), ("Earlier name", "H-2"), ("Order", "H-2b")
+    ):  # fmt: skip
+        write(book, "Orders", "H-2", heading, value)
+    opened = openpyxl.load_workbook(book)
+    row = next(row for row in opened["Orders"].iter_rows() if row[0].value == "H-2b")
+    for cell_of, value in zip(opened["Orders"][row[0].row + 1], ("H-2", "BRACE", 2), strict=False):
+        cell_of.value = value
+    opened.save(book)
+    before = wanted(book), free(book)
+    assert before == ({"H-1": 1, "H-2": 1}, {"BRACE": 1})
+    close_month(book, "2026-11", today=NEXT)
+    assert (wanted(book), free(book)) == before
+
+
 def test_a_month_is_closed_after_another(book: Path) -> None:
     """Steps of the next month that are recorded already stay, whatever month they are for."""
     record_parts(book, PartsAsked(moves=[Move("PLATE", 2, "H-1", "scrap")]), today=NEXT)

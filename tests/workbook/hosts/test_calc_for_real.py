@@ -23,7 +23,7 @@ from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.calc_install import IDENTIFIER
 from sheetplan.workbook.live_runs import RUN_LABELS
 from sheetplan.workbook.result_names import MONTH
-from tests.app.cut_book import cell, copied, planned_book
+from tests.app.cut_book import DAY, cell, copied, planned_book
 from tests.hard.typed_values import faults
 from tests.workbook.hosts.real_calc import Calc, calc, profile_with_extension, python_with_uno
 
@@ -142,6 +142,39 @@ def test_metal_is_ordered_received_and_given_back_from_the_menu(program: Calc, t
     sheet = openpyxl.load_workbook(book)["Purchases"]
     table = sheet.tables["Purchases"]
     assert not [row for row in sheet[table.ref][1:] if row[0].value]
+
+
+def test_finished_parts_are_taken_over_and_a_month_is_closed_from_the_menu(
+    program: Calc, tmp_path: Path
+) -> None:
+    """An order is cancelled and another wants its braces; what is done goes into the archive."""
+    book = planned_book(tmp_path)
+    record_cut(book, CutAsked("L1"), today=DAY)
+    plain = openpyxl.load_workbook(book)
+    orders = plain["Orders"]
+    row = next(cells[0].row for cells in orders.iter_rows() if cells[0].value == "H-2")
+    heads = {cell.value: cell.column for cell in orders[row - 2]}
+    orders.cell(row - 1, heads["State"], "done")
+    orders.cell(row, heads["State"], "cancelled")
+    for heading, value in (("Order", "H-3"), ("Item", "BRACE"), ("Quantity", 3)):
+        orders.cell(row + 1, heads[heading], value)
+    sheet, _, address = plain.defined_names[MONTH].attr_text.rpartition("!")
+    plain[sheet.strip("'")][address.replace("$", "")].value = "2026-11"
+    plain.save(book)
+    program.open(str(book))
+    taken, back, again, closed = (program.run(run) for run in ("parts", "undo", "parts", "close"))
+    program.close()
+    assert "Step 2: taken over from finished parts: 3 BRACE for H-3" in taken
+    assert "Step 2 was taken back" in back
+    assert "3 BRACE for H-3" in again
+    assert "Step 3: 2026-11 closed. 2 steps and 2 order lines" in closed
+    assert (tmp_path / "yard 2026-11.zip").exists()
+    assert list(read_steps(rack_of(book))) == [3]
+    assert look(book).problems == ()
+    job = check_book(book).job
+    assert job is not None
+    assert [(one.order.name, one.cut) for one in job.progress] == [("H-3", {"BRACE": 3})]
+    assert [(one.part, one.pieces) for one in job.finished] == [("BRACE", 1)]
 
 
 def test_a_month_twice_has_its_charts_once_and_stays_when_undone(program: Calc, tmp_path: Path) -> None:

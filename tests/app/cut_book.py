@@ -112,12 +112,18 @@ def cell(path: Path, page: str, key: str, heading: str) -> object:
 
 def write(path: Path, page: str, key: str, heading: str, value: object) -> None:
     """Type a value as a planner would, and save with a general-purpose library."""
+    write_all(path, (page, key, heading, value))
+
+
+def write_all(path: Path, *cells: tuple[str, str, str, object]) -> None:
+    """Type several values before saving once: page, first cell of the row, heading and value of each."""
     book = openpyxl.load_workbook(path)
-    sheet = book[page]
-    head = next(row for row in sheet.iter_rows() if any(c.value == heading for c in row))
-    column = next(c.column for c in head if c.value == heading)
-    row = next(r[0].row for r in sheet.iter_rows(min_row=head[0].row + 1) if r[0].value == key)
-    sheet.cell(row, column, value)
+    for page, key, heading, value in cells:
+        sheet = book[page]
+        head = next(row for row in sheet.iter_rows() if any(c.value == heading for c in row))
+        column = next(c.column for c in head if c.value == heading)
+        row = next(r[0].row for r in sheet.iter_rows(min_row=head[0].row + 1) if r[0].value == key)
+        sheet.cell(row, column, value)
     book.save(path)
 
 

@@ -17,7 +17,7 @@ from sheetplan.app.undo import undo_cut
 from sheetplan.rack.plan_file import EXACT_FILE, KeptPlan, kept_plan_of
 from sheetplan.shapes import area, place
 from sheetplan.trade.units import Units
-from tests.app.cut_book import DAY, cell, copied, fill, plan, planned_book, state, write
+from tests.app.cut_book import DAY, cell, copied, fill, plan, planned_book, state, write, write_all
 
 WIDER = "MS10-5x10"
 SMALLER = "MS10-3x4"
@@ -299,14 +299,20 @@ def test_pieces_that_are_not_there_are_refused(book: Path, only: tuple[str, ...]
 
 def test_what_was_otherwise_stands_beside_the_mark(book: Path) -> None:
     tag = layout_of(book, "PLATE")
-    write(book, "Layouts", tag, "Cut now", 1)
-    write(book, "Layouts", tag, "How", f"on {WIDER}; date 2026-11-20; only BRACE, PLATE#1,2; by Ann")
+    write_all(
+        book,
+        ("Layouts", tag, "Cut now", 1),
+        ("Layouts", tag, "How", f"on {WIDER}; date 2026-11-20; only BRACE, PLATE#1,2; by Ann"),
+    )  # fmt: skip
     [done] = record_marked(book, today=DAY)
     assert (done.step.sheet, done.step.date, done.step.by) == (WIDER, "2026-11-20", "Ann")
     assert done.step.pieces["PLATE"] == 2
     assert cell(book, "Layouts", tag, "Cut now") is None
     assert cell(book, "Layouts", tag, "How") is None
-    write(book, "Layouts", tag, "Cut now", 1)
-    write(book, "Layouts", tag, "How", "upside down")
+    write_all(
+        book,
+        ("Layouts", tag, "Cut now", 1),
+        ("Layouts", tag, "How", "upside down"),
+    )  # fmt: skip
     with pytest.raises(Refused, match="'upside down', which cannot be read"):
         list(record_marked(book, today=DAY))

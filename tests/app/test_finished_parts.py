@@ -15,7 +15,7 @@ from sheetplan.app.undo import undo_cut
 from sheetplan.model import Weight
 from sheetplan.pages.picking_list import pick_orders
 from tests.app.choice_book import planned
-from tests.app.cut_book import DAY, copied, planned_book, write
+from tests.app.cut_book import DAY, copied, planned_book, write, write_all
 from tests.app.test_orders_under_way import made_rows, plan_again
 
 
@@ -59,8 +59,11 @@ def clear(book: Path, page: str, key: str) -> None:
 def test_pieces_of_a_cancelled_order_are_offered_and_not_planned_again(book: Path) -> None:
     """By hand: the frames' braces (5) go to H-2, which now wants 7, so 3 more; nothing is left to cut."""
     assert free(book) == {}
-    write(book, "Orders", "H-1", "State", "cancelled")
-    write(book, "Orders", "H-2", "Quantity", 7)
+    write_all(
+        book,
+        ("Orders", "H-1", "State", "cancelled"),
+        ("Orders", "H-2", "Quantity", 7),
+    )  # fmt: skip
     assert free(book) == {"PLATE": 10, "BRACE": 5}
     outcome = check_book(book)
     assert wanted(book) == {}
@@ -80,8 +83,11 @@ def test_pieces_of_a_cancelled_order_are_offered_and_not_planned_again(book: Pat
 
 def test_the_plan_reckons_with_them_and_its_pages_say_so(book: Path) -> None:
     """Of 12 braces 4 are cut, 5 are free: 3 are made, and the picking list asks for all 12."""
-    write(book, "Orders", "H-1", "State", "cancelled")
-    write(book, "Orders", "H-2", "Quantity", 12)
+    write_all(
+        book,
+        ("Orders", "H-1", "State", "cancelled"),
+        ("Orders", "H-2", "Quantity", 12),
+    )  # fmt: skip
     plan = planned(plan_again(book))
     assert [(order.name, order.quantity) for order in plan.job.orders] == [("H-2", 3)]
     row = next(one for one in made_rows(book) if one["Order"] == "H-2")
@@ -172,9 +178,12 @@ def test_pieces_found_bad_later_are_made_again_and_weigh_as_bad(book: Path) -> N
 def test_marks_on_the_page_are_recorded_and_a_plan_waits_for_them(book: Path) -> None:
     write(book, "Orders", "H-1", "State", "cancelled")
     plan_again(book)
-    write(book, "Finished parts", "PLATE", "Counted", 8)
-    write(book, "Finished parts", "H-2", "Move", 1)
-    write(book, "Finished parts", "H-2", "To", "scrap")
+    write_all(
+        book,
+        ("Finished parts", "PLATE", "Counted", 8),
+        ("Finished parts", "H-2", "Move", 1),
+        ("Finished parts", "H-2", "To", "scrap"),
+    )  # fmt: skip
     assert plan_again(book).plan is None
     said = record_marked_parts(book, today=DAY)
     assert said == (

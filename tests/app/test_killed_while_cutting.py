@@ -14,7 +14,9 @@ from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.rack import look
 from sheetplan.app.undo import undo_cut
 from tests.app.cut_book import DAY, copied, planned_book, state, write
-from tests.app.killing_cuts import KINDS
+from tests.app.killing_cuts import KINDS, wider_book
+
+KILLS = 8
 
 
 @pytest.fixture(scope="module")
@@ -22,14 +24,21 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return planned_book(tmp_path_factory.mktemp("made"))
 
 
+@pytest.fixture(scope="module")
+def wider(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return wider_book(tmp_path_factory.mktemp("wider"))
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="forks and kills processes")
 @pytest.mark.parametrize("kind", [*KINDS, "ordered", "received", "moved", "closed"])
-def test_killed_at_random_moments(tmp_path: Path, kind: str) -> None:
-    command = [sys.executable, "-m", "tests.app.killing_cuts", str(tmp_path), "12", "3", kind]
+def test_killed_at_random_moments(wider: Path, tmp_path: Path, kind: str) -> None:
+    """A few kills of each kind; many more of them are a command of their own."""
+    folder = copied(wider, tmp_path / "shop").parent
+    command = [sys.executable, "-m", "tests.app.killing_cuts", str(folder), str(KILLS), "3", kind]
     run = subprocess.run(command, capture_output=True, text=True, timeout=280)
     assert run.returncode == 0, run.stderr[-2000:]
     told = json.loads(run.stdout)
-    assert told["as before"] + told["as after"] + told["finished"] == 12
+    assert told["as before"] + told["as after"] + told["finished"] == KILLS
 
 
 class Stopped(BaseException):

@@ -18,7 +18,7 @@ from sheetplan.planning.fits import Fits
 from sheetplan.planning.progress import quiet
 from sheetplan.planning.whatif import RoundUp
 from tests.app.choice_book import planned
-from tests.app.cut_book import DAY, copied, fill, planned_book, write
+from tests.app.cut_book import DAY, copied, fill, planned_book, write, write_all
 
 
 @pytest.fixture(scope="module")
@@ -175,8 +175,11 @@ def test_pieces_of_an_order_that_is_gone_are_mentioned(book: Path) -> None:
 def test_a_next_order_of_another_size_is_no_question_that_stops(book: Path) -> None:
     """The month goes on: rows of finished orders are written over with new ones."""
     record_cut(book, CutAsked("L1"), today=DAY)
-    write(book, "Orders", "H-1", "Quantity", 7)
-    write(book, "Orders", "H-1", "Order", "H-11")
+    write_all(
+        book,
+        ("Orders", "H-1", "Quantity", 7),
+        ("Orders", "H-1", "Order", "H-11"),
+    )  # fmt: skip
     assert not check_book(book).stops
 
 

@@ -15,7 +15,7 @@ from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.plan import PlanOutcome
 from sheetplan.model import Layout, Plan
 from tests.app.choice_book import choice_book, planned, run, said
-from tests.app.cut_book import DAY, cell, copied, state, write
+from tests.app.cut_book import DAY, cell, copied, state, write, write_all
 
 Shape = tuple[object, ...]
 
@@ -112,8 +112,11 @@ def test_the_command_line_goes_before_the_book_and_leads_back(
 def test_a_pick_is_dropped_and_said_when_the_orders_have_changed(
     book: Path, first: tuple[Path, PlanOutcome]
 ) -> None:
-    write(book, "Choices", choice(first[1], "least to pay"), "Pick", "x")
-    write(book, "Orders", "H-1", "Quantity", 4)
+    write_all(
+        book,
+        ("Choices", choice(first[1], "least to pay"), "Pick", "x"),
+        ("Orders", "H-1", "Quantity", 4),
+    )  # fmt: skip
     outcome = run(book)
     assert f"Orders has changed since plan {first[1].mark}" in said(outcome)
     assert sheets(planned(outcome), "10 ga") == {"BUY": 1}
@@ -172,8 +175,11 @@ def test_a_locked_layout_that_is_cut_in_full_stops_nothing(
 
 def test_check_finds_a_lock_that_would_stop_the_plan(book: Path, first: tuple[Path, PlanOutcome]) -> None:
     tag = repeated(planned(first[1])).tag
-    write(book, "Layouts", tag, "Lock", "x")
-    write(book, "Orders", "H-2", "Quantity", 1)
+    write_all(
+        book,
+        ("Layouts", tag, "Lock", "x"),
+        ("Orders", "H-2", "Quantity", 1),
+    )  # fmt: skip
     outcome = check_book(book)
     assert outcome.stops
     assert any("than the orders now ask for" in problem.what for problem in outcome.problems)
@@ -189,8 +195,11 @@ def test_the_rest_is_planned_round_a_lock_with_another_seed(
 
 def test_a_lock_that_makes_too_much_stops_the_plan(book: Path, first: tuple[Path, PlanOutcome]) -> None:
     tag = repeated(planned(first[1])).tag
-    write(book, "Layouts", tag, "Lock", "x")
-    write(book, "Orders", "H-2", "Quantity", 1)
+    write_all(
+        book,
+        ("Layouts", tag, "Lock", "x"),
+        ("Orders", "H-2", "Quantity", 1),
+    )  # fmt: skip
     outcome = run(book)
     assert outcome.plan is None
     assert "than the orders now ask for" in said(outcome)

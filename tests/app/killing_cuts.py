@@ -1,9 +1,8 @@
 """Kill steps at random moments; after one command book and rack are as before the step or as after it.
 
 Run as a program with a folder, a count, a seed and a kind of `KINDS`. A book made by `wider_book` may lie in
-the folder already. A warm process forks each step, so
-that kills fall
-into the step and not into imports. Prints one line of JSON.
+the folder already. A warm process forks each step, so that kills fall into the step and not into imports.
+Prints one line of JSON.
 """
 
 from __future__ import annotations

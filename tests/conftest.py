@@ -3,8 +3,12 @@
 from collections.abc import Generator
 
 import pytest
+from hypothesis import settings
 
 from tests.ready import compile_kernels
+
+settings.register_profile("any machine", deadline=None)  # a busy machine is slow for no fault of ours
+settings.load_profile("any machine")
 
 
 @pytest.hookimpl(optionalhook=True)

@@ -20,12 +20,12 @@ from sheetplan.app.rack_open import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import Layout, Problem, Remnant, Settings, SheetSize
 from sheetplan.pages.cut_log_page import pieces_text
 from sheetplan.pages.wording import counted, shape_text, size_text
-from sheetplan.rack.credits import credit, credits_of
+from sheetplan.rack.credits import asked_lines, credit, credits_of
 from sheetplan.rack.cut import CutFacts, Cutting, new_sheet
 from sheetplan.rack.plan_file import KeptPlan, PlannedLayout
 from sheetplan.rack.record import Record, as_remnant
 from sheetplan.rack.record_dxf import settled
-from sheetplan.rack.step import Asked, Credit, Step, Weights, step_text, times_cut
+from sheetplan.rack.step import Credit, Step, Weights, step_text, times_cut
 from sheetplan.shapes import area
 from sheetplan.trade.likeness import same
 from sheetplan.trade.units import Units, weight_kg
@@ -252,7 +252,7 @@ def _step(
         weights=_weights(cut, sheets, bad, settings), by=asked.by, heat=asked.heat,
         note="; ".join(notes), changes=tuple(changes.made), new_rows=tuple(map(str, new_rows)),
         book=rack.book.name, together=together, found=found,
-        bad_for=bad_for, asked=_asked(rack, credits),
+        bad_for=bad_for, asked=asked_lines(rack.job, credits),
     )  # fmt: skip
     files, step = rack_files(rack, sheets, step)
     files[step_name(number)] = step_text(step).encode()
@@ -271,15 +271,6 @@ def _clear(changes: BookChanges, asked: CutAsked, marked: str) -> None:
         changes.write("Layouts", marked, "Cut now", None)
         if changes.value("Layouts", marked, "How") is not None:
             changes.write("Layouts", marked, "How", None)
-
-
-def _asked(rack: OpenRack, credits: tuple[Credit, ...]) -> tuple[Asked, ...]:
-    """The order lines that pieces are for."""
-    keys = {(one.order, one.item) for one in credits}
-    return tuple(
-        Asked(order.name, order.item, order.quantity, order.line)
-        for order in rack.job.orders if (order.name, order.item) in keys
-    )  # fmt: skip
 
 
 def _sheet_name(layout: Layout) -> str:

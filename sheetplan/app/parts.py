@@ -12,10 +12,11 @@ from sheetplan.app.rack_desk import Turn
 from sheetplan.app.rack_folder import step_name
 from sheetplan.app.rack_job import step_problems
 from sheetplan.app.rack_open import OpenRack, Refused, open_rack, open_rack_live
-from sheetplan.model import FinishedPart, Order, Part
+from sheetplan.model import FinishedPart, Part
 from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import gauge_names
 from sheetplan.rack.credits import (
+    asked_lines,
     credits_of,
     drawn,
     finished_parts,
@@ -26,7 +27,7 @@ from sheetplan.rack.credits import (
     unsettled,
     with_steps,
 )
-from sheetplan.rack.step import Asked, Credit, Weights, parts_step, step_text
+from sheetplan.rack.step import Credit, Weights, parts_step, step_text
 from sheetplan.shapes import area
 from sheetplan.trade.units import weight_kg
 from sheetplan.workbook.columns import FINISHED_MARKS, HELD_MARKS
@@ -116,7 +117,7 @@ def _record(rack: OpenRack, asked: PartsAsked, today: datetime.date) -> tuple[st
         step = parts_step(
             rack.next_step, day, rack.book.name, note=change.note, pieces=change.pieces, bad=change.bad,
             credits=tuple(change.credits), bad_for=tuple(change.bad_for), gauge=change.gauge,
-            weights=change.weights, by=asked.by, asked=_asked(rack, change.credits),
+            weights=change.weights, by=asked.by, asked=asked_lines(rack.job, change.credits),
             together=first if len(works) > 1 else 0,
         )  # fmt: skip
         rack = rack.after(step, [], rack.tags, {step_name(step.number): step_text(step).encode()})
@@ -271,12 +272,6 @@ def _known(rack: OpenRack, name: str) -> str:
     if part is None:
         raise Refused(f"There is no part {name}.", "Write it as on the page Parts.")
     return part
-
-
-def _asked(rack: OpenRack, credits: Sequence[Credit]) -> tuple[Asked, ...]:
-    keys = {(one.order, one.item) for one in credits if one.pieces > 0}
-    orders: list[Order] = [order for order in rack.job.orders if (order.name, order.item) in keys]
-    return tuple(Asked(order.name, order.item, order.quantity, order.line) for order in orders)
 
 
 def _marked(rack: OpenRack, by: str) -> PartsAsked:

@@ -23,7 +23,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sheetplan.model.job import FinishedPart, Job, Kit, Order, OrderProgress, OrderState
-from sheetplan.rack.step import Credit, Step
+from sheetplan.rack.step import Asked, Credit, Step
 
 NO_DATE = "9999"
 """Orders without a date come after all others."""
@@ -185,6 +185,15 @@ def credit(
                 left[part] -= pieces
                 sums[order.name, order.item, part] += pieces
     return tuple(Credit(*key, pieces) for key, pieces in sums.items())
+
+
+def asked_lines(job: Job, credits: Iterable[Credit]) -> tuple[Asked, ...]:
+    """The order lines that pieces went to, as the book has them."""
+    keys = {(one.order, one.item) for one in credits if one.pieces > 0}
+    return tuple(
+        Asked(order.name, order.item, order.quantity, order.line)
+        for order in job.orders if (order.name, order.item) in keys
+    )  # fmt: skip
 
 
 def open_orders(job: Job, done: Iterable[Credit]) -> tuple[Order, ...]:

@@ -13,7 +13,7 @@ from sheetplan.app.check import check_book
 from sheetplan.app.cut import record_cut
 from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.plan import PlanOutcome
-from sheetplan.model import Layout, Plan
+from sheetplan.model import Layout, Plan, Weight
 from tests.app.choice_book import choice_book, planned, run, said
 from tests.app.cut_book import DAY, cell, copied, state, write, write_all
 
@@ -183,6 +183,22 @@ def test_check_finds_a_lock_that_would_stop_the_plan(book: Path, first: tuple[Pa
     outcome = check_book(book)
     assert outcome.stops
     assert any("than the orders now ask for" in problem.what for problem in outcome.problems)
+
+
+def test_whatever_stops_a_plan_stops_the_check(book: Path, first: tuple[Path, PlanOutcome]) -> None:
+    tag = repeated(planned(first[1])).tag
+    for page, key, heading, wrong, right in (
+        ("Layouts", tag, "Cut now", 1, None),
+        ("Layouts", tag, "Lock", "perhaps", None),
+        ("Settings", "Output folder", "Value", "../elsewhere", "layouts"),
+        ("Orders", "H-1", "Item", "nothing of ours", "PLATE"),
+    ):
+        write(book, page, key, heading, wrong)
+        checked, outcome = check_book(book, DAY), run(book)
+        assert outcome.plan is None, heading
+        stops = [{p.what for p in one.problems if p.weight is Weight.STOPS} for one in (checked, outcome)]
+        assert stops[0] == stops[1] != set()
+        write(book, page, key, heading, right)
 
 
 def test_the_rest_is_planned_round_a_lock_with_another_seed(

@@ -104,7 +104,8 @@ def test_metal_from_a_hole_gets_a_tag_and_can_be_planned_on(tmp_path: Path) -> N
     away = cell(book, "Remnants", disc.tag, "Cut away")
     assert away == pytest.approx((1 - math.pi / 4) * (size(disc.edge)[0] / INCH) ** 2, abs=1e-3)
     [line] = [one for one in look(book).lines if one.record.tag == disc.tag]
-    live = ((size(disc.edge)[0] / INCH) ** 2 - float(str(away))) * INCH**2 * disc.thickness.mm * 7850e-9
+    density = job.materials[disc.material].density * 1e-9
+    live = ((size(disc.edge)[0] / INCH) ** 2 - float(str(away))) * INCH**2 * disc.thickness.mm * density
     assert line.weight == pytest.approx(live, rel=1e-6)
     assert write_labels(look(book), tmp_path / "labels.pdf") == 2
     [page] = PdfReader(tmp_path / "labels.pdf").pages

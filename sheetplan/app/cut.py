@@ -493,7 +493,8 @@ def _sentences(
         named = [
             f"{one.tag} ({shape_text(one.edge, units, has_cuts=bool(one.cuts))}{_place(one)})" for one in back
         ]
-        said.append(f"Back to the rack: {', '.join(named)}. Write the tag on the sheet.")
+        write = "Write the tag on the sheet" if len(named) == 1 else "Write its tag on each"
+        said.append(f"Back to the rack: {', '.join(named)}. {write}.")
         if any(change.heading == "Sheets above" for change in step.changes):
             said.append(
                 "It is taken to lie on top of its pile now. If not, or if others lie under it, correct "

@@ -185,7 +185,10 @@ def _take(rack: OpenRack) -> _Change:
     steps = rack.recorded
     given = offers(rack.job, steps)
     if not given:
-        raise Refused("No order wants any of the finished parts that are free.", "Nothing to take over.")
+        what = "No finished part is free."
+        if finished_parts(rack.job, steps):
+            what = "No order wants any of the finished parts that are free."
+        raise Refused(what, "There is nothing to take over.")
     there = sources(rack.job, steps)
     sums: dict[str, int] = {}
     for one in given:

@@ -96,10 +96,11 @@ def bought_of(folder: Path) -> list[dict[str, object]]:
 
 def column(book: Path, page: str, key: str, heading: str) -> dict[str, object]:
     """A column of a page by the names in another."""
-    opened = openpyxl.load_workbook(book)
-    if page not in opened.sheetnames:
+    opened = openpyxl.load_workbook(book, read_only=True)  # a fifth of the time, for one page of many
+    rows = list(opened[page].iter_rows(values_only=True)) if page in opened.sheetnames else []
+    opened.close()
+    if not any(key in row for row in rows):
         return {}
-    rows = list(opened[page].iter_rows(values_only=True))
     head = next(row for row in rows if key in row and any(str(cell).startswith(heading) for cell in row))
     at = head.index(key), next(i for i, cell in enumerate(head) if str(cell).startswith(heading))
     below = rows[rows.index(head) + 1 :]

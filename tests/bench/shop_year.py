@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime
 import random
+import sys
 import tempfile
 import time
 from collections import Counter
@@ -304,6 +305,8 @@ def run(folder: Path, seed: int, months: int, every: int = 1, weeks: int = WEEKS
             shop.week(week)
         shop.today = datetime.date(2026, month, 28)
         shop.close(f"2026-{month:02d}")
+        told = f"seed {seed}, a plan every {every} weeks: month {month} closed, {shop.checks} checks"
+        print(told, file=sys.stderr, flush=True)
     ledger = shop.ledger
     left = sum(max(0, count) * shop.prices[sheet] for sheet, count in ledger.lies.items())
     return {

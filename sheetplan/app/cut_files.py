@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 from sheetplan.app.rack_folder import CutOf, digest_of, drawing_name, known_name, known_text
 from sheetplan.app.rack_open import OpenRack
-from sheetplan.model import Loop, Remnant
+from sheetplan.model import Job, Loop, Remnant
 from sheetplan.model.job import worth_as_remnant
+from sheetplan.pages.decimals import decimals_of
 from sheetplan.pages.wording import shape_cell
 from sheetplan.rack.cut import AfterCut, metal_area
 from sheetplan.rack.left_over import room_before, shares
@@ -76,13 +77,13 @@ class Sheets:
         if row is not None:
             records.append((settled(cut.sheet, units), cut.room))
             value += own
-            changes = _row_changes(row, settled(cut.sheet, units), own, base, units, kerf)
+            changes = as_said(rack.job, _row_changes(row, settled(cut.sheet, units), own, base, units, kerf))
         for _ in range(times):
             for record, room, each in fresh:
                 tagged = settled(replace(record, tag=next(tags)), units)
                 records.append((tagged, room))
                 value += each
-                new_rows.append(row_of(tagged, each, units, kerf))
+                new_rows.append(as_said(rack.job, row_of(tagged, each, units, kerf)))
         before = row.value if row is not None else 0.0
         return Sheets(row, tuple(records), tuple(new_rows), changes, before, value)
 
@@ -107,6 +108,12 @@ def row_of(record: Record, value: float, units: Units, kerf: float) -> dict[str,
         "Datum corner": record.datum.value, "Value": value, "State": "in rack",
         **_metal_cells(record, units, kerf),
     }  # fmt: skip
+
+
+def as_said(job: Job, cells: Mapping[str, Value]) -> dict[str, Value]:
+    """Cells of a row with the numbers in its words as the book asks for."""
+    shape = cells.get("Shape")
+    return {**cells, "Shape": decimals_of(job).said(shape)} if isinstance(shape, str) else dict(cells)
 
 
 OF_METAL = ("Shape", "Cut away")

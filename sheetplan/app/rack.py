@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sheetplan.app.cut_files import row_of
+from sheetplan.app.cut_files import as_said, row_of
 from sheetplan.app.rack_book import BookChanges
 from sheetplan.app.rack_desk import Turn
 from sheetplan.app.rack_folder import Held, drawing_name, known_name, known_text, step_name
@@ -191,7 +191,8 @@ def _mend_rows(rack: OpenRack, changes: BookChanges) -> Iterator[str]:
         if record is None or record.used_up or held.tag in rows or not record.material:
             continue
         units = rack.job.settings.units
-        if changes.add_remnant(row_of(settled(record, units), 0.0, units, _kerf(rack, record))):
+        row = row_of(settled(record, units), 0.0, units, _kerf(rack, record))
+        if changes.add_remnant(as_said(rack.job, row)):
             yield f"{held.tag}: a row was added to the page Remnants; its value is 0 until you write one."
 
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from sheetplan.app.standing import Standing
 from sheetplan.app.workers import Crew
 from sheetplan.model import Job, Plan, Problem
-from sheetplan.planning.fits import Fits, fits_of, with_room_of
-from sheetplan.planning.one_size import OneSize
+from sheetplan.planning.order_book import OneSize
 from sheetplan.planning.progress import Progress, Report, Stop
+from sheetplan.planning.whatif.fits import Fits, fits_of, with_room_of
 from sheetplan.shapes import is_rectangle
 
 SHARE_FOR_PLAN, SHARE_FOR_FITS = 0.88, 0.12

@@ -14,7 +14,7 @@ from sheetplan.model import CuttingRule, Group, Job, Layout, Plan, Remnant, Shee
 from sheetplan.model.plan import Need
 from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import make_groups
-from sheetplan.planning.numbering import Before
+from sheetplan.planning.order_book import Before
 from sheetplan.rack.plan_file import EXACT_FILE, KeptPlan, NotThisPlan, PlannedLayout, kept_plan_of
 from sheetplan.rack.step import times_cut
 from sheetplan.workbook.tables import BookTables

@@ -17,7 +17,7 @@ from sheetplan.app.earlier import uncut
 from sheetplan.app.standing import digests
 from sheetplan.model import Job, Plan
 from sheetplan.pages.values import ResultPage
-from sheetplan.planning.numbering import Before
+from sheetplan.planning.order_book import Before
 from sheetplan.planning.progress import Progress, Stop
 from sheetplan.rack.plan_file import exact_text, kept_plan_of
 from sheetplan.workbook.columns import INPUT_PAGES, READ_BACK

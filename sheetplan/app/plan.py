@@ -23,8 +23,7 @@ from sheetplan.model import Job, Plan, Problem, Weight
 from sheetplan.money.buy_list import SizeComparison
 from sheetplan.pages.problems_page import BookSeen
 from sheetplan.pages.values import ResultPage
-from sheetplan.planning.numbering import Before, number_of
-from sheetplan.planning.one_size import OneSize
+from sheetplan.planning.order_book import Before, OneSize, number_of
 from sheetplan.planning.progress import Progress, Report, Stop
 from sheetplan.trade.units import Units
 from sheetplan.workbook.closed_reading import mark_saved
@@ -284,7 +283,7 @@ def _kept_files(answer: Answer, mark: str, said: Said) -> dict[str, bytes]:
 def _sizes(plan: Plan, others: Sequence[OneSize]) -> tuple[SizeComparison, ...]:
     """What was found with one size bought alone, gauge by gauge."""
     from sheetplan.money.buy_list import compare_sizes
-    from sheetplan.planning.one_size import instead_of
+    from sheetplan.planning.order_book import instead_of
 
     found: list[SizeComparison] = []
     for group_plan in plan.groups:

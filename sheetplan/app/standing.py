@@ -19,11 +19,8 @@ from typing import Any
 
 from sheetplan.app.earlier import gauge_digests, kept_layouts, uncut
 from sheetplan.model import Group, GroupPlan, Job, Layout, Plan, Problem, SheetSize, Weight
-from sheetplan.planning.fits import Fits
-from sheetplan.planning.fits_values import fits_of_values, fits_values
 from sheetplan.planning.grouping import make_groups
-from sheetplan.planning.numbering import Before, number_of, renumbered
-from sheetplan.planning.one_size import OneSize
+from sheetplan.planning.order_book import Before, OneSize, number_of, renumbered
 from sheetplan.planning.picking import alternatives, with_picked
 from sheetplan.planning.plan_values import (
     NotThisJob,
@@ -33,6 +30,7 @@ from sheetplan.planning.plan_values import (
     plan_values,
     sizes_of_values,
 )
+from sheetplan.planning.whatif.fits import Fits, fits_of_values, fits_values
 from sheetplan.workbook.columns import CHOICE_MARKS, LAYOUT_MARKS
 from sheetplan.workbook.pick_marks import Mark, PlannerMarks, Reach
 from sheetplan.workbook.schema import InputPage
@@ -316,7 +314,7 @@ def locked_layouts(
     Every problem stops: a lock that is dropped in silence is found out at the machine.
     """
     from sheetplan.checking import check_layout
-    from sheetplan.planning.locking import of_group
+    from sheetplan.planning.continuing import of_group
 
     planned = {one["tag"]: int(one["repeats"]) for gauge in kept["gauges"] for one in gauge["layouts"]}
     # Of what is cut in full nothing is left to keep, whatever became of its sheet.
@@ -343,7 +341,7 @@ def locked_layouts(
 
 def _too_much(group: Group, held: Sequence[Layout], job: Job) -> list[str]:
     """Where locked layouts make more than is asked for or take more sheets than there are."""
-    from sheetplan.planning.publishing import sheet_counts
+    from sheetplan.planning.solution import sheet_counts
 
     said = []
     asked = Counter[str]()

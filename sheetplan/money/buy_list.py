@@ -9,7 +9,7 @@ from math import fsum
 from sheetplan.model.job import Job
 from sheetplan.model.plan import GroupPlan, Plan, SheetCount, above_least
 from sheetplan.money.handling import lifts
-from sheetplan.planning.one_size import OneSize
+from sheetplan.planning.order_book import OneSize
 from sheetplan.trade.units import weight_kg
 
 NO_SUPPLIER = ""

@@ -9,7 +9,7 @@ from sheetplan.money.choice_figures import ChoiceFigures, Choices, choice_figure
 from sheetplan.pages.plan_page import sheets_text
 from sheetplan.pages.values import CHOICES_PAGE, Cell, Column, Kind, ResultPage, ResultTable
 from sheetplan.pages.wording import counted, money_text, size_text
-from sheetplan.planning.left_out import left_out
+from sheetplan.planning.picking import left_out
 
 PICKED = "x"
 """The mark of a choice that was picked; any other text that the planner writes there counts as well."""

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from sheetplan.model import Order, Plan
 from sheetplan.pages.values import FITS_PAGE, Cell, Column, Kind, ResultPage, ResultTable
 from sheetplan.pages.wording import size_text
-from sheetplan.planning.fits import Fits
+from sheetplan.planning.whatif.fits import Fits
 
 if TYPE_CHECKING:
     # Compiled kernels stand behind it, too heavy for a look at the pages.
-    from sheetplan.planning.whatif import OneMoreSheet, RoundUp
+    from sheetplan.planning.whatif.asking import OneMoreSheet, RoundUp
 
 ON_HAND = (
     Column("Kit", width=24),

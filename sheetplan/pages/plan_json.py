@@ -101,8 +101,7 @@ from sheetplan.pages.json_numbers import length as _length
 from sheetplan.pages.json_numbers import number as _number
 from sheetplan.pages.parts_on import parts_on
 from sheetplan.pages.wording import sheet_size
-from sheetplan.planning.fits import Fits
-from sheetplan.planning.fits_values import fits_values
+from sheetplan.planning.whatif.fits import Fits, fits_values
 from sheetplan.shapes import Box, box, perimeter, place, size
 from sheetplan.trade.units import Units
 

@@ -19,7 +19,7 @@ from sheetplan.pages.pictures import LayoutPicture, layout_pictures
 from sheetplan.pages.plan_page import NO_PLAN, bare_plan_page, plan_page, stopped_line
 from sheetplan.pages.problems_page import BookSeen, problems_page, unchecked_page
 from sheetplan.pages.values import ResultPage
-from sheetplan.planning.fits import Fits
+from sheetplan.planning.whatif.fits import Fits
 
 
 def result_pages(

@@ -2,6 +2,9 @@
 
 Terms
 -----
+locked
+    A layout that stays as it is: the planner locked it, or it is on the table already. Its pieces and its
+    sheets are taken off a gauge before the rest is planned round them, and put back into its plan afterwards.
 stands
     A gauge of which nothing has changed that a plan depends on: its plan is used as it is, without a search.
 kept
@@ -14,7 +17,7 @@ from __future__ import annotations
 
 import time
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 
@@ -22,23 +25,110 @@ import numpy as np
 
 from sheetplan.drawings.findings import counted
 from sheetplan.model.job import Job, Part, Remnant, SheetSize
-from sheetplan.model.plan import Group, GroupPlan, Layout, Plan
+from sheetplan.model.plan import Group, GroupPlan, Layout, Need, Plan
 from sheetplan.packing.kernel import Ints
-from sheetplan.planning.box_problem import BoxProblem, Cut, make_problem
+from sheetplan.planning.box_problem import BoxProblem, Cut, make_problem, useful_left
+from sheetplan.planning.choices import Aim, Candidate, worth_showing
+from sheetplan.planning.group_plan import counted_of
 from sheetplan.planning.grouping import make_groups
-from sheetplan.planning.numbering import Before, LayoutKey, key_of, renumbered
-from sheetplan.planning.one_size import OneSize
 from sheetplan.planning.order_book import (
     OPTIONAL_SECONDS,
     OPTIONAL_SHARE,
+    Before,
+    LayoutKey,
+    OneSize,
     Planned,
+    key_of,
     plan_with_sizes,
+    renumbered,
     short_problems,
 )
 from sheetplan.planning.progress import Progress, Report, Stop
-from sheetplan.planning.useful_left import useful_left
+from sheetplan.planning.run import Run
+from sheetplan.planning.solution import money_of, sheet_counts
+from sheetplan.planning.whatif.optional import with_optional
 from sheetplan.shapes import box
 from sheetplan.shapes import place as placed_at
+
+
+def of_group(group: Group, locked: Iterable[Layout]) -> tuple[Layout, ...]:
+    """The locked layouts that lie on a gauge's sheets and remnants."""
+    return tuple(layout for layout in locked if layout.sheet in group.stock or layout.sheet in group.remnants)
+
+
+def set_aside(group: Group, locked: Sequence[Layout]) -> Group:
+    """The gauge without what locked layouts make and use."""
+    made = Counter[str]()
+    for layout in locked:
+        for placement in layout.placements:
+            made[placement.part] += layout.repeats
+    used = {layout.sheet for layout in locked if isinstance(layout.sheet, Remnant)}
+    return replace(
+        group,
+        needs=_still_needed(group.needs, made),
+        stock=tuple(_without(sheet, locked) for sheet in group.stock),
+        remnants=tuple(remnant for remnant in group.remnants if remnant not in used),
+    )
+
+
+def _still_needed(needs: Sequence[Need], made: Counter[str]) -> tuple[Need, ...]:
+    """Needs less the pieces made, must orders served first."""
+    left = {}
+    for need in sorted(needs, key=lambda need: (not need.must, need.order)):
+        served = min(need.pieces, made[need.part])
+        made[need.part] -= served
+        left[id(need)] = need.pieces - served
+    return tuple(replace(need, pieces=left[id(need)]) for need in needs if left[id(need)])
+
+
+def spares_left(
+    parts: Mapping[str, Part], groups: Sequence[Group], locked: Sequence[Layout]
+) -> dict[str, Part]:
+    """The parts with the spare pieces that may still be made beside those of locked layouts."""
+    over = Counter[str]()
+    for layout in locked:
+        for placement in layout.placements:
+            over[placement.part] += layout.repeats
+    for group in groups:
+        for need in group.needs:
+            over[need.part] -= need.pieces
+    return {
+        name: replace(part, spare=max(0, part.spare - over[name])) if over[name] > 0 else part
+        for name, part in parts.items()
+    }
+
+
+def _without(sheet: SheetSize, locked: Sequence[Layout]) -> SheetSize:
+    """The size less the sheets that locked layouts take, those on hand first."""
+    used = sum(layout.repeats for layout in locked if layout.sheet == sheet)
+    from_rack = min(used, sheet.on_hand)
+    limit = None if sheet.buy_limit is None else max(0, sheet.buy_limit - (used - from_rack))
+    return replace(sheet, on_hand=sheet.on_hand - from_rack, buy_limit=limit)
+
+
+def put_back(plan: GroupPlan, group: Group, locked: Sequence[Layout]) -> GroupPlan:
+    """The plan of what was left, with the locked layouts in front and the gauge's own sheets."""
+    if not locked:
+        return plan
+    own = {sheet.name: sheet for sheet in group.stock}
+    rest = tuple(
+        replace(layout, sheet=own[layout.sheet.name]) if isinstance(layout.sheet, SheetSize) else layout
+        for layout in plan.layouts
+    )
+    layouts = (*locked, *rest)
+    fixed = money_of(locked)
+    bound = None if plan.bound is None else plan.bound + fixed
+    return replace(
+        plan,
+        group=group,
+        layouts=layouts,
+        sheets=sheet_counts(group, layouts),
+        cost=money_of(layouts),
+        counted=None if plan.counted is None else plan.counted + fixed,
+        bound=bound,
+        choices=tuple(replace(choice, plan=put_back(choice.plan, group, locked)) for choice in plan.choices),
+    )
+
 
 NM = 1e6
 """Nanometres in a millimetre."""
@@ -74,9 +164,6 @@ def continued(
             job, seconds=seconds, seed=seed, stop=stop, report=report, executor=executor, clock=clock,
             locked=locked,
         )  # fmt: skip
-    from sheetplan.planning.locking import of_group, put_back, set_aside, spares_left
-    from sheetplan.planning.run import Run
-
     groups, problems = make_groups(job)
     changed = [group for group in groups if group.label not in before.stands]
     held = {group.label: of_group(group, locked) for group in changed}
@@ -129,8 +216,6 @@ def _with_what_fits(
 
 
 def _share_round_kept(groups: Sequence[Group], fixed: Mapping[str, tuple[Layout, ...]]) -> float:
-    from sheetplan.planning.locking import set_aside
-
     left = any(set_aside(group, fixed[group.label]).needs for group in groups)
     return KEPT_SHARE if left else NOTHING_LEFT_SHARE
 
@@ -187,8 +272,6 @@ class Worth:
 
     def of(self, layouts: Sequence[Layout]) -> float:
         """What the sheets count, less what goes back of each; those on hand are used first."""
-        from sheetplan.planning.group_plan import counted_of
-
         problem, total = self.problem, 0.0
         left = {place: choice.limit for place, choice in enumerate(problem.choices)}
         for layout in layouts:
@@ -237,9 +320,6 @@ def _stays(kept: GroupPlan, anew: GroupPlan, worth: Worth, asks_for_more: bool) 
 
 def _with_proof(kept: GroupPlan, anew: GroupPlan, worth: Worth) -> GroupPlan:
     """The kept plan with what the search for a new one has proven of all plans, and its choices."""
-    from sheetplan.planning.aims import Aim
-    from sheetplan.planning.choices import Candidate, worth_showing
-
     def measured(plan: GroupPlan) -> Candidate:
         sheets = sum(layout.repeats for layout in plan.layouts)
         return Candidate(plan, sheets, *worth.metal_and_left(plan.layouts))
@@ -262,8 +342,6 @@ def merged(plan: GroupPlan) -> GroupPlan:
 
 def _filled(plan: Plan, steady: set[LayoutKey], stop: Stop) -> Plan:
     """The plan with what else fits, on layouts that are new; those that stay are as good as locked."""
-    from sheetplan.planning.optional import with_optional
-
     groups = tuple(
         replace(one, layouts=tuple(_steadied(layout, steady) for layout in one.layouts))
         for one in plan.groups

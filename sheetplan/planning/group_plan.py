@@ -1,29 +1,176 @@
-"""The end of a gauge's search: boxes become layouts, with counts, money, what is short, and choices."""
+"""The end of a gauge's search: boxes become layouts, with counts, money, what is short, and choices.
+
+Words say what keeps the plan from being cheaper and what true shapes gained; nothing is said of them that the
+search has not shown.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sheetplan.model.job import SheetSize
+from sheetplan.drawings.findings import counted
+from sheetplan.model.job import Remnant, SheetSize
 from sheetplan.model.plan import Group, GroupPlan
-from sheetplan.planning.aims import OTHERS, Aim, search_for, search_with
-from sheetplan.planning.box_problem import BoxProblem, Cut
-from sheetplan.planning.choices import Candidate, chosen, measured, worth_showing
-from sheetplan.planning.fewer_layouts import fewer_layouts
+from sheetplan.planning.bounds.proof import closer_proof, is_proven
+from sheetplan.planning.box_problem import BoxProblem, Cut, Supply, useful_left
+from sheetplan.planning.choices import (
+    OTHERS,
+    Aim,
+    Candidate,
+    chosen,
+    measured,
+    search_for,
+    search_with,
+    worth_showing,
+)
 from sheetplan.planning.gauge_work import GaugeWork, Halt, TimesUp
-from sheetplan.planning.limits import remnant_note, shape_note
-from sheetplan.planning.one_size import OneSize
-from sheetplan.planning.proof import closer_proof, is_proven
-from sheetplan.planning.publishing import layouts_of, money_of, sheet_counts, shortfall, why_short
-from sheetplan.planning.rectpack_floor import merged
-from sheetplan.planning.search import Search, reduced
-from sheetplan.planning.settling import settle
-from sheetplan.planning.sparing import spare_free_remnants
-from sheetplan.planning.tidying import tidied
-from sheetplan.planning.trimming import trim
-from sheetplan.planning.useful_left import useful_left
+from sheetplan.planning.order_book import OneSize
+from sheetplan.planning.search.first_plan import merged
+from sheetplan.planning.search.polish import fewer_layouts, settle, spare_free_remnants, tidied
+from sheetplan.planning.search.state import Search, reduced
+from sheetplan.planning.solution import layouts_of, money_of, sheet_counts, shortfall, trim, why_short
+
+ROUND_SECONDS = (10, 20, 30, 60, 90, 120, 180, 240, 300, 450, 600, 900, 1200, 1800, 2700, 3600)
+"""What a rough estimate of seconds is rounded up to; beyond, to whole hours."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShapeOutcome:
+    """A gauge's best plan of true shapes against its best plan of bounding boxes.
+
+    ``saved`` is what the boxes cost more, in money; where the book has no prices (``has_prices`` False) the
+    share of their metal. 0 or less: nothing. ``sheets`` are the sheets saved, below 0 where it takes more of
+    them. ``at_rest`` says that the search of true shapes has nothing left to try or nothing left to gain;
+    ``seconds`` is a rough estimate of the seconds for the whole run in which it would come to rest, None
+    where nobody knows. ``tried`` is False where the time ran out before the first try; ``makes_more``
+    says that true shapes make pieces for which bounding boxes find no metal.
+    """
+
+    saved: float = 0.0
+    sheets: int = 0
+    at_rest: bool = False
+    seconds: float | None = None
+    tried: bool = True
+    has_prices: bool = True
+    makes_more: bool = False
+
+
+def shape_note(outcome: ShapeOutcome) -> str:
+    """One sentence on what true shapes gained, or on what is not known of them yet.
+
+    >>> shape_note(ShapeOutcome(at_rest=True))
+    'True shapes were tried; they are no cheaper than bounding boxes here.'
+    """
+    if not outcome.tried:
+        return f"True shapes may pay here, but time ran out before they were tried: {_more(outcome)}."
+    if outcome.makes_more:
+        return "True shape makes pieces for which bounding boxes find no metal."
+    if outcome.saved > 0.0:
+        return _gained(outcome)
+    if outcome.at_rest:
+        return "True shapes were tried; they are no cheaper than bounding boxes here."
+    return (
+        "True shapes are no cheaper than bounding boxes so far, but time ran out before they were tried to "
+        f"the end: {_more(outcome)}."
+    )
+
+
+def round_seconds(seconds: float) -> int:
+    """A rough estimate rounded up, so that it does not pass for a measured one.
+
+    >>> round_seconds(34.2), round_seconds(60.0), round_seconds(5000.0)
+    (60, 60, 7200)
+    """
+    hour = ROUND_SECONDS[-1]
+    whole_hours = -int(-seconds // hour) * hour
+    return next((step for step in ROUND_SECONDS if seconds <= step), whole_hours)
+
+
+def _gained(outcome: ShapeOutcome) -> str:
+    saved, sheets = outcome.saved, outcome.sheets
+    worth = f"{saved:,.2f}" if outcome.has_prices else f"{saved:.1%} of the metal"
+    if sheets > 0:
+        return f"True shape saved {counted(sheets, 'sheet')}, {worth}, against bounding boxes."
+    other = "cheaper" if outcome.has_prices else "smaller"
+    which = f"as many sheets, but {other} ones" if sheets == 0 else f"more sheets, but {other} ones"
+    return f"True shape saved {worth} against bounding boxes: {which}."
+
+
+def _more(outcome: ShapeOutcome) -> str:
+    if outcome.seconds is None:
+        return "give more seconds"
+    return f"about {round_seconds(outcome.seconds):,} seconds would do"
+
+
+MOST_NAMED = 4
+"""Remnants named in one sentence at most."""
+
+
+def gain_of_shapes(work: GaugeWork) -> str:
+    """What true shapes gained against boxes; empty where boxes hold the parts as tightly."""
+    boxes, shaped = work.search, work.shaped
+    if work.untried:
+        return shape_note(ShapeOutcome(tried=False))
+    if boxes is None or shaped is None:
+        return ""
+    has_prices = any(choice.is_priced for choice in boxes.problem.choices)
+    saved = _metal_of(boxes, has_prices) - _metal_of(shaped, has_prices) if work.best is shaped else 0.0
+    return shape_note(
+        ShapeOutcome(
+            saved=saved if has_prices else saved / max(_metal_of(boxes, has_prices), 1e-300),
+            sheets=sum(boxes.picks.values()) - sum(shaped.picks.values()),
+            at_rest=shaped.done or work.is_at_rest,
+            has_prices=has_prices,
+            makes_more=shaped.score.missing < boxes.score.missing,
+        )
+    )
+
+
+def _metal_of(search: Search, has_prices: bool) -> float:
+    """What the sheets of a search's plan are worth: their prices and values, or their area without any."""
+    choices = search.problem.choices
+    taken = [(choices[search.columns[number].supply], repeats) for number, repeats in search.picks.items()]
+    return sum(repeats * (choice.worth if has_prices else choice.metal) for choice, repeats in taken)
+
+
+def remnant_note(problem: BoxProblem, plan: GroupPlan) -> str:
+    """Why remnants that hold some of the parts are not used; empty where there is none."""
+    used = {layout.sheet.tag for layout in plan.layouts if isinstance(layout.sheet, Remnant)}
+    idle = [remnant for choice in problem.choices for remnant in _idle(choice, used, problem)]
+    free = [remnant.tag for remnant in idle if remnant.value == 0.0]
+    valued = [remnant.tag for remnant in idle if remnant.value > 0.0]
+    said = []
+    if free:
+        said.append(f"{_named(free)} would hold parts, but using {_it(free)} saves no sheet.")
+    if valued:
+        said.append(f"{_named(valued)} would hold parts, but no plan found with {_it(valued)} is cheaper.")
+    return " ".join(said)
+
+
+def _idle(choice: Supply, used: set[str], problem: BoxProblem) -> tuple[Remnant, ...]:
+    """A supply's remnant, if it is not used and would hold a piece that must be made."""
+    remnant = choice.sheet
+    if not isinstance(remnant, Remnant) or remnant.tag in used:
+        return ()
+    lengths, widths, turnable = (column[problem.wanted > 0] for column in problem.types)
+    upright = (lengths[:, None] <= choice.free[:, 2]) & (widths[:, None] <= choice.free[:, 3])
+    across = (widths[:, None] <= choice.free[:, 2]) & (lengths[:, None] <= choice.free[:, 3])
+    return (remnant,) if (upright | (across & turnable[:, None])).any() else ()
+
+
+def _named(names: Sequence[str]) -> str:
+    """Remnants by name, the first few of many."""
+    if len(names) > MOST_NAMED:
+        return f"Remnants {', '.join(names[:MOST_NAMED])} and {len(names) - MOST_NAMED} more"
+    return f"Remnant{'s' if len(names) > 1 else ''} {', '.join(names)}"
+
+
+def _it(names: Sequence[str]) -> str:
+    return "it" if len(names) == 1 else "them"
+
 
 SIZES_SHARE, AIMS_SHARE, LAYOUTS_SHARE = 0.4, 0.4, 0.2
 """Shares of the finishing work: buying one size alone, what else a plan can aim at, fewer layouts."""
@@ -68,7 +215,7 @@ def finish(work: GaugeWork, looks: int, halt: Halt) -> Finished:
     plan = replace(
         main.plan,
         bound=bound if bound > 0.0 and search.score.missing == 0.0 else None,
-        note=" ".join(filter(None, (shape_note(work), remnant_note(work.problem, main.plan)))),
+        note=" ".join(filter(None, (gain_of_shapes(work), remnant_note(work.problem, main.plan)))),
         choices=worth_showing(main, others_shown),
     )
     sizes = [one for one in of_sizes if _is_one_size(plan, *one)]

@@ -12,8 +12,7 @@ from typing import Any
 from sheetplan.model.job import Job, Remnant, SheetSize
 from sheetplan.model.plan import Choice, Group, GroupPlan, Layout, Placement, Plan
 from sheetplan.planning.grouping import make_groups
-from sheetplan.planning.one_size import OneSize
-from sheetplan.planning.order_book import short_problems
+from sheetplan.planning.order_book import OneSize, short_problems
 
 Values = Mapping[str, Any]
 
@@ -128,7 +127,7 @@ def _layout_values(layout: Layout) -> dict[str, Any]:
 
 
 def _group_plan(values: Values, group: Group) -> GroupPlan:
-    from sheetplan.planning.publishing import money_of, sheet_counts
+    from sheetplan.planning.solution import money_of, sheet_counts
 
     layouts = tuple(_layout(one, group) for one in values["layouts"])
     choices = tuple(

@@ -10,27 +10,25 @@ from typing import TypeVar
 from sheetplan.drawings.findings import counted
 from sheetplan.model.job import Job
 from sheetplan.model.plan import Group, above_least, against_cheapest
-from sheetplan.planning.effort import (
+from sheetplan.planning.bounds.proof import is_proven
+from sheetplan.planning.gauge_work import (
     BEGINNING,
     FIRST_EPOCHS,
     SEARCHING,
     SPARE,
-    Round,
-    looks_for,
-    rounds_for,
-    shares,
-)
-from sheetplan.planning.gauge_work import (
     GaugeWork,
+    Round,
     TimesUp,
     advance_elsewhere,
     advance_gauge,
     begin_elsewhere,
     begin_gauge,
+    looks_for,
+    rounds_for,
+    shares,
 )
 from sheetplan.planning.group_plan import Finished, finish, finish_elsewhere
 from sheetplan.planning.progress import Progress, Report, Stop
-from sheetplan.planning.proof import is_proven
 from sheetplan.planning.readying import make_kernels_ready
 from sheetplan.shapes import is_rectangle
 

@@ -32,13 +32,13 @@ from sheetplan.packing.kernel import Ints
 from sheetplan.packing.kernel_chance import Chance, below, normal, unit
 from sheetplan.packing.kernel_sequence import Floats
 from sheetplan.packing.linear import objective
-from sheetplan.planning.bound import area_bound
-from sheetplan.planning.column_generation import Master
-from sheetplan.planning.combinations import MOST_SHEETS, Target, Targets
-from sheetplan.planning.rounding import rounded
-from sheetplan.planning.search import Column, Picks, Search
-from sheetplan.planning.shape_filling import ShapeFiller
-from sheetplan.planning.useful_left import useful_left
+from sheetplan.planning.bounds.relaxation import area_bound
+from sheetplan.planning.box_problem import useful_left
+from sheetplan.planning.search.column_generation import Master
+from sheetplan.planning.search.combinations import MOST_SHEETS, Target, Targets
+from sheetplan.planning.search.rounding import rounded
+from sheetplan.planning.search.shape_filling import ShapeFiller
+from sheetplan.planning.search.state import Column, Picks, Search
 
 Halt = Callable[[], bool]
 

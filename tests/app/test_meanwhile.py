@@ -12,7 +12,7 @@ from sheetplan.app import meanwhile
 from sheetplan.app.plan import plan_on
 from sheetplan.model import Job
 from sheetplan.planning import continuing
-from sheetplan.planning.numbering import Before
+from sheetplan.planning.order_book import Before
 from sheetplan.planning.progress import Progress, never
 from sheetplan.workbook.errors import BookChanged
 from sheetplan.workbook.hosts.closed import ClosedBook

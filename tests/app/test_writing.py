@@ -24,7 +24,7 @@ from sheetplan.model.plan import Choice
 from sheetplan.money.choice_figures import every_layout
 from sheetplan.money.layout_figures import Weighing
 from sheetplan.pages.layout_drawing import LayoutDrawings
-from sheetplan.planning.numbering import Before
+from sheetplan.planning.order_book import Before
 from sheetplan.planning.progress import never, quiet
 from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.reading_book import seen_in

@@ -7,11 +7,19 @@ from dataclasses import dataclass
 from sheetplan.model import GroupPlan, Job
 from sheetplan.packing.kernel_ready import make_ready
 from sheetplan.planning.box_problem import BoxProblem
-from sheetplan.planning.effort import BEGINNING, FIRST_EPOCHS, SEARCHING, SPARE, looks_for, rounds_for
-from sheetplan.planning.gauge_work import advance_gauge, begin_gauge
+from sheetplan.planning.gauge_work import (
+    BEGINNING,
+    FIRST_EPOCHS,
+    SEARCHING,
+    SPARE,
+    advance_gauge,
+    begin_gauge,
+    looks_for,
+    rounds_for,
+)
 from sheetplan.planning.group_plan import candidate, finish
 from sheetplan.planning.grouping import make_groups
-from sheetplan.planning.search import Search
+from sheetplan.planning.search.state import Search
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,11 +14,11 @@ from pathlib import Path
 from statistics import mean
 
 from sheetplan.model import CuttingRule, Job, Material, Order, Part, SheetSize, rectangle
-from sheetplan.planning.bound import Relaxation, whole_sheets
-from sheetplan.planning.bound_model import boxes_model
+from sheetplan.planning.bounds.combinations import Combinations, cheapest_possible
+from sheetplan.planning.bounds.model import boxes_model
+from sheetplan.planning.bounds.patterns import pattern_bound
+from sheetplan.planning.bounds.relaxation import Relaxation, whole_sheets
 from sheetplan.planning.box_problem import MONEY_NOW
-from sheetplan.planning.combination_bound import Combinations, cheapest_possible
-from sheetplan.planning.pattern_bound import pattern_bound
 from sheetplan.trade.thickness import Thickness
 from tests.bench.gauge_run import run_gauge
 from tests.bench.options import Options

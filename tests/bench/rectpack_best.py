@@ -7,7 +7,7 @@ from itertools import product
 import rectpack
 
 from sheetplan.planning.box_problem import BoxProblem
-from sheetplan.planning.rectpack_floor import Variant, rectpack_cuts, size_orders
+from sheetplan.planning.search.first_plan import Variant, rectpack_cuts, size_orders
 from sheetplan.planning.solution import solution
 
 METHODS = (

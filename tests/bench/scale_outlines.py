@@ -25,8 +25,7 @@ from sheetplan.model import (
     SheetSize,
 )
 from sheetplan.planning import never, plan_job, quiet
-from sheetplan.planning.effort import BEGINNING, FIRST_EPOCHS, looks_for
-from sheetplan.planning.gauge_work import begin_gauge
+from sheetplan.planning.gauge_work import BEGINNING, FIRST_EPOCHS, begin_gauge, looks_for
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.readying import make_kernels_ready
 from sheetplan.shapes import area

@@ -5,7 +5,7 @@ import pytest
 from sheetplan.model import GroupPlan, Kit, Layout, Order, Remnant, SheetSize, rectangle
 from sheetplan.money.buy_list import buy_list, compare_sizes, supplier_totals
 from sheetplan.money.figures import plan_figures
-from sheetplan.planning.one_size import OneSize
+from sheetplan.planning.order_book import OneSize
 from sheetplan.trade.units import KG_PER_POUND
 from tests.money.bookmaking import INCH, QUARTER, SHEET, grid, plan_of
 

@@ -10,15 +10,15 @@ from multiprocessing import get_context
 
 import pytest
 
-from sheetplan.model import Order, Plan
+from sheetplan.model import GroupPlan, Layout, Order, Placement, Plan
 from sheetplan.model.plan import WEAK_BOUND
 from sheetplan.planning import never, plan_job, plan_with_sizes, quiet
-from sheetplan.planning.aims import Aim
-from sheetplan.planning.fits import fits_of, with_room_of
-from sheetplan.planning.fits_values import fits_of_values, fits_values
-from sheetplan.planning.locking import spares_left
-from sheetplan.planning.picking import ORDER, NoSuchChoice, PickedTwice, alternatives, with_picked
+from sheetplan.planning.choices import Aim
+from sheetplan.planning.continuing import spares_left
+from sheetplan.planning.grouping import make_groups
+from sheetplan.planning.picking import ORDER, NoSuchChoice, PickedTwice, alternatives, left_out, with_picked
 from sheetplan.planning.plan_values import NotThisJob, layouts_of_values, plan_of_values, plan_values
+from sheetplan.planning.whatif.fits import fits_of, fits_of_values, fits_values, with_room_of
 from tests.planning.books import INCH, job, part, remnant, seeded_book, sheet
 
 
@@ -131,3 +131,34 @@ def test_without_time_there_are_no_answers_and_that_is_said() -> None:
     assert not found.whole
     assert not found.searched
     assert (found.on_hand, found.round_up, found.one_more, found.per_sheet) == ((), (), (), ())
+
+
+S = sheet("S", 1000, 1000, price=10.0)
+BOOK = job(
+    [part("GU-1", 50, 50), part("ST-1", 50, 50, spare=6), part("PL-1", 50, 50)],
+    [Order("J-101", "ST-1", 8), Order("J-103", "GU-1", 12, must=False), Order("J-102", "PL-1", 2)],
+    [S],
+)
+(GROUP,) = make_groups(BOOK)[0]
+
+
+def plan(**pieces: int) -> GroupPlan:
+    """One sheet, twice, with some of each part (underscores for hyphens); where they lie does not matter."""
+    placed = [
+        Placement(name.replace("_", "-"), 0.0, 0.0, 0.0, False)
+        for name, n in pieces.items()
+        for _ in range(n)
+    ]
+    return GroupPlan(GROUP, (Layout("L1", S, tuple(placed), 2, False),), (), {}, 20.0)
+
+
+def test_pieces_that_fit_and_spares_are_told_apart() -> None:
+    used, other = plan(GU_1=6, ST_1=6, PL_1=1), plan(GU_1=1, ST_1=4, PL_1=1)
+    assert left_out(used, other, BOOK.orders) == "10 GU-1 of J-103 and 4 spare ST-1 not made"
+    assert left_out(used, other) == "10 GU-1 and 4 spare ST-1 not made"
+
+
+def test_a_plan_that_makes_as_much_or_more_leaves_out_nothing() -> None:
+    used, other = plan(GU_1=1, ST_1=4, PL_1=1), plan(GU_1=6, ST_1=6, PL_1=1)
+    assert left_out(used, used, BOOK.orders) == ""
+    assert left_out(used, other, BOOK.orders) == ""

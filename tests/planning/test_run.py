@@ -9,8 +9,7 @@ import pytest
 
 from sheetplan.model import CuttingRule, Job, Part, Plan
 from sheetplan.planning import Progress, never, plan_job, quiet
-from sheetplan.planning.effort import rounds_for, shares
-from sheetplan.planning.gauge_work import TimesUp
+from sheetplan.planning.gauge_work import TimesUp, rounds_for, shares
 from sheetplan.planning.progress import Report
 from sheetplan.planning.run import Course
 from sheetplan.trade.thickness import Thickness

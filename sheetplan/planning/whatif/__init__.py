@@ -1,0 +1,1 @@
+"""What else fits: answers beside a plan, each of them laid out."""

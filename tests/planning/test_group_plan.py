@@ -1,0 +1,65 @@
+"""What is said of true shapes: no more than their search has shown."""
+
+from __future__ import annotations
+
+import pytest
+
+from sheetplan.planning.group_plan import ROUND_SECONDS, ShapeOutcome, round_seconds, shape_note
+
+NO_CHEAPER = "True shapes were tried; they are no cheaper"
+
+
+@pytest.mark.parametrize(("outcome", "said"), [
+    (ShapeOutcome(at_rest=True), "True shapes were tried; they are no cheaper than bounding boxes here."),
+    (
+        ShapeOutcome(at_rest=False, seconds=81.0),
+        "True shapes are no cheaper than bounding boxes so far, but time ran out before they were tried to "
+        "the end: about 90 seconds would do.",
+    ),
+    (
+        ShapeOutcome(at_rest=False),
+        "True shapes are no cheaper than bounding boxes so far, but time ran out before they were tried to "
+        "the end: give more seconds.",
+    ),
+    (
+        ShapeOutcome(tried=False, seconds=1201.0),
+        "True shapes may pay here, but time ran out before they were tried: about 1,800 seconds would do.",
+    ),
+    (ShapeOutcome(makes_more=True), "True shape makes pieces for which bounding boxes find no metal."),
+    (ShapeOutcome(100.0, 1), "True shape saved 1 sheet, 100.00, against bounding boxes."),
+    (
+        ShapeOutcome(1234.5, 0),
+        "True shape saved 1,234.50 against bounding boxes: as many sheets, but cheaper ones.",
+    ),
+    (ShapeOutcome(5.0, -1), "True shape saved 5.00 against bounding boxes: more sheets, but cheaper ones."),
+    (
+        ShapeOutcome(0.081, 2, has_prices=False),
+        "True shape saved 2 sheets, 8.1% of the metal, against bounding boxes.",
+    ),
+    (
+        ShapeOutcome(0.081, 0, has_prices=False),
+        "True shape saved 8.1% of the metal against bounding boxes: as many sheets, but smaller ones.",
+    ),
+])  # fmt: skip
+def test_each_outcome_has_its_sentence(outcome: ShapeOutcome, said: str) -> None:
+    assert shape_note(outcome) == said
+
+
+@pytest.mark.parametrize("saved", [-10.0, 0.0, 10.0])
+@pytest.mark.parametrize("tried", [False, True])
+@pytest.mark.parametrize("makes_more", [False, True])
+@pytest.mark.parametrize("seconds", [None, 40.0])
+def test_that_they_are_no_cheaper_is_said_only_at_rest(
+    saved: float, tried: bool, makes_more: bool, seconds: float | None
+) -> None:
+    note = shape_note(ShapeOutcome(saved, 0, False, seconds, tried, True, makes_more))
+    assert not note.startswith(NO_CHEAPER)
+    assert ("saved" in note) is (saved > 0.0 and tried and not makes_more)
+
+
+@pytest.mark.parametrize(("seconds", "said"), [
+    (0.3, 10), (10.0, 10), (10.1, 20), (61.0, 90), (3600.0, 3600), (3601.0, 7200), (20_000.0, 21_600),
+])  # fmt: skip
+def test_an_estimate_is_rounded_up_to_a_round_number(seconds: float, said: int) -> None:
+    assert round_seconds(seconds) == said
+    assert list(ROUND_SECONDS) == sorted(ROUND_SECONDS)

@@ -9,7 +9,7 @@ import pytest
 
 from sheetplan.app.check import check_book
 from sheetplan.app.close import close_month
-from sheetplan.app.cut import record_cut
+from sheetplan.app.cut import record_cut, record_marked
 from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.parts import PartsAsked, record_parts
 from sheetplan.app.rack import look
@@ -68,6 +68,7 @@ def test_what_was_cut_is_known_and_the_rest_is_planned(book: Path) -> None:
     """By hand: 4 plates a sheet, two sheets, one bad: 7 of 12 are cut, 5 are wanted."""
     assert "Since" not in [c.value for row in openpyxl.load_workbook(book)["Orders"].iter_rows() for c in row]
     assert not check_book(book).stops
+    assert list(record_marked(book, today=DAY)) == []  # a page Record that is not there tells of no cut
     assert wanted(book) == {"H-1": 5}
     assert look(book).problems == ()
     after = planned(plan_again(book))

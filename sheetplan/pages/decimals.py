@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from sheetplan.model import Job
 from sheetplan.pages.marks import Drawing, Words
@@ -21,6 +22,14 @@ _QUOTED = r"`[^`]*`|(?<!\w)'[^']*'(?!\w)"
 """What somebody wrote, or is to write letter by letter."""
 
 _SIGNS = str.maketrans(".,", ",.")
+
+
+@lru_cache(maxsize=4)
+def _pattern(names: frozenset[str]) -> re.Pattern[str]:
+    """Finds what is kept, the longest names first, and else numbers."""
+    longest = sorted(names, key=lambda name: (-len(name), name))
+    kept = "|".join([_QUOTED, *(rf"(?<!\w){re.escape(name)}(?!\w)" for name in longest)])
+    return re.compile(f"(?P<kept>{kept})|{_NUMBER}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,11 +52,7 @@ class Decimals:
         """
         if not self.comma:
             return text
-        longest = sorted(self.names, key=len, reverse=True)
-        kept = "|".join([_QUOTED, *(rf"(?<!\w){re.escape(name)}(?!\w)" for name in longest)])
-        return re.sub(
-            f"(?P<kept>{kept})|{_NUMBER}", lambda m: m[0] if m["kept"] else m[0].translate(_SIGNS), text
-        )
+        return _pattern(self.names).sub(lambda m: m[0] if m["kept"] else m[0].translate(_SIGNS), text)
 
     def pages(self, pages: Iterable[ResultPage]) -> tuple[ResultPage, ...]:
         """Result pages with the texts of lines, notes and cells so written; headings are names."""

@@ -125,11 +125,13 @@ def plan_of(rack: OpenRack, asked: CutAsked) -> tuple[KeptPlan, PlannedLayout]:
         raise Refused(what, f"It has: {tags}.{code}", about="layout")
     if others:
         tag = planned.layout.tag
+        where = f": sheetplan cut {rack.book.name} {plan.mark}-{tag}"
+        if asked.way is not Way.COMMAND:
+            where = f" by {asked.told_by('layout')}."
         told = "; ".join(f"{code}: {what}" for code, what in [_said(rack, plan.mark, planned), *others])
         raise Refused(
             f"{tag} may be a ticket of plan {plan.mark} or of an earlier plan.",
-            f"Say the code that stands on the ticket ({told}), such as {plan.mark}-{tag}, by "
-            f"{asked.told_by('layout')}.", about="layout",
+            f"Say the code that stands on the ticket ({told}){where}", about="layout",
         )  # fmt: skip
     return plan, planned
 

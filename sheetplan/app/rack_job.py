@@ -263,7 +263,8 @@ def _days_changed(steps: Mapping[int, Step], tables: BookTables) -> list[Problem
                 CUT_LOG.name, row.number, cells["date"].address,
                 f"The page says that step {step.number} was cut on {shown}; it is recorded for {step.date}, "
                 "and that is what counts.",
-                "To change the day, take the cut back and record it again with --date.", Weight.NOTE,
+                "To change the day, take the cut back and record it again with --date, or on Record.",
+                Weight.NOTE,
             ))  # fmt: skip
     return problems
 

@@ -29,6 +29,9 @@ RECORDS_KEPT = 24
 
 PREFIX = "plan-"
 
+EARLIER = "earlier"
+"""The folder, among those of plans, that holds earlier plans."""
+
 BOOK_NOTE = "workbook.txt"
 """The file in a plan's folder that names the workbook which the plan belongs to."""
 
@@ -130,7 +133,7 @@ def publish(folder: Path, mark: str, files: Mapping[str, bytes], book: str = "")
 def _renew(final: Path, staged: Path, folder: Path) -> None:
     """Put the staged files in the place of those that differ, which are kept aside."""
     changed = sorted(staged.iterdir())
-    kept = folder / "earlier" / final.name
+    kept = folder / EARLIER / final.name
     for path in changed:
         there = final / path.name
         if there.is_file():
@@ -159,7 +162,7 @@ def retire_others(folder: Path, marks: Collection[str], book: str = "") -> None:
 
 def earlier_folders(folder: Path, book: str) -> list[Path]:
     """Folders of a book's earlier plans, the newest first."""
-    earlier = [path for path in (folder / "earlier").glob(f"{PREFIX}*") if _book_of(path) == book]
+    earlier = [path for path in (folder / EARLIER).glob(f"{PREFIX}*") if _book_of(path) == book]
     return sorted(earlier, key=lambda path: path.stat().st_mtime, reverse=True)
 
 
@@ -191,7 +194,7 @@ def _book_of(plan_folder: Path) -> str | None:
 
 
 def _set_aside(plan_folder: Path, folder: Path) -> None:
-    earlier = folder / "earlier"
+    earlier = folder / EARLIER
     earlier.mkdir(exist_ok=True)
     target = earlier / plan_folder.name
     shutil.rmtree(target, ignore_errors=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -18,6 +18,7 @@ from sheetplan.drawings.findings import Says, counted
 from sheetplan.drawings.report import DrawingReport, DrawnPart, shown_units
 from sheetplan.model.outline import Outline
 from sheetplan.model.settings import Settings
+from sheetplan.pages.contact_sheet import Shown
 from sheetplan.shapes import size
 from sheetplan.trade.said_in_names import agreed, metal_in, said_in
 from sheetplan.trade.units import Units
@@ -58,36 +59,69 @@ class Found:
 
 
 @dataclass(frozen=True, slots=True)
-class NewPart:
-    """A row to be: a name, its outline, how often it was drawn in which kit, and what is to be confirmed."""
+class StandingPart:
+    """A drawn part that the book has already: its name, its metal in words, what is to be confirmed.
+
+    ``path`` is its drawing's, ``text`` the whole cell. ``outline`` is what it stands for, ``now`` what its
+    drawing has; None where there is no such outline. ``changed`` says that the two differ.
+    """
 
     name: str
-    found: Found
-    in_kits: Mapping[str, int]
-    doubts: tuple[str, ...]
+    metal: str
+    asked: str
+    path: str
+    text: str
+    outline: Outline | None
+    now: Outline | None
+    changed: bool = False
+
+    @property
+    def gone(self) -> bool:
+        """Whether its drawing has no such outline any more."""
+        return self.now is None
 
 
 @dataclass(frozen=True, slots=True)
-class StandingPart:
-    """A drawn part that the book has already: its name, its drawing, and the outline that it stands for."""
+class PartFound:
+    """A part among the drawings: its name, its first outline, how many are drawn, and for which kits.
+
+    ``doubts`` are to be confirmed; ``row`` is the part as the book has it, None where it is new.
+    """
 
     name: str
-    path: str
-    outline: Outline | None
+    found: Found
+    drawn: int
+    in_kits: Mapping[str, int]
+    doubts: tuple[str, ...]
+    row: StandingPart | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """What cannot be used, a file or an outline of one (``part``), in the book's words, and why."""
+
+    cell: str
+    why: str
+    part: DrawnPart | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Sorted:
-    """What is new, which parts stand already, what cannot be used, and what is asked about whole files.
+    """Parts found, what cannot be used, and what is asked about whole files."""
 
-    ``names`` gives the part of each outline, copies too, by drawing and number.
-    """
-
-    new: tuple[NewPart, ...]
-    standing: Mapping[str, Mapping[str, int]]
-    refused: tuple[tuple[str, str], ...]
+    parts: tuple[PartFound, ...]
+    refused: tuple[Refusal, ...]
     asked: tuple[tuple[str, str], ...]
-    names: Mapping[tuple[str, int], str]
+
+    @property
+    def new(self) -> tuple[PartFound, ...]:
+        """Those of which the book has no row."""
+        return tuple(part for part in self.parts if part.row is None)
+
+    @property
+    def standing(self) -> frozenset[str]:
+        """Names of those that stand in the book."""
+        return frozenset(part.name for part in self.parts if part.row is not None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,36 +139,35 @@ def sort_out(files: Sequence[DrawingFile], book: BookSays, metal: str, kit: str)
 
     ``metal`` is that of everything whose names say none; ``kit`` is `folder`, `file` or `none`.
     """
-    found, refused = [], []
+    found: list[Found] = []
+    refused: list[Refusal] = []
     for file in files:
         report = file.report
         if not report.readable:
-            refused.append((file.cell, _first(report.of_weight(Says.WRONG))))
+            why = _first(report.of_weight(Says.WRONG))
+            refused.append(Refusal(file.cell, why, next(iter(report.parts), None)))
             continue
         for part in report.parts:
             if part.wrong:
-                refused.append((f"{file.cell}#{part.number}", _first(part.wrong)))
+                refused.append(Refusal(f"{file.cell}#{part.number}", _first(part.wrong), part))
             else:
                 found.append(_said(file, part, book, metal))
     groups = copies([one.part.outline for one in found], [(one.metal, one.thickness) for one in found])
-    new: list[NewPart] = []
-    standing: dict[str, dict[str, int]] = {}
-    names = set(book.names)
-    of_outline: dict[tuple[str, int], str] = {}
+    parts: list[PartFound] = []
+    names, standing = set(book.names), set[str]()
     for group in groups:
         own = [found[i] for i in group.all]
-        known = _standing(own, book)
-        kits = _in_kits(own, kit)
+        drawn, kits = sum(one.count for one in own), _in_kits(own, kit)
+        known = _standing(own, book, standing)
         if known is not None:
-            of_outline |= {(one.file.cell, one.part.number): known for one in own}
-            standing[known] = dict(Counter(standing.get(known, {})) + Counter(kits))
+            standing.add(known.name)
+            parts.append(PartFound(known.name, own[0], drawn, kits, (), known))
             continue
         name = _name(found[group.first], names)
         names.add(normal(name))
-        of_outline |= {(one.file.cell, one.part.number): name for one in own}
-        new.append(NewPart(name, found[group.first], kits, _doubts(found, group)))
+        parts.append(PartFound(name, found[group.first], drawn, kits, _doubts(found, group)))
     asked = tuple((file.cell, what) for file in files for what in questions(file.report))
-    return Sorted(tuple(new), standing, tuple(refused), asked, of_outline)
+    return Sorted(tuple(parts), tuple(refused), asked)
 
 
 def _first(findings: Sequence[object]) -> str:
@@ -181,12 +214,20 @@ def _doubts(found: Sequence[Found], group: Copies) -> tuple[str, ...]:
     return tuple(dict.fromkeys(doubts))
 
 
-def _standing(own: Sequence[Found], book: BookSays) -> str | None:
-    """The part of the book that these outlines are already: of one of their files, and of their shape."""
-    cells = {unicodedata.normalize("NFC", one.file.cell) for one in own}
-    for part in book.drawn:
-        if part.path in cells and part.outline is not None and same_part(part.outline, own[0].part.outline):
-            return part.name
+def _standing(own: Sequence[Found], book: BookSays, taken: Collection[str]) -> StandingPart | None:
+    """The part of the book that these outlines are already: of one of their files, and of its shape.
+
+    What a changed drawing has now is that part too, and no new one. Where several parts have that shape, as
+    in two thicknesses, it is the one that names an outline among them, or else one that is not taken.
+    """
+    files = {unicodedata.normalize("NFC", one.file.cell) for one in own}
+    cells = {unicodedata.normalize("NFC", one.cell) for one in own}
+    near = [part for part in book.drawn if part.path in files]
+    near.sort(key=lambda part: (unicodedata.normalize("NFC", part.text) not in cells, part.name in taken))
+    for part in near:
+        shapes = [shape for shape in (part.outline, part.now) if shape is not None]
+        if any(same_part(shape, own[0].part.outline) for shape in shapes):
+            return part
     return None
 
 
@@ -218,14 +259,16 @@ def _text(name: str) -> str:
     return "".join(letter for letter in text if letter.isprintable()).lstrip("=+-@") or "part"
 
 
-def row_of(part: NewPart, units: Units) -> dict[str, str | float]:
+Row = dict[str, str | int | float | None]
+"""What is to be written into a row, by heading."""
+
+
+def row_of(part: PartFound, units: Units) -> Row:
     """The row of a new part by heading."""
     length, width = (round(side / units.length_mm, 4) for side in size(part.found.part.outline))
-    doubts = part.doubts[:MOST_DOUBTS]
-    more = f"; and {len(part.doubts) - MOST_DOUBTS} more" if len(part.doubts) > MOST_DOUBTS else ""
-    row: dict[str, str | float] = {
+    row: Row = {
         "Part": part.name,
-        "Description": f"{TO_CONFIRM}: {'; '.join(doubts)}{more}" if doubts else "",
+        "Description": _to_confirm(part.doubts),
         "Material": part.found.metal,
         "Thickness": part.found.thickness,
         "Width": width,
@@ -242,3 +285,23 @@ def counted_words(found: Sorted) -> str:
         f"{counted(len(found.new), 'new part')}, {doubtful} of them to confirm; "
         f"{counted(len(found.standing), 'part')} in the book already; {len(found.refused)} cannot be used"
     )
+
+
+def _to_confirm(doubts: Sequence[str]) -> str:
+    """What is to be confirmed, as the row's Description says it; empty where nothing is."""
+    more = f"; and {len(doubts) - MOST_DOUBTS} more" if len(doubts) > MOST_DOUBTS else ""
+    return f"{TO_CONFIRM}: {'; '.join(doubts[:MOST_DOUBTS])}{more}" if doubts else ""
+
+
+def shown_parts(found: Sorted) -> tuple[list[Shown], list[tuple[str, str]]]:
+    """Pictures for the contact sheet, and the drawings of which there is none with why."""
+    shown = []
+    for part in found.parts:
+        own, row = part.found, part.row
+        metal = row.metal if row else " ".join(filter(None, (own.thickness, own.metal)))
+        asked = row.asked if row else _to_confirm(part.doubts)
+        words = ("new" if row is None and found.standing else "", metal or "metal and thickness not said")
+        line = "; ".join(filter(None, (*words, f"{part.drawn} drawn" if part.drawn > 1 else "")))
+        shown.append(Shown(part.name, own.part.outline, line, own.cell, asked))
+    shown += [Shown("", one.part.outline, "", one.cell, wrong=one.why) for one in found.refused if one.part]
+    return shown, [(one.cell, one.why) for one in found.refused if one.part is None]

@@ -1,30 +1,43 @@
-"""Bring folders of drawings into a closed book: read, sort out, write rows, draw the contact sheet."""
+"""Bring folders of drawings into a book: read, sort out, write rows, draw the contact sheet."""
 
 from __future__ import annotations
 
 import os
 import sys
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import count
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sheetplan.app.import_parts import (
     BookSays,
     DrawingFile,
+    Row,
     Sorted,
     StandingPart,
     row_of,
+    shown_parts,
     sort_out,
 )
 from sheetplan.app.rack_open import Refused
 from sheetplan.model.settings import Settings
 from sheetplan.workbook.cell_edits import BookEdit
 from sheetplan.workbook.columns import KITS, MATERIALS, PARTS
+from sheetplan.workbook.live_edit import LiveEdit
+from sheetplan.workbook.port import LiveHost
+from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.tables import BookTables
+
+if TYPE_CHECKING:
+    from sheetplan.drawings.known import KnownOutline
 
 SHEET_SUFFIX = ".drawings.pdf"
 """Of the contact sheet beside the book: `harbour.drawings.pdf`."""
+
+USUAL_FOLDER = "drawings"
+"""Where a run from within a book looks, beside it, where Settings names no folder of drawings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,13 +51,33 @@ class ImportAsked:
 
 @dataclass(frozen=True, slots=True)
 class Imported:
-    """What came of it: parts sorted out, kit rows written, what changed or went, the contact sheet."""
+    """What came of it: parts sorted out, kit rows written, what changed or went, and the contact sheet.
+
+    ``sheet`` is None where it could not be written. ``said`` are sentences on what is beside the book,
+    ``failed`` those on what could not be written there: the rows stand in the book all the same.
+    """
 
     found: Sorted
     kit_rows: int
     changed: tuple[str, ...]
     gone: tuple[str, ...]
-    sheet: Path
+    sheet: Path | None
+    said: tuple[str, ...] = ()
+    failed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Ready:
+    """All that is known before anything is written."""
+
+    book: Path
+    tables: BookTables
+    says: BookSays
+    found: Sorted
+    changed: tuple[str, ...]
+    gone: tuple[str, ...]
+    outlines: Mapping[str, KnownOutline]
+    """Outlines to be known from now on, by part."""
 
 
 def import_drawings(book: Path, asked: ImportAsked) -> Imported:
@@ -55,44 +88,81 @@ def import_drawings(book: Path, asked: ImportAsked) -> Imported:
     """
     from sheetplan.app.rack_book import put_book
     from sheetplan.app.rack_open import free_book
-    from sheetplan.drawings.contact_sheet import contact_sheet
     from sheetplan.workbook.closed_reading import read_tables
-    from sheetplan.workbook.replacing import put_file
 
     book = free_book(book)
     data = book.read_bytes()
-    tables = read_tables(book)
-    says, changed, gone = _book_says(tables, book)
-    files = _files(asked.paths, book, says.settings)
-    found = sort_out(files, says, asked.metal, asked.kit)
+    ready = _ready(book, read_tables(book), asked)
     edit = BookEdit(data)
-    units = says.settings.units
-    kit_rows = _write_rows(edit, tables, found, [row_of(part, units) for part in found.new])
+    kit_rows = _write_rows(edit, ready)
     new = edit.done()
     if new != data:
         put_book(book, data, new, sorted(edit.touched))
-        _remember(book, {part.name for part in found.new})
-    sheet = book.with_name(book.stem + SHEET_SUFFIX)
-    pages = [(file.cell, file.report) for file in files]
-    put_file(sheet, contact_sheet(pages, found.names, units))
+    return _beside(ready, kit_rows)
+
+
+def import_live(host: LiveHost) -> Imported:
+    """The same in an open book, of the folders that Settings names or the one beside the book."""
+    from sheetplan.workbook.reading import drawings_wanted
+
+    tables, book = host.read(), host.path.resolve()
+    settings, _ = drawings_wanted(tables)
+    named = [book.parent / folder for folder in settings.drawing_folders] if settings else []
+    paths = tuple(path for path in named or [book.parent / USUAL_FOLDER] if path.is_dir())
+    if not paths:
+        where = ", ".join(str(path) for path in named) or str(book.parent / USUAL_FOLDER)
+        raise Refused(
+            f"There is no folder {where}.",
+            "Put the drawings there, or name their folder in Drawing folders on the page Settings.",
+        )
+    ready = _ready(book, tables, ImportAsked(paths))
+    edit = host.edit()
+    kit_rows = _write_rows(edit, ready)
+    if edit.touched:
+        host.change(edit.done(), (), ready.says.settings.units, save=False)
+    return _beside(ready, kit_rows)
+
+
+def _ready(book: Path, tables: BookTables, asked: ImportAsked) -> _Ready:
+    says, known = _book_says(tables, book)
+    files = _files(asked.paths, book, says.settings)
+    found = sort_out(files, says, asked.metal, asked.kit)
     below = {unicodedata.normalize("NFC", file.cell) for file in files}
     here = [part for part in says.drawn if part.path in below or _under(part.path, asked.paths, book)]
-    mine = {part.name for part in here}
-    return Imported(
-        found, kit_rows, tuple(n for n in changed if n in mine), tuple(n for n in gone if n in mine), sheet
-    )
+    return _Ready(
+        book, tables, says, found,
+        tuple(part.name for part in here if part.changed), tuple(part.name for part in here if part.gone),
+        _to_know(found, says, known),
+    )  # fmt: skip
 
 
-def _book_says(tables: BookTables, book: Path) -> tuple[BookSays, tuple[str, ...], tuple[str, ...]]:
-    """What the book has, the names of drawn parts that have changed, and of those that are gone."""
+def _to_know(
+    found: Sorted, says: BookSays, known: Mapping[str, KnownOutline]
+) -> dict[str, KnownOutline]:
+    """Outlines of the parts found that are not known yet: those of new rows, and of rows as they stand."""
+    from sheetplan.drawings.known import KnownOutline
+
+    fresh = {
+        normal(part.name): KnownOutline(part.found.cell, part.found.part.outline) for part in found.new
+    }
+    for part in says.drawn:
+        name = normal(part.name)
+        if part.name in found.standing and name not in known and part.outline is not None:
+            fresh[name] = KnownOutline(part.text, part.outline)
+    return fresh
+
+
+def _book_says(tables: BookTables, book: Path) -> tuple[BookSays, Mapping[str, KnownOutline]]:
+    """What the book has, and the outlines that are known."""
     from sheetplan.app.drawings import book_drawings
     from sheetplan.app.known_outlines import known_outlines
     from sheetplan.drawings.files import drawing_name
+    from sheetplan.drawings.known import same_text
     from sheetplan.workbook.reading import drawings_wanted
-    from sheetplan.workbook.reading_grid import normal
     from sheetplan.workbook.rows.cells import text_of
     from sheetplan.workbook.rows.metals import read_materials
     from sheetplan.workbook.rows.part_outlines import drawing_ask, drawn_part
+    from sheetplan.workbook.rows.parts import TO_CONFIRM
     from sheetplan.workbook.rows.reader import readers
 
     settings, _ = drawings_wanted(tables)
@@ -101,27 +171,28 @@ def _book_says(tables: BookTables, book: Path) -> tuple[BookSays, tuple[str, ...
     drawings = book_drawings(tables, book)
     known, _ = known_outlines(book)
     metals = read_materials(tables.tables[MATERIALS.name], settings.units)
-    drawn, names, changed, gone = [], set(), [], []
+    drawn, names = [], set()
     for row in readers(PARTS, tables.tables[PARTS.name], settings.units):
         name = row.may("Part", text_of, "")
         names.add(normal(name))
         ask = drawing_ask(row)
         if ask is None:
             continue
-        report = drawings.get(ask)
-        text = row.may("Drawing", text_of, "")
+        report, text = drawings.get(ask), row.may("Drawing", text_of, "")
         then = known.get(normal(name))
+        then = then if then is not None and same_text(then.drawing, text) else None
         parts = report.parts if report else ()
         part = (then.among(parts) if then else None) or drawn_part(text, parts)
-        if part is None:
-            gone.append(name)
-        elif then is not None and not then.is_still(part.outline):
-            changed.append(name)
-        outline = then.outline if then is not None else part.outline if part is not None else None
         path = unicodedata.normalize("NFC", drawing_name(text).path.replace("\\", "/"))
-        drawn.append(StandingPart(name, path, outline))
+        now = part.outline if part is not None else None
+        changed = then is not None and now is not None and not then.is_still(now)
+        metal = " ".join(filter(None, (row.may(head, text_of, "") for head in ("Thickness", "Material"))))
+        said = row.may("Description", text_of, "")
+        asked = said if said.lower().startswith(TO_CONFIRM) else ""
+        outline = then.outline if then else now
+        drawn.append(StandingPart(name, metal, asked, path, text, outline, now, changed))
     gauged = {read.value.name: read.value.gauge_series for read in metals.rows}
-    return BookSays(settings, gauged, tuple(drawn), frozenset(names)), tuple(changed), tuple(gone)
+    return BookSays(settings, gauged, tuple(drawn), frozenset(names)), known
 
 
 def _files(paths: Sequence[Path], book: Path, settings: Settings) -> list[DrawingFile]:
@@ -138,6 +209,8 @@ def _files(paths: Sequence[Path], book: Path, settings: Settings) -> list[Drawin
     for top in paths:
         for path in drawings_below(top) if top.is_dir() else [top]:
             own = path.resolve()
+            if top.is_dir() and _is_ours(own, book, settings):
+                continue
             between = own.parent.relative_to(top.resolve()).parts if top.is_dir() else ()
             folders = (*reversed(between), (top.resolve() if top.is_dir() else own.parent).name)
             found.setdefault(own, (_cell(own, roots), folders))
@@ -149,6 +222,18 @@ def _files(paths: Sequence[Path], book: Path, settings: Settings) -> list[Drawin
         DrawingFile(path, cell, folders, report)
         for (path, (cell, folders)), report in zip(found.items(), reports, strict=True)
     ]
+
+
+def _is_ours(path: Path, book: Path, settings: Settings) -> bool:
+    """Whether a drawing is one that a plan or the rack wrote."""
+    from sheetplan.app.folders import EARLIER, PREFIX, output_folder
+    from sheetplan.app.rack_folder import rack_of
+
+    plans = output_folder(book, settings.output_folder)
+    if isinstance(plans, Path) and path.is_relative_to(plans.resolve()):
+        first = path.relative_to(plans.resolve()).parts[0]
+        return first.startswith(PREFIX) or first == EARLIER
+    return path.is_relative_to(rack_of(book).resolve())
 
 
 def _cell(path: Path, roots: Sequence[Path]) -> str:
@@ -168,39 +253,76 @@ def _under(cell: str, paths: Sequence[Path], book: Path) -> bool:
     return any(path.is_dir() and own.is_relative_to(path.resolve()) for path in paths)
 
 
-def _write_rows(
-    edit: BookEdit, tables: BookTables, found: Sorted, rows: Sequence[dict[str, str | float]]
-) -> int:
+def _write_rows(edit: BookEdit | LiveEdit, ready: _Ready) -> int:
     """Rows of Parts and of Kits; how many of the latter."""
     from sheetplan.trade.units import Units
-    from sheetplan.workbook.reading_grid import normal
     from sheetplan.workbook.rows.cells import text_of
     from sheetplan.workbook.rows.reader import readers
 
-    edit.add_rows(PARTS.table, rows, tuple(column.heading for column in PARTS.columns))
-    kits = tables.tables.get(KITS.name)
+    kits = ready.tables.tables.get(KITS.name)
     there = {
         (normal(row.may("Kit", text_of, "")), normal(row.may("Part", text_of, "")))
         for row in (readers(KITS, kits, Units.MM) if kits else ())
     }
-    wanted = [(kit, part.name, count) for part in found.new for kit, count in part.in_kits.items()]
-    for name, in_kits in found.standing.items():
-        wanted += [(kit, name, count) for kit, count in in_kits.items()]
-    new: list[dict[str, str | float]] = [
-        {"Kit": kit, "Part": name, "Quantity": count}
-        for kit, name, count in wanted if (normal(kit), normal(name)) not in there
-    ]  # fmt: skip
-    edit.add_rows(KITS.table, new, tuple(column.heading for column in KITS.columns))
-    return len(new)
+    wanted: dict[tuple[str, str], int] = {}
+    for part in ready.found.parts:
+        for kit, pieces in part.in_kits.items():
+            if (normal(kit), normal(part.name)) not in there:
+                wanted[kit, part.name] = wanted.get((kit, part.name), 0) + pieces
+    units = ready.says.settings.units
+    kit_rows: list[Row] = [
+        {"Kit": kit, "Part": name, "Quantity": pieces} for (kit, name), pieces in wanted.items()
+    ]
+    part_rows = [row_of(part, units) for part in ready.found.new]
+    for page, rows in ((PARTS, part_rows), (KITS, kit_rows)):
+        try:
+            edit.add_rows(page.table, rows, tuple(column.heading for column in page.columns))
+        except ValueError as full:
+            raise Refused(
+                f"The table of the page {page.name} has no room for {len(rows)} more rows; nothing was done.",
+                "Make room below it: delete what stands there, or move it to another page.",
+            ) from full
+    return len(kit_rows)
 
 
-def _remember(book: Path, names: set[str]) -> None:
-    """The outlines of the rows just written are known from now on."""
-    from sheetplan.app.check import check_tables
-    from sheetplan.app.known_outlines import remember
-    from sheetplan.workbook.closed_reading import read_tables
-    from sheetplan.workbook.reading_grid import normal
+def _beside(ready: _Ready, kit_rows: int) -> Imported:
+    """What is kept beside the book, once the book has its rows: known outlines and the contact sheet."""
+    from sheetplan.app.known_outlines import outlines_file, remember
+    from sheetplan.pages.contact_sheet import contact_sheet
+    from sheetplan.workbook.replacing import put_file
 
-    wanted = {normal(name) for name in names}
-    fresh = check_tables(read_tables(book), book, rack=False).outlines
-    remember(book, {name: outline for name, outline in fresh.items() if name in wanted})
+    said, failed = [], []
+    try:
+        remember(ready.book, ready.outlines)
+    except OSError as reason:
+        failed.append(
+            f"{outlines_file(ready.book).name} could not be written ({reason.strerror or reason}), so that a "
+            "drawing that changes before the first plan will not be noticed. Run the import again then."
+        )
+    sheet, free = _sheet_path(ready.book)
+    if not free:
+        said.append(f"{ready.book.stem}{SHEET_SUFFIX} is not a contact sheet of ours, and was left as it is.")
+    title = f"{ready.book.name}: drawings brought in"
+    shown, unread = shown_parts(ready.found)
+    drawn = contact_sheet(title, shown, unread, ready.says.settings.units)
+    try:
+        put_file(sheet, drawn)
+    except OSError as reason:
+        failed.append(f"The contact sheet {sheet.name} could not be written ({reason.strerror or reason}).")
+        return Imported(ready.found, kit_rows, ready.changed, ready.gone, None, tuple(said), tuple(failed))
+    return Imported(ready.found, kit_rows, ready.changed, ready.gone, sheet, tuple(said), tuple(failed))
+
+
+def _sheet_path(book: Path) -> tuple[Path, bool]:
+    """Where the contact sheet goes, and whether that is its usual name: a file not ours is left alone."""
+    from sheetplan.pages.contact_sheet import is_contact_sheet
+
+    def is_free(path: Path) -> bool:
+        try:
+            return not path.exists() or is_contact_sheet(path.read_bytes())
+        except OSError:
+            return False
+
+    usual = book.with_name(book.stem + SHEET_SUFFIX)
+    numbered = (book.with_name(f"{book.stem}.drawings {number}.pdf") for number in count(2))
+    return (usual, True) if is_free(usual) else (next(path for path in numbered if is_free(path)), False)

@@ -23,8 +23,10 @@ from sheetplan.workbook.columns import (
     CUT_LOG,
     EARLIER_CUTS,
     FINISHED_MARKS,
+    KITS,
     LAYOUT_MARKS,
     ORDERS,
+    PARTS,
     PURCHASES,
     RACK_COUNT,
     RECORD,
@@ -293,9 +295,28 @@ def _close(host: LiveHost, stop: Stop) -> Ended:
     return Ended(True, " ".join([*said, "The workbook was saved."]), call=True)
 
 
+def _import(host: LiveHost, stop: Stop) -> Ended:
+    """Bring the drawings in, of the folders that Settings names or the one beside the book."""
+    from sheetplan.app.import_parts import counted_words
+    from sheetplan.app.import_run import import_live
+
+    host.progress(Progress("", 0.0, f"Reading {host.path.name} and its drawings"))
+    try:
+        done = import_live(host)
+    except Refused as refused:
+        return _failed(_refused(host, refused))
+    said = [f"{counted_words(done.found)}; {done.kit_rows} rows added to Kits."]
+    said += [f"Changed: {', '.join(done.changed)}."] if done.changed else []
+    said += [f"Its drawing is gone: {', '.join(done.gone)}."] if done.gone else []
+    said += [*done.said, *done.failed]
+    said += [f"Pictures, sizes and flaws stand in {done.sheet.name}."] if done.sheet is not None else []
+    wrote = bool(done.found.new or done.kit_rows)
+    return Ended(True, " ".join([*said, *([NOT_SAVED] if wrote else [])]), call=bool(done.failed))
+
+
 RUNS: Mapping[str, Run] = {
-    "check": _check, "plan": _plan, "ordered": _ordered, "receive": _receive, "cut": _cut, "parts": _parts,
-    "undo": _undo, "month": _month, "close": _close,
+    "import": _import, "check": _check, "plan": _plan, "ordered": _ordered, "receive": _receive,
+    "cut": _cut, "parts": _parts, "undo": _undo, "month": _month, "close": _close,
 }  # fmt: skip
 """What can be asked for from within a book, in the order of `RUN_LABELS`."""
 
@@ -304,6 +325,7 @@ _LOGS = (CUT_LOG.name, STOCK_LOG.name, FINISHED_MARKS.name)
 """Pages that a step draws."""
 
 WRITES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "import": ((), (PARTS.name, KITS.name)),
     "check": (("Problems",), ()),
     "plan": ((*RESULT_PAGES, FINISHED_MARKS.name), ()),
     "ordered": (_LOGS[1:], (STOCK.name,)),

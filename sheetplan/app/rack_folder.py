@@ -122,7 +122,7 @@ def read_steps(rack: Path) -> dict[int, Step]:
     return steps
 
 
-def read_records(rack: Path, units: Units, clock: Callable[[], float] = time.monotonic) -> dict[str, Held]:
+def read_records(rack: Path, units: Units, clock: Callable[[], float] = time.process_time) -> dict[str, Held]:
     """Every record of the rack by tag, used-up ones included.
 
     Raises

@@ -68,16 +68,19 @@ def import_(
         more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
         say(f"to confirm: {', '.join(names[:MOST_NAMED])}{more}: {doubt}")
     _listed("question", [f"{cell}: {what}" for cell, what in done.found.asked])
-    _listed("cannot be used", [f"{cell}: {why}" for cell, why in done.found.refused])
+    _listed("cannot be used", [f"{one.cell}: {one.why}" for one in done.found.refused])
     _listed("changed since it was planned or imported", done.changed)
     _listed("its drawing is gone", done.gone)
     for path in drawings:
         for dwg in sorted(path.rglob("*.[dD][wW][gG]")) if path.is_dir() else ():
             say(f"{dwg} is a DWG, which is not read; {SAVE_AS_DXF}.")
     say(f"{counted_words(done.found)}; {done.kit_rows} rows added to Kits.")
-    say(f"Contact sheet: {done.sheet}")
+    for sentence in (*done.said, *done.failed):
+        say(sentence)
+    if done.sheet is not None:
+        say(f"Contact sheet: {done.sheet}")
     say(f"Next:  sheetplan check {book}")
-    raise typer.Exit(DONE)
+    raise typer.Exit(FILE_TROUBLE if done.failed else DONE)
 
 
 def _listed(why: str, lines: list[str] | tuple[str, ...]) -> None:

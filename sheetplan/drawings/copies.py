@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 
 from sheetplan.model.outline import Outline
-from sheetplan.shapes import area, flatten, mirror, perimeter
+from sheetplan.shapes import area, flatten, perimeter
 
 FLAT_MM = 0.002
 
@@ -54,15 +54,23 @@ class Laid:
         """All its rings."""
         return shapely.MultiLineString([np.vstack([ring, ring[:1]]) for ring in self.rings])
 
+    @property
+    def mirrored(self) -> Laid:
+        """The outline turned over."""
+        return Laid(tuple(ring * (-1.0, 1.0) for ring in self.rings), self.area, self.length)
+
 
 def same_part(first: Outline, second: Outline) -> str | None:
     """How the second is the first: `turned` (or as it is), `mirrored`, or None where it is another part."""
-    one = Laid.of(first)
-    if not one.like(other := Laid.of(second)):
+    return "turned" if first == second else _how(Laid.of(first), Laid.of(second))
+
+
+def _how(one: Laid, other: Laid) -> str | None:
+    if not one.like(other):
         return None
     if _lies_on(one, other):
         return "turned"
-    return "mirrored" if _lies_on(one, Laid.of(mirror(second))) else None
+    return "mirrored" if _lies_on(one, other.mirrored) else None
 
 
 def _lies_on(one: Laid, other: Laid) -> bool:
@@ -123,7 +131,7 @@ def copies(outlines: Sequence[Outline], kinds: Sequence[object]) -> tuple[Copies
         for first, laid, known, turned, mirrored in found:
             if known != kind or not laid.like(own):
                 continue
-            how = same_part(outlines[first], outline)
+            how = "turned" if outlines[first] == outline else _how(laid, own)
             if how is not None:
                 (turned if how == "turned" else mirrored).append(i)
                 break

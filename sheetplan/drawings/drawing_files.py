@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sheetplan.drawings.cache import DrawingCache
-from sheetplan.drawings.reader_process import Reader
+from sheetplan.drawings.reader_process import NotRead, Reader
 from sheetplan.drawings.reading import ReadingChoices, read_bytes, refused
 from sheetplan.drawings.report import DrawingReport
 
@@ -121,13 +121,16 @@ def _read(request: Request, cache: DrawingCache, read: Read) -> DrawingReport:
     data = _opened(request)
     if isinstance(data, DrawingReport):
         return data
-    report = read(request.name, data, request.choices)
+    try:
+        report = read(request.name, data, request.choices)
+    except NotRead as reason:
+        return refused(request.name, str(reason))
     cache.put(cache.key(data, request.choices), report)
     return report
 
 
 def _read_here(name: str, data: bytes, choices: ReadingChoices) -> DrawingReport:
-    return read_bytes(name, data, choices, time.monotonic)
+    return read_bytes(name, data, choices, time.process_time)
 
 
 def _read_apart(

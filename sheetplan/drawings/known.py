@@ -44,7 +44,10 @@ class KnownOutline:
     def is_still(self, outline: Outline) -> bool:
         """Whether an outline is the one that is known."""
         own = SAME_MM if self.reader == READER_VERSION else OTHER_READER_MM
-        return outline == self.outline or difference(outline, self.outline) <= own
+        if outline == self.outline:
+            return True
+        sides = zip(size(outline), size(self.outline), strict=True)
+        return all(abs(a - b) <= 2.0 * own for a, b in sides) and difference(outline, self.outline) <= own
 
     def among(self, parts: Sequence[DrawnPart]) -> DrawnPart | None:
         """The outline of a file that is the known one, the first where several are."""

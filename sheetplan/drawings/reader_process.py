@@ -7,8 +7,10 @@ Run as ``python -m sheetplan.drawings.reader_process``: one JSON request to the 
 from __future__ import annotations
 
 import base64
+import contextlib
 import json
 import os
+import signal
 import subprocess
 import sys
 import threading
@@ -29,7 +31,18 @@ HOME = Path(sheetplan.__file__).parent.parent
 """Where this very package is found, installed or not."""
 
 GRACE = 5.0
-"""Seconds beyond a drawing's own limit after which its reader is stopped from outside."""
+"""Seconds of processor time beyond a drawing's own limit after which its reader is stopped from outside."""
+
+BUSY = 8.0
+"""A reader may take so many times its limit by the clock on the wall: other programs want the machine too."""
+
+
+ENDING_SECONDS = 1.0
+"""How long an ending process may take to be gone."""
+
+
+class NotRead(Exception):
+    """A drawing whose reader was stopped or broke down; that may come out otherwise another time."""
 
 
 class Reader:
@@ -39,21 +52,26 @@ class Reader:
         self._process: subprocess.Popen[str] | None = None
 
     def read(self, name: str, data: bytes, choices: ReadingChoices) -> DrawingReport:
-        """Read a drawing; one that takes too long, or takes the process down, is refused."""
+        """Read a drawing; raises ``NotRead`` where the process has to be stopped, or breaks down over it."""
         process = self._started()
         text = base64.b64encode(data).decode("ascii")
         request = json.dumps({"name": name, "data": text, "choices": choices_to_json(choices)})
-        timer = threading.Timer(choices.limits.seconds + GRACE, process.kill)
+        longest = choices.limits.seconds * BUSY + GRACE
+        timer = threading.Timer(longest, process.kill)
         begun = time.monotonic()
         timer.start()
         try:
             answer = _asked(process, request)
             return report_from_json(json.loads(answer), name)
         except (OSError, ValueError):
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                process.wait(ENDING_SECONDS)
             self.close()
-            if time.monotonic() - begun >= choices.limits.seconds:
+            if _ran_out_of_time(process.returncode):
                 return refused(name, f"reading took longer than {choices.limits.seconds:g} s and was stopped")
-            return refused(name, "its reader broke down over it")
+            if time.monotonic() - begun >= longest:
+                raise NotRead(f"its reader did not answer within {longest:g} s and was stopped") from None
+            raise NotRead("its reader broke down over it") from None
         finally:
             timer.cancel()
 
@@ -85,12 +103,26 @@ def _asked(process: subprocess.Popen[str], request: str) -> str:
     return process.stdout.readline()
 
 
+def stop_after(seconds: float) -> None:
+    """Have the system end this process after so much processor time, whatever it is doing then.
+
+    Windows has no such clock; there only the one on the wall ends a reader.
+    """
+    if sys.platform != "win32":
+        signal.setitimer(signal.ITIMER_PROF, seconds)
+
+
+def _ran_out_of_time(code: int | None) -> bool:
+    return sys.platform != "win32" and code == -signal.SIGPROF
+
+
 def serve() -> None:
     """Answer requests until the input ends."""
     for line in sys.stdin:
         request = json.loads(line)
         choices = choices_from_json(request["choices"])
-        report = read_bytes(request["name"], base64.b64decode(request["data"]), choices, time.monotonic)
+        stop_after(choices.limits.seconds + GRACE)
+        report = read_bytes(request["name"], base64.b64decode(request["data"]), choices, time.process_time)
         sys.stdout.write(json.dumps(report_to_json(report)) + "\n")
         sys.stdout.flush()
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import re
 import zipfile
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from io import BytesIO
 from xml.sax.saxutils import escape
 
@@ -21,11 +21,11 @@ from openpyxl.utils.cell import (
     range_boundaries,
 )
 
-from sheetplan.workbook.cell_spans import RowSpan, SheetSpans, sheet_spans
+from sheetplan.workbook.cell_spans import CellSpan, RowSpan, SheetSpans, sheet_spans
 from sheetplan.workbook.package import Package
 from sheetplan.workbook.package_relations import relations_of
 from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.reading_package import SheetPlace, TablePlace, sheet_places
+from sheetplan.workbook.reading_package import Box, SheetPlace, TablePlace, sheet_places
 from sheetplan.workbook.safe_text import clean_text
 
 Value = str | int | float | None
@@ -39,34 +39,47 @@ _DIMENSION = re.compile(rb'(<(?:\w+:)?dimension\b[^>]*\bref=")([^"]*)(")')
 
 
 class BookEdit:
-    """Changes to a book's bytes under way; `done` gives the new book."""
+    """Changes to a book's bytes under way; `done` gives the new book.
+
+    Each page is looked through once; what is written is put among its bytes at the end, all in one go.
+    """
 
     def __init__(self, data: bytes) -> None:
+        self._data = data
         self._package = Package.of_bytes(data)
         with zipfile.ZipFile(BytesIO(data)) as package:
-            self._places = sheet_places(package)
-        self.touched: set[str] = set()
-        """Parts that were changed."""
+            self._places = list(sheet_places(package))
+        self._pages: dict[str, _Page] = {}
+        self._growths: dict[str, _Growth] = {}
 
     def done(self) -> bytes:
         """The book with all changes."""
-        return self._package.to_bytes()
+        changed = self._changed()
+        if not changed:
+            return self._data
+        package = Package.of_bytes(self._data)
+        for part, data in changed.items():
+            package.put(part, data)
+        return package.to_bytes()
+
+    @property
+    def touched(self) -> set[str]:
+        """Parts that are changed."""
+        return set(self._changed())
+
+    def _changed(self) -> dict[str, bytes]:
+        """The changed parts as they are to be."""
+        parts = {part: page.written() for part, page in self._pages.items()}
+        for growth in self._growths.values():
+            parts[growth.page] = _stretched(parts[growth.page], _SQREF, growth)
+            parts[growth.part] = _stretched(self._package.read(growth.part), _REF, growth)
+        return {part: data for part, data in parts.items() if data != self._package.read(part)}
 
     def set(self, sheet: str, address: str, value: Value) -> bool:
         """Write one cell; False where it holds a formula, which stays."""
-        part = next(p.part for p in self._places if p.name == sheet)
         letters, number = coordinate_from_string(address)
-        data = self._package.read(part)
-        spans = sheet_spans(data)
-        row = spans.rows.get(number)
-        column = column_index_from_string(letters)
-        cell = row.cells.get(column) if row else None
-        if cell is not None and cell.has_formula:
-            return False
-        style = cell.attributes.get("s", "") if cell else ""
-        data = _with_cell(data, spans, number, column, _cell(spans.prefix, address, style, value))
-        self._put(part, _reaching(data, number, column))
-        return True
+        part = next(p.part for p in self._places if p.name == sheet)
+        return self._page(part).set(number, column_index_from_string(letters), value)
 
     def add_row(self, table: str, values: Mapping[str, Value], inputs: tuple[str, ...]) -> int | None:
         """Write a row of a table into its first blank row, or below it; None where there is no room.
@@ -80,84 +93,205 @@ class BookEdit:
         inputs : tuple of str
             Headings of the columns that make a row count as used.
         """
-        found = next(
-            ((p, t) for p in self._places for t in p.tables if normal(t.name) == normal(table)), None
-        )
-        if found is None:
-            return None
-        place, spot = found
-        number = self._blank_row(place, spot, inputs)
-        if number is None:
-            number = self._grown(place, spot)
-        if number is None:
-            return None
-        columns = {normal(name): spot.box.left + i for i, name in enumerate(spot.names)}
-        for heading, value in values.items():
-            column = columns.get(normal(heading))
-            if column is not None and value is not None:
-                self.set(place.name, f"{get_column_letter(column)}{number}", value)
-        return number
+        return next(self._added(table, [values], inputs))
 
     def add_rows(
         self, table: str, rows: Sequence[Mapping[str, Value]], inputs: tuple[str, ...]
     ) -> tuple[int, ...]:
-        """Write rows as `add_row` does, one after another; raises ValueError where there is no room.
-
-        A row is put together whole, so that hundreds are written in a moment.
-        """
+        """Write rows as `add_row` does, one after another; raises ValueError where there is no room."""
         numbers = []
-        for values in rows:
-            number = self.add_row(table, values, inputs)
+        for number in self._added(table, rows, inputs):
             if number is None:
                 raise ValueError(f"the table {table} has no room for more rows")
             numbers.append(number)
         return tuple(numbers)
 
-    def _blank_row(self, place: SheetPlace, spot: TablePlace, inputs: tuple[str, ...]) -> int | None:
+    def _added(
+        self, table: str, rows: Sequence[Mapping[str, Value]], inputs: tuple[str, ...]
+    ) -> Iterator[int | None]:
+        """The number of each row as it is written, None where it cannot be."""
         wanted = {normal(name) for name in inputs}
-        columns = [spot.box.left + i for i, name in enumerate(spot.names) if normal(name) in wanted]
-        rows = sheet_spans(self._package.read(place.part)).rows
-        bottom = spot.box.bottom - (1 if spot.has_total_row else 0)
-        for number in range(spot.box.top + 1, bottom + 1):
-            cells = rows[number].cells if number in rows else {}
-            if not any(column in cells and cells[column].has_value for column in columns):
-                return number
+        number = 0
+        for values in rows:
+            at = self._table(table)
+            if at is None:
+                yield None
+                return
+            place, spot = self._places[at[0]], self._places[at[0]].tables[at[1]]
+            page = self._page(place.part)
+            columns = {normal(name): spot.box.left + i for i, name in enumerate(spot.names)}
+            used = [column for name, column in columns.items() if name in wanted]
+            blank = range(max(number, spot.box.top) + 1, spot.box.bottom + (0 if spot.has_total_row else 1))
+            free = next((row for row in blank if not any(page.has_value(row, c) for c in used)), None)
+            found = free if free is not None else self._grown(*at)
+            if found is None:
+                yield None
+                return
+            number = found
+            for heading, value in values.items():
+                column = columns.get(normal(heading))
+                if column is not None and value is not None:
+                    page.set(number, column, value)
+            yield number
+
+    def _page(self, part: str) -> _Page:
+        if part not in self._pages:
+            self._pages[part] = _Page(self._package.read(part))
+        return self._pages[part]
+
+    def _table(self, name: str) -> tuple[int, int] | None:
+        """Where a table stands: among the pages, and among those of its page."""
+        for i, place in enumerate(self._places):
+            for j, table in enumerate(place.tables):
+                if normal(table.name) == normal(name):
+                    return i, j
         return None
 
-    def _grown(self, place: SheetPlace, spot: TablePlace) -> int | None:
+    def _grown(self, at: int, index: int) -> int | None:
         """Stretch the table over the row below it, and return that row."""
-        data = self._package.read(place.part)
-        spans = sheet_spans(data)
+        place = self._places[at]
+        spot, page = place.tables[index], self._page(place.part)
         box, new = spot.box, spot.box.bottom + 1
         columns = range(box.left, box.right + 1)
-        below = spans.rows.get(new)
-        taken = below is not None and any(c in below.cells and below.cells[c].has_value for c in columns)
+        taken = any(page.has_value(new, column) for column in columns)
         meets = any(other.box.top == new and other is not spot for other in place.tables)
         part = self._table_part(place, spot)
         if spot.has_total_row or taken or meets or part is None:
             return None
-        last = spans.rows.get(box.bottom)
+        before = self._growths.get(spot.name)
+        first = before.box if before else box
         for column in columns:
-            made = _cell_below(data, last, column, new)
-            if made is not None:
-                data = _with_cell(data, sheet_spans(data), new, column, made)
-        data = _stretched(data, _SQREF, spot)
-        self._put(place.part, data)
-        self._put(part, _stretched(self._package.read(part), _REF, spot))
-        self._places = tuple(_taller(p, spot) if p is place else p for p in self._places)
+            page.copy_down(first.bottom, new, column)
+        self._growths[spot.name] = _Growth(place.part, part, first, new)
+        taller = replace(spot, box=replace(box, bottom=new))
+        tables = tuple(taller if i == index else table for i, table in enumerate(place.tables))
+        self._places[at] = replace(place, tables=tables)
         return new
 
     def _table_part(self, place: SheetPlace, spot: TablePlace) -> str | None:
+        if spot.name in self._growths:
+            return self._growths[spot.name].part
         name = f'displayName="{escape(spot.name)}"'.encode()
         for relation in relations_of(self._package, place.part):
             if relation.is_a("table") and name in self._package.read(relation.part):
                 return relation.part
         return None
 
-    def _put(self, part: str, data: bytes) -> None:
-        if data != self._package.read(part):
-            self._package.put(part, data)
-            self.touched.add(part)
+
+@dataclass(frozen=True, slots=True)
+class _Growth:
+    """A table that reaches further down: its page and its own part, its box in the book, its new bottom."""
+
+    page: str
+    part: str
+    box: Box
+    bottom: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Made:
+    """A cell that is to stand in a page: its style, its bytes, and what it holds."""
+
+    style: str
+    data: bytes
+    has_value: bool
+    has_formula: bool
+
+
+class _Page:
+    """A page's bytes, where its cells stand in them, and the cells that are to be written."""
+
+    def __init__(self, data: bytes) -> None:
+        self._data, self._spans = data, sheet_spans(data)
+        self._cells: dict[int, dict[int, _Made]] = {}
+        self._set: list[tuple[int, int]] = []
+
+    def _there(self, row: int, column: int) -> CellSpan | None:
+        span = self._spans.rows.get(row)
+        return span.cells.get(column) if span else None
+
+    def has_value(self, row: int, column: int) -> bool:
+        """Whether a cell holds a value as things are to be."""
+        made = self._cells.get(row, {}).get(column)
+        there = made or self._there(row, column)
+        return there is not None and there.has_value
+
+    def set(self, row: int, column: int, value: Value) -> bool:
+        """Write a cell; False where it holds a formula, which stays."""
+        there = self._cells.get(row, {}).get(column) or self._there(row, column)
+        if there is not None and there.has_formula:
+            return False
+        style = there.style if there is not None else ""
+        data = _cell(self._spans.prefix, f"{get_column_letter(column)}{row}", style, value)
+        self._cells.setdefault(row, {})[column] = _Made(style, data, value is not None and value != "", False)
+        self._set.append((row, column))
+        return True
+
+    def copy_down(self, last: int, row: int, column: int) -> None:
+        """A cell like the last row's: its format, and its formula where that names no addresses."""
+        above = self._there(last, column)
+        if above is None:
+            return
+        prefix, style = self._spans.prefix, above.style
+        data = _cell(prefix, f"{get_column_letter(column)}{row}", style, None)
+        formula = _FORMULA.search(self._data[above.start : above.end])
+        live = formula is not None and not _ADDRESS_IN_FORMULA.search(
+            _TEXT_IN_FORMULA.sub(b"", formula.group(1))
+        )
+        if formula is not None and live:
+            data = data.removesuffix(b"/>") + b">" + formula.group() + b"</" + prefix + b"c>"
+        self._cells.setdefault(row, {})[column] = _Made(style, data, False, live)
+
+    def written(self) -> bytes:
+        """The page's bytes with the cells in their places."""
+        if not self._cells:
+            return self._data
+        pieces: list[tuple[int, int, bytes]] = []
+        fresh = {}
+        for number in sorted(self._cells):
+            row = self._spans.rows.get(number)
+            if row is None:
+                fresh[number] = b"".join(made.data for _, made in sorted(self._cells[number].items()))
+            else:
+                pieces += self._into(row, self._cells[number])
+        data = _with_rows(self._data, self._spans, fresh, pieces)
+        return _reaching(data, self._set)
+
+    def _into(self, row: RowSpan, cells: Mapping[int, _Made]) -> list[tuple[int, int, bytes]]:
+        """What is to stand in the place of which bytes, so that a row has these cells."""
+        if row.inner_end is None:
+            head = self._data[row.start : row.end].rstrip(b">").rstrip(b"/").rstrip()
+            inner = b"".join(made.data for _, made in sorted(cells.items()))
+            return [(row.start, row.end, head + b">" + inner + b"</" + self._spans.prefix + b"row>")]
+        pieces = []
+        for column, made in sorted(cells.items()):
+            there = row.cells.get(column)
+            after = min((cell.start for at, cell in row.cells.items() if at > column), default=row.inner_end)
+            pieces.append((there.start, there.end, made.data) if there else (after, after, made.data))
+        return pieces
+
+
+def _with_rows(
+    data: bytes, spans: SheetSpans, fresh: Mapping[int, bytes], pieces: Sequence[tuple[int, int, bytes]]
+) -> bytes:
+    """The bytes with pieces put in the place of others, and new rows between or after those there."""
+    p = spans.prefix
+    rows = {number: b'<%brow r="%d">%b</%brow>' % (p, number, cells, p) for number, cells in fresh.items()}
+    if rows and not spans.rows and spans.data_end is None:
+        empty = re.compile(rb"<" + p + rb"sheetData\s*/>")
+        inner = b"".join(rows.values())
+        return empty.sub(lambda _: b"<%bsheetData>%b</%bsheetData>" % (p, inner, p), data, count=1)
+    end = spans.data_end if spans.data_end is not None else len(data)
+    all_pieces = list(pieces)
+    for number, row in rows.items():
+        later = min((span.start for at, span in spans.rows.items() if at > number), default=end)
+        all_pieces.append((later, later, row))
+    parts, at = [], 0
+    # Sorting keeps the order of what goes to one place.
+    for start, stop, piece in sorted(all_pieces, key=lambda one: one[:2]):
+        parts += [data[at:start], piece]
+        at = stop
+    return b"".join([*parts, data[at:]])
 
 
 def _cell(prefix: bytes, address: str, style: str, value: Value) -> bytes:
@@ -173,28 +307,10 @@ def _cell(prefix: bytes, address: str, style: str, value: Value) -> bytes:
     return text.encode("ascii", "xmlcharrefreplace")
 
 
-def _with_cell(data: bytes, spans: SheetSpans, number: int, column: int, made: bytes) -> bytes:
-    """Put a cell in its place among the bytes: instead of the one there, or between its neighbours."""
-    row = spans.rows.get(number)
-    if row is None:
-        return _with_row(data, spans, number, made)
-    there = row.cells.get(column)
-    if there is not None:
-        return data[: there.start] + made + data[there.end :]
-    after = [cell for at, cell in row.cells.items() if at > column]
-    if after:
-        start = min(cell.start for cell in after)
-        return data[:start] + made + data[start:]
-    if row.inner_end is not None:
-        return data[: row.inner_end] + made + data[row.inner_end :]
-    head = data[row.start : row.end].rstrip(b">").rstrip(b"/").rstrip()
-    return data[: row.start] + head + b">" + made + b"</" + spans.prefix + b"row>" + data[row.end :]
-
-
-def _reaching(data: bytes, number: int, column: int) -> bytes:
-    """The page's stated block with the cell in it: some readers look no further than that block."""
+def _reaching(data: bytes, cells: Sequence[tuple[int, int]]) -> bytes:
+    """The page's stated block with the cells in it: some readers look no further than that block."""
     stated = _DIMENSION.search(data)
-    if stated is None:
+    if stated is None or not cells:
         return data
     try:
         left, top, right, bottom = range_boundaries(stated.group(2).decode())
@@ -202,61 +318,29 @@ def _reaching(data: bytes, number: int, column: int) -> bytes:
         return data
     if left is None or top is None or right is None or bottom is None:
         return data
-    corners = (min(left, column), min(top, number)), (max(right, column), max(bottom, number))
-    if corners == ((left, top), (right, bottom)):
+    rows, columns = zip(*cells, strict=True)
+    first = min(left, *columns), min(top, *rows)
+    last = max(right, *columns), max(bottom, *rows)
+    if (first, last) == ((left, top), (right, bottom)):
         return data
-    block = ":".join(f"{get_column_letter(c)}{r}" for c, r in corners)
+    block = ":".join(f"{get_column_letter(c)}{r}" for c, r in (first, last))
     return data[: stated.start(2)] + block.encode() + data[stated.end(2) :]
 
 
-def _with_row(data: bytes, spans: SheetSpans, number: int, made: bytes) -> bytes:
-    p = spans.prefix
-    row = b'<%brow r="%d">%b</%brow>' % (p, number, made, p)
-    later = [span.start for at, span in spans.rows.items() if at > number]
-    if later:
-        at = min(later)
-        return data[:at] + row + data[at:]
-    if spans.data_end is not None:
-        return data[: spans.data_end] + row + data[spans.data_end :]
-    empty = re.compile(rb"<" + p + rb"sheetData\s*/>")
-    return empty.sub(b"<%bsheetData>%b</%bsheetData>" % (p, row, p), data, count=1)
-
-
-def _cell_below(data: bytes, last: RowSpan | None, column: int, number: int) -> bytes | None:
-    """A cell like the one above it: its format, and its formula where that names no addresses."""
-    above = last.cells.get(column) if last else None
-    if above is None:
-        return None
-    old = data[above.start : above.end]
-    address = f"{get_column_letter(column)}{number}"
-    prefix = old[1 : old.index(b"c")]
-    style = above.attributes.get("s", "")
-    formula = _FORMULA.search(old)
-    if formula and not _ADDRESS_IN_FORMULA.search(_TEXT_IN_FORMULA.sub(b"", formula.group(1))):
-        head = _cell(prefix, address, style, None).removesuffix(b"/>")
-        return head + b">" + formula.group() + b"</" + prefix + b"c>"
-    return _cell(prefix, address, style, None)
-
-
-def _stretched(data: bytes, pattern: re.Pattern[bytes], spot: TablePlace) -> bytes:
-    """Blocks that end with the table's last row and lie in its columns reach one row further."""
+def _stretched(data: bytes, pattern: re.Pattern[bytes], growth: _Growth) -> bytes:
+    """Blocks that end with the table's last row and lie in its columns reach as far down as it does now."""
 
     def block(reference: str) -> str:
         left, top, right, bottom = range_boundaries(reference)
         if left is None or top is None or right is None or bottom is None or ":" not in reference:
             return reference
-        inside = spot.box.left <= left and right <= spot.box.right
-        if not inside or bottom != spot.box.bottom:
+        inside = growth.box.left <= left and right <= growth.box.right
+        if not inside or bottom != growth.box.bottom:
             return reference
-        return f"{get_column_letter(left)}{top}:{get_column_letter(right)}{bottom + 1}"
+        return f"{get_column_letter(left)}{top}:{get_column_letter(right)}{growth.bottom}"
 
     def blocks(match: re.Match[bytes]) -> bytes:
         references = " ".join(block(one) for one in match.group(2).decode().split(" "))
         return match.group(1) + references.encode() + match.group(3)
 
     return pattern.sub(blocks, data)
-
-
-def _taller(place: SheetPlace, spot: TablePlace) -> SheetPlace:
-    taller = replace(spot, box=replace(spot.box, bottom=spot.box.bottom + 1))
-    return replace(place, tables=tuple(taller if table is spot else table for table in place.tables))

@@ -30,6 +30,11 @@ class CellSpan:
     has_value: bool = False
     attributes: dict[str, str] = field(default_factory=dict)
 
+    @property
+    def style(self) -> str:
+        """The number of its format, empty where it has none."""
+        return self.attributes.get("s", "")
+
 
 @dataclass(slots=True)
 class RowSpan:

@@ -6,7 +6,7 @@ never over a formula, and a table without a blank row grows by one where the row
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Set
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -84,24 +84,47 @@ class LiveEdit:
         ``values`` go by heading, and headings that the table does not have are passed over; ``inputs``
         are the headings of the columns that make a row count as used.
         """
-        found = next(
-            ((p, t) for p in self._places.values() for t in p.tables if normal(t.name) == normal(table)), None
-        )
-        if found is None:
-            return None
-        place, spot = found
-        columns = {normal(name): spot.box.left + i for i, name in enumerate(spot.names)}
-        used = [columns[normal(name)] for name in inputs if normal(name) in columns]
-        number = self._blank_row(place, spot, used)
-        if number is None:
-            number = self._grown(place, spot)
-        if number is None:
-            return None
-        for heading, value in values.items():
-            column = columns.get(normal(heading))
-            if column is not None and value is not None:
-                self._set(place.name, number, column, value)
-        return number
+        return next(self._added(table, [values], inputs))
+
+    def add_rows(
+        self, table: str, rows: Sequence[Mapping[str, Value]], inputs: tuple[str, ...]
+    ) -> tuple[int, ...]:
+        """Write rows as `add_row` does, one after another; raises ValueError where there is no room."""
+        numbers = []
+        for number in self._added(table, rows, inputs):
+            if number is None:
+                raise ValueError(f"the table {table} has no room for more rows")
+            numbers.append(number)
+        return tuple(numbers)
+
+    def _added(
+        self, table: str, rows: Sequence[Mapping[str, Value]], inputs: tuple[str, ...]
+    ) -> Iterator[int | None]:
+        """The number of each row as it is written, None where it cannot be."""
+        after = 0
+        for values in rows:
+            found = next(
+                ((p, t) for p in self._places.values() for t in p.tables if normal(t.name) == normal(table)),
+                None,
+            )
+            if found is None:
+                yield None
+                return
+            place, spot = found
+            columns = {normal(name): spot.box.left + i for i, name in enumerate(spot.names)}
+            used = [columns[normal(name)] for name in inputs if normal(name) in columns]
+            number = self._blank_row(place, spot, used, after)
+            if number is None:
+                number = self._grown(place, spot)
+            if number is None:
+                yield None
+                return
+            after = number
+            for heading, value in values.items():
+                column = columns.get(normal(heading))
+                if column is not None and value is not None:
+                    self._set(place.name, number, column, value)
+            yield number
 
     def _set(self, sheet: str, row: int, column: int, value: Value) -> bool:
         spot = Box(column, row, column, row)
@@ -121,9 +144,12 @@ class LiveEdit:
             return value if value is None or isinstance(value, str | int | float) else str(value)
         return None
 
-    def _blank_row(self, place: SheetPlace, spot: TablePlace, used: list[int]) -> int | None:
+    def _blank_row(self, place: SheetPlace, spot: TablePlace, used: list[int], after: int) -> int | None:
+        """The first blank row below a row."""
         bottom = spot.box.bottom - (1 if spot.has_total_row else 0)
-        block = Box(spot.box.left, spot.box.top + 1, spot.box.right, bottom)
+        block = Box(spot.box.left, max(spot.box.top, after) + 1, spot.box.right, bottom)
+        if block.top > bottom:
+            return None
         rows = dict(self._view.rows(place.name, block))
         for number in range(block.top, bottom + 1):
             cells = rows.get(number, ())

@@ -7,6 +7,7 @@ from types import MappingProxyType
 
 RUN_LABELS: Mapping[str, str] = MappingProxyType(
     {
+        "import": "Import drawings",
         "check": "Check the book",
         "plan": "Plan the month",
         "ordered": "Mark the buy list as ordered",

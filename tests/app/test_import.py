@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import errno
+import json
+import shutil
 from pathlib import Path
 
 import openpyxl
@@ -10,12 +13,20 @@ from typer.testing import CliRunner
 
 from sheetplan.app.import_run import ImportAsked, import_drawings
 from sheetplan.app.known_outlines import known_outlines
+from sheetplan.app.live import run_live
 from sheetplan.app.new import new_book
 from sheetplan.app.rack_open import Refused
 from sheetplan.cli.commands import app
+from sheetplan.planning.progress import never
 from sheetplan.trade.units import Units
+from sheetplan.workbook.cell_edits import BookEdit
+from sheetplan.workbook.hosts.calc import CalcBook
+from sheetplan.workbook.hosts.excel import ExcelBook
+from sheetplan.workbook.replacing import put_file
 from tests.hard.strangers import imported, table
 from tests.nasty.drawings_making import box_lines, dxf, space
+from tests.workbook.hosts.calc_end import CalcEnd, request
+from tests.workbook.hosts.excel_engine import opened
 
 
 @pytest.fixture(autouse=True)
@@ -93,7 +104,9 @@ def test_again_adds_what_is_new_and_says_what_changed_and_went(book: Path) -> No
     done = import_drawings(book, asked)
     assert done.changed == ("cap 10ga",)
     assert done.gone == ("twice 3mm",)
-    assert [(part.name, part.found.thickness) for part in done.found.new][-1] == ("new t=2", "2 mm")
+    assert [(part.name, part.found.thickness) for part in done.found.new] == [("new t=2", "2 mm")]
+    rows = table(openpyxl.load_workbook(book), "Parts")
+    assert [row["Part"] for row in rows][-2:] == ["twice 3mm", "new t=2"]
 
 
 def test_drawings_elsewhere_are_refused_with_the_remedy(book: Path, tmp_path: Path) -> None:
@@ -115,3 +128,108 @@ def test_the_command_says_what_it_did(book: Path) -> None:
     assert "question: mild steel/set A/ells.dxf: a line 100 long ends nowhere" in said
     assert "old.dwg is a DWG, which is not read" in said
     assert CliRunner().invoke(app, ["import", str(book), str(book.parent / "gone")]).exit_code == 3
+
+
+def test_a_pdf_of_the_planners_own_is_left_alone(book: Path) -> None:
+    asked = ImportAsked((book.parent / "mild steel",))
+    own = book.with_name("book.drawings.pdf")
+    own.write_bytes(b"%PDF-1.4 mine")
+    for _ in range(2):
+        done = import_drawings(book, asked)
+        assert own.read_bytes() == b"%PDF-1.4 mine"
+        assert done.sheet == book.with_name("book.drawings 2.pdf")
+        assert "left as it is" in done.said[0]
+    own.unlink()
+    assert import_drawings(book, asked).sheet == own
+    assert import_drawings(book, asked).sheet == own
+
+
+def test_a_disk_that_fills_up_after_the_book_is_told_and_made_good(
+    book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The rows stand in the book, so nothing may say that nothing was written."""
+
+    def full(path: Path, data: bytes) -> None:
+        if path.suffix in (".json", ".pdf"):
+            raise OSError(errno.ENOSPC, "No space left on device", str(path))
+        put_file(path, data)
+
+    with monkeypatch.context() as patched:
+        patched.setattr("sheetplan.workbook.replacing.put_file", full)
+        result = CliRunner().invoke(app, ["import", str(book), str(book.parent / "mild steel")])
+    said = " ".join(result.output.split())
+    assert result.exit_code == 3
+    assert "4 new parts" in said
+    assert "book.outlines.json could not be written (No space left on device)" in said
+    assert "contact sheet book.drawings.pdf could not be written" in said
+    assert len(table(openpyxl.load_workbook(book), "Parts")) == 4
+    assert not known_outlines(book)[0]
+    done = import_drawings(book, ImportAsked((book.parent / "mild steel",)))
+    assert not done.found.new
+    assert len(known_outlines(book)[0]) == 4
+
+
+def test_what_a_plan_and_the_rack_wrote_is_no_drawing_of_a_part(book: Path) -> None:
+    for folder in ("layouts/plan-ABCD", "layouts/earlier/plan-ABCE", "rack"):
+        (book.parent / folder).mkdir(parents=True)
+        (book.parent / folder / "L1.dxf").write_bytes(dxf(space(lambda m: box_lines(m, 0, 0, 9, 8)), unit=4))
+    found = import_drawings(book, ImportAsked((book.parent,))).found
+    assert len(found.parts) == 4
+
+
+def test_no_room_below_the_table_is_said(book: Path) -> None:
+    edit = BookEdit(book.read_bytes())
+    bottom = openpyxl.load_workbook(book)["Parts"].tables["Parts"].ref.split(":")[1]
+    row = int("".join(filter(str.isdigit, bottom)))
+    edit.set("Parts", f"B{row + 1}", "mine")
+    for number in range(row):
+        edit.add_row("Parts", {"Part": f"P{number}"}, ("Part",))
+    book.write_bytes(edit.done())
+    before = book.read_bytes()
+    with pytest.raises(Refused, match="no room for 4 more rows"):
+        import_drawings(book, ImportAsked((book.parent / "mild steel",)))
+    assert book.read_bytes() == before
+
+
+def typed(book: openpyxl.Workbook, page: str) -> list[dict[str, object]]:
+    """What rows hold but for formulas."""
+    return [
+        {head: value for head, value in row.items() if value is not None and not str(value).startswith("=")}
+        for row in table(book, page)
+    ]
+
+
+@pytest.mark.filterwarnings("ignore:.*:UserWarning:openpyxl")
+def test_an_open_book_gets_the_rows_that_a_closed_one_gets(book: Path, tmp_path: Path) -> None:
+    home = tmp_path / "shop"
+    home.mkdir()
+    (book.parent / "mild steel").rename(home / "drawings")
+    books = [Path(shutil.copy(book, home / f"{name}.xlsx")) for name in ("closed", "excel", "calc")]
+    import_drawings(books[0], ImportAsked((home / "drawings",)))
+    closed = openpyxl.load_workbook(books[0])
+
+    excel = opened(books[1])
+    assert run_live(ExcelBook(excel), "import", never)
+    for page in ("Parts", "Kits"):
+        assert typed(excel.impl.plain, page) == typed(closed, page)
+    said = str(excel.impl.names("sheetplan_said").refers_to_range.raw_value)
+    assert "4 new parts" in said
+    assert "excel.drawings.pdf" in said
+    assert known_outlines(books[1])[0] == known_outlines(books[0])[0]
+    assert run_live(ExcelBook(excel), "import", never)
+    assert "0 new parts" in str(excel.impl.names("sheetplan_said").refers_to_range.raw_value)
+
+    end = CalcEnd()
+    assert run_live(CalcBook(request(books[2], "import"), end.lines(), end), "import", never)
+    [write] = [message["write"] for message in end.said if "write" in message]
+    assert not write["save"]
+    for page in ("Parts", "Kits"):
+        cells = [(r, c, value) for name, r, c, value in write["cells"] if name == page]
+        assert len(cells) == sum(map(len, typed(closed, page)))
+        assert all(closed[page].cell(r + 1, c + 1).value == value for r, c, value in cells)
+
+
+def test_an_open_book_without_a_folder_says_where_one_is_looked_for(book: Path) -> None:
+    end = CalcEnd()
+    assert not run_live(CalcBook(request(book, "import"), end.lines(), end), "import", never)
+    assert any("There is no folder" in json.dumps(message) for message in end.said)

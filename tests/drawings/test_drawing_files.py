@@ -1,5 +1,7 @@
 import json
 import signal
+import subprocess
+import sys
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -9,7 +11,7 @@ import pytest
 from sheetplan.drawings.cache import DrawingCache
 from sheetplan.drawings.drawing_files import Request, read_drawing, read_drawings
 from sheetplan.drawings.limits import Limits
-from sheetplan.drawings.reader_process import Reader
+from sheetplan.drawings.reader_process import HOME, NotRead, Reader
 from sheetplan.drawings.reading import ReadingChoices, read_bytes
 from sheetplan.drawings.report_json import (
     choices_from_json,
@@ -136,6 +138,7 @@ def test_old_entries_are_cleared_out(tmp_path: Path, monkeypatch: pytest.MonkeyP
 
 def test_a_reader_that_hangs_is_stopped_from_outside(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("sheetplan.drawings.reader_process.GRACE", 0.0)
+    monkeypatch.setattr("sheetplan.drawings.reader_process.BUSY", 1.0)
     reader = Reader()
     try:
         assert reader.read("a.dxf", plate(100), MM).good
@@ -143,12 +146,31 @@ def test_a_reader_that_hangs_is_stopped_from_outside(tmp_path: Path, monkeypatch
         process.send_signal(signal.SIGSTOP)
         begun = time.monotonic()
         slow = replace(MM, limits=Limits(seconds=0.5))
-        report = reader.read("b.dxf", plate(100), slow)
-        assert "was stopped" in str(report.findings[0])
+        with pytest.raises(NotRead, match=r"within 0\.5 s and was stopped"):
+            reader.read("b.dxf", plate(100), slow)
         assert time.monotonic() - begun < 5.0
         assert reader.read("c.dxf", plate(100), MM).good
     finally:
         reader.close()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such clock")
+def test_a_reader_is_ended_by_its_own_processor_time() -> None:
+    """On a busy machine a drawing may wait as long as it likes; only work counts."""
+    work = "from sheetplan.drawings.reader_process import stop_after; stop_after(0.05)\nwhile True: pass"
+    ended = subprocess.run([sys.executable, "-c", work], cwd=HOME, check=False, capture_output=True)
+    assert ended.returncode == -signal.SIGPROF
+
+
+def test_a_reader_that_breaks_down_is_no_verdict_to_remember(
+    tmp_path: Path, in_processes: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, cache = tmp_path / "a.dxf", DrawingCache(tmp_path / "cache")
+    path.write_bytes(plate(100))
+    with monkeypatch.context() as broken:
+        broken.setattr("sheetplan.drawings.reader_process._asked", lambda *_: "")
+        assert "broke down" in str(read_drawing(path, MM, cache).findings[0])
+    assert read_drawing(path, MM, cache).good
 
 
 def test_refusals_are_remembered_like_readings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -60,7 +60,7 @@ def imported(home: Path, files: int, seed: int) -> Outcome:
 
 def compare(book: Path, kit: Kit, done: Imported) -> None:
     """Each stated part has its row: area, holes, size, thickness, quantity, doubts; and there is no other."""
-    refused = [cell for cell, _ in done.found.refused]
+    refused = [one.cell for one in done.found.refused]
     assert len(refused) == len(kit.refused), refused
     for name in kit.refused:
         assert any(plain(cell).startswith(plain(f"drawings/{name}")) for cell in refused), name

@@ -17,7 +17,7 @@ from typing import Any
 
 import numpy as np
 import shapely
-from ezdxf.math import fit_points_to_cad_cv
+from ezdxf.math import BSpline
 
 from tests.nasty.drawings_making import dxf
 
@@ -37,7 +37,8 @@ WORDS = ("arm", "größe", "cap", "rib", "Bügel", "tab", "web", "côté")
 
 @dataclass(frozen=True)
 class Shape:
-    """An outline in mm: corners (splined where ``knots``), round holes, and a fold-back on its first edge."""
+    """An outline in mm: corners, or a spline's control polygon where ``knots``; round holes; and a fold-back
+    on its first edge."""
 
     corners: tuple[Corner, ...]
     holes: tuple[tuple[float, float, float], ...]
@@ -104,7 +105,7 @@ def draw(msp: Any, one: Shape, place: tuple[float, float, float, bool], layer: s
 
     on = {"layer": layer}
     if one.knots:
-        spline = fit_points_to_cad_cv([(*at(x, y), 0.0) for x, y in one.corners])
+        spline = BSpline([(*at(x, y), 0.0) for x, y in one.corners])
         msp.add_spline(dxfattribs=on).apply_construction_tool(spline)
     else:
         corners = list(one.corners)
@@ -190,7 +191,7 @@ def _stated(one: Shape, name: str, thickness: str, copies: int, doubtful: bool) 
     """Area and size of the exact shape: of a splined one by a fine polygon of the exact curve."""
     corners = list(one.corners)
     if one.knots:
-        spline = fit_points_to_cad_cv([(x, y, 0.0) for x, y in corners])
+        spline = BSpline([(x, y, 0.0) for x, y in corners])
         low, high = spline.knots()[0], spline.knots()[-1]
         corners = [(p.x, p.y) for p in spline.points(np.linspace(low, high, 6 * one.knots + 4000).tolist())]
     solid = shapely.Polygon(corners)

@@ -16,7 +16,11 @@ CHECKLIST: tuple[tuple[str, str], ...] = (
     ),
     (
         "Run `sheetplan new --demo harbour.xlsx` and open the book in Excel.",
-        "No repair message; a file harbour.py stands beside the book; Run on Start offers nine runs.",
+        "No repair message; a file harbour.py stands beside the book; Run on Start offers ten runs.",
+    ),
+    (
+        "Put a DXF of another part into the folder drawings, choose Import drawings, press Run main.",
+        "The last run counts one new part and names the contact sheet; Parts and Kits have a row of it.",
     ),
     (
         "On Start choose Check the book, press Run main on the tab xlwings.",

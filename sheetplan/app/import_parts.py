@@ -32,6 +32,19 @@ MOST_DOUBTS = 4
 
 
 @dataclass(frozen=True, slots=True)
+class ImportAsked:
+    """Files and folders to read, metal and thickness of what says none, and what a kit is.
+
+    ``kit`` is `folder`, `file` or `none`.
+    """
+
+    paths: tuple[Path, ...]
+    metal: str = ""
+    thickness: str = ""
+    kit: str = "folder"
+
+
+@dataclass(frozen=True, slots=True)
 class DrawingFile:
     """A drawing that was read: where, how the book names it, its folders' names, the nearest first."""
 
@@ -134,11 +147,8 @@ class BookSays:
     names: frozenset[str] = field(default_factory=frozenset)
 
 
-def sort_out(files: Sequence[DrawingFile], book: BookSays, metal: str, kit: str) -> Sorted:
-    """Turn what was read into rows.
-
-    ``metal`` is that of everything whose names say none; ``kit`` is `folder`, `file` or `none`.
-    """
+def sort_out(files: Sequence[DrawingFile], book: BookSays, asked: ImportAsked) -> Sorted:
+    """Turn what was read into rows."""
     found: list[Found] = []
     refused: list[Refusal] = []
     for file in files:
@@ -151,13 +161,13 @@ def sort_out(files: Sequence[DrawingFile], book: BookSays, metal: str, kit: str)
             if part.wrong:
                 refused.append(Refusal(f"{file.cell}#{part.number}", _first(part.wrong), part))
             else:
-                found.append(_said(file, part, book, metal))
+                found.append(_said(file, part, book, asked))
     groups = copies([one.part.outline for one in found], [(one.metal, one.thickness) for one in found])
     parts: list[PartFound] = []
     names, standing = set(book.names), set[str]()
     for group in groups:
         own = [found[i] for i in group.all]
-        drawn, kits = sum(one.count for one in own), _in_kits(own, kit)
+        drawn, kits = sum(one.count for one in own), _in_kits(own, asked.kit)
         known = _standing(own, book, standing)
         if known is not None:
             standing.add(known.name)
@@ -166,32 +176,34 @@ def sort_out(files: Sequence[DrawingFile], book: BookSays, metal: str, kit: str)
         name = _name(found[group.first], names)
         names.add(normal(name))
         parts.append(PartFound(name, found[group.first], drawn, kits, _doubts(found, group)))
-    asked = tuple((file.cell, what) for file in files for what in questions(file.report))
-    return Sorted(tuple(parts), tuple(refused), asked)
+    open_questions = tuple((file.cell, what) for file in files for what in questions(file.report))
+    return Sorted(tuple(parts), tuple(refused), open_questions)
 
 
 def _first(findings: Sequence[object]) -> str:
     return str(findings[0]) if findings else "nothing in it can be cut"
 
 
-def _said(file: DrawingFile, part: DrawnPart, book: BookSays, metal: str) -> Found:
+def _said(file: DrawingFile, part: DrawnPart, book: BookSays, asked: ImportAsked) -> Found:
     """What layer, file and folders say of an outline, the nearest first."""
     drawn_in = shown_units(file.report)
     names = (part.layer, Path(file.cell).stem, *file.folders)
     said = [said_in(name, drawn_in) for name in names]
     thickness, clear = agreed(one.thicknesses for one in said)
     doubts = []
-    if not thickness:
+    if not thickness and (asked.thickness and clear):
+        thickness = asked.thickness
+    elif not thickness:
         doubts.append("thickness not said" if clear else "thickness said twice")
     elif not clear:
         doubts.append("names say different thicknesses")
     named, sure = agreed(metal_in(name, book.metals) for name in names)
-    if not named and not metal:
+    if not named and not asked.metal:
         doubts.append("material not said")
     elif not sure:
         doubts.append("names say different metals")
     count = next((one.counts[0] for one in said[:2] if len(one.counts) == 1), 1)
-    return Found(file, part, thickness, named or metal, count, (*doubts, *_about_file(file.report)))
+    return Found(file, part, thickness, named or asked.metal, count, (*doubts, *_about_file(file.report)))
 
 
 def _about_file(report: DrawingReport) -> tuple[str, ...]:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from sheetplan.app.import_parts import (
     BookSays,
     DrawingFile,
+    ImportAsked,
     Row,
     Sorted,
     StandingPart,
@@ -38,15 +39,6 @@ SHEET_SUFFIX = ".drawings.pdf"
 
 USUAL_FOLDER = "drawings"
 """Where a run from within a book looks, beside it, where Settings names no folder of drawings."""
-
-
-@dataclass(frozen=True, slots=True)
-class ImportAsked:
-    """Files and folders to read, the metal of what says none, and what a kit is: `folder`, `file`, `none`."""
-
-    paths: tuple[Path, ...]
-    metal: str = ""
-    kit: str = "folder"
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +118,7 @@ def import_live(host: LiveHost) -> Imported:
 def _ready(book: Path, tables: BookTables, asked: ImportAsked) -> _Ready:
     says, known = _book_says(tables, book)
     files = _files(asked.paths, book, says.settings)
-    found = sort_out(files, says, asked.metal, asked.kit)
+    found = sort_out(files, says, asked)
     below = {unicodedata.normalize("NFC", file.cell) for file in files}
     here = [part for part in says.drawn if part.path in below or _under(part.path, asked.paths, book)]
     return _Ready(

@@ -1,6 +1,5 @@
 """The command line: parsing in `commands` and `rack_commands`, printing in `printing`, nothing else."""
 
-from sheetplan.cli import accept_command as accept_command
 from sheetplan.cli import host_commands as host_commands
 from sheetplan.cli import import_command as import_command
 from sheetplan.cli import rack_commands as rack_commands

@@ -1,4 +1,4 @@
-"""The command `import`: folders of drawings become rows of Parts and Kits."""
+"""The commands `import` and `accept`: folders of drawings become rows; a drawing that changed is meant."""
 
 from __future__ import annotations
 
@@ -36,6 +36,9 @@ def import_(
     material: Annotated[
         str, typer.Option(metavar="NAME", help="Metal of the drawings whose names say none.")
     ] = "",
+    thickness: Annotated[
+        str, typer.Option(metavar="TEXT", help="Thickness of the drawings whose names say none.")
+    ] = "",
     kits: Annotated[
         KitOf, typer.Option(help="What makes a kit, in which copies are counted.")
     ] = KitOf.FOLDER,
@@ -48,8 +51,8 @@ def import_(
     row's Description as `to confirm`. Nothing that stands in the book is overwritten; run again, it adds what
     is new. A contact sheet of all outlines is written beside the book.
     """
-    from sheetplan.app.import_parts import counted_words
-    from sheetplan.app.import_run import ImportAsked, import_drawings
+    from sheetplan.app.import_parts import ImportAsked, counted_words
+    from sheetplan.app.import_run import import_drawings
     from sheetplan.drawings.files import SAVE_AS_DXF
 
     for path in drawings:
@@ -59,7 +62,7 @@ def import_(
         if not path.exists():
             say(f"There is no file or folder at {path}.")
             raise typer.Exit(FILE_TROUBLE)
-    done = import_drawings(book, ImportAsked(tuple(drawings), material, kits.value))
+    done = import_drawings(book, ImportAsked(tuple(drawings), material, thickness, kits.value))
     doubts: dict[str, list[str]] = {}
     for part in done.found.new:
         if part.doubts:
@@ -88,3 +91,26 @@ def _listed(why: str, lines: list[str] | tuple[str, ...]) -> None:
         say(f"{why}: {line}")
     if len(lines) > MOST_LISTED:
         say(f"{why}: and {len(lines) - MOST_LISTED} more")
+
+
+@app.command(epilog="Example:  sheetplan accept november.xlsx CB-101")
+def accept(
+    book: Book,
+    parts: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="PART", help="Parts whose drawing is meant as it is now; all without any."),
+    ] = None,
+) -> None:
+    """Take changed drawings as they are now.
+
+    Until then such a part is not planned. The workbook is not written, and may be open.
+    """
+    from sheetplan.app.known_outlines import accept as take
+
+    taken = take(book, tuple(parts or ()))
+    for one in taken:
+        say(f"{one.part}, {one.drawing}: {one.what}.")
+    if taken:
+        say("Taken as they are now. Plan again: layouts of the last plan still hold the old outlines.")
+    else:
+        say("No drawing of these parts has changed since it was planned.")

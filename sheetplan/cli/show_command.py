@@ -42,9 +42,9 @@ def show(
     from sheetplan.drawings.cache import DrawingCache
     from sheetplan.drawings.drawing_files import Request, read_drawings
     from sheetplan.drawings.layer_choice import LayerChoice
-    from sheetplan.drawings.layer_names import layer_names
     from sheetplan.drawings.picture import report_picture
     from sheetplan.drawings.reading import ReadingChoices
+    from sheetplan.drawings.reading_words import layer_names
     from sheetplan.drawings.report import report_text, shown_units
     from sheetplan.drawings.report_json import shown_json
 

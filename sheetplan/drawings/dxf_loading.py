@@ -22,12 +22,12 @@ from ezdxf.document import Drawing
 from ezdxf.lldxf import const
 from ezdxf.lldxf.tagger import binary_tags_loader
 
-from sheetplan.drawings.dxf_kinds import NEVER_CUT
 from sheetplan.drawings.findings import Finding, Says, counted
 from sheetplan.drawings.limits import Refused
 
 if TYPE_CHECKING:
     from ezdxf.audit import Auditor
+
 
 BINARY_HEAD = b"AutoCAD Binary DXF\r\n\x1a\x00"
 """First bytes of a binary DXF. Source: Autodesk DXF reference, Binary DXF files."""
@@ -47,6 +47,16 @@ TAIL = 100
 
 TOLD_REPAIRS = 5
 """Different repairs that are named one by one; the rest are counted."""
+
+NEVER_CUT = {
+    "TEXT": "text", "MTEXT": "text", "ATTRIB": "text", "ATTDEF": "text", "ARCALIGNEDTEXT": "text",
+    "DIMENSION": "dimension", "ARC_DIMENSION": "dimension", "LARGE_RADIAL_DIMENSION": "dimension",
+    "LEADER": "leader", "MULTILEADER": "leader", "MLEADER": "leader", "TOLERANCE": "tolerance frame",
+    "POINT": "point", "HATCH": "hatch", "MPOLYGON": "hatch", "SOLID": "fill", "TRACE": "fill",
+    "IMAGE": "picture", "OLE2FRAME": "picture", "WIPEOUT": "cover", "VIEWPORT": "viewport",
+    "RAY": "endless line", "XLINE": "endless line", "TABLE": "table", "ACAD_TABLE": "table",
+}  # fmt: skip
+"""Entities that draw nothing to cut, and what they are called in the report."""
 
 # What the library logs is told in the report instead; without this it would print to the console.
 logging.getLogger("ezdxf").addHandler(logging.NullHandler())

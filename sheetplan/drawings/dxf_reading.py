@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
-from sheetplan.drawings.drawn import Sheaf
-from sheetplan.drawings.dxf_loading import load_dxf, release
-from sheetplan.drawings.dxf_pieces import dxf_pieces
-from sheetplan.drawings.limits import Allowance
+import itertools
+import math
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
+import numpy as np
+from ezdxf.document import Drawing
+from ezdxf.lldxf.encoding import decode_dxf_unicode
+from ezdxf.math import OCS, Vec3
+
+from sheetplan.drawings.drawn import Drawn, Sheaf, sound
+from sheetplan.drawings.dxf_loading import NEVER_CUT, load_dxf, release
+from sheetplan.drawings.findings import Finding, Says, counted
+from sheetplan.drawings.fitting import Array, Curve, fit_arcs
+from sheetplan.drawings.limits import Allowance, Refused
 from sheetplan.drawings.units_said import unit_of_dxf
+from sheetplan.shapes.arcs import Piece
+from sheetplan.shapes.transforms import cos_sin
 
 
 def read_dxf(
@@ -37,3 +51,286 @@ def read_dxf(
     in_use = stated_mm or unit_mm or fallback_mm
     pieces, passed_over, odd = dxf_pieces(document, curve_mm / in_use, allowance)
     return Sheaf(release(document), tuple(pieces), unit_mm, said, passed_over, (*findings, *odd))
+
+
+# Ellipses and splines of a DXF as arcs and lines within the tolerance.
+
+ROUND_SHARE = 1e-9
+"""An ellipse whose axes differ by less than this share is a circle."""
+
+MOST_KNOTS = 5000
+"""Different knots of one spline; more belong to a damaged file or a scan."""
+
+
+def ellipse_pieces(entity: Any, tolerance: float) -> Iterator[Piece]:
+    """The arcs of an ELLIPSE; one that is round is kept exactly."""
+    shape = entity.construction_tool()
+    centre, major, minor = shape.center, shape.major_axis, shape.minor_axis
+    if max(abs(major.z), abs(minor.z)) > 1e-6 * major.magnitude:
+        raise ValueError("it does not lie flat")
+    start = shape.start_param
+    sweep = (shape.end_param - start) % (2.0 * math.pi) or 2.0 * math.pi
+    count = max(2, math.ceil(sweep / (math.pi / 2.0) - 1e-9))
+    stops = [start + sweep * i / count for i in range(count + 1)]
+
+    middle, ahead, aside = (np.array((v.x, v.y)) for v in (centre, major, minor))
+
+    def curve(t: Array) -> tuple[Array, Array]:
+        cos, sin = np.cos(t)[:, None], np.sin(t)[:, None]
+        return middle + cos * ahead + sin * aside, cos * aside - sin * ahead
+
+    if abs(shape.ratio - 1.0) <= ROUND_SHARE:
+        turning = math.copysign(1.0, major.x * minor.y - major.y * minor.x)
+        bulge = turning * math.tan(sweep / count / 4.0)
+        ends = [(float(x), float(y)) for x, y in curve(np.array(stops))[0]]
+        if sweep == 2.0 * math.pi:
+            ends[-1] = ends[0]
+        yield from (Piece(*p, *q, bulge) for p, q in itertools.pairwise(ends))
+        return
+    yield from _closed_up(fit_arcs(curve, stops, tolerance), sweep == 2.0 * math.pi)
+
+
+def spline_pieces(entity: Any, tolerance: float) -> Iterator[Piece]:
+    """The arcs of a SPLINE, by control points or by fit points."""
+    spline = entity.construction_tool()
+    knots = [float(knot) for knot in spline.knots()]
+    low, high = knots[spline.degree], knots[-spline.degree - 1]
+    stops = [low, *(k for k in sorted({round(k, 12) for k in knots}) if low + 1e-9 < k < high - 1e-9), high]
+    if len(stops) > MOST_KNOTS:
+        raise ValueError(f"it has more than {MOST_KNOTS} knots")
+    if not high > low:
+        raise ValueError("its knots do not rise")
+    controls = [(point.x, point.y) for point in spline.control_points]
+    curve = bspline_curve(controls, knots, spline.degree, list(spline.weights()))
+    yield from _closed_up(fit_arcs(curve, stops, tolerance), bool(entity.closed))
+
+
+def _closed_up(pieces: list[Piece], closed: bool) -> list[Piece]:
+    """A closed curve's last piece ends exactly where the first begins, if it nearly does."""
+    if not closed or not pieces:
+        return pieces
+    first, last = pieces[0], pieces[-1]
+    if math.hypot(last.x1 - first.x0, last.y1 - first.y0) > 1e-6 * (1.0 + abs(first.x0) + abs(first.y0)):
+        return pieces
+    return [*pieces[:-1], Piece(last.x0, last.y0, first.x0, first.y0, last.bulge)]
+
+
+# B-splines at many parameters at once, by de Boor's recurrence (C. de Boor, On calculating with
+# B-splines, Journal of Approximation Theory 6, 1972), with weights in homogeneous coordinates.
+
+def bspline_curve(
+    controls: Sequence[tuple[float, float]], knots: Sequence[float], degree: int, weights: Sequence[float]
+) -> Curve:
+    """A plane B-spline as a curve with tangents; ``weights`` empty where all are one."""
+    weight = np.asarray(weights, np.float64) if len(weights) else np.ones(len(controls))
+    points = np.column_stack([np.asarray(controls, np.float64) * weight[:, None], weight])
+    steps = np.asarray(knots, np.float64)
+    spread = steps[degree + 1 : degree + len(points)] - steps[1 : len(points)]
+    slopes = np.divide(
+        degree * np.diff(points, axis=0), spread[:, None], out=np.zeros((len(points) - 1, 3)),
+        where=spread[:, None] > 0.0,
+    )  # fmt: skip
+
+    def curve(t: Array) -> tuple[Array, Array]:
+        at = np.clip(t, steps[degree], steps[len(points)])
+        place = de_boor(points, steps, degree, at)
+        slope = de_boor(slopes, steps[1:-1], degree - 1, at)
+        where = place[:, :2] / place[:, 2:]
+        return where, (slope[:, :2] - where * slope[:, 2:]) / place[:, 2:]
+
+    return curve
+
+
+def de_boor(points: Array, knots: Array, degree: int, at: Array) -> Array:
+    """The spline at parameters: ``points`` (n, d), ``knots`` (n + degree + 1,), ``at`` (m,) gives (m, d)."""
+    last = len(points) - 1
+    span = np.clip(np.searchsorted(knots, at, side="right") - 1, degree, last)
+    rows = [points[span - degree + j] for j in range(degree + 1)]
+    for r in range(1, degree + 1):
+        for j in range(degree, r - 1, -1):
+            low, high = knots[span - degree + j], knots[span + 1 + j - r]
+            width = high - low
+            share = np.divide(at - low, width, out=np.zeros_like(at), where=width > 0.0)[:, None]
+            rows[j] = rows[j - 1] + share * (rows[j] - rows[j - 1])
+    found: Array = rows[degree]
+    return found
+
+
+# The lines and arcs of a DXF document, blocks unpacked, in the drawing's own units.
+
+FLAT = 1e-6
+"""How far from level (over one unit) an entity's plane may lean before it counts as drawn in space."""
+
+LONGEST_SWEEP = 270.0
+"""Arcs longer than this are halved, so that both halves have a bulge of an ordinary size."""
+
+
+class _Reader:
+    """Walks through entities and gathers pieces, counts and findings."""
+
+    def __init__(self, document: Drawing, tolerance: float, allowance: Allowance) -> None:
+        self.document, self.tolerance, self.allowance = document, tolerance, allowance
+        self.pieces: list[Drawn] = []
+        self.passed_over: Counter[str] = Counter()
+        self.odd: Counter[str] = Counter()
+        self.seen = 0
+
+    def walk(self, entities: Iterable[Any], layer_above: str, style_above: str, depth: int) -> None:
+        for entity in entities:
+            self.seen += 1
+            self.allowance.check_pieces(max(self.seen // 2, len(self.pieces)))
+            layer = _attribute(entity, "layer", "0")
+            layer = layer_above if layer == "0" and layer_above else layer
+            style = self.style(entity, layer, style_above)
+            if self.hidden(entity, layer):
+                self.passed_over["thing that is hidden or on a layer switched off"] += 1
+            elif entity.dxftype() == "INSERT":
+                self.unpack(entity, layer, style, depth)
+            else:
+                self.take(entity, decode_dxf_unicode(layer), style)
+
+    def style(self, entity: Any, layer: str, above: str) -> str:
+        """The line style in upper case; empty for an unbroken line."""
+        name = str(_attribute(entity, "linetype", "BYLAYER")).upper()
+        if name == "BYBLOCK":
+            return above
+        if name == "BYLAYER":
+            layers = self.document.layers
+            name = str(layers.get(layer).dxf.get("linetype", "")).upper() if layers.has_entry(layer) else ""
+        return "" if name in ("CONTINUOUS", "BYLAYER", "BYBLOCK") else name
+
+    def hidden(self, entity: Any, layer: str) -> bool:
+        layers = self.document.layers
+        off = layers.has_entry(layer) and (layers.get(layer).is_off() or layers.get(layer).is_frozen())
+        return bool(off or _attribute(entity, "invisible", 0))
+
+    def unpack(self, insert: Any, layer: str, style: str, depth: int) -> None:
+        if depth >= self.allowance.limits.depth:
+            raise Refused(f"blocks lie more than {self.allowance.limits.depth} deep in one another")
+        if insert.block() is None:
+            self.odd[f"the block {insert.dxf.get('name', '')} is missing"] += 1
+            return
+        self.allowance.check_pieces(len(self.pieces) + int(insert.mcount))
+        for single in insert.multi_insert() if insert.mcount > 1 else (insert,):
+            self.walk(single.virtual_entities(), layer, style, depth + 1)
+
+    def take(self, entity: Any, layer: str, style: str) -> None:
+        kind = entity.dxftype()
+        if kind in NEVER_CUT:
+            self.passed_over[NEVER_CUT[kind]] += 1
+            return
+        convert = CONVERTERS.get(kind)
+        if convert is None:
+            self.odd[f"a {kind} cannot be read; explode it into lines and arcs"] += 1
+            return
+        try:
+            found = list(convert(entity, self.tolerance))
+        except (ValueError, TypeError, ArithmeticError, AttributeError, IndexError) as reason:
+            self.odd[f"a {kind} cannot be used: {reason}"] += 1
+            return
+        if not all(map(sound, found)):
+            self.odd[f"a {kind} has coordinates that are no numbers"] += 1
+            return
+        self.pieces.extend(Drawn(piece, layer, style) for piece in found)
+
+
+def dxf_pieces(
+    document: Drawing, tolerance: float, allowance: Allowance
+) -> tuple[list[Drawn], Counter[str], list[Finding]]:
+    """Lines and arcs of the model space, counts of what is never cut, and what is odd.
+
+    ``tolerance`` (drawing units) is how far splines and ellipses may stray from their arcs.
+    """
+    reader = _Reader(document, tolerance, allowance)
+    reader.walk(document.modelspace(), "", "", 0)
+    findings = [
+        Finding(Says.WRONG, f"{what} ({counted(times, 'time')})" if times > 1 else what)
+        for what, times in reader.odd.items()
+    ]
+    return reader.pieces, reader.passed_over, findings
+
+
+def _attribute(entity: Any, name: str, usual: Any) -> Any:
+    """An attribute, or what stands for it; damaged entities may not even know its name."""
+    return entity.dxf.get(name, usual) if entity.dxf.is_supported(name) else usual
+
+
+def _level(entity: Any) -> OCS:
+    """The entity's own frame; it must lie level, right side up or upside down."""
+    ocs = OCS(entity.dxf.get("extrusion", Vec3(0, 0, 1)))
+    if math.hypot(ocs.uz.x, ocs.uz.y) > FLAT:
+        raise ValueError("it does not lie flat")
+    return ocs
+
+
+def _seen(ocs: OCS, x: float, y: float, bulge: float) -> tuple[float, float, float]:
+    """A vertex in plan view; upside down, arcs turn the other way."""
+    point = ocs.to_wcs(Vec3(x, y, 0.0))
+    return point.x, point.y, float(bulge) if ocs.uz.z > 0.0 else 0.0 - float(bulge)
+
+
+def _line(entity: Any, tolerance: float) -> Iterator[Piece]:
+    start, end = entity.dxf.start, entity.dxf.end
+    yield Piece(start.x, start.y, end.x, end.y, 0.0)
+
+
+def _arc(entity: Any, tolerance: float) -> Iterator[Piece]:
+    start, sweep = entity.dxf.start_angle, (entity.dxf.end_angle - entity.dxf.start_angle) % 360.0
+    if sweep == 0.0:
+        yield from _circle(entity, tolerance)
+        return
+    stops = (0.0, 1.0) if sweep <= LONGEST_SWEEP else (0.0, 0.5, 1.0)
+    yield from _arcs(entity, [start + share * sweep for share in stops])
+
+
+def _circle(entity: Any, tolerance: float) -> Iterator[Piece]:
+    yield from _arcs(entity, [180.0, 360.0, 540.0])
+
+
+def _arcs(entity: Any, angles: list[float]) -> Iterator[Piece]:
+    ocs, centre, radius = _level(entity), entity.dxf.center, entity.dxf.radius
+    if not radius > 0.0:
+        raise ValueError(f"its radius is {radius:g}")
+    for first, last in itertools.pairwise(angles):
+        ends = []
+        for degrees in (first, last):
+            cos, sin = cos_sin(degrees)
+            ends.append((centre.x + radius * cos, centre.y + radius * sin))
+        bulge = 1.0 if last - first == 180.0 else math.tan(math.radians(last - first) / 4.0)
+        x0, y0, turned = _seen(ocs, *ends[0], bulge)
+        x1, y1, _ = _seen(ocs, *ends[1], bulge)
+        yield Piece(x0, y0, x1, y1, turned)
+
+
+def _lwpolyline(entity: Any, tolerance: float) -> Iterator[Piece]:
+    ocs = _level(entity)
+    yield from _chain([_seen(ocs, *point) for point in entity.get_points("xyb")], entity.closed)
+
+
+SPLINE_FRAME = 16
+"""Flag of a polyline vertex that steers a fitted curve and is not on it. Source: DXF reference, VERTEX."""
+
+
+def _polyline(entity: Any, tolerance: float) -> Iterator[Piece]:
+    if entity.is_3d_polyline:
+        points = [(v.dxf.location.x, v.dxf.location.y, 0.0) for v in entity.vertices]
+    elif entity.is_2d_polyline:
+        ocs = _level(entity)
+        on_curve = (v for v in entity.vertices if not v.dxf.get("flags", 0) & SPLINE_FRAME)
+        points = [_seen(ocs, v.dxf.location.x, v.dxf.location.y, v.dxf.get("bulge", 0.0)) for v in on_curve]
+    else:
+        raise ValueError("it is a mesh")
+    yield from _chain(points, entity.is_closed)
+
+
+def _chain(points: list[tuple[float, float, float]], closed: bool) -> Iterator[Piece]:
+    ends = points[1:] + points[:1] if closed else points[1:]
+    for (x0, y0, bulge), (x1, y1, _) in zip(points, ends, strict=False):
+        if (x0, y0) != (x1, y1):
+            yield Piece(x0, y0, x1, y1, bulge)
+
+
+CONVERTERS = {
+    "LINE": _line, "ARC": _arc, "CIRCLE": _circle, "LWPOLYLINE": _lwpolyline, "POLYLINE": _polyline,
+    "ELLIPSE": ellipse_pieces, "SPLINE": spline_pieces, "HELIX": spline_pieces,
+}  # fmt: skip

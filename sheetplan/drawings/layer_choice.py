@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fnmatch import fnmatchcase
 
-from sheetplan.drawings.layers import LAYERS
-from sheetplan.drawings.scene import Role
+from sheetplan.drawings.scene import LAYERS, Role
 
 
 class Use(StrEnum):

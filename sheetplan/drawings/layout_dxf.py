@@ -9,8 +9,7 @@ from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
 
 from sheetplan.drawings.dxf_bytes import dxf_bytes
-from sheetplan.drawings.layers import LAYERS
-from sheetplan.drawings.scene import Curve, CutScenes, Label, Role, Scene
+from sheetplan.drawings.scene import LAYERS, Curve, CutScenes, Label, Role, Scene
 from sheetplan.model.job import CuttingRule, Part
 from sheetplan.model.outline import Loop, Stroke
 from sheetplan.model.plan import Layout

@@ -11,8 +11,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from xml.sax.saxutils import escape, quoteattr
 
-from sheetplan.drawings.layers import LAYERS
-from sheetplan.drawings.scene import Curve, CutScenes, Label, Role, Scene
+from sheetplan.drawings.scene import LAYERS, Curve, CutScenes, Label, Role, Scene
 from sheetplan.model.job import CuttingRule, Part
 from sheetplan.model.outline import Loop, Stroke
 from sheetplan.model.plan import Layout

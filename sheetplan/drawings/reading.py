@@ -11,9 +11,9 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from enum import StrEnum
 
 from sheetplan.drawings.drawn import Drawn, Sheaf
-from sheetplan.drawings.file_kinds import Kind, kind_of
 from sheetplan.drawings.findings import Finding, Says, counted
 from sheetplan.drawings.flaws import touched
 from sheetplan.drawings.joining import Flaw, Remark, join_cut, join_marks
@@ -21,12 +21,10 @@ from sheetplan.drawings.layer_choice import LayerChoice, Use, use_of
 from sheetplan.drawings.letters import lettering
 from sheetplan.drawings.limits import Allowance, Clock, Limits, Refused
 from sheetplan.drawings.network import JOIN_MM
-from sheetplan.drawings.outline_layers import outline_layers
-from sheetplan.drawings.plausible import unit_questions
 from sheetplan.drawings.reading_words import DoubtfulLines, LetteringUse, OpenLines
 from sheetplan.drawings.report import DrawingReport, DrawnPart, LayerUse
-from sheetplan.drawings.sorting import Sorted, sort_loops
-from sheetplan.drawings.units_said import NAMES, of_the_book
+from sheetplan.drawings.sorting import Sorted, outline_layers, sort_loops
+from sheetplan.drawings.units_said import NAMES, of_the_book, unit_questions
 from sheetplan.model.outline import Loop, Outline, Stroke
 from sheetplan.shapes import box, move, settle
 from sheetplan.shapes.arcs import Piece
@@ -315,3 +313,60 @@ def _nothing(found: Sorted, sheaf: Sheaf, by_use: dict[Use, list[Drawn]]) -> lis
     if not by_use[Use.CUT]:
         return [Finding(Says.WRONG, "no layer of it is cut: choose the layers to cut")]
     return [Finding(Says.WRONG, "there is no closed outline in it")]
+
+
+# Telling what kind of file something is by its first bytes, and saying no to the wrong ones kindly.
+
+class Kind(StrEnum):
+    """A kind of drawing that is read."""
+
+    DXF = "DXF"
+    SVG = "SVG"
+
+
+SENTINEL = b"AutoCAD Binary DXF"
+
+FOREIGN = (
+    (b"AC10", "a DWG file"),
+    (b"AC1.", "a DWG file"),
+    (b"%PDF", "a PDF"),
+    (b"%!PS", "a PostScript file"),
+    (b"ISO-10303-21", "a STEP file"),
+    (b"PK\x03\x04", "a zip archive or office document"),
+    (b"\xd0\xcf\x11\xe0", "an old office document"),
+    (b"\x89PNG", "a picture"),
+    (b"\xff\xd8\xff", "a picture"),
+    (b"GIF8", "a picture"),
+    (b"BM", "a picture"),
+    (b"\x1f\x8b", "a compressed file"),
+)
+"""First bytes of files that are given in place of a drawing."""
+
+HEAD = 4096
+
+
+def kind_of(data: bytes) -> Kind:
+    """The kind of a drawing.
+
+    Raises
+    ------
+    Refused
+        If it is no drawing that can be read; the reason says what it seems to be.
+    """
+    if not data.strip(b"\x00 \t\r\n"):
+        raise Refused("the file is empty")
+    if data.startswith(SENTINEL):
+        return Kind.DXF
+    head = data[:HEAD].removeprefix(b"\xef\xbb\xbf").lstrip()
+    for start, what in FOREIGN:
+        if head.startswith(start):
+            raise Refused(f"it is {what}; save the part as DXF (R12 to R2018) or SVG")
+    if head.startswith(b"<"):
+        if b"<svg" in data[: 16 * HEAD] or b":svg" in data[: 16 * HEAD]:
+            return Kind.SVG
+        raise Refused("it is an XML or web file without a drawing; save the part as DXF or SVG")
+    if head.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise Refused("it is written in UTF-16; save it as a plain DXF or SVG")
+    if b"SECTION" not in data:
+        raise Refused("it is not a DXF or SVG drawing")
+    return Kind.DXF

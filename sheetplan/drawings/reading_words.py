@@ -1,4 +1,4 @@
-"""The words by which a planner says what becomes of doubtful lines."""
+"""The words by which a planner names layers and says what becomes of doubtful lines."""
 
 from __future__ import annotations
 
@@ -56,3 +56,12 @@ def doubtful_lines(text: str) -> DoubtfulLines:
         if found[2] != "open lines":
             chosen = replace(chosen, lettering=LetteringUse(found[1]))
     return chosen
+
+
+def layer_names(text: str) -> tuple[str, ...]:
+    """Layer names from a cell: separated by commas or semicolons.
+
+    >>> layer_names("cut, holes ;VISIBLE*")
+    ('cut', 'holes', 'VISIBLE*')
+    """
+    return tuple(name.strip() for name in re.split(r"[,;\n]", text) if name.strip())

@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from sheetplan.drawings.kerf import part_to_cut
 from sheetplan.drawings.lettering import Lettering, letter_room, letter_turn
@@ -186,3 +187,24 @@ def _label(part: Part, placement: Placement, room: Lettering, stand: int) -> Lab
     (x, y, _), *_ = place(Stroke(((room.x, room.y, 0.0),)), placement).vertices
     role = Role.MARK if part.mark else Role.LABEL
     return Label(role, part.name, x, y, room.height, letter_turn(room.turn, placement), stand)
+
+
+# The layers of our drawings: a name and a colour for each role, one table for every writer.
+
+class Layer(NamedTuple):
+    """A layer's name (plain letters, as R12 asks) and its colour by the DXF's colour numbers."""
+
+    name: str
+    colour: int
+    rgb: str
+
+
+LAYERS = {
+    Role.SHEET: Layer("SHEET_EDGE", 8, "#808080"),
+    Role.OLD_CUT: Layer("OLD_CUTS", 30, "#C06000"),
+    Role.HOLE: Layer("PART_HOLES", 5, "#0000FF"),
+    Role.OUTLINE: Layer("PART_OUTLINES", 7, "#000000"),
+    Role.CROP: Layer("CROP_CUT", 6, "#C000C0"),
+    Role.MARK: Layer("PART_MARKS", 3, "#008000"),
+    Role.LABEL: Layer("LABELS", 9, "#606060"),
+}

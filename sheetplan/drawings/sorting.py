@@ -6,6 +6,7 @@ drawn inside another part's hole is a part of its own.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -14,7 +15,9 @@ import shapely
 
 from sheetplan.drawings.tidying import Point
 from sheetplan.model.outline import Loop, Outline, Stroke
-from sheetplan.shapes import area, box, flatten_stroke, perimeter, to_polygon
+from sheetplan.shapes import area, box, flatten, flatten_stroke, perimeter, to_polygon
+from sheetplan.shapes.arcs import Piece
+from sheetplan.shapes.meeting import point_at
 
 FLAT_SHARE = 1e-4
 """How coarsely a loop is flattened to tell inside from outside, over its perimeter."""
@@ -97,3 +100,27 @@ def _middle(mark: Stroke) -> Point:
     line = shapely.LineString(points) if len(points) > 1 else shapely.Point(points[0])
     middle = line.interpolate(0.5, normalized=True) if len(points) > 1 else line
     return float(middle.x), float(middle.y)
+
+
+# The layer on which each outline is drawn is the one that most of its outer line lies on.
+
+FLAT_MM = 0.02
+
+NEAR_MM = 0.2
+"""A piece whose middle lies this near to an outer line is part of it: gaps that are closed are narrower."""
+
+
+def outline_layers(
+    outlines: Sequence[Outline], pieces: Sequence[Piece], layers: Sequence[str]
+) -> tuple[str, ...]:
+    """For each outline its layer; ``layers`` are those of the pieces, which made the outlines (mm)."""
+    names = set(layers)
+    if len(names) < 2 or not outlines:
+        return tuple(next(iter(names), "") for _ in outlines)
+    rims = [shapely.LinearRing(flatten(outline.outer, FLAT_MM)) for outline in outlines]
+    middles = shapely.points(np.array([point_at(piece, 0.5) for piece in pieces]))
+    which, near = shapely.STRtree(rims).query_nearest(middles, max_distance=NEAR_MM)
+    lengths: list[Counter[str]] = [Counter() for _ in outlines]
+    for piece, rim in zip(which.tolist(), near.tolist(), strict=True):
+        lengths[rim][layers[piece]] += round(pieces[piece].length * 1000) + 1
+    return tuple(found.most_common(1)[0][0] if found else "" for found in lengths)

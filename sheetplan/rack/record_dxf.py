@@ -24,10 +24,9 @@ from sheetplan.drawings.dxf_bytes import dxf_bytes
 from sheetplan.drawings.dxf_loading import load_dxf
 from sheetplan.drawings.findings import Says
 from sheetplan.drawings.layer_choice import LayerChoice
-from sheetplan.drawings.layers import LAYERS
 from sheetplan.drawings.limits import Clock, Refused
 from sheetplan.drawings.reading import ReadingChoices, read_bytes
-from sheetplan.drawings.scene import Role, corner_point
+from sheetplan.drawings.scene import LAYERS, Role, corner_point
 from sheetplan.model.outline import Loop
 from sheetplan.model.settings import Corner
 from sheetplan.rack.record import PastCut, Record

@@ -11,7 +11,8 @@ import openpyxl
 import pytest
 from typer.testing import CliRunner
 
-from sheetplan.app.import_run import ImportAsked, import_drawings
+from sheetplan.app.import_parts import ImportAsked
+from sheetplan.app.import_run import import_drawings
 from sheetplan.app.known_outlines import known_outlines
 from sheetplan.app.live import run_live
 from sheetplan.app.new import new_book

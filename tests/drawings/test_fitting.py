@@ -16,9 +16,9 @@ import shapely
 import svgelements
 from ezdxf.math import BSpline, fit_points_to_cad_cv
 
-from sheetplan.drawings.dxf_curves import spline_pieces
+from sheetplan.drawings.dxf_reading import spline_pieces
 from sheetplan.drawings.reading import ReadingChoices, read_bytes
-from sheetplan.drawings.svg_segments import path_pieces
+from sheetplan.drawings.svg_reading import path_pieces
 from sheetplan.shapes import flatten
 from sheetplan.shapes.arcs import Piece
 from sheetplan.shapes.meeting import point_at

@@ -8,9 +8,8 @@ import ezdxf
 import pytest
 
 from sheetplan.drawings.dxf_bytes import dxf_bytes, with_remark
-from sheetplan.drawings.layers import LAYERS
 from sheetplan.drawings.layout_dxf import layout_drawing
-from sheetplan.drawings.scene import Role
+from sheetplan.drawings.scene import LAYERS, Role
 from sheetplan.model.plan import Layout, Placement
 from sheetplan.model.settings import Corner, DrawingFormat, Settings
 from sheetplan.trade.units import Units

@@ -16,7 +16,8 @@ from pathlib import Path
 import openpyxl
 
 from sheetplan.app.check import check_book
-from sheetplan.app.import_run import ImportAsked, Imported, import_drawings
+from sheetplan.app.import_parts import ImportAsked
+from sheetplan.app.import_run import Imported, import_drawings
 from sheetplan.app.new import new_book
 from sheetplan.model import Weight
 from sheetplan.shapes import area, size
@@ -40,7 +41,7 @@ def imported(home: Path, files: int, seed: int) -> Outcome:
     kit = write_kits(home / "drawings", files, seed)
     book = home / "book.xlsx"
     new_book(book, demo=False, units=Units.MM)
-    asked = ImportAsked((home / "drawings",), "mild steel", "file")
+    asked = ImportAsked((home / "drawings",), "mild steel", kit="file")
     begun = time.process_time()
     first = import_drawings(book, asked)
     middle = time.process_time()

@@ -12,10 +12,9 @@ from dataclasses import dataclass, field
 from sheetplan.drawings.files import drawing_name
 from sheetplan.drawings.findings import Finding, Says, counted
 from sheetplan.drawings.known import KnownOutline, change_words, outline_words, same_text
-from sheetplan.drawings.layer_names import layer_names
 from sheetplan.drawings.quick import NoShape
 from sheetplan.drawings.quick_words import QuickRow, quick_outline
-from sheetplan.drawings.reading_words import DoubtfulLines, doubtful_lines
+from sheetplan.drawings.reading_words import DoubtfulLines, doubtful_lines, layer_names
 from sheetplan.drawings.report import DrawingReport, DrawnPart
 from sheetplan.drawings.shape_words import ShapeWord
 from sheetplan.drawings.units_said import WORDS, stated_unit

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from sheetplan.drawings.layer_names import layer_names
+from sheetplan.drawings.reading_words import layer_names
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.model.settings import Corner, DrawingFormat, Settings
 from sheetplan.trade.units import Units

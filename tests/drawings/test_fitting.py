@@ -146,7 +146,7 @@ def test_a_large_drawing_of_splines_is_read_fast() -> None:
     data = dxf(space(draw))
     assert len(data) > 800_000
     begun = time.process_time()
-    report = read_bytes("x.dxf", data, ReadingChoices(units=Units.MM), time.monotonic)
+    report = read_bytes("x.dxf", data, ReadingChoices(units=Units.MM), time.process_time)
     assert time.process_time() - begun < 1.5
     assert len(report.parts) == 20
     assert sum(len(part.outline.outer.vertices) for part in report.parts) < 20 * 130

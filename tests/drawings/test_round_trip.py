@@ -38,7 +38,7 @@ def written(shapes: list[Outline], lies: list[tuple[float, bool]], how: Settings
 
 
 def read_again(data: bytes, units: Units) -> list[Outline]:
-    report = read_bytes("back", data, ReadingChoices(units=units), time.monotonic)
+    report = read_bytes("back", data, ReadingChoices(units=units), time.process_time)
     assert report.good, report_text(report, units)
     return [part.outline for part in report.parts]
 

@@ -23,7 +23,7 @@ pytestmark = pytest.mark.skipif(
 
 def read(name: str) -> DrawingReport:
     data = (FOLDER / name).read_bytes()
-    return read_bytes(name, data, ReadingChoices(units=Units.MM), time.monotonic)
+    return read_bytes(name, data, ReadingChoices(units=Units.MM), time.process_time)
 
 
 def part_of(report: DrawingReport, length: float, width: float) -> DrawnPart:

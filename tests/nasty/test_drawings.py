@@ -18,9 +18,9 @@ ALL = (*DXF_DRAWINGS, *SVG_DRAWINGS)
 
 @pytest.mark.parametrize("nasty", ALL, ids=lambda nasty: nasty.name)
 def test_verdict(nasty: Nasty, capfd: pytest.CaptureFixture[str]) -> None:
-    begun = time.monotonic()
-    report = read_bytes(f"{nasty.name}.dxf", nasty.data, nasty.choices, time.monotonic)
-    assert time.monotonic() - begun < nasty.choices.limits.seconds
+    begun = time.process_time()
+    report = read_bytes(f"{nasty.name}.dxf", nasty.data, nasty.choices, time.process_time)
+    assert time.process_time() - begun < nasty.choices.limits.seconds
     text = report_text(report, Units.MM)
     if nasty.good is not None:
         assert report.good is nasty.good, text

@@ -30,9 +30,9 @@ def test_a_thousand_damaged_files(
     slowest, good = 0.0, 0
     for seed in range(first, first + 500):
         data = mutated(seed, samples)
-        begun = time.monotonic()
-        report = read_bytes(f"{seed}", data, choices, time.monotonic)
-        took = time.monotonic() - begun
+        begun = time.process_time()
+        report = read_bytes(f"{seed}", data, choices, time.process_time)
+        took = time.process_time() - begun
         slowest = max(slowest, took)
         text = report_text(report, Units.MM)
         assert BROKE_DOWN not in text, f"seed {seed}: {text}"

@@ -123,10 +123,10 @@ def shape_cell(edge: Loop, units: Units, *, has_cuts: bool = False) -> str:
     """The same for a cell that stands beside the size: sign and name, a disc with its diameter.
 
     >>> shape_cell(Loop(((-50.0, 0.0, 1.0), (50.0, 0.0, 1.0))), Units.MM)
-    '● disc 100 mm across'
+    '● disc 100 mm'
     """
     name = shape_name(edge)
-    said = shape_text(edge, units) if name is ShapeName.DISC else str(name)
+    said = f"disc {length_text(box(edge).length, units)}" if name is ShapeName.DISC else str(name)
     return f"{SIGNS[name]} {said}{' with old cuts' if has_cuts else ''}"
 
 

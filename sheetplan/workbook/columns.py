@@ -239,7 +239,7 @@ REMNANTS = InputPage(
         InputColumn("Missing corner", Holds.CHOICE, "The corner where that rectangle is missing.",
                     Corner.UPPER_RIGHT, 12, blank="nothing is missing", choices=choices(Corner)),
         InputColumn("Shape", Holds.TEXT, "What its outline is, where the tool cut it: the tool writes this.",
-                    "● disc 16.9 in across", 20, blank="a rectangle, less the missing corner"),
+                    "● disc 16.9 in", 16, blank="a rectangle, less the missing corner"),
         InputColumn("Cut away", Holds.NUMBER, "Metal of Width times Length that is not there, besides the "
                     "missing corner, in square {area}: old cuts, what a disc lacks of its square. The tool "
                     "writes this.", "", 9, blank="nothing"),

@@ -99,7 +99,7 @@ def test_metal_from_a_hole_gets_a_tag_and_can_be_planned_on(tmp_path: Path) -> N
     held = {remnant.tag: remnant for remnant in job.remnants}
     disc = held[done.step.left[1]]
     shape = cell(book, "Remnants", disc.tag, "Shape")
-    assert shape == "● disc 23.88 in across"
+    assert shape == "● disc 23.88 in"
     # By hand: a disc lacks 1 - pi / 4 of its square, and its live weight is that of the rack and the label.
     away = cell(book, "Remnants", disc.tag, "Cut away")
     assert away == pytest.approx((1 - math.pi / 4) * (size(disc.edge)[0] / INCH) ** 2, abs=1e-3)

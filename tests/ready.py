@@ -5,10 +5,10 @@ import sys
 from pathlib import Path
 
 PROGRAMS = (
-    "from sheetplan.packing.kernel_ready import make_ready; make_ready()",
-    "from sheetplan.packing.outlines.ready import make_ready; make_ready(lambda *_: None)",
+    "from sheetplan.packing.ready import make_ready; make_ready()",
+    "from sheetplan.packing.ready import make_shapes_ready; make_shapes_ready()",
 )
-"""The two have no kernel in common, so each can be compiled in a process of its own."""
+"""The two have no kernel in common but small ones, so each can be compiled in a process of its own."""
 
 
 def compile_kernels() -> None:

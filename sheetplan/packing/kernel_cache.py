@@ -17,7 +17,10 @@ from pathlib import Path
 
 PACKING = Path(__file__).parent
 FOLDERS = (PACKING, PACKING / "outlines")
-"""Where kernels lie; those of one folder call one another and none of the other."""
+"""Where kernels lie; those of one folder call one another, and of the other none but the shared ones."""
+
+SHARED = (PACKING / "rng.py",)
+"""Kernels that both folders call."""
 
 
 def forget_stale() -> None:
@@ -67,5 +70,5 @@ def _made_with() -> str:
 
 
 def _sources(folder: Path) -> str:
-    sources = b"".join(path.read_bytes() for path in sorted(folder.glob("*.py")))
+    sources = b"".join(path.read_bytes() for path in sorted({*folder.glob("*.py"), *SHARED}))
     return hashlib.sha256(sources).hexdigest()

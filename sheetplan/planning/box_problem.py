@@ -28,12 +28,9 @@ from sheetplan.model.job import Part, Remnant, SheetSize
 from sheetplan.model.plan import Group, Placement
 from sheetplan.model.settings import Corner, Settings
 from sheetplan.packing import Blank, blank_of
-from sheetplan.packing.kernel import FREE_LIMIT, Ints, Types, cut_free
-from sheetplan.packing.kernel_sequence import Floats, Supplies
-from sheetplan.packing.kernel_sequence import blank_of as supply_blank
-from sheetplan.packing.rectangles import types_of
-from sheetplan.packing.rectangles_blank import free_rectangles
-from sheetplan.packing.rectangles_boxes import PartBox, box_of, nm_up
+from sheetplan.packing.maxrects import FREE_LIMIT, Floats, Ints, Supplies, Types, cut_free
+from sheetplan.packing.maxrects import supply_blank as supply_blank
+from sheetplan.packing.rectangles import PartBox, box_of, free_rectangles, nm_up, types_of
 from sheetplan.shapes import box
 
 UNLIMITED = 1_000_000

@@ -14,7 +14,7 @@ import numpy as np
 
 from sheetplan.model.job import Remnant
 from sheetplan.model.plan import Choice, GroupPlan, Plan
-from sheetplan.packing.kernel_sequence import Floats
+from sheetplan.packing.maxrects import Floats
 from sheetplan.planning.box_problem import BoxProblem, Cut, useful_left
 from sheetplan.planning.order_book import numbered
 from sheetplan.planning.search.column_generation import column_generation

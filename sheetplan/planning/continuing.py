@@ -26,7 +26,7 @@ import numpy as np
 from sheetplan.drawings.findings import counted
 from sheetplan.model.job import Job, Part, Remnant, SheetSize
 from sheetplan.model.plan import Group, GroupPlan, Layout, Need, Plan
-from sheetplan.packing.kernel import Ints
+from sheetplan.packing.maxrects import Ints
 from sheetplan.planning.box_problem import BoxProblem, Cut, make_problem, useful_left
 from sheetplan.planning.choices import Aim, Candidate, worth_showing
 from sheetplan.planning.group_plan import counted_of

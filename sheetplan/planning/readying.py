@@ -21,21 +21,21 @@ TOLD_EVERY = 10.0
 
 
 def _boxes() -> None:
-    from sheetplan.packing.kernel_ready import make_boxes_ready
+    from sheetplan.packing.ready import make_boxes_ready
 
     make_boxes_ready()
 
 
 def _strips() -> None:
-    from sheetplan.packing.kernel_ready import make_strips_ready
+    from sheetplan.packing.ready import make_strips_ready
 
     make_strips_ready()
 
 
 def _shapes() -> None:
-    from sheetplan.packing.outlines import make_ready
+    from sheetplan.packing.ready import make_shapes_ready
 
-    make_ready(lambda done, sentence: None)
+    make_shapes_ready()
 
 
 BOXES, STRIPS, SHAPES = "boxes", "strips", "true shapes"

@@ -28,10 +28,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from sheetplan.packing.kernel import Ints
-from sheetplan.packing.kernel_chance import Chance, below, normal, unit
-from sheetplan.packing.kernel_sequence import Floats
 from sheetplan.packing.linear import objective
+from sheetplan.packing.maxrects import Floats, Ints
+from sheetplan.packing.rng import Chance, below, normal, uniform
 from sheetplan.planning.bounds.relaxation import area_bound
 from sheetplan.planning.box_problem import useful_left
 from sheetplan.planning.search.column_generation import Master
@@ -217,7 +216,7 @@ def _construct(search: Search, filler: ShapeFiller, state: ShapeState, halt: Hal
 
 def _recreate(search: Search, filler: ShapeFiller, state: ShapeState, halt: Halt) -> None:
     chance = search.chance()
-    tight = TIGHT_LOOKS if unit(chance) < TIGHT_SHARE else 0
+    tight = TIGHT_LOOKS if uniform(chance) < TIGHT_SHARE else 0
     search.offer(_refilled(search, filler, chance, tight, halt))
 
 
@@ -237,7 +236,7 @@ def _generate(search: Search, filler: ShapeFiller, state: ShapeState, halt: Halt
     search.duals, _ = master.solve()
     search.values = master.values()
     state.learn(objective(master.model))
-    if not state.vain_prices or unit(chance) < ROUNDED_SHARE:
+    if not state.vain_prices or uniform(chance) < ROUNDED_SHARE:
         search.offer(_rounded_plan(search, filler, chance))
 
 
@@ -248,11 +247,11 @@ def _priced(
     seed, wanted = below(chance, MOST_SEED), search.problem.wanted
     known = [column for number in search.values if (column := search.columns[number]).supply == s]
     known = [column for column in known if column.made is not None and column.made.placements]
-    if known and unit(chance) < IMPROVED_SHARE:
+    if known and uniform(chance) < IMPROVED_SHARE:
         start = known[below(chance, len(known))]
         return filler.improved(start, wanted, pieces, seed, PRICING_ROUNDS)
-    values = _disturbed(pieces, chance) if unit(chance) < TIGHT_SHARE else pieces
-    tight = TIGHT_LOOKS if unit(chance) < TIGHT_SHARE else 0
+    values = _disturbed(pieces, chance) if uniform(chance) < TIGHT_SHARE else pieces
+    tight = TIGHT_LOOKS if uniform(chance) < TIGHT_SHARE else 0
     return filler.column(s, wanted, values, seed, PRICING_EFFORT, tight, halt)
 
 
@@ -421,7 +420,7 @@ def _packed(
     """Picks of a target's sheets where all pieces could be laid on them."""
     chance = search.chance()
     # An attempt that left little over is gone on with as often as another one is begun.
-    start = target.laid if target.left < WORTH_GOING_ON and unit(chance) < ANEW_SHARE else ()
+    start = target.laid if target.left < WORTH_GOING_ON and uniform(chance) < ANEW_SHARE else ()
     looks = min(BIN_LOOKS, max(1, state.end - filler.looks))
     laid, left = filler.packed(target.sheets, wanted, below(chance, MOST_SEED), looks, halt, start)
     target.tries += 1

@@ -13,9 +13,19 @@ import numpy as np
 
 from sheetplan.model.job import Remnant, SheetSize
 from sheetplan.model.plan import Group, Layout, Placement, SheetCount
-from sheetplan.packing.kernel import FREE_LIMIT, Ints, Recipe, cut_free, fill_sheet, least_side, new_desk
-from sheetplan.packing.kernel_sequence import Floats, blank_of, box_areas
-from sheetplan.packing.rectangles_blank import datum_frame
+from sheetplan.packing.maxrects import (
+    FREE_LIMIT,
+    Floats,
+    Ints,
+    Recipe,
+    box_areas,
+    cut_free,
+    fill_sheet,
+    least_side,
+    new_desk,
+    supply_blank,
+)
+from sheetplan.packing.rectangles import datum_frame
 from sheetplan.planning.box_problem import BoxProblem, Cut
 
 SAME_COST = 1e-9
@@ -76,7 +86,7 @@ def most_boxes(problem: BoxProblem, pieces: int) -> int:
 def replay(problem: BoxProblem, supply: int, available: Ints, recipe: Recipe) -> Cut:
     """The layout that a recipe gives on one supply."""
     desk = new_desk(len(problem.boxes), most_boxes(problem, int(available.sum())))
-    placed = fill_sheet(blank_of(problem.supplies, supply), problem.types, available, recipe, desk)
+    placed = fill_sheet(supply_blank(problem.supplies, supply), problem.types, available, recipe, desk)
     return Cut(supply, desk.boxes[:placed].copy())
 
 
@@ -141,7 +151,7 @@ def with_boxes(problem: BoxProblem, cut: Cut, available: Ints, values: Floats | 
 
 def free_beside(problem: BoxProblem, cut: Cut) -> Ints:
     """Maximal free rectangles that the boxes of a cut leave on its blank."""
-    blank = blank_of(problem.supplies, cut.supply)
+    blank = supply_blank(problem.supplies, cut.supply)
     free, fresh = np.empty((FREE_LIMIT, 4), np.int64), np.empty((FREE_LIMIT, 4), np.int64)
     free[: len(blank)] = blank
     count = len(blank)

@@ -12,7 +12,7 @@ from sheetplan.app.progress import StopSwitch
 from sheetplan.app.standing import Standing
 from sheetplan.app.workers import Crew, Helpers
 from sheetplan.model import Job
-from sheetplan.packing.kernel_ready import make_ready
+from sheetplan.packing.ready import make_ready
 from sheetplan.planning.progress import Progress
 from tests.planning.books import seeded_book
 

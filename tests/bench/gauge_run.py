@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from sheetplan.model import GroupPlan, Job
-from sheetplan.packing.kernel_ready import make_ready
+from sheetplan.packing.ready import make_ready
 from sheetplan.planning.box_problem import BoxProblem
 from sheetplan.planning.gauge_work import (
     BEGINNING,

@@ -11,11 +11,11 @@ from statistics import mean
 from sheetplan.model import Loop, Outline, Part
 from sheetplan.packing.outlines.field import Field
 from sheetplan.packing.outlines.poses import View
-from sheetplan.packing.outlines.strip import StripSearch, first_strip
 from sheetplan.shapes import area
 from sheetplan.trade.thickness import Thickness
 from tests.bench.options import Options
 from tests.bench.outline_data import faults_of, placed, read_strip, setup_for
+from tests.bench.strip_search import StripSearch, first_strip
 
 # Elkeran 2013, European Journal of Operational Research 231, 757 (guided cuckoo search with pairwise
 # clustering), best densities in per cent; from memory.

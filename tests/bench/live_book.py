@@ -14,7 +14,7 @@ from typing import Any
 import openpyxl
 
 from sheetplan.app.live import run_live
-from sheetplan.packing.kernel_ready import make_ready
+from sheetplan.packing.ready import make_ready
 from sheetplan.planning.progress import never
 from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.excel import ExcelBook

@@ -7,9 +7,8 @@ from pathlib import Path
 from sheetplan.checking import check_layout
 from sheetplan.model import CuttingRule, Group, Layout, Loop, Material, Outline, Part, Placement, SheetSize
 from sheetplan.packing.outlines.field import Field
-from sheetplan.packing.outlines.laid import Laid
+from sheetplan.packing.outlines.laid import Laid, placements_of
 from sheetplan.packing.outlines.poses import Shape, View
-from sheetplan.packing.outlines.reading import placements_of
 from sheetplan.packing.outlines.setup import Setup, make_setup
 from sheetplan.packing.outlines.solids import part_shapes
 from sheetplan.shapes import settle

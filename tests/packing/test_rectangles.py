@@ -8,9 +8,15 @@ from hypothesis import strategies as st
 
 from sheetplan.model import Corner, Grain, Loop, Outline, Part, Placement, rectangle
 from sheetplan.packing import Blank, Item
-from sheetplan.packing.rectangles import BoxPacker
-from sheetplan.packing.rectangles_blank import datum_frame, free_rectangles
-from sheetplan.packing.rectangles_boxes import NM_PER_MM, box_of, nm_down, nm_up
+from sheetplan.packing.rectangles import (
+    NM_PER_MM,
+    BoxPacker,
+    box_of,
+    datum_frame,
+    free_rectangles,
+    nm_down,
+    nm_up,
+)
 from sheetplan.shapes import Side, box, move, place, to_polygon
 from sheetplan.trade.thickness import Thickness
 

@@ -9,7 +9,7 @@ import pytest
 from sheetplan.app.check import check_tables, with_due
 from sheetplan.checking import check_plan
 from sheetplan.model import Job, Plan
-from sheetplan.packing.kernel_ready import make_ready
+from sheetplan.packing.ready import make_ready
 from sheetplan.planning import plan_job, quiet
 from sheetplan.workbook.hosts.closed import ClosedBook
 from tests.bench.load_book import load_rows

@@ -15,17 +15,23 @@ from functools import cached_property
 
 import numpy as np
 
-from sheetplan.packing.outlines.chance import Chance, below
-from sheetplan.packing.outlines.compaction import Press
-from sheetplan.packing.outlines.contacts import Contacts, Ints, map_cells
-from sheetplan.packing.outlines.depths import Depths, depths_of, with_obstacles
-from sheetplan.packing.outlines.directions import Convexes, convexes_of
+from sheetplan.packing.outlines.compaction import Convexes, Press, convexes_of
 from sheetplan.packing.outlines.field import FIT_SLACK_MM, Field
-from sheetplan.packing.outlines.growing import Edges
 from sheetplan.packing.outlines.laid import Laid
-from sheetplan.packing.outlines.overlap_search import UNIT, Crowd, Manner, Room, separate
-from sheetplan.packing.outlines.poses import PoseSet, make_poses, pose_boxes
+from sheetplan.packing.outlines.no_fit import Contacts, Ints, map_cells
+from sheetplan.packing.outlines.overlap_search import (
+    UNIT,
+    Crowd,
+    Depths,
+    Manner,
+    Room,
+    depths_of,
+    separate,
+    with_obstacles,
+)
+from sheetplan.packing.outlines.poses import Edges, PoseSet, make_poses, pose_boxes
 from sheetplan.packing.outlines.setup import Setup
+from sheetplan.packing.rng import Chance, below
 
 LOOSENESS = 0.4
 """Share of a step by which maps are drawn in (tried: 0.3 to 0.5 do alike, 0 does worse)."""

@@ -23,10 +23,16 @@ import shapely
 from numpy.typing import NDArray
 from shapely import affinity
 
-from sheetplan.packing.outlines.contacts import Ints, moving_side, standing_side, steps_within, window
-from sheetplan.packing.outlines.growing import Edges, edges, grown
-from sheetplan.packing.outlines.poses import PoseSet, View
-from sheetplan.packing.outlines.touching import forbidden_runs, painted
+from sheetplan.packing.outlines.no_fit import (
+    Ints,
+    forbidden_runs,
+    moving_side,
+    painted,
+    standing_side,
+    steps_within,
+    window,
+)
+from sheetplan.packing.outlines.poses import Edges, PoseSet, View, edges, grown
 
 Words = NDArray[np.uint64]
 

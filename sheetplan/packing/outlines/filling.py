@@ -14,14 +14,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sheetplan.packing.outlines.chance import Chance, new_chance
-from sheetplan.packing.outlines.construct import Stage
-from sheetplan.packing.outlines.contacts import Ints
+from sheetplan.packing.outlines.bottom_left import Stage
 from sheetplan.packing.outlines.crowding import Crowding
 from sheetplan.packing.outlines.laid import Laid, counts_of
+from sheetplan.packing.outlines.no_fit import Ints
 from sheetplan.packing.outlines.orders import OrderSearch
 from sheetplan.packing.outlines.recreating import recreated, wares_of
 from sheetplan.packing.outlines.setup import Setup
+from sheetplan.packing.rng import Chance, new_chance
 
 Halt = Callable[[], bool]
 

@@ -11,16 +11,15 @@ from numpy.typing import NDArray
 
 from sheetplan.model.job import Part
 from sheetplan.model.plan import Placement
-from sheetplan.packing.outlines.chance import new_chance
-from sheetplan.packing.outlines.contacts import Ints
 from sheetplan.packing.outlines.crowding import Crowding, LooseMaps, loose_maps
 from sheetplan.packing.outlines.filling import FixedBins, Ground, filled_up
-from sheetplan.packing.outlines.keeping import on_lattice, with_kept
+from sheetplan.packing.outlines.laid import laid_of, on_lattice, placements_of, with_kept
+from sheetplan.packing.outlines.no_fit import Ints
 from sheetplan.packing.outlines.orders import OrderSearch
 from sheetplan.packing.outlines.poses import View, view_from
-from sheetplan.packing.outlines.reading import laid_of, placements_of
 from sheetplan.packing.outlines.recreating import recreated, rows_on_lattice, wares_of
 from sheetplan.packing.outlines.setup import Setup, field_of_blank, setup_of_parts
+from sheetplan.packing.rng import new_chance
 from sheetplan.packing.sheet_packer import Blank, Item, Metal
 
 Halt = Callable[[], bool]

@@ -14,12 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sheetplan.packing.kernel_compiled import compiled
-from sheetplan.packing.outlines.chance import Chance, below, draw
-from sheetplan.packing.outlines.construct import RULES, Stage, best_variant, mark_contacts, put_down
-from sheetplan.packing.outlines.contacts import Ints
+from sheetplan.packing.outlines.bottom_left import RULES, Stage, best_variant, mark_contacts, put_down
 from sheetplan.packing.outlines.field import Grid, Words
 from sheetplan.packing.outlines.laid import Laid, laid_of_rows
+from sheetplan.packing.outlines.no_fit import Ints
 from sheetplan.packing.outlines.setup import Setup
+from sheetplan.packing.rng import Chance, below, normal, uniform
 
 MOST_OUT = 10
 """Pieces taken out in one round, at most."""
@@ -103,12 +103,12 @@ def _order(stage: Stage, wares: Wares, left: Ints, chance: Chance) -> tuple[Ints
     """The units that may be put in, what is worth most for its metal first, in a scale drawn anew."""
     units = stage.units
     keys = np.empty(units.shape.shape[0])
-    slope, number = STEEPEST * draw(chance), 0
+    slope, number = STEEPEST * uniform(chance), 0
     for unit in range(keys.shape[0]):
         shape = units.shape[unit]
         keys[unit] = np.inf
         if wares.values[shape] > 0.0 and left[shape] >= units.pieces[unit]:
-            noise = math.sqrt(-2.0 * math.log(1.0 - draw(chance))) * math.cos(2.0 * math.pi * draw(chance))
+            noise = normal(chance)
             worth = wares.values[shape] / wares.areas[shape] * wares.areas[shape] ** slope
             keys[unit] = -worth * math.exp(NOISE * noise)
             number += 1
@@ -132,7 +132,7 @@ def _recreate(stage: Stage, wares: Wares, spread: Spread, kept: int, chance: Cha
         unit = order[turn % number]
         shape, pieces = units.shape[unit], units.pieces[unit]
         most = left[shape]
-        if turn < number and draw(chance) < FEW_SHARE:
+        if turn < number and uniform(chance) < FEW_SHARE:
             most = pieces * (1 + below(chance, FEW))
         while most >= pieces and left[shape] >= pieces and count + pieces <= spread.tried.shape[0]:
             spot = best_variant(spread.words, stage, unit, pointers, rule)

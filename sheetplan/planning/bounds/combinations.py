@@ -20,9 +20,9 @@ from collections.abc import Iterator, Sequence
 import highspy
 import numpy as np
 
-from sheetplan.packing.kernel import Ints
-from sheetplan.packing.kernel_exact import FITS_NOT, UNKNOWN
+from sheetplan.packing.exact_fit import FITS_NOT, UNKNOWN
 from sheetplan.packing.linear import INFINITY, add_column, add_row, column_values, new_model
+from sheetplan.packing.maxrects import Ints
 from sheetplan.planning.bounds.conflicts import with_conflicts
 from sheetplan.planning.bounds.inequalities import Floats, Row
 from sheetplan.planning.bounds.model import BoundModel, shapes_model

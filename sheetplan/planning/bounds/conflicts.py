@@ -24,7 +24,7 @@ import shapely
 from shapely import affinity
 
 from sheetplan.model.turns import allowed_turns
-from sheetplan.packing.rectangles_boxes import NM_PER_MM
+from sheetplan.packing.rectangles import NM_PER_MM
 from sheetplan.planning.bounds.model import BoundModel, Metal, Pair, solid_of
 
 SHRINK_MM = 0.25

@@ -33,7 +33,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from sheetplan.packing.kernel import Ints
+from sheetplan.packing.maxrects import Ints
 from sheetplan.planning.bounds.model import BoundModel, Metal, Way
 
 Floats = NDArray[np.float64]

@@ -39,10 +39,8 @@ from sheetplan.model.job import Part
 from sheetplan.model.outline import Loop, Outline
 from sheetplan.model.turns import allowed_turns
 from sheetplan.packing import Blank
-from sheetplan.packing.kernel import Ints
-from sheetplan.packing.kernel_sequence import Floats, blank_of, box_areas
-from sheetplan.packing.rectangles_blank import free_rectangles
-from sheetplan.packing.rectangles_boxes import NM_PER_MM, nm_down, nm_up
+from sheetplan.packing.maxrects import Floats, Ints, box_areas, supply_blank
+from sheetplan.packing.rectangles import NM_PER_MM, free_rectangles, nm_down, nm_up
 from sheetplan.planning.box_problem import BoxProblem, Supply
 from sheetplan.shapes import Side, as_circle, box, is_rectangle, to_polygon, turn
 
@@ -144,7 +142,7 @@ def boxes_model(problem: BoxProblem) -> BoundModel:
         ways.append((upright, across) if may_turn and length != width else (upright,))
     metals = []
     for s, supply in enumerate(problem.choices):
-        length, width = box_around(blank_of(problem.supplies, s))
+        length, width = box_around(supply_blank(problem.supplies, s))
         area = float(problem.supplies.areas[s])
         gap = nm_up(supply.blank.gap)
         whole = max(area, _whole_area(supply.blank))

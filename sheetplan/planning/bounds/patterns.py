@@ -15,9 +15,9 @@ from dataclasses import dataclass
 import highspy
 import numpy as np
 
-from sheetplan.packing.kernel import Ints
-from sheetplan.packing.kernel_exact import FITS_NOT, UNKNOWN, fits_exactly
+from sheetplan.packing.exact_fit import FITS_NOT, UNKNOWN, fits_exactly
 from sheetplan.packing.linear import INFINITY, add_column, add_row, column_values, new_model, objective
+from sheetplan.packing.maxrects import Ints
 from sheetplan.planning.bounds.inequalities import ROUNDING_NM, Floats, Row, Side, side_of
 from sheetplan.planning.bounds.model import BoundModel, Metal, boxes_model
 from sheetplan.planning.bounds.relaxation import SAFETY, Relaxation, granule_of, rounded_up

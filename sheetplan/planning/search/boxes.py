@@ -17,9 +17,8 @@ from itertools import islice
 
 import numpy as np
 
-from sheetplan.packing.kernel import Recipe, least_side
-from sheetplan.packing.kernel_refill import Market, Sheets, new_sheets, refill
-from sheetplan.packing.kernel_sequence import Floats
+from sheetplan.packing.maxrects import Floats, Recipe, least_side
+from sheetplan.packing.ruin_recreate import Market, Sheets, new_sheets, refill
 from sheetplan.planning.bounds.patterns import is_small, pattern_bound
 from sheetplan.planning.bounds.relaxation import Relaxation, quick_bound, whole_sheets
 from sheetplan.planning.box_problem import BoxProblem

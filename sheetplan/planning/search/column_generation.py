@@ -16,10 +16,7 @@ from dataclasses import dataclass, field
 import highspy
 import numpy as np
 
-from sheetplan.packing.kernel import Ints, Recipe
-from sheetplan.packing.kernel_pricing import price_layouts
-from sheetplan.packing.kernel_sequence import Floats, blank_of
-from sheetplan.packing.kernel_strips import strip_layout
+from sheetplan.packing.guillotine import strip_layout
 from sheetplan.packing.linear import (
     INFINITY,
     add_column,
@@ -29,6 +26,8 @@ from sheetplan.packing.linear import (
     objective,
     row_duals,
 )
+from sheetplan.packing.maxrects import Floats, Ints, Recipe, supply_blank
+from sheetplan.packing.maxrects_search import price_layouts
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.search.state import Column, Search
 from sheetplan.planning.solution import with_boxes
@@ -60,7 +59,7 @@ def strips_pay(search: Search) -> bool:
 
 def is_plain(problem: BoxProblem, s: int) -> bool:
     """Whether a supply is one free rectangle, which strips need."""
-    return len(blank_of(problem.supplies, s)) == 1
+    return len(supply_blank(problem.supplies, s)) == 1
 
 
 class StripPricing:
@@ -111,8 +110,8 @@ class Strips:
     """One supply in one direction: boxes in cells, each way of lying one by itself."""
 
     def __init__(self, problem: BoxProblem, s: int, available: Ints, values: Floats, upright: bool) -> None:
-        self.corner = blank_of(problem.supplies, s)[0, :2]
-        length, width = (int(v) for v in blank_of(problem.supplies, s)[0, 2:])
+        self.corner = supply_blank(problem.supplies, s)[0, :2]
+        length, width = (int(v) for v in supply_blank(problem.supplies, s)[0, 2:])
         self.upright = upright
         self.long, self.high = (length, width) if upright else (width, length)
         lengths, widths, turnable = problem.types
@@ -321,7 +320,7 @@ def priced(
 ) -> list[tuple[float, Column]]:
     """The most valuable layouts found for one supply, best first."""
     kept = price_layouts(
-        blank_of(search.problem.supplies, s), search.problem.types, available, values, keep, looks,
+        supply_blank(search.problem.supplies, s), search.problem.types, available, values, keep, looks,
         search.chance(), search.desk,
     )  # fmt: skip
     found = []

@@ -19,8 +19,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from sheetplan.model.plan import Placement
-from sheetplan.packing.kernel import Ints
-from sheetplan.packing.kernel_sequence import Floats
+from sheetplan.packing.maxrects import Floats, Ints
 from sheetplan.planning.box_problem import BoxProblem
 
 MOST_SHEETS = 6

@@ -15,8 +15,16 @@ from typing import NamedTuple
 import numpy as np
 import rectpack
 
-from sheetplan.packing.kernel import MEASURES, Ints, Recipe, least_side, new_desk
-from sheetplan.packing.kernel_sequence import Run, box_areas, fill_in_sequence
+from sheetplan.packing.maxrects import (
+    MEASURES,
+    Ints,
+    Recipe,
+    Run,
+    box_areas,
+    fill_in_sequence,
+    least_side,
+    new_desk,
+)
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.solution import SAME_COST, Solution, most_boxes, replay, solution
 

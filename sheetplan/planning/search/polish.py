@@ -24,19 +24,20 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 
 from sheetplan.model.job import Remnant
-from sheetplan.packing.kernel import (
+from sheetplan.packing.maxrects import (
     BOTTOM,
     LEFT,
     Flags,
     Ints,
     Recipe,
     Types,
+    box_areas,
     fill_sheet,
     least_side,
     new_desk,
+    supply_blank,
 )
-from sheetplan.packing.kernel_chance import Chance, below, chance_of, normal, unit
-from sheetplan.packing.kernel_sequence import blank_of, box_areas
+from sheetplan.packing.rng import Chance, below, chance_of, normal, uniform
 from sheetplan.planning.box_problem import BoxProblem, Cut, farthest, useful_left
 from sheetplan.planning.search.column_generation import priced
 from sheetplan.planning.search.first_plan import first_plan
@@ -58,7 +59,7 @@ def settle(problem: BoxProblem, cut: Cut, seed: int) -> Cut:
 
     Remnants and other blanks of more than one free rectangle stay as they are.
     """
-    blank = blank_of(problem.supplies, cut.supply)
+    blank = supply_blank(problem.supplies, cut.supply)
     counts = cut.counts(len(problem.boxes))
     filled = float((counts * box_areas(problem.types)).sum()) / float(problem.supplies.areas[cut.supply])
     if len(blank) != 1 or not len(cut.boxes) or filled > FULL or cut.is_shaped:
@@ -142,7 +143,7 @@ def _useful(problem: BoxProblem, cut: Cut) -> float:
 
 
 def _is_plain(problem: BoxProblem, cut: Cut) -> bool:
-    one_blank = len(blank_of(problem.supplies, cut.supply)) == 1
+    one_blank = len(supply_blank(problem.supplies, cut.supply)) == 1
     return one_blank and cut.repeats == 1 and not cut.is_shaped and problem.supplies.costs[cut.supply] > 0.0
 
 
@@ -221,7 +222,7 @@ def rebuild_once(search: Search) -> bool:
     child = search.child(rest, limits)
     plan = dict(kept)
     use = float((search.problem.wanted * search.areas).sum()) / max(search.score.cost, TINY_COST)
-    least_use = use * (1.0 - GREATEST_SLACK * unit(chance) ** 2)
+    least_use = use * (1.0 - GREATEST_SLACK * uniform(chance) ** 2)
     _add(plan, search.adopt(child, plan_by_repeats(child, least_use, len(out))))
     return search.offer(plan)
 
@@ -229,8 +230,8 @@ def rebuild_once(search: Search) -> bool:
 def _drawn(picks: Picks, chance: Chance) -> set[int]:
     """Layouts to take out, those with few repeats more likely."""
     count = min(len(picks), FEWEST_OUT + below(chance, MOST_OUT - FEWEST_OUT + 1))
-    bias = BIAS * unit(chance)
-    keys = {number: unit(chance) / picks[number] ** bias for number in sorted(picks)}
+    bias = BIAS * uniform(chance)
+    keys = {number: uniform(chance) / picks[number] ** bias for number in sorted(picks)}
     return set(sorted(keys, key=lambda number: -keys[number])[:count])
 
 

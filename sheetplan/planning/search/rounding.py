@@ -15,9 +15,8 @@ from collections.abc import Callable
 
 import numpy as np
 
-from sheetplan.packing.kernel import Ints
-from sheetplan.packing.kernel_chance import Chance, below, unit
-from sheetplan.packing.kernel_sequence import Floats
+from sheetplan.packing.maxrects import Floats, Ints
+from sheetplan.packing.rng import Chance, below, uniform
 from sheetplan.planning.search.column_generation import column_generation, priced, strips_pay
 from sheetplan.planning.search.state import Picks, Search, found_plan, plan_search
 
@@ -50,7 +49,7 @@ def rounded_plan(search: Search) -> Picks:
     picks, rest, limits = rounded(search, chance)
     if rest.any():
         child = search.child(rest, limits)
-        by_sequence = unit(chance) < SEQUENCE_SHARE
+        by_sequence = uniform(chance) < SEQUENCE_SHARE
         repair = found_plan(child, REPAIR_LOOKS) if by_sequence else plan_by_value(child, SHEET_LOOKS)
         for number, repeats in search.adopt(child, repair).items():
             picks[number] = picks.get(number, 0) + repeats
@@ -64,8 +63,8 @@ def rounded(search: Search, chance: Chance) -> tuple[dict[int, int], Ints, Ints]
     limits = search.problem.supplies.limits.copy()
     for number, value in sorted(search.values.items(), key=lambda item: (-item[1], item[0])):
         column = search.columns[number]
-        repeats = int(value + unit(chance))
-        if repeats and unit(chance) < DROP_SHARE:
+        repeats = int(value + uniform(chance))
+        if repeats and uniform(chance) < DROP_SHARE:
             repeats -= 1
         repeats = min(repeats, int(limits[column.supply]))
         while repeats and not _useful(search, column.counts * repeats, rest):
@@ -180,7 +179,8 @@ def _picked(search: Search, sheets: list[int], chance: Chance) -> set[int]:
     use = [float((c.counts * search.areas).sum()) / max(float(costs[c.supply]), 1e-300) for c in columns]
     ranks = np.argsort(np.argsort(use, kind="stable"), kind="stable")
     count = min(len(sheets), FEWEST + below(chance, MOST - FEWEST + 1))
-    keys = [math.log(max(unit(chance), 1e-300)) * math.exp(BIAS * r / max(1, len(sheets) - 1)) for r in ranks]
+    last = max(1, len(sheets) - 1)
+    keys = [math.log(max(uniform(chance), 1e-300)) * math.exp(BIAS * r / last) for r in ranks]
     return set(np.argsort(-np.array(keys), kind="stable")[:count].tolist())
 
 

@@ -20,10 +20,8 @@ from sheetplan.model.job import Part
 from sheetplan.model.plan import Placement
 from sheetplan.model.turns import allowed_turns
 from sheetplan.packing import Blank, Item
-from sheetplan.packing.kernel import Ints
-from sheetplan.packing.kernel_sequence import Floats, box_areas
-from sheetplan.packing.rectangles_blank import datum_frame
-from sheetplan.packing.rectangles_boxes import nm_down, nm_up
+from sheetplan.packing.maxrects import Floats, Ints, box_areas
+from sheetplan.packing.rectangles import datum_frame, nm_down, nm_up
 from sheetplan.packing.sheet_packer import Metal
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.progress import never

@@ -9,7 +9,7 @@ pool
 pick
     A column and how often it is cut; a plan is a set of picks that covers what is wanted.
 look
-    The unit of work (see `sheetplan.packing.kernel.Desk`). Budgets are counted in looks and never
+    The unit of work (see `sheetplan.packing.maxrects.Desk`). Budgets are counted in looks and never
     in seconds, so that the same job and seed give the same plan on every machine.
 
 `plan_search` is the move that every other one builds on: whole plans made in one go, the best order of boxes
@@ -24,12 +24,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sheetplan.packing.kernel import Desk, Ints, Recipe, fill_sheet, new_desk
-from sheetplan.packing.kernel_chance import Chance, chance_of
-from sheetplan.packing.kernel_plan_search import search_plans
-from sheetplan.packing.kernel_sequence import blank_of, box_areas
-from sheetplan.packing.kernel_strip_laying import View
-from sheetplan.packing.kernel_strip_moves import Piles, Rows
+from sheetplan.packing.guillotine import StripView
+from sheetplan.packing.guillotine_lns import Piles, Rows
+from sheetplan.packing.maxrects import Desk, Ints, Recipe, box_areas, fill_sheet, new_desk, supply_blank
+from sheetplan.packing.maxrects_search import search_plans
+from sheetplan.packing.rng import Chance, chance_of
 from sheetplan.planning.box_problem import BoxProblem, Cut, useful_left
 from sheetplan.planning.search.first_plan import missing_penalty
 from sheetplan.planning.solution import SAME_COST, most_boxes
@@ -54,7 +53,7 @@ class Moving:
     """
 
     kept: Mapping[int, int]
-    views: tuple[View, View]
+    views: tuple[StripView, StripView]
     cell: int
     desk: Desk
     targets: list[Ints]
@@ -254,7 +253,7 @@ class Search:
         rest = self.problem.wanted.copy()
         picks: dict[int, int] = {}
         for s in used:
-            fill_sheet(blank_of(self.problem.supplies, s), self.problem.types, rest, recipe, self.desk)
+            fill_sheet(supply_blank(self.problem.supplies, s), self.problem.types, rest, recipe, self.desk)
             counts = self.desk.counts.copy()
             number = self.add(Column(int(s), counts, recipe, rest.copy()))
             rest -= counts
@@ -272,7 +271,7 @@ class Search:
             return replace(column.made, supply=column.supply, repeats=repeats)
         assert column.recipe is not None
         assert column.offered is not None
-        blank = blank_of(self.problem.supplies, column.supply)
+        blank = supply_blank(self.problem.supplies, column.supply)
         placed = fill_sheet(blank, self.problem.types, column.offered, column.recipe, self.desk)
         return Cut(column.supply, self.desk.boxes[:placed].copy(), repeats)
 

@@ -2,7 +2,7 @@
 
 The sheets of a target are chosen first, by area alone, a little more of it than the pieces need; then they
 are filled by moving strips, in cells. Where strips cannot be brought to hold all pieces (see
-`sheetplan.packing.kernel_strip_moves`), what is left over is planned on sheets of its own. Supplies that are
+`sheetplan.packing.guillotine_lns`), what is left over is planned on sheets of its own. Supplies that are
 not one free rectangle keep what the best plan cuts from them.
 """
 
@@ -15,12 +15,11 @@ from copy import deepcopy
 import highspy
 import numpy as np
 
-from sheetplan.packing.kernel import Desk, Flags, Ints, Types, new_desk
-from sheetplan.packing.kernel_chance import Chance
-from sheetplan.packing.kernel_sequence import Floats, blank_of
-from sheetplan.packing.kernel_strip_laying import View, Ways
-from sheetplan.packing.kernel_strip_moves import Piles, Rows, fill_row, move_strips, new_piles
+from sheetplan.packing.guillotine import StripView, Ways
+from sheetplan.packing.guillotine_lns import Piles, Rows, fill_row, move_strips, new_piles
 from sheetplan.packing.linear import INFINITY, add_column, add_row, column_values, new_model
+from sheetplan.packing.maxrects import Desk, Flags, Floats, Ints, Types, new_desk, supply_blank
+from sheetplan.packing.rng import Chance
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.search.column_generation import is_plain
 from sheetplan.planning.search.state import Attempt, Column, Moving, Picks, Search, found_plan
@@ -76,7 +75,8 @@ def new_attempt(search: Search, moving: Moving) -> Attempt:
     """Begin with the fullest of some fillings, strips along the longer side of each sheet."""
     problem = search.problem
     supplies = np.repeat(np.arange(len(problem.choices)), moving.targets[moving.at])
-    sizes = np.array([blank_of(problem.supplies, int(s))[0, 2:] for s in supplies], np.int64) // moving.cell
+    sides = [supply_blank(problem.supplies, int(s))[0, 2:] for s in supplies]
+    sizes = np.array(sides, np.int64) // moving.cell
     lying = (sizes[:, 1] > sizes[:, 0]).astype(np.int64)
     rows = Rows(sizes.max(axis=1), sizes.min(axis=1), lying)
     wanted = np.maximum(problem.wanted - search.covered(moving.kept), 0)
@@ -108,14 +108,14 @@ def boxes_of(moving: Moving, problem: BoxProblem, attempt: Attempt, row: int) ->
     bottoms = np.concatenate(([0], np.cumsum(piles.heights[row])))
     along, up = boxes[:, 1] * moving.cell, (boxes[:, 2] + bottoms[boxes[:, 4]]) * moving.cell
     x, y = (up, along) if attempt.rows.lying[row] else (along, up)
-    corner = blank_of(problem.supplies, int(attempt.supplies[row]))[0, :2]
+    corner = supply_blank(problem.supplies, int(attempt.supplies[row]))[0, :2]
     return np.stack((boxes[:, 0], x + corner[0], y + corner[1], boxes[:, 3]), axis=1)
 
 
 def cell_of(problem: BoxProblem, plain: Flags) -> int:
     """The largest length that all sides of boxes are whole numbers of, or the smallest that is affordable."""
     sides = np.concatenate((problem.types.lengths, problem.types.widths))
-    blanks = [blank_of(problem.supplies, int(s)) for s in np.flatnonzero(plain)]
+    blanks = [supply_blank(problem.supplies, int(s)) for s in np.flatnonzero(plain)]
     longest = max((int(blank[0, 2:].max()) for blank in blanks), default=1)
     return max(int(np.gcd.reduce(sides)), -(-longest // MOST_CELLS))
 
@@ -126,7 +126,7 @@ def cell_areas(moving: Moving) -> Floats:
     return types.lengths.astype(np.float64) * types.widths.astype(np.float64)
 
 
-def view_of(types: Types, cell: int, lying: int) -> View:
+def view_of(types: Types, cell: int, lying: int) -> StripView:
     """Pieces in strips along x (0) or along y (1), sides rounded up to cells.
 
     ``turned`` of a way is that of the box on the sheet, whichever way the strips lie.
@@ -142,11 +142,11 @@ def view_of(types: Types, cell: int, lying: int) -> View:
     order = np.argsort(along, kind="stable")
     seen = Types(widths, lengths, types.turnable) if lying else Types(lengths, widths, types.turnable)
     largest = np.argsort(-(lengths * widths), kind="stable").astype(np.int64)
-    return View(Ways(along[order], over[order], kinds[order], turned[order]), seen, largest)
+    return StripView(Ways(along[order], over[order], kinds[order], turned[order]), seen, largest)
 
 
 def fill_rows(
-    rows: Rows, piles: Piles, views: tuple[View, View], pool: Ints, areas: Floats, power: float,
+    rows: Rows, piles: Piles, views: tuple[StripView, StripView], pool: Ints, areas: Floats, power: float,
     chance: Chance, desk: Desk,
 ) -> None:  # fmt: skip
     """Fill the free heights of all sheets, one after the other; ``pool`` falls by what is laid.

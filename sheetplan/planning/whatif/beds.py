@@ -32,8 +32,7 @@ from sheetplan.model.outline import Loop
 from sheetplan.model.plan import Group, GroupPlan, Layout, Need, Placement
 from sheetplan.model.settings import Settings
 from sheetplan.packing import Blank, Item, SheetPacker, blank_of
-from sheetplan.packing.kernel import Ints
-from sheetplan.packing.kernel_sequence import Floats, box_areas
+from sheetplan.packing.maxrects import Floats, Ints, box_areas
 from sheetplan.packing.rectangles import BoxPacker
 from sheetplan.packing.sheet_packer import Metal
 from sheetplan.planning.box_problem import BoxProblem, Cut, Supply, make_problem, supplies_of
@@ -280,7 +279,7 @@ class GaugeFiller:
 
     def _outside(self, placement: Placement) -> Loop:
         """The outer edge of a piece where it lies, made coarse outwards."""
-        from sheetplan.packing.outlines.simplifying import simpler
+        from sheetplan.packing.outlines.solids import simpler
 
         key = placement.part, placement.turn, placement.mirrored
         if key not in self._outsides:

@@ -9,10 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 
-from sheetplan.packing.outlines.compaction import Press
-from sheetplan.packing.outlines.convex import convex_pieces
-from sheetplan.packing.outlines.directions import convexes_of, held_directions
-from tests.packing.outlines.test_touching import blobs
+from sheetplan.packing.outlines.compaction import Press, convex_pieces, convexes_of, held_directions
+from tests.packing.outlines.test_no_fit import blobs
 
 
 def press_of(

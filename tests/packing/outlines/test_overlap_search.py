@@ -7,16 +7,22 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 
-from sheetplan.packing.outlines.chance import draw, new_chance, shuffle
-from sheetplan.packing.outlines.contacts import Contacts
 from sheetplan.packing.outlines.crowding import Crowding, loose_maps
-from sheetplan.packing.outlines.depths import chamfer, depths_of
 from sheetplan.packing.outlines.field import Field
 from sheetplan.packing.outlines.laid import Laid
-from sheetplan.packing.outlines.overlap_search import Manner, pair_depth, separate, total_overlap
+from sheetplan.packing.outlines.no_fit import Contacts
+from sheetplan.packing.outlines.overlap_search import (
+    Manner,
+    chamfer,
+    depths_of,
+    pair_depth,
+    separate,
+    total_overlap,
+)
 from sheetplan.packing.outlines.poses import Shape, View, make_poses
 from sheetplan.packing.outlines.setup import make_setup
-from tests.packing.outlines.test_touching import blobs
+from sheetplan.packing.rng import new_chance, shuffle, uniform
+from tests.packing.outlines.test_no_fit import blobs
 
 SQUARE = (0.0, 90.0, 180.0, 270.0)
 
@@ -86,7 +92,7 @@ def test_draws_match_the_published_generator() -> None:
     expected = [6457827717110365317, 3203168211198807973]
     chance = new_chance(1234567)
     for word in expected:
-        assert draw(chance) == (word >> 11) / 2**53
+        assert uniform(chance) == (word >> 11) / 2**53
 
 
 def test_shuffle_keeps_every_member() -> None:

@@ -10,7 +10,7 @@ import shapely
 from sheetplan.model import Corner, Loop, Part, Placement, rectangle
 from sheetplan.packing import Blank, Item
 from sheetplan.packing.outlines import OutlinePacker
-from sheetplan.packing.outlines.keeping import on_lattice
+from sheetplan.packing.outlines.laid import on_lattice
 from sheetplan.packing.outlines.packer import Packed
 from sheetplan.packing.sheet_packer import Metal
 from sheetplan.shapes import area

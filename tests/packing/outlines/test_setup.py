@@ -9,11 +9,10 @@ import shapely
 
 from sheetplan.model import Corner, Loop, Outline, Part, rectangle
 from sheetplan.packing import Blank, Item
-from sheetplan.packing.outlines import OutlinePacker, make_ready
-from sheetplan.packing.outlines.contacts import key_of, quarter_turned_map
-from sheetplan.packing.outlines.lattice import best_step
+from sheetplan.packing.outlines import OutlinePacker
+from sheetplan.packing.outlines.no_fit import key_of, quarter_turned_map
 from sheetplan.packing.outlines.poses import MOST_POSES, Shape, View, make_poses
-from sheetplan.packing.outlines.setup import make_setup, setup_of_parts
+from sheetplan.packing.outlines.setup import best_step, make_setup, setup_of_parts
 from tests.bench.messy_parts import messy_job
 from tests.packing.outlines.shop import INCH, circle, faults, loop, part, ring
 
@@ -60,14 +59,6 @@ def test_round_sizes_get_a_step_that_wastes_nothing(sizes: list[tuple[float, flo
     for size in sizes:
         for side in size:
             assert math.isclose((side + gap) / step, round((side + gap) / step), abs_tol=1e-6)
-
-
-def test_making_ready_says_what_it_does() -> None:
-    said: list[tuple[float, str]] = []
-    make_ready(lambda done, sentence: said.append((done, sentence)))
-    assert said[0][0] == 0.0
-    assert said[-1][0] == 1.0
-    assert all(sentence for _, sentence in said)
 
 
 def messy_gauge(seed: int) -> tuple[Part, ...]:

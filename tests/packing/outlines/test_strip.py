@@ -1,11 +1,11 @@
 import shapely
 
 from sheetplan.packing.outlines.field import Field
+from sheetplan.packing.outlines.laid import placements_of
 from sheetplan.packing.outlines.poses import View
-from sheetplan.packing.outlines.reading import placements_of
 from sheetplan.packing.outlines.setup import make_setup
 from sheetplan.packing.outlines.solids import part_shapes
-from sheetplan.packing.outlines.strip import Strip, StripSearch, first_strip
+from tests.bench.strip_search import Strip, StripSearch, first_strip
 from tests.packing.outlines.shop import kit_parts, least_clearance, lying
 
 WIDTH, GAP, STEP = 900.0, 6.0, 12.0

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from sheetplan.checking import check_plan
 from sheetplan.model import Remnant, rectangle
-from sheetplan.packing.kernel import Types, new_desk
-from sheetplan.packing.kernel_chance import chance_of
-from sheetplan.packing.kernel_strip_moves import Piles, Rows, move_strips, new_piles
+from sheetplan.packing.guillotine_lns import Piles, Rows, move_strips, new_piles
+from sheetplan.packing.maxrects import Types, new_desk
+from sheetplan.packing.rng import chance_of
 from sheetplan.planning import never, plan_job, quiet
 from sheetplan.planning.search.strip_lns import fill_rows, view_of
 from tests.bench.shop_jobs import INCH, PLATE, STEEL, shop_job

@@ -15,11 +15,21 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sheetplan.packing.kernel import RULES, Desk, Flags, Ints, Recipe, Types, fill_sheet
-from sheetplan.packing.kernel_chance import Chance, below, unit
 from sheetplan.packing.kernel_compiled import compiled
-from sheetplan.packing.kernel_plan_search import draw_order, draw_ranking
-from sheetplan.packing.kernel_sequence import Floats, Supplies, blank_of
+from sheetplan.packing.maxrects import (
+    RULES,
+    Desk,
+    Flags,
+    Floats,
+    Ints,
+    Recipe,
+    Supplies,
+    Types,
+    fill_sheet,
+    supply_blank,
+)
+from sheetplan.packing.maxrects_search import draw_order, draw_ranking
+from sheetplan.packing.rng import Chance, below, uniform
 
 MOST_OUT = 3
 """Sheets taken out at once, at most."""
@@ -130,7 +140,7 @@ def _take_out(chance: Chance, table: Table, number: int, market: Market, taken: 
     count = 0
     for _ in range(min(number, 1 + below(chance, MOST_OUT))):
         a, b = below(chance, number), below(chance, number)
-        pick = a if table.fills[a] <= table.fills[b] or unit(chance) < 0.3 else b
+        pick = a if table.fills[a] <= table.fills[b] or uniform(chance) < 0.3 else b
         if table.out[pick]:
             continue
         s = table.sheets.supplies[pick]
@@ -151,15 +161,15 @@ def _draw_supplies(chance: Chance, supplies: Supplies, taken: Ints, count: int, 
         j = i + below(chance, count - i)
         taken[i], taken[j] = taken[j], taken[i]
         sequence[i] = taken[i]
-    if count and unit(chance) < 0.4:
+    if count and uniform(chance) < 0.4:
         return count
     ranking = draw_ranking(chance, supplies)
     for i in range(count):
-        if unit(chance) < 0.5:
+        if uniform(chance) < 0.5:
             sequence[i] = ranking[below(chance, 1 + below(chance, ranking.shape[0]))]
-    if count and unit(chance) < 0.3:
+    if count and uniform(chance) < 0.3:
         return count - 1
-    if not count or unit(chance) < 0.3:
+    if not count or uniform(chance) < 0.3:
         sequence[count] = ranking[0]
         return count + 1
     return count
@@ -177,10 +187,10 @@ def _fill_anew(
     for s in sequence:
         if table.stock[s] < 1 or filled >= room or change.left.sum() == 0:
             continue
-        if unit(chance) < 0.2:
+        if uniform(chance) < 0.2:
             rule = below(chance, RULES)
         recipe = Recipe(order, change.left, rule, market.least)
-        if fill_sheet(blank_of(market.supplies, s), market.types, change.left, recipe, desk) == 0:
+        if fill_sheet(supply_blank(market.supplies, s), market.types, change.left, recipe, desk) == 0:
             continue
         new = change.sheets
         new.supplies[filled] = s
@@ -270,7 +280,7 @@ def refill(
         drawn = _draw_supplies(chance, market.supplies, taken, count, sequence)
         room = rows - (number - count)
         filled = _fill_anew(chance, market, table, room, sequence[:drawn], order, change, desk)
-        if change.sums[SCORE] > 0.0 and unit(chance) >= math.exp(-change.sums[SCORE] / heat):
+        if change.sums[SCORE] > 0.0 and uniform(chance) >= math.exp(-change.sums[SCORE] / heat):
             _undo(table, number, change, filled)
             continue
         number = _accept(table, number, change, filled, market)

@@ -8,20 +8,124 @@ not tried again.
 
 After the bottom-left idea of Baker, Coffman and Rivest 1980 (SIAM J. Comput. 9) with positions
 on a lattice.
+
+Terms
+-----
+unit
+    What is placed in one go: one piece of a shape, or two that tuck into each other; its variants are the
+    ways in which it may lie.
+variant
+    One or two poses, the second shifted by whole lattice steps against the first.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sheetplan.packing.kernel_compiled import compiled
-from sheetplan.packing.outlines.bits import ALL, bits_from, lowest_bit, mark_run
-from sheetplan.packing.outlines.contacts import Ints, Runs
 from sheetplan.packing.outlines.field import Grid, Words
-from sheetplan.packing.outlines.units import Units
+from sheetplan.packing.outlines.no_fit import Ints, Runs
+from sheetplan.packing.outlines.poses import PoseSet
+
+ALL = np.uint64(0xFFFFFFFFFFFFFFFF)
+ONE = np.uint64(1)
+
+
+@compiled
+def lowest_bit(word: np.uint64) -> int:
+    """Index of the lowest set bit; the word is not 0."""
+    index = 0
+    width = 32
+    while width > 0:
+        low = (ONE << np.uint64(width)) - ONE
+        if (word & low) == np.uint64(0):
+            word = word >> np.uint64(width)
+            index += width
+        width >>= 1
+    return index
+
+
+@compiled
+def mark_run(column: Words, low: int, high: int) -> None:
+    """Set the bits from ``low`` to ``high``, both inside the column."""
+    first, last = low >> 6, high >> 6
+    head = ALL << np.uint64(low & 63)
+    tail = ALL >> np.uint64(63 - (high & 63))
+    if first == last:
+        column[first] |= head & tail
+        return
+    column[first] |= head
+    for w in range(first + 1, last):
+        column[w] = ALL
+    column[last] |= tail
+
+
+@compiled
+def bits_from(column: Words, start: int) -> np.uint64:
+    """The 64 bits from row ``start`` on (which may be negative); rows outside the column read as 1."""
+    word, shift = start >> 6, np.uint64(start & 63)
+    size = column.shape[0]
+    here = column[word] if 0 <= word < size else ALL
+    if shift == np.uint64(0):
+        return here
+    above = column[word + 1] if 0 <= word + 1 < size else ALL
+    return (here >> shift) | (above << (np.uint64(64) - shift))
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """Poses that lie together: (pose, column shift, row shift) of each piece, the first unshifted."""
+
+    members: tuple[tuple[int, int, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """One or two pieces of ``shape`` and how they may lie."""
+
+    shape: int
+    variants: tuple[Variant, ...]
+
+    @property
+    def pieces(self) -> int:
+        """Pieces that one of it uses."""
+        return len(self.variants[0].members)
+
+
+class Units(NamedTuple):
+    """Units as columns.
+
+    ``first`` has one more entry than there are units: unit u has the variants from ``first[u]`` up
+    to ``first[u + 1]``. ``members`` has shape (variants, 2, 3); a lone piece has pose -1 in second place.
+    """
+
+    shape: Ints
+    pieces: Ints
+    first: Ints
+    members: Ints
+
+
+def single(poses: PoseSet, shape: int) -> Unit:
+    """One piece of a shape by itself."""
+    return Unit(shape, tuple(Variant(((pose, 0, 0),)) for pose in poses.of_shape[shape]))
+
+
+def as_columns(units: Sequence[Unit]) -> Units:
+    """The units in the form that kernels read."""
+    rows = [[*variant.members, (-1, 0, 0)][:2] for unit in units for variant in unit.variants]
+    sizes = [len(unit.variants) for unit in units]
+    return Units(
+        np.array([unit.shape for unit in units], np.int64),
+        np.array([unit.pieces if unit.variants else 1 for unit in units], np.int64),
+        np.concatenate(([0], np.cumsum(sizes))).astype(np.int64),
+        np.array(rows, np.int64).reshape(-1, 2, 3),
+    )
+
 
 RIGHT_EDGE, LEFT_EDGE, MIDDLE, TOP_EDGE = range(4)
 """Rules of place: what is made least among the variants' first free positions."""

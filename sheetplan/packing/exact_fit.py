@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from sheetplan.packing.kernel import Flags, Ints
 from sheetplan.packing.kernel_compiled import compiled
+from sheetplan.packing.maxrects import Flags, Ints
 
 FITS, FITS_NOT, UNKNOWN = 1, 0, -1
 

@@ -18,13 +18,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sheetplan.packing.outlines.chance import new_chance
 from sheetplan.packing.outlines.crowding import Crowding, confine, loose_maps, room_of
 from sheetplan.packing.outlines.field import Field
 from sheetplan.packing.outlines.laid import Laid, length_of
 from sheetplan.packing.outlines.orders import OrderSearch
 from sheetplan.packing.outlines.overlap_search import UNIT, Manner, separate
 from sheetplan.packing.outlines.setup import Setup
+from sheetplan.packing.rng import new_chance
 
 SQUEEZE, LEAST_SQUEEZE = 0.01, 0.001
 """Share of the length that is asked for at first, and in the end."""

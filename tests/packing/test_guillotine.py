@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sheetplan.packing.kernel_strips import strip_layout
+from sheetplan.packing.guillotine import strip_layout
 
 Piece = tuple[int, int, int]
 """Length, width, value."""

@@ -10,25 +10,28 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry.polygon import orient
 
-from sheetplan.packing.outlines.contacts import (
+from sheetplan.packing.outlines.no_fit import (
+    RunRows,
     contact_map,
     edges_turned,
+    forbidden_runs,
+    half_turned,
     moving_side,
     quarter_turned_map,
+    rings_of,
     standing_side,
 )
-from sheetplan.packing.outlines.growing import (
+from sheetplan.packing.outlines.poses import (
     TOUCH_SLACK_MM,
     Edges,
     _band,
     _sides,
     edges,
     grown,
+    quarter_turned,
     without_idle_corners,
 )
-from sheetplan.packing.outlines.poses import quarter_turned
 from sheetplan.packing.outlines.solids import part_shapes
-from sheetplan.packing.outlines.touching import RunRows, forbidden_runs, half_turned, rings_of
 from tests.bench.messy_parts import messy_job
 
 STEP = 2.0

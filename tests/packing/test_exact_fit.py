@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sheetplan.packing.kernel_exact import FITS, FITS_NOT, UNKNOWN, fits_exactly
+from sheetplan.packing.exact_fit import FITS, FITS_NOT, UNKNOWN, fits_exactly
 
 Boxes = list[tuple[int, int, bool]]
 

@@ -1,6 +1,6 @@
 import numpy as np
 
-from sheetplan.packing.kernel_chance import below, chance_of, normal, shift, swap, unit
+from sheetplan.packing.rng import below, chance_of, normal, shift, swap, uniform
 
 
 # Source: first outputs of SplitMix64 from state 0, as published with the reference implementation by
@@ -8,7 +8,7 @@ from sheetplan.packing.kernel_chance import below, chance_of, normal, shift, swa
 def test_known_outputs() -> None:
     chance = np.zeros(1, np.uint64)
     for word in (0xE220A8397B1DCDAF, 0x6E789E6AA1B965F4, 0x06C45D188009454F):
-        assert unit(chance) == (word >> 11) * 2.0**-53
+        assert uniform(chance) == (word >> 11) * 2.0**-53
 
 
 def test_the_same_numbers_give_the_same_chance_and_others_another() -> None:

@@ -1,4 +1,4 @@
-"""The compiled heart of the box packer: fill one sheet with box types that come in quantities.
+"""The compiled heart of the box packer: one sheet, or a whole order sheet after sheet, by one recipe.
 
 The method keeps the maximal free rectangles of the sheet (Jukka Jylänki, "A Thousand Ways to
 Pack the Bin", 2010): a box goes into the corner of the free rectangle that suits a rule best,
@@ -15,6 +15,8 @@ type
 recipe
     Order of types, caps and rule. The same recipe on the same blank gives the same layout, so a
     search keeps recipes and replays the few layouts that it needs.
+supply
+    Sheets of one kind to choose from: their free rectangles, area, cost and number.
 """
 
 from __future__ import annotations
@@ -264,3 +266,144 @@ def fill_sheet(blank: Ints, types: Types, available: Ints, recipe: Recipe, desk:
             work[0] += frees + SPLIT_LOOKS
             frees = cut_free(free, frees, fresh, x, y, length, width, recipe.least)
     return placed
+
+
+Floats = NDArray[np.float64]
+
+LAST_SHEET_SHARE = 0.6
+"""How much of the last sheet's unused part is taken off the score of a run.
+
+Two runs of equal cost differ in how much the last sheet holds; the emptier one is nearer to
+saving it. Less than 1, so that a cheaper run always scores better than a dearer one.
+"""
+
+
+class Supplies(NamedTuple):
+    """Sheets to choose from, as columns; ``blanks[first[s]:first[s + 1]]`` are the free rectangles of s."""
+
+    blanks: Ints
+    first: Ints
+    areas: Floats
+    costs: Floats
+    limits: Ints
+
+
+class Run(NamedTuple):
+    """What one filling came to: money, score (least is best), sheets used, area of pieces left over."""
+
+    cost: float
+    score: float
+    sheets: int
+    missing: float
+
+
+@compiled
+def box_areas(types: Types) -> Floats:
+    """Area of a box of each type."""
+    return types.lengths.astype(np.float64) * types.widths.astype(np.float64)
+
+
+@compiled
+def supply_blank(supplies: Supplies, s: int) -> Ints:
+    """The free rectangles of one supply."""
+    return supplies.blanks[supplies.first[s] : supplies.first[s + 1]]
+
+
+@compiled
+def by_price(supplies: Supplies) -> Ints:
+    """Supplies from the least cost per area up."""
+    return np.argsort(supplies.costs / supplies.areas, kind="mergesort")
+
+
+@compiled
+def _finisher(
+    supplies: Supplies, types: Types, rest: Ints, pieces: int, area: float, recipe: Recipe, stock: Ints,
+    dearest: float, desk: Desk,
+) -> int:  # fmt: skip
+    """The cheapest sheet, no dearer than ``dearest``, that takes all that is left; -1 where none does."""
+    found = -1
+    cost = np.inf
+    for s in range(stock.shape[0]):
+        price = supplies.costs[s]
+        if stock[s] < 1 or supplies.areas[s] < area or price > dearest or price >= cost:
+            continue
+        if fill_sheet(supply_blank(supplies, s), types, rest, recipe, desk) == pieces:
+            found, cost = s, price
+    return found
+
+
+@compiled
+def _next_supply(sequence: Ints, at: int, stock: Ints, fallback: Ints) -> tuple[int, int]:
+    """The supply to open (-1 where the stock is used up) and how far the sequence has been read."""
+    while at < sequence.shape[0]:
+        s = sequence[at]
+        at += 1
+        if stock[s] > 0:
+            return s, at
+    for s in fallback:
+        if stock[s] > 0:
+            return s, at
+    return -1, at
+
+
+@compiled
+def fill_in_sequence(
+    supplies: Supplies,
+    types: Types,
+    wanted: Ints,
+    recipe: Recipe,
+    sequence: Ints,
+    penalty: float,
+    ceiling: float,
+    desk: Desk,
+    used: Ints,
+) -> Run:
+    """Open sheets in sequence and fill each with one recipe until nothing is left.
+
+    Parameters
+    ----------
+    supplies, types, wanted
+        The sheets, the box types and the pieces of each type that are asked for.
+    recipe
+        How each sheet is filled; its caps hold on every sheet.
+    sequence
+        Supplies in the order in which they are opened; when it ends, the cheapest per area.
+        Before each, the cheapest single sheet that takes all the rest is looked for.
+    penalty
+        Cost of a square unit of pieces that no stock is left for.
+    ceiling
+        A run is given up (infinite cost) once it costs more.
+    desk, used
+        Working memory; ``used[:run.sheets]`` receives the supplies in the order opened.
+    """
+    areas = box_areas(types)
+    rest = wanted.copy()
+    stock = supplies.limits.copy()
+    fallback = by_price(supplies)
+    pieces = rest.sum()
+    area = (rest * areas).sum()
+    cost, sheets, at = 0.0, 0, 0
+    while pieces > 0:
+        s, at = _next_supply(sequence, at, stock, fallback)
+        if s < 0 or sheets >= used.shape[0]:
+            return Run(cost + penalty * area, cost + penalty * area, sheets, area)
+        last = _finisher(supplies, types, rest, pieces, area, recipe, stock, supplies.costs[s], desk)
+        if last >= 0:
+            used[sheets] = last
+            cost += supplies.costs[last]
+            empty = 1.0 - area / supplies.areas[last]
+            return Run(cost, cost - LAST_SHEET_SHARE * supplies.costs[last] * empty, sheets + 1, 0.0)
+        if fill_sheet(supply_blank(supplies, s), types, rest, recipe, desk) == 0:
+            stock[s] = 0
+            continue
+        for t in recipe.order:
+            rest[t] -= desk.counts[t]
+            area -= desk.counts[t] * areas[t]
+            pieces -= desk.counts[t]
+        used[sheets] = s
+        sheets += 1
+        stock[s] -= 1
+        cost += supplies.costs[s]
+        if cost > ceiling:
+            return Run(np.inf, np.inf, sheets, area)
+    return Run(cost, cost, sheets, 0.0)

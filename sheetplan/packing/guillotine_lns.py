@@ -19,12 +19,18 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sheetplan.packing.kernel import Desk, Flags, Ints
-from sheetplan.packing.kernel_chance import Chance, below, normal, unit
+from sheetplan.packing.guillotine import (
+    STEPS_PER_LOOK,
+    StripView,
+    column_values,
+    fitting,
+    lay_columns,
+    next_strip,
+    topped_up,
+)
 from sheetplan.packing.kernel_compiled import compiled
-from sheetplan.packing.kernel_sequence import Floats
-from sheetplan.packing.kernel_strip_laying import View, fitting, lay_columns, next_strip, topped_up
-from sheetplan.packing.kernel_strips import STEPS_PER_LOOK, column_values
+from sheetplan.packing.maxrects import Desk, Flags, Floats, Ints
+from sheetplan.packing.rng import Chance, below, normal, uniform
 
 MOST_STRIPS = 48
 """Strips that one sheet may have; metal beyond them stays free."""
@@ -93,7 +99,7 @@ def _revalue(
         held[t] += 1
     for t in range(pool.shape[0]):
         if held[t] > 0:
-            pace = SLOWEST + (1.0 - SLOWEST) * unit(chance)
+            pace = SLOWEST + (1.0 - SLOWEST) * uniform(chance)
             share = pace * min(1.0, held[t] / (2.0 * pool[t] + held[t]))
             values[t] += share * (areas[t] ** power / filled - values[t])
 
@@ -109,8 +115,8 @@ def _put(piles: Piles, r: int, strip: int, laid: Ints) -> None:
 
 @compiled
 def fill_row(
-    r: int, rows: Rows, piles: Piles, view: View, pool: Ints, values: Floats, areas: Floats, power: float,
-    chance: Chance, desk: Desk,
+    r: int, rows: Rows, piles: Piles, view: StripView, pool: Ints, values: Floats, areas: Floats,
+    power: float, chance: Chance, desk: Desk,
 ) -> None:  # fmt: skip
     """Pile strips on a sheet until no piece fits; ``pool`` falls by what is laid."""
     laid = np.empty((piles.boxes.shape[1], 4), np.int64)
@@ -146,7 +152,7 @@ def _keep(piles: Piles, r: int, gone: Flags, pool: Ints) -> None:
 @compiled
 def _drawn(weights: Floats, chance: Chance) -> int:
     """A place, the heavier the more likely; one without weight only where there is no other."""
-    at, last = unit(chance) * weights.sum(), 0
+    at, last = uniform(chance) * weights.sum(), 0
     for k in range(weights.shape[0]):
         if weights[k] > 0.0:
             at -= weights[k]
@@ -187,7 +193,7 @@ def _take_strips(r: int, long: int, piles: Piles, pool: Ints, areas: Floats, cha
 
 
 @compiled
-def _in_columns(boxes: Ints, mine: Ints, view: View) -> Ints:
+def _in_columns(boxes: Ints, mine: Ints, view: StripView) -> Ints:
     """The column of each of a strip's boxes, which are sorted by place: parted where a cut goes through."""
     names = np.zeros(mine.shape[0], np.int64)
     far, name = 0, -1
@@ -201,7 +207,7 @@ def _in_columns(boxes: Ints, mine: Ints, view: View) -> Ints:
 
 
 @compiled
-def _take_columns(r: int, strip: int, piles: Piles, view: View, pool: Ints, chance: Chance) -> int:
+def _take_columns(r: int, strip: int, piles: Piles, view: StripView, pool: Ints, chance: Chance) -> int:
     """Take one or two columns out of a strip, move the others together; where free length begins."""
     boxes, size = piles.boxes[r], piles.sizes[r]
     mine = np.flatnonzero(boxes[:size, 4] == strip)
@@ -231,7 +237,7 @@ def _take_columns(r: int, strip: int, piles: Piles, view: View, pool: Ints, chan
 
 @compiled
 def _refill_strip(
-    r: int, strip: int, start: int, rows: Rows, piles: Piles, view: View, pool: Ints, values: Floats,
+    r: int, strip: int, start: int, rows: Rows, piles: Piles, view: StripView, pool: Ints, values: Floats,
     desk: Desk,
 ) -> None:  # fmt: skip
     """Fill a strip from ``start`` on, and then what else is free in it; its height stays."""
@@ -298,11 +304,11 @@ def _shaken(areas: Floats, power: float, shake: float, chance: Chance) -> Floats
 
 @compiled
 def _move(
-    picked: Ints, rows: Rows, piles: Piles, views: tuple[View, View], pool: Ints, areas: Floats,
+    picked: Ints, rows: Rows, piles: Piles, views: tuple[StripView, StripView], pool: Ints, areas: Floats,
     chance: Chance, desk: Desk,
 ) -> None:  # fmt: skip
     """Take from the sheets picked and fill them anew."""
-    fine = unit(chance) < FINE
+    fine = uniform(chance) < FINE
     strips, starts = np.zeros(picked.shape[0], np.int64), np.zeros(picked.shape[0], np.int64)
     for k, r in enumerate(picked):
         if fine:
@@ -310,8 +316,8 @@ def _move(
             starts[k] = _take_columns(r, strips[k], piles, views[rows.lying[r]], pool, chance)
         else:
             _take_strips(r, rows.long[r], piles, pool, areas, chance)
-    power = 1.0 + STEEPEST * unit(chance)
-    values = _shaken(areas, power, SHAKE * unit(chance), chance)
+    power = 1.0 + STEEPEST * uniform(chance)
+    values = _shaken(areas, power, SHAKE * uniform(chance), chance)
     for k, r in enumerate(picked):
         view = views[rows.lying[r]]
         if fine:
@@ -322,7 +328,7 @@ def _move(
 
 @compiled
 def move_strips(
-    rows: Rows, piles: Piles, views: tuple[View, View], pool: Ints, areas: Floats, looks: int,
+    rows: Rows, piles: Piles, views: tuple[StripView, StripView], pool: Ints, areas: Floats, looks: int,
     chance: Chance, desk: Desk,
 ) -> int:  # fmt: skip
     """Move strips until nothing is left over or the allowance is spent; returns the number of moves.
@@ -344,7 +350,7 @@ def move_strips(
             _copy_row(piles, r, saved, k)
         _move(picked, rows, piles, views, pool, areas, chance, desk)
         now = (pool * areas).sum()
-        if now <= over or unit(chance) < math.exp((over - now) / heat):
+        if now <= over or uniform(chance) < math.exp((over - now) / heat):
             over = now
             continue
         pool[:] = before

@@ -1,6 +1,6 @@
-"""Chance inside compiled code: a generator whose whole state is passed in, so that a seed repeats exactly.
+"""Random numbers inside compiled code: the state of a generator is passed in, so that a seed repeats exactly.
 
-Source: Steele, Lea and Flood, "Fast splittable pseudorandom number generators", 2014 (SplitMix64;
+Source: Steele, Lea and Flood, "Fast splittable pseudorandom number generators", OOPSLA 2014 (SplitMix64;
 constants from memory of the published algorithm, checked in the tests against known outputs).
 """
 
@@ -11,8 +11,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from sheetplan.packing.kernel import Ints
 from sheetplan.packing.kernel_compiled import compiled
+from sheetplan.packing.maxrects import Ints
 
 Chance = NDArray[np.uint64]
 """State of a generator, shape (1,)."""
@@ -31,7 +31,7 @@ def chance_of(*numbers: int) -> Chance:
 
 
 @compiled
-def unit(chance: Chance) -> float:
+def uniform(chance: Chance) -> float:
     """Uniform from 0 up to and without 1."""
     chance[0] += GOLDEN
     z = chance[0]
@@ -44,13 +44,13 @@ def unit(chance: Chance) -> float:
 @compiled
 def below(chance: Chance, limit: int) -> int:
     """A whole number from 0 up to and without ``limit``."""
-    return int(unit(chance) * limit)
+    return int(uniform(chance) * limit)
 
 
 @compiled
 def normal(chance: Chance) -> float:
     """Standard normal (Box and Muller 1958)."""
-    return math.sqrt(-2.0 * math.log(1.0 - unit(chance))) * math.cos(2.0 * math.pi * unit(chance))
+    return math.sqrt(-2.0 * math.log(1.0 - uniform(chance))) * math.cos(2.0 * math.pi * uniform(chance))
 
 
 @compiled
@@ -67,3 +67,16 @@ def shift(row: Ints, i: int, j: int) -> None:
     for k in range(i, j, step):
         row[k] = row[k + step]
     row[j] = moved
+
+
+def new_chance(seed: int) -> Chance:
+    """A state from a seed."""
+    return np.array([seed & 0xFFFFFFFFFFFFFFFF], dtype=np.uint64)
+
+
+@compiled
+def shuffle(chance: Chance, row: NDArray[np.int64]) -> None:
+    """Put a row into a random order."""
+    for k in range(row.shape[0] - 1, 0, -1):
+        other = below(chance, k + 1)
+        row[k], row[other] = row[other], row[k]

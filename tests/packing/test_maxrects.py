@@ -2,7 +2,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sheetplan.packing.kernel import RULES, Recipe, Types, fill_sheet, least_side, new_desk
+from sheetplan.packing.maxrects import RULES, Recipe, Types, fill_sheet, least_side, new_desk
 from tests.packing import plain_kernel
 from tests.packing.plain_kernel import Box
 

@@ -9,7 +9,7 @@ from sheetplan.app.standing import Standing
 from sheetplan.app.workers import Crew
 from sheetplan.model import Job, Plan, Problem
 from sheetplan.planning.order_book import OneSize
-from sheetplan.planning.progress import Progress, Report, Stop
+from sheetplan.planning.progress import Progress, Report, RunOptions, Stop
 from sheetplan.planning.whatif.fits import Fits, fits_of, with_room_of
 from sheetplan.shapes import is_rectangle
 
@@ -103,14 +103,6 @@ def _searched(job: Job, stands: Standing, stop: Stop, report: Report, executor: 
     from sheetplan.planning.continuing import continued
 
     settings = job.settings
-    found = continued(
-        job,
-        stands.before,
-        seconds=settings.seconds * SHARE_FOR_PLAN,
-        seed=settings.seed,
-        stop=stop,
-        report=report,
-        executor=executor,
-        locked=stands.locked,
-    )
+    options = RunOptions(settings.seconds * SHARE_FOR_PLAN, settings.seed, stop, report, executor)
+    found = continued(job, stands.before, options, locked=stands.locked)
     return Answer(found.plan, found.sizes)

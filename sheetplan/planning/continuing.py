@@ -15,10 +15,8 @@ kept
 
 from __future__ import annotations
 
-import time
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from concurrent.futures import Executor
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -32,8 +30,6 @@ from sheetplan.planning.choices import Aim, Candidate, worth_showing
 from sheetplan.planning.group_plan import counted_of
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.order_book import (
-    OPTIONAL_SECONDS,
-    OPTIONAL_SHARE,
     Before,
     LayoutKey,
     OneSize,
@@ -42,8 +38,9 @@ from sheetplan.planning.order_book import (
     plan_with_sizes,
     renumbered,
     short_problems,
+    time_for_optional,
 )
-from sheetplan.planning.progress import Progress, Report, Stop
+from sheetplan.planning.progress import Progress, RunOptions, Stop
 from sheetplan.planning.run import Run
 from sheetplan.planning.solution import money_of, sheet_counts
 from sheetplan.planning.whatif.optional import with_optional
@@ -146,34 +143,21 @@ Found = tuple[GroupPlan, tuple[OneSize, ...]]
 """The plan of a gauge, and what was found with one size alone."""
 
 
-def continued(
-    job: Job,
-    before: Before,
-    *,
-    seconds: float,
-    seed: int,
-    stop: Stop,
-    report: Report,
-    executor: Executor | None = None,
-    clock: Callable[[], float] = time.monotonic,
-    locked: Sequence[Layout] = (),
-) -> Planned:
+def continued(job: Job, before: Before, options: RunOptions, *, locked: Sequence[Layout] = ()) -> Planned:
     """The plan of an order book after another one; parameters as of `plan_with_sizes`."""
     if not before.mark and not before.uncut:
-        return plan_with_sizes(
-            job, seconds=seconds, seed=seed, stop=stop, report=report, executor=executor, clock=clock,
-            locked=locked,
-        )  # fmt: skip
+        return plan_with_sizes(job, options, locked=locked)
     groups, problems = make_groups(job)
     changed = [group for group in groups if group.label not in before.stands]
     held = {group.label: of_group(group, locked) for group in changed}
     kept = {group.label: that_serve(group, held[group.label], before.uncut, job.parts) for group in changed}
 
-    def searched(fixed: Mapping[str, tuple[Layout, ...]], seconds: float) -> list[Found]:
+    def searched(fixed: Mapping[str, tuple[Layout, ...]], share: float) -> list[Found]:
         everything = [layout for some in fixed.values() for layout in some]
         rest = [set_aside(group, fixed[group.label]) for group in changed]
         lean = replace(job, parts=spares_left(job.parts, changed, everything)) if everything else job
-        found = Run(lean, rest, seconds, seed, stop, report, executor, clock).plans() if changed else []
+        part = replace(options, seconds=options.seconds * share)
+        found = Run(lean, rest, part).plans() if changed else []
         return [
             (put_back(one.plan, group, fixed[group.label]), one.sizes)
             for one, group in zip(found, changed, strict=True)
@@ -181,8 +165,8 @@ def continued(
 
     fixed = {label: (*held[label], *layouts) for label, layouts in kept.items()}
     share = _share_round_kept(changed, fixed) if any(kept.values()) else 0.0
-    round_kept: Sequence[Found | None] = searched(fixed, seconds * share) if share else [None] * len(changed)
-    anew = searched(held, seconds * (1.0 - share))
+    round_kept: Sequence[Found | None] = searched(fixed, share) if share else [None] * len(changed)
+    anew = searched(held, 1.0 - share)
     made: dict[str, GroupPlan] = dict(before.stands)
     sizes = list(before.sizes)
     for group, new, old in zip(changed, anew, round_kept, strict=True):
@@ -192,15 +176,13 @@ def continued(
             plan = _with_proof(merged(old[0]), plan, worth)
         made[group.label] = plan
         sizes += [one for one in of_size if not held[group.label] and one.plan.measure >= plan.measure]
-    report(Progress("", 1.0, f"{counted(len(groups), 'gauge')} planned."))
+    options.report(Progress("", 1.0, f"{counted(len(groups), 'gauge')} planned."))
     plans = tuple(made[group.label] for group in groups)
     short = tuple(problem for plan in plans for problem in short_problems(plan, job))
-    until = clock() + OPTIONAL_SECONDS + (0.0 if stop() else OPTIONAL_SHARE * seconds)
-    whole = Plan(job, plans, (*problems, *short), stop())
+    whole = Plan(job, plans, (*problems, *short), options.stop())
     kept_layouts = [layout for layouts in fixed.values() for layout in layouts]
-    return Planned(
-        _with_what_fits(whole, before, kept_layouts, locked, lambda: clock() > until), tuple(sizes)
-    )
+    stop = time_for_optional(options)
+    return Planned(_with_what_fits(whole, before, kept_layouts, locked, stop), tuple(sizes))
 
 
 def _with_what_fits(

@@ -6,9 +6,7 @@ and on from there through all plans of a book.
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from concurrent.futures import Executor
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import count
 
@@ -17,7 +15,7 @@ from sheetplan.model.job import Job, Remnant, SheetSize
 from sheetplan.model.plan import GroupPlan, Layout, Placement, Plan
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.planning.grouping import make_groups
-from sheetplan.planning.progress import Progress, Report, Stop
+from sheetplan.planning.progress import Progress, RunOptions, Stop
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,59 +123,20 @@ class Planned:
     sizes: tuple[OneSize, ...]
 
 
-def plan_job(
-    job: Job,
-    *,
-    seconds: float,
-    seed: int,
-    stop: Stop,
-    report: Report,
-    executor: Executor | None = None,
-    clock: Callable[[], float] = time.monotonic,
-    locked: Sequence[Layout] = (),
-) -> Plan:
+def plan_job(job: Job, options: RunOptions, *, locked: Sequence[Layout] = ()) -> Plan:
     """The plan of an order book; see `plan_with_sizes`."""
-    return plan_with_sizes(
-        job,
-        seconds=seconds,
-        seed=seed,
-        stop=stop,
-        report=report,
-        executor=executor,
-        clock=clock,
-        locked=locked,
-    ).plan
+    return plan_with_sizes(job, options, locked=locked).plan
 
 
-def plan_with_sizes(
-    job: Job,
-    *,
-    seconds: float,
-    seed: int,
-    stop: Stop,
-    report: Report,
-    executor: Executor | None = None,
-    clock: Callable[[], float] = time.monotonic,
-    locked: Sequence[Layout] = (),
-) -> Planned:
+def plan_with_sizes(job: Job, options: RunOptions, *, locked: Sequence[Layout] = ()) -> Planned:
     """The plan of an order book, and the plans of one size beside it.
 
     Parameters
     ----------
     job
         The checked book.
-    seconds
-        Most time to spend on the whole book.
-    seed
-        All chance comes from it: the same job and seed give the same plan.
-    stop
-        Asked between steps; True keeps the best so far and ends the run.
-    report
-        Hears how far each gauge has come.
-    executor
-        Where gauges are planned side by side; None plans them here, one after the other.
-    clock
-        Seconds from some fixed moment on; ends a run that takes too long and decides nothing else.
+    options
+        For how long, from which seed, who works and who hears of it.
     locked
         Layouts that stay as they are, in front of their gauge's; the rest is planned round them.
 
@@ -196,16 +155,22 @@ def plan_with_sizes(
     held = [of_group(group, locked) for group in groups]
     rest = [set_aside(group, layouts) for group, layouts in zip(groups, held, strict=True)]
     rest_of_job = replace(job, parts=spares_left(job.parts, groups, locked)) if locked else job
-    found = Run(rest_of_job, rest, seconds, seed, stop, report, executor, clock).plans()
+    found = Run(rest_of_job, rest, options).plans()
     ends = [one.plan for one in found]
     plans = [put_back(*of_gauge) for of_gauge in zip(ends, groups, held, strict=True)]
     # Gauges with locked layouts are not compared by sheet size: their sizes would speak of the rest alone.
     sizes = tuple(one for done, layouts in zip(found, held, strict=True) if not layouts for one in done.sizes)
-    report(Progress("", 1.0, f"{counted(len(groups), 'gauge')} planned."))
+    options.report(Progress("", 1.0, f"{counted(len(groups), 'gauge')} planned."))
     short = tuple(problem for plan in plans for problem in short_problems(plan, job))
-    until = clock() + OPTIONAL_SECONDS + (0.0 if stop() else OPTIONAL_SHARE * seconds)
-    plan = Plan(job, numbered(plans), (*problems, *short), stop())
-    return Planned(with_optional(plan, stop=lambda: clock() > until), sizes)
+    plan = Plan(job, numbered(plans), (*problems, *short), options.stop())
+    return Planned(with_optional(plan, stop=time_for_optional(options)), sizes)
+
+
+def time_for_optional(options: RunOptions) -> Stop:
+    """Says when orders that are cut if they fit have had their time, from now on."""
+    share = 0.0 if options.stop() else OPTIONAL_SHARE
+    until = options.clock() + OPTIONAL_SECONDS + share * options.seconds
+    return lambda: options.clock() > until
 
 
 def short_problems(plan: GroupPlan, job: Job) -> tuple[Problem, ...]:

@@ -1,8 +1,10 @@
-"""What a run says about itself while it works."""
+"""What a run is told, and what it says about itself while it works."""
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
+from concurrent.futures import Executor
 from dataclasses import dataclass
 
 Stop = Callable[[], bool]
@@ -29,3 +31,31 @@ def never() -> bool:
 
 def quiet(progress: Progress) -> None:
     """A `Report` that ignores what it hears."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunOptions:
+    """How a run goes about its work, whatever is planned.
+
+    Attributes
+    ----------
+    seconds
+        Most time to spend on the whole book.
+    seed
+        All chance comes from it: the same job and seed give the same plan.
+    stop
+        Asked between steps; True keeps the best so far and ends the run.
+    report
+        Hears how far each gauge has come.
+    executor
+        Where gauges are planned side by side; None plans them here, one after the other.
+    clock
+        Seconds from some fixed moment on; ends a run that takes too long and decides nothing else.
+    """
+
+    seconds: float
+    seed: int = 1
+    stop: Stop = never
+    report: Report = quiet
+    executor: Executor | None = None
+    clock: Callable[[], float] = time.monotonic

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from typing import TypeVar
@@ -28,7 +27,7 @@ from sheetplan.planning.gauge_work import (
     shares,
 )
 from sheetplan.planning.group_plan import Finished, finish, finish_elsewhere
-from sheetplan.planning.progress import Progress, Report, Stop
+from sheetplan.planning.progress import Progress, RunOptions
 from sheetplan.planning.readying import make_kernels_ready
 from sheetplan.shapes import is_rectangle
 
@@ -114,50 +113,39 @@ def _unheard(work: GaugeWork, number: int) -> None:
 class Run:
     """One planning run: who works, until when, and who hears about it."""
 
-    def __init__(
-        self,
-        job: Job,
-        groups: Sequence[Group],
-        seconds: float,
-        seed: int,
-        stop: Stop,
-        report: Report,
-        executor: Executor | None,
-        clock: Clock = time.monotonic,
-    ) -> None:
-        self.job, self.groups, self.seed = job, groups, seed
-        self.stop, self.report, self.executor, self.clock = stop, report, executor, clock
-        self.cores = _cores(executor)
+    def __init__(self, job: Job, groups: Sequence[Group], options: RunOptions) -> None:
+        self.job, self.groups, self.options = job, groups, options
+        self.executor = options.executor
+        self.cores = _cores(self.executor)
         self.deadline = self.end = 0.0
-        self.seconds = seconds
         self.done, self.steps = 0.0, 0
 
     def plans(self) -> list[Finished]:
         """The best plan found for each gauge, and what was found beside it."""
         outlines = [self.job.parts[need.part].outline for group in self.groups for need in group.needs]
         shapes = not all(is_rectangle(outline) for outline in outlines)
-        make_kernels_ready(shapes, self.report, self.executor)
-        self.end = self.clock() + self.seconds
+        make_kernels_ready(shapes, self.options.report, self.executor)
+        self.end = self.options.clock() + self.options.seconds
         # The search leaves the time that finishing needs, or a slow machine would have no choices.
-        self.deadline = self.end - self.seconds * (1.0 - SEARCHING)
+        self.deadline = self.end - self.options.seconds * (1.0 - SEARCHING)
         works = self._begin()
-        course = Course(works, tuple(rounds_for(self.seconds * SEARCHING)), self._allowed)
+        course = Course(works, tuple(rounds_for(self.options.seconds * SEARCHING)), self._allowed)
         if self.executor is None:
             self._search_here(course)
         else:
             self._search_elsewhere(self.executor, course)
-        self.deadline = self.end - self.seconds * SPARE
+        self.deadline = self.end - self.options.seconds * SPARE
         return self._finish(course.works)
 
     def halted(self) -> bool:
         """Whether the run should end now."""
-        return self.stop() or self.clock() > self.deadline
+        return self.options.stop() or self.options.clock() > self.deadline
 
     def _begin(self) -> list[GaugeWork]:
         parts, settings = self.job.parts, self.job.settings
-        first = min(FIRST_EPOCHS[0], self.seconds * SEARCHING)
+        first = min(FIRST_EPOCHS[0], self.options.seconds * SEARCHING)
         looks = looks_for(first * BEGINNING) * self.cores // max(1, len(self.groups))
-        if self.executor is None or self.stop():
+        if self.executor is None or self.options.stop():
             works = []
             for group in self.groups:
                 works.append(self._begin_here(group, looks))
@@ -165,7 +153,7 @@ class Run:
             return works
         limit = self._limit()
         futures = [
-            self.executor.submit(begin_elsewhere, group, parts, settings, self.seed, looks, limit)
+            self.executor.submit(begin_elsewhere, group, parts, settings, self.options.seed, looks, limit)
             for group in self.groups
         ]
         found = self._awaited(futures, self._begun)
@@ -174,8 +162,8 @@ class Run:
         ]
 
     def _begin_here(self, group: Group, looks: int) -> GaugeWork:
-        parts, settings = self.job.parts, self.job.settings
-        return begin_gauge(group, parts, settings, self.seed, looks, self.halted, stopped=self.stop())
+        parts, settings, options = self.job.parts, self.job.settings, self.options
+        return begin_gauge(group, parts, settings, options.seed, looks, self.halted, stopped=options.stop())
 
     def _awaited(
         self, futures: Sequence[Future[Value]], heard: Callable[[Value, int], None]
@@ -186,7 +174,7 @@ class Run:
         processes go: what they are still at would hold up what is left to do here.
         """
         waiting: set[Future[Value]] = set(futures)
-        while waiting and not self.stop():
+        while waiting and not self.options.stop():
             done, waiting = wait(waiting, BEAT_SECONDS)
             self._alive()
             for number, future in enumerate(done, len(futures) - len(waiting) - len(done) + 1):
@@ -202,7 +190,7 @@ class Run:
         if steps > self.steps:
             self.steps = steps
             said = f"Searching, {steps / ALIVE_STEPS:.0%} of the time used"
-            self.report(Progress("", self.done, said))
+            self.options.report(Progress("", self.done, said))
 
     def _let_go(self) -> None:
         if self.executor is not None:
@@ -249,7 +237,7 @@ class Run:
             self.done = FIRST_DONE + (SEARCHING - FIRST_DONE) * come
             for work in course.works:
                 self._tell(work, self.done)
-            self.report(Progress("", self.done, self._said(course.works)))
+            self.options.report(Progress("", self.done, self._said(course.works)))
         return course.finished
 
     def _allowed(self, gains: Sequence[float], one: Round) -> list[int]:
@@ -258,12 +246,12 @@ class Run:
 
     def _used(self) -> float:
         """Share of the time that is used."""
-        return 1.0 - (self.end - self.clock()) / self.seconds if self.seconds else 1.0
+        return 1.0 - (self.end - self.options.clock()) / self.options.seconds if self.options.seconds else 1.0
 
     def _finish(self, works: list[GaugeWork]) -> list[Finished]:
         """Fewer layouts where that costs nothing, and the plans as everybody sees them."""
-        looks = looks_for(self.seconds * (1.0 - SEARCHING - SPARE)) * self.cores // max(1, len(works))
-        if self.stop():
+        looks = looks_for(self.options.seconds * (1.0 - SEARCHING - SPARE)) * self.cores // max(1, len(works))
+        if self.options.stop():
             self._let_go()
         if self.executor is None:
             plans = []
@@ -277,7 +265,7 @@ class Run:
         return [plan or finish(work, looks, self.halted) for plan, work in zip(found, works, strict=True)]
 
     def _limit(self) -> TimesUp:
-        return TimesUp.after(max(0.0, self.deadline - self.clock()))
+        return TimesUp.after(max(0.0, self.deadline - self.options.clock()))
 
     def _begun(self, work: GaugeWork, number: int) -> None:
         self.done = FIRST_DONE * number / len(self.groups)
@@ -285,10 +273,10 @@ class Run:
 
     def _finished(self, done: Finished, number: int) -> None:
         self.done = 1.0 - (1.0 - SEARCHING) * (1.0 - number / len(self.groups))
-        self.report(Progress("", self.done, f"Finishing {done.plan.group.label}"))
+        self.options.report(Progress("", self.done, f"Finishing {done.plan.group.label}"))
 
     def _tell(self, work: GaugeWork, done: float) -> None:
-        self.report(Progress(work.group.label, 1.0 if work.gain == 0.0 else done, said(work)))
+        self.options.report(Progress(work.group.label, 1.0 if work.gain == 0.0 else done, said(work)))
 
     def _said(self, works: Sequence[GaugeWork]) -> str:
         finished_count = sum(1 for work in works if _is_finished(work))

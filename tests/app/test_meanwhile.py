@@ -11,7 +11,7 @@ import pytest
 from sheetplan.app import meanwhile
 from sheetplan.app.plan import plan_on
 from sheetplan.model import Job
-from sheetplan.planning import continuing
+from sheetplan.planning import RunOptions, continuing
 from sheetplan.planning.order_book import Before
 from sheetplan.planning.progress import Progress, never
 from sheetplan.workbook.errors import BookChanged
@@ -109,9 +109,9 @@ def test_a_plan_that_is_overtaken_goes_on_from_what_was_found(
     begun: list[Before] = []
     searched = continuing.continued
 
-    def continued(job: Job, before: Before, **how: Any) -> Any:
+    def continued(job: Job, before: Before, options: RunOptions, **how: Any) -> Any:
         begun.append(before)
-        return searched(job, before, **how)
+        return searched(job, before, options, **how)
 
     monkeypatch.setattr(continuing, "continued", continued)
     monkeypatch.setattr(meanwhile, "LOOK_SECONDS", 0.0)

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 from sheetplan.checking import check_plan
 from sheetplan.model import Job, Order, SheetSize
-from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning import RunOptions, plan_job, quiet
 from sheetplan.planning.readying import make_kernels_ready
 from tests.bench.options import Options
 from tests.bench.outline_data import METAL, PLATE, RULE, optimum, read_bins
@@ -31,7 +31,7 @@ def solve(instance: str, options: Options) -> dict[str, object]:
     seconds = options.seconds or SECONDS
     make_kernels_ready(shapes=True, report=quiet)
     begun = time.monotonic()
-    plan = plan_job(job, seconds=seconds, seed=options.seed, stop=never, report=quiet)
+    plan = plan_job(job, RunOptions(seconds, options.seed))
     spent = time.monotonic() - begun
     layouts = [layout for group in plan.groups for layout in group.layouts]
     made = Counter[str]()

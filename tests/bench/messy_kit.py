@@ -11,7 +11,7 @@ from multiprocessing import get_context
 
 from sheetplan.checking import check_plan
 from sheetplan.model import Job, Plan, SheetSize, rectangle
-from sheetplan.planning import Progress, never, plan_job
+from sheetplan.planning import Progress, RunOptions, plan_job
 from sheetplan.shapes import size
 from tests.bench.messy_parts import GAUGES, PIECES, TYPES, messy_job
 from tests.bench.options import Options
@@ -59,7 +59,7 @@ def planned(job: Job, seconds: float, seed: int) -> tuple[Plan, Heard, float]:
     """The plan, what was heard on the way, and the seconds that it took."""
     with ProcessPoolExecutor(WORKERS, mp_context=get_context("spawn")) as pool:
         heard, begun = Heard(), time.monotonic()
-        plan = plan_job(job, seconds=seconds, seed=seed, stop=never, report=heard, executor=pool)
+        plan = plan_job(job, RunOptions(seconds, seed, report=heard, executor=pool))
         return plan, heard, time.monotonic() - begun
 
 

@@ -14,7 +14,7 @@ import shapely
 from sheetplan.checking import check_plan
 from sheetplan.model import GroupPlan, Job, Layout, Plan, rectangle
 from sheetplan.money.figures import GroupFigures, group_figures
-from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning import RunOptions, plan_job
 from sheetplan.planning.grouping import make_groups
 from sheetplan.shapes import box, place, size
 from sheetplan.trade.units import Units
@@ -66,7 +66,7 @@ def planned(units: Units, seconds: float, seed: int) -> Month:
     """The month of one book; the boxes' plan speaks of the true parts as well."""
     job = demo_job(units)
     shaped, boxes = (
-        plan_job(one, seconds=seconds, seed=seed, stop=never, report=quiet, clock=time.process_time)
+        plan_job(one, RunOptions(seconds, seed, clock=time.process_time))
         for one in (job, boxed(job))
     )
     return Month(shaped, replace(boxes, job=job))

@@ -17,7 +17,7 @@ from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.plan import plan_book
 from sheetplan.app.rack_folder import drawing_name, known_name, known_text
 from sheetplan.model import Loop, Remnant, rectangle
-from sheetplan.planning import plan_job
+from sheetplan.planning import RunOptions, plan_job
 from sheetplan.planning.progress import quiet
 from sheetplan.rack.record import PastCut, Record
 from sheetplan.rack.record_dxf import record_drawing, settled
@@ -73,7 +73,7 @@ def solve(instance: str, options: Options) -> dict[str, object]:
         checked = time.perf_counter()
         assert job is not None
         seconds = options.seconds or SECONDS
-        plan_job(job, seconds=seconds, seed=1, stop=lambda: False, report=quiet)
+        plan_job(job, RunOptions(seconds))
         searched = time.perf_counter()
         outcome = plan_book(
             book, today=DAY, seconds=seconds, seed=1, stop=lambda: False, report=quiet,

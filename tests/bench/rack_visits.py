@@ -12,8 +12,7 @@ from pathlib import Path
 
 from sheetplan.checking import check_plan
 from sheetplan.model import CuttingRule, Job, Loop, Order, Outline, Part, Remnant, SheetSize
-from sheetplan.planning import plan_job
-from sheetplan.planning.progress import quiet
+from sheetplan.planning import RunOptions, plan_job
 from sheetplan.rack.cut import CutFacts, Cutting, new_sheet
 from sheetplan.rack.record import Record, as_remnant
 from sheetplan.rack.record_dxf import record_drawing, settled
@@ -84,7 +83,7 @@ def visit(number: int, wanted: dict[str, int], record: Record | None, options: O
     orders = tuple(Order(f"visit {number}", name, count) for name, count in wanted.items())
     job = Job(KEEP, {STEEL.name: STEEL}, (rule,), parts, {}, orders, () if left else (sheet,), left)
     seconds = options.seconds or 6.0
-    plan = plan_job(job, seconds=seconds, seed=options.seed, stop=lambda: False, report=quiet)
+    plan = plan_job(job, RunOptions(seconds, options.seed))
     assert not check_plan(plan)
     [group] = plan.groups
     assert not group.short, f"visit {number} is short of {group.short}"

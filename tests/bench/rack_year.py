@@ -30,8 +30,7 @@ from sheetplan.model import (
     SheetSize,
     rectangle,
 )
-from sheetplan.planning import plan_job
-from sheetplan.planning.progress import quiet
+from sheetplan.planning import RunOptions, plan_job
 from sheetplan.rack.cut import CutFacts, Cutting, new_sheet
 from sheetplan.rack.free_space import free_rectangle
 from sheetplan.rack.plan_file import PlannedLayout
@@ -126,7 +125,7 @@ def run_month(yard: Yard, month: int, seed: int, seconds: float, shop_made: tupl
         month_orders(parts, month, seed), tuple(stock), remnants if yard.use_remnants else (),
     )  # fmt: skip
     start = time.perf_counter()
-    plan = plan_job(job, seconds=seconds, seed=seed, stop=lambda: False, report=quiet)
+    plan = plan_job(job, RunOptions(seconds, seed))
     yard.slowest = max(yard.slowest, time.perf_counter() - start)
     faults = check_plan(plan)
     assert not faults, faults[:3]

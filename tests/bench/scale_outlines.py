@@ -24,7 +24,7 @@ from sheetplan.model import (
     Plan,
     SheetSize,
 )
-from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning import RunOptions, never, plan_job, quiet
 from sheetplan.planning.gauge_work import BEGINNING, FIRST_EPOCHS, begin_gauge, looks_for
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.readying import make_kernels_ready
@@ -108,7 +108,7 @@ def solve_pieces(instance: str, options: Options) -> dict[str, object]:
     first = time.monotonic() - begun
     assert work.best is not None
     before = round(sum(work.best.picks.values()))
-    plan = plan_job(job, seconds=seconds, seed=options.seed, stop=never, report=quiet)
+    plan = plan_job(job, RunOptions(seconds, options.seed))
     layouts = [layout for planned in plan.groups for layout in planned.layouts]
     sheets = sheets_of(layouts)
     metal = sum(total // len(parts) * area(p.outline) for p in parts)
@@ -131,7 +131,7 @@ def solve_kit(instance: str, options: Options) -> dict[str, object]:
     seconds = options.seconds or float(instance.split()[1])
     make_kernels_ready(shapes=True, report=quiet)
     begun = time.monotonic()
-    plan = plan_job(book(parts, counts), seconds=seconds, seed=options.seed, stop=never, report=quiet)
+    plan = plan_job(book(parts, counts), RunOptions(seconds, options.seed))
     spent = time.monotonic() - begun
     layouts = [layout for group in plan.groups for layout in group.layouts]
     boxes = boxes_with_holes(parts)

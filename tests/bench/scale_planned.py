@@ -12,8 +12,7 @@ from multiprocessing import get_context
 
 from sheetplan.checking import check_plan
 from sheetplan.model import CuttingRule, Job, Material, Order, Plan, Settings, SheetSize
-from sheetplan.planning import plan_job
-from sheetplan.planning.progress import never, quiet
+from sheetplan.planning import RunOptions, plan_job
 from sheetplan.shapes import area
 from sheetplan.trade.thickness import Thickness
 from tests.bench.options import Options
@@ -49,7 +48,7 @@ def solve(instance: str, options: Options) -> dict[str, object]:
     seconds = float(instance.split()[0])
     with ProcessPoolExecutor(WORKERS, mp_context=get_context("spawn")) as pool:
         begun = time.monotonic()
-        plan = plan_job(book(), seconds=seconds, seed=options.seed, stop=never, report=quiet, executor=pool)
+        plan = plan_job(book(), RunOptions(seconds, options.seed, executor=pool))
         spent = time.monotonic() - begun
     return {
         "instance": instance,

@@ -32,7 +32,7 @@ import sheetplan.packing
 import sheetplan.planning
 from sheetplan.app.plan import PlanOutcome, plan_book
 from sheetplan.model import Job
-from sheetplan.planning import plan_job, quiet
+from sheetplan.planning import RunOptions, plan_job, quiet
 from sheetplan.trade.units import Units
 from tests.bench.messy_parts import messy_job
 from tests.bench.shop_jobs import shop_job
@@ -147,9 +147,7 @@ def walk(seconds: float) -> None:
 
 def alone(job: Job, seconds: float, executor: Executor | None = None) -> None:
     """A job planned with a clock that stands still, so that all its counted work is done."""
-    plan_job(
-        job, seconds=seconds, seed=1, stop=lambda: False, report=quiet, executor=executor, clock=lambda: 0.0
-    )
+    plan_job(job, RunOptions(seconds, executor=executor, clock=lambda: 0.0))
 
 
 def change(book: Path) -> None:

@@ -12,7 +12,7 @@ from sheetplan.money.cost_shares import cost_shares
 from sheetplan.money.figures import PlanFigures, plan_figures
 from sheetplan.money.handling import lifts
 from sheetplan.money.month import Held, MonthBook, Purchase, cut_of, month_balance
-from sheetplan.planning import plan_job
+from sheetplan.planning import RunOptions, plan_job
 from sheetplan.trade.units import weight_kg
 from tests.money.bookmaking import QUARTER, SHEET, STEEL, plan_of
 
@@ -26,7 +26,7 @@ def plan() -> Plan:
     sheet = replace(SHEET, multiple=3, price=321.37)
     job = plan_of([], orders=ORDERS, kits=KITS, stock=(sheet,), settings=Settings()).job
     job = replace(job, remnants=(REMNANT,))
-    return plan_job(job, seconds=1.0, seed=7, stop=lambda: False, report=lambda progress: None)
+    return plan_job(job, RunOptions(1.0, 7))
 
 
 @pytest.fixture(scope="module")

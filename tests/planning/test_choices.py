@@ -3,7 +3,7 @@ from functools import cache
 import pytest
 
 from sheetplan.model import GroupPlan, Order, Plan, Settings
-from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning import RunOptions, plan_job
 from sheetplan.planning.choices import use_choice
 from tests.planning.books import INCH, faults, job, made, part, seeded_book, sheet
 
@@ -11,7 +11,7 @@ from tests.planning.books import INCH, faults, job, made, part, seeded_book, she
 @cache
 def planned() -> Plan:
     book = seeded_book(5, types=12, pieces=80)
-    return plan_job(book, seconds=2.0, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    return plan_job(book, RunOptions(2.0, clock=lambda: 0.0))
 
 
 def bill(plan: GroupPlan) -> float:
@@ -66,7 +66,7 @@ def test_metal_on_hand_is_used_first_where_that_costs_little_more() -> None:
              sheet("On hand", 96 * INCH, 49 * INCH, on_hand=4, price=101.0)]  # fmt: skip
     plates = [part("Plate", 47 * INCH, 23 * INCH)]
     book = job(plates, [Order("O", "Plate", 12)], stock, settings=Settings())
-    plan = plan_job(book, seconds=0.5, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    plan = plan_job(book, RunOptions(0.5, clock=lambda: 0.0))
     (count,) = plan.groups[0].sheets
     assert (count.sheet.name, count.from_rack, count.to_buy) == ("On hand", 3, 0)
     assert plan.groups[0].measure < 0.86 * plan.groups[0].cost, "on hand counts at 85 per cent"

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import pytest
 
 from sheetplan.model import Order
-from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning import RunOptions, plan_job
 from tests.planning.books import job, made, part, rule, sheet
 
 
@@ -87,7 +87,7 @@ def test_the_known_number_of_stock_lengths(example: Published) -> None:
     strips = [part(f"{length}", length, 1000.0, turns=(0.0, 180.0)) for length in example.demand]
     orders = [Order(p.name, p.name, n) for p, n in zip(strips, example.demand.values(), strict=True)]
     book = job(strips, orders, [sheet("Raw", example.raw, 1000.0, price=1.0)], cutting=rule(0.0, 0.0))
-    plan = plan_job(book, seconds=2.0, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    plan = plan_job(book, RunOptions(2.0, clock=lambda: 0.0))
     (group,) = plan.groups
     assert made(group) == {f"{length}": n for length, n in example.demand.items()}
     assert sum(layout.repeats for layout in group.layouts) == example.known

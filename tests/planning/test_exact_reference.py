@@ -3,7 +3,7 @@
 import random
 
 from sheetplan.model import Grain, Job, Order, Part
-from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning import RunOptions, plan_job
 from tests.planning.books import faults, job, made, part, rule, sheet
 from tests.planning.exact import least_cost
 
@@ -40,7 +40,7 @@ def test_small_orders_cost_what_is_proven_to_be_least() -> None:
     dearer = {}
     for seed in range(BOOKS):
         book = small_book(seed)
-        (group,) = plan_job(book, seconds=0.3, seed=1, stop=never, report=quiet, clock=lambda: 0.0).groups
+        (group,) = plan_job(book, RunOptions(0.3, clock=lambda: 0.0)).groups
         least = least_cost(book)
         assert made(group) == {order.item: order.quantity for order in book.orders}
         assert [fault for layout in group.layouts for fault in faults(layout, book)] == []

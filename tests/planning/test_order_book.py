@@ -6,14 +6,14 @@ import pytest
 
 from sheetplan.checking import check_plan
 from sheetplan.model import Corner, Grain, GroupPlan, Job, Kit, Order, Plan, Settings
-from sheetplan.planning import Planned, never, plan_job, plan_with_sizes, quiet
+from sheetplan.planning import Planned, RunOptions, plan_job, plan_with_sizes
 from sheetplan.planning.order_book import instead_of
 from tests.planning.books import INCH, boxes, faults, job, made, part, remnant, rule, seeded_book, sheet
 
 
 def planned(book: Job, seconds: float = 0.5, seed: int = 1) -> Plan:
     """A plan on a clock that stands still, so that a busy machine changes nothing."""
-    return plan_job(book, seconds=seconds, seed=seed, stop=never, report=quiet, clock=lambda: 0.0)
+    return plan_job(book, RunOptions(seconds, seed, clock=lambda: 0.0))
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -132,7 +132,7 @@ def test_the_same_seed_gives_the_same_plan() -> None:
 
 def test_a_run_that_is_stopped_at_once_still_makes_everything() -> None:
     book = seeded_book(3)
-    plan = plan_job(book, seconds=5.0, seed=1, stop=lambda: True, report=quiet)
+    plan = plan_job(book, RunOptions(5.0, stop=lambda: True))
     assert plan.stopped_early
     assert made(plan.groups[0]) == {order.item: order.quantity for order in book.orders}
 
@@ -145,7 +145,7 @@ BIG = sheet("5x10", 120 * INCH, 60 * INCH, price=150.0)
 @pytest.fixture(scope="module")
 def sizes_beside() -> Planned:
     book = job([part("plate", 23 * INCH, 14 * INCH)], [Order("H-1", "plate", 60)], [SMALL, LONG, BIG])
-    return plan_with_sizes(book, seconds=0.5, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    return plan_with_sizes(book, RunOptions(0.5, clock=lambda: 0.0))
 
 
 def bought(group_plan: GroupPlan) -> set[str]:
@@ -154,7 +154,7 @@ def bought(group_plan: GroupPlan) -> set[str]:
 
 def answers_of(plan: Plan, stock: tuple) -> Planned:
     book = replace(plan.job, stock=stock)
-    return plan_with_sizes(book, seconds=0.3, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    return plan_with_sizes(book, RunOptions(0.3, clock=lambda: 0.0))
 
 
 def test_each_answer_buys_one_size_and_makes_the_same(sizes_beside: Planned) -> None:

@@ -12,7 +12,7 @@ import pytest
 
 from sheetplan.model import GroupPlan, Layout, Order, Placement, Plan
 from sheetplan.model.plan import WEAK_BOUND
-from sheetplan.planning import never, plan_job, plan_with_sizes, quiet
+from sheetplan.planning import RunOptions, never, plan_job, plan_with_sizes, quiet
 from sheetplan.planning.choices import Aim
 from sheetplan.planning.continuing import spares_left
 from sheetplan.planning.grouping import make_groups
@@ -29,7 +29,7 @@ def planned() -> Plan:
              sheet("On hand", 120 * INCH, 60 * INCH, on_hand=2, price=180.0, buy_limit=0)]  # fmt: skip
     book = job([part("Plate", 40 * INCH, 20 * INCH)], [Order("O", "Plate", 8, line=2)], stock,
                [remnant("R-1", 30 * INCH, 10 * INCH)])  # fmt: skip
-    return plan_job(book, seconds=1.0, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    return plan_job(book, RunOptions(1.0, clock=lambda: 0.0))
 
 
 def test_names_are_those_of_the_aims() -> None:
@@ -74,7 +74,7 @@ def test_tags_that_are_not_there_or_of_one_gauge_are_refused() -> None:
 @pytest.mark.parametrize("seed", [5, 6])
 def test_a_plan_comes_back_equal_from_its_values(seed: int) -> None:
     book = seeded_book(seed, types=8, pieces=60)
-    found = plan_with_sizes(book, seconds=0.5, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    found = plan_with_sizes(book, RunOptions(0.5, clock=lambda: 0.0))
     plan, sizes = found.plan, found.sizes
     values = json.loads(json.dumps(plan_values(plan, sizes)))
     assert plan_of_values(values, book) == (replace(plan, problems=()), sizes)
@@ -95,7 +95,7 @@ def test_one_size_alone_never_counts_less_than_the_plan() -> None:
     """Where it would, it is the plan."""
     stock = [sheet("Small", 1000, 1000, price=10.0), sheet("Large", 2000, 1000, price=19.0)]
     book = job([part("Plate", 480, 480)], [Order("O", "Plate", 11, line=2)], stock)
-    found = plan_with_sizes(book, seconds=0.3, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    found = plan_with_sizes(book, RunOptions(0.3, clock=lambda: 0.0))
     (own,) = found.plan.groups
     # By hand: 4 plates lie on a small sheet, 8 on a large one, so one of each.
     assert {count.sheet.name: count.to_buy for count in own.sheets} == {"Small": 1, "Large": 1}
@@ -108,7 +108,7 @@ def test_one_size_alone_never_counts_less_than_the_plan() -> None:
 def test_spares_of_locked_layouts_are_made_once_only() -> None:
     book = job([part("Plate", 300, 300, spare=2)], [Order("O", "Plate", 7, line=2)],
                [sheet("S", 1000, 1000, price=5.0)])  # fmt: skip
-    free = plan_job(book, seconds=0.3, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    free = plan_job(book, RunOptions(0.3, clock=lambda: 0.0))
     locked = free.groups[0].layouts
     made = sum(len(x.placements) * x.repeats for x in locked)
     left = spares_left(book.parts, [free.groups[0].group], locked)

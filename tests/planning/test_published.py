@@ -9,7 +9,7 @@ import rectpack
 
 from sheetplan.checking import check_plan, examine_plan
 from sheetplan.model import GroupPlan, Job, Layout, Order, Placement, Plan
-from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning import RunOptions, plan_job
 from sheetplan.planning.grouping import make_groups
 from tests.planning import books
 
@@ -30,7 +30,7 @@ TWENTY_ONE = (
 
 def planned(job: Job, seconds: float, seed: int = 1) -> Plan:
     """A plan in so many seconds of the processor, which other work on the machine does not shorten."""
-    return plan_job(job, seconds=seconds, seed=seed, stop=never, report=quiet, clock=time.process_time)
+    return plan_job(job, RunOptions(seconds, seed, clock=time.process_time))
 
 
 def squares_job(length: int, width: int, sides: tuple[int, ...]) -> Job:

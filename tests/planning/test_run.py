@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from sheetplan.model import CuttingRule, Job, Part, Plan
-from sheetplan.planning import Progress, never, plan_job, quiet
+from sheetplan.planning import Progress, RunOptions, never, plan_job, quiet
 from sheetplan.planning.gauge_work import TimesUp, rounds_for, shares
 from sheetplan.planning.progress import Report
 from sheetplan.planning.run import Course
@@ -35,9 +35,7 @@ def two_gauges() -> Job:
 def planned(
     executor: Executor | None = None, stop: Callable[[], bool] = never, report: Report = quiet, seed: int = 1
 ) -> Plan:
-    return plan_job(
-        two_gauges(), seconds=0.4, seed=seed, stop=stop, report=report, executor=executor, clock=lambda: 0.0
-    )
+    return plan_job(two_gauges(), RunOptions(0.4, seed, stop, report, executor, clock=lambda: 0.0))
 
 
 def without_clock(args: tuple) -> tuple:
@@ -107,7 +105,7 @@ def test_stopping_keeps_a_complete_plan(after: int) -> None:
 def test_a_clock_that_has_run_out_ends_the_run_with_a_complete_plan() -> None:
     ticks = iter(range(10**9))
     book = two_gauges()
-    plan = plan_job(book, seconds=0.4, seed=1, stop=never, report=quiet, clock=lambda: float(next(ticks)))
+    plan = plan_job(book, RunOptions(0.4, clock=lambda: float(next(ticks))))
     assert not any(group.short for group in plan.groups)
 
 

@@ -13,7 +13,7 @@ from sheetplan.model import (
     SheetSize,
     rectangle,
 )  # fmt: skip
-from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning import RunOptions, plan_job
 from sheetplan.trade.thickness import Thickness
 from tests.planning.books import PLAIN, made
 
@@ -42,7 +42,7 @@ def book(outlines: dict[str, Outline], counts: dict[str, int], spare: int = 0, o
 @cache
 def corners() -> Plan:
     job = book({"Corner": corner(480.0), "Tab": rectangle(60.0, 40.0)}, {"Corner": 40, "Tab": 10})
-    return plan_job(job, seconds=2.0, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    return plan_job(job, RunOptions(2.0, clock=lambda: 0.0))
 
 
 def test_corners_lie_in_pairs_where_boxes_would_take_twice_the_metal() -> None:
@@ -69,7 +69,7 @@ def test_small_parts_lie_in_the_holes_of_rings() -> None:
     """Six rings of 480 leave a strip for three plates of 260; the others need a hole or a second sheet."""
     outlines = {"Ring": ring(240.0, 200.0), "Plate": rectangle(260.0, 260.0)}
     job = book(outlines, {"Ring": 6, "Plate": 6})
-    plan = plan_job(job, seconds=1.0, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    plan = plan_job(job, RunOptions(1.0, clock=lambda: 0.0))
     (group,) = plan.groups
     assert sum(layout.repeats for layout in group.layouts) == 1
     assert check_plan(plan) == ()
@@ -77,13 +77,13 @@ def test_small_parts_lie_in_the_holes_of_rings() -> None:
 
 def test_plain_rectangles_never_pay_for_true_shapes() -> None:
     job = book({"Plate": rectangle(300.0, 200.0)}, {"Plate": 30})
-    plan = plan_job(job, seconds=0.5, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    plan = plan_job(job, RunOptions(0.5, clock=lambda: 0.0))
     assert plan.groups[0].note == ""
 
 
 def test_spares_fill_sheets_of_true_shapes_and_hold_their_number() -> None:
     job = book({"Corner": corner(480.0), "Tab": rectangle(60.0, 40.0)}, {"Corner": 16, "Tab": 1}, spare=3)
-    plan = plan_job(job, seconds=0.5, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    plan = plan_job(job, RunOptions(0.5, clock=lambda: 0.0))
     count = made(plan.groups[0])
     assert 16 <= count["Corner"] <= 19
     assert 1 < count["Tab"] <= 4
@@ -94,7 +94,7 @@ def test_spares_fill_sheets_of_true_shapes_when_metal_on_hand_counts_for_itself(
     """A choice by the bill alone numbers sheets on hand and sheets to buy apart."""
     outlines = {"Corner": corner(480.0), "Tab": rectangle(60.0, 40.0)}
     job = book(outlines, {"Corner": 30, "Tab": 1}, spare=300, on_hand=1)
-    plan = plan_job(job, seconds=0.5, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    plan = plan_job(job, RunOptions(0.5, clock=lambda: 0.0))
     assert plan.groups[0].note.startswith("True shape saved ")
     assert made(plan.groups[0])["Tab"] > 1
     assert check_plan(plan) == ()

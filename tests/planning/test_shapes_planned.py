@@ -23,7 +23,7 @@ from sheetplan.model import (
     SheetSize,
     rectangle,
 )
-from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning import RunOptions, plan_job
 from tests.packing.outlines.shop import INCH, PLATE, filled, loop, lying, ring
 from tests.planning.books import PLAIN, made
 
@@ -47,7 +47,7 @@ def job(
 def planned(one: Job, *, executor: Executor | None = None, seconds: float = 1.0, seed: int = 1) -> Plan:
     """Planned until the work is done: the clock stands still, and before the deadline by far."""
     clock = chain([0.0], repeat(-1e6)).__next__
-    return plan_job(one, seconds=seconds, seed=seed, stop=never, report=quiet, executor=executor, clock=clock)
+    return plan_job(one, RunOptions(seconds, seed, executor=executor, clock=clock))
 
 
 @cache

@@ -10,7 +10,7 @@ from sheetplan.app.check import check_tables, with_due
 from sheetplan.checking import check_plan
 from sheetplan.model import Job, Plan
 from sheetplan.packing.ready import make_ready
-from sheetplan.planning import plan_job, quiet
+from sheetplan.planning import RunOptions, plan_job, quiet
 from sheetplan.workbook.hosts.closed import ClosedBook
 from tests.bench.load_book import load_rows
 from tests.nasty.books.plain import write_book
@@ -51,7 +51,7 @@ class StopAfter:
 def stopped(job: Job, calls: int) -> tuple[Plan, float]:
     """The plan of a run that is stopped at a call, and the processor seconds that it took from then on."""
     stop = StopAfter(calls)
-    plan = plan_job(job, seconds=1.0, seed=1, stop=stop, report=quiet, clock=lambda: 0.0)
+    plan = plan_job(job, RunOptions(1.0, stop=stop, clock=lambda: 0.0))
     return plan, time.process_time() - stop.worked
 
 

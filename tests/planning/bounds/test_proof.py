@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 
 from sheetplan.model import CuttingRule, Job, Material, Order, Outline, Part, SheetSize, rectangle
-from sheetplan.planning import plan_job
+from sheetplan.planning import RunOptions, plan_job
 from sheetplan.planning.bounds.proof import boxes_are_all, quick_proof
 from sheetplan.planning.bounds.relaxation import quick_bound
 from sheetplan.planning.box_problem import make_problem, supplies_of
 from sheetplan.planning.gauge_work import begin_gauge
 from sheetplan.planning.grouping import make_groups
-from sheetplan.planning.progress import never, quiet
+from sheetplan.planning.progress import never
 from sheetplan.planning.run import _is_finished, said
 from sheetplan.planning.search.boxes import begin
 from sheetplan.planning.search.first_plan import missing_penalty
@@ -71,7 +71,7 @@ def test_no_plan_of_discs_is_called_the_cheapest_because_their_boxes_are() -> No
 
 def test_discs_are_known_to_need_a_sheet_more_than_their_area_does() -> None:
     """Ten circles fit a square no smaller than 6.7474 of their radii (Graham and others, from memory)."""
-    (group,) = plan_job(discs(10, 300.0, 300.0), seconds=1.0, seed=1, stop=never, report=quiet).groups
+    (group,) = plan_job(discs(10, 300.0, 300.0), RunOptions(1.0)).groups
     assert group.cost == 20.0
     assert group.bound == pytest.approx(20.0)
 
@@ -83,7 +83,7 @@ def test_plates_corner_to_corner_are_not_held_to_the_gap_along_both_sides() -> N
         (CuttingRule("Steel", PLATE, 1.0, 10.0, 0.0),), {"Tab": part("Tab", rectangle(46.0, 46.0))}, {},
         (Order("A", "Tab", 2),), (SheetSize("S", "Steel", PLATE, 100.0, 100.0, price=10.0),),
     )  # fmt: skip
-    (group,) = plan_job(book, seconds=0.5, seed=1, stop=never, report=quiet).groups
+    (group,) = plan_job(book, RunOptions(0.5)).groups
     assert group.bound is not None
     assert group.bound <= 10.0
 

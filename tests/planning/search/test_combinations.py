@@ -12,7 +12,7 @@ import pytest
 from sheetplan.checking import check_plan
 from sheetplan.model import Order, Outline, Remnant, Settings
 from sheetplan.model.outline import Loop
-from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning import RunOptions, plan_job
 from sheetplan.planning.box_problem import BoxProblem, Cut, make_problem, useful_left
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.search.combinations import FULLEST, combinations, targets
@@ -76,7 +76,7 @@ def test_gussets_go_on_the_cheaper_sheets_as_bins() -> None:
     gusset = replace(part("Gusset", 1.0, 1.0), outline=triangle(270.0))
     stock = [sheet("Small", 1010.0, 1010.0, price=10.0), sheet("Large", 2000.0, 1010.0, price=19.0)]
     book = job([gusset], [Order("A", "Gusset", 22)], stock, settings=PLAIN)
-    plan = plan_job(book, seconds=3.0, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    plan = plan_job(book, RunOptions(3.0, clock=lambda: 0.0))
     (group,) = plan.groups
     assert check_plan(plan) == ()
     assert group.cost == 10.0

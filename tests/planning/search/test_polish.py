@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from sheetplan.model import GroupPlan, Job, Order, Remnant
-from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning import RunOptions, never, plan_job
 from sheetplan.planning.box_problem import BoxProblem, Cut, make_problem
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.search.polish import spare_free_remnants, tidied
@@ -16,7 +16,7 @@ from tests.planning.books import job, made, part, remnant, rule, sheet
 
 
 def planned(book: Job) -> GroupPlan:
-    return plan_job(book, seconds=0.3, seed=1, stop=never, report=quiet, clock=lambda: 0.0).groups[0]
+    return plan_job(book, RunOptions(0.3, clock=lambda: 0.0)).groups[0]
 
 
 def test_a_stray_part_goes_where_it_spoils_no_drop() -> None:

@@ -14,7 +14,7 @@ from sheetplan.model import Order, Outline, Part, Placement
 from sheetplan.model.outline import rectangle
 from sheetplan.model.settings import Corner
 from sheetplan.packing import Blank, Item
-from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning import RunOptions, plan_job
 from sheetplan.planning.search.shape_filling import discs_in_rows, most_discs
 from sheetplan.shapes import circle_loop
 from tests.planning.books import STEEL, TEN_GAUGE, job, sheet
@@ -96,6 +96,6 @@ def test_the_bound_is_met_in_a_single_row_and_told_of_round_parts_alone() -> Non
 @pytest.mark.slow
 def test_sixty_rings_need_one_sheet() -> None:
     book = job([ring(110.0, 60.0)], [Order("H-1", "ring", 60)], [sheet("5x8", 2500.0, 1250.0, price=100.0)])
-    plan = plan_job(book, seconds=2.0, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    plan = plan_job(book, RunOptions(2.0, clock=lambda: 0.0))
     assert not check_plan(plan)
     assert sum(layout.repeats for layout in plan.groups[0].layouts) == 1

@@ -14,7 +14,7 @@ from sheetplan.model import Remnant, rectangle
 from sheetplan.packing.guillotine_lns import Piles, Rows, move_strips, new_piles
 from sheetplan.packing.maxrects import Types, new_desk
 from sheetplan.packing.rng import chance_of
-from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning import RunOptions, plan_job
 from sheetplan.planning.search.strip_lns import fill_rows, view_of
 from tests.bench.shop_jobs import INCH, PLATE, STEEL, shop_job
 
@@ -97,7 +97,7 @@ def test_the_same_chance_gives_the_same_sheets() -> None:
 def test_shop_jobs_reach_what_their_area_asks(pieces: int, sizes: int, seed: int, least: float) -> None:
     """On one size the cost is proven least: the area alone needs 10.90, 14.82 and 42.48 sheets."""
     job = shop_job(pieces, sizes, seed)
-    plan = plan_job(job, seconds=4.5, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    plan = plan_job(job, RunOptions(4.5, clock=lambda: 0.0))
     (group,) = plan.groups
     assert group.cost <= least
     assert not check_plan(plan)
@@ -109,6 +109,6 @@ def test_a_remnant_of_several_rectangles_keeps_its_pieces() -> None:
     job = shop_job(500, 1, 8)
     edge, window = rectangle(60 * INCH, 40 * INCH).outer, rectangle(9 * INCH, 8 * INCH).outer
     job = replace(job, remnants=(Remnant("R-001", STEEL, PLATE, edge, (window,), value=20.0),))
-    plan = plan_job(job, seconds=1.0, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    plan = plan_job(job, RunOptions(1.0, clock=lambda: 0.0))
     assert not check_plan(plan)
     assert not plan.groups[0].short

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from sheetplan.checking import check_layout
 from sheetplan.model import Job, Kit, Layout, Loop, Order, Outline, Part, Placement, Plan, Remnant, SheetSize
-from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning import RunOptions, never, plan_job, quiet
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.whatif.beds import Bed, filler_of, held_by, room_of
 from sheetplan.planning.whatif.capacity import WORKS, Found, Inquiry, Work, sets_beside, sets_on_sheets
@@ -39,7 +39,7 @@ def all_of(plan: Plan) -> Fits:
 
 
 def replanned(changed: Job) -> Plan:
-    return plan_job(changed, seconds=0.5, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    return plan_job(changed, RunOptions(0.5, clock=lambda: 0.0))
 
 
 def test_kits_from_the_stock_on_hand() -> None:

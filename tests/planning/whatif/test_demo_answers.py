@@ -15,7 +15,7 @@ from sheetplan.checking import check_layout, check_plan
 from sheetplan.model import Job, Layout, Order, Plan, Remnant, SheetSize
 from sheetplan.money.allocation import allocate
 from sheetplan.money.buy_list import compare_sizes
-from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning import RunOptions, plan_job
 from sheetplan.planning.order_book import Planned, plan_with_sizes
 from sheetplan.planning.whatif.asking import Gauge, Kind, Question, answer, gauges_of, questions_of
 from sheetplan.planning.whatif.beds import Bed, filler_of, held_by
@@ -34,7 +34,7 @@ def demo() -> Job:
 
 @cache
 def answer_of_the_month() -> Planned:
-    return plan_with_sizes(demo(), seconds=SECONDS, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    return plan_with_sizes(demo(), RunOptions(SECONDS, clock=lambda: 0.0))
 
 
 def month() -> Plan:
@@ -42,7 +42,7 @@ def month() -> Plan:
 
 
 def planned(job: Job) -> Plan:
-    return plan_job(job, seconds=SECONDS, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    return plan_job(job, RunOptions(SECONDS, clock=lambda: 0.0))
 
 
 def test_the_same_seed_gives_the_same_plan_and_it_stands_up() -> None:

@@ -11,7 +11,7 @@ import pytest
 from sheetplan.checking import check_plan
 from sheetplan.model import Job, Kit, Loop, Order, Outline, Part, Plan
 from sheetplan.money.allocation import allocate, pieces_made
-from sheetplan.planning import never, plan_job, quiet
+from sheetplan.planning import RunOptions, plan_job
 from sheetplan.planning.whatif.optional import with_optional
 from sheetplan.trade.thickness import Thickness
 from tests.planning.books import STEEL, TEN_GAUGE, job, part, rule, seeded_book, sheet
@@ -20,7 +20,7 @@ QUARTER = Thickness(6.35, "1/4 in")
 
 
 def planned(book: Job) -> Plan:
-    return plan_job(book, seconds=0.5, seed=1, stop=never, report=quiet, clock=lambda: 0.0)
+    return plan_job(book, RunOptions(0.5, clock=lambda: 0.0))
 
 
 def made(plan: Plan) -> Counter[str]:

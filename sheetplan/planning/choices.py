@@ -39,6 +39,12 @@ LAYOUT_SHARE = 0.02
 RACK_REMAINS = 1.0
 """Credit for what stays useful when the largest remnant matters most: all that it cost."""
 
+MOST_CHOICES = 3
+"""Alternatives beside the plan itself."""
+
+DEAREST = 1.15
+"""An alternative that costs more than this many times the plan is no choice, unless less is to be paid."""
+
 
 class Aim(StrEnum):
     """What a plan is best at, as the planner reads it."""
@@ -132,12 +138,6 @@ def search_with(
     shape_search(found, filler, ShapeState(), looks * 7 // 8 - (filler.looks - before), halt, beyond=0)
     return found
 
-
-MOST_CHOICES = 3
-"""Alternatives beside the plan itself."""
-
-DEAREST = 1.15
-"""An alternative that costs more than this many times the plan is no choice, unless less is to be paid."""
 
 MATTERS = {
     Aim.COST: 0.001,

@@ -47,6 +47,21 @@ from sheetplan.planning.whatif.optional import with_optional
 from sheetplan.shapes import box
 from sheetplan.shapes import place as placed_at
 
+NM = 1e6
+"""Nanometres in a millimetre."""
+
+STALE_SHARE = 0.01
+"""Share of a gauge's cost that a plan made anew has to save, to be worth tickets printed in vain."""
+
+SAME_MONEY = 1e-6
+"""Sums of floats differ by less for the same sheets."""
+
+KEPT_SHARE, NOTHING_LEFT_SHARE = 0.3, 0.02
+"""Share of the seconds for planning round what is kept; where that leaves nothing to plan."""
+
+Found = tuple[GroupPlan, tuple[OneSize, ...]]
+"""The plan of a gauge, and what was found with one size alone."""
+
 
 def of_group(group: Group, locked: Iterable[Layout]) -> tuple[Layout, ...]:
     """The locked layouts that lie on a gauge's sheets and remnants."""
@@ -125,22 +140,6 @@ def put_back(plan: GroupPlan, group: Group, locked: Sequence[Layout]) -> GroupPl
         bound=bound,
         choices=tuple(replace(choice, plan=put_back(choice.plan, group, locked)) for choice in plan.choices),
     )
-
-
-NM = 1e6
-"""Nanometres in a millimetre."""
-
-STALE_SHARE = 0.01
-"""Share of a gauge's cost that a plan made anew has to save, to be worth tickets printed in vain."""
-
-SAME_MONEY = 1e-6
-"""Sums of floats differ by less for the same sheets."""
-
-KEPT_SHARE, NOTHING_LEFT_SHARE = 0.3, 0.02
-"""Share of the seconds for planning round what is kept; where that leaves nothing to plan."""
-
-Found = tuple[GroupPlan, tuple[OneSize, ...]]
-"""The plan of a gauge, and what was found with one size alone."""
 
 
 def continued(job: Job, before: Before, options: RunOptions, *, locked: Sequence[Layout] = ()) -> Planned:

@@ -62,6 +62,29 @@ UNKNOWN_GAP = 0.05
 UNTRIED_GAP = 0.15
 """What a gauge whose shapes waste their boxes is taken to be able to gain before they are tried."""
 
+SAME_SHARE = 1e-9
+"""Shares of a round differ by less than this."""
+
+Halt = Callable[[], bool]
+
+BOX_SHARE = 0.1
+"""Share of a slice that still goes into boxes where true shapes pay."""
+
+RESTING_GAP = 1e-3
+"""What a search at rest is taken to be able to gain all the same."""
+
+HOPE = 0.3
+"""Share of the way to its bound that a plan may come: most of a bound is bare area, which none reaches."""
+
+IDLE_LOOKS = 80_000_000
+"""So much work in vain halves what a gauge may be expected to gain: about a second."""
+
+RESTING_LOOKS = 400_000_000
+"""A search that has found nothing for so much work, and whose combinations promise nothing, is at rest."""
+
+OTHER_CLOCK = 60.0
+"""A wall clock that is past the end by more than these seconds is not ours, and is not believed."""
+
 
 @dataclass(frozen=True, slots=True)
 class Round:
@@ -119,36 +142,6 @@ def shares(gains: Sequence[float], most: float = 1.0) -> tuple[float, ...]:
             break
         found = [most if share >= most else min(most, share * (1.0 + over / below)) for share in found]
     return tuple(min(most, share) for share in found)
-
-
-SAME_SHARE = 1e-9
-"""Shares of a round differ by less than this."""
-
-
-def begin_late(problem: BoxProblem, seed: int) -> Search:
-    """A search with a complete plan; its bound is that of the bare area."""
-    search = Search(problem, seed)
-    search.offer(search.take_in(hasty_plan(problem).cuts))
-    search.bound = area_bound(problem, search.areas)
-    return search
-
-
-Halt = Callable[[], bool]
-
-BOX_SHARE = 0.1
-"""Share of a slice that still goes into boxes where true shapes pay."""
-
-RESTING_GAP = 1e-3
-"""What a search at rest is taken to be able to gain all the same."""
-
-HOPE = 0.3
-"""Share of the way to its bound that a plan may come: most of a bound is bare area, which none reaches."""
-
-IDLE_LOOKS = 80_000_000
-"""So much work in vain halves what a gauge may be expected to gain: about a second."""
-
-RESTING_LOOKS = 400_000_000
-"""A search that has found nothing for so much work, and whose combinations promise nothing, is at rest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,24 +219,45 @@ class GaugeWork:
         return state is not None and state.hopeless and state.idle_looks > RESTING_LOOKS
 
 
-def begin_gauge(
-    group: Group, parts: Mapping[str, Part], settings: Settings, seed: int, looks: int, halt: Halt,
-    stopped: bool = False,
-) -> GaugeWork:  # fmt: skip
-    """A gauge with a first complete plan, of true shapes where they may pay and there is time for them.
+def _has_work(problem: BoxProblem) -> bool:
+    return bool(problem.wanted.any()) and bool(problem.choices)
 
-    Where the run is stopped already, somebody waits: the plan is then the one of the least work.
-    """
+
+def _not_begun(group: Group, parts: Mapping[str, Part], settings: Settings) -> GaugeWork:
     problem = make_problem(group, parts, settings)
-    if not problem.wanted.any() or not problem.choices:
-        return GaugeWork(group, problem, None)
-    search = begin_late(problem, seed) if stopped else begin(problem, seed, looks, halt)
-    work = GaugeWork(group, problem, search, untried=shapes_may_pay(problem, group.rule.gap))
-    if work.untried and not stopped and not halt():
+    untried = _has_work(problem) and shapes_may_pay(problem, group.rule.gap)
+    return GaugeWork(group, problem, None, untried=untried)
+
+
+def begin_gauge(
+    group: Group, parts: Mapping[str, Part], settings: Settings, seed: int, looks: int, halt: Halt
+) -> GaugeWork:
+    """A gauge with a first complete plan, of true shapes where they may pay and there is time for them."""
+    work = _not_begun(group, parts, settings)
+    if not _has_work(work.problem):
+        return work
+    search = begin(work.problem, seed, looks, halt)
+    work = replace(work, search=search)
+    if work.untried and not halt():
         work = _tried(work, search)
         if work.shaped and work.filler:
             first_shapes(work.shaped, work.filler, halt)
     return work
+
+
+def begin_late(group: Group, parts: Mapping[str, Part], settings: Settings, seed: int) -> GaugeWork:
+    """A gauge whose turn comes when the run is stopped: a complete plan, a bound, nothing that takes time.
+
+    A month has dozens of gauges, and whoever stops a run early waits for all of them that were not begun. The
+    bound is that of the bare area.
+    """
+    work = _not_begun(group, parts, settings)
+    if not _has_work(work.problem):
+        return work
+    search = Search(work.problem, seed)
+    search.offer(search.take_in(hasty_plan(work.problem).cuts))
+    search.bound = area_bound(work.problem, search.areas)
+    return replace(work, search=search)
 
 
 def advance_gauge(work: GaugeWork, start: float, end: float, looks: int, halt: Halt) -> GaugeWork:
@@ -278,10 +292,6 @@ def _tried(work: GaugeWork, search: Search) -> GaugeWork:
         return replace(work, untried=False)
     shaped = shaped_search(search, filler)
     return replace(work, untried=False, shaped=shaped, filler=filler, state=ShapeState())
-
-
-OTHER_CLOCK = 60.0
-"""A wall clock that is past the end by more than these seconds is not ours, and is not believed."""
 
 
 @dataclass(frozen=True, slots=True)

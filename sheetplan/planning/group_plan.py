@@ -36,6 +36,18 @@ from sheetplan.planning.solution import layouts_of, money_of, sheet_counts, shor
 ROUND_SECONDS = (10, 20, 30, 60, 90, 120, 180, 240, 300, 450, 600, 900, 1200, 1800, 2700, 3600)
 """What a rough estimate of seconds is rounded up to; beyond, to whole hours."""
 
+MOST_NAMED = 4
+"""Remnants named in one sentence at most."""
+
+SIZES_SHARE, AIMS_SHARE, LAYOUTS_SHARE = 0.4, 0.4, 0.2
+"""Shares of the finishing work: buying one size alone, what else a plan can aim at, fewer layouts."""
+
+PROOF_SHARE = 0.2
+"""Work beside it, as a share, on a closer proof of what the plan could cost at least."""
+
+SPARING_SHARE = 0.1
+"""Work beside it, as a share, on doing without remnants that cost nothing where the plan has any."""
+
 
 @dataclass(frozen=True, slots=True)
 class ShapeOutcome:
@@ -105,10 +117,6 @@ def _more(outcome: ShapeOutcome) -> str:
     return f"about {round_seconds(outcome.seconds):,} seconds would do"
 
 
-MOST_NAMED = 4
-"""Remnants named in one sentence at most."""
-
-
 def gain_of_shapes(work: GaugeWork) -> str:
     """What true shapes gained against boxes; empty where boxes hold the parts as tightly."""
     boxes, shaped = work.search, work.shaped
@@ -170,16 +178,6 @@ def _named(names: Sequence[str]) -> str:
 
 def _it(names: Sequence[str]) -> str:
     return "it" if len(names) == 1 else "them"
-
-
-SIZES_SHARE, AIMS_SHARE, LAYOUTS_SHARE = 0.4, 0.4, 0.2
-"""Shares of the finishing work: buying one size alone, what else a plan can aim at, fewer layouts."""
-
-PROOF_SHARE = 0.2
-"""Work beside it, as a share, on a closer proof of what the plan could cost at least."""
-
-SPARING_SHARE = 0.1
-"""Work beside it, as a share, on doing without remnants that cost nothing where the plan has any."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,14 @@ from sheetplan.model.problem import Problem, Weight
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.progress import Progress, RunOptions, Stop
 
+LayoutKey = tuple[str, frozenset[Placement]]
+
+OPTIONAL_SECONDS, OPTIONAL_SHARE = 1.0, 0.1
+"""Orders that are cut if they fit have so long to find room, and so much of the seconds of a plan besides.
+
+They come after a stop as well, within the first: it is little to wait for.
+"""
+
 
 @dataclass(frozen=True, slots=True)
 class OneSize:
@@ -62,9 +70,6 @@ class Before:
     asks_for_more: bool = False
 
 
-LayoutKey = tuple[str, frozenset[Placement]]
-
-
 def key_of(layout: Layout) -> LayoutKey:
     """What makes two layouts the same for whoever cuts them: the sheet and what lies on it where."""
     sheet = layout.sheet
@@ -106,13 +111,6 @@ def renumbered(plan: Plan, before: Before) -> Plan:
 def number_of(tag: str) -> int:
     """The number of a layout's tag; 0 where it has none."""
     return int(tag[1:]) if tag[1:].isdecimal() else 0
-
-
-OPTIONAL_SECONDS, OPTIONAL_SHARE = 1.0, 0.1
-"""Orders that are cut if they fit have so long to find room, and so much of the seconds of a plan besides.
-
-They come after a stop as well, within the first: it is little to wait for.
-"""
 
 
 @dataclass(frozen=True, slots=True)

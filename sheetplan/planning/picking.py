@@ -19,6 +19,13 @@ from sheetplan.model.job import Order
 from sheetplan.model.plan import Choice, GroupPlan, Plan
 from sheetplan.planning.order_book import numbered
 
+LEAST_COST = "least cost"
+
+LEAST_NOW = "least to pay"
+
+ORDER = (LEAST_COST, LEAST_NOW, "fewest sheets", "least waste", "largest remnant", "fewest layouts")
+"""Names of alternatives in the order in which they are shown: those of `choices.Aim`."""
+
 
 def left_out(main: GroupPlan, other: GroupPlan, orders: Sequence[Order] = ()) -> str:
     """As ``10 GU-1 of J-103 and 4 spare ST-1 not made``; empty where ``other`` makes all that ``main`` does.
@@ -56,12 +63,6 @@ def _made(plan: GroupPlan) -> Counter[str]:
 
 def _listed(names: list[str]) -> str:
     return " and ".join(part for part in (", ".join(names[:-1]), *names[-1:]) if part)
-
-
-LEAST_COST = "least cost"
-LEAST_NOW = "least to pay"
-ORDER = (LEAST_COST, LEAST_NOW, "fewest sheets", "least waste", "largest remnant", "fewest layouts")
-"""Names of alternatives in the order in which they are shown: those of `choices.Aim`."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,8 @@ from sheetplan.planning.order_book import OneSize, short_problems
 
 Values = Mapping[str, Any]
 
+_PLAIN = ("short", "why_short", "counted", "bound", "note", "picked")
+
 
 class NotThisJob(Exception):
     """The values name a gauge, sheet, remnant or part that the job does not have, or are damaged."""
@@ -93,9 +95,6 @@ def layouts_of_values(values: Values, job: Job, tags: Sequence[str]) -> dict[str
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise NotThisJob(f"{type(error).__name__}: {error}") from error
     return found
-
-
-_PLAIN = ("short", "why_short", "counted", "bound", "note", "picked")
 
 
 def _group_values(plan: GroupPlan) -> dict[str, Any]:

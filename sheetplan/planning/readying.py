@@ -19,6 +19,11 @@ ANNOUNCED_AFTER = 1.0
 TOLD_EVERY = 10.0
 """Seconds between two signs of life."""
 
+BOXES, STRIPS, SHAPES = "boxes", "strips", "true shapes"
+
+ALWAYS = (BOXES, STRIPS)
+"""What every run needs, whatever the parts."""
+
 
 def _boxes() -> None:
     from sheetplan.packing.ready import make_boxes_ready
@@ -38,12 +43,8 @@ def _shapes() -> None:
     make_shapes_ready()
 
 
-BOXES, STRIPS, SHAPES = "boxes", "strips", "true shapes"
 STEPS: Mapping[str, Callable[[], None]] = {BOXES: _boxes, STRIPS: _strips, SHAPES: _shapes}
 """The sets of kernels, the longest first: each is compiled in one process, two can be side by side."""
-
-ALWAYS = (BOXES, STRIPS)
-"""What every run needs, whatever the parts."""
 
 
 def wanted_sets(*, shapes: bool) -> tuple[str, ...]:

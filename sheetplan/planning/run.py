@@ -22,6 +22,7 @@ from sheetplan.planning.gauge_work import (
     advance_gauge,
     begin_elsewhere,
     begin_gauge,
+    begin_late,
     looks_for,
     rounds_for,
     shares,
@@ -162,8 +163,10 @@ class Run:
         ]
 
     def _begin_here(self, group: Group, looks: int) -> GaugeWork:
-        parts, settings, options = self.job.parts, self.job.settings, self.options
-        return begin_gauge(group, parts, settings, options.seed, looks, self.halted, stopped=options.stop())
+        parts, settings, seed = self.job.parts, self.job.settings, self.options.seed
+        if self.options.stop():
+            return begin_late(group, parts, settings, seed)
+        return begin_gauge(group, parts, settings, seed, looks, self.halted)
 
     def _awaited(
         self, futures: Sequence[Future[Value]], heard: Callable[[Value, int], None]

@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 import numpy as np
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sheetplan.model import Order
@@ -23,6 +23,7 @@ def problem(wanted: list[int]) -> BoxProblem:
 counts = st.lists(st.integers(0, 4), min_size=TYPES, max_size=TYPES).filter(any)
 
 
+@settings(deadline=None)  # kernels may be compiled in the first call
 @given(st.lists(st.tuples(counts, st.integers(1, 5)), min_size=1, max_size=5), st.data())
 def test_what_remains_is_what_was_asked_for(
     layouts: list[tuple[list[int], int]], data: st.DataObject

@@ -45,6 +45,9 @@ MOST_WAYS = 8
 LEAST_SHARE = 0.08
 """Parts whose boxes are smaller than this share of a sheet are not looked at: two of them fit."""
 
+Span = tuple["np.ndarray[tuple[int], np.dtype[np.float64]]", "np.ndarray[tuple[int], np.dtype[np.float64]]"]
+
+
 @lru_cache(maxsize=64)
 def with_conflicts(known: BoundModel) -> BoundModel:
     """The same model once it is known which pairs of pieces share no sheet."""
@@ -94,9 +97,6 @@ def share_no_sheet(known: BoundModel, t: int, u: int, metal: Metal) -> bool:
             if shapely.distance(first, affinity.translate(second, x, y)) >= gap + 2.0 * SHRINK_MM:
                 return False
     return all(_is_covered(first, second, shifts, gap) for first, second, shifts in pairs)
-
-
-Span = tuple["np.ndarray[tuple[int], np.dtype[np.float64]]", "np.ndarray[tuple[int], np.dtype[np.float64]]"]
 
 
 def _shifts(first: shapely.Geometry, second: shapely.Geometry, sides: np.ndarray) -> Span | None:

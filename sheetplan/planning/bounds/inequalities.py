@@ -46,6 +46,24 @@ STEPS = (1, 2, 3, 4)
 MOST_THRESHOLDS = 24
 """Thresholds tried per side and family, spread over the sizes that occur."""
 
+BROKEN = 1e-6
+"""An inequality counts as broken by more than this share of a sheet."""
+
+ROWS_PER_ROUND = 4
+"""Inequalities added per metal, growth and round, the most broken first."""
+
+REMNANT_SIZES = 80
+"""Lengths of a remnant at which functions are looked at; between them the worse neighbour counts."""
+
+MOST_DISC_ROWS = 6
+"""Radii for which the discs on a sheet are counted."""
+
+ROUNDING_NM = 2_000
+"""A remnant counts as useful if it is smaller than that by the dust of measuring."""
+
+ROUNDING = 1e-9
+"""What floats may take off a count that comes out whole."""
+
 
 def plain(sizes: Ints, whole: int) -> Floats:
     """The size itself as a share of the whole side."""
@@ -96,22 +114,6 @@ def _family(
         picks = np.linspace(0, len(thresholds) - 1, MOST_THRESHOLDS).round().astype(int)
         thresholds = [thresholds[i] for i in picks]
     return [function(sizes, whole, threshold) for threshold in thresholds]
-
-
-BROKEN = 1e-6
-"""An inequality counts as broken by more than this share of a sheet."""
-
-ROWS_PER_ROUND = 4
-"""Inequalities added per metal, growth and round, the most broken first."""
-
-REMNANT_SIZES = 80
-"""Lengths of a remnant at which functions are looked at; between them the worse neighbour counts."""
-
-MOST_DISC_ROWS = 6
-"""Radii for which the discs on a sheet are counted."""
-
-ROUNDING_NM = 2_000
-"""A remnant counts as useful if it is smaller than that by the dust of measuring."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -339,7 +341,3 @@ def most_discs(sides: tuple[int, int], radius: float, gap: int) -> int:
     apart = 2.0 * radius + gap
     held = 2.0 / math.sqrt(3.0) * length * width / apart**2 + (length + width) / apart + 1.0
     return math.floor(held + ROUNDING)
-
-
-ROUNDING = 1e-9
-"""What floats may take off a count that comes out whole."""

@@ -34,6 +34,53 @@ MORE_ROWS = 6
 LEAST_WORTH = 0.5
 """A piece is worth at least this share of its area at the cheapest rate."""
 
+Halt = Callable[[], bool]
+
+Step = Callable[[Search, int, Halt, float, float], None]
+"""What is done with an allowance of looks between two shares of the step's own course."""
+
+PLAN_SEARCH_TO, FIRST_REFILL_TO, COLUMNS_TO, ROUNDING_TO = 0.05, 0.3, 0.6, 0.75
+"""Shares of an epoch after which plan search, first refilling, column generation and rounding end.
+
+The rest goes into refilling the best plan and, a little, into repair.
+"""
+
+FEW_SHEETS = 20
+"""Up to so many sheets, moving strips finds more than the linear master does."""
+
+MOVING_TO_ON_FEW, MOVING_TO_ON_MANY = 0.9, 0.45
+"""Shares of an epoch after which moving strips ends where layouts of strips pay; it follows plan search."""
+
+COLUMNS_OF_REST, ROUNDING_OF_REST = 0.55, 0.75
+"""Shares of what is then left after which column generation and rounding end."""
+
+ROUNDING_BETWEEN = 0.1
+"""Share of a slice of column generation that goes into plans from what there is so far."""
+
+REPAIR_PART = 0.2
+"""Share of the last step that goes into repair."""
+
+REPAIR_SHARE = 0.25
+"""Share of a slice that one repair may take."""
+
+DEEP_LOOKS = 3_000_000
+"""Work on what one rounding leaves, and on one repair, where layouts of strips pay."""
+
+REFILL_LOOKS = 30_000_000
+"""Least work of one cooling of refilling."""
+
+PROVING_SHARE = 0.8
+"""Share of the first slice of column generation that may go into the bound for whole sheets."""
+
+CONTENTS_SHARE = 0.7
+"""Share of the first slice of rounding that may go into the closer bound of small orders."""
+
+RECTPACK_LOOKS = 100
+"""What rectpack's work on a pair of pieces counts as."""
+
+RECTPACK_SHARE = 0.15
+"""Share of a gauge's first allowance that rectpack's variants may take."""
+
 
 def refilling(search: Search, allowance: int) -> bool:
     """Look for a cheaper plan within an allowance of looks; True if one was found."""
@@ -83,53 +130,6 @@ def _taken_in(search: Search, sheets: Sheets, number: int, least: int) -> Picks:
             column = search.add(Column(int(sheets.supplies[row]), counts, recipe, offered))
         picks[column] = picks.get(column, 0) + 1
     return picks
-
-
-Halt = Callable[[], bool]
-Step = Callable[[Search, int, Halt, float, float], None]
-"""What is done with an allowance of looks between two shares of the step's own course."""
-
-PLAN_SEARCH_TO, FIRST_REFILL_TO, COLUMNS_TO, ROUNDING_TO = 0.05, 0.3, 0.6, 0.75
-"""Shares of an epoch after which plan search, first refilling, column generation and rounding end.
-
-The rest goes into refilling the best plan and, a little, into repair.
-"""
-
-FEW_SHEETS = 20
-"""Up to so many sheets, moving strips finds more than the linear master does."""
-
-MOVING_TO_ON_FEW, MOVING_TO_ON_MANY = 0.9, 0.45
-"""Shares of an epoch after which moving strips ends where layouts of strips pay; it follows plan search."""
-
-COLUMNS_OF_REST, ROUNDING_OF_REST = 0.55, 0.75
-"""Shares of what is then left after which column generation and rounding end."""
-
-ROUNDING_BETWEEN = 0.1
-"""Share of a slice of column generation that goes into plans from what there is so far."""
-
-REPAIR_PART = 0.2
-"""Share of the last step that goes into repair."""
-
-REPAIR_SHARE = 0.25
-"""Share of a slice that one repair may take."""
-
-DEEP_LOOKS = 3_000_000
-"""Work on what one rounding leaves, and on one repair, where layouts of strips pay."""
-
-REFILL_LOOKS = 30_000_000
-"""Least work of one cooling of refilling."""
-
-PROVING_SHARE = 0.8
-"""Share of the first slice of column generation that may go into the bound for whole sheets."""
-
-CONTENTS_SHARE = 0.7
-"""Share of the first slice of rounding that may go into the closer bound of small orders."""
-
-RECTPACK_LOOKS = 100
-"""What rectpack's work on a pair of pieces counts as."""
-
-RECTPACK_SHARE = 0.15
-"""Share of a gauge's first allowance that rectpack's variants may take."""
 
 
 def begin(problem: BoxProblem, seed: int, looks: int, halt: Halt) -> Search:

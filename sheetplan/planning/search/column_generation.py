@@ -50,6 +50,30 @@ LEAST_FACTOR = 1e-3
 FILL_LOOKS = 20_000
 """What filling a layout up counts as work."""
 
+KEEP = 8
+"""Layouts kept of one pricing."""
+
+WINS = 1e-7
+"""A layout enters if its pieces are worth more than its sheet by this share."""
+
+STALLED = 1e-5
+"""A master that falls by less than this share has stalled; pricing then looks harder."""
+
+QUICK_ROUNDS = 8
+"""Rounds of quick trials before layouts of strips are asked for."""
+
+HARDEST = 5
+"""Pricing doubles its effort with each stalled round, at most so often."""
+
+ROUND_LOOKS = 60_000
+"""Least looks of one pricing."""
+
+SOLVE_LOOKS = 200_000
+"""What solving the master counts as work, besides its iterations."""
+
+ITERATION_LOOKS = 4_000
+"""What one simplex iteration counts as work."""
+
 
 def strips_pay(search: Search) -> bool:
     """Whether sheets hold so many pieces that strips fill them well."""
@@ -156,31 +180,6 @@ def _within(boxes: Ints, available: Ints) -> list[bool]:
         left[t] -= 1
         kept.append(bool(left[t] >= 0))
     return kept
-
-
-KEEP = 8
-"""Layouts kept of one pricing."""
-
-WINS = 1e-7
-"""A layout enters if its pieces are worth more than its sheet by this share."""
-
-STALLED = 1e-5
-"""A master that falls by less than this share has stalled; pricing then looks harder."""
-
-QUICK_ROUNDS = 8
-"""Rounds of quick trials before layouts of strips are asked for."""
-
-HARDEST = 5
-"""Pricing doubles its effort with each stalled round, at most so often."""
-
-ROUND_LOOKS = 60_000
-"""Least looks of one pricing."""
-
-SOLVE_LOOKS = 200_000
-"""What solving the master counts as work, besides its iterations."""
-
-ITERATION_LOOKS = 4_000
-"""What one simplex iteration counts as work."""
 
 
 class Master:

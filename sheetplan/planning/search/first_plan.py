@@ -35,6 +35,12 @@ METHODS = (
 )  # fmt: skip
 ORDERS = (rectpack.SORT_AREA, rectpack.SORT_LSIDE, rectpack.SORT_SSIDE, rectpack.SORT_PERI)
 
+MOST_ORDERS = 20
+"""Sequences of supplies tried at most; a full rack would have hundreds, one for each remnant."""
+
+MISSING_RATE = 10.0
+"""A piece left out costs this many times the dearest metal that it would take."""
+
 
 @dataclass(frozen=True, slots=True)
 class Variant:
@@ -130,13 +136,6 @@ def merged(cuts: Iterable[Cut]) -> tuple[Cut, ...]:
         repeats[key] = repeats.get(key, 0) + cut.repeats
         kept.setdefault(key, cut)
     return tuple(replace(cut, repeats=repeats[key]) for key, cut in kept.items())
-
-
-MOST_ORDERS = 20
-"""Sequences of supplies tried at most; a full rack would have hundreds, one for each remnant."""
-
-MISSING_RATE = 10.0
-"""A piece left out costs this many times the dearest metal that it would take."""
 
 
 def missing_penalty(problem: BoxProblem) -> float:

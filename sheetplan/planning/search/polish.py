@@ -53,6 +53,32 @@ FULL = 0.93
 PLAIN_TRIALS = 4
 """Orders that are tried without any disturbance: by area, long side, across and along."""
 
+WORTH_MOVING = 1.02
+"""The largest useful rectangle has to grow by this factor, or the parts stay where they are."""
+
+Halt = Callable[[], bool]
+
+MOST_REPEATS = 24
+"""Repeats tried first at most."""
+
+FEWEST_OUT, MOST_OUT = 2, 6
+"""How many layouts are taken out at once."""
+
+GREATEST_SLACK = 0.1
+"""A repeated layout may be this much poorer than the average, by chance; the last ones make up for it."""
+
+SHEET_LOOKS = 60_000
+"""Work on one sheet and supply."""
+
+REST_LOOKS = 300_000
+"""Work on what is left when no layout can be repeated."""
+
+TINY_COST = 1e-300
+"""Stands for a cost of nothing where a cost divides."""
+
+BIAS = 2.0
+"""How strongly layouts with few repeats are preferred for taking out."""
+
 
 def settle(problem: BoxProblem, cut: Cut, seed: int) -> Cut:
     """The same pieces on the same sheet, nearer to the datum corner where that leaves a larger strip.
@@ -93,10 +119,6 @@ def strip_left(types: Types, boxes: Ints, blank: Ints) -> float:
     x, y, length, width = (float(v) for v in blank)
     far_x, far_y = farthest(types, boxes)
     return max((x + length - far_x) * width, (y + width - far_y) * length)
-
-
-WORTH_MOVING = 1.02
-"""The largest useful rectangle has to grow by this factor, or the parts stay where they are."""
 
 
 def tidied(problem: BoxProblem, cuts: Sequence[Cut], seed: int) -> tuple[Cut, ...]:
@@ -152,9 +174,6 @@ def _fill(problem: BoxProblem, cut: Cut) -> float:
     return float(areas.sum() / problem.supplies.areas[cut.supply])
 
 
-Halt = Callable[[], bool]
-
-
 def spare_free_remnants(search: Search, looks: int, halt: Halt) -> None:
     """Offer the best plan anew without each remnant that it takes for nothing."""
     taken = _taken_for_nothing(search)
@@ -176,28 +195,6 @@ def _taken_for_nothing(search: Search) -> list[int]:
     used = sorted({search.columns[number].supply for number in search.picks})
     free = [s for s in used if problem.supplies.costs[s] == 0.0]
     return [s for s in free if isinstance(problem.choices[s].sheet, Remnant)]
-
-
-MOST_REPEATS = 24
-"""Repeats tried first at most."""
-
-FEWEST_OUT, MOST_OUT = 2, 6
-"""How many layouts are taken out at once."""
-
-GREATEST_SLACK = 0.1
-"""A repeated layout may be this much poorer than the average, by chance; the last ones make up for it."""
-
-SHEET_LOOKS = 60_000
-"""Work on one sheet and supply."""
-
-REST_LOOKS = 300_000
-"""Work on what is left when no layout can be repeated."""
-
-TINY_COST = 1e-300
-"""Stands for a cost of nothing where a cost divides."""
-
-BIAS = 2.0
-"""How strongly layouts with few repeats are preferred for taking out."""
 
 
 def fewer_layouts(search: Search, allowance: int, halt: Callable[[], bool]) -> None:

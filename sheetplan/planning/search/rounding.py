@@ -35,6 +35,12 @@ REPAIR_LOOKS = 400_000
 SHEET_LOOKS = 100_000
 """Work on one sheet and supply of a repair by value."""
 
+FEWEST, MOST = 2, 6
+"""How many sheets are taken out at once."""
+
+BIAS = 3.0
+"""How strongly the worst sheets are preferred: the best one is e^-3 times as likely as the worst."""
+
 
 def rounding(search: Search, allowance: int, stop: Callable[[], bool]) -> None:
     """Round and repair again and again within an allowance of looks."""
@@ -115,13 +121,6 @@ def _best_value(search: Search, rest: Ints, limits: Ints, values: Floats, looks:
             if rate < best_rate:
                 best, best_rate = search.add(column), rate
     return best
-
-
-FEWEST, MOST = 2, 6
-"""How many sheets are taken out at once."""
-
-BIAS = 3.0
-"""How strongly the worst sheets are preferred: the best one is e^-3 times as likely as the worst."""
 
 
 def repair(search: Search, allowance: int, slice_looks: int, stop: Callable[[], bool]) -> None:

@@ -29,7 +29,39 @@ from sheetplan.planning.search.state import Column
 from sheetplan.shapes import Box, Side, as_circle, box, is_rectangle, place, to_polygon
 from sheetplan.trade.units import SAME_LENGTH_MM
 
+if TYPE_CHECKING:
+    from sheetplan.packing.outlines import OutlinePacker
+
 Centres = list[tuple[float, float]]
+
+ROUNDING = 1e-9
+"""A width divided into equal parts holds one part more than division says, but for rounding."""
+
+Halt = Callable[[], bool]
+
+Laidout = tuple[tuple[Placement, ...], ...]
+"""What lies on each of some sheets."""
+
+PIECE_LOOKS = 1_300
+"""What placing one true shape in one pass counts as work."""
+
+ROUND_LOOKS = 80_000
+"""What a round of ruin and recreate on one sheet counts as work."""
+
+LOOK_CELLS = 64
+"""Cells of maps that the overlap search reads in the time of a look."""
+
+MOST_PACKERS = 16
+"""Gauges that a process keeps prepared: a month has rarely more whose shapes waste their boxes."""
+
+AREA_BOUND_MM = 0.05
+"""How finely outlines are flattened where only their area is wanted."""
+
+MANY_DISCS = 5
+"""Fewer round pieces of a type lie in no rows to speak of."""
+
+WORTH_A_TRIAL = 0.88
+"""Share of the boxes' area that the shapes fill; beyond it there is little to gain."""
 
 
 def discs_in_rows(blank: Blank, item: Item) -> tuple[Placement, ...]:
@@ -110,41 +142,6 @@ def _rows(length: float, width: float, pitch: float, apart: float) -> Centres:
         count = math.floor((length - first) / pitch) + 1 if first <= length else 0
         centres += [(first + pitch * k, apart * row) for k in range(count)]
     return centres
-
-
-ROUNDING = 1e-9
-"""A width divided into equal parts holds one part more than division says, but for rounding."""
-
-
-if TYPE_CHECKING:
-    from sheetplan.packing.outlines import OutlinePacker
-
-Halt = Callable[[], bool]
-
-Laidout = tuple[tuple[Placement, ...], ...]
-"""What lies on each of some sheets."""
-
-PIECE_LOOKS = 1_300
-"""What placing one true shape in one pass counts as work."""
-
-ROUND_LOOKS = 80_000
-"""What a round of ruin and recreate on one sheet counts as work."""
-
-LOOK_CELLS = 64
-"""Cells of maps that the overlap search reads in the time of a look."""
-
-MOST_PACKERS = 16
-"""Gauges that a process keeps prepared: a month has rarely more whose shapes waste their boxes."""
-
-AREA_BOUND_MM = 0.05
-"""How finely outlines are flattened where only their area is wanted."""
-
-
-MANY_DISCS = 5
-"""Fewer round pieces of a type lie in no rows to speak of."""
-
-WORTH_A_TRIAL = 0.88
-"""Share of the boxes' area that the shapes fill; beyond it there is little to gain."""
 
 
 def shapes_may_pay(problem: BoxProblem, gap: float) -> bool:

@@ -33,6 +33,15 @@ from sheetplan.planning.box_problem import BoxProblem, Cut, useful_left
 from sheetplan.planning.search.first_plan import missing_penalty
 from sheetplan.planning.solution import SAME_COST, most_boxes
 
+SEED_STEP = 1_000_003
+"""Keeps the seeds of child searches apart: a prime beyond the draws of any one search."""
+
+Picks = Mapping[int, int]
+"""Column number to repeats."""
+
+MOST_SHEETS = 3000
+"""Sheets in one plan at most: far beyond any month's orders in one gauge."""
+
 
 @dataclass(slots=True)
 class Attempt:
@@ -63,13 +72,6 @@ class Moving:
     spent: int = 0
     best: Attempt | None = None
     least: float = math.inf
-
-
-SEED_STEP = 1_000_003
-"""Keeps the seeds of child searches apart: a prime beyond the draws of any one search."""
-
-Picks = Mapping[int, int]
-"""Column number to repeats."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,10 +306,6 @@ def least_rate(problem: BoxProblem) -> float:
 def reduced(problem: BoxProblem, wanted: Ints, limits: Ints) -> BoxProblem:
     """The same gauge with fewer pieces to make or fewer sheets to be had."""
     return replace(problem, wanted=wanted, supplies=problem.supplies._replace(limits=limits))
-
-
-MOST_SHEETS = 3000
-"""Sheets in one plan at most: far beyond any month's orders in one gauge."""
 
 
 def plan_search(search: Search, allowance: int) -> None:

@@ -19,7 +19,6 @@ from sheetplan.packing.guillotine import StripView, Ways
 from sheetplan.packing.guillotine_lns import Piles, Rows, fill_row, move_strips, new_piles
 from sheetplan.packing.linear import INFINITY, add_column, add_row, column_values, new_model
 from sheetplan.packing.maxrects import Desk, Flags, Floats, Ints, Types, new_desk, supply_blank
-from sheetplan.packing.rng import Chance
 from sheetplan.planning.box_problem import BoxProblem, Cut
 from sheetplan.planning.search.column_generation import is_plain
 from sheetplan.planning.search.state import Attempt, Column, Moving, Picks, Search, found_plan
@@ -30,6 +29,32 @@ FILLS = (0.97, 0.98, 0.986, 0.99, 0.993, 0.996, 0.998)
 
 MOST_SHEETS = 60
 """Sheets of a target; larger orders are served well enough by the linear master."""
+
+MOST_CELLS = 3200
+"""Cells along the longest sheet; a finer measure is rounded up to them."""
+
+POWERS = (1.0, 1.02, 1.04, 1.06, 1.08)
+"""Fillings to begin with: a piece is worth its area to such a power. The best of them is moved on."""
+
+CROWDED = 8
+"""So many times the pieces of an average sheet are provided for on each."""
+
+Halt = Callable[[], bool]
+
+LEAST_PIECES = 30
+"""Pieces on a sheet on average from which strips are moved; fewer and larger ones suit no strips."""
+
+HOPELESS = 0.08
+"""Where more than this share of a sheet is left over, harder targets are not tried."""
+
+ATTEMPT_LOOKS = 6_000_000
+"""Work on one attempt for each of its sheets; then another one is begun."""
+
+STEP_LOOKS = 4_000_000
+"""Work between two looks at the clock."""
+
+LEFT_LOOKS = 2_000_000
+"""Work on a plan for what is left over."""
 
 
 def targets_of(search: Search, plain: Flags, kept: Picks, wanted: Ints) -> list[Ints]:
@@ -61,16 +86,6 @@ def _cheapest(costs: Floats, areas: Floats, limits: Ints, needed: float) -> Ints
     return np.rint(column_values(model)).astype(np.int64)
 
 
-MOST_CELLS = 3200
-"""Cells along the longest sheet; a finer measure is rounded up to them."""
-
-POWERS = (1.0, 1.02, 1.04, 1.06, 1.08)
-"""Fillings to begin with: a piece is worth its area to such a power. The best of them is moved on."""
-
-CROWDED = 8
-"""So many times the pieces of an average sheet are provided for on each."""
-
-
 def new_attempt(search: Search, moving: Moving) -> Attempt:
     """Begin with the fullest of some fillings, strips along the longer side of each sheet."""
     problem = search.problem
@@ -85,10 +100,10 @@ def new_attempt(search: Search, moving: Moving) -> Attempt:
     best: Attempt | None = None
     before = int(moving.desk.work[0])
     for power in POWERS:
-        piles, over, chance = new_piles(len(supplies), most), wanted.copy(), search.chance()
-        fill_rows(rows, piles, moving.views, over, areas, power, chance, moving.desk)
-        if best is None or (over * areas).sum() < (best.over * areas).sum():
-            best = Attempt(supplies, rows, piles, over, chance)
+        attempt = Attempt(supplies, rows, new_piles(len(supplies), most), wanted.copy(), search.chance())
+        fill_rows(attempt, moving.views, areas, power, moving.desk)
+        if best is None or (attempt.over * areas).sum() < (best.over * areas).sum():
+            best = attempt
     search.spend(int(moving.desk.work[0]) - before)
     assert best is not None
     return best
@@ -146,18 +161,17 @@ def view_of(types: Types, cell: int, lying: int) -> StripView:
 
 
 def fill_rows(
-    rows: Rows, piles: Piles, views: tuple[StripView, StripView], pool: Ints, areas: Floats, power: float,
-    chance: Chance, desk: Desk,
-) -> None:  # fmt: skip
-    """Fill the free heights of all sheets, one after the other; ``pool`` falls by what is laid.
+    attempt: Attempt, views: tuple[StripView, StripView], areas: Floats, power: float, desk: Desk
+) -> None:
+    """Fill the free heights of all sheets, one after the other; what is over falls by what is laid.
 
     ``areas`` are in cells; a piece is worth its area to the power of ``power``. A layout is cut again as
     long as there are the pieces for it.
     """
-    values = areas**power
+    rows, piles, pool, values = attempt.rows, attempt.piles, attempt.over, areas**power
     for r in range(len(rows.long)):
         if not _is_repeated(r, rows, piles, pool):
-            fill_row(r, rows, piles, views[rows.lying[r]], pool, values, areas, power, chance, desk)
+            fill_row(r, rows, piles, views[rows.lying[r]], pool, values, areas, power, attempt.chance, desk)
 
 
 def _is_repeated(r: int, rows: Rows, piles: Piles, pool: Ints) -> bool:
@@ -172,24 +186,6 @@ def _is_repeated(r: int, rows: Rows, piles: Piles, pool: Ints) -> bool:
         column[r] = column[before]
     pool -= held
     return True
-
-
-Halt = Callable[[], bool]
-
-LEAST_PIECES = 30
-"""Pieces on a sheet on average from which strips are moved; fewer and larger ones suit no strips."""
-
-HOPELESS = 0.08
-"""Where more than this share of a sheet is left over, harder targets are not tried."""
-
-ATTEMPT_LOOKS = 6_000_000
-"""Work on one attempt for each of its sheets; then another one is begun."""
-
-STEP_LOOKS = 4_000_000
-"""Work between two looks at the clock."""
-
-LEFT_LOOKS = 2_000_000
-"""Work on a plan for what is left over."""
 
 
 def moving_pays(search: Search) -> bool:

@@ -34,6 +34,9 @@ from sheetplan.planning.whatif.capacity import (
 MOST_SHEETS_TOGETHER = 3
 """Kits per sheet are sought on one, two and three sheets together."""
 
+Counted = tuple[Found, ...]
+"""What was found on one sheet, two, three; or, of other kinds of question, one answer alone."""
+
 
 @dataclass(frozen=True, slots=True)
 class KitsOnHand:
@@ -118,9 +121,6 @@ class Question:
     item: str
     sheet: str = ""
 
-
-Counted = tuple[Found, ...]
-"""What was found on one sheet, two, three; or, of other kinds of question, one answer alone."""
 
 Answers = Mapping[Question, Counted]
 

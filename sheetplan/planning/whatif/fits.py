@@ -43,6 +43,14 @@ WORKING = "Working out what fits"
 Task = tuple[Callable[..., Any], tuple[Any, ...]]
 """A function and what it is called with, so that it can go to another process."""
 
+ON_HAND = ("kit", "whole", "bottleneck", "most")
+
+PER_SHEET = ("kit", "gauge", "kits", "sheets", "most")
+
+ONE_MORE = ("gauge", "item", "adds", "short", "whole", "held_up")
+
+ROUND_UP = ("order", "extra", "full", "is_most")
+
 
 @dataclass(frozen=True, slots=True)
 class Fits:
@@ -181,12 +189,6 @@ def _done(
 def answer_elsewhere(function: Callable[..., Any], given: tuple[Any, ...], end: float) -> Any:
     """A task in another process, where it gives up by itself at a moment of the wall clock."""
     return function(*given, stop=lambda: time.time() > end)
-
-
-ON_HAND = ("kit", "whole", "bottleneck", "most")
-PER_SHEET = ("kit", "gauge", "kits", "sheets", "most")
-ONE_MORE = ("gauge", "item", "adds", "short", "whole", "held_up")
-ROUND_UP = ("order", "extra", "full", "is_most")
 
 
 def fits_values(fits: Fits) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from sheetplan.packing.guillotine_lns import Piles, Rows, move_strips, new_piles
 from sheetplan.packing.maxrects import Types, new_desk
 from sheetplan.packing.rng import chance_of
 from sheetplan.planning import RunOptions, plan_job
+from sheetplan.planning.search.state import Attempt
 from sheetplan.planning.search.strip_lns import fill_rows, view_of
 from tests.bench.shop_jobs import INCH, PLATE, STEEL, shop_job
 
@@ -58,7 +59,7 @@ def test_pieces_stay_whole(asked: list[Piece], sizes: list[tuple[int, int]], see
     areas = (types.lengths * types.widths).astype(np.float64)
     piles, over, chance = new_piles(len(sizes), int(wanted.sum())), wanted.copy(), chance_of(seed)
     desk = new_desk(len(wanted), int(wanted.sum()))
-    fill_rows(rows, piles, views, over, areas, 1.04, chance, desk)
+    fill_rows(Attempt(lying, rows, piles, over, chance), views, areas, 1.04, desk)
     for looks in (0, 30_000, 60_000):
         if looks:
             move_strips(rows, piles, views, over, areas, looks, chance, desk)
@@ -84,7 +85,7 @@ def test_the_same_chance_gives_the_same_sheets() -> None:
         areas = (types.lengths * types.widths).astype(np.float64)
         piles, over, desk = new_piles(2, 38), wanted.copy(), new_desk(4, 38)
         chance = chance_of(7)
-        fill_rows(rows, piles, views, over, areas, 1.0, chance, desk)
+        fill_rows(Attempt(rows.lying, rows, piles, over, chance), views, areas, 1.0, desk)
         move_strips(rows, piles, views, over, areas, 200_000, chance, desk)
         runs.append((over.tolist(), piles.boxes.tolist(), int(desk.work[0])))
     assert runs[0] == runs[1]

@@ -6,7 +6,7 @@ search of its own that starts from the layouts already known, with other steerin
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -17,6 +17,7 @@ from sheetplan.model.plan import Choice, GroupPlan, Plan
 from sheetplan.packing.maxrects import Floats
 from sheetplan.planning.box_problem import BoxProblem, Cut, useful_left
 from sheetplan.planning.order_book import numbered
+from sheetplan.planning.progress import Stop
 from sheetplan.planning.search.column_generation import column_generation
 from sheetplan.planning.search.first_plan import first_plan
 from sheetplan.planning.search.polish import fewer_layouts
@@ -24,8 +25,6 @@ from sheetplan.planning.search.rounding import rounding
 from sheetplan.planning.search.shape_filling import ShapeFiller
 from sheetplan.planning.search.state import PLAIN, Favour, Search, plan_search
 from sheetplan.planning.shape_search import ShapeState, first_shapes, shape_search
-
-Halt = Callable[[], bool]
 
 OWNED_SHARE = 1e-3
 """What metal that is on hand counts of its price when only the bill matters: a little, to use less of it."""
@@ -93,7 +92,7 @@ def _with_costs(problem: BoxProblem, costs: Floats) -> BoxProblem:
     return replace(problem, supplies=supplies, kept_rates=np.zeros(len(costs)))
 
 
-def search_for(search: Search, aim: Aim, looks: int, halt: Halt, filler: ShapeFiller | None) -> Search:
+def search_for(search: Search, aim: Aim, looks: int, halt: Stop, filler: ShapeFiller | None) -> Search:
     """A search of its own for an aim, started from the layouts that another search knows."""
     other = steered(search.problem, aim, search.score.cost)
     found = search_with(
@@ -107,7 +106,7 @@ def search_with(
     search: Search,
     problem: BoxProblem,
     looks: int,
-    halt: Halt,
+    halt: Stop,
     filler: ShapeFiller | None,
     favour: Favour = PLAIN,
 ) -> Search:

@@ -10,7 +10,7 @@ before it; the box search goes through its whole course in each.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sheetplan.model.job import Part
@@ -19,6 +19,7 @@ from sheetplan.model.settings import Settings
 from sheetplan.planning.bounds.proof import boxes_are_exact, is_proven, quick_proof
 from sheetplan.planning.bounds.relaxation import area_bound
 from sheetplan.planning.box_problem import BoxProblem, make_problem
+from sheetplan.planning.progress import Stop
 from sheetplan.planning.search.boxes import advance, begin
 from sheetplan.planning.search.first_plan import hasty_plan
 from sheetplan.planning.search.shape_filling import ShapeFiller, shapes_may_pay
@@ -64,8 +65,6 @@ UNTRIED_GAP = 0.15
 
 SAME_SHARE = 1e-9
 """Shares of a round differ by less than this."""
-
-Halt = Callable[[], bool]
 
 BOX_SHARE = 0.1
 """Share of a slice that still goes into boxes where true shapes pay."""
@@ -230,7 +229,7 @@ def _not_begun(group: Group, parts: Mapping[str, Part], settings: Settings) -> G
 
 
 def begin_gauge(
-    group: Group, parts: Mapping[str, Part], settings: Settings, seed: int, looks: int, halt: Halt
+    group: Group, parts: Mapping[str, Part], settings: Settings, seed: int, looks: int, halt: Stop
 ) -> GaugeWork:
     """A gauge with a first complete plan, of true shapes where they may pay and there is time for them."""
     work = _not_begun(group, parts, settings)
@@ -260,7 +259,7 @@ def begin_late(group: Group, parts: Mapping[str, Part], settings: Settings, seed
     return replace(work, search=search)
 
 
-def advance_gauge(work: GaugeWork, start: float, end: float, looks: int, halt: Halt) -> GaugeWork:
+def advance_gauge(work: GaugeWork, start: float, end: float, looks: int, halt: Stop) -> GaugeWork:
     """The gauge after another slice of work."""
     if work.search is None:
         return work
@@ -271,7 +270,7 @@ def advance_gauge(work: GaugeWork, start: float, end: float, looks: int, halt: H
 
 
 def _advanced(
-    work: GaugeWork, search: Search, span: tuple[float, float], looks: int, halt: Halt
+    work: GaugeWork, search: Search, span: tuple[float, float], looks: int, halt: Stop
 ) -> GaugeWork:
     if work.untried:
         work = _tried(work, search)
@@ -309,7 +308,7 @@ class TimesUp:
         """So many seconds from now."""
         return cls(seconds, time.time() + seconds)
 
-    def started(self) -> Halt:
+    def started(self) -> Stop:
         """The halt with its clock running."""
         deadline = time.monotonic() + self.seconds
         return lambda: time.monotonic() > deadline or self.until < time.time() < self.until + OTHER_CLOCK

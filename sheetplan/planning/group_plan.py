@@ -26,8 +26,9 @@ from sheetplan.planning.choices import (
     search_with,
     worth_showing,
 )
-from sheetplan.planning.gauge_work import GaugeWork, Halt, TimesUp
+from sheetplan.planning.gauge_work import GaugeWork, TimesUp
 from sheetplan.planning.order_book import OneSize
+from sheetplan.planning.progress import Stop
 from sheetplan.planning.search.first_plan import merged
 from sheetplan.planning.search.polish import fewer_layouts, settle, spare_free_remnants, tidied
 from sheetplan.planning.search.state import Search, reduced
@@ -188,7 +189,7 @@ class Finished:
     sizes: tuple[OneSize, ...] = ()
 
 
-def finish(work: GaugeWork, looks: int, halt: Halt) -> Finished:
+def finish(work: GaugeWork, looks: int, halt: Stop) -> Finished:
     """The plan of a gauge as everybody else sees it, and what stands beside it.
 
     Whatever is found on the way and counts less than the plan is the plan.
@@ -237,7 +238,7 @@ def finish_elsewhere(work: GaugeWork, looks: int, limit: TimesUp) -> Finished:
 
 
 def searches_of_sizes(
-    work: GaugeWork, search: Search, looks: int, halt: Halt
+    work: GaugeWork, search: Search, looks: int, halt: Stop
 ) -> list[tuple[SheetSize, Search]]:
     """A search for each size that is for sale, no other being bought, from the layouts known already.
 
@@ -262,7 +263,7 @@ def searches_of_sizes(
     return found
 
 
-def alternatives(work: GaugeWork, search: Search, looks: int, halt: Halt) -> list[tuple[Aim, Search]]:
+def alternatives(work: GaugeWork, search: Search, looks: int, halt: Stop) -> list[tuple[Aim, Search]]:
     """A search for every other aim; none where pieces are left out, since no choice is free then.
 
     What the aim at few layouts finds is offered to the search itself: on its way through dearer

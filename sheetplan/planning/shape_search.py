@@ -33,13 +33,12 @@ from sheetplan.packing.maxrects import Floats, Ints
 from sheetplan.packing.rng import Chance, below, normal, uniform
 from sheetplan.planning.bounds.relaxation import area_bound
 from sheetplan.planning.box_problem import useful_left
+from sheetplan.planning.progress import Stop
 from sheetplan.planning.search.column_generation import Master
 from sheetplan.planning.search.combinations import MOST_SHEETS, Target, Targets
 from sheetplan.planning.search.rounding import rounded
 from sheetplan.planning.search.shape_filling import ShapeFiller
 from sheetplan.planning.search.state import Column, Picks, Search
-
-Halt = Callable[[], bool]
 
 TRIAL_GAIN = 1.02
 """A trial sheet has to hold this much more than the box plan's sheets do on average."""
@@ -167,7 +166,7 @@ def trial_pays(search: Search, filler: ShapeFiller) -> bool:
     return rate > TRIAL_GAIN * average or whole_order
 
 
-def first_shapes(search: Search, filler: ShapeFiller, halt: Halt) -> None:
+def first_shapes(search: Search, filler: ShapeFiller, halt: Stop) -> None:
     """A first plan of true shapes on each size of sheet, the cheapest per area first."""
     supplies = search.problem.supplies
     sizes = [s for s in np.argsort(supplies.costs / supplies.areas, kind="stable") if supplies.limits[s]]
@@ -178,7 +177,7 @@ def first_shapes(search: Search, filler: ShapeFiller, halt: Halt) -> None:
 
 
 def shape_search(
-    search: Search, filler: ShapeFiller, state: ShapeState, looks: int, halt: Halt, beyond: int = BEYOND_LOOKS
+    search: Search, filler: ShapeFiller, state: ShapeState, looks: int, halt: Stop, beyond: int = BEYOND_LOOKS
 ) -> None:
     """Look for a cheaper plan with true shapes within an allowance of looks.
 
@@ -210,17 +209,17 @@ def _next_move(search: Search, state: ShapeState) -> str:
     return max(open_, key=lambda name: state.records[name].rate)
 
 
-def _construct(search: Search, filler: ShapeFiller, state: ShapeState, halt: Halt) -> None:
+def _construct(search: Search, filler: ShapeFiller, state: ShapeState, halt: Stop) -> None:
     search.offer(plan_by_sequence(search, filler))
 
 
-def _recreate(search: Search, filler: ShapeFiller, state: ShapeState, halt: Halt) -> None:
+def _recreate(search: Search, filler: ShapeFiller, state: ShapeState, halt: Stop) -> None:
     chance = search.chance()
     tight = TIGHT_LOOKS if uniform(chance) < TIGHT_SHARE else 0
     search.offer(_refilled(search, filler, chance, tight, halt))
 
 
-def _generate(search: Search, filler: ShapeFiller, state: ShapeState, halt: Halt) -> None:
+def _generate(search: Search, filler: ShapeFiller, state: ShapeState, halt: Stop) -> None:
     """Let the master price the pieces, look for layouts worth more than their sheet, and round its answer."""
     master, chance = Master(search), search.chance()
     pieces, supplies = master.solve()
@@ -241,7 +240,7 @@ def _generate(search: Search, filler: ShapeFiller, state: ShapeState, halt: Halt
 
 
 def _priced(
-    search: Search, filler: ShapeFiller, chance: Chance, s: int, pieces: Floats, halt: Halt
+    search: Search, filler: ShapeFiller, chance: Chance, s: int, pieces: Floats, halt: Stop
 ) -> Column | None:
     """A layout of great value at the master's prices: of the master's own ones a better one, or a new one."""
     seed, wanted = below(chance, MOST_SEED), search.problem.wanted
@@ -278,7 +277,7 @@ class _Filling:
 
     def __init__(
         self, search: Search, filler: ShapeFiller, values: Floats, chance: Chance, tight: int = 0,
-        halt: Halt = lambda: False,
+        halt: Stop = lambda: False,
     ) -> None:  # fmt: skip
         self.search, self.filler, self.values, self.chance = search, filler, values, chance
         self.effort = SEQUENCE_EFFORTS[below(chance, len(SEQUENCE_EFFORTS))]
@@ -346,7 +345,7 @@ def _rounded_plan(search: Search, filler: ShapeFiller, chance: Chance) -> Picks:
     return picks
 
 
-def _refilled(search: Search, filler: ShapeFiller, chance: Chance, tight: int, halt: Halt) -> Picks:
+def _refilled(search: Search, filler: ShapeFiller, chance: Chance, tight: int, halt: Stop) -> Picks:
     """The best plan with a few sheets, the emptier more likely, filled anew."""
     kept, rest, limits, _ = _taken_out(search, filler, chance, 1 + below(chance, 4))
     values = _disturbed(filler.areas, chance)
@@ -377,7 +376,7 @@ def _taken_out(
     return kept, rest, limits, tuple(sorted(sheets[place] for place in out))
 
 
-def _pack_bins(search: Search, filler: ShapeFiller, state: ShapeState, halt: Halt) -> None:
+def _pack_bins(search: Search, filler: ShapeFiller, state: ShapeState, halt: Stop) -> None:
     """Try the most promising cheaper combination of sheets, for the whole plan or for a few sheets of it."""
     problem = search.problem
     if search.score.missing > 0.0:
@@ -415,7 +414,7 @@ def _pack_bins(search: Search, filler: ShapeFiller, state: ShapeState, halt: Hal
 
 
 def _packed(
-    search: Search, filler: ShapeFiller, state: ShapeState, target: Target, wanted: Ints, halt: Halt
+    search: Search, filler: ShapeFiller, state: ShapeState, target: Target, wanted: Ints, halt: Stop
 ) -> Picks | None:
     """Picks of a target's sheets where all pieces could be laid on them."""
     chance = search.chance()
@@ -461,7 +460,7 @@ def _disturbed(values: Floats, chance: Chance) -> Floats:
 
 FIXED_BINS, COLUMN_GENERATION = "fixed bins", "column generation"
 
-Move = Callable[[Search, ShapeFiller, ShapeState, Halt], None]
+Move = Callable[[Search, ShapeFiller, ShapeState, Stop], None]
 
 MOVES: dict[str, Move] = {
     "construct": _construct,

@@ -9,7 +9,7 @@ class of linear programming problems, including cutting stock problems", Operati
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import highspy
@@ -21,10 +21,9 @@ from sheetplan.packing.maxrects import Ints
 from sheetplan.planning.bounds.inequalities import ROUNDING_NM, Floats, Row, Side, side_of
 from sheetplan.planning.bounds.model import BoundModel, Metal, boxes_model
 from sheetplan.planning.bounds.relaxation import SAFETY, Relaxation, granule_of, rounded_up
+from sheetplan.planning.progress import Stop
 from sheetplan.planning.search.column_generation import Master
 from sheetplan.planning.search.state import Search
-
-Halt = Callable[[], bool]
 
 MOST_NODES = 2_000
 """Nodes spent on one sheet's contents; what is proven by then is a bound on them all the same."""
@@ -102,7 +101,7 @@ class Contents:
             columns, values = [*columns, self.kept], [*values, row.kept]
         add_row(self.model, -INFINITY, 1.0, columns, values)
 
-    def most(self, prices: Floats, rate: float, halt: Halt) -> tuple[float, Ints]:
+    def most(self, prices: Floats, rate: float, halt: Stop) -> tuple[float, Ints]:
         """An amount that no sheet's pieces and remnant are worth more than, and the pieces that come to it.
 
         ``rate`` is what a square nanometre of remnant is worth.
@@ -224,7 +223,7 @@ def proven_by(worths: Sequence[Worth], value: float) -> tuple[float, float]:
 
 
 def pattern_bound(
-    search: Search, looks: int, halt: Halt, trials: int = EXACT_TRIALS, known: BoundModel | None = None
+    search: Search, looks: int, halt: Stop, trials: int = EXACT_TRIALS, known: BoundModel | None = None
 ) -> float:
     """A bound on the steering cost within an allowance of looks; for boxes, at least the search's own.
 
@@ -265,7 +264,7 @@ def pattern_bound(
 
 
 def _worths(
-    known: BoundModel, contents: Sequence[Contents], prices: Floats, master: Master, halt: Halt
+    known: BoundModel, contents: Sequence[Contents], prices: Floats, master: Master, halt: Stop
 ) -> list[Worth]:
     """What the sheets of every supply are worth at most; the contents found so enter the master."""
     problem = known.problem

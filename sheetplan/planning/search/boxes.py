@@ -22,6 +22,7 @@ from sheetplan.packing.ruin_recreate import Market, Sheets, new_sheets, refill
 from sheetplan.planning.bounds.patterns import is_small, pattern_bound
 from sheetplan.planning.bounds.relaxation import Relaxation, quick_bound, whole_sheets
 from sheetplan.planning.box_problem import BoxProblem
+from sheetplan.planning.progress import Stop
 from sheetplan.planning.search.column_generation import column_generation, strips_pay
 from sheetplan.planning.search.first_plan import first_plan, rectpack_cuts, variants
 from sheetplan.planning.search.rounding import repair, repair_once, round_deeply, rounding
@@ -34,9 +35,7 @@ MORE_ROWS = 6
 LEAST_WORTH = 0.5
 """A piece is worth at least this share of its area at the cheapest rate."""
 
-Halt = Callable[[], bool]
-
-Step = Callable[[Search, int, Halt, float, float], None]
+Step = Callable[[Search, int, Stop, float, float], None]
 """What is done with an allowance of looks between two shares of the step's own course."""
 
 PLAN_SEARCH_TO, FIRST_REFILL_TO, COLUMNS_TO, ROUNDING_TO = 0.05, 0.3, 0.6, 0.75
@@ -132,7 +131,7 @@ def _taken_in(search: Search, sheets: Sheets, number: int, least: int) -> Picks:
     return picks
 
 
-def begin(problem: BoxProblem, seed: int, looks: int, halt: Halt) -> Search:
+def begin(problem: BoxProblem, seed: int, looks: int, halt: Stop) -> Search:
     """A search with a complete plan: the best of some fixed runs, rectpack's and a few drawn ones."""
     search = Search(problem, seed)
     search.offer(search.take_in(first_plan(problem).cuts))
@@ -141,7 +140,7 @@ def begin(problem: BoxProblem, seed: int, looks: int, halt: Halt) -> Search:
     return search
 
 
-def rectpack_floor(search: Search, looks: int, halt: Halt) -> None:
+def rectpack_floor(search: Search, looks: int, halt: Stop) -> None:
     """Take rectpack's plans in, as many of its variants as the allowance pays for."""
     pieces = int(search.problem.wanted.sum())
     cost = RECTPACK_LOOKS * pieces * pieces
@@ -154,7 +153,7 @@ def rectpack_floor(search: Search, looks: int, halt: Halt) -> None:
             search.offer(search.take_in(cuts))
 
 
-def advance(search: Search, start: float, end: float, looks: int, halt: Halt) -> None:
+def advance(search: Search, start: float, end: float, looks: int, halt: Stop) -> None:
     """Spend an allowance of looks on what is due between two shares of an epoch."""
     if start == 0.0:
         search.moving, search.columns_finished = None, False  # the course begins anew, from the plan in hand
@@ -190,11 +189,11 @@ def _steps(search: Search) -> tuple[tuple[float, float, Step], ...]:
     )
 
 
-def _plan_step(search: Search, looks: int, halt: Halt, begun: float, ended: float) -> None:
+def _plan_step(search: Search, looks: int, halt: Stop, begun: float, ended: float) -> None:
     plan_search(search, looks)
 
 
-def _moving_step(search: Search, looks: int, halt: Halt, begun: float, ended: float) -> None:
+def _moving_step(search: Search, looks: int, halt: Stop, begun: float, ended: float) -> None:
     end = search.work + looks
     if not search.bound_is_final:
         _prove(search, int(looks * PROVING_SHARE), halt)
@@ -204,7 +203,7 @@ def _moving_step(search: Search, looks: int, halt: Halt, begun: float, ended: fl
         _columns_step(search, end - search.work, halt, begun, ended)
 
 
-def _columns_step(search: Search, looks: int, halt: Halt, begun: float, ended: float) -> None:
+def _columns_step(search: Search, looks: int, halt: Stop, begun: float, ended: float) -> None:
     end = search.work + looks
     if not search.bound_is_final:
         _prove(search, int(looks * PROVING_SHARE), halt)
@@ -218,7 +217,7 @@ def _columns_step(search: Search, looks: int, halt: Halt, begun: float, ended: f
     rounding(search, int(looks * ROUNDING_BETWEEN), halt)
 
 
-def _prove(search: Search, looks: int, halt: Halt) -> None:
+def _prove(search: Search, looks: int, halt: Stop) -> None:
     """Raise the bound by asking for whole sheets; once, since it is the same each time."""
     search.bound_is_final = True
     if search.score.missing == 0.0:
@@ -228,7 +227,7 @@ def _prove(search: Search, looks: int, halt: Halt) -> None:
         search.spend(relaxation.looks)
 
 
-def _rounding_step(search: Search, looks: int, halt: Halt, begun: float, ended: float) -> None:
+def _rounding_step(search: Search, looks: int, halt: Stop, begun: float, ended: float) -> None:
     end = search.work + looks
     if not search.contents_are_bound and search.values and is_small(search):
         search.contents_are_bound = True
@@ -236,18 +235,18 @@ def _rounding_step(search: Search, looks: int, halt: Halt, begun: float, ended: 
     rounding(search, max(0, end - search.work), halt)
 
 
-def _refill_step(search: Search, looks: int, halt: Halt, begun: float, ended: float) -> None:
+def _refill_step(search: Search, looks: int, halt: Stop, begun: float, ended: float) -> None:
     end = search.work + looks
     while search.work < end and not search.done and not halt():
         refilling(search, min(end - search.work, max(REFILL_LOOKS, looks // 2)))
 
 
-def _last_step(search: Search, looks: int, halt: Halt, begun: float, ended: float) -> None:
+def _last_step(search: Search, looks: int, halt: Stop, begun: float, ended: float) -> None:
     _refill_step(search, int(looks * (1.0 - REPAIR_PART)), halt, begun, ended)
     repair(search, int(looks * REPAIR_PART), int(looks * REPAIR_PART * REPAIR_SHARE), halt)
 
 
-def _last_step_in_strips(search: Search, looks: int, halt: Halt, begun: float, ended: float) -> None:
+def _last_step_in_strips(search: Search, looks: int, halt: Stop, begun: float, ended: float) -> None:
     end = search.work + looks
     while search.work < end and not search.done and not halt():
         round_deeply(search, DEEP_LOOKS, halt)

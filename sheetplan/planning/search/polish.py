@@ -39,6 +39,7 @@ from sheetplan.packing.maxrects import (
 )
 from sheetplan.packing.rng import Chance, below, chance_of, normal, uniform
 from sheetplan.planning.box_problem import BoxProblem, Cut, farthest, useful_left
+from sheetplan.planning.progress import Stop
 from sheetplan.planning.search.column_generation import priced
 from sheetplan.planning.search.first_plan import first_plan
 from sheetplan.planning.search.state import Picks, Search, found_plan, plan_search
@@ -55,8 +56,6 @@ PLAIN_TRIALS = 4
 
 WORTH_MOVING = 1.02
 """The largest useful rectangle has to grow by this factor, or the parts stay where they are."""
-
-Halt = Callable[[], bool]
 
 MOST_REPEATS = 24
 """Repeats tried first at most."""
@@ -174,7 +173,7 @@ def _fill(problem: BoxProblem, cut: Cut) -> float:
     return float(areas.sum() / problem.supplies.areas[cut.supply])
 
 
-def spare_free_remnants(search: Search, looks: int, halt: Halt) -> None:
+def spare_free_remnants(search: Search, looks: int, halt: Stop) -> None:
     """Offer the best plan anew without each remnant that it takes for nothing."""
     taken = _taken_for_nothing(search)
     for supply in taken:

@@ -9,7 +9,7 @@ all arrangements in the plane; from memory. In a bounded sheet other arrangement
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -24,7 +24,7 @@ from sheetplan.packing.maxrects import Floats, Ints, box_areas
 from sheetplan.packing.rectangles import datum_frame, nm_down, nm_up
 from sheetplan.packing.sheet_packer import Metal
 from sheetplan.planning.box_problem import BoxProblem, Cut
-from sheetplan.planning.progress import never
+from sheetplan.planning.progress import Stop, never
 from sheetplan.planning.search.state import Column
 from sheetplan.shapes import Box, Side, as_circle, box, is_rectangle, place, to_polygon
 from sheetplan.trade.units import SAME_LENGTH_MM
@@ -36,8 +36,6 @@ Centres = list[tuple[float, float]]
 
 ROUNDING = 1e-9
 """A width divided into equal parts holds one part more than division says, but for rounding."""
-
-Halt = Callable[[], bool]
 
 Laidout = tuple[tuple[Placement, ...], ...]
 """What lies on each of some sheets."""
@@ -169,7 +167,7 @@ class ShapeFiller:
 
     def column(
         self, s: int, available: Ints, values: Floats, seed: int, effort: int, looks: int = 0,
-        halt: Halt = never,
+        halt: Stop = never,
     ) -> Column | None:  # fmt: skip
         """A layout of great value on one supply; None where nothing fits.
 
@@ -210,7 +208,7 @@ class ShapeFiller:
 
     def fill(
         self, blank: Blank, available: Ints, values: Floats, seed: int, effort: int,
-        keep: Sequence[Placement] = (), looks: int = 0, halt: Halt = never,
+        keep: Sequence[Placement] = (), looks: int = 0, halt: Stop = never,
     ) -> tuple[Placement, ...]:  # fmt: skip
         """New placements on one blank beside those that stay."""
         items = self._items(available, values)
@@ -231,7 +229,7 @@ class ShapeFiller:
         return [Item(self.parts[t], int(available[t]), float(values[t])) for t in np.flatnonzero(available)]
 
     def packed(
-        self, sheets: Sequence[tuple[int, float]], wanted: Ints, seed: int, looks: int, halt: Halt,
+        self, sheets: Sequence[tuple[int, float]], wanted: Ints, seed: int, looks: int, halt: Stop,
         start: Laidout = (),
     ) -> tuple[Laidout, float]:  # fmt: skip
         """All wanted pieces on given sheets (supply, mm kept free at the far end), if that can be done.

@@ -9,7 +9,6 @@ not one free rectangle keep what the best plan cuts from them.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from copy import deepcopy
 
 import highspy
@@ -20,6 +19,7 @@ from sheetplan.packing.guillotine_lns import Piles, Rows, fill_row, move_strips,
 from sheetplan.packing.linear import INFINITY, add_column, add_row, column_values, new_model
 from sheetplan.packing.maxrects import Desk, Flags, Floats, Ints, Types, new_desk, supply_blank
 from sheetplan.planning.box_problem import BoxProblem, Cut
+from sheetplan.planning.progress import Stop
 from sheetplan.planning.search.column_generation import is_plain
 from sheetplan.planning.search.state import Attempt, Column, Moving, Picks, Search, found_plan
 from sheetplan.planning.solution import SAME_COST
@@ -38,8 +38,6 @@ POWERS = (1.0, 1.02, 1.04, 1.06, 1.08)
 
 CROWDED = 8
 """So many times the pieces of an average sheet are provided for on each."""
-
-Halt = Callable[[], bool]
 
 LEAST_PIECES = 30
 """Pieces on a sheet on average from which strips are moved; fewer and larger ones suit no strips."""
@@ -194,7 +192,7 @@ def moving_pays(search: Search) -> bool:
     return int(search.problem.wanted.sum()) >= LEAST_PIECES * sheets
 
 
-def strip_moving(search: Search, looks: int, halt: Halt, begun: float, ended: float) -> None:
+def strip_moving(search: Search, looks: int, halt: Stop, begun: float, ended: float) -> None:
     """Spend an allowance of looks, between two shares of the whole work, on targets.
 
     Each target may take an even share of what is left of the work when it is begun; where the time is up

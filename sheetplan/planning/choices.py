@@ -23,8 +23,8 @@ from sheetplan.planning.search.first_plan import first_plan
 from sheetplan.planning.search.polish import fewer_layouts
 from sheetplan.planning.search.rounding import rounding
 from sheetplan.planning.search.shape_filling import ShapeFiller
+from sheetplan.planning.search.shapes import ShapeState, first_shapes, shape_search
 from sheetplan.planning.search.state import PLAIN, Favour, Search, plan_search
-from sheetplan.planning.shape_search import ShapeState, first_shapes, shape_search
 
 OWNED_SHARE = 1e-3
 """What metal that is on hand counts of its price when only the bill matters: a little, to use less of it."""

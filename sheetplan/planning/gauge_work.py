@@ -23,8 +23,8 @@ from sheetplan.planning.progress import Stop
 from sheetplan.planning.search.boxes import advance, begin
 from sheetplan.planning.search.first_plan import hasty_plan
 from sheetplan.planning.search.shape_filling import ShapeFiller, shapes_may_pay
+from sheetplan.planning.search.shapes import ShapeState, first_shapes, shape_search, shaped_search, trial_pays
 from sheetplan.planning.search.state import Search
-from sheetplan.planning.shape_search import ShapeState, first_shapes, shape_search, shaped_search, trial_pays
 
 LOOKS_PER_SECOND = 80_000_000
 """Looks that a second of the time allowed buys on each core.

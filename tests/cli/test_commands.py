@@ -64,7 +64,7 @@ def test_the_book_holds_the_results(planned: tuple[Path, subprocess.CompletedPro
 def test_the_book_is_read_as_the_one_that_ships(
     planned: tuple[Path, subprocess.CompletedProcess[str]],
 ) -> None:
-    """That its plan is the same for the same seed is seen in tests/planning/test_demo_answers."""
+    """That its plan is the same for the same seed is seen in tests/planning/whatif/test_demo_answers."""
     assert check_book(planned[0] / "harbour.xlsx").job == demo_job()
 
 

@@ -13,10 +13,9 @@ from enum import StrEnum
 import numpy as np
 
 from sheetplan.model.job import Remnant
-from sheetplan.model.plan import Choice, GroupPlan, Plan
+from sheetplan.model.plan import Choice, GroupPlan
 from sheetplan.packing.maxrects import Floats
 from sheetplan.planning.box_problem import BoxProblem, Cut, useful_left
-from sheetplan.planning.order_book import numbered
 from sheetplan.planning.progress import Stop
 from sheetplan.planning.search.column_generation import column_generation
 from sheetplan.planning.search.first_plan import first_plan
@@ -259,19 +258,3 @@ def _share(main: Candidate, other: Candidate) -> str:
     if other.left > main.left:
         return "a remnant worth keeping where there was none"
     return ""
-
-
-def use_choice(plan: Plan, label: str, name: str) -> Plan:
-    """The plan with one gauge planned as one of its choices says, nothing searched and nothing else changed.
-
-    Layout tags are given anew from L1. Raises ``KeyError`` where the gauge has no such choice.
-    """
-    groups = []
-    for group_plan in plan.groups:
-        if group_plan.group.label == label:
-            picked = {choice.name: choice.plan for choice in group_plan.choices}[name]
-            group_plan = replace(picked, choices=group_plan.choices)
-        groups.append(group_plan)
-    if all(group_plan.group.label != label for group_plan in plan.groups):
-        raise KeyError(label)
-    return replace(plan, groups=numbered(groups))

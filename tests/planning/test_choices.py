@@ -1,10 +1,7 @@
 from functools import cache
 
-import pytest
-
 from sheetplan.model import GroupPlan, Order, Plan, Settings
 from sheetplan.planning import RunOptions, plan_job
-from sheetplan.planning.choices import use_choice
 from tests.planning.books import INCH, faults, job, made, part, seeded_book, sheet
 
 
@@ -41,24 +38,6 @@ def test_a_choice_makes_everything_and_is_better_at_its_aim() -> None:
         if choice.name in BETTER:
             assert BETTER[choice.name](choice.plan) < BETTER[choice.name](group)
         assert choice.sentence.startswith("Against the plan: ")
-
-
-def test_a_picked_choice_is_used_and_nothing_else_changes() -> None:
-    plan = planned()
-    (group,) = plan.groups
-    choice = group.choices[0]
-    picked = use_choice(plan, group.group.label, choice.name)
-    assert picked.groups[0].layouts == choice.plan.layouts
-    assert picked.groups[0].choices == group.choices
-    assert picked.job is plan.job
-    assert use_choice(picked, group.group.label, choice.name) == picked
-
-
-def test_an_unknown_choice_is_refused() -> None:
-    with pytest.raises(KeyError):
-        use_choice(planned(), planned().groups[0].group.label, "least effort")
-    with pytest.raises(KeyError):
-        use_choice(planned(), "Brass 3 mm", "fewest sheets")
 
 
 def test_metal_on_hand_is_used_first_where_that_costs_little_more() -> None:

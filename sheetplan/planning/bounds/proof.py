@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sheetplan.model.job import Part
-from sheetplan.model.plan import SAME_AS_BOUND, WEAK_BOUND
+from sheetplan.model.plan import SAME_AS_BOUND
 from sheetplan.planning.bounds.combinations import cheapest_possible
 from sheetplan.planning.bounds.conflicts import with_conflicts
 from sheetplan.planning.bounds.model import shapes_model
@@ -75,11 +75,6 @@ def closer_proof(search: Search, looks: int, halt: Stop = never) -> float:
 def is_proven(search: Search, bound: float) -> bool:
     """Whether nothing can be cheaper than the search's best plan."""
     return search.score.missing == 0.0 and search.score.cost <= bound * (1.0 + SAME_AS_BOUND)
-
-
-def is_weak(cost: float, bound: float) -> bool:
-    """Whether so little is proven that a plan's distance from the bound is better left unsaid."""
-    return bound <= 0.0 or cost / bound - 1.0 > WEAK_BOUND
 
 
 def boxes_are_exact(problem: BoxProblem) -> bool:

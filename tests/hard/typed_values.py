@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -73,12 +73,14 @@ def amounts(ways: tuple[str, ...], count: int, chance: random.Random) -> list[st
     return found
 
 
-def faults(program: Calc, count: int, seed: int) -> tuple[int, list[str]]:
+def faults(
+    program: Calc, count: int, seed: int, columns: Sequence[Typed] = COLUMNS
+) -> tuple[int, list[str]]:
     """Types into the open demo book; how many were compared, and where live column and plan differ."""
     chance, seen, found = random.Random(seed), 0, []
     program.without("Message")
     program.entered("Stock", "Price per", "Price each", ["sheet"])
-    for one in COLUMNS:
+    for one in columns:
         first, times = program.cell_text(one.page, one.heading, one.row), 1.0
         if one.usual:
             [[held, live]] = program.entered(one.page, one.heading, one.beside, [one.usual], one.row)

@@ -63,7 +63,7 @@ def test_the_rack_says_what_one_walks_to_it_with(tmp_path: Path) -> None:
     assert seen[0].split() == ["Tag", "Metal", "Size", "Place", "State", "Weight", "Value", "Cuts", "Left"]
     # By hand: 30 x 50 in less 6 x 10 in of 10 ga (0.1345 in) at 7850 kg/m3, 0.2836 lb/in3: 54.9 lb.
     assert re.split(r"  +", seen[1]) == [
-        "R-050", "mild steel 10 ga", "30 x 50 in over all", "R3", "in rack", "54.9 lb", "12.00", "0", "100%",
+        "R-050", "mild steel 10 ga", "L 30 x 50 in", "R3", "in rack", "54.9 lb", "12.00", "0", "100%",
     ]  # fmt: skip
     assert seen[2] == "Entered in the book, never cut by sheetplan: R-050"
 

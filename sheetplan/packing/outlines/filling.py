@@ -143,14 +143,15 @@ class FixedBins:
     def _begun(self, end: int, halt: Halt) -> Attempt:
         """Where an attempt starts: quick constructions where they come near, else sheets filled tight."""
         starts = [self._in_sequence(end, halt, STARTED_PASSES) for _ in range(STARTS)]
-        attempt = self._recreated(min(starts, key=lambda one: one.share), end, halt)
+        attempt = min(starts, key=lambda one: one.share)
         if attempt.share == 0.0 or (attempt.share < QUICK_ENOUGH and self._random.random() < QUICK_SHARE):
-            return self._filled(attempt, end, halt)
+            return self._filled(self._recreated(attempt, end, halt), end, halt)
         return self._in_sequence(end, halt, PASSES, tight=True)
 
     def _recreated(self, attempt: Attempt, end: int, halt: Halt) -> Attempt:
         """Sheets refilled in part from what lies on them and what is left over, in random order."""
         for _ in range(SWEEPS):
+            before = attempt.share
             for k in self._random.sample(range(len(self._grounds)), len(self._grounds)):
                 if attempt.share == 0.0 or self.work >= end or halt():
                     return attempt
@@ -162,6 +163,8 @@ class FixedBins:
                 )
                 self._passes += ROUNDS
                 attempt = self._attempt(laids)
+            if attempt.share >= before:
+                break
         return attempt
 
     def _in_sequence(self, end: int, halt: Halt, passes: int, tight: bool = False) -> Attempt:

@@ -22,6 +22,7 @@ from openpyxl.utils.cell import (
 )
 
 from sheetplan.workbook.cell_spans import CellSpan, RowSpan, SheetSpans, sheet_spans
+from sheetplan.workbook.live_edit import AddsRows
 from sheetplan.workbook.package import Package
 from sheetplan.workbook.package_relations import relations_of
 from sheetplan.workbook.reading_grid import normal
@@ -38,7 +39,7 @@ _REF = re.compile(rb'(\bref=")([^"]*)(")')
 _DIMENSION = re.compile(rb'(<(?:\w+:)?dimension\b[^>]*\bref=")([^"]*)(")')
 
 
-class BookEdit:
+class BookEdit(AddsRows):
     """Changes to a book's bytes under way; `done` gives the new book.
 
     Each page is looked through once; what is written is put among its bytes at the end, all in one go.
@@ -80,31 +81,6 @@ class BookEdit:
         letters, number = coordinate_from_string(address)
         part = next(p.part for p in self._places if p.name == sheet)
         return self._page(part).set(number, column_index_from_string(letters), value)
-
-    def add_row(self, table: str, values: Mapping[str, Value], inputs: tuple[str, ...]) -> int | None:
-        """Write a row of a table into its first blank row, or below it; None where there is no room.
-
-        Parameters
-        ----------
-        table : str
-            The table's name.
-        values : mapping
-            Value by heading; headings that the table does not have are passed over.
-        inputs : tuple of str
-            Headings of the columns that make a row count as used.
-        """
-        return next(self._added(table, [values], inputs))
-
-    def add_rows(
-        self, table: str, rows: Sequence[Mapping[str, Value]], inputs: tuple[str, ...]
-    ) -> tuple[int, ...]:
-        """Write rows as `add_row` does, one after another; raises ValueError where there is no room."""
-        numbers = []
-        for number in self._added(table, rows, inputs):
-            if number is None:
-                raise ValueError(f"the table {table} has no room for more rows")
-            numbers.append(number)
-        return tuple(numbers)
 
     def _added(
         self, table: str, rows: Sequence[Mapping[str, Value]], inputs: tuple[str, ...]

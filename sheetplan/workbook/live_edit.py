@@ -6,6 +6,7 @@ never over a formula, and a table without a blank row grows by one where the row
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from typing import Protocol
@@ -58,25 +59,8 @@ class Edits:
         return Edits(tuple(replace(one, value=one.before, before=one.value) for one in self.cells[::-1]))
 
 
-class LiveEdit:
-    """Changes under way; `done` gives them to a host."""
-
-    def __init__(self, view: EditView) -> None:
-        self._view = view
-        self._places = {place.name: place for place in view.places}
-        self._cells: dict[tuple[str, int, int], CellWrite] = {}
-        self._growths: list[Growth] = []
-        self.touched: set[str] = set()
-        """Pages that are changed."""
-
-    def done(self) -> Edits:
-        """All changes."""
-        return Edits(tuple(self._cells.values()), tuple(self._growths))
-
-    def set(self, sheet: str, address: str, value: Value) -> bool:
-        """Write one cell; False where it holds a formula, which stays."""
-        letters, row = coordinate_from_string(address)
-        return self._set(sheet, row, column_index_from_string(letters), value)
+class AddsRows(ABC):
+    """Rows put into tables one after another, wherever a book lies; `_added` says how one is written."""
 
     def add_row(self, table: str, values: Mapping[str, Value], inputs: tuple[str, ...]) -> int | None:
         """Write a row of a table into its first blank row, or below it; None where there is no room.
@@ -96,6 +80,33 @@ class LiveEdit:
                 raise ValueError(f"the table {table} has no room for more rows")
             numbers.append(number)
         return tuple(numbers)
+
+    @abstractmethod
+    def _added(
+        self, table: str, rows: Sequence[Mapping[str, Value]], inputs: tuple[str, ...]
+    ) -> Iterator[int | None]:
+        """The number of each row as it is written, None where it cannot be."""
+
+
+class LiveEdit(AddsRows):
+    """Changes under way; `done` gives them to a host."""
+
+    def __init__(self, view: EditView) -> None:
+        self._view = view
+        self._places = {place.name: place for place in view.places}
+        self._cells: dict[tuple[str, int, int], CellWrite] = {}
+        self._growths: list[Growth] = []
+        self.touched: set[str] = set()
+        """Pages that are changed."""
+
+    def done(self) -> Edits:
+        """All changes."""
+        return Edits(tuple(self._cells.values()), tuple(self._growths))
+
+    def set(self, sheet: str, address: str, value: Value) -> bool:
+        """Write one cell; False where it holds a formula, which stays."""
+        letters, row = coordinate_from_string(address)
+        return self._set(sheet, row, column_index_from_string(letters), value)
 
     def _added(
         self, table: str, rows: Sequence[Mapping[str, Value]], inputs: tuple[str, ...]

@@ -75,18 +75,18 @@ def shape_note(outcome: ShapeOutcome) -> str:
     """One sentence on what true shapes gained, or on what is not known of them yet.
 
     >>> shape_note(ShapeOutcome(at_rest=True))
-    'True shapes were tried; they are no cheaper than bounding boxes here.'
+    'Packing by outline was tried; it is no cheaper than by box here.'
     """
     if not outcome.tried:
-        return f"True shapes may pay here, but time ran out before they were tried: {_more(outcome)}."
+        return f"Packing by outline may pay here, but time ran out before it was tried: {_more(outcome)}."
     if outcome.makes_more:
-        return "True shape makes pieces for which bounding boxes find no metal."
+        return "Packing by outline makes pieces for which packing by box finds no metal."
     if outcome.saved > 0.0:
         return _gained(outcome)
     if outcome.at_rest:
-        return "True shapes were tried; they are no cheaper than bounding boxes here."
+        return "Packing by outline was tried; it is no cheaper than by box here."
     return (
-        "True shapes are no cheaper than bounding boxes so far, but time ran out before they were tried to "
+        "Packing by outline is no cheaper than by box so far, but time ran out before it was tried to "
         f"the end: {_more(outcome)}."
     )
 
@@ -106,10 +106,10 @@ def _gained(outcome: ShapeOutcome) -> str:
     saved, sheets = outcome.saved, outcome.sheets
     worth = f"{saved:,.2f}" if outcome.has_prices else f"{saved:.1%} of the metal"
     if sheets > 0:
-        return f"True shape saved {counted(sheets, 'sheet')}, {worth}, against bounding boxes."
+        return f"Packing by outline instead of by box saved {counted(sheets, 'sheet')}, {worth}."
     other = "cheaper" if outcome.has_prices else "smaller"
     which = f"as many sheets, but {other} ones" if sheets == 0 else f"more sheets, but {other} ones"
-    return f"True shape saved {worth} against bounding boxes: {which}."
+    return f"Packing by outline instead of by box saved {worth}: {which}."
 
 
 def _more(outcome: ShapeOutcome) -> str:

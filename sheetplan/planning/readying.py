@@ -19,7 +19,7 @@ ANNOUNCED_AFTER = 1.0
 TOLD_EVERY = 10.0
 """Seconds between two signs of life."""
 
-BOXES, STRIPS, SHAPES = "boxes", "strips", "true shapes"
+BOXES, STRIPS, SHAPES = "boxes", "strips", "outlines"
 
 ALWAYS = (BOXES, STRIPS)
 """What every run needs, whatever the parts."""

@@ -304,7 +304,7 @@ def said(work: GaugeWork) -> str:
     sheets = sum(search.picks.values())
     text = f"{work.group.label}: {counted(sheets, 'sheet')} in {counted(len(search.picks), 'layout')}"
     if search is work.shaped and work.has_shapes:
-        text += " of true shapes"
+        text += " by outline"
     above = None if search.score.missing else above_least(search.score.cost, work.bound)
     if above is None:
         return f"{text}."

@@ -22,7 +22,7 @@ BOX_SECONDS = 30.0
 
 WORKERS = 2
 
-SAYS_SHAPES = "true shape"
+SAYS_SHAPES = "by outline"
 """What a gauge's line says once its plan has them."""
 
 Row = dict[str, object]

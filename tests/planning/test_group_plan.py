@@ -6,39 +6,46 @@ import pytest
 
 from sheetplan.planning.group_plan import ROUND_SECONDS, ShapeOutcome, round_seconds, shape_note
 
-NO_CHEAPER = "True shapes were tried; they are no cheaper"
+NO_CHEAPER = "Packing by outline was tried; it is no cheaper"
 
 
 @pytest.mark.parametrize(("outcome", "said"), [
-    (ShapeOutcome(at_rest=True), "True shapes were tried; they are no cheaper than bounding boxes here."),
+    (ShapeOutcome(at_rest=True), "Packing by outline was tried; it is no cheaper than by box here."),
     (
         ShapeOutcome(at_rest=False, seconds=81.0),
-        "True shapes are no cheaper than bounding boxes so far, but time ran out before they were tried to "
+        "Packing by outline is no cheaper than by box so far, but time ran out before it was tried to "
         "the end: about 90 seconds would do.",
     ),
     (
         ShapeOutcome(at_rest=False),
-        "True shapes are no cheaper than bounding boxes so far, but time ran out before they were tried to "
+        "Packing by outline is no cheaper than by box so far, but time ran out before it was tried to "
         "the end: give more seconds.",
     ),
     (
         ShapeOutcome(tried=False, seconds=1201.0),
-        "True shapes may pay here, but time ran out before they were tried: about 1,800 seconds would do.",
+        "Packing by outline may pay here, but time ran out before it was tried: about 1,800 seconds would "
+        "do.",
     ),
-    (ShapeOutcome(makes_more=True), "True shape makes pieces for which bounding boxes find no metal."),
-    (ShapeOutcome(100.0, 1), "True shape saved 1 sheet, 100.00, against bounding boxes."),
+    (
+        ShapeOutcome(makes_more=True),
+        "Packing by outline makes pieces for which packing by box finds no metal.",
+    ),
+    (ShapeOutcome(100.0, 1), "Packing by outline instead of by box saved 1 sheet, 100.00."),
     (
         ShapeOutcome(1234.5, 0),
-        "True shape saved 1,234.50 against bounding boxes: as many sheets, but cheaper ones.",
+        "Packing by outline instead of by box saved 1,234.50: as many sheets, but cheaper ones.",
     ),
-    (ShapeOutcome(5.0, -1), "True shape saved 5.00 against bounding boxes: more sheets, but cheaper ones."),
+    (
+        ShapeOutcome(5.0, -1),
+        "Packing by outline instead of by box saved 5.00: more sheets, but cheaper ones.",
+    ),
     (
         ShapeOutcome(0.081, 2, has_prices=False),
-        "True shape saved 2 sheets, 8.1% of the metal, against bounding boxes.",
+        "Packing by outline instead of by box saved 2 sheets, 8.1% of the metal.",
     ),
     (
         ShapeOutcome(0.081, 0, has_prices=False),
-        "True shape saved 8.1% of the metal against bounding boxes: as many sheets, but smaller ones.",
+        "Packing by outline instead of by box saved 8.1% of the metal: as many sheets, but smaller ones.",
     ),
 ])  # fmt: skip
 def test_each_outcome_has_its_sentence(outcome: ShapeOutcome, said: str) -> None:

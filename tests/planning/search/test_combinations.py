@@ -80,7 +80,7 @@ def test_gussets_go_on_the_cheaper_sheets_as_bins() -> None:
     (group,) = plan.groups
     assert check_plan(plan) == ()
     assert group.cost == 10.0
-    assert group.note.startswith("True shape saved")
+    assert group.note.startswith("Packing by outline instead of by box saved")
 
 
 def test_what_is_useful_of_a_sheet_of_boxes_is_the_largest_free_rectangle() -> None:

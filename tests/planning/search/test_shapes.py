@@ -52,7 +52,7 @@ def test_corners_lie_in_pairs_where_boxes_would_take_twice_the_metal() -> None:
     assert sum(layout.repeats for layout in group.layouts) <= 4
     boxes = 40 // 8 + 1  # the tabs find no room beside eight boxes
     saved = boxes - sum(layout.repeats for layout in group.layouts)
-    assert group.note == f"True shape saved {saved} sheets, {saved}00.00, against bounding boxes."
+    assert group.note == f"Packing by outline instead of by box saved {saved} sheets, {saved}00.00."
 
 
 def test_true_shape_plans_stand_up_to_the_check() -> None:
@@ -95,6 +95,6 @@ def test_spares_fill_sheets_of_true_shapes_when_metal_on_hand_counts_for_itself(
     outlines = {"Corner": corner(480.0), "Tab": rectangle(60.0, 40.0)}
     job = book(outlines, {"Corner": 30, "Tab": 1}, spare=300, on_hand=1)
     plan = plan_job(job, RunOptions(0.5, clock=lambda: 0.0))
-    assert plan.groups[0].note.startswith("True shape saved ")
+    assert plan.groups[0].note.startswith("Packing by outline instead of by box saved ")
     assert made(plan.groups[0])["Tab"] > 1
     assert check_plan(plan) == ()

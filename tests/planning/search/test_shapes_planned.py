@@ -102,7 +102,7 @@ def test_parts_lie_in_the_hole_of_a_ring() -> None:
     inside = [one.part for one, shape in shapes_of(plan) if any(hole.contains(shape) for hole in holes)]
     assert len(holes) == 2
     assert len(inside) >= 4
-    assert plan.groups[0].note.startswith("True shape saved 1 sheet, 100.00, ")
+    assert plan.groups[0].note.startswith("Packing by outline instead of by box saved 1 sheet, 100.00, ")
 
 
 def test_parts_are_tucked_beside_old_cuts() -> None:
@@ -110,7 +110,7 @@ def test_parts_are_tucked_beside_old_cuts() -> None:
     assert check_plan(plan) == ()
     (group,) = plan.groups
     assert group.short == {}
-    assert group.note == "True shape makes pieces for which bounding boxes find no metal."
+    assert group.note == "Packing by outline makes pieces for which packing by box finds no metal."
     (layout,) = group.layouts
     assert isinstance(layout.sheet, Remnant)
     bay = filled(layout.sheet.cuts[0])
@@ -149,7 +149,7 @@ def test_the_same_seed_gives_the_same_plan_here_and_in_other_processes(seed: int
     """One helper does what this process does; two do twice the work, and the same each time."""
     alone = planned(month(), seconds=0.5, seed=seed)
     assert check_plan(alone) == ()
-    assert any(one.note.startswith("True shape saved") for one in alone.groups)
+    assert any(one.note.startswith("Packing by outline instead of by box saved") for one in alone.groups)
     assert planned(month(), seconds=0.5, seed=seed).groups == alone.groups
     with ProcessPoolExecutor(1, get_context("spawn")) as executor:
         assert planned(month(), seconds=0.5, seed=seed, executor=executor).groups == alone.groups

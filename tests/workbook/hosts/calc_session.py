@@ -22,7 +22,7 @@ ENTRY = "service:sheetplan.calc.Run?"
 RETURN_KEY = 1280
 VALUE_SHOWN = 1
 FORMULAS = 16
-STARTS, BEGINS, STEP = 60.0, 3.0, 0.02
+STARTS, BEGINS, LAST_WORD, STEP = 60.0, 10.0, 30.0, 0.02
 
 
 def option(name, value):
@@ -130,8 +130,8 @@ class Session:
             self.mark()
         self.ask("cut" if run == "record" else run)
         self.wait()
-        until = time.monotonic() + BEGINS
-        while self.said().endswith("under way.") and time.monotonic() < until:
+        until = time.monotonic() + LAST_WORD
+        while "under way." in self.said() and time.monotonic() < until:
             time.sleep(STEP)  # the process is gone, its last message not yet on the page
         return self.said()
 

@@ -14,7 +14,7 @@ from typing import Any
 from sheetplan.app.answering import Answer, CheckFailed, answered
 from sheetplan.app.check import check_tables, with_due
 from sheetplan.app.earlier import cut_before, since_text
-from sheetplan.app.folders import output_folder, publish, retire_others, sole_use
+from sheetplan.app.folders import PREFIX, output_folder, publish, retire_others, sole_use
 from sheetplan.app.known_outlines import remember
 from sheetplan.app.meanwhile import MOST_BEGUN, Overtaken, Watch, from_found, until_quiet
 from sheetplan.app.standing import CHOICES_FILE, choices_text, standing
@@ -211,25 +211,26 @@ def _write_all(host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew)
 
     They go beside the book as it is called by now: an open book may have been saved under another name.
     """
-    from sheetplan.app.writing import Writing, worked_out
+    from sheetplan.app.writing import MADE_NOTE, Writing, made_before, made_note, source_of, worked_out
     from sheetplan.pages import result_pages
     from sheetplan.pages.decimals import decimals_of
     from sheetplan.pages.plan_json import plan_json
     from sheetplan.pages.shop_files import BUY_LIST, TO_ORDER
 
-    plan = answer.plan
-    executor = crew.writing(sum(len(group.layouts) for group in plan.groups))
+    plan, source = answer.plan, source_of(answer.plan, said.today)
+    made = made_before(_output(host, plan) / f"{PREFIX}{said.before.mark}", source)
+    layouts = 0 if made else sum(len(group.layouts) for group in plan.groups)
+    executor = crew.writing(layouts)
     host.progress(Progress("", 1.0, "Adding up weights and costs"))
     figures, choices = worked_out(plan, executor)
-    writing = Writing(plan, figures, executor, watch.report)
     record = plan_json(plan, figures, answer.fits, choices)
     mark = mark_of(record)
     names = _drawing_names(plan, mark)
-    made = writing.made(names, mark, said.today)
-    files = {**made.files, RECORD: record_text(record).encode(), **_kept_files(answer, mark, said)}
-    folder = output_folder(host.path, plan.job.settings.output_folder)
-    if isinstance(folder, Problem):
-        raise NotWritten(folder)
+    if made is None or mark != said.before.mark:
+        made = Writing(plan, figures, executor, watch.report).made(names, mark, said.today)
+    note = {MADE_NOTE: made_note(made, source), RECORD: record_text(record).encode()}
+    files = {**made.files, **note, **_kept_files(answer, mark, said)}
+    folder = _output(host, plan)
     with sole_use(folder, host.path):
         drawings = publish(folder, mark, files, host.path.name)
         links = {tag: _relative(drawings / name, host.path.parent) for tag, name in names.items()}
@@ -256,6 +257,14 @@ def _write_all(host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew)
         written = watch.write(decimals_of(plan.job).pages(pages), plan)
         retire_others(folder, {mark, mark_saved(host.path)}, host.path.name)
     return PlanOutcome(plan, plan.problems, written, mark, drawings, record)
+
+
+def _output(host: Host, plan: Plan) -> Path:
+    """Where plans of the book go by now; raises ``NotWritten`` where its folder leads elsewhere."""
+    folder = output_folder(host.path, plan.job.settings.output_folder)
+    if isinstance(folder, Problem):
+        raise NotWritten(folder)
+    return folder
 
 
 def _drawing_names(plan: Plan, mark: str) -> dict[str, str]:

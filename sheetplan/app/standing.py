@@ -20,7 +20,7 @@ from typing import Any
 from sheetplan.app.earlier import gauge_digests, kept_layouts, uncut
 from sheetplan.model import Group, GroupPlan, Job, Layout, Plan, Problem, SheetSize, Weight
 from sheetplan.planning.grouping import make_groups
-from sheetplan.planning.order_book import Before, OneSize, number_of, renumbered
+from sheetplan.planning.order_book import Before, OneSize, number_of, renumbered, sheet_counts
 from sheetplan.planning.picking import alternatives, with_picked
 from sheetplan.planning.plan_values import (
     NotThisJob,
@@ -341,8 +341,6 @@ def locked_layouts(
 
 def _too_much(group: Group, held: Sequence[Layout], job: Job) -> list[str]:
     """Where locked layouts make more than is asked for or take more sheets than there are."""
-    from sheetplan.planning.solution import sheet_counts
-
     said = []
     asked = Counter[str]()
     for need in group.needs:

@@ -3,15 +3,20 @@
 What is alike for many layouts is worked out once: figures for a layout however many ways to plan its gauge
 share it, one scene for all drawings of a layout, shapes of a part at one scale. Layouts go to the helpers
 some at a time, gauge by gauge, with the parts that lie on them and no others; the files are the same
-byte for byte whoever makes them.
+byte for byte whoever makes them. What was made is noted among the plan's files (`MADE_NOTE`): a run whose
+plan, book and day are the same takes it from there.
 """
 
 from __future__ import annotations
 
 import datetime
+import hashlib
+import json
+from base64 import b64decode, b64encode
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sheetplan.app.workers import Handed
@@ -25,6 +30,9 @@ if TYPE_CHECKING:
     from sheetplan.money.figures import LayoutFigures, LayoutKey, PlanFigures
     from sheetplan.pages.palette import PartColours
     from sheetplan.pages.pictures import LayoutPicture
+
+MADE_NOTE = "made.json"
+"""What a plan's files and pictures were made from, with the pictures and a digest of each file."""
 
 TOGETHER = 8
 """Layouts in one call to a helper: few, so that all end at about the same time; many, as they share parts."""
@@ -83,6 +91,52 @@ class Made:
 
     files: dict[str, bytes]
     pictures: dict[str, LayoutPicture]
+
+
+def source_of(plan: Plan, today: datetime.date) -> str:
+    """A digest of all that the files and pictures of a plan depend on, this program among it."""
+    package = Path(__file__).parents[1]
+    stats = [(path, path.stat()) for path in sorted(package.rglob("*.py"))]
+    program = [(str(path.relative_to(package)), one.st_size, one.st_mtime_ns) for path, one in stats]
+    groups = [replace(one, choices=()) for one in plan.groups]
+    return _digest(repr((plan.job, groups, today, program)).encode())
+
+
+def made_before(plan_folder: Path, source: str) -> Made | None:
+    """What was made of the same before; None where it was of something else, or a file is gone or changed."""
+    from sheetplan.pages.pictures import LayoutPicture
+    from sheetplan.pages.values import Picture
+
+    try:
+        note = json.loads((plan_folder / MADE_NOTE).read_bytes())
+        if note["source"] != source:
+            return None
+        files = {name: (plan_folder / name).read_bytes() for name in note["files"]}
+        if any(_digest(files[name]) != digest for name, digest in note["files"].items()):
+            return None
+        pictures = {
+            tag: LayoutPicture(Picture(b64decode(png), width, height, alt), keys)
+            for tag, (png, width, height, alt, keys) in note["pictures"].items()
+        }
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return None
+    return Made(files, pictures)
+
+
+def made_note(made: Made, source: str) -> bytes:
+    """The text of `MADE_NOTE`."""
+    pictures = {}
+    for tag, one in made.pictures.items():
+        shown = one.picture
+        png = b64encode(shown.png).decode("ascii")
+        pictures[tag] = [png, shown.width, shown.height, shown.alt, dict(one.keys)]
+    files = {name: _digest(content) for name, content in made.files.items()}
+    note = {"source": source, "files": files, "pictures": pictures}
+    return f"{json.dumps(note, ensure_ascii=False)}\n".encode()
+
+
+def _digest(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
 
 
 class Writing:

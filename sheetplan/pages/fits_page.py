@@ -3,16 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING
 
 from sheetplan.model import Order, Plan
 from sheetplan.pages.values import FITS_PAGE, Cell, Column, Kind, ResultPage, ResultTable
 from sheetplan.pages.wording import size_text
-from sheetplan.planning.whatif.fits import Fits
-
-if TYPE_CHECKING:
-    # Compiled kernels stand behind it, too heavy for a look at the pages.
-    from sheetplan.planning.whatif.asking import OneMoreSheet, RoundUp
+from sheetplan.planning.whatif.fits import Fits, OneMoreSheet, RoundUp
 
 ON_HAND = (
     Column("Kit", width=24),

@@ -35,14 +35,15 @@ from sheetplan.planning.order_book import (
     OneSize,
     Planned,
     key_of,
+    money_of,
     plan_with_sizes,
     renumbered,
+    sheet_counts,
     short_problems,
     time_for_optional,
 )
 from sheetplan.planning.progress import Progress, RunOptions, Stop
 from sheetplan.planning.run import Run
-from sheetplan.planning.solution import money_of, sheet_counts
 from sheetplan.planning.whatif.optional import with_optional
 from sheetplan.shapes import box
 from sheetplan.shapes import place as placed_at

@@ -27,12 +27,12 @@ from sheetplan.planning.choices import (
     worth_showing,
 )
 from sheetplan.planning.gauge_work import GaugeWork, TimesUp
-from sheetplan.planning.order_book import OneSize
+from sheetplan.planning.order_book import OneSize, money_of, sheet_counts
 from sheetplan.planning.progress import Stop
 from sheetplan.planning.search.first_plan import merged
 from sheetplan.planning.search.polish import fewer_layouts, settle, spare_free_remnants, tidied
 from sheetplan.planning.search.state import Search, reduced
-from sheetplan.planning.solution import layouts_of, money_of, sheet_counts, shortfall, trim, why_short
+from sheetplan.planning.solution import layouts_of, shortfall, trim, why_short
 
 ROUND_SECONDS = (10, 20, 30, 60, 90, 120, 180, 240, 300, 450, 600, 900, 1200, 1800, 2700, 3600)
 """What a rough estimate of seconds is rounded up to; beyond, to whole hours."""

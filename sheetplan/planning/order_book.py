@@ -12,7 +12,7 @@ from itertools import count
 
 from sheetplan.drawings.findings import counted
 from sheetplan.model.job import Job, Remnant, SheetSize
-from sheetplan.model.plan import GroupPlan, Layout, Placement, Plan
+from sheetplan.model.plan import Group, GroupPlan, Layout, Placement, Plan, SheetCount
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.progress import Progress, RunOptions, Stop
@@ -111,6 +111,30 @@ def renumbered(plan: Plan, before: Before) -> Plan:
 def number_of(tag: str) -> int:
     """The number of a layout's tag; 0 where it has none."""
     return int(tag[1:]) if tag[1:].isdecimal() else 0
+
+
+def sheet_counts(group: Group, layouts: Sequence[Layout]) -> tuple[SheetCount, ...]:
+    """Sheets by size: from the rack first, the rest bought in whole order multiples."""
+    counts = []
+    for sheet in group.stock:
+        used = sum(layout.repeats for layout in layouts if layout.sheet == sheet)
+        if used:
+            counts.append(_count(sheet, used))
+    return tuple(counts)
+
+
+def _count(sheet: SheetSize, used: int) -> SheetCount:
+    from_rack = min(used, sheet.on_hand)
+    multiples = -(-(used - from_rack) // sheet.multiple)
+    return SheetCount(sheet, used, from_rack, multiples * sheet.multiple)
+
+
+def money_of(layouts: Sequence[Layout]) -> float:
+    """What the sheets of layouts cost: price of sheets, value of remnants and moving what lies on them."""
+    return sum(
+        layout.repeats * (layout.sheet.price if isinstance(layout.sheet, SheetSize) else layout.sheet.cost)
+        for layout in layouts
+    )
 
 
 @dataclass(frozen=True, slots=True)

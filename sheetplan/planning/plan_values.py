@@ -12,7 +12,7 @@ from typing import Any
 from sheetplan.model.job import Job, Remnant, SheetSize
 from sheetplan.model.plan import Choice, Group, GroupPlan, Layout, Placement, Plan
 from sheetplan.planning.grouping import make_groups
-from sheetplan.planning.order_book import OneSize, short_problems
+from sheetplan.planning.order_book import OneSize, money_of, sheet_counts, short_problems
 
 Values = Mapping[str, Any]
 
@@ -126,8 +126,6 @@ def _layout_values(layout: Layout) -> dict[str, Any]:
 
 
 def _group_plan(values: Values, group: Group) -> GroupPlan:
-    from sheetplan.planning.solution import money_of, sheet_counts
-
     layouts = tuple(_layout(one, group) for one in values["layouts"])
     choices = tuple(
         Choice(str(one["name"]), str(one["sentence"]), _group_plan(one, group)) for one in values["choices"]

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sheetplan.model.job import Remnant, SheetSize
-from sheetplan.model.plan import Group, Layout, Placement, SheetCount
+from sheetplan.model.plan import Group, Layout, Placement
 from sheetplan.packing.maxrects import (
     FREE_LIMIT,
     Floats,
@@ -192,30 +192,6 @@ def layouts_of(problem: BoxProblem, cuts: Sequence[Cut]) -> tuple[Layout, ...]:
     return tuple(
         Layout(f"L{number}", sheet, placements, repeats)
         for number, ((sheet, placements), repeats) in enumerate(merged.items(), 1)
-    )
-
-
-def sheet_counts(group: Group, layouts: Sequence[Layout]) -> tuple[SheetCount, ...]:
-    """Sheets by size: from the rack first, the rest bought in whole order multiples."""
-    counts = []
-    for sheet in group.stock:
-        used = sum(layout.repeats for layout in layouts if layout.sheet == sheet)
-        if used:
-            counts.append(_count(sheet, used))
-    return tuple(counts)
-
-
-def _count(sheet: SheetSize, used: int) -> SheetCount:
-    from_rack = min(used, sheet.on_hand)
-    multiples = -(-(used - from_rack) // sheet.multiple)
-    return SheetCount(sheet, used, from_rack, multiples * sheet.multiple)
-
-
-def money_of(layouts: Sequence[Layout]) -> float:
-    """What the sheets of layouts cost: price of sheets, value of remnants and moving what lies on them."""
-    return sum(
-        layout.repeats * (layout.sheet.price if isinstance(layout.sheet, SheetSize) else layout.sheet.cost)
-        for layout in layouts
     )
 
 

@@ -71,6 +71,12 @@ def tags(plan: Plan, label: str) -> dict[str, int]:
     return {layout.tag: layout.repeats for one in groups for layout in one.layouts}
 
 
+def making(plan: Plan, part: str) -> str:
+    """The first layout that makes a part."""
+    layouts = [layout for one in plan.groups for layout in one.layouts]
+    return next(la.tag for la in layouts if any(placed.part == part for placed in la.placements))
+
+
 def to_pay(plan: Plan) -> float:
     return sum(one.to_pay for one in plan.groups)
 
@@ -87,6 +93,56 @@ def test_nothing_changed_gives_the_same_mark_and_files_at_once(book: Path) -> No
     assert before.keys() == after.keys()
     assert any("nothing was added or dropped" in str(c.value) for row in
                openpyxl.load_workbook(book)["Plan"].iter_rows(max_row=6) for c in row)  # fmt: skip
+
+
+def refused(*_: object, **__: object) -> None:
+    raise AssertionError("nothing has changed, so this is not asked for")
+
+
+def test_nothing_changed_is_checked_and_neither_searched_nor_drawn(
+    book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from sheetplan import checking
+    from sheetplan.app import writing
+    from sheetplan.pages import shop_files, tickets
+    from sheetplan.planning import continuing
+
+    checked: list[Plan] = []
+    check = checking.check_plan
+    monkeypatch.setattr(checking, "check_plan", lambda plan: checked.append(plan) or check(plan))
+    monkeypatch.setattr(continuing, "continued", refused)
+    monkeypatch.setattr(writing, "draw", refused)
+    monkeypatch.setattr(tickets, "tickets_pdf", refused)
+    monkeypatch.setattr(shop_files, "list_files", refused)
+    pictures = [len(sheet._images) for sheet in openpyxl.load_workbook(book)]
+    assert plan(book).plan is not None
+    assert len(checked) == 1
+    assert [len(sheet._images) for sheet in openpyxl.load_workbook(book)] == pictures
+    assert sum(pictures)
+
+
+@pytest.mark.parametrize("pattern", ["tickets.pdf", "L1_*.dxf", "labels.pdf", "made.json"])
+@pytest.mark.parametrize("gone", [True, False], ids=["gone", "changed"])
+def test_a_file_that_is_gone_or_was_changed_is_made_again(book: Path, pattern: str, *, gone: bool) -> None:
+    folder = next((book.parent / "layouts").glob("plan-*"))
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    [path] = folder.glob(pattern)
+    if gone:
+        path.unlink()
+    else:
+        path.write_bytes(b"{}")
+    assert plan(book).mark == folder.name.removeprefix("plan-")
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+
+
+def test_what_is_only_shown_is_drawn_anew_where_it_was_changed(book: Path) -> None:
+    """A description is no part of the plan, whose mark stays, but it stands on tickets and lists."""
+    folder = next((book.parent / "layouts").glob("plan-*"))
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    write(book, "Parts", "PA", "Description", "cover plate")
+    outcome = plan(book)
+    assert outcome.mark == folder.name.removeprefix("plan-")
+    assert (folder / "picking-list.pdf").read_bytes() != before["picking-list.pdf"]
 
 
 def test_an_order_more_in_one_gauge_leaves_the_other_as_it_is(book: Path) -> None:
@@ -147,7 +203,7 @@ def test_metal_bought_and_delivered_is_used_by_the_next_plan(book: Path) -> None
     ordered(book, SheetsAsked(), today=DAY)
     receive(book, SheetsAsked(), today=DAY)
     assert to_pay(planned(plan(book))) == 0.0
-    tag = next(iter(tags(planned(plan(book)), "10 ga")))
+    tag = making(planned(plan(book)), "PA")
     record_cut(book, CutAsked(tag, times=1, bad={"PA": 1}), today=DAY)
     after = planned(plan(book))
     assert to_pay(after) <= 140 < paid
@@ -156,7 +212,7 @@ def test_metal_bought_and_delivered_is_used_by_the_next_plan(book: Path) -> None
 def test_one_piece_made_again_asks_for_no_more_than_a_sheet_for_it(book: Path) -> None:
     """Nothing else is bought anew for one bad piece, and the other gauge stays with its numbers."""
     before = planned(plan(book))
-    other, tag = tags(before, "3/16"), next(iter(tags(before, "10 ga")))
+    other, tag = tags(before, "3/16"), making(before, "PA")
     [price] = {la.sheet.price for one in before.groups for la in one.layouts
                if la.tag == tag and isinstance(la.sheet, SheetSize)}  # fmt: skip
     record_cut(book, CutAsked(tag, times=1, bad={"PA": 1}), today=DAY)

@@ -15,8 +15,7 @@ from sheetplan.money.progress import progress
 from sheetplan.pages.fits_page import fits_page
 from sheetplan.pages.picking_list import pick_orders
 from sheetplan.planning.progress import quiet
-from sheetplan.planning.whatif.asking import RoundUp
-from sheetplan.planning.whatif.fits import Fits
+from sheetplan.planning.whatif.fits import Fits, RoundUp
 from tests.app.choice_book import planned
 from tests.app.cut_book import DAY, copied, fill, planned_book, write, write_all
 

@@ -9,8 +9,7 @@ from sheetplan.money.figures import plan_figures
 from sheetplan.pages import plan_json as described
 from sheetplan.pages.fits_page import FITTED, NOT_SEARCHED, NOT_WHOLE, SPARES_GIVE_WAY, fits_page
 from sheetplan.pages.plan_json import plan_json
-from sheetplan.planning.whatif.asking import KitsOnHand, KitsPerSheet, OneMoreSheet, RoundUp
-from sheetplan.planning.whatif.fits import Fits
+from sheetplan.planning.whatif.fits import Fits, KitsOnHand, KitsPerSheet, OneMoreSheet, RoundUp
 
 
 def answers(plan: Plan) -> Fits:

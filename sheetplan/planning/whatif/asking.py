@@ -16,7 +16,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from sheetplan.model.job import Job, SheetSize
+from sheetplan.model.job import Job
 from sheetplan.model.plan import GroupPlan, Plan
 from sheetplan.planning.progress import Stop, never
 from sheetplan.planning.whatif.beds import filler_of, room_of
@@ -30,78 +30,13 @@ from sheetplan.planning.whatif.capacity import (
     sets_beside,
     sets_on_sheets,
 )
+from sheetplan.planning.whatif.fits import KitsOnHand, KitsPerSheet, OneMoreSheet, RoundUp
 
 MOST_SHEETS_TOGETHER = 3
 """Kits per sheet are sought on one, two and three sheets together."""
 
 Counted = tuple[Found, ...]
 """What was found on one sheet, two, three; or, of other kinds of question, one answer alone."""
-
-
-@dataclass(frozen=True, slots=True)
-class KitsOnHand:
-    """Whole kits from the stock on hand, each kit by itself as if nothing else were cut.
-
-    ``by_gauge`` says how many were laid out in each gauge; ``bottleneck`` is the gauge with the fewest.
-    More than ``most`` cannot be.
-    """
-
-    kit: str
-    whole: int
-    bottleneck: str
-    by_gauge: Mapping[str, int]
-    most: int
-
-
-@dataclass(frozen=True, slots=True)
-class KitsPerSheet:
-    """``kits`` sets of a kit's parts in a gauge from ``sheets`` sheets of a size, cut together.
-
-    More than ``most`` cannot be.
-    """
-
-    kit: str
-    gauge: str
-    sheet: SheetSize
-    kits: int
-    sheets: int
-    most: int
-
-    @property
-    def each(self) -> float:
-        """Kits per sheet."""
-        return self.kits / self.sheets
-
-
-@dataclass(frozen=True, slots=True)
-class OneMoreSheet:
-    """What one more sheet of a size would add: ``adds`` more of an item (kit or part) in its gauge.
-
-    ``short`` says that these pieces are asked for and not made by the plan as it is. A kit has parts in
-    other gauges too: ``whole`` more kits are complete on the sheets that the plan takes there, and
-    ``held_up`` is the gauge in which no room was found for more (empty where none holds the kit up).
-    """
-
-    gauge: str
-    sheet: SheetSize
-    item: str
-    adds: int
-    short: bool
-    whole: int
-    held_up: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class RoundUp:
-    """``extra`` more of an order line fit on the sheets that the plan takes anyway.
-
-    ``full`` is the gauge in which no room was found for one more; ``is_most`` says that there is none.
-    """
-
-    order: int
-    extra: int
-    full: str
-    is_most: bool
 
 
 class Kind(StrEnum):

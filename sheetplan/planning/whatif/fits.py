@@ -13,21 +13,13 @@ from concurrent.futures import Executor, Future, wait
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from sheetplan.model.job import Job
+from sheetplan.model.job import Job, SheetSize
 from sheetplan.planning.progress import Progress, Report, Stop
 
 if TYPE_CHECKING:
     # Compiled kernels stand behind these, too heavy for a look at the pages.
     from sheetplan.model.plan import Plan
-    from sheetplan.planning.whatif.asking import (
-        Counted,
-        Gauge,
-        KitsOnHand,
-        KitsPerSheet,
-        OneMoreSheet,
-        Question,
-        RoundUp,
-    )
+    from sheetplan.planning.whatif.asking import Counted, Gauge, Question
 
 BEAT_SECONDS = 0.05
 """How often is asked whether to stop."""
@@ -50,6 +42,72 @@ PER_SHEET = ("kit", "gauge", "kits", "sheets", "most")
 ONE_MORE = ("gauge", "item", "adds", "short", "whole", "held_up")
 
 ROUND_UP = ("order", "extra", "full", "is_most")
+
+
+@dataclass(frozen=True, slots=True)
+class KitsOnHand:
+    """Whole kits from the stock on hand, each kit by itself as if nothing else were cut.
+
+    ``by_gauge`` says how many were laid out in each gauge; ``bottleneck`` is the gauge with the fewest.
+    More than ``most`` cannot be.
+    """
+
+    kit: str
+    whole: int
+    bottleneck: str
+    by_gauge: Mapping[str, int]
+    most: int
+
+
+@dataclass(frozen=True, slots=True)
+class KitsPerSheet:
+    """``kits`` sets of a kit's parts in a gauge from ``sheets`` sheets of a size, cut together.
+
+    More than ``most`` cannot be.
+    """
+
+    kit: str
+    gauge: str
+    sheet: SheetSize
+    kits: int
+    sheets: int
+    most: int
+
+    @property
+    def each(self) -> float:
+        """Kits per sheet."""
+        return self.kits / self.sheets
+
+
+@dataclass(frozen=True, slots=True)
+class OneMoreSheet:
+    """What one more sheet of a size would add: ``adds`` more of an item (kit or part) in its gauge.
+
+    ``short`` says that these pieces are asked for and not made by the plan as it is. A kit has parts in
+    other gauges too: ``whole`` more kits are complete on the sheets that the plan takes there, and
+    ``held_up`` is the gauge in which no room was found for more (empty where none holds the kit up).
+    """
+
+    gauge: str
+    sheet: SheetSize
+    item: str
+    adds: int
+    short: bool
+    whole: int
+    held_up: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RoundUp:
+    """``extra`` more of an order line fit on the sheets that the plan takes anyway.
+
+    ``full`` is the gauge in which no room was found for one more; ``is_most`` says that there is none.
+    """
+
+    order: int
+    extra: int
+    full: str
+    is_most: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,8 +275,6 @@ def fits_of_values(values: Mapping[str, Any], job: Job) -> Fits:
 
     Raises KeyError or TypeError where the values are damaged or name a sheet that the job does not have.
     """
-    from sheetplan.planning.whatif.asking import KitsOnHand, KitsPerSheet, OneMoreSheet, RoundUp
-
     sheets = {sheet.name: sheet for sheet in job.stock}
 
     def on_sheet(one: Mapping[str, Any], names: tuple[str, ...]) -> dict[str, Any]:

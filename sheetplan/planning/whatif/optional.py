@@ -17,9 +17,8 @@ from dataclasses import dataclass, replace
 
 from sheetplan.model.job import Job
 from sheetplan.model.plan import Choice, GroupPlan, Layout, Plan
-from sheetplan.planning.order_book import numbered
+from sheetplan.planning.order_book import numbered, sheet_counts
 from sheetplan.planning.progress import Stop, never
-from sheetplan.planning.solution import sheet_counts
 from sheetplan.planning.whatif.beds import (
     BESIDE,
     Bed,

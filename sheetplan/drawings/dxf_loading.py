@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import io
 import logging
+import re
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
@@ -41,6 +42,11 @@ LOST = frozenset(
     {AuditError.UNDEFINED_BLOCK, AuditError.UNDEFINED_BLOCK_NAME, AuditError.INVALID_BLOCK_REFERENCE_CYCLE}
 )
 """Codes for what is missing in the file and was drawn in it once."""
+
+DRAWN = re.compile(r"\b(LINE|ARC|CIRCLE|ELLIPSE|SPLINE|LWPOLYLINE|POLYLINE|INSERT)\(#")
+"""What draws something, as the library's messages name it."""
+
+KIND = re.compile(r"\b([A-Z_]+)\(#")
 
 TAIL = 100
 """Bytes at the end of a file in which its last word stands."""
@@ -72,6 +78,7 @@ def load_dxf(data: bytes) -> tuple[Drawing, list[Finding]]:
     """
     try:
         document = _strict(data)
+        _part_handles(document)
         return document, _audited(document.audit(), recovered=False)
     except Exception as strict_reason:  # the library raises anything at all on damaged files
         if data.startswith(BINARY_HEAD):
@@ -93,6 +100,16 @@ def _strict(data: bytes) -> Drawing:
     return ezdxf.read(io.TextIOWrapper(io.BytesIO(data), encoding=encoding, errors="surrogateescape"))
 
 
+def _part_handles(document: Drawing) -> None:
+    """Give each entity a handle that no other has: the audit takes those out that share one, drawn or not."""
+    known = document.entitydb
+    for block in document.blocks:  # the spaces that are drawn in are blocks too
+        for entity in block:
+            if known.get(entity.dxf.handle) is not entity:
+                entity.update_handle(known.next_handle())
+                known.add(entity)
+
+
 def _recovered(data: bytes) -> tuple[Drawing, list[Finding]]:
     if data[-TAIL:].split()[-1:] != [b"EOF"]:
         # What is missing may be a hole, and nobody would see it.
@@ -111,8 +128,8 @@ def _audited(auditor: Auditor, recovered: bool) -> list[Finding]:
     findings = []
     fixes = [fix for fix in auditor.fixes if recovered or fix.code not in BOOKKEEPING]
     for says, entries in (
-        (Says.WRONG, [*filter(_may_be_cut, auditor.errors), *(fix for fix in fixes if fix.code in LOST)]),
-        (Says.REPAIRED, [fix for fix in fixes if fix.code not in LOST]),
+        (Says.WRONG, [*filter(_may_be_cut, auditor.errors), *filter(_lost, fixes)]),
+        (Says.REPAIRED, [fix for fix in fixes if not _lost(fix)]),
     ):
         messages = Counter(_short(entry.message) for entry in entries)
         for message, times in messages.most_common(TOLD_REPAIRS):
@@ -124,7 +141,15 @@ def _audited(auditor: Auditor, recovered: bool) -> list[Finding]:
 
 def _may_be_cut(entry: Any) -> bool:
     """Whether an error is about something that matters to the outline."""
-    return entry.entity is None or entry.entity.dxftype() not in NEVER_CUT
+    kind = KIND.search(entry.message)
+    named = entry.entity.dxftype() if entry.entity is not None else kind[1] if kind else ""
+    return named not in NEVER_CUT
+
+
+def _lost(fix: Any) -> bool:
+    """Whether a repair is about something that was drawn once and is not there any more."""
+    taken_out = fix.code == AuditError.REMOVED_INVALID_DXF_OBJECT and DRAWN.search(fix.message)
+    return _may_be_cut(fix) and (fix.code in LOST or bool(taken_out))
 
 
 def _short(reason: object) -> str:

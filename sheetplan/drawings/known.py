@@ -28,6 +28,9 @@ SAME_MM = 0.02
 OTHER_READER_MM = 0.15
 """The same, where the outline was kept by a version that puts other arcs in the place of curves."""
 
+CURVES_SINCE = 6
+"""The first version of the reader that puts the arcs in the place of curves that this one does."""
+
 FLAT_MM = 0.002
 
 
@@ -43,7 +46,7 @@ class KnownOutline:
 
     def is_still(self, outline: Outline) -> bool:
         """Whether an outline is the one that is known."""
-        own = SAME_MM if self.reader == READER_VERSION else OTHER_READER_MM
+        own = SAME_MM if self.reader >= CURVES_SINCE else OTHER_READER_MM
         if outline == self.outline:
             return True
         sides = zip(size(outline), size(self.outline), strict=True)

@@ -33,6 +33,21 @@ def with_plate(more) -> bytes:
     return dxf(space(draw))
 
 
+def one_handle(*, strictly: bool) -> bytes:
+    """A plate with two holes of the same handle; without ``strictly`` in a file that has to be recovered."""
+
+    def draw(msp) -> None:
+        for x in (20, 60):
+            msp.add_circle((x, 20), 5)
+
+    before, *circles = with_plate(draw).split(b"\nCIRCLE\n")
+    handle = circles[0].splitlines()[1]
+    second = circles[1].splitlines(keepends=True)
+    second[1] = handle + b"\n"
+    data = b"\nCIRCLE\n".join((before, circles[0], b"".join(second)))
+    return data if strictly else data.replace(b"  9\n$ACADVER", b"  9;\n$ACADVER", 1)
+
+
 def loose_lines(msp) -> None:
     box_lines(msp, 0, 0, 100, 50)
 

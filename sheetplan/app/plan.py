@@ -9,7 +9,7 @@ import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sheetplan.app.answering import Answer, CheckFailed, answered
 from sheetplan.app.check import check_tables, with_due
@@ -33,6 +33,9 @@ from sheetplan.workbook.pick_marks import planner_marks
 from sheetplan.workbook.port import Host
 from sheetplan.workbook.reading_book import seen_in
 from sheetplan.workbook.tables import BookTables
+
+if TYPE_CHECKING:
+    from sheetplan.drawings.known import KnownOutline
 
 __all__ = ["CheckFailed", "PlanOutcome", "drawing_name", "mark_of", "plan_book", "plan_on", "record_text"]
 
@@ -160,9 +163,7 @@ def _planned(
     answer = answered(job, problems, stands, watch.stop, watch.report, crew)
     watch.settle(answer.plan)
     said = Said(today, seen_in(tables), stands.before, cut_before(stands.before, host.path, tables))
-    outcome = _write_all(host, watch, answer, said, crew)
-    remember(host.path, checked.outlines)
-    return outcome
+    return _write_all(host, watch, answer, said, crew, checked.outlines)
 
 
 def stops(problems: Sequence[Problem]) -> bool:
@@ -206,8 +207,13 @@ class Said:
     cut_before: Mapping[str, int]
 
 
-def _write_all(host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew) -> PlanOutcome:
+def _write_all(
+    host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew, outlines: Mapping[str, KnownOutline]
+) -> PlanOutcome:
     """The plan's files first, then the book that points at them, then the earlier plan's files step aside.
+
+    Outlines to be known from now on are kept before the book is written, so that what the disk refuses
+    leaves the book as it was.
 
     They go beside the book as it is called by now: an open book may have been saved under another name.
     """
@@ -253,6 +259,7 @@ def _write_all(host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew)
             seen=said.seen,
             since=since_text(said.before, plan),
         )
+        remember(host.path, outlines)
         host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
         written = watch.write(decimals_of(plan.job).pages(pages), plan)
         retire_others(folder, {mark, mark_saved(host.path)}, host.path.name)

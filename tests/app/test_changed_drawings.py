@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime
+import errno
 import shutil
+import sys
 from pathlib import Path
 
 import pytest
@@ -15,7 +17,7 @@ from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.known_outlines import accept, known_outlines, outlines_file
 from sheetplan.app.plan import plan_book
 from sheetplan.app.undo import undo_cut
-from sheetplan.cli.commands import app
+from sheetplan.cli.commands import app, main
 from sheetplan.model import Weight
 from sheetplan.planning import never, quiet
 from tests.hard.drawing_edits import Thing, draw, edited
@@ -127,6 +129,25 @@ def test_a_damaged_file_of_outlines_is_told(planned: Path, tmp_path: Path) -> No
     outlines_file(book).write_text("{", encoding="utf-8")
     assert any("cannot be read" in p.what for p in check_book(book, DAY).problems)
     assert check_book(book, DAY).stops
+
+
+def test_a_disk_that_is_full_before_outlines_are_kept_leaves_the_book_as_it_was(
+    planned: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book = copied(planned, tmp_path)
+    outlines_file(book).unlink()
+
+    def full(path: Path, data: bytes) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device", str(path))
+
+    monkeypatch.setattr("sheetplan.workbook.replacing.put_file", full)
+    monkeypatch.setattr(sys, "argv", ["sheetplan", "plan", str(book), "--seconds", "0.3"])
+    before = book.read_bytes()
+    with pytest.raises(SystemExit) as ended:
+        main()
+    assert ended.value.code == 3
+    assert "book.outlines.json: No space left on device. Nothing was changed." in capsys.readouterr().out
+    assert book.read_bytes() == before
 
 
 def test_nothing_changed_accepts_nothing(planned: Path, tmp_path: Path) -> None:

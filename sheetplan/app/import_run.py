@@ -6,7 +6,7 @@ import os
 import sys
 import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -70,6 +70,8 @@ class _Ready:
     gone: tuple[str, ...]
     outlines: Mapping[str, KnownOutline]
     """Outlines to be known from now on, by part."""
+    unread: tuple[str, ...]
+    """Sentences on files that are drawings of another kind."""
 
 
 def import_drawings(book: Path, asked: ImportAsked) -> Imported:
@@ -117,6 +119,7 @@ def import_live(host: LiveHost) -> Imported:
 
 def _ready(book: Path, tables: BookTables, asked: ImportAsked) -> _Ready:
     says, known = _book_says(tables, book)
+    asked = _sound(asked, says)
     files = _files(asked.paths, book, says.settings)
     found = sort_out(files, says, asked)
     below = {unicodedata.normalize("NFC", file.cell) for file in files}
@@ -124,8 +127,41 @@ def _ready(book: Path, tables: BookTables, asked: ImportAsked) -> _Ready:
     return _Ready(
         book, tables, says, found,
         tuple(part.name for part in here if part.changed), tuple(part.name for part in here if part.gone),
-        _to_know(found, says, known),
+        _to_know(found, says, known), _dwgs(asked.paths),
     )  # fmt: skip
+
+
+def _sound(asked: ImportAsked, says: BookSays) -> ImportAsked:
+    """What was asked with the metal as the book writes it; refused where the book could not use it."""
+    from sheetplan.trade.thickness import parse_thickness
+    from sheetplan.workbook.rows.names import did_you_mean
+
+    known = {normal(name): name for name in says.metals}
+    metal = known.get(normal(asked.metal), "")
+    if asked.metal and not metal:
+        raise Refused(
+            f"{asked.metal} is not on the page Materials.",
+            f"{did_you_mean(asked.metal, says.metals)}Correct the name, or add the metal to the page.",
+        )
+    faults = []
+    series = [says.metals[metal]] if metal else list(says.metals.values())
+    for one in series if asked.thickness else ():
+        try:
+            parse_thickness(asked.thickness, one, says.settings.units)
+        except ValueError as error:
+            faults.append(str(error))
+    if faults and len(faults) == len(series):
+        what, _, remedy = faults[0].partition("; ")
+        raise Refused(f"{what}.", f"{remedy[:1].upper()}{remedy[1:]}." if remedy else "Correct it.")
+    return replace(asked, metal=metal)
+
+
+def _dwgs(paths: Sequence[Path]) -> tuple[str, ...]:
+    """A sentence on each drawing that only its own program can read."""
+    from sheetplan.drawings.files import SAVE_AS_DXF
+
+    found = sorted({own for path in paths if path.is_dir() for own in path.rglob("*.[dD][wW][gG]")})
+    return tuple(f"{own} is a DWG, which is not read; {SAVE_AS_DXF}." for own in found)
 
 
 def _to_know(
@@ -283,7 +319,7 @@ def _beside(ready: _Ready, kit_rows: int) -> Imported:
     from sheetplan.pages.contact_sheet import contact_sheet
     from sheetplan.workbook.replacing import put_file
 
-    said, failed = [], []
+    said, failed = list(ready.unread), []
     try:
         remember(ready.book, ready.outlines)
     except OSError as reason:

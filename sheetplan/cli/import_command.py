@@ -11,9 +11,6 @@ import typer
 from sheetplan.cli.commands import DONE, FILE_TROUBLE, PROBLEMS, Book, app
 from sheetplan.cli.printing import say
 
-MOST_NAMED = 6
-"""Parts with the same doubt that are named; more are counted."""
-
 MOST_LISTED = 20
 """Drawings that cannot be used, and changed parts, that are printed; more are counted."""
 
@@ -53,7 +50,9 @@ def import_(
     """
     from sheetplan.app.import_parts import ImportAsked, counted_words
     from sheetplan.app.import_run import import_drawings
+    from sheetplan.app.rack_open import Refused
     from sheetplan.drawings.files import SAVE_AS_DXF
+    from sheetplan.drawings.findings import named
 
     for path in drawings:
         if path.suffix.lower() == ".dwg":
@@ -62,21 +61,23 @@ def import_(
         if not path.exists():
             say(f"There is no file or folder at {path}.")
             raise typer.Exit(FILE_TROUBLE)
-    done = import_drawings(book, ImportAsked(tuple(drawings), material, thickness, kits.value))
+    try:
+        done = import_drawings(book, ImportAsked(tuple(drawings), material, thickness, kits.value))
+    except Refused as refused:
+        say(refused.what)
+        say(f"    {refused.remedy}")
+        say("Nothing was written.")
+        raise typer.Exit(PROBLEMS) from refused
     doubts: dict[str, list[str]] = {}
     for part in done.found.new:
         if part.doubts:
             doubts.setdefault("; ".join(part.doubts), []).append(part.name)
     for doubt, names in doubts.items():
-        more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
-        say(f"to confirm: {', '.join(names[:MOST_NAMED])}{more}: {doubt}")
+        say(f"to confirm: {named(names)}: {doubt}")
     _listed("question", [f"{cell}: {what}" for cell, what in done.found.asked])
     _listed("cannot be used", [f"{one.cell}: {one.why}" for one in done.found.refused])
     _listed("changed since it was planned or imported", done.changed)
     _listed("its drawing is gone", done.gone)
-    for path in drawings:
-        for dwg in sorted(path.rglob("*.[dD][wW][gG]")) if path.is_dir() else ():
-            say(f"{dwg} is a DWG, which is not read; {SAVE_AS_DXF}.")
     say(f"{counted_words(done.found)}; {done.kit_rows} rows added to Kits.")
     for sentence in (*done.said, *done.failed):
         say(sentence)

@@ -11,6 +11,7 @@ import openpyxl
 import pytest
 from typer.testing import CliRunner
 
+from sheetplan.app.check import check_book
 from sheetplan.app.import_parts import ImportAsked
 from sheetplan.app.import_run import import_drawings
 from sheetplan.app.known_outlines import known_outlines
@@ -129,6 +130,50 @@ def test_the_command_says_what_it_did(book: Path) -> None:
     assert "question: mild steel/set A/ells.dxf: a line 100 long ends nowhere" in said
     assert "old.dwg is a DWG, which is not read" in said
     assert CliRunner().invoke(app, ["import", str(book), str(book.parent / "gone")]).exit_code == 3
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (["--thickness", "thick"], "`thick` cannot be read as a thickness. Write 6 mm"),
+        (["--thickness", "10 furlongs"], "`furlongs` is not a unit of thickness. Write mm, ga or in."),
+        (["--thickness", "-3"], "`-3` is negative."),
+        (["--thickness", "99 ga", "--material", "mild steel"], "99 ga is not in the Manufacturers' Standard"),
+        (["--material", "mild stel"], "mild stel is not on the page Materials. Did you mean mild steel?"),
+    ],
+)
+def test_metal_and_thickness_that_the_book_cannot_use_are_refused(
+    book: Path, options: list[str], said: str
+) -> None:
+    before = book.read_bytes()
+    result = CliRunner().invoke(app, ["import", str(book), str(book.parent / "mild steel"), *options])
+    assert result.exit_code == 1, result.output
+    assert said in " ".join(result.output.split())
+    assert "Nothing was written." in result.output
+    assert book.read_bytes() == before
+
+
+def test_what_says_none_gets_the_metal_and_thickness_that_are_given(tmp_path: Path) -> None:
+    """A bare number is in the book's unit, the metal is written as the book has it."""
+    (tmp_path / "kit").mkdir()
+    (tmp_path / "kit" / "plain.dxf").write_bytes(dxf(space(lambda m: box_lines(m, 0, 0, 40, 30)), unit=4))
+    made = tmp_path / "book.xlsx"
+    new_book(made, demo=False, units=Units.MM)
+    options = ["--material", "Mild Steel", "--thickness", "3"]
+    result = CliRunner().invoke(app, ["import", str(made), str(tmp_path / "kit"), *options])
+    assert result.exit_code == 0, result.output
+    [row] = table(openpyxl.load_workbook(made), "Parts")
+    assert (row["Material"], row["Thickness"], row["Description"]) == ("mild steel", "3", None)
+    assert not [p for p in check_book(made).problems if p.page == "Parts"]
+
+
+def test_a_folder_elsewhere_is_told_by_the_command(book: Path, tmp_path: Path) -> None:
+    (tmp_path / "jobs").mkdir()
+    new_book(tmp_path / "jobs" / "b.xlsx", demo=False, units=Units.MM)
+    away = ["import", str(tmp_path / "jobs" / "b.xlsx"), str(book.parent / "mild steel")]
+    result = CliRunner().invoke(app, away)
+    assert result.exit_code == 1, result.output
+    assert "does not lie below the workbook's folder." in result.output
 
 
 def test_a_pdf_of_the_planners_own_is_left_alone(book: Path) -> None:

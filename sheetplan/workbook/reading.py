@@ -76,6 +76,8 @@ class _Pages:
     parts: PageRead[Part]
     kits: PageRead[Kit]
     orders: PageRead[Order]
+    ordered: frozenset[str]
+    """Names, as compared, of parts on open orders."""
 
     @property
     def problems(self) -> list[Problem]:
@@ -118,7 +120,7 @@ def read_job(
     problems += ambiguous_names(pages.kits, pages.parts)
     gauges = Gauges(pages.rules, pages.stock, pages.remnants, pages.parts, pages.kits, pages.orders)
     problems += gauge_problems(gauges, settings.units)
-    problems += shape_problems(gauges, settings)
+    problems += shape_problems(gauges, settings, pages.ordered)
     problems += too_many_pieces(pages.orders, pages.kits)
     problems += _month_read(tables, settings, pages).problems
     priceless, without_price = unpriced(gauges)
@@ -216,6 +218,7 @@ def _read_pages(
         parts=parts,
         kits=kits,
         orders=read(ORDERS, lambda table: read_orders(table, units, parts, kits)),
+        ordered=ordered,
     )
 
 

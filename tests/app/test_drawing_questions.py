@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from sheetplan.app.check import CheckOutcome, check_tables
-from sheetplan.model import Weight
+from sheetplan.model import Problem, Weight
 from tests.nasty.books.plain import plain_rows, tables_of
 from tests.nasty.drawings_making import box_lines, dxf, space
 
@@ -43,6 +43,62 @@ def test_a_files_question_is_said_once_on_a_part_that_is_ordered(tmp_path: Path)
     assert len(notes) == 1
     rows = {p.row for p in outcome.problems if "many.dxf#12" in p.what}
     assert notes[0].row == min(rows) - 7  # P-5, seven rows above P-12
+
+
+def doubtful(folder: Path, parts: int, ordered: int) -> list[Problem]:
+    """Notes on parts with a small hole each, still to confirm, of which the first few are ordered."""
+
+    def drilled(msp) -> None:
+        for i in range(parts):
+            box_lines(msp, 100 * i, 0, 80, 60)
+            msp.add_circle((100 * i + 40, 30), 2)
+
+    (folder / "many.dxf").write_bytes(dxf(space(drilled)))
+    made = plain_rows()
+    made["Cutting"][0]["Least hole"] = 0.25
+    kept = {key: made["Parts"][0][key] for key in ("Material", "Thickness")}
+    doubt = "to confirm: the drawing states no unit"
+    made["Parts"] += [
+        {**kept, "Part": f"P-{i}", "Drawing": f"many.dxf#{i}", "Description": doubt}
+        for i in range(1, parts + 1)
+    ]
+    made["Parts"][-parts]["Description"] += "; thickness said twice"
+    made["Orders"] += [{"Order": "X", "Item": f"P-{i}", "Quantity": 1} for i in range(1, ordered + 1)]
+    found = check_tables(tables_of(made), folder / "book.xlsx")
+    assert found.job is not None
+    return [p for p in found.problems if p.page == "Parts"]
+
+
+def test_doubts_of_many_parts_are_told_once_a_kind_with_their_count(tmp_path: Path) -> None:
+    notes = doubtful(tmp_path, 30, 30)
+    assert len(notes) == 2
+    confirm, holes = (note.what for note in notes)
+    assert "30 parts are still to confirm: the drawing states no unit: P-1, P-2, P-3 and 27 more" in confirm
+    assert "thickness said twice: P-1." in confirm
+    assert "30 parts have holes below Least hole: P-1, P-2, P-3 and 27 more. The first: 1 hole below" in holes
+    assert "Least hole on the page Cutting" in notes[1].remedy
+
+
+def test_doubts_of_few_parts_are_told_at_their_rows_and_of_unordered_ones_not_at_all(tmp_path: Path) -> None:
+    notes = doubtful(tmp_path, 30, 2)
+    assert sorted(note.row or 0 for note in notes) == [8, 8, 9, 9]
+    assert all(note.cell for note in notes)
+
+
+def test_a_hole_narrower_than_the_kerf_stops_the_plan_only_where_its_part_is_ordered(tmp_path: Path) -> None:
+    def narrow(msp) -> None:
+        box_lines(msp, 0, 0, 80, 60)
+        msp.add_circle((40, 30), 0.5)
+
+    (tmp_path / "narrow.dxf").write_bytes(dxf(space(narrow)))
+    made = plain_rows()
+    kept = {key: made["Parts"][0][key] for key in ("Material", "Thickness")}
+    made["Parts"].append({**kept, "Part": "N", "Drawing": "narrow.dxf"})
+    for weight in (Weight.NOTE, Weight.STOPS):
+        found = check_tables(tables_of(made), tmp_path / "book.xlsx").problems
+        [told] = [p for p in found if "kerf" in p.what]
+        assert told.weight is weight
+        made["Orders"].append({"Order": "X", "Item": "N", "Quantity": 1})
 
 
 def test_one_flaw_leaves_one_part_out_and_the_orders_of_the_others_stand(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from sheetplan.drawings.files import drawing_name
-from sheetplan.drawings.findings import Finding, Says, counted
+from sheetplan.drawings.findings import Finding, Says, counted, sentence
 from sheetplan.drawings.known import KnownOutline, change_words, outline_words, same_text
 from sheetplan.drawings.quick import NoShape
 from sheetplan.drawings.quick_words import QuickRow, quick_outline
@@ -119,7 +119,7 @@ def _drawn(
         return None
     if part.wrong:
         which = f"{report.name}#{part.number}" if len(report.parts) > 1 else report.name
-        what = f"{which} cannot be cut: {_some(part.wrong)}."
+        what = sentence(f"{which} cannot be cut: {_some(part.wrong)}")
         row.fault("Drawing", what, "Look at it with `sheetplan show`, and put it right.")
     _agree(row, part, report.unit_mm)
     return part.outline if row.ok else None
@@ -133,7 +133,7 @@ def _tell(row: RowReader, report: DrawingReport) -> None:
             remedy = f"Look at it with `sheetplan show`{', and put it right' if weight is None else ''}."
             if not report.found:
                 remedy = "Correct the name, or put the drawing there."
-            row.fault("Drawing", f"{report.name}: {_some(found)}.", remedy, weight)
+            row.fault("Drawing", sentence(f"{report.name}: {_some(found)}"), remedy, weight)
 
 
 def _some(findings: Sequence[Finding]) -> str:

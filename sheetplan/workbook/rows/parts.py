@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator, Sequence
 
+from sheetplan.drawings.findings import named, sentence
 from sheetplan.drawings.known import KnownOutlines
 from sheetplan.model.job import Grain, Part
 from sheetplan.model.outline import Outline
-from sheetplan.model.problem import Weight
+from sheetplan.model.problem import Problem, Weight
 from sheetplan.model.turns import along
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import PARTS
@@ -22,6 +23,9 @@ from sheetplan.workbook.words import GrainWord, Turn
 
 TO_CONFIRM = "to confirm"
 """How a Description begins that says what is doubtful about a row, until the planner takes it out."""
+
+MOST_NOTED = 8
+"""Rows with one kind of note that are told one by one; those of more are told together."""
 
 TURNS = {
     Turn.ANY_QUARTER: (0.0, 90.0, 180.0, 270.0),
@@ -63,7 +67,7 @@ def read_parts(
     reads: list[Read[Part]] = []
     broken: dict[str, Place] = {}
     names: dict[str, str] = {}
-    speakers = _speakers(table, units, ordered)
+    speakers, to_confirm = _speakers(table, units, ordered), list[tuple[Place, str, str]]()
     for row in readers(PARTS, table, units):
         name = row.need("Part", name_of, "")
         ask = drawing_ask(row)
@@ -71,13 +75,35 @@ def read_parts(
         outline = part_outline(row, drawings or {}, speakers.get(ask) if ask else None, then)
         part = _part(row, name, metals, outline)
         problems += row.problems
+        description = row.may("Description", text_of, "")
+        if description.lower().startswith(TO_CONFIRM) and (not ordered or normal(name) in ordered):
+            to_confirm.append((row.place, name, description))
         if part is not None:
             reads.append(Read(part, row.place))
         elif name:
             broken.setdefault(normal(name), row.place)
             names.setdefault(normal(name), name)
+    problems += _unconfirmed(to_confirm)
     kept, unclear, more = once_only(reads, lambda part: part.name, "Part", broken)
     return PageRead(kept, {**unclear, **broken}, (*problems, *more), metals.whole, names)
+
+
+def _unconfirmed(rows: Sequence[tuple[Place, str, str]]) -> Iterator[Problem]:
+    """Notes on rows whose doubts nobody has looked at: of many one note, which counts each doubt."""
+    if len(rows) <= MOST_NOTED:
+        remedy = "Put it right where it is wrong, then write over the Description."
+        for place, name, description in rows:
+            what = sentence(f"{name} is still {description}")
+            yield place.problem("Description", what, remedy, Weight.NOTE)
+        return
+    doubts: dict[str, list[str]] = {}
+    for _, name, description in rows:
+        for doubt in description[len(TO_CONFIRM) :].lstrip(" :").split("; "):
+            doubts.setdefault(doubt, []).append(name)
+    listed = "; ".join(f"{doubt}: {named(names, 3)}" for doubt, names in list(doubts.items())[:MOST_NOTED])
+    what = sentence(f"{len(rows)} parts are still {TO_CONFIRM}: {listed}")
+    remedy = "Put right what is wrong in their rows, then write over each Description."
+    yield Problem(rows[0][0].sheet, None, None, what, remedy, Weight.NOTE)
 
 
 def _speakers(table: RawTable, units: Units, ordered: Collection[str]) -> dict[DrawingAsk, Place]:
@@ -97,10 +123,6 @@ def _part(row: RowReader, name: str, metals: Metals, outline: Outline | None) ->
     spare = row.may("Spare", count_of, 0)
     mark = row.may("Mark", yes_no, False)
     description = row.may("Description", text_of, "")
-    if description.lower().startswith(TO_CONFIRM):
-        what = f"{name} is still {description}."
-        row.fault("Description", what, "Put it right where it is wrong, then write over the Description.",
-                  Weight.NOTE)
     if row.ok and not along(turns, grain):
         row.fault("Grain", "With these turns the grain can never run along the sheet.",
                   "Allow any quarter turn, or ask for grain along length.")

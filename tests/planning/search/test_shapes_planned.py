@@ -102,7 +102,7 @@ def test_parts_lie_in_the_hole_of_a_ring() -> None:
     inside = [one.part for one, shape in shapes_of(plan) if any(hole.contains(shape) for hole in holes)]
     assert len(holes) == 2
     assert len(inside) >= 4
-    assert plan.groups[0].note.startswith("Packing by outline instead of by box saved 1 sheet, 100.00, ")
+    assert plan.groups[0].note == "Packing by outline instead of by box saved 1 sheet, 100.00."
 
 
 def test_parts_are_tucked_beside_old_cuts() -> None:

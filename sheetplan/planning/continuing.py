@@ -10,14 +10,17 @@ stands
 kept
     An uncut layout of the plan before, in a gauge that has changed, whose pieces are still wanted and whose
     sheet is still there. Its ticket may be at the table, so it stays unless a plan made anew counts clearly
-    less; so no plan counts more than the one before and what the change asks for.
+    less.
+in hand
+    The plan before on the sheets that it took, without the pieces that nobody asks for any more, and with
+    what is new planned beside it: no plan is dearer.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -151,31 +154,23 @@ def continued(job: Job, before: Before, options: RunOptions, *, locked: Sequence
     changed = [group for group in groups if group.label not in before.stands]
     held = {group.label: of_group(group, locked) for group in changed}
     kept = {group.label: that_serve(group, held[group.label], before.uncut, job.parts) for group in changed}
-
-    def searched(fixed: Mapping[str, tuple[Layout, ...]], share: float) -> list[Found]:
-        everything = [layout for some in fixed.values() for layout in some]
-        rest = [set_aside(group, fixed[group.label]) for group in changed]
-        lean = replace(job, parts=spares_left(job.parts, changed, everything)) if everything else job
-        part = replace(options, seconds=options.seconds * share)
-        found = Run(lean, rest, part).plans() if changed else []
-        return [
-            (put_back(one.plan, group, fixed[group.label]), one.sizes)
-            for one, group in zip(found, changed, strict=True)
-        ]
-
     fixed = {label: (*held[label], *layouts) for label, layouts in kept.items()}
-    share = _share_round_kept(changed, fixed) if any(kept.values()) else 0.0
-    round_kept: Sequence[Found | None] = searched(fixed, share) if share else [None] * len(changed)
-    anew = searched(held, 1.0 - share)
+    cleared = {group.label: that_serve_in_part(group, fixed[group.label], before.uncut) for group in changed}
+    in_hand = {label: (*fixed[label], *layouts) for label, layouts in cleared.items()}
+    round_kept = _planned_round([group for group in changed if kept[group.label]], fixed, job, options)
+    round_hand = _planned_round([group for group in changed if cleared[group.label]], in_hand, job, options)
+    anew = _searched(changed, held, job, _share(options, 1.0 - round_kept.share - round_hand.share))
     made: dict[str, GroupPlan] = dict(before.stands)
     sizes = list(before.sizes)
-    for group, new, old in zip(changed, anew, round_kept, strict=True):
-        worth = Worth(group, job)
-        plan, of_size = new
-        if old is not None and kept[group.label] and _stays(old[0], plan, worth, before.asks_for_more):
-            plan = _with_proof(merged(old[0]), plan, worth)
-        made[group.label] = plan
-        sizes += [one for one in of_size if not held[group.label] and one.plan.measure >= plan.measure]
+    for group, (plan, of_size) in zip(changed, anew, strict=True):
+        label, worth = group.label, Worth(group, job)
+        kept_plan, hand_plan = round_kept.plans.get(label), round_hand.plans.get(label)
+        if kept_plan is not None and _stays(kept_plan, plan, worth, before.asks_for_more):
+            plan = _with_proof(merged(kept_plan), plan, worth)
+        if hand_plan is not None and _is_dearer(plan, hand_plan, worth):
+            plan = _with_proof(merged(hand_plan), plan, worth)
+        made[label] = plan
+        sizes += [one for one in of_size if not held[label] and one.plan.measure >= plan.measure]
     options.report(Progress("", 1.0, f"{counted(len(groups), 'gauge')} planned."))
     plans = tuple(made[group.label] for group in groups)
     short = tuple(problem for plan in plans for problem in short_problems(plan, job))
@@ -183,6 +178,43 @@ def continued(job: Job, before: Before, options: RunOptions, *, locked: Sequence
     kept_layouts = [layout for layouts in fixed.values() for layout in layouts]
     stop = time_for_optional(options)
     return Planned(_with_what_fits(whole, before, kept_layouts, locked, stop), tuple(sizes))
+
+
+@dataclass(frozen=True, slots=True)
+class _Round:
+    """Plans of gauges round layouts that stay, by label, and the share of the seconds that went to them."""
+
+    plans: Mapping[str, GroupPlan]
+    share: float
+
+
+def _planned_round(
+    groups: Sequence[Group], fixed: Mapping[str, tuple[Layout, ...]], job: Job, options: RunOptions
+) -> _Round:
+    if not groups:
+        return _Round({}, 0.0)
+    left = any(set_aside(group, fixed[group.label]).needs for group in groups)
+    share = KEPT_SHARE if left else NOTHING_LEFT_SHARE
+    found = _searched(groups, fixed, job, _share(options, share))
+    return _Round({group.label: plan for group, (plan, _) in zip(groups, found, strict=True)}, share)
+
+
+def _share(options: RunOptions, share: float) -> RunOptions:
+    return replace(options, seconds=options.seconds * share)
+
+
+def _searched(
+    groups: Sequence[Group], fixed: Mapping[str, tuple[Layout, ...]], job: Job, options: RunOptions
+) -> list[Found]:
+    """Plans of gauges, each round the layouts that are fixed in it."""
+    everything = [layout for group in groups for layout in fixed[group.label]]
+    rest = [set_aside(group, fixed[group.label]) for group in groups]
+    lean = replace(job, parts=spares_left(job.parts, groups, everything)) if everything else job
+    found = Run(lean, rest, options).plans() if groups else []
+    return [
+        (put_back(one.plan, group, fixed[group.label]), one.sizes)
+        for one, group in zip(found, groups, strict=True)
+    ]
 
 
 def _with_what_fits(
@@ -197,37 +229,76 @@ def _with_what_fits(
     return renumbered(replace(filled, groups=groups), before)
 
 
-def _share_round_kept(groups: Sequence[Group], fixed: Mapping[str, tuple[Layout, ...]]) -> float:
-    left = any(set_aside(group, fixed[group.label]).needs for group in groups)
-    return KEPT_SHARE if left else NOTHING_LEFT_SHARE
-
-
 def that_serve(
     group: Group, held: Sequence[Layout], uncut: Sequence[Layout], parts: Mapping[str, Part]
 ) -> tuple[Layout, ...]:
     """The layouts of a gauge whose pieces are still wanted and whose sheets are there, as often as both hold.
 
-    ``held`` are locked beside them and come first.
+    ``held`` are locked beside them and come first. A sheet of spare pieces alone is not wanted.
     """
-    asked: Counter[str] = Counter()
-    for need in group.needs:
-        asked[need.part] += need.pieces
-    wanted = Counter({name: pieces + parts[name].spare for name, pieces in asked.items()})
-    sheets = {sheet: _there(sheet) for sheet in group.stock} | dict.fromkeys(group.remnants, 1)
+    asked, sheets = _asked(group), _sheets(group)
+    spare = Counter({name: parts[name].spare for name in asked})
     for layout in held:
-        _use(layout, layout.repeats, wanted, sheets)
+        _use(layout, layout.repeats, asked, sheets)
     known = {key_of(layout) for layout in held}
     found = []
     for layout in uncut:
         if layout.sheet not in sheets or key_of(layout) in known:
             continue
-        each = Counter(placement.part for placement in layout.placements)
-        times = min(wanted[part] // pieces for part, pieces in each.items())
-        times = min(times, layout.repeats, sheets[layout.sheet])
+        each, times = Counter(placement.part for placement in layout.placements), 0
+        while times < layout.repeats and sheets[layout.sheet] > 0:
+            serves = any(asked[part] > 0 for part in each)
+            if not serves or any(asked[part] + spare[part] < count for part, count in each.items()):
+                break
+            _use(layout, 1, asked, sheets)
+            times += 1
         if times > 0:
-            _use(layout, times, wanted, sheets)
             found.append(replace(layout, repeats=times))
     return tuple(found)
+
+
+def that_serve_in_part(
+    group: Group, fixed: Sequence[Layout], uncut: Sequence[Layout]
+) -> tuple[Layout, ...]:
+    """The other sheets of the plan before, without the pieces that nobody asks for any more.
+
+    ``fixed`` are the layouts that stay as they are; the plan that is left costs no more than it did.
+    """
+    asked, sheets = _asked(group), _sheets(group)
+    for layout in fixed:
+        _use(layout, layout.repeats, asked, sheets)
+    stays = Counter({key_of(layout): layout.repeats for layout in fixed})
+    found = []
+    for layout in uncut:
+        for _ in range(layout.repeats - stays[key_of(layout)] if layout.sheet in sheets else 0):
+            cleared = _cleared(layout, asked)
+            if cleared.placements and sheets[layout.sheet] > 0:
+                _use(cleared, 1, asked, sheets)
+                found.append(cleared)
+    return tuple(found)
+
+
+def _cleared(layout: Layout, asked: Mapping[str, int]) -> Layout:
+    """One sheet of a layout with no more pieces of each part than are asked for."""
+    left, placements = Counter(asked), []
+    for placement in layout.placements:
+        if left[placement.part] > 0:
+            left[placement.part] -= 1
+            placements.append(placement)
+    return replace(layout, placements=tuple(placements), repeats=1)
+
+
+def _asked(group: Group) -> Counter[str]:
+    """Pieces of each part that orders ask for."""
+    asked: Counter[str] = Counter()
+    for need in group.needs:
+        asked[need.part] += need.pieces
+    return asked
+
+
+def _sheets(group: Group) -> dict[SheetSize | Remnant, int]:
+    """How many there are of each sheet and remnant."""
+    return {sheet: _there(sheet) for sheet in group.stock} | dict.fromkeys(group.remnants, 1)
 
 
 def _there(sheet: SheetSize) -> int:
@@ -237,10 +308,10 @@ def _there(sheet: SheetSize) -> int:
 
 
 def _use(
-    layout: Layout, times: int, wanted: Counter[str], sheets: dict[SheetSize | Remnant, int]
+    layout: Layout, times: int, asked: Counter[str], sheets: dict[SheetSize | Remnant, int]
 ) -> None:
     for placement in layout.placements:
-        wanted[placement.part] -= times
+        asked[placement.part] -= times
     if layout.sheet in sheets:
         sheets[layout.sheet] -= times
 
@@ -298,6 +369,17 @@ def _stays(kept: GroupPlan, anew: GroupPlan, worth: Worth, asks_for_more: bool) 
         return True
     allowed = 0.0 if asks_for_more else STALE_SHARE
     return worth.of(kept.layouts) <= worth.of(anew.layouts) * (1.0 + allowed) + SAME_MONEY
+
+
+def _is_dearer(plan: GroupPlan, hand: GroupPlan, worth: Worth) -> bool:
+    """Whether a plan costs more than the one in hand with what the change asks for: more to pay, or as much
+    and its sheets count more. One that makes more of what must be made is not compared."""
+    missing, missing_hand = sum(plan.short.values()), sum(hand.short.values())
+    if missing != missing_hand:
+        return missing > missing_hand
+    if abs(plan.to_pay - hand.to_pay) > SAME_MONEY:
+        return plan.to_pay > hand.to_pay
+    return worth.of(plan.layouts) > worth.of(hand.layouts) + SAME_MONEY
 
 
 def _with_proof(kept: GroupPlan, anew: GroupPlan, worth: Worth) -> GroupPlan:

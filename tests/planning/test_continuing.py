@@ -1,9 +1,15 @@
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from sheetplan.model import Layout, Order
+import pytest
+
+from sheetplan.model import GroupPlan, Job, Layout, Order, Plan, SheetSize
 from sheetplan.planning import RunOptions, plan_job
+from sheetplan.planning.continuing import continued
+from sheetplan.planning.order_book import Before
 from tests.planning.books import faults, job, made, part, remnant, seeded_book, sheet
 
 
@@ -42,3 +48,73 @@ def test_a_plan_that_is_locked_whole_stays_whole() -> None:
     again = plan_job(book, RunOptions(0.3, 9, clock=lambda: 0.0), locked=free.groups[0].layouts)
     assert again.groups[0].layouts == free.groups[0].layouts
     assert again.groups[0].cost == free.groups[0].cost
+
+
+def standing_still() -> float:
+    return 0.0
+
+
+def next_plan(book: Job, first: Plan, uncut: Sequence[Layout], seconds: float = 0.1) -> GroupPlan:
+    """The only gauge of the plan after another one."""
+    [group] = first.groups
+    before = Before("ABCD", uncut=tuple(uncut), known=group.layouts, highest=len(group.layouts))
+    return continued(book, before, RunOptions(seconds, clock=standing_still)).plan.groups[0]
+
+
+def asking(book: Job, quantity: Callable[[Order], int]) -> Job:
+    orders = [replace(order, quantity=quantity(order)) for order in book.orders]
+    return replace(book, orders=tuple(order for order in orders if order.quantity > 0))
+
+
+@pytest.mark.parametrize("seed", [4, 7])
+@pytest.mark.parametrize("less", ["an order gone", "one less of each"])
+def test_asking_for_less_never_makes_the_next_plan_dearer(seed: int, less: str) -> None:
+    """The sheets in hand serve as they lie, so nothing more is bought (two are on hand, which count less)."""
+    book = seeded_book(seed, types=8, pieces=60)
+    first = plan_job(book, RunOptions(0.3, clock=standing_still))
+    most = max(order.quantity for order in book.orders)
+    fewer = {
+        "an order gone": lambda order: 0 if order.quantity == most else order.quantity,
+        "one less of each": lambda order: order.quantity - 1,
+    }[less]
+    now = asking(book, fewer)
+    after = next_plan(now, first, first.groups[0].layouts)
+    assert after.to_pay <= first.groups[0].to_pay
+    assert made(after) == Counter({order.item: order.quantity for order in now.orders})
+    assert not [fault for layout in after.layouts for fault in faults(layout, book)]
+
+
+@pytest.mark.parametrize("seed", [1, 3])
+@pytest.mark.parametrize("seconds", [(0.3, 0.1), (0.02, 0.3)], ids=["found before", "found after"])
+@pytest.mark.parametrize("more", [0, 1])
+def test_what_serves_is_kept_unless_a_new_plan_saves_a_hundredth(
+    seed: int, seconds: tuple[float, float], more: int
+) -> None:
+    """One sheet is cut, and of an order ``more`` is asked for: a sheet of the cheapest size holds that."""
+    book = asking(seeded_book(seed, types=8, pieces=60), lambda order: order.quantity)
+    first = plan_job(book, RunOptions(seconds[0], clock=standing_still))
+    layouts = first.groups[0].layouts
+    cut = max(layouts, key=lambda layout: layout.repeats)
+    left_over = [replace(cut, repeats=cut.repeats - 1)] if cut.repeats > 1 else []
+    uncut = [*(one for one in layouts if one is not cut), *left_over]
+    done = Counter(placement.part for placement in cut.placements)
+    now = asking(book, lambda order: order.quantity - done[order.item] + more * (order is book.orders[0]))
+    after = next_plan(now, first, uncut, seconds[1])
+    left = sum(price_of(one) * one.repeats for one in uncut)
+    stays = all(any(same(one, there) for there in after.layouts) for one in uncut)
+    cheapest = min(sheet.price for sheet in book.stock)
+    assert after.cost <= left + more * cheapest
+    assert stays or after.cost * 1.01 < left + more * cheapest
+    wanted = Counter({order.item: order.quantity for order in now.orders})
+    assert made(after) == wanted
+
+
+def price_of(layout: Layout) -> float:
+    assert isinstance(layout.sheet, SheetSize)
+    return layout.sheet.price
+
+
+def same(one: Layout, other: Layout) -> bool:
+    """Whether a layout is there as often as it was left, under its number."""
+    told = [(la.sheet, la.placements, la.repeats, la.tag) for la in (one, other)]
+    return told[0] == told[1]

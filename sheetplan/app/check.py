@@ -23,7 +23,7 @@ class CheckOutcome:
     """What a book says: the checked job (None where something stops the plan) and every problem.
 
     ``outlines`` are those of drawn parts that no plan has seen yet, to be kept once they are planned;
-    ``changed`` names the parts, as compared, whose drawing is no longer what was planned.
+    ``changed`` names the parts, as compared, whose drawing is no longer what was planned, or gone.
     """
 
     job: Job | None

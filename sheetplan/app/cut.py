@@ -485,8 +485,8 @@ def _sentences(
         said.append(f"Stopped half way: {pieces_text(cut.uncut)} not cut; they are planned again.")
     if cut.redrawn(rack):
         said.append(
-            f"The drawing of {cut.redrawn(rack)} has changed since it was planned; recorded is what was "
-            "planned and cut. Before the next plan the change has to be accepted."
+            f"The drawing of {cut.redrawn(rack)} has changed or gone since it was planned; recorded is "
+            "what was planned and cut. Before the next plan it has to be put right, or the change accepted."
         )
     if step.left:
         units = rack.job.settings.units

@@ -54,10 +54,17 @@ class Changed:
 def outlines_now(
     tables: BookTables, drawings: Drawings, known: Mapping[str, KnownOutline]
 ) -> tuple[dict[str, KnownOutline], frozenset[str]]:
-    """Outlines of parts that are not known yet, or whose row names another drawing now; and changed parts."""
+    """Outlines of parts that are not known yet, or whose row names another drawing now; and changed parts.
+
+    A part whose outline is not in its drawing any more, or cannot be cut as it is there, has changed too.
+    """
     drawn = _drawn_now(tables, drawings, known)
-    changed = {name for name, then, now in drawn if then is not None and not then.is_still(now.outline)}
-    return {name: now for name, then, now in drawn if then is None}, frozenset(changed)
+    fresh = {name: now for name, then, now in drawn if then is None and now is not None}
+    return fresh, frozenset(name for name, then, now in drawn if then is not None and _differs(then, now))
+
+
+def _differs(then: KnownOutline, now: KnownOutline | None) -> bool:
+    return now is None or not then.is_still(now.outline)
 
 
 def remember(book: Path, fresh: Mapping[str, KnownOutline]) -> None:
@@ -87,7 +94,7 @@ def accept(book: Path, wanted: Sequence[str] = ()) -> tuple[Changed, ...]:
     names = {normal(name) for name in wanted}
     taken = {}
     for name, then, now in _drawn_now(tables, drawings, known):
-        if then is not None and (not names or name in names) and not then.is_still(now.outline):
+        if then is not None and now is not None and (not names or name in names) and _differs(then, now):
             taken[name] = (then, now)
     if taken:
         _write(book, {**known, **{name: now for name, (_, now) in taken.items()}})
@@ -109,8 +116,11 @@ def _told(tables: BookTables, found: dict[str, tuple[KnownOutline, KnownOutline]
 
 def _drawn_now(
     tables: BookTables, drawings: Drawings, known: Mapping[str, KnownOutline]
-) -> list[tuple[str, KnownOutline | None, KnownOutline]]:
-    """Part, known outline (None where its row names another drawing) and outline now, of each drawn row."""
+) -> list[tuple[str, KnownOutline | None, KnownOutline | None]]:
+    """Part, known outline and outline now, of each drawn row.
+
+    The known one is None where the row names another drawing, that of now where there is none to be cut.
+    """
     from sheetplan.drawings.known import KnownOutline, same_text
     from sheetplan.workbook.columns import PARTS
     from sheetplan.workbook.reading import drawings_wanted
@@ -122,19 +132,20 @@ def _drawn_now(
     settings, _ = drawings_wanted(tables)
     if settings is None:
         return []
-    found = []
+    found: list[tuple[str, KnownOutline | None, KnownOutline | None]] = []
     for row in readers(PARTS, tables.tables[PARTS.name], settings.units):
         ask, name = drawing_ask(row), normal(row.may("Part", text_of, ""))
         report = drawings.get(ask) if ask else None
-        if report is None or not name or not report.readable:
+        if report is None or not name:
             continue
         text = row.may("Drawing", text_of, "")
         then = known.get(name)
         then = then if then is not None and same_text(then.drawing, text) else None
-        moved = then.among(report.parts) if then is not None else None
-        part = moved or drawn_part(text, report.parts)
-        if part is not None and not part.wrong:
-            found.append((name, then, KnownOutline(text, part.outline)))
+        parts = report.parts if report.readable else ()
+        moved = then.among(parts) if then is not None else None
+        part = moved or drawn_part(text, parts)
+        now = KnownOutline(text, part.outline) if part is not None and not part.wrong else None
+        found.append((name, then, now))
     return found
 
 

@@ -99,7 +99,7 @@ def _refuse_changed(rack: OpenRack, layout: Layout, kept: KeptPlan) -> None:
     ]  # fmt: skip
     if changed:
         raise Refused(
-            f"The drawing of {', '.join(changed)} is another one than {layout.tag} was planned with.",
+            f"The drawing of {', '.join(changed)} is gone or another one than {layout.tag} was planned with.",
             "Accept the drawing and plan again, or put the old drawing back.",
         )
 

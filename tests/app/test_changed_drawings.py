@@ -16,11 +16,14 @@ from sheetplan.app.cut import record_cuts
 from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.known_outlines import accept, known_outlines, outlines_file
 from sheetplan.app.plan import plan_book
+from sheetplan.app.rack_open import Refused
+from sheetplan.app.rack_square import Measured, square
 from sheetplan.app.undo import undo_cut
 from sheetplan.cli.commands import app, main
 from sheetplan.model import Weight
 from sheetplan.planning import never, quiet
-from tests.hard.drawing_edits import Thing, draw, edited
+from tests.hard.drawing_edits import Thing, draw, edited, followed
+from tests.hard.drawing_edits import planned as planned_kit
 from tests.nasty.books.plain import plain_rows, write_book
 from tests.nasty.drawings_making import dxf, space
 
@@ -33,6 +36,14 @@ def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.mark.parametrize("seed", range(24))
 def test_edits_after_a_plan_are_told_or_harmless(tmp_path: Path, seed: int) -> None:
     edited(tmp_path, seed)
+
+
+def test_nothing_of_a_changed_part_is_squared_cut_locked_or_planned_without_a_word(tmp_path: Path) -> None:
+    """An outline deleted, another unit, two swapped; a hundred edits by `tests.hard.drawing_edits`."""
+    plan = planned_kit(tmp_path / "first")
+    for seed in (6, 13, 14):
+        (tmp_path / str(seed)).mkdir()
+        followed(tmp_path / "first", plan, tmp_path / str(seed), seed)
 
 
 DAY = datetime.date(2026, 11, 2)
@@ -103,13 +114,32 @@ def test_what_was_cut_before_a_drawing_changed_is_recorded_as_it_was_planned(
     drawn(book, [Thing("disc", 0, 0, hole=0.0), WHEELS[1]])
     [done] = record_cuts(book, [CutAsked("L1")], today=DAY)
     assert "cut as planned, before the drawing of K-1 changed" in done.step.note
-    assert any("the change has to be accepted" in one for one in done.sentences)
+    assert any("or the change accepted" in one for one in done.sentences)
     assert done.step.weights.parts > 0.0
     assert sum(one.pieces for one in done.step.credits) == 8
     assert check_book(book, DAY).stops
     undo_cut(book)
     (book.parent / "kit.dxf").unlink()
     [done] = record_cuts(book, [CutAsked("L1")], today=DAY)
+    assert done.step.pieces == {"K-1": 4, "K-2": 4}
+
+
+@pytest.mark.parametrize("gone", ["outline", "file", "reading"])
+def test_an_outline_that_is_gone_is_refused_at_the_table_and_told_in_the_log(
+    planned: Path, tmp_path: Path, gone: str
+) -> None:
+    book = copied(planned, tmp_path)
+    if gone == "outline":
+        drawn(book, WHEELS[:1])
+    elif gone == "file":
+        (book.parent / "kit.dxf").unlink()
+    else:
+        (book.parent / "kit.dxf").write_bytes(b"0\nSECTION\n")
+    with pytest.raises(Refused, match="K-2 is gone or another one than L1 was planned with"):
+        square(book, "L1", Measured((0.0, 0.0), angle=1.0))
+    [done] = record_cuts(book, [CutAsked("L1")], today=DAY)
+    assert "cut as planned, before the drawing of" in done.step.note
+    assert "K-2" in done.step.note
     assert done.step.pieces == {"K-1": 4, "K-2": 4}
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from sheetplan.app.cut import record_cut
+from sheetplan.app.cut import record_cuts
 from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.month import MonthOutcome, MonthRack, month_of
 from sheetplan.app.new import new_book
@@ -31,9 +31,8 @@ def cut_through(planned: PlanOutcome, tmp_path_factory: pytest.TempPathFactory) 
     """The planned demo book, every layout recorded as cut, the month balanced."""
     book = copied(planned.book, tmp_path_factory.mktemp("january") / "shop")
     assert planned.plan is not None
-    for group in planned.plan.groups:
-        for layout in group.layouts:
-            record_cut(book, CutAsked(layout.tag), today=CUT_ON)
+    layouts = [layout for group in planned.plan.groups for layout in group.layouts]
+    record_cuts(book, [CutAsked(layout.tag) for layout in layouts], today=CUT_ON)
     return planned, plan_figures(planned.plan), month_of(book, "2027-01", report=quiet)
 
 

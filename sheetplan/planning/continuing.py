@@ -166,10 +166,10 @@ def continued(job: Job, before: Before, options: RunOptions, *, locked: Sequence
         label, worth = group.label, Worth(group, job)
         kept_plan, hand_plan = round_kept.plans.get(label), round_hand.plans.get(label)
         if kept_plan is not None and _stays(kept_plan, plan, worth, before.asks_for_more):
-            plan = _with_proof(merged(kept_plan), plan, worth)
+            plan = _with_proof(kept_plan, plan, worth)
         if hand_plan is not None and _is_dearer(plan, hand_plan, worth):
-            plan = _with_proof(merged(hand_plan), plan, worth)
-        made[label] = plan
+            plan = _with_proof(hand_plan, plan, worth)
+        made[label] = merged(plan)
         sizes += [one for one in of_size if not held[label] and one.plan.measure >= plan.measure]
     options.report(Progress("", 1.0, f"{counted(len(groups), 'gauge')} planned."))
     plans = tuple(made[group.label] for group in groups)
@@ -394,7 +394,7 @@ def _with_proof(kept: GroupPlan, anew: GroupPlan, worth: Worth) -> GroupPlan:
 
 
 def merged(plan: GroupPlan) -> GroupPlan:
-    """The plan with equal layouts as one."""
+    """The plan with equal layouts as one: a sheet more of a locked or kept one bears its number."""
     found: dict[LayoutKey, Layout] = {}
     for layout in plan.layouts:
         key = key_of(layout)

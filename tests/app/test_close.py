@@ -8,6 +8,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from openpyxl.utils.cell import range_boundaries
 
 from sheetplan.app.check import check_book
 from sheetplan.app.close import close_month
@@ -147,6 +148,29 @@ def test_the_month_that_was_closed_still_balances(book: Path) -> None:
     assert [tag for tag in tags if str(tag).startswith("R-")] == [
         line.record.tag for line in look(book).lines if not line.record.used_up
     ]  # fmt: skip
+
+
+def test_a_rack_count_without_a_blank_row_takes_the_rack_of_the_month(book: Path) -> None:
+    """Forty rows of earlier months fill the table as it comes."""
+    opened = openpyxl.load_workbook(book)
+    table = opened["Rack count"].tables["RackCount"]
+    left, top, right, bottom = range_boundaries(table.ref)
+    sheet = opened["Rack count"]
+    heads = {str(sheet.cell(top, column).value): column for column in range(left, right + 1)}
+    counted = {"End of": "2026-10", "Material": "mild steel", "Thickness": "10 ga", "Width": 12, "Length": 20}
+    for row in range(top + 1, bottom + 1):
+        for heading, value in {**counted, "Tag": f"R-{700 + row}"}.items():
+            sheet.cell(row, heads[heading], value)
+    opened.save(book)
+    assert bottom - top >= 40
+    close_month(book, "2026-11", today=NEXT)
+    sheet = openpyxl.load_workbook(book)["Rack count"]
+    rows = list(sheet.iter_rows(min_row=top + 1, values_only=True))
+    lying = [line.record.tag for line in look(book).lines if not line.record.used_up]
+    assert lying
+    november = [row[heads["Tag"] - 1] for row in rows if row[heads["End of"] - 1] not in (None, "2026-10")]
+    assert [tag for tag in november if tag] == lying
+    assert range_boundaries(sheet.tables["RackCount"].ref)[3] >= bottom + len(lying)
 
 
 def test_a_month_to_come_is_refused_and_nothing_is_written(book: Path) -> None:

@@ -50,6 +50,17 @@ def test_a_plan_that_is_locked_whole_stays_whole() -> None:
     assert again.groups[0].cost == free.groups[0].cost
 
 
+def test_a_sheet_more_of_a_locked_layout_bears_its_number() -> None:
+    """The same drawing under two numbers would be cut from two tickets."""
+    sheets = [sheet("S", 1000, 1000, price=5.0)]
+    book = job([part("Plate", 900, 900)], [Order("O", "Plate", 2, line=2)], sheets)
+    [layout] = plan_job(book, RunOptions(0.1, clock=standing_still)).groups[0].layouts
+    before = Before("ABCD", known=(layout,), highest=1)
+    locked = [replace(layout, repeats=1, locked=True)]
+    plan = continued(book, before, RunOptions(0.1, clock=standing_still), locked=locked).plan
+    assert [(one.tag, one.repeats, one.locked) for one in plan.groups[0].layouts] == [("L1", 2, True)]
+
+
 def standing_still() -> float:
     return 0.0
 

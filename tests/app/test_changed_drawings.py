@@ -6,15 +6,16 @@ import datetime
 import errno
 import shutil
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner
 
-from sheetplan.app.check import check_book
+from sheetplan.app.check import check_book, check_tables
 from sheetplan.app.cut import record_cuts
 from sheetplan.app.cut_asked import CutAsked
-from sheetplan.app.known_outlines import accept, known_outlines, outlines_file
+from sheetplan.app.known_outlines import accept, known_outlines, outlines_file, remember
 from sheetplan.app.plan import plan_book
 from sheetplan.app.rack_open import Refused
 from sheetplan.app.rack_square import Measured, square
@@ -24,7 +25,7 @@ from sheetplan.model import Weight
 from sheetplan.planning import never, quiet
 from tests.hard.drawing_edits import Thing, draw, edited, followed
 from tests.hard.drawing_edits import planned as planned_kit
-from tests.nasty.books.plain import plain_rows, write_book
+from tests.nasty.books.plain import plain_rows, tables_of, write_book
 from tests.nasty.drawings_making import dxf, space
 
 
@@ -75,6 +76,26 @@ def test_a_disc_added_on_the_left_leaves_the_parts_what_they_were(planned: Path,
     notes = [p.what for p in outcome.problems if "it is the same" in p.what]
     assert len(notes) == 2
     assert "kit.dxf#1 is kit.dxf#2 now" in notes[0]
+
+
+def test_choosing_layers_renumbers_and_leaves_the_parts_what_they_were(tmp_path: Path) -> None:
+    """Without the layer of the disc, the wheel that was #2 is #1."""
+    things = [Thing("disc", -300, 0, layer="SPARE"), *(replace(thing, layer="CUT") for thing in WHEELS)]
+    (tmp_path / "kit.dxf").write_bytes(dxf(space(draw(things))))
+    rows = plain_rows()
+    steel = {"Material": "mild steel", "Thickness": "10 ga"}
+    rows["Parts"] += [{"Part": f"K-{i}", **steel, "Drawing": f"kit.dxf#{i}"} for i in (1, 2, 3)]
+    first = check_tables(tables_of(rows), tmp_path / "book.xlsx")
+    assert first.job is not None
+    remember(tmp_path / "book.xlsx", first.outlines)
+    for row in rows["Parts"][-3:]:
+        row["Cut layers"] = "CUT"
+    outcome = check_tables(tables_of(rows), tmp_path / "book.xlsx")
+    assert outcome.job is not None
+    for name in ("K-2", "K-3"):
+        assert outcome.job.parts[name].outline == first.job.parts[name].outline
+    assert "K-1" not in outcome.job.parts
+    assert any("kit.dxf#1 has changed since it was planned" in p.what for p in outcome.problems)
 
 
 def test_a_changed_part_is_not_planned_or_squared_until_it_is_accepted(

@@ -1,6 +1,7 @@
 """The extension in a real LibreOffice without a screen: installed, dispatched, drawn, saved."""
 
 import datetime
+import functools
 import re
 import time
 from collections.abc import Iterator
@@ -14,6 +15,9 @@ import pytest
 from sheetplan.app.check import check_book
 from sheetplan.app.cut import record_cut
 from sheetplan.app.cut_asked import CutAsked
+from sheetplan.app.import_parts import ImportAsked
+from sheetplan.app.import_run import import_drawings
+from sheetplan.app.known_outlines import known_outlines
 from sheetplan.app.new import new_book
 from sheetplan.app.rack import look
 from sheetplan.app.rack_folder import rack_of, read_steps
@@ -24,7 +28,9 @@ from sheetplan.workbook.hosts.calc_install import IDENTIFIER
 from sheetplan.workbook.live_runs import RUN_LABELS
 from sheetplan.workbook.result_names import MONTH
 from tests.app.cut_book import DAY, cell, copied, planned_book
+from tests.app.test_import import typed
 from tests.hard.typed_values import COLUMNS, faults
+from tests.nasty.drawings_making import box_lines, dxf, space
 from tests.workbook.hosts.real_calc import Calc, calc, profile_with_extension, python_with_uno
 
 pytestmark = [
@@ -145,6 +151,27 @@ def test_metal_is_ordered_received_and_given_back_from_the_menu(program: Calc, t
     sheet = openpyxl.load_workbook(book)["Purchases"]
     table = sheet.tables["Purchases"]
     assert not [row for row in sheet[table.ref][1:] if row[0].value]
+
+
+def test_drawings_are_brought_in_from_the_menu(program: Calc, tmp_path: Path) -> None:
+    """Rows as the command writes them into a closed book."""
+    (tmp_path / "drawings" / "mild steel").mkdir(parents=True)
+    for name, side in (("cap 3mm", 40.0), ("plain", 50.0)):
+        drawing = dxf(space(functools.partial(box_lines, x=0.0, y=0.0, length=90.0, width=side)), unit=4)
+        (tmp_path / "drawings" / "mild steel" / f"{name}.dxf").write_bytes(drawing)
+    books = [new_book(tmp_path / f"{name}.xlsx", demo=False, units=Units.MM) for name in ("open", "closed")]
+    program.open(str(books[0]))
+    said = program.run("import")
+    program.save_copy(str(tmp_path / "out.xlsx"))
+    program.close()
+    assert "2 new parts, 1 of them to confirm" in said
+    assert "2 rows added to Kits." in said
+    assert (tmp_path / "open.drawings.pdf").read_bytes().startswith(b"%PDF")
+    import_drawings(books[1], ImportAsked((tmp_path / "drawings",)))
+    saved, closed = openpyxl.load_workbook(tmp_path / "out.xlsx"), openpyxl.load_workbook(books[1])
+    for page in ("Parts", "Kits"):
+        assert typed(saved, page) == typed(closed, page)
+    assert known_outlines(books[0])[0] == known_outlines(books[1])[0]
 
 
 def test_finished_parts_are_taken_over_and_a_month_is_closed_from_the_menu(

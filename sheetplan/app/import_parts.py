@@ -222,7 +222,7 @@ def questions(report: DrawingReport) -> tuple[str, ...]:
 def _doubts(found: Sequence[Found], group: Copies) -> tuple[str, ...]:
     doubts = list(found[group.first].doubts)
     if group.mirrored:
-        doubts.append(f"{len(group.mirrored)} of {len(group.all)} drawn mirrored")
+        doubts.append(f"drawn mirrored, {len(group.mirrored)} of {len(group.all)}")
     return tuple(dict.fromkeys(doubts))
 
 

@@ -114,7 +114,13 @@ def new(
 
 
 @app.command(epilog="Example:  sheetplan check november.xlsx")
-def check(book: Book, json_file: JsonFile = None) -> None:
+def check(
+    book: Book,
+    json_file: JsonFile = None,
+    each: Annotated[
+        bool, typer.Option("--all", help="List each problem, also where many are alike.")
+    ] = False,
+) -> None:
     """Find every problem in the workbook in one pass, changing nothing.
 
     Exit code 1 if any of them stops the plan.
@@ -122,7 +128,7 @@ def check(book: Book, json_file: JsonFile = None) -> None:
     from sheetplan.app.check import check_book
 
     outcome = check_book(book, datetime.date.today())
-    print_problems(outcome.problems)
+    print_problems(outcome.problems, each=each)
     if json_file:
         write_json(json_file, {"stops": outcome.stops, "problems": problem_rows(outcome.problems)})
     if outcome.stops:

@@ -52,7 +52,7 @@ def import_(
     from sheetplan.app.import_run import import_drawings
     from sheetplan.app.rack_open import Refused
     from sheetplan.drawings.files import SAVE_AS_DXF
-    from sheetplan.drawings.findings import named
+    from sheetplan.drawings.findings import counted, named
 
     for path in drawings:
         if path.suffix.lower() == ".dwg":
@@ -70,10 +70,10 @@ def import_(
         raise typer.Exit(PROBLEMS) from refused
     doubts: dict[str, list[str]] = {}
     for part in done.found.new:
-        if part.doubts:
-            doubts.setdefault("; ".join(part.doubts), []).append(part.name)
+        for doubt in part.doubts:
+            doubts.setdefault(doubt.partition(", ")[0], []).append(part.name)
     for doubt, names in doubts.items():
-        say(f"to confirm: {named(names)}: {doubt}")
+        say(f"to confirm: {doubt}: {counted(len(names), 'part')}, {named(names)}")
     _listed("question", [f"{cell}: {what}" for cell, what in done.found.asked])
     _listed("cannot be used", [f"{one.cell}: {one.why}" for one in done.found.refused])
     _listed("changed since it was planned or imported", done.changed)

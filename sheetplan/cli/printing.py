@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 import time
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
@@ -36,14 +37,42 @@ def print_trouble(problem: Problem) -> None:
     say(f"    {problem.remedy}")
 
 
-def print_problems(problems: Iterable[Problem]) -> None:
+MOST_ALIKE = 8
+"""Problems of one page with one remedy that are printed each; of more, the first few."""
+
+FIRST_FEW = 3
+
+
+def print_problems(problems: Iterable[Problem], *, each: bool = False) -> None:
     """List problems, each with where and what to do: in the order of the pages, notes last.
 
-    What is wrong on an early page is often why a later one cannot be used, so causes come first.
+    What is wrong on an early page is often why a later one cannot be used, so causes come first. What is
+    said of several cells alike is said once, and of many with one remedy the first few, unless ``each``.
     """
-    for problem in sorted(problems, key=lambda p: p.weight is Weight.NOTE):
-        say(f"{problem.where}: {problem.what}")
-        say(f"    {problem.remedy}  [{problem.weight}]")
+    in_turn = sorted(problems, key=lambda p: p.weight is Weight.NOTE)
+    said: dict[tuple[str, str, Weight, str], list[Problem]] = {}
+    for number, problem in enumerate(in_turn):
+        what = f"{number} {problem.what}" if each else problem.what
+        said.setdefault((problem.page, problem.remedy, problem.weight, what), []).append(problem)
+    alike = Counter(key[:3] for key in said)
+    printed = Counter[tuple[str, str, Weight]]()
+    for key, found in said.items():
+        printed[key[:3]] += 1
+        more = alike[key[:3]] - FIRST_FEW if alike[key[:3]] > MOST_ALIKE and not each else 0
+        if more and printed[key[:3]] > FIRST_FEW:
+            continue
+        say(f"{_places(found)}: {found[0].what}")
+        say(f"    {found[0].remedy}  [{found[0].weight}]")
+        if more and printed[key[:3]] == FIRST_FEW:
+            say(f"{key[0]}: and {more} more of this kind; `sheetplan check BOOK --all` lists them.")
+
+
+def _places(found: Sequence[Problem]) -> str:
+    """Where several problems are: `Parts!D5, D6, D7 and 4 more`."""
+    first, others = found[0], found[1:FIRST_FEW]
+    places = [first.where, *(other.cell or other.where for other in others)]
+    more = f" and {len(found) - FIRST_FEW} more" if len(found) > FIRST_FEW else ""
+    return ", ".join(places) + more
 
 
 def problem_rows(problems: Iterable[Problem]) -> list[dict[str, Any]]:

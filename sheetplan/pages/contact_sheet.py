@@ -35,7 +35,7 @@ LEADING = 1.25
 """Height of a line over the size of its type."""
 
 LINES = 6
-"""Lines of words under a picture: name, size, metal, drawing, and two of what is to be seen to."""
+"""Lines of words under a picture: name, size, metal, drawing, and two or more of what is to be seen to."""
 
 FINE_POINTS = 0.05
 """How far the lines of a picture may stray from an arc, points."""
@@ -143,8 +143,10 @@ def _picture(one: Shown, left: float, bottom: float, wide: float, high: float) -
 def _words(one: Shown, left: float, top: float, wide: float, units: Units) -> Iterator[Mark]:
     """Name, size, metal and count, drawing, and what is wrong or to be confirmed, under the picture."""
     ink = palette.INK
-    lines = [(one.name or one.drawing, ink), (outline_words(one.outline, units), ink), (one.metal, ink)]
-    lines += [(_from_its_end(one.drawing, wide), palette.QUIET_INK)] if one.name else []
+    name = one.name or _from_its_end(one.drawing, wide, NAME_SIZE, bold=True)
+    lines = [(name, ink), (outline_words(one.outline, units), ink)]
+    lines += [(one.metal, ink)] if one.metal else []
+    lines += [(_from_its_end(one.drawing, wide, SMALL), palette.QUIET_INK)] if one.name else []
     said, colour = (f"cannot be cut: {one.wrong}", WRONG) if one.wrong else (one.asked, ASKED)
     lines += [(line, colour) for line in _wrapped(said, wide, LINES - len(lines))]
     y = top
@@ -155,12 +157,12 @@ def _words(one: Shown, left: float, top: float, wide: float, units: Units) -> It
         yield Words(shorten(text, tall, wide, bold), left, y, tall, of, Hold.START, bold=bold)
 
 
-def _from_its_end(text: str, room: float) -> str:
+def _from_its_end(text: str, room: float, tall: float, *, bold: bool = False) -> str:
     """A name cut short at its beginning: its end tells more."""
     kept = text
-    while kept and text_width(f"…{kept}", SMALL) > room:
+    while kept and text_width(f"…{kept}", tall, bold) > room:
         kept = kept[1:]
-    return text if text_width(text, SMALL) <= room else f"…{kept}"
+    return text if text_width(text, tall, bold) <= room else f"…{kept}"
 
 
 def _wrapped(text: str, room: float, most: int) -> list[str]:

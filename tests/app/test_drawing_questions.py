@@ -85,6 +85,29 @@ def test_doubts_of_few_parts_are_told_at_their_rows_and_of_unordered_ones_not_at
     assert all(note.cell for note in notes)
 
 
+@pytest.mark.parametrize("files", [3, 12])
+def test_repairs_of_many_drawings_are_told_together(tmp_path: Path, files: int) -> None:
+    made = plain_rows()
+    kept = {key: made["Parts"][0][key] for key in ("Material", "Thickness")}
+    for i in range(files):
+
+        def twice(msp, side: float = 60.0 + i) -> None:
+            box_lines(msp, 0, 0, 80, side)
+            box_lines(msp, 0, 0, 80, side)
+
+        (tmp_path / f"f{i}.dxf").write_bytes(dxf(space(twice)))
+        made["Parts"].append({**kept, "Part": f"P-{i}", "Drawing": f"f{i}.dxf"})
+        made["Orders"].append({"Order": "X", "Item": f"P-{i}", "Quantity": 1})
+    found = check_tables(tables_of(made), tmp_path / "book.xlsx").problems
+    notes = [p for p in found if "show" in p.remedy]
+    if files == 3:
+        assert [note.row for note in notes] == [8, 9, 10]
+    else:
+        [note] = notes
+        assert note.what.startswith("12 drawings were repaired as they were read. The first, f0.dxf: ")
+    assert {note.weight for note in notes} == {Weight.NOTE}
+
+
 def test_a_hole_narrower_than_the_kerf_stops_the_plan_only_where_its_part_is_ordered(tmp_path: Path) -> None:
     def narrow(msp) -> None:
         box_lines(msp, 0, 0, 80, 60)

@@ -86,7 +86,7 @@ def test_rows_kits_and_doubts(book: Path) -> None:
     assert said["cap 10ga"] == ""
     assert "names say different thicknesses" in said["twice 3mm"]
     three = next(name for name in ells if parts[name]["Thickness"] == "3 mm")
-    assert "1 of 3 drawn mirrored" in said[three]
+    assert "drawn mirrored, 1 of 3" in said[three]
     assert "see the questions about the drawing" in said[three]
     assert done.found.asked
     assert done.sheet.read_bytes().startswith(b"%PDF")
@@ -127,6 +127,8 @@ def test_the_command_says_what_it_did(book: Path) -> None:
     assert result.exit_code == 0, result.output
     said = " ".join(result.output.split())
     assert "4 new parts" in said
+    assert "to confirm: drawn mirrored: 1 part, ells-1" in said
+    assert "to confirm: see the questions about the drawing: 2 parts, ells-1, ells-4" in said
     assert "question: mild steel/set A/ells.dxf: a line 100 long ends nowhere" in said
     assert "old.dwg is a DWG, which is not read" in said
     assert CliRunner().invoke(app, ["import", str(book), str(book.parent / "gone")]).exit_code == 3

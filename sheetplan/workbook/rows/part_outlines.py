@@ -126,14 +126,20 @@ def _drawn(
 
 
 def _tell(row: RowReader, report: DrawingReport) -> None:
-    """The weightiest findings about the file, at the row; questions and repairs do not stop it."""
-    for says, weight in ((Says.WRONG, None), (Says.ASKED, Weight.NOTE), (Says.REPAIRED, Weight.NOTE)):
+    """The weightiest findings about the file, at the row; questions do not stop it."""
+    for says, weight in ((Says.WRONG, None), (Says.ASKED, Weight.NOTE)):
         found = [finding for finding in report.findings if finding.says is says]
         if found:
             remedy = f"Look at it with `sheetplan show`{', and put it right' if weight is None else ''}."
             if not report.found:
                 remedy = "Correct the name, or put the drawing there."
             row.fault("Drawing", sentence(f"{report.name}: {_some(found)}"), remedy, weight)
+
+
+def repaired(report: DrawingReport) -> str:
+    """What was repaired when the drawing was read, in a sentence; empty where nothing was."""
+    found = [finding for finding in report.findings if finding.says is Says.REPAIRED]
+    return sentence(f"{report.name}: {_some(found)}") if found else ""
 
 
 def _some(findings: Sequence[Finding]) -> str:

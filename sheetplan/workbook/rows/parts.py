@@ -16,7 +16,13 @@ from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.rows.cells import count_of, name_of, text_of, word_of, yes_no
 from sheetplan.workbook.rows.metals import Metals
 from sheetplan.workbook.rows.names import once_only
-from sheetplan.workbook.rows.part_outlines import DrawingAsk, Drawings, drawing_ask, part_outline
+from sheetplan.workbook.rows.part_outlines import (
+    DrawingAsk,
+    Drawings,
+    drawing_ask,
+    part_outline,
+    repaired,
+)
 from sheetplan.workbook.rows.reader import PageRead, Place, Read, RowReader, column_problems, readers
 from sheetplan.workbook.tables import RawTable
 from sheetplan.workbook.words import GrainWord, Turn
@@ -68,6 +74,7 @@ def read_parts(
     broken: dict[str, Place] = {}
     names: dict[str, str] = {}
     speakers, to_confirm = _speakers(table, units, ordered), list[tuple[Place, str, str]]()
+    repairs: list[tuple[Place, str]] = []
     for row in readers(PARTS, table, units):
         name = row.need("Part", name_of, "")
         ask = drawing_ask(row)
@@ -75,6 +82,9 @@ def read_parts(
         outline = part_outline(row, drawings or {}, speakers.get(ask) if ask else None, then)
         part = _part(row, name, metals, outline)
         problems += row.problems
+        report = (drawings or {}).get(ask) if ask else None
+        if ask and report and speakers.get(ask) == row.place and (mended := repaired(report)):
+            repairs.append((row.place, mended))
         description = row.may("Description", text_of, "")
         if description.lower().startswith(TO_CONFIRM) and (not ordered or normal(name) in ordered):
             to_confirm.append((row.place, name, description))
@@ -83,9 +93,21 @@ def read_parts(
         elif name:
             broken.setdefault(normal(name), row.place)
             names.setdefault(normal(name), name)
-    problems += _unconfirmed(to_confirm)
+    problems += [*_unconfirmed(to_confirm), *_repaired(repairs)]
     kept, unclear, more = once_only(reads, lambda part: part.name, "Part", broken)
     return PageRead(kept, {**unclear, **broken}, (*problems, *more), metals.whole, names)
+
+
+def _repaired(rows: Sequence[tuple[Place, str]]) -> Iterator[Problem]:
+    """Notes on drawings that were repaired as they were read: of many, one note with the first of them."""
+    remedy = "Look at it with `sheetplan show`."
+    if len(rows) > MOST_NOTED:
+        what = f"{len(rows)} drawings were repaired as they were read. The first, {rows[0][1]}"
+        remedy = "Look at them with `sheetplan show`, which names what was repaired in each."
+        yield Problem(rows[0][0].sheet, None, None, what, remedy, Weight.NOTE)
+        return
+    for place, what in rows:
+        yield place.problem("Drawing", what, remedy, Weight.NOTE)
 
 
 def _unconfirmed(rows: Sequence[tuple[Place, str, str]]) -> Iterator[Problem]:
@@ -99,7 +121,7 @@ def _unconfirmed(rows: Sequence[tuple[Place, str, str]]) -> Iterator[Problem]:
     doubts: dict[str, list[str]] = {}
     for _, name, description in rows:
         for doubt in description[len(TO_CONFIRM) :].lstrip(" :").split("; "):
-            doubts.setdefault(doubt, []).append(name)
+            doubts.setdefault(doubt.partition(", ")[0], []).append(name)
     listed = "; ".join(f"{doubt}: {named(names, 3)}" for doubt, names in list(doubts.items())[:MOST_NOTED])
     what = sentence(f"{len(rows)} parts are still {TO_CONFIRM}: {listed}")
     remedy = "Put right what is wrong in their rows, then write over each Description."

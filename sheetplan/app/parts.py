@@ -110,7 +110,8 @@ def _record(rack: OpenRack, asked: PartsAsked, today: datetime.date) -> tuple[st
     works += [partial(_take)] if asked.take else []
     if not works:
         raise Refused(
-            "Nothing is asked for.", "Say what became of finished parts, such as --take or --count CB-100=4."
+            "Nothing is asked for.",
+            "Mark the page Finished parts and record it, or say what became of it: --take, --count CB-1=4.",
         )
     for work in works:
         change = work(rack)
@@ -210,7 +211,8 @@ def _taken(rack: OpenRack, move: Move, part: str) -> list[Credit]:
         if sum(found.values()) < move.pieces:
             raise Refused(
                 f"{move.pieces} of {part} are not free: {sum(found.values())} are.",
-                f"If there are more, say how many in all: --count {part}=N.",
+                "If there are more, write how many in all into Counted on the page Finished parts, or say "
+                f"--count {part}=N.",
             )
         return [Credit(name, item, part, -count) for (name, item), count in found.items() if name]
     left, taken = move.pieces, []

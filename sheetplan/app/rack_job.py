@@ -93,8 +93,9 @@ def offer_notes(job: Job, book: Path) -> list[Problem]:
     return [Problem(
         FINISHED_MARKS.name, None, None,
         f"From finished parts, and not made again: {', '.join(given[:MOST_NAMED])}{more}.",
-        f"Put them with the orders and record it: sheetplan parts {book.name} --take. If they are not there, "
-        "say how many there are: --count PART=N.", Weight.NOTE,
+        "Put them with the orders and record it: Record finished parts in the open book, or sheetplan parts "
+        f"{book.name} --take. If they are not there, write how many there are into Counted on the page "
+        "Finished parts, or say --count PART=N.", Weight.NOTE,
     )]  # fmt: skip
 
 
@@ -140,7 +141,8 @@ def lost_orders(
                 ORDERS.name, None, None, f"{what}. They are for no order now.",
                 "If they belong to an order, write that name into its column Earlier name. If it was "
                 "shipped, put its row back with the state done; if cancelled, with the state cancelled. Or "
-                f"say how many still lie there: sheetplan parts {book.name} --count PART=N.", Weight.NOTE,
+                "write how many still lie there into Counted on the page Finished parts and record it, or "
+                f"run sheetplan parts {book.name} --count PART=N.", Weight.NOTE,
             ))  # fmt: skip
             continue
         line = once[name, item].line if (name, item) in once else 0

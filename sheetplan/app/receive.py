@@ -160,7 +160,8 @@ def _ordered(rack: OpenRack, asked: SheetsAsked, today: datetime.date) -> Done:
     if already and not asked.again:
         raise Refused(
             f"The buy list of plan {mark} is marked as ordered already (step {already[-1]}).",
-            "Plan again, and Buy lists what is still to be ordered; or add --again if all was ordered twice.",
+            "Plan again, and Buy lists what is still to be ordered; if all was ordered twice, run "
+            f"sheetplan ordered {rack.book.name} --again.",
         )
     changes = rack.desk.changes(rack.tables)
     lines, said = [], []

@@ -19,8 +19,8 @@ from typing import NamedTuple
 
 from sheetplan.drawings.kerf import part_to_cut
 from sheetplan.drawings.lettering import Lettering, letter_room, letter_turn
-from sheetplan.model.job import CuttingRule, Part, Remnant
-from sheetplan.model.outline import Loop, Outline, Stroke, rectangle
+from sheetplan.model.job import CuttingRule, Part, Remnant, edge_of
+from sheetplan.model.outline import Loop, Outline, Stroke
 from sheetplan.model.plan import Layout, Placement
 from sheetplan.model.settings import Corner, Settings
 from sheetplan.shapes import box, place
@@ -146,7 +146,7 @@ def layout_scene(
         Shared by the layouts of a job.
     """
     rooms = rooms or LetterRooms()
-    sheet = sheet_edge(layout)
+    sheet = edge_of(layout.sheet)
     old = layout.sheet.cuts if isinstance(layout.sheet, Remnant) else ()
     datum = layout.sheet.datum if isinstance(layout.sheet, Remnant) else settings.datum
     curves = [Curve(Role.SHEET, sheet), *(Curve(Role.OLD_CUT, loop) for loop in old)]
@@ -157,12 +157,6 @@ def layout_scene(
         labels.append(_label(part, placement, rooms.of(part), stand))
     curves.extend(Curve(Role.CROP, line) for line in crop)
     return Scene(layout.tag, sheet, datum, corner_point(sheet, datum), tuple(curves), tuple(labels))
-
-
-def sheet_edge(layout: Layout) -> Loop:
-    """The outer edge of the layout's sheet."""
-    sheet = layout.sheet
-    return sheet.edge if isinstance(sheet, Remnant) else rectangle(sheet.length, sheet.width).outer
 
 
 def corner_point(sheet: Loop, corner: Corner) -> tuple[float, float]:

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from sheetplan.model.outline import Loop, Outline
+from sheetplan.model.outline import Loop, Outline, rectangle
 from sheetplan.model.settings import Corner, Settings
 from sheetplan.trade.thickness import Thickness
 
@@ -200,6 +200,11 @@ class Remnant:
     def cost(self) -> float:
         """What taking it costs a plan: its value, and to move what lies on it."""
         return self.value + self.moving_cost
+
+
+def edge_of(sheet: SheetSize | Remnant) -> Loop:
+    """The outer edge of a full sheet or of a remnant."""
+    return sheet.edge if isinstance(sheet, Remnant) else rectangle(sheet.length, sheet.width).outer
 
 
 def worth_as_remnant(sheet: SheetSize | Remnant, settings: Settings) -> float:

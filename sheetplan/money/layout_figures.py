@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from sheetplan.model.job import CuttingRule, Part, Remnant, SheetSize, worth_as_remnant
+from sheetplan.model.job import CuttingRule, Part, Remnant, SheetSize, edge_of, worth_as_remnant
 from sheetplan.model.outline import Outline
 from sheetplan.model.plan import Group, Layout
 from sheetplan.model.settings import Settings
 from sheetplan.money.metal_split import MetalSplit
 from sheetplan.money.moves import moves_length
-from sheetplan.money.sheet_edge import edge_of
 from sheetplan.rack.cut import Cutting
 from sheetplan.rack.left_over import LeftOver, left_over
 from sheetplan.shapes import Box, area, cut_length, perimeter, pierces

@@ -9,10 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from sheetplan.model.job import Part
+from sheetplan.model.job import Part, edge_of
 from sheetplan.model.plan import Layout, Placement
 from sheetplan.model.settings import Corner
-from sheetplan.money.sheet_edge import edge_of
 from sheetplan.shapes import box, place
 
 Point = tuple[float, float]

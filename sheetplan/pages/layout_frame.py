@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from sheetplan.drawings.scene import sheet_edge
 from sheetplan.model import Grain, Job, Layout
+from sheetplan.model.job import edge_of
 from sheetplan.pages import palette
 from sheetplan.pages.lettering import shorten, text_width
 from sheetplan.pages.marks import Area, Hold, Line, Mark, Point, Words
@@ -49,7 +49,7 @@ class Frame:
 
 def frame_for(layout: Layout, job: Job, colours: palette.PartColours, width: float, height: float) -> Frame:
     """Fit a layout's sheet with all that stands round it into a width and height in points."""
-    edge = box(sheet_edge(layout))
+    edge = box(edge_of(layout.sheet))
     legend = _legend(layout, colours)
     widest = edge.length * (height - UNDER - FOOT_ROW - TOP) / edge.width + 2 * SIDE
     full_width = min(width, max(widest, LEAST_WIDTH))
@@ -76,7 +76,7 @@ def frame_for(layout: Layout, job: Job, colours: palette.PartColours, width: flo
 
 def bare_stand(layout: Layout, job: Job, width: float, height: float) -> Stand:
     """Fit a layout's sheet alone into a width and height in points."""
-    edge = box(sheet_edge(layout))
+    edge = box(edge_of(layout.sheet))
     scale = min((width - 2 * RIM) / edge.length, (height - 2 * RIM) / edge.width)
     return Stand(
         width=edge.length * scale + 2 * RIM,

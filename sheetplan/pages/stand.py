@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from sheetplan.drawings.scene import sheet_edge
 from sheetplan.model import Job, Layout, Loop, Placement, Remnant
+from sheetplan.model.job import edge_of
 from sheetplan.model.settings import Corner
 from sheetplan.pages import palette
 from sheetplan.pages.marks import Area, Line, Mark, Point, Ring
@@ -115,7 +115,7 @@ def datum_of(layout: Layout, job: Job) -> Corner:
 
 def sheet_marks(layout: Layout, stand: Stand) -> Iterator[Mark]:
     """The sheet and, on a remnant, what was cut from it before."""
-    yield Area((stand.ring(sheet_edge(layout)),), palette.SHEET, palette.SHEET_EDGE, 1.2)
+    yield Area((stand.ring(edge_of(layout.sheet)),), palette.SHEET, palette.SHEET_EDGE, 1.2)
     if isinstance(layout.sheet, Remnant):
         for loop in layout.sheet.cuts:
             yield Area((stand.ring(loop),), palette.OLD_CUT, palette.OLD_CUT_EDGE, 0.7, (2.5, 1.5))

@@ -45,8 +45,8 @@ from sheetplan.rack.step import (
     step_text,
 )
 from sheetplan.shapes import size
-from sheetplan.workbook.cell_edits import Value
 from sheetplan.workbook.columns import EARLIER_CUTS, ORDERS, RACK_COUNT
+from sheetplan.workbook.live_edit import Value
 from sheetplan.workbook.port import LiveHost
 from sheetplan.workbook.reading_grid import normal
 

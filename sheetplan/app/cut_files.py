@@ -19,7 +19,7 @@ from sheetplan.rack.record_dxf import record_drawing, settled
 from sheetplan.rack.step import Step
 from sheetplan.shapes import Box, area, box
 from sheetplan.trade.units import Units
-from sheetplan.workbook.cell_edits import Value
+from sheetplan.workbook.live_edit import Value
 from sheetplan.workbook.rows.remnants import MISSING
 
 CENTS = 2

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from sheetplan.rack.step import CellChange
-from sheetplan.workbook.cell_edits import BookEdit, Value
+from sheetplan.workbook.cell_edits import BookEdit
 from sheetplan.workbook.columns import CUT_LOG, FINISHED_MARKS, PURCHASES, REMNANTS, STOCK_LOG
-from sheetplan.workbook.live_edit import LiveEdit
+from sheetplan.workbook.live_edit import LiveEdit, Value
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.rows.reader import Place
 from sheetplan.workbook.schema import InputPage

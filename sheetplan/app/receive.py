@@ -17,8 +17,8 @@ from sheetplan.app.rack_open import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import SheetSize
 from sheetplan.pages.wording import counted
 from sheetplan.rack.step import Kind, Step, StockLine, ahead_of, step_text, stock_step
-from sheetplan.workbook.cell_edits import Value
 from sheetplan.workbook.columns import STOCK
+from sheetplan.workbook.live_edit import Value
 from sheetplan.workbook.port import LiveHost
 from sheetplan.workbook.reading_grid import normal
 

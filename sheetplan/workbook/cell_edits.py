@@ -22,14 +22,12 @@ from openpyxl.utils.cell import (
 )
 
 from sheetplan.workbook.cell_spans import CellSpan, RowSpan, SheetSpans, sheet_spans
-from sheetplan.workbook.live_edit import AddsRows
+from sheetplan.workbook.live_edit import AddsRows, Value
 from sheetplan.workbook.package import Package
 from sheetplan.workbook.package_relations import relations_of
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.reading_package import Box, SheetPlace, TablePlace, sheet_places
 from sheetplan.workbook.safe_text import clean_text
-
-Value = str | int | float | None
 
 _ADDRESS_IN_FORMULA = re.compile(rb"(?<![A-Za-z_\[])\$?[A-Z]{1,3}\$?[0-9]+(?![A-Za-z0-9_(])")
 _TEXT_IN_FORMULA = re.compile(rb'"[^"]*"|&quot;.*?&quot;')

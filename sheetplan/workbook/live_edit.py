@@ -18,6 +18,7 @@ from sheetplan.workbook.reading_grid import is_blank, normal
 from sheetplan.workbook.reading_package import Box, SheetPlace, TablePlace
 
 Value = str | int | float | None
+"""What is written into a cell of the planner's, in a closed book or an open one; None empties it."""
 
 
 class EditView(BookView, Protocol):

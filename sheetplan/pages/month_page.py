@@ -77,8 +77,8 @@ SAID = (
     "out with.",
     "Waste by the scales: scrap weighed over metal used up. Waste by the cuts: skeleton, bad parts and kerf "
     "over metal used up by the cuts on record. Kerf is burnt or blown away, so the scales never see it.",
-    "A sheet that goes back to the rack uncropped takes its skeleton along: the cuts on record count that "
-    "metal as kept until the sheet is used up, the page Plan as waste at once.",
+    "A sheet that goes back to the rack uncropped takes its skeleton along: the page Plan and the cuts on "
+    "record count that metal as kept until the sheet is used up.",
     "Unexplained scrap: scrap weighed, less skeleton and bad parts of the cuts on record. Tickets that name "
     "no metal, or in the lists by gauge no thickness, count in the total alone.",
     "Weights are by size, thickness and density, and metal bought counts so too. Billed over actual: what "

@@ -1,6 +1,7 @@
 """The layers of the house: each folder imports only from folders above it in the list."""
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -47,3 +48,27 @@ def test_imports_point_upward_in_the_list(path: Path) -> None:
 
 def test_the_walk_sees_the_imports() -> None:
     assert "trade" in imported_layers(HOUSE / "model" / "job.py")
+
+
+PAGE = (HOUSE.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+
+def test_the_page_for_developers_shows_the_layers_in_their_order() -> None:
+    assert tuple(re.findall(r"^\| `(\w+)/` \|", PAGE, re.MULTILINE)) == LAYERS
+
+
+def test_every_file_that_the_page_for_developers_names_is_there() -> None:
+    """A bare name follows one with its folder, as in `rack/cut.py`, `record.py`."""
+    root = HOUSE.parent
+    missing = []
+    for line in PAGE.splitlines():
+        folder = HOUSE
+        for named in re.findall(r"`([a-z0-9_/]+\.py|[\w/]+\.md)`", line):
+            bare = "/" not in named
+            places = (folder / named,) if bare and folder != HOUSE else (root / named, HOUSE / named)
+            found = next((place for place in places if place.exists()), None)
+            if found is None:
+                missing.append(named)
+            else:
+                folder = found.parent
+    assert not missing

@@ -7,6 +7,8 @@ archive
 carried
     One step in the place of all that were archived: what orders that stay have had cut, finished parts
     that are free, how often each layout was cut, and sheets that were cut before they came.
+
+A closed month is one step, and nothing before it can be taken back.
 """
 
 from __future__ import annotations

@@ -1,4 +1,11 @@
-"""Record that a layout was cut: one step that changes book and rack together, or nothing at all."""
+"""Record that a layout was cut: one step that changes book and rack together, or nothing at all.
+
+Choices
+-------
+Cuts of one command are steps of their own under one journal, each worked out on the rack as the one before
+leaves it (`OpenRack.after`). A layout is put through the check again on the record as it now stands, so that
+nothing is cut twice.
+"""
 
 from __future__ import annotations
 

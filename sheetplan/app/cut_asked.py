@@ -2,6 +2,12 @@
 
 A ticket is named by its code, as printed on it (``KRTM-L5``), or by the number alone. A number alone
 is asked about where a ticket of an earlier plan may be meant.
+
+Choices
+-------
+What is told of a cut has one model, `CutAsked`: the options of the command, the columns of the page Record
+and the words in How fill it (`cut_said`). Refusals ask `SAID_BY`, so that a remedy speaks of what the person
+has before them. Layouts that are alike, or that can no longer be cut, are no question.
 """
 
 from __future__ import annotations

@@ -5,6 +5,13 @@ renamed when it is whole, so a crash leaves the earlier plan's files and nothing
 Earlier plans' folders move to ``earlier`` beside it once the book shows the new plan. The newest few
 are kept whole; of more of them what recording a cut needs, since their tickets may be out in the shop.
 Several books may share an output folder: each plan's folder says whose it is.
+
+Choices
+-------
+The plan's mark, four letters from a hash of its layouts, names the folder. It stands in the book, in each
+drawing (its name and, in a DXF, a comment in its first lines) and on each ticket. The folder comes first and
+the book after it: a crash can leave a folder that no book shows, never a book that points at another plan's
+drawings.
 """
 
 from __future__ import annotations

@@ -3,6 +3,8 @@
 A plan depends on some cells and not on others: a description may be typed while it is made. What it
 depends on has one definition, `standing.digests`. Where such a cell changes, the search ends, and where
 the host can tell of edits as they are made, the plan is made anew from the layouts that were found by then.
+
+Hosts compare every input cell when they write; whether a change matters is judged here.
 """
 
 from __future__ import annotations

@@ -1,4 +1,8 @@
-"""A month's end: what the scales and the rack tell, beside what the cuts on record said."""
+"""A month's end: what the scales and the rack tell, beside what the cuts on record said.
+
+A tag that was counted weighs what its record had left when the month ended: steps of later months, which
+keep what they replaced, are taken back for it (`records_then`).
+"""
 
 from __future__ import annotations
 

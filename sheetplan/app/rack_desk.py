@@ -3,6 +3,13 @@
 For the open book the step counts from the moment at which its program has saved it: before that the
 file knows nothing of it, and the rack's files wait aside. So a book closed without saving cannot show
 less than the rack has recorded.
+
+Choices
+-------
+Waiting for the planner to save was left: the rack would hang between, and the next run could not know for
+how long. Where the program cannot save, the cells are put back and nothing is recorded; where the run dies
+between, the next command asks the logs in the saved book. Calc's list of steps to undo is emptied, since
+Ctrl-Z would take the cells back and leave the rack.
 """
 
 from __future__ import annotations

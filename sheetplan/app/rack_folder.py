@@ -11,6 +11,12 @@ A tag may stand on a sheet already, so it is not given to another. A cut that is
 after it was taken back is on the same sheet and gets the same tags; the files are then as they were before.
 As soon as another cut is given tags, no earlier one gets its own again, and only the highest number is
 remembered.
+
+Choices
+-------
+A record is kept twice: its drawing is for people; the JSON, with the drawing's digest, lets hundreds be read
+in a moment and a change by hand be noticed. A changed drawing is planned on as it now is and told loop by
+loop; it is taken over only by `sheetplan rack --repair`.
 """
 
 from __future__ import annotations

@@ -1,4 +1,11 @@
-"""The job with what the rack knows: remnants in their true shape, orders less what is already cut."""
+"""The job with what the rack knows: remnants in their true shape, orders less what is already cut.
+
+Choices
+-------
+Orders are lessened before planning; plan and check know nothing of cuts. `Job.progress` keeps the orders
+whole, with what is cut and what came out bad, for the pages and lists that tell of those (`money/progress`).
+A step keeps row, item and quantity of the orders that its pieces are for, so that a renamed order is known.
+"""
 
 from __future__ import annotations
 

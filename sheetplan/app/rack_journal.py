@@ -11,6 +11,9 @@ Stopped before 2, the book is the old one and the next command drops ``.unfinish
 used up. Stopped after 2, the next command finishes 3 and 4. Which of the two it was, the book tells:
 by its digest, or, where the planner or a program has saved it since, by whether its page Cut log has
 the step.
+
+An interrupted step stops `plan` and `check`, which name it; `sheetplan rack BOOK`, and every next step,
+finishes or drops it.
 """
 
 from __future__ import annotations

@@ -1,4 +1,12 @@
-"""Metal from order to rack: mark a buy list as ordered, take a delivery in. Each is one step, or nothing."""
+"""Metal from order to rack: mark a buy list as ordered, take a delivery in. Each is one step, or nothing.
+
+Choices
+-------
+Sheets on order are on hand to a plan (`SheetSize.on_order` of `on_hand`); pages and the order of cutting tell
+them apart. Sheets cut before the book knew of them are worked out from the steps (`rack.step.ahead_of`) and
+come off the next delivery, unless On hand was typed up since: then the planner's count is the truth, and
+`check` says so. Counts are kept as differences, so that taking back adds.
+"""
 
 from __future__ import annotations
 

@@ -5,6 +5,8 @@ smoothly, a biarc (K. M. Bolton, Biarc curves, Computer-Aided Design 7, 1975). T
 laid out as points so dense that the chords between them hardly leave it; then each pair of arcs
 reaches as far along it as the tolerance allows, whatever knots lie between. Pairs share their
 tangents, so that arcs meet smoothly wherever the curve is smooth.
+
+Arcs are held against the points and the chords both ways (`_Stretch`).
 """
 
 from __future__ import annotations

@@ -4,6 +4,9 @@ A flaw in a point or along a closed line touches the outlines whose lines pass t
 touches every outline whose metal lies in its reach, which is all that it would enclose if it were
 closed with its neighbours by straight lines: an outer line left open must not make parts of the
 holes inside it.
+
+What lies inside an outline that crosses another is stopped with it, since holes and parts cannot be told
+apart there.
 """
 
 from __future__ import annotations

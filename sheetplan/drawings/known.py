@@ -1,6 +1,8 @@
 """An outline known again by its shape, whatever number it has in its file, and told when it changed.
 
 Kept for each part that was planned: what its row names, and the outline that this stood for.
+
+An outline's number in its file is only how it was named first.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""What is wrong in the planner's book, said so that it can be put right."""
+"""What is wrong in the planner's book, said so that it can be put right.
+
+Problems are values, and all are found in one pass. Exceptions are for us.
+"""
 
 from __future__ import annotations
 

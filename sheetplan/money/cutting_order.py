@@ -7,6 +7,8 @@ due
     layouts before it in the order have been cut.
 on hand
     Sheets of a layout that lie in the rack; sheets of one size go to the layouts that are due first.
+
+The order is worked out after the plan: tags number a plan, tickets come in this order.
 """
 
 from __future__ import annotations

@@ -10,6 +10,12 @@ not recorded
     Used up less recorded: metal that went without a cut on record, or a count that is wrong.
 weighed
     Scrap by the tickets of the scrap dealer. The cuts say what it should be: skeleton and bad parts.
+
+Choices
+-------
+A month is balanced on physical metal: the rack (start, bought, end) beside the cuts on record and the scrap
+dealer's scales. Differences get a name and the usual reason, never a correction. Delivery notes may say the
+statutory weight of a gauge, so metal bought is weighed by size, and what the notes say beyond that is named.
 """
 
 from __future__ import annotations

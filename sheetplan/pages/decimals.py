@@ -2,6 +2,9 @@
 
 Numbers in cells of their own follow the program that shows them. Texts are put together with points, and
 turned where they leave: on the result pages, in the pictures and on printed paper.
+
+Where the book states no sign it is the one of Calc that has it open, else of the system
+(`app.check.with_sign`). Problems on the console, JSON and `buy-list.csv` keep the point.
 """
 
 from __future__ import annotations

@@ -1,4 +1,8 @@
-"""The page `Problems`: everything found in one pass, each with a link to its cell."""
+"""The page `Problems`: everything found in one pass, each with a link to its cell.
+
+A message goes with its cause: the page keeps what stood in each faulty cell, and a row's live Message
+compares. An edited cell is judged again by the next check, and until then nothing is said of it.
+"""
 
 from __future__ import annotations
 

@@ -15,6 +15,12 @@ useful left
     The largest rectangle worth keeping that a cut leaves: what of it goes back to the rack. Pieces count
     with the boxes round them, so what is found is surely free; where true shapes leave more, the rack's own
     measure (`rack/free_space.py`) finds that when the sheet is recorded.
+
+Choices
+-------
+One objective, additive over sheets. Plan, choices, sizes bought alone and bounds all speak in it
+(`GroupPlan.counted` and `bound`); what a plan costs at prices is `GroupPlan.cost`, what is to be paid
+`to_pay`. Sheets of a size on hand and those of it to be bought are two supplies that share their layouts.
 """
 
 from __future__ import annotations

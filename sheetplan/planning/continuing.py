@@ -14,6 +14,14 @@ kept
 in hand
     The plan before on the sheets that it took, without the pieces that nobody asks for any more, and with
     what is new planned beside it: no plan is dearer.
+
+Choices
+-------
+Of a gauge that has changed up to three plans are made: round the layouts that are kept, round what is in
+hand, and from nothing. The first is taken unless the last counts 1 per cent less (`STALE_SHARE`) and asks for
+no more to be paid: a ticket that is printed is worth something. The second is taken where that is dearer. A
+kept layout bears the mark of the plan that it was first made in (`Layout.of_plan`) on ticket, code and
+drawing and in the steps.
 """
 
 from __future__ import annotations

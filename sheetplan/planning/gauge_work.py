@@ -5,6 +5,12 @@ They can be called here or in another process; the state travels with them.
 Work is counted. A run is a row of rounds, the same for every run: more seconds only add rounds at the end, so
 that more time never gives a dearer plan with the same seed. Rounds make up epochs, each about as long as all
 before it; the box search goes through its whole course in each.
+
+Choices
+-------
+Work is for each core: a machine with more of them does more in the same seconds, and may find another plan.
+What a gauge gets of a round follows from what all could gain two rounds before (`run.Course`): no core waits
+for the last gauge of a round, and whose answer comes first decides nothing.
 """
 
 from __future__ import annotations

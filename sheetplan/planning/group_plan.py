@@ -2,6 +2,13 @@
 
 Words say what keeps the plan from being cheaper and what true shapes gained; nothing is said of them that the
 search has not shown.
+
+Choices
+-------
+Sizes bought alone are searched from the layouts that are known already, each with a part of the finishing
+work (`SIZES_SHARE`). What they find is offered to the gauge's own search, so that no plan is dearer than
+one size as it was found. They have less work than the plan had, and nothing is proven of them: a size alone
+is found, not known, and `OneSize` says so to the page Buy.
 """
 
 from __future__ import annotations

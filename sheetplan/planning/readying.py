@@ -2,6 +2,11 @@
 
 The first run after installation compiles for a while and keeps the result beside the modules; later runs
 fetch it in a moment. What goes on is said wherever it takes its time.
+
+Choices
+-------
+A note beside the modules says from which sources a set was compiled (`packing/kernel_cache`). Those are all
+files of `packing/`: an edit there, even of words, has every kernel compiled again, which takes a minute.
 """
 
 from __future__ import annotations

@@ -14,6 +14,13 @@ unsettled
 offer
     Free pieces that an open order still wants. A plan does not make them again, and they are the order's
     once that is recorded.
+
+Choices
+-------
+Finished parts are a difference, not a list: good pieces of all steps less what orders hold. A count, a move
+and scrap are steps of pieces and credits, less than none where something goes; so taking back, the page and
+the plan have one sum. Offers are shared as cuts are (`credit`) and taken off the orders before planning.
+Pieces of orders whose row is gone are offered to nobody: rows of orders that were shipped are deleted too.
 """
 
 from __future__ import annotations

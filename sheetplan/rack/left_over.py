@@ -10,6 +10,12 @@ crop
 worth
     A share of what the whole sheet counts for as a remnant (`model.job.worth_as_remnant`): room over the
     room there was before.
+
+Choices
+-------
+What goes back weighs all its metal and is worth its largest rectangle alone. Cropped, the two are the same,
+and the crop cut is in length, pierces and kerf. Kept as it is, the sheet takes its skeleton along: plan
+and cuts on record count that as kept until the sheet is used up.
 """
 
 from __future__ import annotations

@@ -3,6 +3,9 @@
 The one internal length is the millimetre, as a float; areas are mm2, weights kilograms,
 densities kg/m3, feeds mm per minute. Books in inches and pounds are converted where they are
 read and where they are written, and nowhere between.
+
+`SAME_LENGTH_MM` is the one tolerance of lengths. Packers count whole nanometres, in which 1/64 in and
+0.01 mm are both whole numbers, so that sums of sides are exact.
 """
 
 from __future__ import annotations

@@ -3,6 +3,12 @@
 Only numbers and text are written, never a formula; a cell that holds a formula is left alone. A
 cell keeps its format. A table that has no blank row left grows by one row where the row below it is
 free, with the formats and row formulas of its last row.
+
+Choices
+-------
+Counts on hand are the planner's cells, and stay where the planner looks for them: recording a cut writes
+single cells of Stock, Remnants and Layouts. The other way, a count worked out from a log, was left: a
+planner who types a new count would have to know since when.
 """
 
 from __future__ import annotations

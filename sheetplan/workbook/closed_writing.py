@@ -3,6 +3,13 @@
 The book is replaced in one step by a file that was written beside it, forced to the disk and read
 back. Whatever happens before that step leaves the old book; after it, the new one is there.
 One backup, ``NAME.backup.xlsx``, holds the book as it was before the last write.
+
+Choices
+-------
+Reading and writing are apart. openpyxl reads; it never saves a planner's book, because a load and save loses
+shapes, threaded comments, extension formats and cached values. Our pages are drawn by XlsxWriter into a
+package of their own (`page_writer`), and its parts are spliced into the planner's package (`splice`), of
+which every other part stays byte for byte.
 """
 
 from __future__ import annotations

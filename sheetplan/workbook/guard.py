@@ -8,6 +8,9 @@ compound file
     The older container of ``.xls`` books, also used around workbooks locked with a password.
 fingerprint
     A digest of the file's bytes: equal fingerprints mean that nobody has saved it since.
+
+Declared sizes are never trusted: a part that unpacks to more than it says is damage. All limits of the tool
+stand together at the head of ``tests/hard/hostile_run.py``, which measures them.
 """
 
 from __future__ import annotations

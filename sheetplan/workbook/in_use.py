@@ -1,4 +1,8 @@
-"""See whether somebody else has the book, and keep two runs from writing it at once."""
+"""See whether somebody else has the book, and keep two runs from writing it at once.
+
+The marks that programs leave beside an open book are honoured. Drives that know no locks are covered by
+comparing the book with what was read (`guard.Fingerprint`).
+"""
 
 from __future__ import annotations
 

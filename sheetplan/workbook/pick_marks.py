@@ -1,6 +1,8 @@
 """What the planner marked on the tool's own pages: choices to take, layouts to keep.
 
 A mark is any text; ``no``, ``0`` and ``-`` are none.
+
+Marks are read by heading from the tool's own pages, which also say the plan that they are of.
 """
 
 from __future__ import annotations

@@ -3,6 +3,9 @@
 Inch books print on Letter, millimetre books on A4. A page is fitted to the paper's width, but not below the
 least scale: type of 10 points then still comes out at 6.5. A page that is wider still runs on to a second
 sheet of paper, its first column repeated.
+
+Every page prints: text that wraps is narrowed first (`page_widths`). Input pages print whole columns, so that
+rows added later print too, and without their messages (`template_page`).
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
 The walk: settings give the units; materials give each row its gauges; then rules, sheets,
 remnants and parts; then kits, which need the parts; then orders, which need both; last what only
-shows when all are seen together (`reading_checks`).
+shows when all are seen together (`reading_gauges`, `reading_shapes`).
 """
 
 from __future__ import annotations

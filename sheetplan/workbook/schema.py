@@ -68,7 +68,7 @@ class InputColumn:
 
 @dataclass(frozen=True, slots=True)
 class HelperColumn:
-    """A live column beside the inputs; its formula stands in `template_helpers`."""
+    """A live column beside the inputs; its formula stands in `template_formulas`."""
 
     heading: str
     note: str

@@ -1,6 +1,28 @@
 """Hostile books through the real command, within stated time and memory.
 
 ``--count`` is how many of the list are run, the quick ones first.
+
+Limits
+------
+What is refused in a sentence rather than tried, and how long the worst may take, with the kernels compiled:
+
+workbook file (`workbook/guard.py`)
+    150 MB, 20,000 parts, 256 MB unpacked; texts, formats and lists of parts together 32 MB unpacked; one row
+    of a page 16 MB unpacked.
+one input table (`workbook/reading_book.py`)
+    20,000 rows; 256 columns are looked at.
+one cell (`workbook/rows/cells.py`)
+    A name of 120 characters, a count of 1,000,000, a length of 30 m.
+one drawing (`drawings/limits.py`)
+    12 MB, 100,000 pieces, 16 blocks within blocks, 30 s.
+reading or refusing any workbook (`SECONDS`, `MEMORY_MB`)
+    3 minutes of one processor, 2 GB.
+a second run on one output folder (`app/folders.py`)
+    Waits 30 s, then refuses.
+
+A planner's own page of a million rows is read past, not refused; without a stated dimension that costs 20 to
+40 s. Relations that lead out of the package, links to other books and web queries are left as they are and
+not followed. Entities are never expanded beyond what the XML library allows, and never fetched.
 """
 
 from __future__ import annotations
@@ -17,6 +39,8 @@ from tests.hard import hostile
 from tests.hard.command import run
 from tests.hard.looking import snapshot
 from tests.hard.options import told
+
+ABOUT = __doc__.partition("\n\nLimits\n")[0]
 
 SECONDS = 180.0
 """Most processor time that ``check`` or ``plan`` may take for any book, with hardly any search."""
@@ -115,7 +139,7 @@ def _make(case: Case, path: Path) -> None:
 
 
 def main() -> int:
-    options = told(__doc__, count=len(QUICK) + len(LONG))
+    options = told(ABOUT, count=len(QUICK) + len(LONG))
     bad = 0
     for case in (*QUICK, *LONG)[: options.count]:
         faults, line = faults_of(case)

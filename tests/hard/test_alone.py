@@ -1,4 +1,11 @@
-"""No network at run time, and files written only where it is said that they are."""
+"""No network at run time, and files written only where it is said that they are.
+
+Nothing uses the network, but for `plan --scheduler` with the address given. Written are: the workbook and
+files beside it that bear its name (backup, results book, outlines, contact sheet, a month's archive), the
+output folder, what `--json` names, the rack's folder, and caches of drawings, compiled code and fonts
+(`__pycache__`, `~/.cache`, `~/.config/matplotlib`). A fault of ours leaves a report in the folder for
+temporary files.
+"""
 
 from __future__ import annotations
 
@@ -27,7 +34,7 @@ def watched(*arguments: str, folder: Path, place: Path) -> tuple[int, str, list[
 
 @pytest.mark.slow
 def test_nothing_leaves_the_machine_and_files_are_written_only_where_stated(tmp_path: Path) -> None:
-    """As README and DEVELOPERS say: beside the book, in the output folder, and caches."""
+    """As README and the head of this file say: beside the book, in the output folder, and caches."""
     folder = tmp_path / "work"
     folder.mkdir()
     write_book(folder / "d.xlsx", plain_rows())

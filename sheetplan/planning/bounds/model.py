@@ -10,7 +10,7 @@ keeps the rules, whatever it is made of; three things make it differ.
   grown by (g, 0), by (0, g) or by g / sqrt(2) both ways never overlap, and each such growth gives
   boxes of its own; an inequality may be taken from any of them, but never from a mixture.
 - Of a piece only upright rectangles inside its metal are known, one or a few for every turn that it may
-  take, and its area grown by half the gap (see `least_areas`). A hole counts as metal where no wanted
+  take, and its area grown by half the gap (`BoundModel.areas`). A hole counts as metal where no wanted
   piece, nor a rectangle worth keeping, can lie in it.
 - Metal is where pieces may really lie, to the curve of an odd edge and up to slanted old cuts; the
   free rectangles that boxes are packed into may be less.

@@ -4,6 +4,11 @@ Discs and rings of one size lie in staggered rows, each in the hollows of the on
 Where a row more would fit if the rows came closer, the discs of a row are moved apart until it does. Rows
 along the sheet and across it are both tried. Densest by rows: Lagrange, 1773, for lattices; Thue, 1910, for
 all arrangements in the plane; from memory. In a bounded sheet other arrangements may hold a disc more.
+
+Choices
+-------
+Rows of each round type alone are in the pool before the master prices pieces, and stand against the
+construction where a layout of one round type alone is asked for: a mixed sheet seldom holds discs as densely.
 """
 
 from __future__ import annotations

@@ -18,6 +18,16 @@ fixed bins
 
 Which move is next follows the gains of each for its work (adaptive selection as in Ropke and Pisinger 2006,
 Transportation Science 40); all work is counted, so a seed repeats.
+
+Choices
+-------
+An attempt at a combination of sheets begins with a few quick constructions of all sheets at once, refilled in
+part by ruin and recreate, which often do (`packing/outlines/filling.py`). Else each sheet is filled in turn,
+pieces put in where they overlap and all moved apart (`packing/outlines/overlap_search.py`), then what is left
+over changes places with smaller pieces. Layouts are priced from the master's own ones because most of those
+are worth more than their sheet after a little ruin and recreate; constructions from nothing soon are not.
+Tried and left: one search on overlap over all sheets at once, with pieces free to change sheets. It finds far
+fewer plans in the same time.
 """
 
 from __future__ import annotations

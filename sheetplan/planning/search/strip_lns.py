@@ -4,6 +4,14 @@ The sheets of a target are chosen first, by area alone, a little more of it than
 are filled by moving strips, in cells. Where strips cannot be brought to hold all pieces (see
 `sheetplan.packing.guillotine_lns`), what is left over is planned on sheets of its own. Supplies that are
 not one free rectangle keep what the best plan cuts from them.
+
+Choices
+-------
+Several short attempts find more than one long one that cools. Strips are taken out by what they waste: drawn
+evenly, a third as many attempts succeed. The columns of a strip never use more pieces than there are, which
+knapsacks do; that is what fills the last sheets. Tried without gain: rewards for gathered waste and for
+pieces long left over, more columns in place of strips, columns drawn by waste, pieces side by side on a
+level, heights judged by their densest column alone.
 """
 
 from __future__ import annotations

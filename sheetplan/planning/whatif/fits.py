@@ -2,6 +2,11 @@
 
 Every question is first answered quickly, then again with more work, those first that one more would change
 most. An answer is the greatest count that was laid out by then: more time never says less.
+
+Choices
+-------
+What fits is bounded by the clock, the plan is not: how much is ready depends on the machine, so the answers
+are no part of a plan's mark.
 """
 
 from __future__ import annotations

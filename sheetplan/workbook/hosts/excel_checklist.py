@@ -1,6 +1,6 @@
 """What no test here can see, since it needs Excel itself: steps by hand, each with what should be seen.
 
-`sheetplan excel --checklist` prints them, and DEVELOPERS.md holds the same text.
+Excel itself runs on no machine of ours. `sheetplan excel --checklist` prints the steps.
 """
 
 from __future__ import annotations
@@ -100,8 +100,3 @@ CHECKLIST: tuple[tuple[str, str], ...] = (
     ),
 )
 """Step and expected sight, in the order in which they are taken."""
-
-
-def checklist_page() -> str:
-    """The steps as a Markdown list."""
-    return "\n".join(f"{number}. {step} *{sight}*" for number, (step, sight) in enumerate(CHECKLIST, start=1))

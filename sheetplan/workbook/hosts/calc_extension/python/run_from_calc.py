@@ -1,8 +1,8 @@
 """What the menu entries in Calc call: starts a run for the open document, or stops the one under way.
 
 Runs inside LibreOffice's own Python and imports nothing of sheetplan. All rules stand at the other
-end; the messages are described in `calc_message`. The command to start stands in ``command.json``
-beside this file.
+end; the messages are those of `calc_run` here and of ``workbook/hosts/calc.py`` there. The command to start
+stands in ``command.json`` beside this file.
 """
 
 from __future__ import annotations

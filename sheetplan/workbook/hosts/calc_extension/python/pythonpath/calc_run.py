@@ -4,6 +4,12 @@ A run belongs to its document. It works in the program's main thread, a message 
 the thread back between them, so that typing goes on. Saved under another name, the document is told
 of by its new path; closed or loaded anew, it takes its run along: the process that worked for it ends
 within seconds.
+
+Choices
+-------
+A loop that keeps the window alive within the menu entry was left: documents were closed in it. Drawing is no
+step to undo and ends the list of them: pictures and charts taken back one by one left pages half old and
+could end the program.
 """
 
 from __future__ import annotations

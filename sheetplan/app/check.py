@@ -148,12 +148,15 @@ _REMEDY = "Cut these first, or write the date that was agreed since; the order o
 
 
 def due_notes(job: Job, today: datetime.date, cells: Mapping[int, str] = NO_CELLS) -> tuple[Problem, ...]:
-    """A note for each order that has to be made and was due before today, the longest due first.
+    """A note for each order line that has to be made and was due before today, the longest due first.
 
-    ``cells`` are the addresses of the due dates by their rows.
+    A kit that is cut in part is planned in its parts and still one line. ``cells`` are the addresses of the
+    due dates by their rows.
     """
     day = today.isoformat()
-    late = sorted((o for o in job.orders if o.must and o.due and o.due < day), key=lambda order: order.due)
+    lines = {(order.line, order.name): order for order in job.orders if order.must}
+    lines |= {key: one.order for one in job.progress if (key := (one.order.line, one.order.name)) in lines}
+    late = sorted((o for o in lines.values() if o.due and o.due < day), key=lambda order: order.due)
     if len(late) <= MOST_ROWS:
         return tuple(_note(order, cells) for order in late)
     first = late[0]

@@ -14,6 +14,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass, replace
+from itertools import groupby
 from pathlib import Path
 
 from sheetplan.app.cut_asked import CutAsked, Way, pieces_cut, plan_of, read_code
@@ -21,7 +22,7 @@ from sheetplan.app.cut_files import OF_METAL, Sheets, rack_files
 from sheetplan.app.cut_said import asked_otherwise, cuts_in_rows, refused_at
 from sheetplan.app.rack_book import BookChanges, count_on
 from sheetplan.app.rack_desk import Turn
-from sheetplan.app.rack_folder import TAKEN_BACK, cut_of, step_name
+from sheetplan.app.rack_folder import TAKEN_BACK, cut_of, highest_number, step_name
 from sheetplan.app.rack_job import marks_waiting, step_problems
 from sheetplan.app.rack_open import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import Layout, Problem, Remnant, Settings, SheetSize
@@ -472,6 +473,28 @@ def _weights(cut: _Cut, sheets: Sheets, bad: Mapping[str, int], settings: Settin
     )
 
 
+AGAIN = "they are planned again where an order asks for them"
+"""What becomes of pieces that a cut did not make."""
+
+MOST_NAMED = 2
+"""Sheets of one shape and place that are named one by one; of more the first and the last."""
+
+
+def _named(back: Sequence[Record], units: Units) -> Iterator[str]:
+    """Sheets that went back, by tag, shape and place; many that are alike and numbered on as one."""
+    for what, alike in groupby(back, lambda one: _shape_and_place(one, units)):
+        tags = [one.tag for one in alike]
+        numbers = [highest_number([tag]) for tag in tags]
+        if len(tags) > MOST_NAMED and numbers == list(range(numbers[0], numbers[0] + len(tags))):
+            yield f"{tags[0]} to {tags[-1]} (each {what})"
+        else:
+            yield from (f"{tag} ({what})" for tag in tags)
+
+
+def _shape_and_place(record: Record, units: Units) -> str:
+    return f"{shape_text(record.edge, units, has_cuts=bool(record.cuts))}{_place(record)}"
+
+
 def _place(record: Record) -> str:
     return f", rack place {record.rack_place}" if record.rack_place else ""
 
@@ -489,19 +512,15 @@ def _sentences(
         f"{so_far} of {planned.repeats} recorded."
     ]
     if cut.uncut:
-        said.append(f"Stopped half way: {pieces_text(cut.uncut)} not cut; they are planned again.")
+        said.append(f"Stopped half way: {pieces_text(cut.uncut)} not cut; {AGAIN}.")
     if cut.redrawn(rack):
         said.append(
             f"The drawing of {cut.redrawn(rack)} has changed or gone since it was planned; recorded is "
             "what was planned and cut. Before the next plan it has to be put right, or the change accepted."
         )
     if step.left:
-        units = rack.job.settings.units
-        named = [
-            f"{one.tag} ({shape_text(one.edge, units, has_cuts=bool(one.cuts))}{_place(one)})" for one in back
-        ]
-        write = "Write the tag on the sheet" if len(named) == 1 else "Write its tag on each"
-        said.append(f"Back to the rack: {', '.join(named)}. {write}.")
+        write = "Write the tag on the sheet" if len(back) == 1 else "Write its tag on each"
+        said.append(f"Back to the rack: {', '.join(_named(back, rack.job.settings.units))}. {write}.")
         if any(change.heading == "Sheets above" for change in step.changes):
             said.append(
                 "It is taken to lie on top of its pile now. If not, or if others lie under it, correct "
@@ -514,7 +533,7 @@ def _sentences(
         smallest = size_text(least.least_remnant_length, least.least_remnant_width, least.units)
         said.append(f"Nothing worth keeping is left of the sheet (least useful size {smallest}).")
     if step.bad:
-        said.append(f"Came out bad: {pieces_text(step.bad)}. They count for no order and are planned again.")
+        said.append(f"Came out bad: {pieces_text(step.bad)}. They count for no order; {AGAIN}.")
     spare = _spare(step.pieces, step.credits)
     if spare:
         said.append(f"Spare, no order asks for them: {pieces_text(spare)}.")

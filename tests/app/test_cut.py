@@ -8,7 +8,7 @@ import openpyxl
 import pytest
 
 from sheetplan.app.check import check_book
-from sheetplan.app.cut import record_cut, record_marked
+from sheetplan.app.cut import AGAIN, record_cut, record_marked
 from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.rack import look, repair
 from sheetplan.app.rack_folder import read_records, read_steps
@@ -167,7 +167,7 @@ def test_what_cannot_be_is_refused_and_changes_nothing(book: Path, asked: CutAsk
 
 def test_pieces_that_are_cut_are_not_planned_again(book: Path) -> None:
     told = first(book, bad={"PLATE": 1}).sentences
-    assert "Came out bad: 1 x PLATE. They count for no order and are planned again." in told
+    assert f"Came out bad: 1 x PLATE. They count for no order; {AGAIN}." in told
     outcome = check_book(book)
     # By hand: 5 frames ask for 10 plates, of which 9 are good, and 5 braces; H-2 for 4 braces more.
     assert outcome.job is not None

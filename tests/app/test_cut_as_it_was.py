@@ -7,7 +7,7 @@ import openpyxl
 import pytest
 
 from sheetplan.app.check import check_book
-from sheetplan.app.cut import record_cut, record_cuts, record_marked
+from sheetplan.app.cut import AGAIN, record_cut, record_cuts, record_marked
 from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.month import MonthRack
 from sheetplan.app.rack import look
@@ -246,7 +246,7 @@ def test_a_sheet_that_was_stopped_half_way(book: Path) -> None:
     done = record_cut(book, CutAsked(tag, only=("BRACE", "PLATE#1-3,5")), today=DAY)
     step = done.step
     assert step.pieces == {"BRACE": braces, "PLATE": 4}
-    assert "Stopped half way: 6 x PLATE not cut; they are planned again." in done.sentences
+    assert f"Stopped half way: 6 x PLATE not cut; {AGAIN}." in done.sentences
     assert "stopped, not cut: 6 x PLATE" in str(cell(book, "Cut log", 1, "Note"))
     # The record has just what was cut, where the plan had it: its metal is metal again elsewhere.
     record_of = read_records(book.parent / "rack", Units.INCH)[step.left[0]].now

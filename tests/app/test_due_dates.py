@@ -1,11 +1,12 @@
 """Orders that are due already are remarked on; dates that are none are as well, and stop nothing."""
 
 import datetime
+from dataclasses import replace
 
 import pytest
 
 from sheetplan.app.check import MOST_ROWS, check_tables, due_notes, with_due
-from sheetplan.model import Order, Problem, Weight
+from sheetplan.model import Order, OrderProgress, Problem, Weight
 from sheetplan.workbook.reading import read_job
 from tests.money.bookmaking import plan_of
 from tests.nasty.books.plain import address, plain_rows, tables_of
@@ -29,6 +30,14 @@ def test_only_what_must_be_made_and_was_due_before_today_is_remarked_on() -> Non
         ("Orders", 9, Weight.NOTE), ("Orders", 5, Weight.NOTE),
     ]  # fmt: skip
     assert found[0].what == "H-5, disc: was due 2026-11-02."
+
+
+def test_a_kit_that_is_cut_in_part_is_one_remark() -> None:
+    parts = [Order("H-1", item, 1, due="2026-11-02", line=5) for item in ("bar", "disc")]
+    job = plan_of([], orders=parts).job
+    kit = OrderProgress(Order("H-1", "stand", 2, due="2026-11-02", line=5))
+    (note,) = due_notes(replace(job, progress=(kit,)), TODAY)
+    assert (note.row, note.what) == (5, "H-1, stand: was due 2026-11-02.")
 
 
 def test_a_month_gone_by_is_one_remark() -> None:

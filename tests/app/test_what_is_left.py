@@ -83,6 +83,17 @@ def test_one_cut_may_be_kept_otherwise_than_the_book_says(tmp_path: Path) -> Non
     assert whole.weights.taken == cropped.weights.taken
 
 
+def test_many_alike_that_go_back_are_named_together(tmp_path: Path) -> None:
+    book = ring_book(tmp_path)
+    write(book, "Orders", "H-1", "Quantity", 3)
+    planned(book)
+    said = " ".join(record_cut(book, CutAsked("L1"), today=DAY).sentences)
+    found = re.search(r"R-(\d+) to R-(\d+) \(each disc 23\.88 in across\)", said)
+    assert found, said
+    assert int(found[2]) - int(found[1]) == 2
+    assert said.count("disc 23.88") == 1
+
+
 def test_metal_from_a_hole_gets_a_tag_and_can_be_planned_on(tmp_path: Path) -> None:
     book = ring_book(tmp_path)
     outcome = planned(book)

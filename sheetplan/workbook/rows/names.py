@@ -55,7 +55,20 @@ def once_only(
 
 
 def did_you_mean(said: str, names: Iterable[str]) -> str:
-    """The known names that come closest, as a question with a space behind; empty where none is close."""
-    known: Mapping[str, str] = {normal(name): name for name in names}
-    close: Sequence[str] = difflib.get_close_matches(normal(said), list(known), n=2, cutoff=0.7)
-    return f"Did you mean {' or '.join(known[key] for key in close)}? " if close else ""
+    """The known names that come closest, as a question with a space behind; empty where none is close.
+
+    Where no whole name is, one that begins with nearly the same word is meant.
+
+    >>> did_you_mean("galvanized", ["mild steel", "galvanised steel"])
+    'Did you mean galvanised steel? '
+    """
+    known = list(names)
+    for keys in ({normal(name): name for name in known}, {normal(_first_word(n)): n for n in known}):
+        close: Sequence[str] = difflib.get_close_matches(normal(said), list(keys), n=2, cutoff=0.7)
+        if close:
+            return f"Did you mean {' or '.join(keys[key] for key in close)}? "
+    return ""
+
+
+def _first_word(name: str) -> str:
+    return next(iter(name.split()), "")

@@ -2,9 +2,10 @@
 
 Terms
 -----
-plain grid
-    Every part on sheets of its own, its bounding box in rows and columns, turned one way, on the
-    size that costs least for it. What a planner gets without thinking.
+plain boxes
+    The bounding box of every piece, grown by the gap, the largest first, on full sheets of one size, all
+    bought, by a plain rectangle packer: rectpack's MaxRects with the best short side (Jylänki, "A thousand
+    ways to pack the bin", 2010). Of the sizes the one that costs least. What a planner gets without thinking.
 box floor
     What the bounding boxes of the pieces would cost if they filled sheets without any loss: no
     arrangement of boxes is cheaper, so a plan below it has gained from true outlines.
@@ -15,11 +16,12 @@ credit for remnants. Sizes without a price are compared by area.
 
 from __future__ import annotations
 
-import math
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import fsum
+
+import rectpack
 
 from sheetplan.model.job import CuttingRule, Job, Part, SheetSize
 from sheetplan.model.plan import GroupPlan, Placement
@@ -27,10 +29,19 @@ from sheetplan.model.turns import allowed_turns
 from sheetplan.shapes import place, size
 from sheetplan.trade.units import SAME_LENGTH_MM, weight_kg
 
+MOST_PIECES = 2000
+"""Pieces of a gauge, at most: the plain packer's time grows with their square, 3,000 take 0.8 s."""
+
+PER_MM = 1_000_000
+"""rectpack adds lengths up; in whole nanometres nothing is lost by rounding."""
+
+Boxes = tuple[tuple[float, float], ...]
+"""Length and width of a part's box in each of its turns."""
+
 
 @dataclass(frozen=True, slots=True)
-class PlainGrid:
-    """Sheets, kg of metal and cost of the plain grid; ``left_out`` are parts that fit on no full sheet."""
+class PlainBoxes:
+    """Sheets, kg of metal and cost of the plain boxes; ``left_out`` are parts that fit on no full sheet."""
 
     sheets: int
     weight: float
@@ -42,92 +53,114 @@ class PlainGrid:
 class Comparison:
     """A gauge's plan beside the simpler ways of laying the same pieces.
 
-    ``plan_cost`` and ``plan_weight`` (kg) are of all metal taken; ``box_floor`` is None without prices.
+    ``plan_cost`` and ``plan_weight`` (kg) are of all metal taken; ``boxes`` is None where there are too many
+    pieces to compare, ``box_floor`` without prices.
     """
 
     plan_cost: float
     plan_weight: float
-    grid: PlainGrid
+    boxes: PlainBoxes | None
     box_floor: float | None
 
     @property
     def cost_saved(self) -> float | None:
-        """Against the plain grid; None where the grid cannot lay every part."""
-        return None if self.grid.left_out else self.grid.cost - self.plan_cost
+        """Against the plain boxes; None where those do not make every part."""
+        return self.boxes.cost - self.plan_cost if self.boxes and not self.boxes.left_out else None
 
     @property
     def weight_saved(self) -> float | None:
-        """Against the plain grid, kg; None where the grid cannot lay every part."""
-        return None if self.grid.left_out else self.grid.weight - self.plan_weight
+        """Against the plain boxes, kg; None where those do not make every part."""
+        return self.boxes.weight - self.plan_weight if self.boxes and not self.boxes.left_out else None
 
 
 def compare(group_plan: GroupPlan, job: Job, plan_weight: float) -> Comparison:
-    """Put a gauge's plan beside the plain grid and the box floor; ``plan_weight`` in kg, all metal taken."""
+    """Put a gauge's plan beside plain boxes and the box floor; ``plan_weight`` in kg, all metal taken."""
     pieces = Counter[str]()
     for layout in group_plan.layouts:
         for placement in layout.placements:
             pieces[placement.part] += layout.repeats
-    stock = group_plan.group.stock
-    sizes = {name: _boxes(job.parts[name]) for name in sorted(pieces)}
+    boxes = {name: _boxes(job.parts[name]) for name in sorted(pieces)}
+    group = group_plan.group
+    many = sum(pieces.values()) > MOST_PIECES
     return Comparison(
         group_plan.cost,
         plan_weight,
-        _plain_grid(group_plan, pieces, sizes),
-        _box_floor(pieces, sizes, stock, group_plan.group.rule),
+        None if many else _plain_boxes(group_plan, pieces, boxes),
+        _box_floor(pieces, boxes, group.stock, group.rule),
     )
 
 
-def pieces_on_grid(sheet: SheetSize, boxes: tuple[tuple[float, float], ...], rule: CuttingRule) -> int:
-    """How many of a part lie on a sheet in rows and columns, the best of its turns."""
-    return max(
-        (
-            _in_line(sheet.length, length, rule) * _in_line(sheet.width, width, rule)
-            for length, width in boxes
-        ),
-        default=0,
-    )
-
-
-def _in_line(sheet: float, part: float, rule: CuttingRule) -> int:
-    room = sheet - 2 * rule.margin + rule.gap + SAME_LENGTH_MM
-    return max(0, math.floor(room / (part + rule.gap)))
-
-
-def _boxes(part: Part) -> tuple[tuple[float, float], ...]:
-    """Length and width of the part's box in each of its turns."""
+def _boxes(part: Part) -> Boxes:
     return tuple(
         size(place(part.outline, Placement(part.name, 0.0, 0.0, turn))) for turn in allowed_turns(part)
     )
 
 
-def _plain_grid(
-    group_plan: GroupPlan, pieces: Mapping[str, int], boxes: Mapping[str, tuple[tuple[float, float], ...]]
-) -> PlainGrid:
-    group = group_plan.group
+def _plain_boxes(
+    group_plan: GroupPlan, pieces: Mapping[str, int], boxes: Mapping[str, Boxes]
+) -> PlainBoxes | None:
+    group, rule = group_plan.group, group_plan.group.rule
     by_price = any(sheet.price > 0 for sheet in group.stock)
-    sheets, weights, costs, left_out = 0, [], [], []
-    for name, count in pieces.items():
-        choices = []
-        for sheet in group.stock:
-            on_one = pieces_on_grid(sheet, boxes[name], group.rule)
-            if on_one:
-                needed = -(-count // on_one)
-                area = sheet.length * sheet.width
-                choices.append((needed * (sheet.price if by_price else area), needed * area, needed, sheet))
-        if not choices:
-            left_out.append(name)
-            continue
-        _, area, needed, sheet = min(choices, key=lambda choice: choice[:2])
-        sheets += needed
-        weights.append(weight_kg(area, group.thickness.mm, group.material.density))
-        costs.append(needed * sheet.price)
-    return PlainGrid(sheets, fsum(weights), fsum(costs), tuple(left_out))
+    left_out = tuple(name for name in pieces if not any(_fits(one, boxes[name], rule) for one in group.stock))
+    if left_out:
+        return PlainBoxes(0, 0.0, 0.0, left_out)
+    found = []
+    for sheet in group.stock:
+        if all(_fits(sheet, boxes[name], rule) for name in pieces):
+            needed = sheets_of_boxes(sheet, pieces, boxes, rule)
+            area = sheet.length * sheet.width
+            weight = weight_kg(needed * area, group.thickness.mm, group.material.density)
+            counts = needed * (sheet.price if by_price else area)
+            found.append((counts, PlainBoxes(needed, weight, needed * sheet.price)))
+    return min(found, key=lambda one: (one[0], one[1].weight))[1] if found else None
+
+
+def _fits(sheet: SheetSize, boxes: Boxes, rule: CuttingRule) -> bool:
+    room = sheet.length - 2 * rule.margin + SAME_LENGTH_MM, sheet.width - 2 * rule.margin + SAME_LENGTH_MM
+    return any(length <= room[0] and width <= room[1] for length, width in boxes)
+
+
+def sheets_of_boxes(
+    sheet: SheetSize, pieces: Mapping[str, int], boxes: Mapping[str, Boxes], rule: CuttingRule
+) -> int:
+    """How many sheets of a size the plain packer takes for boxes that each fit on one.
+
+    rectpack turns all boxes or none; where some may not be turned, each lies as it fits, upright if it can.
+    """
+    turnable = all(_is_turnable(boxes[name]) for name in pieces)
+    packer = rectpack.newPacker(
+        mode=rectpack.PackingMode.Offline,
+        bin_algo=rectpack.PackingBin.BFF,
+        pack_algo=rectpack.MaxRectsBssf,
+        sort_algo=rectpack.SORT_AREA,
+        rotation=turnable,
+    )
+    reach = SAME_LENGTH_MM - 2 * rule.margin + rule.gap
+    count = sum(pieces.values())
+    packer.add_bin(_nm(sheet.length + reach), _nm(sheet.width + reach), count=count)
+    for name, wanted in pieces.items():
+        length, width = next(one for one in boxes[name] if _fits(sheet, (one,), rule))
+        for _ in range(wanted):
+            packer.add_rect(_nm(length + rule.gap), _nm(width + rule.gap))
+    packer.pack()
+    assert len(packer.rect_list()) == count, "rectpack drops what it finds no room for"
+    return len(packer)
+
+
+def _is_turnable(boxes: Sequence[tuple[float, float]]) -> bool:
+    return any(
+        abs(length - boxes[0][1]) < SAME_LENGTH_MM and abs(width - boxes[0][0]) < SAME_LENGTH_MM
+        for length, width in boxes
+    )
+
+
+def _nm(length: float) -> int:
+    return round(length * PER_MM)
 
 
 def _box_floor(
-    pieces: Mapping[str, int], boxes: Mapping[str, tuple[tuple[float, float], ...]],
-    stock: tuple[SheetSize, ...], rule: CuttingRule,
-) -> float | None:  # fmt: skip
+    pieces: Mapping[str, int], boxes: Mapping[str, Boxes], stock: tuple[SheetSize, ...], rule: CuttingRule
+) -> float | None:
     roomy = [sheet for sheet in stock if _room(sheet, rule) > 0]
     if not roomy or any(sheet.price <= 0 for sheet in roomy):
         return None

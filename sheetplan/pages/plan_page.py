@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from sheetplan.model import GroupPlan, Plan, Problem, Remnant
 from sheetplan.model.plan import against_cheapest
-from sheetplan.money.comparison import compare
+from sheetplan.money.comparison import MOST_PIECES, compare
 from sheetplan.money.figures import Figures, GroupFigures, PlanFigures
 from sheetplan.money.handling import Lift, lifts
 from sheetplan.pages.problems_page import problem_summary
@@ -47,8 +47,8 @@ SHEETS = (
 SAVINGS = (
     Column("Gauge", width=22),
     Column("Fit no full sheet", width=24, wrap=True),
-    Column("Grid sheets", Kind.COUNT, 8),
-    Column("Grid cost", Kind.MONEY, 8),
+    Column("Box sheets", Kind.COUNT, 8),
+    Column("Box cost", Kind.MONEY, 8),
     Column("Cost saved", Kind.MONEY, 10),
     Column("Weight saved", Kind.WEIGHT, 10),
     Column("No-loss cost", Kind.MONEY, 10),
@@ -61,10 +61,11 @@ YIELD_SAID = (
     "Yield: weight of the parts over weight of the metal used up, which is the sheets less the remnants kept."
 )
 SHEETS_CAPTION = "Sheets by size"
-SAVINGS_CAPTION = "Beside a plain grid"
-GRID_SAID = (
-    "Plain grid: every part on sheets of its own, in rows and columns, all bought. No-loss cost: what the "
-    "parts' boxes would cost if they filled sheets without any loss."
+SAVINGS_CAPTION = "Beside plain boxes"
+BOXES_SAID = (
+    "Plain boxes: the box round every piece, packed by a plain rectangle packer on sheets of one size, the "
+    "cheapest for all of them, all bought; empty where no one size takes every piece, or the pieces are more "
+    f"than {MOST_PIECES:,}. No-loss cost: what the boxes would cost if they filled sheets without any loss."
 )
 METAL_CHART = Chart(
     "Metal by gauge",
@@ -221,12 +222,13 @@ def _lift(lift: Lift) -> tuple[Cell, ...]:
 def _saving_rows(plan: Plan, figures: PlanFigures) -> Iterator[tuple[Cell, ...]]:
     for group_plan, group in zip(plan.groups, figures.groups, strict=True):
         found = compare(group_plan, plan.job, group.sheet_weight)
-        whole = not found.grid.left_out
+        left_out = found.boxes.left_out if found.boxes else ()
+        packed = found.boxes if not left_out else None
         yield (
             group_plan.group.label,
-            ", ".join(found.grid.left_out) or None,
-            found.grid.sheets if whole else None,
-            found.grid.cost if whole else None,
+            ", ".join(left_out) or None,
+            packed.sheets if packed else None,
+            packed.cost if packed else None,
             found.cost_saved,
             found.weight_saved,
             found.box_floor,
@@ -237,7 +239,7 @@ def _notes(plan: Plan, figures: PlanFigures) -> Iterator[str]:
     """What the columns mean, then the cautions: those of each metal used, then those of all."""
     yield f"{YIELD_SAID} Costs in {plan.job.settings.currency}; metal is the sheets and remnants used."
     yield CHEAPEST_SAID
-    yield GRID_SAID
+    yield BOXES_SAID
     yield from _lift_notes(plan)
     if figures.without_feed:
         yield f"Hours leave out {', '.join(figures.without_feed)}: the page Cutting has no feed for them."

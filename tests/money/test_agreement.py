@@ -60,7 +60,7 @@ def test_figures_and_handling(plan: Plan, figures: PlanFigures) -> None:
     assert lifted == pytest.approx(figures.total.sheet_weight, rel=1e-9)
 
 
-def test_figures_and_the_plain_grid(plan: Plan, figures: PlanFigures) -> None:
+def test_figures_and_plain_boxes(plan: Plan, figures: PlanFigures) -> None:
     found = compare(plan.groups[0], plan.job, figures.total.sheet_weight)
     assert found.cost_saved is not None
     assert found.cost_saved >= 0

@@ -1,11 +1,13 @@
+import random
 from dataclasses import replace
 
 import pytest
+import rectpack
 from hypothesis import given
 from hypothesis import strategies as st
 
 from sheetplan.model import Grain, Layout, SheetSize, rectangle
-from sheetplan.money.comparison import compare, pieces_on_grid
+from sheetplan.money.comparison import MOST_PIECES, PlainBoxes, compare, sheets_of_boxes
 from sheetplan.money.figures import plan_figures
 from tests.money.bookmaking import INCH, PARTS, QUARTER, RULE, SHEET, grid, parts, plan_of
 
@@ -14,13 +16,13 @@ def compared(plan):
     return compare(plan.groups[0], plan.job, plan_figures(plan).total.sheet_weight)
 
 
-def test_a_plain_grid_by_hand() -> None:
+def test_plain_boxes_by_hand() -> None:
     layouts = [Layout("L1", SHEET, (*grid("plate", 6, 5, (310, 210)), *grid("washer", 1, 1, (0, 0))))]
     found = compared(plan_of(layouts))
-    # 30 plates at 7 x 5 a sheet and one washer: two sheets where the plan takes one.
-    assert found.grid.sheets == 2
-    assert found.cost_saved == pytest.approx(320.0)
-    assert found.weight_saved == pytest.approx(2438.4 * 1219.2 * 6.35 * 7850e-9)
+    # 30 plates at 7 x 5 a sheet and one washer: one sheet, as the plan takes.
+    assert found.boxes == PlainBoxes(1, pytest.approx(2438.4 * 1219.2 * 6.35 * 7850e-9), 320.0)
+    assert found.cost_saved == pytest.approx(0.0)
+    assert found.weight_saved == pytest.approx(0.0)
     room = (2438.4 - 10) * (1219.2 - 10)
     assert found.box_floor == pytest.approx(320.0 * (30 * 310 * 210 + 90 * 90) / room)
 
@@ -29,23 +31,23 @@ def test_the_cheapest_size_is_taken_for_each_part() -> None:
     small = SheetSize("3x4", "mild steel", QUARTER, 48 * INCH, 36 * INCH, price=100.0)
     layout = Layout("L1", SHEET, tuple(grid("plate", 2, 2, (310, 210))))
     found = compared(plan_of([layout], stock=(SHEET, small)))
-    assert (found.grid.sheets, found.grid.cost) == (1, 100.0)
+    assert (found.boxes.sheets, found.boxes.cost) == (1, 100.0)
 
 
-def test_grain_is_kept_in_the_grid() -> None:
+def test_grain_is_kept_by_plain_boxes() -> None:
     long_way = PARTS["bar"]
     along = replace(long_way, grain=Grain.LENGTH)
     across = replace(long_way, grain=Grain.WIDTH)
     for part, expected in ((along, 3 * 20), (across, 40 * 1)):
         book = {**PARTS, "bar": part}
         layouts = [Layout("L1", SHEET, tuple(grid("bar", 1, 1, (0, 0))), expected + 1)]
-        assert compared(plan_of(layouts, book=book)).grid.sheets == 2
+        assert compared(plan_of(layouts, book=book)).boxes.sheets == 2
 
 
 def test_what_fits_no_sheet_makes_no_saving() -> None:
     book = {**PARTS, **parts(mast=rectangle(5000.0, 100.0))}
     found = compared(plan_of([Layout("L1", SHEET, tuple(grid("mast", 1, 1, (0, 0))))], book=book))
-    assert found.grid.left_out == ("mast",)
+    assert found.boxes.left_out == ("mast",)
     assert found.cost_saved is None
     assert found.weight_saved is None
 
@@ -56,7 +58,7 @@ def test_without_prices_area_decides_and_there_is_no_floor() -> None:
     layout = Layout("L1", free, tuple(grid("plate", 2, 2, (310, 210))))
     found = compared(plan_of([layout], stock=(huge, free)))
     assert found.box_floor is None
-    assert found.grid.weight == pytest.approx(2438.4 * 1219.2 * 6.35 * 7850e-9)
+    assert found.boxes.weight == pytest.approx(2438.4 * 1219.2 * 6.35 * 7850e-9)
 
 
 @given(st.integers(1, 12), st.integers(1, 12), st.floats(20, 300), st.floats(20, 300))
@@ -65,6 +67,33 @@ def test_a_sheet_made_for_a_grid_holds_just_that_grid(nx: int, ny: int, length: 
         return count * part + (count - 1) * RULE.gap + 2 * RULE.margin
 
     sheet = SheetSize("made", "mild steel", QUARTER, side(nx, length), side(ny, width))
-    assert pieces_on_grid(sheet, ((length, width),), RULE) == nx * ny
-    smaller = replace(sheet, length=sheet.length - 0.1)
-    assert pieces_on_grid(smaller, ((length, width),), RULE) == (nx - 1) * ny
+    boxes = {"part": ((length, width),)}
+    assert sheets_of_boxes(sheet, {"part": nx * ny}, boxes, RULE) == 1
+    assert sheets_of_boxes(sheet, {"part": nx * ny + 1}, boxes, RULE) == 2
+
+
+def test_the_plain_packer_is_rectpack_itself() -> None:
+    """rectpack with the same method on the same boxes, asked here by its own words."""
+    chance = random.Random(5)
+    sizes = {f"p{i}": (chance.uniform(100, 700), chance.uniform(100, 500)) for i in range(40)}
+    ours = sheets_of_boxes(
+        SHEET, dict.fromkeys(sizes, 2), {name: (one, one[::-1]) for name, one in sizes.items()}, RULE
+    )
+    packer = rectpack.newPacker(pack_algo=rectpack.MaxRectsBssf, sort_algo=rectpack.SORT_AREA, rotation=True)
+    for length, width in sizes.values():
+        for _ in range(2):
+            packer.add_rect(round((length + 10) * 1e6), round((width + 10) * 1e6))
+    packer.add_bin(round((SHEET.length - 10) * 1e6), round((SHEET.width - 10) * 1e6), count=80)
+    packer.pack()
+    assert len(packer.rect_list()) == 80
+    area = sum(2 * (length + 10) * (width + 10) for length, width in sizes.values())
+    assert ours == len(packer)
+    assert ours >= area / ((SHEET.length - 10) * (SHEET.width - 10))
+
+
+def test_too_many_pieces_are_not_compared() -> None:
+    layout = Layout("L1", SHEET, tuple(grid("washer", 10, 10, (90, 90))), MOST_PIECES // 100 + 1)
+    found = compared(plan_of([layout]))
+    assert found.boxes is None
+    assert found.cost_saved is None
+    assert found.box_floor is not None

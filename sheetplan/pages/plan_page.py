@@ -65,7 +65,7 @@ SAVINGS_CAPTION = "Beside plain boxes"
 BOXES_SAID = (
     "Plain boxes: the box round every piece, packed by a plain rectangle packer on sheets of one size, the "
     "cheapest for all of them, all bought; empty where no one size takes every piece, or the pieces are more "
-    f"than {MOST_PIECES:,}. No-loss cost: what the boxes would cost if they filled sheets without any loss."
+    f"than {MOST_PIECES}. No-loss cost: what the boxes would cost if they filled sheets without any loss."
 )
 METAL_CHART = Chart(
     "Metal by gauge",

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from sheetplan.model import Plan
+from dataclasses import replace
+
+from sheetplan.model import Placement, Plan
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages.layouts_page import layouts_page
+from sheetplan.pages.parts_on import MOST_LINES, parts_text
 from sheetplan.pages.pictures import CELL_HEIGHT, CELL_WIDTH, layout_pictures
 from sheetplan.pages.values import Cell, Link, Picture
 from sheetplan.trade.units import Units
@@ -42,6 +45,22 @@ def test_the_list_decodes_the_keys_of_the_picture(inch_plan: Plan) -> None:
     for part, key in keys.items():
         assert f" x {part} = {key}" in text
     assert "4 x CB-101\n" in text
+
+
+def test_a_list_of_more_parts_than_a_row_shows_ends_with_their_count(inch_plan: Plan) -> None:
+    layout = inch_plan.groups[0].layouts[0]
+
+    def listed(count: int, name: str) -> list[str]:
+        placed = tuple(Placement(f"{name}{i}", 0.0, 0.0) for i in range(10, 10 + count))
+        return parts_text(replace(layout, placements=placed)).splitlines()
+
+    assert len(listed(MOST_LINES, "P-")) == MOST_LINES
+    short = listed(42, "P-")
+    assert len(short) == MOST_LINES - 1  # the last takes two lines of the column
+    assert short[-1] == "and 16 more parts, which the ticket lists"
+    long = listed(42, "wall bracket of the outer pier ")
+    assert len(long) == (MOST_LINES - 2) // 2 + 1
+    assert long[-1] == "and 29 more parts, which the ticket lists"
 
 
 def test_pictures_fit_their_cell_and_say_what_they_show(inch_plan: Plan) -> None:

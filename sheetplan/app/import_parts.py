@@ -35,13 +35,14 @@ MOST_DOUBTS = 4
 class ImportAsked:
     """Files and folders to read, metal and thickness of what says none, and what a kit is.
 
-    ``kit`` is `folder`, `file` or `none`.
+    ``kit`` is `folder`, `file` or `none`; ``doubtful`` are words of Doubtful lines, for all drawings.
     """
 
     paths: tuple[Path, ...]
     metal: str = ""
     thickness: str = ""
     kit: str = "folder"
+    doubtful: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +77,8 @@ class StandingPart:
     """A drawn part that the book has already: its name, its metal in words, what is to be confirmed.
 
     ``path`` is its drawing's, ``text`` the whole cell. ``outline`` is what it stands for, ``now`` what its
-    drawing has; None where there is no such outline. ``changed`` says that the two differ.
+    drawing has; None where there is no such outline. ``changed`` says that the two differ, ``sound`` that it
+    can be cut as the row has it.
     """
 
     name: str
@@ -87,6 +89,7 @@ class StandingPart:
     outline: Outline | None
     now: Outline | None
     changed: bool = False
+    sound: bool = True
 
     @property
     def gone(self) -> bool:
@@ -158,6 +161,8 @@ def sort_out(files: Sequence[DrawingFile], book: BookSays, asked: ImportAsked) -
             refused.append(Refusal(file.cell, why, next(iter(report.parts), None)))
             continue
         for part in report.parts:
+            if part.wrong and _cut_by_a_row(file, part, book):
+                continue
             if part.wrong:
                 refused.append(Refusal(f"{file.cell}#{part.number}", _first(part.wrong), part))
             else:
@@ -178,6 +183,13 @@ def sort_out(files: Sequence[DrawingFile], book: BookSays, asked: ImportAsked) -
         parts.append(PartFound(name, found[group.first], drawn, kits, _doubts(found, group)))
     open_questions = tuple((file.cell, what) for file in files for what in questions(file.report))
     return Sorted(tuple(parts), tuple(refused), open_questions)
+
+
+def _cut_by_a_row(file: DrawingFile, part: DrawnPart, book: BookSays) -> bool:
+    """Whether a row says of a flawed outline what becomes of its doubtful lines, so that it can be cut."""
+    path = unicodedata.normalize("NFC", file.cell)
+    rows = (row.now for row in book.drawn if row.path == path and row.sound)
+    return any(now is not None and same_part(now, part.outline) for now in rows)
 
 
 def _first(findings: Sequence[object]) -> str:
@@ -275,8 +287,8 @@ Row = dict[str, str | int | float | None]
 """What is to be written into a row, by heading."""
 
 
-def row_of(part: PartFound, units: Units) -> Row:
-    """The row of a new part by heading."""
+def row_of(part: PartFound, units: Units, doubtful: str = "") -> Row:
+    """The row of a new part by heading; ``doubtful`` is how its drawing was read."""
     length, width = (round(side / units.length_mm, 4) for side in size(part.found.part.outline))
     row: Row = {
         "Part": part.name,
@@ -286,6 +298,7 @@ def row_of(part: PartFound, units: Units) -> Row:
         "Width": width,
         "Length": length,
         "Drawing": part.found.cell,
+        "Doubtful lines": doubtful,
     }
     return {heading: value for heading, value in row.items() if value != ""}
 

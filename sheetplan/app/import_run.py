@@ -72,6 +72,8 @@ class _Ready:
     """Outlines to be known from now on, by part."""
     unread: tuple[str, ...]
     """Sentences on files that are drawings of another kind."""
+    doubtful: str
+    """How doubtful lines were read, as new rows have it."""
 
 
 def import_drawings(book: Path, asked: ImportAsked) -> Imported:
@@ -120,19 +122,20 @@ def import_live(host: LiveHost) -> Imported:
 def _ready(book: Path, tables: BookTables, asked: ImportAsked) -> _Ready:
     says, known = _book_says(tables, book)
     asked = _sound(asked, says)
-    files = _files(asked.paths, book, says.settings)
+    files = _files(asked, book, says.settings)
     found = sort_out(files, says, asked)
     below = {unicodedata.normalize("NFC", file.cell) for file in files}
     here = [part for part in says.drawn if part.path in below or _under(part.path, asked.paths, book)]
     return _Ready(
         book, tables, says, found,
         tuple(part.name for part in here if part.changed), tuple(part.name for part in here if part.gone),
-        _to_know(found, says, known), _dwgs(asked.paths),
+        _to_know(found, says, known), _dwgs(asked.paths), asked.doubtful,
     )  # fmt: skip
 
 
 def _sound(asked: ImportAsked, says: BookSays) -> ImportAsked:
     """What was asked with the metal as the book writes it; refused where the book could not use it."""
+    from sheetplan.drawings.reading_words import doubtful_lines
     from sheetplan.trade.thickness import parse_thickness
     from sheetplan.workbook.rows.names import did_you_mean
 
@@ -153,6 +156,12 @@ def _sound(asked: ImportAsked, says: BookSays) -> ImportAsked:
     if faults and len(faults) == len(series):
         what, _, remedy = faults[0].partition("; ")
         raise Refused(f"{what}.", f"{remedy[:1].upper()}{remedy[1:]}." if remedy else "Correct it.")
+    if asked.doubtful:
+        try:
+            doubtful_lines(asked.doubtful)
+        except ValueError as error:
+            remedy = "Write mark or leave out, or such as: mark open lines, leave out lettering."
+            raise Refused(f"In --doubtful {error}.", remedy) from error
     return replace(asked, metal=metal)
 
 
@@ -218,12 +227,13 @@ def _book_says(tables: BookTables, book: Path) -> tuple[BookSays, Mapping[str, K
         said = row.may("Description", text_of, "")
         asked = said if said.lower().startswith(TO_CONFIRM) else ""
         outline = then.outline if then else now
-        drawn.append(StandingPart(name, metal, asked, path, text, outline, now, changed))
+        sound = part is not None and not part.wrong
+        drawn.append(StandingPart(name, metal, asked, path, text, outline, now, changed, sound))
     gauged = {read.value.name: read.value.gauge_series for read in metals.rows}
     return BookSays(settings, gauged, tuple(drawn), frozenset(names)), known
 
 
-def _files(paths: Sequence[Path], book: Path, settings: Settings) -> list[DrawingFile]:
+def _files(asked: ImportAsked, book: Path, settings: Settings) -> list[DrawingFile]:
     """All drawings, read as the book would read them."""
     from sheetplan.app.drawings import usual_cache
     from sheetplan.drawings.cache import DrawingCache
@@ -231,10 +241,11 @@ def _files(paths: Sequence[Path], book: Path, settings: Settings) -> list[Drawin
     from sheetplan.drawings.files import drawings_below
     from sheetplan.drawings.layer_choice import LayerChoice
     from sheetplan.drawings.reading import ReadingChoices
+    from sheetplan.drawings.reading_words import DoubtfulLines, doubtful_lines
 
     roots = [book.parent, *(book.parent / folder for folder in settings.drawing_folders)]
     found: dict[Path, tuple[str, tuple[str, ...]]] = {}
-    for top in paths:
+    for top in asked.paths:
         for path in drawings_below(top) if top.is_dir() else [top]:
             own = path.resolve()
             if top.is_dir() and _is_ours(own, book, settings):
@@ -243,7 +254,8 @@ def _files(paths: Sequence[Path], book: Path, settings: Settings) -> list[Drawin
             folders = (*reversed(between), (top.resolve() if top.is_dir() else own.parent).name)
             found.setdefault(own, (_cell(own, roots), folders))
     layers = LayerChoice(settings.cut_layers, settings.mark_layers, settings.ignored_layers)
-    choices = ReadingChoices(settings.units, None, layers, settings.curve)
+    doubtful = doubtful_lines(asked.doubtful) if asked.doubtful else DoubtfulLines()
+    choices = ReadingChoices(settings.units, None, layers, settings.curve, doubtful=doubtful)
     requests = [Request(path, cell, choices) for path, (cell, _) in found.items()]
     reports = read_drawings(requests, DrawingCache(usual_cache(os.environ, sys.platform)))
     return [
@@ -301,7 +313,7 @@ def _write_rows(edit: BookEdit | LiveEdit, ready: _Ready) -> int:
     kit_rows: list[Row] = [
         {"Kit": kit, "Part": name, "Quantity": pieces} for (kit, name), pieces in wanted.items()
     ]
-    part_rows = [row_of(part, units) for part in ready.found.new]
+    part_rows = [row_of(part, units, ready.doubtful) for part in ready.found.new]
     for page, rows in ((PARTS, part_rows), (KITS, kit_rows)):
         try:
             edit.add_rows(page.table, rows, tuple(column.heading for column in page.columns))

@@ -36,6 +36,14 @@ def import_(
     thickness: Annotated[
         str, typer.Option(metavar="TEXT", help="Thickness of the drawings whose names say none.")
     ] = "",
+    doubtful: Annotated[
+        str,
+        typer.Option(
+            metavar="WORDS",
+            help="For Doubtful lines of all new rows: mark, leave out, or such as `mark open lines, cut "
+            "lettering`.",
+        ),
+    ] = "",
     kits: Annotated[
         KitOf, typer.Option(help="What makes a kit, in which copies are counted.")
     ] = KitOf.FOLDER,
@@ -62,7 +70,7 @@ def import_(
             say(f"There is no file or folder at {path}.")
             raise typer.Exit(FILE_TROUBLE)
     try:
-        done = import_drawings(book, ImportAsked(tuple(drawings), material, thickness, kits.value))
+        done = import_drawings(book, ImportAsked(tuple(drawings), material, thickness, kits.value, doubtful))
     except Refused as refused:
         say(refused.what)
         say(f"    {refused.remedy}")
@@ -76,6 +84,8 @@ def import_(
         say(f"to confirm: {doubt}: {counted(len(names), 'part')}, {named(names)}")
     _listed("question", [f"{cell}: {what}" for cell, what in done.found.asked])
     _listed("cannot be used", [f"{one.cell}: {one.why}" for one in done.found.refused])
+    if not doubtful and any("Doubtful lines" in one.why for one in done.found.refused):
+        say('    Run it again with --doubtful "leave out" or "mark" where such lines are never cut.')
     _listed("changed since it was planned or imported", done.changed)
     _listed("its drawing is gone", done.gone)
     say(f"{counted_words(done.found)}; {done.kit_rows} rows added to Kits.")

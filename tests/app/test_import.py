@@ -19,6 +19,7 @@ from sheetplan.app.live import run_live
 from sheetplan.app.new import new_book
 from sheetplan.app.rack_open import Refused
 from sheetplan.cli.commands import app
+from sheetplan.model import Weight
 from sheetplan.planning.progress import never
 from sheetplan.trade.units import Units
 from sheetplan.workbook.cell_edits import BookEdit
@@ -141,6 +142,7 @@ def test_the_command_says_what_it_did(book: Path) -> None:
         (["--thickness", "10 furlongs"], "`furlongs` is not a unit of thickness. Write mm, ga or in."),
         (["--thickness", "-3"], "`-3` is negative."),
         (["--thickness", "99 ga", "--material", "mild steel"], "99 ga is not in the Manufacturers' Standard"),
+        (["--doubtful", "remove"], "In --doubtful `remove` is not known. Write mark or leave out"),
         (["--material", "mild stel"], "mild stel is not on the page Materials. Did you mean mild steel?"),
     ],
 )
@@ -167,6 +169,33 @@ def test_what_says_none_gets_the_metal_and_thickness_that_are_given(tmp_path: Pa
     [row] = table(openpyxl.load_workbook(made), "Parts")
     assert (row["Material"], row["Thickness"], row["Description"]) == ("mild steel", "3", None)
     assert not [p for p in check_book(made).problems if p.page == "Parts"]
+
+
+def test_doubtful_lines_are_said_once_for_all_drawings(tmp_path: Path) -> None:
+    """A line inside stops its part, until it is said for all what becomes of such lines; the rows keep it."""
+
+    def creased(msp) -> None:
+        box_lines(msp, 0, 0, 40, 30)
+        msp.add_line((10, 10), (30, 20))
+
+    (tmp_path / "kit 3mm").mkdir()
+    (tmp_path / "kit 3mm" / "creased.dxf").write_bytes(dxf(space(creased), unit=4))
+    made = tmp_path / "book.xlsx"
+    new_book(made, demo=False, units=Units.MM)
+    run = ["import", str(made), str(tmp_path / "kit 3mm"), "--material", "mild steel"]
+    said = CliRunner().invoke(app, run).output
+    assert "0 new parts" in said
+    assert 'Run it again with --doubtful "leave out" or "mark"' in said
+    assert "1 new part" in CliRunner().invoke(app, [*run, "--doubtful", "mark"]).output
+    [row] = table(openpyxl.load_workbook(made), "Parts")
+    assert row["Doubtful lines"] == "mark"
+    assert not [p for p in check_book(made).problems if p.page == "Parts" and p.weight is not Weight.NOTE]
+    known = known_outlines(made)[0]["creased"]
+    assert len(known.outline.marks) == 1
+    before = made.read_bytes()
+    again = CliRunner().invoke(app, run).output
+    assert "0 new parts, 0 of them to confirm; 0 parts in the book already; 0 cannot be used" in again
+    assert made.read_bytes() == before
 
 
 def test_a_folder_elsewhere_is_told_by_the_command(book: Path, tmp_path: Path) -> None:

@@ -12,14 +12,15 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 
-import shapely
+import numpy as np
+from numpy.typing import NDArray
 
 from sheetplan.drawings.cache import READER_VERSION
 from sheetplan.drawings.findings import counted, plain
 from sheetplan.drawings.report import DrawnPart
 from sheetplan.drawings.report_json import outline_from_json
 from sheetplan.model.outline import Outline
-from sheetplan.shapes import area, as_circle, flatten, flatten_stroke, size
+from sheetplan.shapes import apart, area, as_circle, flatten, flatten_stroke, size
 from sheetplan.trade.units import Units
 
 FORMAT = 1
@@ -34,6 +35,8 @@ CURVES_SINCE = 6
 """The first version of the reader that puts the arcs in the place of curves that this one does."""
 
 FLAT_MM = 0.002
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,20 +79,17 @@ def difference(first: Outline, second: Outline) -> float:
     """How far two outlines stray from one another at most, mm; infinite where holes or marks differ."""
     if (len(first.holes), bool(first.marks)) != (len(second.holes), bool(second.marks)):
         return float("inf")
-    away = shapely.hausdorff_distance(_rings(first), _rings(second))
-    if first.marks:
-        away = max(away, shapely.hausdorff_distance(_strokes(first), _strokes(second)))
-    return float(away)
+    away = apart(_rings(first), _rings(second))
+    return max(away, apart(_strokes(first), _strokes(second))) if first.marks else away
 
 
-def _rings(outline: Outline) -> shapely.Geometry:
-    return shapely.MultiLineString(
-        [[*(ring := flatten(loop, FLAT_MM).tolist()), ring[0]] for loop in (outline.outer, *outline.holes)]
-    )
+def _rings(outline: Outline) -> list[Array]:
+    flat = [np.asarray(flatten(loop, FLAT_MM)) for loop in (outline.outer, *outline.holes)]
+    return [np.vstack([ring, ring[:1]]) for ring in flat]
 
 
-def _strokes(outline: Outline) -> shapely.Geometry:
-    return shapely.MultiLineString([flatten_stroke(mark, FLAT_MM).tolist() for mark in outline.marks])
+def _strokes(outline: Outline) -> list[Array]:
+    return [np.asarray(flatten_stroke(mark, FLAT_MM)) for mark in outline.marks]
 
 
 def outline_words(outline: Outline, units: Units) -> str:

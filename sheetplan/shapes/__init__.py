@@ -17,12 +17,13 @@ from sheetplan.shapes.measures import (
 )
 from sheetplan.shapes.merging import merged
 from sheetplan.shapes.plain import as_circle, circle_loop, is_rectangle, same_loop
-from sheetplan.shapes.polygons import to_polygon
+from sheetplan.shapes.polygons import apart, to_polygon
 from sheetplan.shapes.transforms import mirror, move, oriented, place, reverse, settle, turn
 
 __all__ = [
     "Box",
     "Side",
+    "apart",
     "area",
     "as_circle",
     "box",

@@ -285,7 +285,7 @@ def stops_or_plans(book: Path, locks: tuple[str, ...], parts: Mapping[str, Part]
 def strays(first: Outline, second: Outline) -> float:
     """How far two outlines stray from one another, by polygons of their own."""
     one, other = to_polygon(first, 0.001), to_polygon(second, 0.001)
-    return float(shapely.hausdorff_distance(one.boundary, other.boundary))
+    return float(shapely.hausdorff_distance(one.boundary, other.boundary, densify=0.1))
 
 
 def main() -> None:

@@ -92,11 +92,11 @@ def _strokes(outline: Outline) -> list[Array]:
     return [np.asarray(flatten_stroke(mark, FLAT_MM)) for mark in outline.marks]
 
 
-def outline_words(outline: Outline, units: Units) -> str:
-    """An outline in a few words: `90 x 95 mm with 3 holes`, `a disc of 40 mm`."""
+def outline_words(outline: Outline, units: Units, places: int = 3) -> str:
+    """An outline in a few words: `90 x 95 mm with 3 holes`, `a disc of 40 mm`; sizes to so many decimals."""
     unit = units.length_mm
     circle = as_circle(outline.outer)
-    length, width = (plain(round(side / unit, 3)) for side in size(outline))
+    length, width = (plain(round(side / unit, places)) for side in size(outline))
     what = f"a disc of {length} {units.value}" if circle else f"{length} x {width} {units.value}"
     holes = f" with {counted(len(outline.holes), 'hole')}" if outline.holes else ""
     return what + holes

@@ -34,8 +34,14 @@ NAME_SIZE = 8.0
 LEADING = 1.25
 """Height of a line over the size of its type."""
 
-LINES = 6
-"""Lines of words under a picture: name, size, metal, drawing, and two or more of what is to be seen to."""
+LINES = 7
+"""Lines of words under a picture: name, size, metal, drawing, and three or more of what is to be seen to."""
+
+KEPT = 8
+"""Letters at the end of a name that is cut short."""
+
+PLACES = {Units.MM: 1, Units.INCH: 3}
+"""Decimals of sizes: enough to know a part by."""
 
 FINE_POINTS = 0.05
 """How far the lines of a picture may stray from an arc, points."""
@@ -143,8 +149,8 @@ def _picture(one: Shown, left: float, bottom: float, wide: float, high: float) -
 def _words(one: Shown, left: float, top: float, wide: float, units: Units) -> Iterator[Mark]:
     """Name, size, metal and count, drawing, and what is wrong or to be confirmed, under the picture."""
     ink = palette.INK
-    name = one.name or _from_its_end(one.drawing, wide, NAME_SIZE, bold=True)
-    lines = [(name, ink), (outline_words(one.outline, units), ink)]
+    name = _by_both_ends(one.name, wide) or _from_its_end(one.drawing, wide, NAME_SIZE, bold=True)
+    lines = [(name, ink), (outline_words(one.outline, units, PLACES[units]), ink)]
     lines += [(one.metal, ink)] if one.metal else []
     lines += [(_from_its_end(one.drawing, wide, SMALL), palette.QUIET_INK)] if one.name else []
     said, colour = (f"cannot be cut: {one.wrong}", WRONG) if one.wrong else (one.asked, ASKED)
@@ -155,6 +161,14 @@ def _words(one: Shown, left: float, top: float, wide: float, units: Units) -> It
         tall = NAME_SIZE if bold else SMALL
         y -= tall * LEADING
         yield Words(shorten(text, tall, wide, bold), left, y, tall, of, Hold.START, bold=bold)
+
+
+def _by_both_ends(name: str, room: float) -> str:
+    """A part's name cut short in its middle: outlines of one file differ in their numbers alone."""
+    start, end = name, name[-KEPT:]
+    while len(start) > KEPT and text_width(f"{start}…{end}", NAME_SIZE, bold=True) > room:
+        start = start[:-1]
+    return name if text_width(name, NAME_SIZE, bold=True) <= room else f"{start}…{end}"
 
 
 def _from_its_end(text: str, room: float, tall: float, *, bold: bool = False) -> str:

@@ -43,6 +43,16 @@ def test_words_and_pictures_stand_apart_and_say_all() -> None:
         assert not [pair for pair in combinations(boxes, 2) if overlap(*pair)]
 
 
+def test_long_names_of_one_file_are_told_apart() -> None:
+    long = "outer_pier_wall_brackets_of_the_harbour_master"
+    shown = [Shown(f"{long}-{i}", rectangle(121.9287, 40.0), "3 mm", f"{long}.dxf#{i}") for i in (7, 11)]
+    [page] = pages_of(contact_sheet("b.xlsx", shown, [], Units.MM))
+    said = [one.text for one in words(page)]
+    assert any(name.startswith("outer_pier") and name.endswith("master-7") for name in said)
+    assert any(name.startswith("outer_pier") and name.endswith("aster-11") for name in said)
+    assert said.count("121.9 x 40 mm") == 2
+
+
 def test_it_is_known_again_and_others_are_not() -> None:
     assert is_contact_sheet(contact_sheet("b.xlsx", [], [], Units.INCH))
     assert not is_contact_sheet(b"%PDF-1.4 /Creator (somebody)")

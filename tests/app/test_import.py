@@ -285,6 +285,7 @@ def test_an_open_book_gets_the_rows_that_a_closed_one_gets(book: Path, tmp_path:
     import_drawings(books[0], ImportAsked((home / "drawings",)))
     closed = openpyxl.load_workbook(books[0])
 
+    (home / "drawings" / "OLD.DWG").write_bytes(b"AC1027")
     excel = opened(books[1])
     assert run_live(ExcelBook(excel), "import", never)
     for page in ("Parts", "Kits"):
@@ -292,6 +293,7 @@ def test_an_open_book_gets_the_rows_that_a_closed_one_gets(book: Path, tmp_path:
     said = str(excel.impl.names("sheetplan_said").refers_to_range.raw_value)
     assert "4 new parts" in said
     assert "excel.drawings.pdf" in said
+    assert "OLD.DWG is a DWG, which is not read; save it as DXF" in said
     assert known_outlines(books[1])[0] == known_outlines(books[0])[0]
     assert run_live(ExcelBook(excel), "import", never)
     assert "0 new parts" in str(excel.impl.names("sheetplan_said").refers_to_range.raw_value)

@@ -1,4 +1,8 @@
-"""The page Parts."""
+"""The page Parts.
+
+Doubts of many rows are one note: of more than `MOST_NOTED` of a kind the first and their count, and only of
+parts that are ordered, since a folder that was brought in fills the page with parts that nobody wants yet.
+"""
 
 from __future__ import annotations
 

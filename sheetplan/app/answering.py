@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from sheetplan.app.standing import Standing
 from sheetplan.app.workers import Crew
 from sheetplan.model import Job, Plan, Problem
-from sheetplan.planning.order_book import OneSize
 from sheetplan.planning.progress import Progress, Report, RunOptions, Stop
 from sheetplan.planning.whatif.fits import Fits, fits_of, with_room_of
 from sheetplan.shapes import is_rectangle
@@ -30,10 +29,9 @@ class CheckFailed(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """A checked plan, the plans that buy one size alone, and what else fits."""
+    """A checked plan, and what else fits."""
 
     plan: Plan
-    sizes: tuple[OneSize, ...]
     fits: Fits | None = None
 
 
@@ -51,7 +49,7 @@ def answered(
     """
     if stands.plan is not None:
         report(Progress("", 1.0, "Using the plan as it is, with what was picked"))
-        answer = Answer(_checked(stands.plan, report), stands.sizes)
+        answer = Answer(_checked(stands.plan, report))
         if stands.fits is not None and not stands.picked:
             answer = replace(answer, fits=stands.fits)
         elif stands.fits is not None:
@@ -104,5 +102,4 @@ def _searched(job: Job, stands: Standing, stop: Stop, report: Report, executor: 
 
     settings = job.settings
     options = RunOptions(settings.seconds * SHARE_FOR_PLAN, settings.seed, stop, report, executor)
-    found = continued(job, stands.before, options, locked=stands.locked)
-    return Answer(found.plan, found.sizes)
+    return Answer(continued(job, stands.before, options, locked=stands.locked))

@@ -20,10 +20,9 @@ from sheetplan.app.meanwhile import MOST_BEGUN, Overtaken, Watch, from_found, un
 from sheetplan.app.standing import CHOICES_FILE, choices_text, standing
 from sheetplan.app.workers import Crew
 from sheetplan.model import Job, Plan, Problem, Weight
-from sheetplan.money.buy_list import SizeComparison
 from sheetplan.pages.problems_page import BookSeen
 from sheetplan.pages.values import ResultPage
-from sheetplan.planning.order_book import Before, OneSize, number_of
+from sheetplan.planning.order_book import Before, number_of
 from sheetplan.planning.progress import Progress, Report, Stop
 from sheetplan.trade.units import Units
 from sheetplan.workbook.closed_reading import mark_saved
@@ -253,7 +252,6 @@ def _write_all(
             mark=mark,
             drawings=links,
             pictures=made.pictures,
-            sizes=_sizes(plan, answer.sizes),
             buy_files=to_order,
             fits=answer.fits,
             seen=said.seen,
@@ -292,19 +290,8 @@ def _kept_files(answer: Answer, mark: str, said: Said) -> dict[str, bytes]:
     highest = max([said.before.highest, *map(number_of, tags)])
     return {
         EXACT_FILE: exact_text(plan, mark, said.cut_before).encode(),
-        CHOICES_FILE: choices_text(plan, answer.sizes, answer.fits, highest).encode(),
+        CHOICES_FILE: choices_text(plan, answer.fits, highest).encode(),
     }
-
-
-def _sizes(plan: Plan, others: Sequence[OneSize]) -> tuple[SizeComparison, ...]:
-    """What was found with one size bought alone, gauge by gauge."""
-    from sheetplan.money.buy_list import compare_sizes
-    from sheetplan.planning.order_book import instead_of
-
-    found: list[SizeComparison] = []
-    for group_plan in plan.groups:
-        found += compare_sizes(group_plan, instead_of(group_plan, others))
-    return tuple(found)
 
 
 def mark_of(record: Mapping[str, Any]) -> str:

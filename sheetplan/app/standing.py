@@ -20,7 +20,7 @@ from typing import Any
 from sheetplan.app.earlier import gauge_digests, kept_layouts, uncut
 from sheetplan.model import Group, GroupPlan, Job, Layout, Plan, Problem, SheetSize, Weight
 from sheetplan.planning.grouping import make_groups
-from sheetplan.planning.order_book import Before, OneSize, number_of, renumbered, sheet_counts
+from sheetplan.planning.order_book import Before, number_of, renumbered, sheet_counts
 from sheetplan.planning.picking import alternatives, with_picked
 from sheetplan.planning.plan_values import (
     NotThisJob,
@@ -28,7 +28,6 @@ from sheetplan.planning.plan_values import (
     layouts_of_values,
     plan_of_values,
     plan_values,
-    sizes_of_values,
 )
 from sheetplan.planning.whatif.fits import Fits, fits_of_values, fits_values
 from sheetplan.workbook.columns import CHOICE_MARKS, LAYOUT_MARKS
@@ -46,14 +45,13 @@ NOTHING_BEFORE = Before()
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """``plan`` and ``sizes`` are used as they are; where ``plan`` is None one is made round ``locked``.
+    """``plan`` is used as it is; where it is None one is made round ``locked``.
 
     ``fits`` are the answers of the plan that was picked from, as far as there was time for them. ``before``
     is what a new plan starts from.
     """
 
     plan: Plan | None = None
-    sizes: tuple[OneSize, ...] = ()
     fits: Fits | None = None
     locked: tuple[Layout, ...] = ()
     problems: tuple[Problem, ...] = ()
@@ -62,7 +60,7 @@ class Standing:
     """Whether a choice was picked, so that ``fits`` has to be looked at again."""
 
 
-def choices_text(plan: Plan, sizes: Sequence[OneSize], fits: Fits | None, highest: int = 0) -> str:
+def choices_text(plan: Plan, fits: Fits | None, highest: int = 0) -> str:
     """The text of `CHOICES_FILE`; ``highest`` is the highest number that a layout was ever given."""
     settings = plan.job.settings
     values = {
@@ -74,7 +72,7 @@ def choices_text(plan: Plan, sizes: Sequence[OneSize], fits: Fits | None, highes
         "seed": settings.seed,
         "seconds": settings.seconds,
         "stopped_early": plan.stopped_early,
-        **plan_values(plan, sizes),
+        **plan_values(plan),
         "fits": fits_values(fits) if fits else None,
     }
     return json.dumps(values, ensure_ascii=False, allow_nan=False) + "\n"
@@ -116,7 +114,7 @@ def standing(job: Job, marks: PlannerMarks, folder: Path, shown: str = "") -> St
         changed = [page for page, digest in digests(job).items() if kept["made_from"].get(page) != digest]
         if changed or (not marks.picks and _asks_for_more(kept, job)):
             return _going_on(kept, job, replace(marks, plan=mark), folder, changed)
-        plan, sizes = plan_of_values(kept, job)
+        plan = plan_of_values(kept, job)
         fits = fits_of_values(kept["fits"], job) if kept["fits"] else None
     except (NotThisJob, KeyError, TypeError, AttributeError):
         return Standing(problems=(_no_record(marks, folder),)) if marks else Standing()
@@ -126,7 +124,7 @@ def standing(job: Job, marks: PlannerMarks, folder: Path, shown: str = "") -> St
         mark, known=known, highest=_highest(kept, plan.groups), to_pay=float(kept.get("to_pay", 0.0))
     )
     stands = _as_picked(plan, marks, before)
-    return replace(stands, sizes=sizes, fits=fits, before=before, picked=bool(marks.picks))
+    return replace(stands, fits=fits, before=before, picked=bool(marks.picks))
 
 
 def _highest(kept: Mapping[str, Any], groups: Sequence[GroupPlan]) -> int:
@@ -163,7 +161,7 @@ def _going_on(
     exact = kept_layouts(folder, marks.plan)
     locked, wrong = locked_layouts(kept, job, marks.locks)
     before = Before(
-        marks.plan, held, tuple(size for label in same for size in sizes_of_values(kept, label, job)),
+        marks.plan, held,
         uncut(exact, job, marks.cut) if exact else (),
         tuple(one.layout for one in exact.layouts.values()) if exact else (),
         max(int(kept.get("highest", 0)), *(number_of(tag) for tag in (exact.layouts if exact else ())), 0),

@@ -7,9 +7,7 @@ from dataclasses import dataclass
 from math import fsum
 
 from sheetplan.model.job import Job
-from sheetplan.model.plan import GroupPlan, Plan, SheetCount, above_least
-from sheetplan.money.handling import lifts
-from sheetplan.planning.order_book import OneSize
+from sheetplan.model.plan import GroupPlan, Plan, SheetCount
 from sheetplan.trade.units import weight_kg
 
 NO_SUPPLIER = ""
@@ -61,31 +59,6 @@ class SupplierTotal:
     needed_by: str
 
 
-@dataclass(frozen=True, slots=True)
-class SizeComparison:
-    """A gauge's plan beside the best one found for it that buys sheets of one size alone.
-
-    ``length`` and ``width`` (mm) are of that size, ``sheets`` how many of all sizes the other plan uses,
-    remnants among them. ``cost`` is the other plan's: buying that size costs so much at most, since a
-    cheaper plan of it may exist, unless ``above`` (`above_least` of the other plan) is 0. ``saving`` is what
-    the chosen plan saves against it (below 0 where the other is cheaper), ``saving_at_least`` what it is
-    proven to save against any plan that buys that size alone, ``weight_saving`` the saving in kg of sheets
-    and remnants. Of a size that was not ``searched`` as well as the plan nothing is to be said.
-    """
-
-    gauge: str
-    length: float
-    width: float
-    sheets: int
-    cost: float
-    saving: float
-    weight_saving: float
-    short: int
-    searched: bool = True
-    above: float | None = None
-    saving_at_least: float = 0.0
-
-
 def buy_list(plan: Plan) -> tuple[BuyLine, ...]:
     """Everything to buy, by supplier, then as the gauges and sizes stand in the plan."""
     lines = [
@@ -114,33 +87,6 @@ def supplier_totals(lines: Iterable[BuyLine]) -> tuple[SupplierTotal, ...]:
     )
 
 
-def compare_sizes(chosen: GroupPlan, others: Iterable[OneSize]) -> tuple[SizeComparison, ...]:
-    """The chosen plan of a gauge beside those found with one size each, the nearest in cost first.
-
-    Sizes that were not searched as well as the plan come last.
-    """
-    found = [_compared(chosen, one) for one in others]
-    return tuple(sorted(found, key=lambda one: (not one.searched, one.short, one.saving)))
-
-
-def _compared(chosen: GroupPlan, one: OneSize) -> SizeComparison:
-    other = one.plan
-    least = 0.0 if one.at_least is None else one.at_least
-    return SizeComparison(
-        gauge=chosen.group.label,
-        length=one.sheet.length,
-        width=one.sheet.width,
-        sheets=sum(lift.count for lift in lifts(other)),
-        cost=other.cost,
-        saving=other.cost - chosen.cost,
-        weight_saving=_metal_weight(other) - _metal_weight(chosen),
-        short=sum(other.short.values()),
-        searched=one.searched,
-        above=None if other.short else above_least(other.cost, one.at_least),
-        saving_at_least=max(0.0, least - chosen.cost),
-    )
-
-
 def earliest(dates: Iterable[str]) -> str:
     """The first of dates written year-month-day; empty where there is none."""
     return min((date for date in dates if date), default="")
@@ -164,8 +110,3 @@ def _line(job: Job, group_plan: GroupPlan, count: SheetCount) -> BuyLine:
         price=sheet.price, orders=tuple(dict.fromkeys(order.name for order in orders)),
         needed_by=earliest(order.due for order in orders),
     )  # fmt: skip
-
-
-def _metal_weight(group_plan: GroupPlan) -> float:
-    """All sheets and remnants that a plan of a gauge uses, kg."""
-    return fsum(lift.count * lift.weight for lift in lifts(group_plan))

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from math import fsum
 
 from sheetplan.model import Plan, Settings
-from sheetplan.model.plan import against_cheapest
-from sheetplan.money.buy_list import BuyLine, SizeComparison, buy_list, supplier_totals
+from sheetplan.money.buy_list import BuyLine, buy_list, supplier_totals
 from sheetplan.money.handling import Lift, sheets_at_once
 from sheetplan.pages.values import Cell, Column, Kind, Link, ResultPage, ResultTable
-from sheetplan.pages.wording import counted, money_text, size_text, weight_text
+from sheetplan.pages.wording import counted, size_text, weight_text
 from sheetplan.trade.cautions import DEFERENCE, GENERAL
 
 COLUMNS = (
@@ -37,46 +36,20 @@ TOTALS = (
     Column("Weight", Kind.WEIGHT, 16),
     Column("Total", Kind.MONEY, 8),
 )
-SIZES = (
-    Column("Gauge", width=18),
-    Column("Buying only", width=22),
-    Column("Sheets used", Kind.COUNT, 14),
-    Column("Metal cost found", Kind.MONEY, 16),
-    Column("Saved against it", Kind.MONEY, 8),
-    Column("Weight saved", Kind.WEIGHT, 9),
-    Column("Against the cheapest", width=14),
-)
 FILES = (Column("File", width=18), Column("What for", width=22))
 
 NOT_SAID = "not said"
-LEAST_SAVING = 0.005
-"""Less than half a cent is no saving."""
 
-NOT_SEARCHED = "not searched"
-
-SIZES_SAID = (
-    "One size alone: the best plan found that buys sheets of that size only; what is on hand may be used in "
-    "either. Buying that size costs so much at most: a cheaper plan of it may exist, unless it is the "
-    "cheapest possible, so that the saving may be less. Not searched: the time asked for did not reach it. "
-    "Sheets used, their cost and their weight are with remnants. Sizes that cannot make everything are left "
-    "out."
-)
 LIFT_CAUTION = GENERAL[0]
 
 
-def buy_page(
-    plan: Plan | None,
-    *,
-    sizes: Sequence[SizeComparison] = (),
-    files: Mapping[str, str] | None = None,
-) -> ResultPage:
+def buy_page(plan: Plan | None, *, files: Mapping[str, str] | None = None) -> ResultPage:
     """Sheets to order; without a plan, the same tables empty.
 
-    ``sizes`` are comparisons with other sheet sizes, ``files`` what the list was also written to: path
-    relative to the book, and what for.
+    ``files`` are what the list was also written to: path relative to the book, and what for.
     """
     if plan is None:
-        return _page((), (), (), None, (), ())
+        return _page((), (), (), None, ())
     lines = buy_list(plan)
     totals = tuple(
         (total.supplier or NOT_SAID, total.needed_by or None, total.sheets, total.weight, total.price or None)
@@ -84,8 +57,8 @@ def buy_page(
     )
     rows = tuple(_row(plan, line) for line in lines)
     page = _page(
-        tuple(_lines(plan, lines, sizes)), rows, totals, _total(lines) if rows else None,
-        tuple(_size_row(plan, size) for size in sizes), _notes(plan, sizes) if rows else (),
+        tuple(_lines(plan, lines)), rows, totals, _total(lines) if rows else None,
+        _notes(plan) if rows else (),
     )  # fmt: skip
     return _with_files(page, files) if files else page
 
@@ -96,50 +69,16 @@ def line_lift(plan: Plan, line: BuyLine) -> Lift:
     return Lift(line.gauge, line.sheet, line.weight, line.count, at_once)
 
 
-def saving_lines(plan: Plan, sizes: Sequence[SizeComparison]) -> Iterator[str]:
-    """A sentence for each gauge: what buying as planned saves against the best single size found."""
-    units = plan.job.settings.units
-    bought = {
-        group_plan.group.label: [
-            size_text(count.sheet.length, count.sheet.width, units)
-            for count in group_plan.sheets
-            if count.to_buy
-        ]
-        for group_plan in plan.groups
-    }
-    for gauge, named in bought.items():
-        searched = [size for size in sizes if size.gauge == gauge and size.searched]
-        worse = [size for size in searched if size.saving > LEAST_SAVING]
-        if worse:
-            other = size_text(worse[0].length, worse[0].width, units)
-            yield f"{gauge}: {' with '.join(named)} {_saves(worse[0])} {other} alone{_at_least(worse[0])}."
-
-
-def _saves(size: SizeComparison) -> str:
-    """How the plan stands to another of one size; whether there is a cheaper one of it is said as well."""
-    if size.above == 0.0:
-        return f"saves {money_text(size.saving)} against the cheapest possible plan with"
-    return f"saves {money_text(size.saving)} against the best plan found with"
-
-
-def _at_least(size: SizeComparison) -> str:
-    if size.above == 0.0 or size.saving_at_least <= LEAST_SAVING:
-        return ""
-    return f", {money_text(size.saving_at_least)} at least against any"
-
-
 def _page(
     lines: tuple[str, ...],
     rows: tuple[tuple[Cell, ...], ...],
     totals: tuple[tuple[Cell, ...], ...],
     total: tuple[Cell, ...] | None,
-    sizes: tuple[tuple[Cell, ...], ...],
     notes: tuple[str, ...],
 ) -> ResultPage:
     tables = (
         ResultTable("BuyList", COLUMNS, rows, "By supplier and gauge", total),
         ResultTable("BuyTotals", TOTALS, totals, "By supplier, what it costs and what there is to load"),
-        ResultTable("BuySizes", SIZES, sizes, "Found with one size alone"),
     )
     return ResultPage("Buy", "What to buy", lines, tables, notes=notes)
 
@@ -150,7 +89,7 @@ def _with_files(page: ResultPage, files: Mapping[str, str]) -> ResultPage:
     return ResultPage(page.name, page.title, page.lines, (*page.tables, table), page.notes)
 
 
-def _lines(plan: Plan, lines: tuple[BuyLine, ...], sizes: Sequence[SizeComparison]) -> Iterator[str]:
+def _lines(plan: Plan, lines: tuple[BuyLine, ...]) -> Iterator[str]:
     counts = [count for group_plan in plan.groups for count in group_plan.sheets if count.on_order]
     coming = [f"{count.on_order} of {count.sheet.name}" for count in counts]
     if coming:
@@ -168,7 +107,6 @@ def _lines(plan: Plan, lines: tuple[BuyLine, ...], sizes: Sequence[SizeCompariso
         yield "For stock: sheets beyond what this plan uses, because the supplier sells in lots."
     if not all(line.price for line in lines):
         yield "Some sheets have no price in Stock; their total is left out."
-    yield from saving_lines(plan, sizes)
     for line in lines:
         if line_lift(plan, line).too_heavy:
             each = weight_text(line.weight, settings.units)
@@ -206,17 +144,8 @@ def _total(lines: tuple[BuyLine, ...]) -> tuple[Cell, ...]:
     return tuple(totals.get(column.heading) for column in COLUMNS)
 
 
-def _size_row(plan: Plan, size: SizeComparison) -> tuple[Cell, ...]:
-    named = size_text(size.length, size.width, plan.job.settings.units)
-    if not size.searched:
-        return size.gauge, named, None, None, None, None, NOT_SEARCHED
-    sure = against_cheapest(size.above)
-    return size.gauge, named, size.sheets, size.cost, size.saving, size.weight_saving, sure
-
-
-def _notes(plan: Plan, sizes: Sequence[SizeComparison]) -> tuple[str, ...]:
-    said = (SIZES_SAID,) if sizes else ()
-    return (*said, lift_said(plan.job.settings), LIFT_CAUTION, DEFERENCE)
+def _notes(plan: Plan) -> tuple[str, ...]:
+    return lift_said(plan.job.settings), LIFT_CAUTION, DEFERENCE
 
 
 def lift_said(settings: Settings) -> str:

@@ -6,7 +6,6 @@ import datetime
 from collections.abc import Mapping, Sequence
 
 from sheetplan.model import Plan, Problem
-from sheetplan.money.buy_list import SizeComparison
 from sheetplan.money.choice_figures import Choices
 from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.buy_page import buy_page
@@ -31,7 +30,6 @@ def result_pages(
     mark: str = "",
     drawings: Mapping[str, str] | None = None,
     pictures: Mapping[str, LayoutPicture] | None = None,
-    sizes: Sequence[SizeComparison] = (),
     buy_files: Mapping[str, str] | None = None,
     fits: Fits | None = None,
     seen: BookSeen | None = None,
@@ -55,8 +53,6 @@ def result_pages(
         Path of each layout's drawing by tag, relative to the book, with forward slashes.
     pictures : mapping, optional
         Pictures by layout tag; drawn here where not given.
-    sizes : sequence of SizeComparison
-        What was found with one sheet size alone, for the page Buy.
     buy_files : mapping, optional
         Files that the buy list was also written to: path relative to the book, and what for.
     fits : Fits, optional
@@ -69,7 +65,7 @@ def result_pages(
     shown = layout_pictures(plan, figures) if pictures is None else pictures
     return (
         plan_page(plan, figures, today=today, mark=mark, since=since),
-        buy_page(plan, sizes=sizes, files=buy_files),
+        buy_page(plan, files=buy_files),
         layouts_page(plan, figures, pictures=shown, drawings=drawings or {}),
         made_page(plan, figures),
         choices_page(plan, mark=mark, choices=choices),

@@ -43,11 +43,9 @@ from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.order_book import (
     Before,
     LayoutKey,
-    OneSize,
-    Planned,
     key_of,
     money_of,
-    plan_with_sizes,
+    plan_job,
     renumbered,
     sheet_counts,
     short_problems,
@@ -70,9 +68,6 @@ SAME_MONEY = 1e-6
 
 KEPT_SHARE, NOTHING_LEFT_SHARE = 0.3, 0.02
 """Share of the seconds for planning round what is kept; where that leaves nothing to plan."""
-
-Found = tuple[GroupPlan, tuple[OneSize, ...]]
-"""The plan of a gauge, and what was found with one size alone."""
 
 
 def of_group(group: Group, locked: Iterable[Layout]) -> tuple[Layout, ...]:
@@ -154,10 +149,10 @@ def put_back(plan: GroupPlan, group: Group, locked: Sequence[Layout]) -> GroupPl
     )
 
 
-def continued(job: Job, before: Before, options: RunOptions, *, locked: Sequence[Layout] = ()) -> Planned:
-    """The plan of an order book after another one; parameters as of `plan_with_sizes`."""
+def continued(job: Job, before: Before, options: RunOptions, *, locked: Sequence[Layout] = ()) -> Plan:
+    """The plan of an order book after another one; parameters as of `plan_job`."""
     if not before.mark and not before.uncut:
-        return plan_with_sizes(job, options, locked=locked)
+        return plan_job(job, options, locked=locked)
     groups, problems = make_groups(job)
     changed = [group for group in groups if group.label not in before.stands]
     held = {group.label: of_group(group, locked) for group in changed}
@@ -169,8 +164,7 @@ def continued(job: Job, before: Before, options: RunOptions, *, locked: Sequence
     round_hand = _planned_round([group for group in changed if cleared[group.label]], in_hand, job, options)
     anew = _searched(changed, held, job, _share(options, 1.0 - round_kept.share - round_hand.share))
     made: dict[str, GroupPlan] = dict(before.stands)
-    sizes = list(before.sizes)
-    for group, (plan, of_size) in zip(changed, anew, strict=True):
+    for group, plan in zip(changed, anew, strict=True):
         label, worth = group.label, Worth(group, job)
         kept_plan, hand_plan = round_kept.plans.get(label), round_hand.plans.get(label)
         if kept_plan is not None and _stays(kept_plan, plan, worth, before.asks_for_more):
@@ -178,14 +172,13 @@ def continued(job: Job, before: Before, options: RunOptions, *, locked: Sequence
         if hand_plan is not None and _is_dearer(plan, hand_plan, worth):
             plan = _with_proof(hand_plan, plan, worth)
         made[label] = merged(plan)
-        sizes += [one for one in of_size if not held[label] and one.plan.measure >= plan.measure]
     options.report(Progress("", 1.0, f"{counted(len(groups), 'gauge')} planned."))
     plans = tuple(made[group.label] for group in groups)
     short = tuple(problem for plan in plans for problem in short_problems(plan, job))
     whole = Plan(job, plans, (*problems, *short), options.stop())
     kept_layouts = [layout for layouts in fixed.values() for layout in layouts]
     stop = time_for_optional(options)
-    return Planned(_with_what_fits(whole, before, kept_layouts, locked, stop), tuple(sizes))
+    return _with_what_fits(whole, before, kept_layouts, locked, stop)
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,7 +197,7 @@ def _planned_round(
     left = any(set_aside(group, fixed[group.label]).needs for group in groups)
     share = KEPT_SHARE if left else NOTHING_LEFT_SHARE
     found = _searched(groups, fixed, job, _share(options, share))
-    return _Round({group.label: plan for group, (plan, _) in zip(groups, found, strict=True)}, share)
+    return _Round({group.label: plan for group, plan in zip(groups, found, strict=True)}, share)
 
 
 def _share(options: RunOptions, share: float) -> RunOptions:
@@ -213,14 +206,14 @@ def _share(options: RunOptions, share: float) -> RunOptions:
 
 def _searched(
     groups: Sequence[Group], fixed: Mapping[str, tuple[Layout, ...]], job: Job, options: RunOptions
-) -> list[Found]:
+) -> list[GroupPlan]:
     """Plans of gauges, each round the layouts that are fixed in it."""
     everything = [layout for group in groups for layout in fixed[group.label]]
     rest = [set_aside(group, fixed[group.label]) for group in groups]
     lean = replace(job, parts=spares_left(job.parts, groups, everything)) if everything else job
     found = Run(lean, rest, options).plans() if groups else []
     return [
-        (put_back(one.plan, group, fixed[group.label]), one.sizes)
+        put_back(one, group, fixed[group.label])
         for one, group in zip(found, groups, strict=True)
     ]
 

@@ -7,8 +7,8 @@ Choices
 -------
 Sizes bought alone are searched from the layouts that are known already, each with a part of the finishing
 work (`SIZES_SHARE`). What they find is offered to the gauge's own search, so that no plan is dearer than
-one size as it was found. They have less work than the plan had, and nothing is proven of them: a size alone
-is found, not known, and `OneSize` says so to the page Buy.
+one size as it was found. They have less work than the plan had, and nothing is proven of them; so what the
+plan saves against one size is told nowhere.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ from sheetplan.planning.choices import (
     worth_showing,
 )
 from sheetplan.planning.gauge_work import GaugeWork, TimesUp
-from sheetplan.planning.order_book import OneSize, money_of, sheet_counts
+from sheetplan.planning.order_book import money_of, sheet_counts
 from sheetplan.planning.progress import Stop
 from sheetplan.planning.search.first_plan import merged
 from sheetplan.planning.search.polish import fewer_layouts, settle, spare_free_remnants, tidied
@@ -188,65 +188,41 @@ def _it(names: Sequence[str]) -> str:
     return "it" if len(names) == 1 else "them"
 
 
-@dataclass(frozen=True, slots=True)
-class Finished:
-    """A gauge's plan with its choices, and what was found with one size bought alone."""
-
-    plan: GroupPlan
-    sizes: tuple[OneSize, ...] = ()
-
-
-def finish(work: GaugeWork, looks: int, halt: Stop) -> Finished:
-    """The plan of a gauge as everybody else sees it, and what stands beside it.
+def finish(work: GaugeWork, looks: int, halt: Stop) -> GroupPlan:
+    """The plan of a gauge as everybody else sees it, with its choices.
 
     Whatever is found on the way and counts less than the plan is the plan.
     """
     search = work.best
     if search is None:
-        return Finished(plan_of(work.group, work.problem, ()))
+        return plan_of(work.group, work.problem, ())
     spare_free_remnants(search, int(looks * SPARING_SHARE), halt)
     ones = searches_of_sizes(work, search, int(looks * SIZES_SHARE), halt)
-    for _, one in ones:
+    for one in ones:
         search.offer(search.adopt(one, one.picks))
     others = alternatives(work, search, int(looks * AIMS_SHARE), halt)
     fewer_layouts(search, int(looks * LAYOUTS_SHARE), halt)
-    of_sizes = [(sheet, candidate(work, one)) for sheet, one in ones]
     candidates = [(Aim.COST, candidate(work, search))]
     candidates += [(aim, candidate(work, other)) for aim, other in others]
-    candidates += [(Aim.MONEY_NOW, one) for _, one in of_sizes]
+    candidates += [(Aim.MONEY_NOW, candidate(work, one)) for one in ones]
     main, others_shown = chosen(candidates)
     bound = work.with_proof().bound
     if not is_proven(search, bound) and not halt():
         bound = max(bound, closer_proof(search, int(looks * PROOF_SHARE), halt))
-    plan = replace(
+    return replace(
         main.plan,
         bound=bound if bound > 0.0 and search.score.missing == 0.0 else None,
         note=" ".join(filter(None, (gain_of_shapes(work), remnant_note(work.problem, main.plan)))),
         choices=worth_showing(main, others_shown),
     )
-    sizes = [one for one in of_sizes if _is_one_size(plan, *one)]
-    return Finished(plan, tuple(_one_size(work.group, plan, *one) for one in sizes))
 
 
-def _is_one_size(plan: GroupPlan, sheet: SheetSize, one: Candidate) -> bool:
-    """Whether a plan buys a size alone where the gauge's own plan buys something else, and makes as much."""
-    bought, own = ([count.sheet for count in of.sheets if count.to_buy] for of in (one.plan, plan))
-    return bought == [sheet] != own and bool(own) and one.plan.short == plan.short
-
-
-def _one_size(group: Group, plan: GroupPlan, sheet: SheetSize, one: Candidate) -> OneSize:
-    """What was found with one size: searched from the plan's own layouts, but for less time than the plan."""
-    return OneSize(group.label, sheet, replace(one.plan, bound=plan.bound), searched=False)
-
-
-def finish_elsewhere(work: GaugeWork, looks: int, limit: TimesUp) -> Finished:
+def finish_elsewhere(work: GaugeWork, looks: int, limit: TimesUp) -> GroupPlan:
     """`finish` with a time limit instead of a halt, for other processes."""
     return finish(work, looks, limit.started())
 
 
-def searches_of_sizes(
-    work: GaugeWork, search: Search, looks: int, halt: Stop
-) -> list[tuple[SheetSize, Search]]:
+def searches_of_sizes(work: GaugeWork, search: Search, looks: int, halt: Stop) -> list[Search]:
     """A search for each size that is for sale, no other being bought, from the layouts known already.
 
     Sheets and remnants on hand may still be used, whatever their size. Sizes with which something that
@@ -266,7 +242,7 @@ def searches_of_sizes(
             search, reduced(problem, problem.wanted, limits), looks // len(bought), halt, work.filler
         )
         if one.score.missing == 0.0:
-            found.append((sheet, one))
+            found.append(one)
     return found
 
 

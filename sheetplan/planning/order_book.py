@@ -1,7 +1,6 @@
 """Plan a whole order book, all gauges in one run.
 
-Plans that buy sheets of one size alone stand beside it. Layouts are numbered L1, L2 ... through a whole plan,
-and on from there through all plans of a book.
+Layouts are numbered L1, L2 ... through a whole plan, and on from there through all plans of a book.
 """
 
 from __future__ import annotations
@@ -27,42 +26,18 @@ They come after a stop as well, within the first: it is little to wait for.
 
 
 @dataclass(frozen=True, slots=True)
-class OneSize:
-    """The plan of a gauge that buys sheets of one size alone.
-
-    ``searched`` says whether it was searched for as well as the gauge's own plan; ``at_least`` is a proven
-    least cost of buying that size alone, None where none is known.
-    """
-
-    gauge: str
-    sheet: SheetSize
-    plan: GroupPlan
-    searched: bool = True
-    at_least: float | None = None
-
-
-def instead_of(group_plan: GroupPlan, others: Sequence[OneSize]) -> list[OneSize]:
-    """The answers for a gauge that buy something else than its plan does."""
-    bought = [count.sheet for count in group_plan.sheets if count.to_buy]
-    label = group_plan.group.label
-    return [one for one in others if one.gauge == label and bought != [one.sheet]]
-
-
-@dataclass(frozen=True, slots=True)
 class Before:
     """What of the plan before a new one starts from.
 
-    ``mark`` is its mark, ``stands`` are gauges that have not changed, by label, and ``sizes`` what was found
-    for them with one size alone. ``uncut`` are the layouts of the other gauges that are still good, on the
-    job's own sheets; ``known`` are all of its layouts, ``highest`` is the highest number given so far, and
-    ``to_pay`` what was to be paid.
+    ``mark`` is its mark, ``stands`` are gauges that have not changed, by label. ``uncut`` are the layouts of
+    the other gauges that are still good, on the job's own sheets; ``known`` are all of its layouts,
+    ``highest`` is the highest number given so far, and ``to_pay`` what was to be paid.
     Without a mark there was no such plan; ``uncut`` is what a search found that an edit of the book ended.
     ``asks_for_more``: more time or another seed was asked for, so that whatever counts less is taken.
     """
 
     mark: str = ""
     stands: Mapping[str, GroupPlan] = field(default_factory=dict)
-    sizes: tuple[OneSize, ...] = ()
     uncut: tuple[Layout, ...] = ()
     known: tuple[Layout, ...] = ()
     highest: int = 0
@@ -137,21 +112,8 @@ def money_of(layouts: Sequence[Layout]) -> float:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Planned:
-    """A plan, and what was found beside it with one sheet size bought alone."""
-
-    plan: Plan
-    sizes: tuple[OneSize, ...]
-
-
 def plan_job(job: Job, options: RunOptions, *, locked: Sequence[Layout] = ()) -> Plan:
-    """The plan of an order book; see `plan_with_sizes`."""
-    return plan_with_sizes(job, options, locked=locked).plan
-
-
-def plan_with_sizes(job: Job, options: RunOptions, *, locked: Sequence[Layout] = ()) -> Planned:
-    """The plan of an order book, and the plans of one size beside it.
+    """The plan of an order book.
 
     Parameters
     ----------
@@ -164,7 +126,7 @@ def plan_with_sizes(job: Job, options: RunOptions, *, locked: Sequence[Layout] =
 
     Returns
     -------
-    Planned
+    Plan
         Layouts numbered L1, L2 ... through the whole plan. A plan that was stopped covers every
         gauge all the same, some of them less well.
     """
@@ -178,14 +140,11 @@ def plan_with_sizes(job: Job, options: RunOptions, *, locked: Sequence[Layout] =
     rest = [set_aside(group, layouts) for group, layouts in zip(groups, held, strict=True)]
     rest_of_job = replace(job, parts=spares_left(job.parts, groups, locked)) if locked else job
     found = Run(rest_of_job, rest, options).plans()
-    ends = [one.plan for one in found]
-    plans = [put_back(*of_gauge) for of_gauge in zip(ends, groups, held, strict=True)]
-    # Gauges with locked layouts are not compared by sheet size: their sizes would speak of the rest alone.
-    sizes = tuple(one for done, layouts in zip(found, held, strict=True) if not layouts for one in done.sizes)
+    plans = [put_back(*of_gauge) for of_gauge in zip(found, groups, held, strict=True)]
     options.report(Progress("", 1.0, f"{counted(len(groups), 'gauge')} planned."))
     short = tuple(problem for plan in plans for problem in short_problems(plan, job))
     plan = Plan(job, numbered(plans), (*problems, *short), options.stop())
-    return Planned(with_optional(plan, stop=time_for_optional(options)), sizes)
+    return with_optional(plan, stop=time_for_optional(options))
 
 
 def time_for_optional(options: RunOptions) -> Stop:

@@ -12,7 +12,7 @@ from typing import Any
 from sheetplan.model.job import Job, Remnant, SheetSize
 from sheetplan.model.plan import Choice, Group, GroupPlan, Layout, Placement, Plan
 from sheetplan.planning.grouping import make_groups
-from sheetplan.planning.order_book import OneSize, money_of, sheet_counts, short_problems
+from sheetplan.planning.order_book import money_of, sheet_counts, short_problems
 
 Values = Mapping[str, Any]
 
@@ -23,22 +23,13 @@ class NotThisJob(Exception):
     """The values name a gauge, sheet, remnant or part that the job does not have, or are damaged."""
 
 
-def plan_values(plan: Plan, sizes: Sequence[OneSize]) -> dict[str, Any]:
-    """A plan, its choices, and the plans of one size beside it."""
-    return {
-        "gauges": [{"gauge": one.group.label, **_group_values(one)} for one in plan.groups],
-        "sizes": [
-            {
-                "gauge": one.gauge, "sheet": one.sheet.name, "plan": _group_values(one.plan),
-                "searched": one.searched, "at_least": one.at_least,
-            }
-            for one in sizes
-        ],
-    }
+def plan_values(plan: Plan) -> dict[str, Any]:
+    """A plan and its choices."""
+    return {"gauges": [{"gauge": one.group.label, **_group_values(one)} for one in plan.groups]}
 
 
-def plan_of_values(values: Values, job: Job) -> tuple[Plan, tuple[OneSize, ...]]:
-    """The plan and the plans of one size that `plan_values` wrote, over the same job.
+def plan_of_values(values: Values, job: Job) -> Plan:
+    """The plan that `plan_values` wrote, over the same job.
 
     Raises
     ------
@@ -51,11 +42,10 @@ def plan_of_values(values: Values, job: Job) -> tuple[Plan, tuple[OneSize, ...]]
         plans = tuple(_group_plan(one, by_label[one["gauge"]]) for one in values["gauges"])
         if [plan.group.label for plan in plans] != [group.label for group in groups]:
             raise NotThisJob("the gauges are others")
-        sizes = tuple(_one_size(one, by_label[one["gauge"]]) for one in values["sizes"])
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise NotThisJob(f"{type(error).__name__}: {error}") from error
     short = tuple(problem for plan in plans for problem in short_problems(plan, job))
-    return Plan(job, plans, (*problems, *short)), sizes
+    return Plan(job, plans, (*problems, *short))
 
 
 def gauge_of_values(values: Values, label: str, job: Job) -> GroupPlan:
@@ -64,16 +54,6 @@ def gauge_of_values(values: Values, label: str, job: Job) -> GroupPlan:
     try:
         of_gauge = next(one for one in values["gauges"] if one["gauge"] == label)
         return _group_plan(of_gauge, next(group for group in groups if group.label == label))
-    except (StopIteration, KeyError, TypeError, ValueError, AttributeError) as error:
-        raise NotThisJob(f"{type(error).__name__}: {error}") from error
-
-
-def sizes_of_values(values: Values, label: str, job: Job) -> tuple[OneSize, ...]:
-    """The plans of one size of a gauge; see `gauge_of_values`."""
-    groups, _ = make_groups(job)
-    try:
-        group = next(group for group in groups if group.label == label)
-        return tuple(_one_size(one, group) for one in values["sizes"] if one["gauge"] == label)
     except (StopIteration, KeyError, TypeError, ValueError, AttributeError) as error:
         raise NotThisJob(f"{type(error).__name__}: {error}") from error
 
@@ -154,9 +134,3 @@ def _layout(values: Values, group: Group) -> Layout:
         str(values["tag"]), sheet, placements, int(values["repeats"]), bool(values["locked"]),
         str(values.get("of_plan", "")),
     )  # fmt: skip
-
-
-def _one_size(values: Values, group: Group) -> OneSize:
-    sheet = {one.name: one for one in group.stock}[values["sheet"]]
-    plan = _group_plan(values["plan"], group)
-    return OneSize(group.label, sheet, plan, bool(values["searched"]), values["at_least"])

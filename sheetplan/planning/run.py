@@ -8,7 +8,7 @@ from typing import TypeVar
 
 from sheetplan.drawings.findings import counted
 from sheetplan.model.job import Job
-from sheetplan.model.plan import Group, above_least, against_cheapest
+from sheetplan.model.plan import Group, GroupPlan, above_least, against_cheapest
 from sheetplan.planning.bounds.proof import is_proven
 from sheetplan.planning.gauge_work import (
     BEGINNING,
@@ -27,7 +27,7 @@ from sheetplan.planning.gauge_work import (
     rounds_for,
     shares,
 )
-from sheetplan.planning.group_plan import Finished, finish, finish_elsewhere
+from sheetplan.planning.group_plan import finish, finish_elsewhere
 from sheetplan.planning.progress import Progress, RunOptions
 from sheetplan.planning.readying import make_kernels_ready
 from sheetplan.shapes import is_rectangle
@@ -121,8 +121,8 @@ class Run:
         self.deadline = self.end = 0.0
         self.done, self.steps = 0.0, 0
 
-    def plans(self) -> list[Finished]:
-        """The best plan found for each gauge, and what was found beside it."""
+    def plans(self) -> list[GroupPlan]:
+        """The best plan found for each gauge, with its choices."""
         outlines = [self.job.parts[need.part].outline for group in self.groups for need in group.needs]
         shapes = not all(is_rectangle(outline) for outline in outlines)
         make_kernels_ready(shapes, self.options.report, self.executor)
@@ -251,7 +251,7 @@ class Run:
         """Share of the time that is used."""
         return 1.0 - (self.end - self.options.clock()) / self.options.seconds if self.options.seconds else 1.0
 
-    def _finish(self, works: list[GaugeWork]) -> list[Finished]:
+    def _finish(self, works: list[GaugeWork]) -> list[GroupPlan]:
         """Fewer layouts where that costs nothing, and the plans as everybody sees them."""
         looks = looks_for(self.options.seconds * (1.0 - SEARCHING - SPARE)) * self.cores // max(1, len(works))
         if self.options.stop():
@@ -274,9 +274,9 @@ class Run:
         self.done = FIRST_DONE * number / len(self.groups)
         self._tell(work, self.done)
 
-    def _finished(self, done: Finished, number: int) -> None:
+    def _finished(self, done: GroupPlan, number: int) -> None:
         self.done = 1.0 - (1.0 - SEARCHING) * (1.0 - number / len(self.groups))
-        self.options.report(Progress("", self.done, f"Finishing {done.plan.group.label}"))
+        self.options.report(Progress("", self.done, f"Finishing {done.group.label}"))
 
     def _tell(self, work: GaugeWork, done: float) -> None:
         self.options.report(Progress(work.group.label, 1.0 if work.gain == 0.0 else done, said(work)))

@@ -7,7 +7,6 @@ from dataclasses import replace
 import pytest
 
 from sheetplan.model import Plan, SheetCount
-from sheetplan.money.buy_list import SizeComparison
 from sheetplan.pages.buy_page import buy_page
 from sheetplan.pages.values import Link
 from sheetplan.trade.units import KG_PER_POUND
@@ -30,7 +29,7 @@ def test_the_truck_is_the_sum_of_the_lines(inch_plan: Plan) -> None:
     bought = tuple(
         replace(gp, sheets=tuple(SheetCount(c.sheet, 7, 0, 7) for c in gp.sheets)) for gp in inch_plan.groups
     )
-    lines, totals, _ = buy_page(replace(inch_plan, groups=bought)).tables
+    lines, totals = buy_page(replace(inch_plan, groups=bought)).tables
     assert totals.rows == (
         (
             "Quay Metals", "2026-11-12", 14,
@@ -57,46 +56,6 @@ def test_a_sheet_without_a_price_is_listed_and_said(inch_plan: Plan) -> None:
     assert page.tables[0].rows[0][0] == "not said"
     assert page.tables[0].rows[0][6:8] == (None, None)
     assert "no price" in "\n".join(page.lines)
-
-
-def test_other_sizes_are_compared_in_a_sentence_and_a_table(inch_plan: Plan) -> None:
-    sizes = [
-        SizeComparison("mild steel 10 ga", 3048.0, 1524.0, 3, 397.0, 212.0, 44.0, 0),
-        SizeComparison("mild steel 10 ga", 3048.0, 1219.2, 3, 150.0, -35.0, 1.0, 0),
-    ]
-    page = buy_page(inch_plan, sizes=sizes)
-    assert (
-        "mild steel 10 ga: 48 x 96 in saves 212.00 against the best plan found with 60 x 120 in alone."
-        in page.lines
-    )
-    assert page.tables[2].rows == (
-        ("mild steel 10 ga", "60 x 120 in", 3, 397.0, 212.0, 44.0, "not proven"),
-        ("mild steel 10 ga", "48 x 120 in", 3, 150.0, -35.0, 1.0, "not proven"),
-    )
-    nearest_is_dearer = buy_page(inch_plan, sizes=sizes[1:])
-    assert not any("saves" in line for line in nearest_is_dearer.lines)
-
-
-def test_no_more_is_said_of_a_size_than_what_was_found_or_proven(inch_plan: Plan) -> None:
-    """Nothing claims what a size would cost where a cheaper plan of it may exist."""
-    found = SizeComparison("mild steel 10 ga", 3048.0, 1524.0, 3, 397.0, 212.0, 44.0, 0)
-    near = replace(found, above=0.05, saving_at_least=193.0)
-    met = replace(found, above=0.0, saving_at_least=212.0)
-    said = [
-        [line for line in buy_page(inch_plan, sizes=[one]).lines if " alone" in line]
-        for one in (found, near, met, replace(found, searched=False))
-    ]
-    start = "mild steel 10 ga: 48 x 96 in saves 212.00 against the"
-    assert said == [
-        [f"{start} best plan found with 60 x 120 in alone."],
-        [f"{start} best plan found with 60 x 120 in alone, 193.00 at least against any."],
-        [f"{start} cheapest possible plan with 60 x 120 in alone."],
-        [],
-    ]
-    table = buy_page(inch_plan, sizes=[near, met, replace(found, searched=False)]).tables[2]
-    assert table.caption == "Found with one size alone"
-    assert [row[-1] for row in table.rows] == ["at most 5.0 % above", "cheapest possible", "not searched"]
-    assert table.rows[-1][2:6] == (None, None, None, None)
 
 
 def test_lifting_off_the_truck(inch_plan: Plan) -> None:

@@ -57,7 +57,7 @@ def test_a_sheet_more_of_a_locked_layout_bears_its_number() -> None:
     [layout] = plan_job(book, RunOptions(0.1, clock=standing_still)).groups[0].layouts
     before = Before("ABCD", known=(layout,), highest=1)
     locked = [replace(layout, repeats=1, locked=True)]
-    plan = continued(book, before, RunOptions(0.1, clock=standing_still), locked=locked).plan
+    plan = continued(book, before, RunOptions(0.1, clock=standing_still), locked=locked)
     assert [(one.tag, one.repeats, one.locked) for one in plan.groups[0].layouts] == [("L1", 2, True)]
 
 
@@ -69,7 +69,7 @@ def next_plan(book: Job, first: Plan, uncut: Sequence[Layout], seconds: float = 
     """The only gauge of the plan after another one."""
     [group] = first.groups
     before = Before("ABCD", uncut=tuple(uncut), known=group.layouts, highest=len(group.layouts))
-    return continued(book, before, RunOptions(seconds, clock=standing_still)).plan.groups[0]
+    return continued(book, before, RunOptions(seconds, clock=standing_still)).groups[0]
 
 
 def asking(book: Job, quantity: Callable[[Order], int]) -> Job:

@@ -12,7 +12,7 @@ import pytest
 
 from sheetplan.model import GroupPlan, Layout, Order, Placement, Plan
 from sheetplan.model.plan import WEAK_BOUND
-from sheetplan.planning import RunOptions, never, plan_job, plan_with_sizes, quiet
+from sheetplan.planning import RunOptions, never, plan_job, quiet
 from sheetplan.planning.choices import Aim
 from sheetplan.planning.continuing import spares_left
 from sheetplan.planning.grouping import make_groups
@@ -74,20 +74,19 @@ def test_tags_that_are_not_there_or_of_one_gauge_are_refused() -> None:
 @pytest.mark.parametrize("seed", [5, 6])
 def test_a_plan_comes_back_equal_from_its_values(seed: int) -> None:
     book = seeded_book(seed, types=8, pieces=60)
-    found = plan_with_sizes(book, RunOptions(0.5, clock=lambda: 0.0))
-    plan, sizes = found.plan, found.sizes
-    values = json.loads(json.dumps(plan_values(plan, sizes)))
-    assert plan_of_values(values, book) == (replace(plan, problems=()), sizes)
+    plan = plan_job(book, RunOptions(0.5, clock=lambda: 0.0))
+    values = json.loads(json.dumps(plan_values(plan)))
+    assert plan_of_values(values, book) == replace(plan, problems=())
     (held,) = layouts_of_values(values, book, ["L1"]).values()
     assert held == plan.groups[0].layouts[0]
 
 
 def test_values_of_another_job_are_refused() -> None:
-    values = plan_values(planned(), ())
+    values = plan_values(planned())
     with pytest.raises(NotThisJob):
         plan_of_values(values, replace(planned().job, stock=planned().job.stock[1:]))
     with pytest.raises(NotThisJob):
-        plan_of_values({"gauges": [{}], "sizes": []}, planned().job)
+        plan_of_values({"gauges": [{}]}, planned().job)
     assert layouts_of_values(values, replace(planned().job, stock=planned().job.stock[1:]), ["L1"]) == {}
 
 
@@ -95,14 +94,14 @@ def test_one_size_alone_never_counts_less_than_the_plan() -> None:
     """Where it would, it is the plan."""
     stock = [sheet("Small", 1000, 1000, price=10.0), sheet("Large", 2000, 1000, price=19.0)]
     book = job([part("Plate", 480, 480)], [Order("O", "Plate", 11, line=2)], stock)
-    found = plan_with_sizes(book, RunOptions(0.3, clock=lambda: 0.0))
-    (own,) = found.plan.groups
+    (own,) = plan_job(book, RunOptions(0.3, clock=lambda: 0.0)).groups
     # By hand: 4 plates lie on a small sheet, 8 on a large one, so one of each.
     assert {count.sheet.name: count.to_buy for count in own.sheets} == {"Small": 1, "Large": 1}
-    assert sorted(one.sheet.name for one in found.sizes) == ["Large", "Small"]
-    for one in found.sizes:
-        assert one.plan.measure > own.measure
-        assert [count.sheet for count in one.plan.sheets] == [one.sheet]
+    for alone in stock:
+        others = tuple(one if one is alone else replace(one, buy_limit=0) for one in stock)
+        (plan,) = plan_job(replace(book, stock=others), RunOptions(0.3, clock=lambda: 0.0)).groups
+        assert plan.measure > own.measure
+        assert [count.sheet.name for count in plan.sheets] == [alone.name]
 
 
 def test_spares_of_locked_layouts_are_made_once_only() -> None:

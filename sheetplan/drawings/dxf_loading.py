@@ -48,6 +48,9 @@ DRAWN = re.compile(r"\b(LINE|ARC|CIRCLE|ELLIPSE|SPLINE|LWPOLYLINE|POLYLINE|INSER
 
 KIND = re.compile(r"\b([A-Z_]+)\(#")
 
+ERROR_NAME = re.compile(r"\b\w+Error: ?")
+"""What the library writes before some of its reasons."""
+
 TAIL = 100
 """Bytes at the end of a file in which its last word stands."""
 
@@ -153,5 +156,5 @@ def _lost(fix: Any) -> bool:
 
 
 def _short(reason: object) -> str:
-    text = " ".join(str(reason).split()) or type(reason).__name__
+    text = " ".join(ERROR_NAME.sub("", str(reason)).split()) or "nothing more is known"
     return text if len(text) <= 120 else text[:117] + "..."

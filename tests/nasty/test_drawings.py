@@ -35,6 +35,7 @@ def test_verdict(nasty: Nasty, capfd: pytest.CaptureFixture[str]) -> None:
     if not report.good:
         assert report.of_weight(Says.WRONG)
     assert capfd.readouterr().err == ""
+    assert "Error" not in text
 
 
 def test_the_family_is_large_and_its_names_are_its_own() -> None:

@@ -18,7 +18,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
 from contextlib import ExitStack, suppress
 from importlib import import_module
-from multiprocessing import active_children, get_context
+from multiprocessing import active_children, get_context, parent_process
 from typing import Generic, TypeVar
 
 from sheetplan.packing.kernel_cache import is_compiled
@@ -174,7 +174,7 @@ class Helpers(ProcessPoolExecutor):
     """Processes of this machine that can be let go in the midst of their work."""
 
     def __init__(self, count: int) -> None:
-        super().__init__(count, get_context("spawn"), _leave_ctrl_c_to_the_parent)
+        super().__init__(count, get_context("spawn"), _stay_by_the_parent)
         self.gone = False
         """Whether they were let go."""
         self._others = set(active_children())
@@ -206,6 +206,15 @@ class Helpers(ProcessPoolExecutor):
             helper.join(LETTING_GO_SECONDS)
 
 
-def _leave_ctrl_c_to_the_parent() -> None:
-    """Ctrl-C reaches every process of the terminal; only the parent decides what it means."""
+def _stay_by_the_parent() -> None:
+    """Leave Ctrl-C, which reaches every process of the terminal, to the parent; do not outlive it."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_the_parent, name="parent", daemon=True).start()
+
+
+def _end_with_the_parent() -> None:
+    """A parent that is killed tells nobody, and whoever waits for work would wait for ever."""
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)

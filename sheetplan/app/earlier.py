@@ -103,8 +103,9 @@ def _held(group: Group, job: Job) -> tuple[object, ...]:
         settings.units, settings.datum, settings.least_remnant_length, settings.least_remnant_width,
         settings.crop_remnants, settings.on_hand_share, settings.remnant_share,
         group.material, group.thickness, group.rule, sorted(must.items()),
-        [job.parts[name] for name in names],
-        tuple(replace(sheet, on_order=0) for sheet in group.stock), group.remnants,
+        [replace(job.parts[name], description="") for name in names],
+        tuple(replace(one, on_order=0, supplier="", rack_place="") for one in group.stock),
+        tuple(replace(one, rack_place="") for one in group.remnants),
     )  # fmt: skip
 
 

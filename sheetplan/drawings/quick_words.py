@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import assert_never
 
 from sheetplan.drawings import quick
 from sheetplan.drawings.quick import NoShape
@@ -63,21 +64,25 @@ def quick_outline(row: QuickRow, units: Units) -> Outline:
     with _written_in("Corner"):
         radius, clip = _corner(row.corner, units)
     _only_where_used(row, radius)
-    if row.shape is ShapeWord.RECTANGLE:
-        with _written_in("Holes"):
-            bolts = _bolts(row.holes, units) if row.holes.strip() else None
-        return quick.plate(row.length, row.width, radius=radius, clip=clip, bolts=bolts)
-    if row.shape is ShapeWord.DISC:
-        return _disc(row, units)
-    if row.shape is ShapeWord.RING:
-        return _ring(row, units)
-    if row.shape is ShapeWord.GUSSET:
-        return quick.gusset(row.length, row.width, clip=clip)
-    if row.shape is ShapeWord.TRAPEZOID:
-        return quick.trapezoid(row.length, row.width, _inside(row, "top edge"))
-    if row.shape is ShapeWord.ELL:
-        return quick.ell(row.length, row.width, _inside(row, "leg's width"))
-    return _strap(row, units)
+    match row.shape:
+        case ShapeWord.RECTANGLE:
+            with _written_in("Holes"):
+                bolts = _bolts(row.holes, units) if row.holes.strip() else None
+            return quick.plate(row.length, row.width, radius=radius, clip=clip, bolts=bolts)
+        case ShapeWord.DISC:
+            return _disc(row, units)
+        case ShapeWord.RING:
+            return _ring(row, units)
+        case ShapeWord.GUSSET:
+            return quick.gusset(row.length, row.width, clip=clip)
+        case ShapeWord.TRAPEZOID:
+            return quick.trapezoid(row.length, row.width, _inside(row, "top edge"))
+        case ShapeWord.ELL:
+            return quick.ell(row.length, row.width, _inside(row, "leg's width"))
+        case ShapeWord.STRAP:
+            return _strap(row, units)
+        case _:
+            assert_never(row.shape)
 
 
 @contextmanager

@@ -41,7 +41,6 @@ class Sheets:
     records: tuple[tuple[Record, Box | None], ...]
     new_rows: tuple[Mapping[str, Value], ...]
     row_changes: Mapping[str, Value]
-    value_before: float
     value_after: float
 
     @property
@@ -84,8 +83,7 @@ class Sheets:
                 records.append((tagged, room))
                 value += each
                 new_rows.append(as_said(rack.job, row_of(tagged, each, units, kerf)))
-        before = row.value if row is not None else 0.0
-        return Sheets(row, tuple(records), tuple(new_rows), changes, before, value)
+        return Sheets(row, tuple(records), tuple(new_rows), changes, value)
 
 
 def _worths(

@@ -115,14 +115,6 @@ def kit_costs(job: Job, parts: Mapping[str, CostShare]) -> dict[str, KitCost]:
     return found
 
 
-def item_shares(job: Job, shares: CostShares) -> dict[str, CostShare]:
-    """Cost of what the orders get, by kit or loose part, in the order in which the book asks for them."""
-    by_item: dict[str, list[CostShare]] = {}
-    for order, line in zip(job.orders, shares.lines, strict=True):
-        by_item.setdefault(order.item, []).append(line)
-    return {item: together(lines) for item, lines in by_item.items()}
-
-
 def together(shares: Iterable[CostShare]) -> CostShare:
     """The sum of many."""
     listed = list(shares)

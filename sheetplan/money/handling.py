@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sheetplan.model.job import Remnant, SheetSize
 from sheetplan.model.plan import GroupPlan
 from sheetplan.money.layout_figures import metal_area
-from sheetplan.trade.cautions import cautions_for
 from sheetplan.trade.units import weight_kg
 
 SAME_WEIGHT_SHARE = 1e-9
@@ -64,11 +62,3 @@ def sheets_at_once(weight: float, limit: float | None) -> int | None:
     if limit is None or weight <= 0:
         return None
     return math.floor(limit / weight * (1 + SAME_WEIGHT_SHARE))
-
-
-def cautions_of(group_plans: Iterable[GroupPlan]) -> tuple[str, ...]:
-    """The cautions of all metals in a plan, each once, those peculiar to a metal first."""
-    series = dict.fromkeys(group_plan.group.material.gauge_series for group_plan in group_plans)
-    listed = dict.fromkeys(caution for name in series for caution in cautions_for(name))
-    general = cautions_for("")
-    return (*(caution for caution in listed if caution not in general), *general)

@@ -70,11 +70,6 @@ class MetalSplit:
         """Waste over metal used up, 0 to 1."""
         return _share(self.waste, self.used_up)
 
-    @property
-    def yield_of_taken(self) -> float:
-        """Parts over all metal taken, as if remnants were waste: the lowest way to look at it."""
-        return _share(self.parts, self.taken)
-
     def times(self, repeats: float) -> MetalSplit:
         """The same cut so many times."""
         return MetalSplit(

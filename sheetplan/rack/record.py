@@ -72,11 +72,6 @@ class Record:
         """Area that is still metal, mm2: the sheet less every loop cut from it (kerf not counted)."""
         return area(self.edge) - sum(area(cut.loop) for cut in outermost(self.cuts))
 
-    @property
-    def life_yield(self) -> float:
-        """Share of the sheet that has become parts so far."""
-        return sum(cut.metal for cut in self.cuts) / area(self.edge)
-
 
 def outermost(cuts: tuple[PastCut, ...], around: Sequence[Box] = ()) -> tuple[PastCut, ...]:
     """Cuts that do not lie inside another: parts cut from the metal in a hole are gone with the hole.

@@ -35,11 +35,6 @@ def between(piece: Piece, start: float, stop: float) -> Piece:
     return Piece(x0, y0, x1, y1, bulge)
 
 
-def reversed_piece(piece: Piece) -> Piece:
-    """The same piece run the other way."""
-    return Piece(piece.x1, piece.y1, piece.x0, piece.y0, 0.0 - piece.bulge)
-
-
 def nearest(piece: Piece, x: float, y: float) -> tuple[float, float]:
     """Distance from a point to the piece, and the share of the nearest place."""
     inner = _foot(piece, x, y)

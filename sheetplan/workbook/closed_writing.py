@@ -42,13 +42,6 @@ class Written:
     refused: Problem | None = None
 
 
-def write_pages(
-    path: str | os.PathLike[str], pages: Sequence[ResultPage], units: Units, seen: Fingerprint
-) -> Path:
-    """Write the pages as `put_pages` does and return the book that they went to."""
-    return put_pages(path, pages, units, seen).book
-
-
 def put_pages(
     path: str | os.PathLike[str], pages: Sequence[ResultPage], units: Units, seen: Fingerprint
 ) -> Written:

@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sheetplan.model import Kit, Layout, Order, Placement, Plan, Settings
-from sheetplan.money.cost_shares import cost_shares, item_shares, kit_costs, part_shares, together
+from sheetplan.money.cost_shares import cost_shares, kit_costs, part_shares, together
 from sheetplan.money.figures import plan_figures
 from tests.money.bookmaking import RULE, SHEET, grid, plan_of
 
@@ -48,10 +48,8 @@ def test_every_way_of_sharing_adds_up_to_the_plan(plan: Plan) -> None:
     by_order = together((*shares.lines, shares.spare))
     assert by_order.total + shares.kept == pytest.approx(cost, rel=1e-9)
     assert by_order.pieces == figures.total.pieces
-    by_item = together((*item_shares(plan.job, shares).values(), shares.spare))
-    assert by_item.total + shares.kept == pytest.approx(cost, rel=1e-9)
-    assert by_item.metal == pytest.approx(figures.total.cost - shares.kept, rel=1e-9)
-    assert by_item.cutting == pytest.approx(figures.total.money.cutting, rel=1e-9)
+    assert by_order.metal == pytest.approx(figures.total.cost - shares.kept, rel=1e-9)
+    assert by_order.cutting == pytest.approx(figures.total.money.cutting, rel=1e-9)
 
 
 def test_waste_goes_with_the_area_and_cutting_with_the_cut() -> None:

@@ -100,5 +100,6 @@ def test_ten_per_cent_more_yield() -> None:
     plan = plan_figures(plan_of([Layout("L1", sheet, twenty[:18], 10)], stock=(sheet,)))
     better = plan_figures(plan_of([Layout("L1", sheet, twenty, 9)], stock=(sheet,)))
     assert better.total.pieces == plan.total.pieces
-    assert better.total.split.yield_of_taken == pytest.approx(plan.total.split.yield_of_taken * 10 / 9)
+    of_metal = [one.total.split.parts / one.total.split.taken for one in (plan, better)]
+    assert of_metal[1] == pytest.approx(of_metal[0] * 10 / 9)
     assert plan.total.cost - better.total.cost == pytest.approx(125.0)

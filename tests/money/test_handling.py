@@ -2,8 +2,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sheetplan.model import Layout, Placement, Remnant, rectangle
-from sheetplan.money.handling import cautions_of, lifts, sheets_at_once
-from sheetplan.trade.cautions import DEFERENCE, GENERAL
+from sheetplan.money.handling import lifts, sheets_at_once
 from sheetplan.trade.units import KG_PER_POUND
 from tests.money.bookmaking import QUARTER, SHEET, grid, plan_of
 
@@ -35,9 +34,3 @@ def test_too_heavy_and_unlimited() -> None:
 def test_a_limit_of_so_many_sheets_allows_so_many(count: int, weight: float) -> None:
     assert sheets_at_once(weight, weight * count) == count
     assert sheets_at_once(weight, weight * count * 0.999) == count - 1
-
-
-def test_cautions_stand_once() -> None:
-    found = cautions_of(PLAN.groups * 2)
-    assert len(found) == len(set(found))
-    assert found == (*GENERAL, DEFERENCE)

@@ -54,7 +54,7 @@ def test_what_is_kept_is_not_waste() -> None:
     assert found.kept_value == pytest.approx(0.6 * 320.0 * (96 * INCH - 940) / (96 * INCH))
     whole = figures(layout, replace(SETTINGS, remnant_share=1.0))
     assert whole.kept_value == pytest.approx(found.kept_value / 0.6)
-    assert found.yield_share > found.split.yield_of_taken * 2
+    assert found.yield_share > found.split.parts / found.split.taken * 2
 
 
 def test_shared_kerf_is_not_lost_twice() -> None:

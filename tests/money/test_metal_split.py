@@ -21,7 +21,6 @@ def test_a_sheet_by_hand() -> None:
     assert split.waste == 20.0
     assert split.yield_share == 0.75
     assert split.waste_share == 0.25
-    assert split.yield_of_taken == 0.6
     bad = split.rejecting(6.0)
     assert bad.skeleton == split.skeleton
     assert bad.solid_scrap == split.skeleton + 6.0

@@ -7,7 +7,7 @@ import pytest
 
 from sheetplan.trade.units import Units
 from sheetplan.workbook import closed_writing
-from sheetplan.workbook.closed_writing import backup_of, put_pages, results_beside, write_pages
+from sheetplan.workbook.closed_writing import backup_of, put_pages, results_beside
 from sheetplan.workbook.errors import BookChanged, BookError, BookInUse, BookUnreadable, NotWritten
 from sheetplan.workbook.guard import fingerprint
 from sheetplan.workbook.package_xml import main, parse
@@ -37,7 +37,7 @@ def test_three_runs_on_the_worst_book(tmp_path: Path) -> None:
     sizes = []
     for run in range(3):
         pages = (plan_page(f"Run {run}"), *PAGES[1:])
-        assert write_pages(path, pages, Units.INCH, fingerprint(path)) == path
+        assert put_pages(path, pages, Units.INCH, fingerprint(path)).book == path
         sizes.append(sum(map(len, parts_of(path.read_bytes()).values())))
         after = parts_of(path.read_bytes())
         ours = {

@@ -20,7 +20,7 @@ from sheetplan.planning.grouping import make_groups
 from sheetplan.shapes import area, is_rectangle, size
 from sheetplan.trade.units import Units
 from sheetplan.workbook.closed_reading import read_tables
-from sheetplan.workbook.closed_writing import write_pages
+from sheetplan.workbook.closed_writing import put_pages
 from sheetplan.workbook.columns import ALL_PAGES, CUTTING, PARTS, START_PAGE, STOCK
 from sheetplan.workbook.guard import fingerprint, judge
 from sheetplan.workbook.new_book import DEMO_DRAWINGS, template_path
@@ -268,7 +268,7 @@ def test_a_planted_mistake_shows_on_its_row(tmp_path: Path) -> None:
     seen = fingerprint(book)
     job, problems = read_job(read_tables(book), demo_drawings(Units.INCH))
     assert job is None
-    write_pages(book, [problems_page(problems, seen_in(read_tables(book)))], Units.INCH, seen)
+    put_pages(book, [problems_page(problems, seen_in(read_tables(book)))], Units.INCH, seen)
     anew = recalculated(book, tmp_path / "planted")
     message = chr(64 + len(PARTS.headings))
     assert anew[PARTS.name][f"{message}{HEAD_ROW + 1}"].value == MESSAGE

@@ -15,7 +15,7 @@ many; and whoever takes more sheets than a combination pays more, so nothing bey
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 import highspy
 import numpy as np
@@ -314,18 +314,6 @@ class _Sharing:
                 column = sheet * self.types + int(t)
                 add_row(self.model, -INFINITY, float(pieces[t] - 1), [column, flag], [1.0, -reach])
             add_row(self.model, -INFINITY, float(len(counted) - 1), flags, [1.0] * len(flags))
-
-
-def combination_is_impossible(
-    problem: BoxProblem, counts: Sequence[int] | Ints, learned: Combinations | None = None
-) -> bool:
-    """Whether it is proven that the must pieces cannot all lie on so many sheets of each supply.
-
-    It holds for every layout that keeps the rules, whatever it is made of. False says nothing.
-    ``learned`` is what earlier questions about the same gauge came to; sharing it saves work.
-    """
-    learned = learned or Combinations(with_conflicts(shapes_model(problem)))
-    return learned.least_cost(np.asarray(counts, np.int64)) == np.inf
 
 
 def cheapest_possible(

@@ -12,7 +12,7 @@ import shapely
 
 from sheetplan.model import CuttingRule, Grain, Job, Material, Order, Outline, Part, SheetSize
 from sheetplan.model.outline import Loop
-from sheetplan.planning.bounds.combinations import Combinations, cheapest_possible, combination_is_impossible
+from sheetplan.planning.bounds.combinations import Combinations, cheapest_possible
 from sheetplan.planning.bounds.conflicts import with_conflicts
 from sheetplan.planning.bounds.model import boxes_model, shapes_model
 from sheetplan.planning.bounds.patterns import pattern_bound
@@ -156,7 +156,7 @@ def above(problem: BoxProblem, cost: float, counts: Lot) -> dict[str, float | st
     wrong: dict[str, float | str] = {
         name: bound for name, bound in bounds(problem, cost).items() if bound > cost * (1.0 + DUST)
     }
-    if combination_is_impossible(problem, counts):
+    if Combinations(with_conflicts(shapes_model(problem))).least_cost(np.array(counts)) == np.inf:
         wrong["impossible"] = str(counts)
     return wrong
 

@@ -112,10 +112,10 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
     orders as the book has them. To those, parts are what they were planned as, whatever became of their
     drawings.
     """
-    from sheetplan.app.cut_said import rows_waiting
     from sheetplan.app.drawings import book_drawings
     from sheetplan.app.known_outlines import known_outlines, outlines_now
-    from sheetplan.app.rack_job import marks_problem, with_rack, without_closed
+    from sheetplan.app.rack.cut_asked import rows_waiting
+    from sheetplan.app.rack.known import marks_problem, with_rack, without_closed
     from sheetplan.planning.grouping import make_groups
     from sheetplan.rack.pile import with_piles
     from sheetplan.workbook.reading import read_job

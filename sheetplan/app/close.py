@@ -25,11 +25,10 @@ from pathlib import Path
 
 from sheetplan.app.folders import output_folder
 from sheetplan.app.month import MonthOutcome, month_json, month_of, month_on
-from sheetplan.app.rack_book import BookChanges, count_on
-from sheetplan.app.rack_desk import ClosedDesk, LiveDesk, Turn
-from sheetplan.app.rack_folder import step_name
-from sheetplan.app.rack_job import column_of, step_problems
-from sheetplan.app.rack_open import OpenRack, Refused, open_rack, open_rack_live
+from sheetplan.app.rack.desk import BookChanges, ClosedDesk, LiveDesk, Turn, count_on
+from sheetplan.app.rack.folder import step_name
+from sheetplan.app.rack.known import column_of, step_problems
+from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import Order, OrderState
 from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import gauge_metals

@@ -8,8 +8,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from sheetplan.app.rack_folder import RackUnreadable, rack_of, read_steps
-from sheetplan.app.rack_job import steps_listed
+from sheetplan.app.rack.folder import RackUnreadable, rack_of, read_steps
+from sheetplan.app.rack.known import steps_listed
 from sheetplan.model import CuttingRule, Group, Job, Layout, Plan, Remnant, SheetSize
 from sheetplan.model.plan import Need
 from sheetplan.pages.wording import counted

@@ -22,7 +22,7 @@ from sheetplan.app.import_parts import (
     shown_parts,
     sort_out,
 )
-from sheetplan.app.rack_open import Refused
+from sheetplan.app.rack.opened import Refused
 from sheetplan.model.settings import Settings
 from sheetplan.workbook.cell_edits import BookEdit
 from sheetplan.workbook.columns import KITS, MATERIALS, PARTS
@@ -82,8 +82,8 @@ def import_drawings(book: Path, asked: ImportAsked) -> Imported:
     Raises ``BookError`` where the book is open elsewhere or cannot be read or written, ``Refused`` where a
     drawing lies where the book may not look.
     """
-    from sheetplan.app.rack_book import put_book
-    from sheetplan.app.rack_open import free_book
+    from sheetplan.app.rack.desk import put_book
+    from sheetplan.app.rack.opened import free_book
     from sheetplan.workbook.closed_reading import read_tables
 
     book = free_book(book)
@@ -267,7 +267,7 @@ def _files(asked: ImportAsked, book: Path, settings: Settings) -> list[DrawingFi
 def _is_ours(path: Path, book: Path, settings: Settings) -> bool:
     """Whether a drawing is one that a plan or the rack wrote."""
     from sheetplan.app.folders import EARLIER, PREFIX, output_folder
-    from sheetplan.app.rack_folder import rack_of
+    from sheetplan.app.rack.folder import rack_of
 
     plans = output_folder(book, settings.output_folder)
     if isinstance(plans, Path) and path.is_relative_to(plans.resolve()):

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from sheetplan.app.check import check_tables, with_due, with_folder, with_marks
 from sheetplan.app.plan import CheckFailed, plan_on
-from sheetplan.app.rack_open import Refused
+from sheetplan.app.rack.opened import Refused
 from sheetplan.app.receive import Done
 from sheetplan.model import Problem, Settings, Weight
 from sheetplan.pages.values import RESULT_PAGES, ResultPage
@@ -181,7 +181,7 @@ def _check(host: LiveHost, stop: Stop) -> Ended:
 
 def _cut(host: LiveHost, stop: Stop) -> Ended:
     """Record the rows of the page Record and what is marked in Cut now on the page Layouts."""
-    from sheetplan.app.cut import record_marked_live
+    from sheetplan.app.rack.cut import record_marked_live
 
     said: list[str] = []
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
@@ -236,7 +236,7 @@ def _parts(host: LiveHost, stop: Stop) -> Ended:
 
 
 def _undo(host: LiveHost, stop: Stop) -> Ended:
-    from sheetplan.app.undo import undo_cut_live
+    from sheetplan.app.rack.undo import undo_cut_live
 
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
     try:

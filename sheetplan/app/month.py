@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from sheetplan.app.rack_folder import (
+from sheetplan.app.rack.folder import (
     Held,
     RackUnreadable,
     known_name,

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
-from sheetplan.app.rack_desk import Turn
-from sheetplan.app.rack_folder import step_name
-from sheetplan.app.rack_job import step_problems
-from sheetplan.app.rack_open import OpenRack, Refused, open_rack, open_rack_live
+from sheetplan.app.rack.desk import Turn
+from sheetplan.app.rack.folder import step_name
+from sheetplan.app.rack.known import step_problems
+from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import FinishedPart, Part
 from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import gauge_names

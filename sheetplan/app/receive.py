@@ -17,11 +17,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from sheetplan.app.folders import output_folder
-from sheetplan.app.rack_book import BookChanges, count_on
-from sheetplan.app.rack_desk import Turn
-from sheetplan.app.rack_folder import step_name
-from sheetplan.app.rack_job import step_problems
-from sheetplan.app.rack_open import OpenRack, Refused, open_rack, open_rack_live
+from sheetplan.app.rack.desk import BookChanges, Turn, count_on
+from sheetplan.app.rack.folder import step_name
+from sheetplan.app.rack.known import step_problems
+from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import SheetSize
 from sheetplan.pages.wording import counted
 from sheetplan.rack.step import Kind, Step, StockLine, ahead_of, step_text, stock_step

@@ -58,7 +58,7 @@ def import_(
     """
     from sheetplan.app.import_parts import ImportAsked, counted_words
     from sheetplan.app.import_run import import_drawings
-    from sheetplan.app.rack_open import Refused
+    from sheetplan.app.rack.opened import Refused
     from sheetplan.drawings.files import SAVE_AS_DXF
     from sheetplan.drawings.findings import counted, named
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from sheetplan.app.month import MonthOutcome
     from sheetplan.app.plan import PlanOutcome
-    from sheetplan.app.rack import RackLine, RackLook
+    from sheetplan.app.rack.looking import RackLine, RackLook
     from sheetplan.money.month import MonthLine
     from sheetplan.planning.progress import Progress
     from sheetplan.trade.units import Units

@@ -14,7 +14,7 @@ from sheetplan.cli.commands import PROBLEMS, Book, app
 from sheetplan.cli.printing import print_problems, print_rack, say
 
 if TYPE_CHECKING:
-    from sheetplan.app.cut_asked import CutAsked
+    from sheetplan.app.rack.cut_asked import CutAsked
 
 Value = TypeVar("Value")
 
@@ -89,7 +89,7 @@ def cut(
 
     Counts on hand, remnants, orders and the page Cut log change in one step.
     """
-    from sheetplan.app.cut_asked import CutAsked
+    from sheetplan.app.rack.cut_asked import CutAsked
 
     told = CutAsked(
         "", repeats, on, plan_mark.upper() if plan_mark else None, by, heat, _counts(bad or []), again, crop,
@@ -107,7 +107,7 @@ def cut(
 
 
 def _cut_as_told(book: Path, asked: Sequence[CutAsked]) -> None:
-    from sheetplan.app.cut import record_cuts
+    from sheetplan.app.rack.cut import record_cuts
 
     for done in _not_refused(lambda: record_cuts(book, asked, today=datetime.date.today())):
         for sentence in done.sentences:
@@ -116,8 +116,8 @@ def _cut_as_told(book: Path, asked: Sequence[CutAsked]) -> None:
 
 def _cut_as_marked(book: Path, told: CutAsked) -> None:
     """Record what the book tells of; of the options only who cut it says something of all of it."""
-    from sheetplan.app.cut import record_marked
-    from sheetplan.app.cut_asked import SAID_BY, CutAsked, Way
+    from sheetplan.app.rack.cut import record_marked
+    from sheetplan.app.rack.cut_asked import SAID_BY, CutAsked, Way
 
     nothing = CutAsked("", bad={}, by=told.by)
     said = [field for field in SAID_BY if getattr(told, field) != getattr(nothing, field)]
@@ -254,7 +254,7 @@ def undo(book: Book) -> None:
     A cut, an order or a delivery, in the book and in the rack. Cuts that were recorded by one command are
     taken back together.
     """
-    from sheetplan.app.undo import undo_cut
+    from sheetplan.app.rack.undo import undo_cut
 
     _, sentences = _not_refused(lambda: undo_cut(book))
     for sentence in sentences:
@@ -297,7 +297,7 @@ def rack(
 
     Also says where their records and the book disagree.
     """
-    from sheetplan.app.rack import look, repair, write_labels
+    from sheetplan.app.rack.looking import look, repair, write_labels
 
     if mend:
         for sentence in _not_refused(lambda: repair(book)):
@@ -343,8 +343,8 @@ def square(
     It is turned by points that were measured on the sheet, all in the book's lengths. Compare the second
     drawing, old cuts alone, with the sheet before cutting.
     """
-    from sheetplan.app.rack_square import Measured
-    from sheetplan.app.rack_square import square as square_sheet
+    from sheetplan.app.rack.square import Measured
+    from sheetplan.app.rack.square import square as square_sheet
 
     pairs = tuple((_point(first), _point(second)) for first, second in map(_halves, point or []))
     measured = Measured(
@@ -362,7 +362,7 @@ def square(
 
 def _not_refused(run: Callable[[], Value], more: str = "") -> Value:
     """Run a step of the rack; where it is refused, say why and end with the code for problems."""
-    from sheetplan.app.rack_open import Refused
+    from sheetplan.app.rack.opened import Refused
 
     try:
         return run()

@@ -22,13 +22,13 @@ from pathlib import Path
 import openpyxl
 
 from sheetplan.app.close import close_month
-from sheetplan.app.cut import record_cuts
-from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.month import month_of
 from sheetplan.app.parts import Move, PartsAsked, record_parts
-from sheetplan.app.rack import look
+from sheetplan.app.rack.cut import record_cuts
+from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.looking import look
+from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, ordered, receive
-from sheetplan.app.undo import undo_cut
 from sheetplan.planning.progress import quiet
 from tests.app.cut_book import DAY, fill, plan, planned_book, state
 

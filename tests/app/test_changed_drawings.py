@@ -13,13 +13,13 @@ import pytest
 from typer.testing import CliRunner
 
 from sheetplan.app.check import check_book, check_tables
-from sheetplan.app.cut import record_cuts
-from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.known_outlines import accept, known_outlines, outlines_file, remember
 from sheetplan.app.plan import plan_book
-from sheetplan.app.rack_open import Refused
-from sheetplan.app.rack_square import Measured, square
-from sheetplan.app.undo import undo_cut
+from sheetplan.app.rack.cut import record_cuts
+from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.opened import Refused
+from sheetplan.app.rack.square import Measured, square
+from sheetplan.app.rack.undo import undo_cut
 from sheetplan.cli.commands import app, main
 from sheetplan.model import Weight
 from sheetplan.planning import never, quiet

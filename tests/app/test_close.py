@@ -12,15 +12,15 @@ from openpyxl.utils.cell import range_boundaries
 
 from sheetplan.app.check import check_book
 from sheetplan.app.close import close_month
-from sheetplan.app.cut import record_cut
-from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.month import month_of
 from sheetplan.app.parts import Move, PartsAsked, look_at_parts, record_parts
-from sheetplan.app.rack import look
-from sheetplan.app.rack_folder import read_steps
-from sheetplan.app.rack_open import Refused
+from sheetplan.app.rack.cut import record_cut
+from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.folder import read_steps
+from sheetplan.app.rack.looking import look
+from sheetplan.app.rack.opened import Refused
+from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, receive
-from sheetplan.app.undo import undo_cut
 from sheetplan.planning.progress import quiet
 from tests.app.cut_book import DAY, cell, copied, planned_book, write
 from tests.app.test_finished_parts import free, wanted

@@ -8,12 +8,12 @@ import openpyxl
 import pytest
 
 from sheetplan.app.check import check_book
-from sheetplan.app.cut import AGAIN, record_cut, record_marked
-from sheetplan.app.cut_asked import CutAsked
-from sheetplan.app.rack import look, repair
-from sheetplan.app.rack_folder import read_records, read_steps
-from sheetplan.app.rack_open import Refused
-from sheetplan.app.undo import undo_cut
+from sheetplan.app.rack.cut import AGAIN, record_cut, record_marked
+from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.folder import read_records, read_steps
+from sheetplan.app.rack.looking import look, repair
+from sheetplan.app.rack.opened import Refused
+from sheetplan.app.rack.undo import undo_cut
 from sheetplan.checking import check_layout
 from sheetplan.rack.plan_file import EXACT_FILE, kept_plan_of
 from sheetplan.rack.record import as_remnant

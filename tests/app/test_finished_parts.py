@@ -6,12 +6,12 @@ import openpyxl
 import pytest
 
 from sheetplan.app.check import check_book
-from sheetplan.app.cut import record_cut
-from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.parts import Move, PartsAsked, look_at_parts, record_marked_parts, record_parts
-from sheetplan.app.rack import look
-from sheetplan.app.rack_open import Refused
-from sheetplan.app.undo import undo_cut
+from sheetplan.app.rack.cut import record_cut
+from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.looking import look
+from sheetplan.app.rack.opened import Refused
+from sheetplan.app.rack.undo import undo_cut
 from sheetplan.model import Weight
 from sheetplan.pages.picking_list import pick_orders
 from tests.app.choice_book import planned

@@ -6,12 +6,12 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from sheetplan.app.cut import record_cut
-from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.new import new_book
 from sheetplan.app.plan import PlanOutcome, plan_book
+from sheetplan.app.rack.cut import record_cut
+from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, ordered, receive
-from sheetplan.app.undo import undo_cut
 from sheetplan.model import Plan, SheetSize
 from sheetplan.planning.progress import quiet
 from sheetplan.trade.units import Units
@@ -191,7 +191,7 @@ def test_what_is_cut_leaves_the_rest_of_the_plan_and_its_tickets_true(book: Path
     undo_cut(book)
     assert cell(book, "Layouts", tag, "Cut so far") == 0
     assert record_cut(book, CutAsked(tag, times=1), today=DAY).step.plan == first.mark
-    from sheetplan.app.rack_open import Refused
+    from sheetplan.app.rack.opened import Refused
 
     with pytest.raises(Refused, match="recorded"):
         record_cut(book, CutAsked(f"{first.mark}-{tag}", times=left[tag]), today=DAY)

@@ -17,7 +17,7 @@ from sheetplan.app.import_run import import_drawings
 from sheetplan.app.known_outlines import known_outlines
 from sheetplan.app.live import run_live
 from sheetplan.app.new import new_book
-from sheetplan.app.rack_open import Refused
+from sheetplan.app.rack.opened import Refused
 from sheetplan.cli.commands import app
 from sheetplan.model import Weight
 from sheetplan.planning.progress import never

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from sheetplan.app import rack_journal
-from sheetplan.app.cut import record_cut, record_cuts
-from sheetplan.app.cut_asked import CutAsked
-from sheetplan.app.rack import look
-from sheetplan.app.undo import undo_cut
+from sheetplan.app.rack import journal
+from sheetplan.app.rack.cut import record_cut, record_cuts
+from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.looking import look
+from sheetplan.app.rack.undo import undo_cut
 from tests.app.cut_book import DAY, copied, planned_book, state, write
 from tests.app.killing_cuts import KINDS, wider_book
 
@@ -49,7 +49,7 @@ class Stopped(BaseException):
 def puts(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """Lets so many writes of the journal's files through, then stops; -1 for no end."""
     left = [-1]
-    put = rack_journal.put_file
+    put = journal.put_file
 
     def put_or_stop(path: Path, data: bytes) -> None:
         if left[0] == 0:
@@ -57,7 +57,7 @@ def puts(monkeypatch: pytest.MonkeyPatch) -> list[int]:
         left[0] -= 1
         put(path, data)
 
-    monkeypatch.setattr(rack_journal, "put_file", put_or_stop)
+    monkeypatch.setattr(journal, "put_file", put_or_stop)
     return left
 
 
@@ -135,7 +135,7 @@ STAGED = 4
 
 
 def test_a_damaged_journal_is_told(made: Path, tmp_path: Path) -> None:
-    from sheetplan.app.rack_open import Refused
+    from sheetplan.app.rack.opened import Refused
 
     book = copied(made, tmp_path / "shop")
     folder = book.parent / "rack" / ".unfinished"

@@ -7,10 +7,10 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from sheetplan.app.cut import record_cut
-from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.month import month_of, records_then
-from sheetplan.app.rack_folder import known_name, known_text
+from sheetplan.app.rack.cut import record_cut
+from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.folder import known_name, known_text
 from sheetplan.money.month import MonthLine
 from sheetplan.planning.progress import quiet
 from sheetplan.rack.record import PastCut, Record

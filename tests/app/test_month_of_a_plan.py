@@ -6,11 +6,11 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from sheetplan.app.cut import record_cuts
-from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.month import MonthOutcome, MonthRack, month_of
 from sheetplan.app.new import new_book
 from sheetplan.app.plan import PlanOutcome
+from sheetplan.app.rack.cut import record_cuts
+from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.model import Plan
 from sheetplan.money.figures import PlanFigures, plan_figures
 from sheetplan.planning import quiet

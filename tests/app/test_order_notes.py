@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from sheetplan.app.rack_job import MOST_NAMED, order_notes
+from sheetplan.app.rack.known import MOST_NAMED, order_notes
 from sheetplan.model import Kit, Order, Weight
 from sheetplan.rack.step import Credit
 from tests.money.bookmaking import plan_of

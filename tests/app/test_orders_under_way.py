@@ -6,10 +6,10 @@ import openpyxl
 import pytest
 
 from sheetplan.app.check import check_book
-from sheetplan.app.cut import record_cut
-from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.plan import PlanOutcome, plan_book
-from sheetplan.app.rack_folder import read_steps
+from sheetplan.app.rack.cut import record_cut
+from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.folder import read_steps
 from sheetplan.model import Weight
 from sheetplan.money.progress import progress
 from sheetplan.pages.fits_page import fits_page

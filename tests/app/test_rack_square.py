@@ -6,10 +6,10 @@ from pathlib import Path
 import ezdxf
 import pytest
 
-from sheetplan.app.cut import record_cut
-from sheetplan.app.cut_asked import CutAsked
-from sheetplan.app.rack_open import Refused
-from sheetplan.app.rack_square import Measured, square
+from sheetplan.app.rack.cut import record_cut
+from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.opened import Refused
+from sheetplan.app.rack.square import Measured, square
 from tests.app.cut_book import DAY, copied, plan, planned_book, write
 
 

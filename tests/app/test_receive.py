@@ -10,14 +10,14 @@ import openpyxl
 import pytest
 
 from sheetplan.app.check import check_book
-from sheetplan.app.cut import record_cut
-from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.live import run_live
 from sheetplan.app.month import month_of
-from sheetplan.app.rack import look, repair
-from sheetplan.app.rack_open import Refused
+from sheetplan.app.rack.cut import record_cut
+from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.looking import look, repair
+from sheetplan.app.rack.opened import Refused
+from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, ordered, receive
-from sheetplan.app.undo import undo_cut
 from sheetplan.planning.progress import never, quiet
 from sheetplan.workbook.hosts.excel import ExcelBook
 from tests.app.cut_book import DAY, cell, copied, fill, plan, planned_book, state, write

@@ -10,9 +10,9 @@ import pytest
 
 import sheetplan.planning
 from sheetplan.app.check import check_book
-from sheetplan.app.cut import record_cut
-from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.plan import PlanOutcome
+from sheetplan.app.rack.cut import record_cut
+from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.model import Layout, Plan, Weight
 from tests.app.choice_book import choice_book, planned, run, said
 from tests.app.cut_book import DAY, cell, copied, state, write, write_all

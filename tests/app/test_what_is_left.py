@@ -9,12 +9,12 @@ import pytest
 from pypdf import PdfReader
 
 from sheetplan.app.check import check_book
-from sheetplan.app.cut import record_cut
-from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.plan import PlanOutcome, plan_book
-from sheetplan.app.rack import look, write_labels
-from sheetplan.app.rack_folder import read_records
-from sheetplan.app.undo import undo_cut
+from sheetplan.app.rack.cut import record_cut
+from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.folder import read_records
+from sheetplan.app.rack.looking import look, write_labels
+from sheetplan.app.rack.undo import undo_cut
 from sheetplan.model import Weight
 from sheetplan.money.figures import plan_figures
 from sheetplan.planning.progress import quiet

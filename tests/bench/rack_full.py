@@ -12,10 +12,10 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from sheetplan.app.check import check_book
-from sheetplan.app.cut import record_cut
-from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.plan import plan_book
-from sheetplan.app.rack_folder import drawing_name, known_name, known_text
+from sheetplan.app.rack.cut import record_cut
+from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.folder import drawing_name, known_name, known_text
 from sheetplan.model import Loop, Remnant, rectangle
 from sheetplan.planning import RunOptions, plan_job
 from sheetplan.planning.progress import quiet

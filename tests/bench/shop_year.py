@@ -20,12 +20,12 @@ import openpyxl
 
 from sheetplan.app.check import check_book
 from sheetplan.app.close import close_month
-from sheetplan.app.cut import record_cut
-from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.new import new_book
 from sheetplan.app.parts import Move, PartsAsked, record_parts
 from sheetplan.app.plan import plan_book
-from sheetplan.app.rack_open import Refused
+from sheetplan.app.rack.cut import record_cut
+from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.opened import Refused
 from sheetplan.app.receive import SheetsAsked, ordered, receive
 from sheetplan.model import Job, OrderState
 from sheetplan.planning.progress import quiet

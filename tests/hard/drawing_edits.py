@@ -25,12 +25,12 @@ from typing import Any
 import shapely
 
 from sheetplan.app.check import CheckOutcome, check_book, check_tables
-from sheetplan.app.cut import record_cuts
-from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.known_outlines import remember
 from sheetplan.app.plan import PlanOutcome, plan_book
-from sheetplan.app.rack_open import Refused
-from sheetplan.app.rack_square import Measured, square
+from sheetplan.app.rack.cut import record_cuts
+from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.opened import Refused
+from sheetplan.app.rack.square import Measured, square
 from sheetplan.checking import check_plan
 from sheetplan.drawings.known import SAME_MM
 from sheetplan.drawings.reading import ReadingChoices, read_bytes

@@ -21,7 +21,7 @@ from pathlib import Path
 
 import openpyxl
 
-from sheetplan.app.rack import look
+from sheetplan.app.rack.looking import look
 from tests.app.cut_book import planned_book
 from tests.hard.options import told
 from tests.workbook.hosts.real_calc import Calc, Failed, calc, profile_with_extension

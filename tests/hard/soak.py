@@ -23,14 +23,14 @@ import sys
 import traceback
 from pathlib import Path
 
-from sheetplan.app.cut import record_cut, record_marked
-from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.folders import EARLIER_KEPT
 from sheetplan.app.month import month_of
 from sheetplan.app.plan import PlanOutcome, plan_book
-from sheetplan.app.rack import look
+from sheetplan.app.rack.cut import record_cut, record_marked
+from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.looking import look
+from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, ordered, receive
-from sheetplan.app.undo import undo_cut
 from sheetplan.model import Layout, Plan, Remnant, Weight
 from sheetplan.rack.step import Step
 from sheetplan.workbook.closed_reading import read_tables

@@ -13,15 +13,15 @@ import openpyxl
 import pytest
 
 from sheetplan.app.check import check_book
-from sheetplan.app.cut import record_cut
-from sheetplan.app.cut_asked import CutAsked
 from sheetplan.app.import_parts import ImportAsked
 from sheetplan.app.import_run import import_drawings
 from sheetplan.app.known_outlines import known_outlines
 from sheetplan.app.new import new_book
-from sheetplan.app.rack import look
-from sheetplan.app.rack_folder import rack_of, read_steps
-from sheetplan.app.undo import undo_cut
+from sheetplan.app.rack.cut import record_cut
+from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.folder import rack_of, read_steps
+from sheetplan.app.rack.looking import look
+from sheetplan.app.rack.undo import undo_cut
 from sheetplan.model import Weight
 from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.calc_install import IDENTIFIER

@@ -24,7 +24,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from sheetplan.app.rack_folder import RackUnreadable, digest_of
+from sheetplan.app.rack.folder import RackUnreadable, digest_of
 from sheetplan.workbook.replacing import put_file
 
 UNFINISHED = ".unfinished"

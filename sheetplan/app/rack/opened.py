@@ -9,8 +9,8 @@ from pathlib import Path
 
 from sheetplan.app.check import check_tables
 from sheetplan.app.folders import PREFIX, RECORDS_KEPT, earlier_folders, output_folder
-from sheetplan.app.rack_desk import ClosedDesk, Desk, LiveDesk, lists_step
-from sheetplan.app.rack_folder import (
+from sheetplan.app.rack.desk import ClosedDesk, Desk, LiveDesk, lists_step
+from sheetplan.app.rack.folder import (
     CutOf,
     Held,
     RackUnreadable,
@@ -22,8 +22,8 @@ from sheetplan.app.rack_folder import (
     read_steps,
     read_tags,
 )
-from sheetplan.app.rack_job import column_of, row_numbers, steps_listed
-from sheetplan.app.rack_journal import recover
+from sheetplan.app.rack.journal import recover
+from sheetplan.app.rack.known import column_of, row_numbers, steps_listed
 from sheetplan.model import Job, Problem, Remnant
 from sheetplan.rack.plan_file import EXACT_FILE, KeptPlan, NotThisPlan, kept_plan_of
 from sheetplan.rack.record import Record, from_row

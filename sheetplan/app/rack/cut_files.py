@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from sheetplan.app.rack_folder import CutOf, digest_of, drawing_name, known_name, known_text
-from sheetplan.app.rack_open import OpenRack
+from sheetplan.app.rack.folder import CutOf, digest_of, drawing_name, known_name, known_text
+from sheetplan.app.rack.opened import OpenRack
 from sheetplan.model import Job, Loop, Remnant
 from sheetplan.model.job import worth_as_remnant
 from sheetplan.pages.decimals import decimals_of

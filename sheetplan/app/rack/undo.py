@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from sheetplan.app.rack_book import BookChanges, count_on
-from sheetplan.app.rack_desk import Turn
-from sheetplan.app.rack_folder import TAKEN_BACK, digest_of, step_name
-from sheetplan.app.rack_open import OpenRack, Refused, open_rack, open_rack_live
+from sheetplan.app.rack.desk import BookChanges, Turn, count_on
+from sheetplan.app.rack.folder import TAKEN_BACK, digest_of, step_name
+from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.rack.step import Kind, Step, StockLine
 from sheetplan.workbook.columns import REMNANTS
 from sheetplan.workbook.port import LiveHost

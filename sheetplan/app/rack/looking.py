@@ -6,12 +6,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sheetplan.app.cut_files import as_said, row_of
-from sheetplan.app.rack_book import BookChanges
-from sheetplan.app.rack_desk import Turn
-from sheetplan.app.rack_folder import Held, drawing_name, known_name, known_text, step_name
-from sheetplan.app.rack_job import cuts_listed, row_numbers, with_rack
-from sheetplan.app.rack_open import OpenRack, open_rack
+from sheetplan.app.rack.cut_files import as_said, row_of
+from sheetplan.app.rack.desk import BookChanges, Turn
+from sheetplan.app.rack.folder import Held, drawing_name, known_name, known_text, step_name
+from sheetplan.app.rack.known import cuts_listed, row_numbers, with_rack
+from sheetplan.app.rack.opened import OpenRack, open_rack
 from sheetplan.model import Problem
 from sheetplan.pages.decimals import Decimals, decimals_of
 from sheetplan.rack.cut import metal_area

@@ -14,8 +14,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sheetplan.app.rack_folder import Held, RackUnreadable, rack_of, read_records, read_steps
-from sheetplan.app.rack_journal import interrupted
+from sheetplan.app.rack.folder import Held, RackUnreadable, rack_of, read_records, read_steps
+from sheetplan.app.rack.journal import interrupted
 from sheetplan.model import Job, Order, OrderState, Problem, Remnant, SheetSize, Weight
 from sheetplan.rack.credits import (
     credits_of,

@@ -5,7 +5,7 @@
     rack/known/R-018.json   the record as the tool last wrote it, and its drawing's digest
     rack/steps/000041.json  one recorded cut
     rack/taken back.json    tags of cuts that were taken back, and of which; the last at the end
-    rack/.unfinished/       a step under way (see `rack_journal`)
+    rack/.unfinished/       a step under way (see `journal`)
 
 A tag may stand on a sheet already, so it is not given to another. A cut that is recorded again directly
 after it was taken back is on the same sheet and gets the same tags; the files are then as they were before.

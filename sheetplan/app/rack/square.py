@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sheetplan.app.cut_asked import CutAsked, plan_of, read_code
 from sheetplan.app.folders import output_folder
-from sheetplan.app.rack_folder import file_stem
-from sheetplan.app.rack_open import OpenRack, Refused, open_rack
+from sheetplan.app.rack.cut_asked import CutAsked, plan_of, read_code
+from sheetplan.app.rack.folder import file_stem
+from sheetplan.app.rack.opened import OpenRack, Refused, open_rack
 from sheetplan.model import Layout, Problem, Remnant
 from sheetplan.rack.left_over import left_over
 from sheetplan.rack.plan_file import KeptPlan, PlannedLayout

@@ -17,14 +17,21 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from pathlib import Path
 
-from sheetplan.app.cut_asked import CutAsked, Way, pieces_cut, plan_of, read_code
-from sheetplan.app.cut_files import OF_METAL, Sheets, rack_files
-from sheetplan.app.cut_said import asked_otherwise, cuts_in_rows, refused_at
-from sheetplan.app.rack_book import BookChanges, count_on
-from sheetplan.app.rack_desk import Turn
-from sheetplan.app.rack_folder import TAKEN_BACK, cut_of, highest_number, step_name
-from sheetplan.app.rack_job import marks_waiting, step_problems
-from sheetplan.app.rack_open import OpenRack, Refused, open_rack, open_rack_live
+from sheetplan.app.rack.cut_asked import (
+    CutAsked,
+    Way,
+    asked_otherwise,
+    cuts_in_rows,
+    pieces_cut,
+    plan_of,
+    read_code,
+    refused_at,
+)
+from sheetplan.app.rack.cut_files import OF_METAL, Sheets, rack_files
+from sheetplan.app.rack.desk import BookChanges, Turn, count_on
+from sheetplan.app.rack.folder import TAKEN_BACK, cut_of, highest_number, step_name
+from sheetplan.app.rack.known import marks_waiting, step_problems
+from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import Layout, Problem, Remnant, Settings, SheetSize
 from sheetplan.pages.cut_log_page import pieces_text
 from sheetplan.pages.wording import counted, shape_text, size_text

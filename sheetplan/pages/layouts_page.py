@@ -29,7 +29,7 @@ LOCKED = "x"
 COLUMNS = (
     Column("Layout", width=8),
     Column("Times to cut", Kind.COUNT, 7),
-    Column("Cut so far", Kind.COUNT, 7),
+    Column("Cut so far", Kind.COUNT, 6),
     Column("Cut now", Kind.COUNT, 7, asks=True),
     Column("How", width=8.5, wrap=True, asks=True),
     Column("Lock", width=6, asks=True),

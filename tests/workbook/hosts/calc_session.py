@@ -22,7 +22,7 @@ ENTRY = "service:sheetplan.calc.Run?"
 RETURN_KEY = 1280
 VALUE_SHOWN = 1
 FORMULAS = 16
-STARTS, BEGINS, LAST_WORD, STEP = 60.0, 10.0, 30.0, 0.02
+STARTS, BEGINS, LAST_WORD, STEP = 60.0, 10.0, 30.0, 0.05
 
 
 def option(name, value):
@@ -79,17 +79,19 @@ class Session:
         self.desktop = self.service("com.sun.star.frame.Desktop")
         self.helper = self.service("com.sun.star.frame.DispatchHelper")
         self.document = None
+        self.itself = None
 
     def service(self, name):
         return self.context.ServiceManager.createInstanceWithContext(name, self.context)
 
     def program(self):
-        """The process of the program itself, below the one that was started."""
-        for pid in children_of(self.office.pid):
-            with contextlib.suppress(OSError), open(f"/proc/{pid}/comm", encoding="utf-8") as file:
-                if file.read().startswith("soffice.bin"):
-                    return pid
-        return self.office.pid
+        """The process of the program itself, below the one that was started; it stays the same."""
+        if self.itself is None:
+            for pid in children_of(self.office.pid):
+                with contextlib.suppress(OSError), open(f"/proc/{pid}/comm", encoding="utf-8") as file:
+                    if file.read().startswith("soffice.bin"):
+                        self.itself = pid
+        return self.itself or self.office.pid
 
     # deeds
 
@@ -207,9 +209,14 @@ class Session:
         cursor = sheet.createCursor()
         cursor.gotoEndOfUsedArea(False)
         end = cursor.RangeAddress
+        held = sheet.getCellRangeByPosition(0, 0, end.EndColumn, end.EndRow).getDataArray()
+        # Each cell asked by itself takes a message there and back; only numbers are shown otherwise.
         return [
-            [sheet.getCellByPosition(column, row).getString() for column in range(end.EndColumn + 1)]
-            for row in range(end.EndRow + 1)
+            [
+                one if isinstance(one, str) else sheet.getCellByPosition(column, row).getString()
+                for column, one in enumerate(line)
+            ]
+            for row, line in enumerate(held)
         ]
 
     def typed(self, page, address, text, leave=True):

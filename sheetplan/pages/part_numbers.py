@@ -34,7 +34,7 @@ def number_parts(layout: Layout, job: Job, stand: Stand, shapes: PartShapes) -> 
     """Number the parts of a layout at its place in a drawing."""
     lies = {lie_of(placement): placement for placement in layout.placements}
     named = {lie: shapes.spot(placement, lie[0], may_break=True) for lie, placement in lies.items()}
-    keys = _keys({lie[0] for lie, spot in named.items() if spot is None}, job)
+    keys = _keys(layout, {lie[0] for lie, spot in named.items() if spot is None}, job)
     spots = {
         lie: shapes.spot(placement, keys[lie[0]]) if lie[0] in keys else named[lie]
         for lie, placement in lies.items()
@@ -59,10 +59,15 @@ def pad(mark: Words, air: float = 0.3) -> Area:
     return Area((ring_of(left - air, bottom - air, right + air, top + air),), palette.SHEET)
 
 
-def _keys(parts: set[str], job: Job) -> dict[str, str]:
-    """Keys for parts whose name does not fit at every turn that they lie in, largest part first."""
+def _keys(layout: Layout, nameless: set[str], job: Job) -> dict[str, str]:
+    """Keys for parts whose name does not fit at every turn that they lie in.
+
+    All parts of a layout are numbered, the largest first: a part has one key in every picture of its layout,
+    though in a small picture fewer names fit.
+    """
+    parts = {placement.part for placement in layout.placements}
     by_size = sorted(parts, key=lambda part: (-area(job.parts[part].outline), part))
-    return {part: str(number) for number, part in enumerate(by_size, start=1)}
+    return {part: str(number) for number, part in enumerate(by_size, start=1) if part in nameless}
 
 
 def _on_pads(

@@ -17,7 +17,7 @@ from sheetplan.pages.layout_frame import round_length
 from sheetplan.pages.lettering import text_width
 from sheetplan.pages.marks import Area, Drawing, Hold, Line, Words
 from sheetplan.pages.stand import FLATNESS
-from sheetplan.shapes import Box, box, place
+from sheetplan.shapes import Box, area, box, place
 from sheetplan.trade.units import MM_PER_INCH
 from tests.pages import conftest as harbour
 
@@ -82,7 +82,19 @@ def test_every_kind_of_part_is_named_or_keyed(inch_plan: Plan, width: float, hei
                 assert drawn.keys[part] in shown, part
             else:
                 assert part.replace(" ", "") in run_together, part
-        assert sorted(drawn.keys.values(), key=int) == [str(n + 1) for n in range(len(drawn.keys))]
+        parts = {placement.part for placement in layout.placements}
+        by_size = sorted(parts, key=lambda part: (-area(inch_plan.job.parts[part].outline), part))
+        assert drawn.keys == {part: str(by_size.index(part) + 1) for part in drawn.keys}
+
+
+def test_a_part_has_one_key_in_the_book_and_on_the_ticket(inch_plan: Plan) -> None:
+    for layout in layouts(inch_plan):
+        small, large = (
+            draw_layout(layout, inch_plan.job, width=width, height=height).keys
+            for width, height in (SIZES[0], SIZES[-1])
+        )
+        assert small.keys() >= large.keys()
+        assert {part: small[part] for part in large} == large
 
 
 def height(mark: Area) -> float:

@@ -221,7 +221,7 @@ class GaugeWork:
     def is_at_rest(self) -> bool:
         """Whether the search with true shapes has come to rest: nothing that it knows promises anything."""
         state = self.state
-        return state is not None and state.hopeless and state.idle_looks > RESTING_LOOKS
+        return state is not None and state.has_rested and state.idle_looks > RESTING_LOOKS
 
 
 def _has_work(problem: BoxProblem) -> bool:

@@ -74,6 +74,9 @@ BEYOND_LOOKS = 250_000_000
 WORTH_GOING_ON, ANEW_SHARE = 0.012, 0.5
 """An attempt that left a smaller share of the pieces over may be gone on with, and how often it is."""
 
+REVIVED_LOOKS = 200_000_000
+"""After so much work in vain combinations without promise are tried anew, then after twice as much."""
+
 FEWEST_OUT, MOST_OUT = 2, 4
 """Sheets whose pieces are laid on a cheaper combination at a time, where a plan has too many to take all."""
 
@@ -133,6 +136,8 @@ class ShapeState:
     """Work since the plan last became better."""
     hopeless: bool = False
     """Whether no combination of sheets promises anything."""
+    revive_at: int = REVIVED_LOOKS
+    """The work in vain after which they are tried anew."""
     vain_prices: int = 0
     """Column generations in a row that lowered neither the master's cost nor the plan's."""
     master_cost: float = math.inf
@@ -142,6 +147,23 @@ class ShapeState:
         """Take note of the master's least cost."""
         self.vain_prices = 0 if cost < self.master_cost * (1.0 - MASTER_GAIN) else self.vain_prices + 1
         self.master_cost = min(cost, self.master_cost)
+
+    def revive(self) -> None:
+        """Let combinations that have lost all promise be tried again: attempts differ, and there is time."""
+        self.revive_at, self.hopeless = 2 * max(self.idle_looks, REVIVED_LOOKS), False
+        for target in self.targets.known.values() if self.targets else ():
+            target.tries //= 2
+
+    def is_better(self) -> None:
+        """Take note that the plan has become better: another plan, other chances."""
+        self.idle_looks, self.hopeless, self.revive_at = 0, False, REVIVED_LOOKS
+        for one in self.records.values():
+            one.gained, one.looks = FADE * one.gained, FADE * one.looks
+
+    @property
+    def has_rested(self) -> bool:
+        """Whether all that promised anything has been tried once since the plan last became better."""
+        return self.hopeless or self.revive_at > REVIVED_LOOKS
 
     @property
     def prices_first(self) -> bool:
@@ -205,9 +227,7 @@ def shape_search(
         if search.score.beats(before):
             gained = (before.cost - search.score.cost) / max(search.score.cost, 1e-300)
             record.gained += max(0.0, gained) if before.missing == search.score.missing else 1.0
-            for one in state.records.values():
-                one.gained, one.looks = FADE * one.gained, FADE * one.looks
-            state.idle_looks, state.hopeless = 0, False
+            state.is_better()
     state.debt = max(0, filler.looks - end) if not search.done else 0
 
 
@@ -215,6 +235,8 @@ def _next_move(search: Search, state: ShapeState) -> str:
     """The move that promises most for its work; plans of many sheets begin by pricing their pieces."""
     if state.prices_first and sum(search.picks.values()) > MOST_SHEETS:
         return COLUMN_GENERATION
+    if state.hopeless and state.idle_looks >= state.revive_at:
+        state.revive()
     open_ = [name for name in MOVES if name != FIXED_BINS or not state.hopeless]
     return max(open_, key=lambda name: state.records[name].rate)
 

@@ -1,5 +1,7 @@
 from functools import cache
 
+import numpy as np
+
 from sheetplan.checking import check_plan
 from sheetplan.model import (
     CuttingRule,
@@ -14,6 +16,8 @@ from sheetplan.model import (
     rectangle,
 )  # fmt: skip
 from sheetplan.planning import RunOptions, plan_job
+from sheetplan.planning.search.combinations import Target, Targets
+from sheetplan.planning.search.shapes import REVIVED_LOOKS, ShapeState
 from sheetplan.trade.thickness import Thickness
 from tests.planning.books import PLAIN, made
 
@@ -98,3 +102,19 @@ def test_spares_fill_sheets_of_true_shapes_when_metal_on_hand_counts_for_itself(
     assert plan.groups[0].note.startswith("Packing by outline instead of by box saved ")
     assert made(plan.groups[0])["Tab"] > 1
     assert check_plan(plan) == ()
+
+
+def test_combinations_that_lost_all_promise_are_tried_again_after_work_in_vain() -> None:
+    """Attempts at one combination differ: of five seeds of a demo gauge two found the plan before, now all."""
+    tried = Target(((0, 0.0),), 100.0, 0.9, tries=7, left=0.01)
+    state = ShapeState(targets=Targets(np.array([1]), {tried.sheets: tried}), hopeless=True)
+    state.idle_looks = state.revive_at
+    promised = tried.promise(110.0, 0.9)
+    state.revive()
+    assert not state.hopeless
+    assert tried.promise(110.0, 0.9) > promised
+    assert state.revive_at == 2 * state.idle_looks
+    assert state.has_rested, "it is still true that all was tried once"
+    state.is_better()
+    assert not state.has_rested
+    assert state.revive_at == REVIVED_LOOKS

@@ -105,7 +105,7 @@ def test_spares_fill_sheets_of_true_shapes_when_metal_on_hand_counts_for_itself(
 
 
 def test_combinations_that_lost_all_promise_are_tried_again_after_work_in_vain() -> None:
-    """Attempts at one combination differ: of five seeds of a demo gauge two found the plan before, now all."""
+    """Attempts at one combination differ: of five seeds two found the plan before, now all do."""
     tried = Target(((0, 0.0),), 100.0, 0.9, tries=7, left=0.01)
     state = ShapeState(targets=Targets(np.array([1]), {tried.sheets: tried}), hopeless=True)
     state.idle_looks = state.revive_at

@@ -1,15 +1,16 @@
 """Parts out of folders of drawings: a row for each different outline, copies counted into kits.
 
 Names of layers, files and folders say the thickness and the metal where people write them there. What
-they do not say, or say twice, is left empty and told in the row's Description, `to confirm: ...`; nothing
-that stands in the book is overwritten. Run again, it adds what is new.
+they do not say, or say twice, is left empty and told in the row's Description, `to confirm: ...`. What
+cannot be used gets its row too, `cannot be used: ...`, so that no kit is short of it in silence. Nothing that
+stands in the book is overwritten. Run again, it adds what is new.
 """
 
 from __future__ import annotations
 
 import unicodedata
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -23,12 +24,27 @@ from sheetplan.shapes import size
 from sheetplan.trade.said_in_names import agreed, metal_in, said_in
 from sheetplan.trade.units import Units
 from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.rows.parts import TO_CONFIRM
+from sheetplan.workbook.rows.doubts import (
+    MIRRORED,
+    NO_METAL,
+    NO_THICKNESS,
+    NO_UNIT,
+    QUESTIONS,
+    TWO_METALS,
+    TWO_THICKNESSES,
+    UNCLEAR_THICKNESS,
+    asks_to_confirm,
+    cannot_be_used,
+    doubts_of,
+    is_own,
+    says_refused,
+    to_confirm,
+    unanswered,
+)
+from sheetplan.workbook.rows.reader import Place
 
 LONGEST_NAME = 60
 """Letters of a part's name that come from a file's name."""
-
-MOST_DOUBTS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,27 +90,39 @@ class Found:
 
 @dataclass(frozen=True, slots=True)
 class StandingPart:
-    """A drawn part that the book has already: its name, its metal in words, what is to be confirmed.
+    """A drawn part that the book has already: its name, its metal in words, its Description.
 
     ``path`` is its drawing's, ``text`` the whole cell. ``outline`` is what it stands for, ``now`` what its
     drawing has; None where there is no such outline. ``changed`` says that the two differ, ``sound`` that it
-    can be cut as the row has it.
+    can be cut as the row has it; ``empty`` are those of `FILLED` whose cells are empty; ``place`` is the row.
     """
 
     name: str
     metal: str
-    asked: str
+    said: str
     path: str
     text: str
     outline: Outline | None
     now: Outline | None
     changed: bool = False
     sound: bool = True
+    empty: frozenset[str] = frozenset()
+    place: Place | None = None
+
+    @property
+    def asked(self) -> str:
+        """What is to be confirmed."""
+        return self.said if asks_to_confirm(self.said) else ""
+
+    @property
+    def refused(self) -> bool:
+        """Whether the row was written for what could not be used."""
+        return says_refused(self.said)
 
     @property
     def gone(self) -> bool:
         """Whether its drawing has no such outline any more."""
-        return self.now is None
+        return self.now is None and not self.refused
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,11 +142,19 @@ class PartFound:
 
 @dataclass(frozen=True, slots=True)
 class Refusal:
-    """What cannot be used, a file or an outline of one (``part``), in the book's words, and why."""
+    """What cannot be used, a file or an outline of one (``part``), in the book's words, and why.
+
+    ``name`` is its part's, ``row`` the one that the book has of it, None where it is new.
+    """
 
     cell: str
     why: str
-    part: DrawnPart | None = None
+    part: DrawnPart | None
+    name: str
+    thickness: str
+    metal: str
+    in_kits: Mapping[str, int]
+    row: StandingPart | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +169,11 @@ class Sorted:
     def new(self) -> tuple[PartFound, ...]:
         """Those of which the book has no row."""
         return tuple(part for part in self.parts if part.row is None)
+
+    @property
+    def every(self) -> tuple[PartFound | Refusal, ...]:
+        """Whatever has a row or gets one."""
+        return (*self.parts, *self.refused)
 
     @property
     def standing(self) -> frozenset[str]:
@@ -152,21 +193,8 @@ class BookSays:
 
 def sort_out(files: Sequence[DrawingFile], book: BookSays, asked: ImportAsked) -> Sorted:
     """Turn what was read into rows."""
-    found: list[Found] = []
-    refused: list[Refusal] = []
-    for file in files:
-        report = file.report
-        if not report.readable:
-            why = _first(report.of_weight(Says.WRONG))
-            refused.append(Refusal(file.cell, why, next(iter(report.parts), None)))
-            continue
-        for part in report.parts:
-            if part.wrong and _cut_by_a_row(file, part, book):
-                continue
-            if part.wrong:
-                refused.append(Refusal(f"{file.cell}#{part.number}", _first(part.wrong), part))
-            else:
-                found.append(_said(file, part, book, asked))
+    readable = [(file, part) for file in files if file.report.readable for part in file.report.parts]
+    found = [_said(file, part, book, asked) for file, part in readable if not part.wrong]
     groups = copies([one.part.outline for one in found], [(one.metal, one.thickness) for one in found])
     parts: list[PartFound] = []
     names, standing = set(book.names), set[str]()
@@ -176,13 +204,61 @@ def sort_out(files: Sequence[DrawingFile], book: BookSays, asked: ImportAsked) -
         known = _standing(own, book, standing)
         if known is not None:
             standing.add(known.name)
-            parts.append(PartFound(known.name, own[0], drawn, kits, (), known))
+            parts.append(PartFound(known.name, own[0], drawn, kits, _doubts(found, group), known))
             continue
-        name = _name(found[group.first], names)
+        first = found[group.first]
+        name = _name(first.file, first.part.number if len(first.file.report.parts) > 1 else None, names)
         names.add(normal(name))
         parts.append(PartFound(name, found[group.first], drawn, kits, _doubts(found, group)))
     open_questions = tuple((file.cell, what) for file in files for what in questions(file.report))
-    return Sorted(tuple(parts), tuple(refused), open_questions)
+    return Sorted(tuple(parts), tuple(_refusals(files, book, asked, names)), open_questions)
+
+
+def _refusals(
+    files: Sequence[DrawingFile], book: BookSays, asked: ImportAsked, names: set[str]
+) -> Iterator[Refusal]:
+    """What cannot be used: whole files, and outlines of the others; their names are added to those taken."""
+    for file in files:
+        report = file.report
+        wrong: list[tuple[DrawnPart | None, str]] = [
+            (part, _first(part.wrong)) for part in report.parts if part.wrong
+        ]
+        if not report.readable:
+            wrong = [(next(iter(report.parts), None), _first(report.of_weight(Says.WRONG)))]
+        for part, why in wrong:
+            if report.readable and part is not None and _cut_by_a_row(file, part, book):
+                continue
+            several = report.readable and len(report.parts) > 1
+            number = part.number if several and part is not None else None
+            cell = file.cell if number is None else f"{file.cell}#{number}"
+            said = _names_say(file, part.layer if part is not None else "", book, asked)
+            row = _refused_row(file, cell, part, book)
+            name = row.name if row is not None else _name(file, number, names)
+            names.add(normal(name))
+            kits = {_kit(file, asked.kit): said.count} if asked.kit != "none" else {}
+            yield Refusal(cell, why, part, name, said.thickness, said.metal, kits, row)
+
+
+def _refused_row(
+    file: DrawingFile, cell: str, part: DrawnPart | None, book: BookSays
+) -> StandingPart | None:
+    """The row that the book has of what cannot be used: any of a file that is refused whole."""
+    rows = [row for row in book.drawn if row.path == unicodedata.normalize("NFC", file.cell)]
+    if not file.report.readable or part is None:
+        return next(iter(rows), None)
+    own, unsound = unicodedata.normalize("NFC", cell), [row for row in rows if not row.sound]
+    texts = {unicodedata.normalize("NFC", row.text): row for row in reversed(unsound)}
+    if own in texts:
+        return texts[own]
+    wrong = (f"{file.cell}#{one.number}" for one in file.report.parts if one.wrong)
+    others = {unicodedata.normalize("NFC", text) for text in wrong}
+    moved = (row for text, row in texts.items() if text not in others and _same_rim(row.now, part.outline))
+    return next(moved, None)
+
+
+def _same_rim(first: Outline | None, second: Outline) -> bool:
+    """Whether two outlines have one outer line, whatever is made of the lines inside."""
+    return first is not None and bool(same_part(Outline(first.outer), Outline(second.outer)))
 
 
 def _cut_by_a_row(file: DrawingFile, part: DrawnPart, book: BookSays) -> bool:
@@ -197,31 +273,47 @@ def _first(findings: Sequence[object]) -> str:
 
 
 def _said(file: DrawingFile, part: DrawnPart, book: BookSays, asked: ImportAsked) -> Found:
+    said = _names_say(file, part.layer, book, asked)
+    doubts = (*said.doubts, *_about_file(file.report))
+    return Found(file, part, said.thickness, said.metal, said.count, doubts)
+
+
+@dataclass(frozen=True, slots=True)
+class _NamesSay:
+    """What names say of an outline: thickness and metal, empty where they say none; pieces; doubts."""
+
+    thickness: str
+    metal: str
+    count: int
+    doubts: tuple[str, ...]
+
+
+def _names_say(file: DrawingFile, layer: str, book: BookSays, asked: ImportAsked) -> _NamesSay:
     """What layer, file and folders say of an outline, the nearest first."""
     drawn_in = shown_units(file.report)
-    names = (part.layer, Path(file.cell).stem, *file.folders)
+    names = (layer, Path(file.cell).stem, *file.folders)
     said = [said_in(name, drawn_in) for name in names]
     thickness, clear = agreed(one.thicknesses for one in said)
     doubts = []
     if not thickness and (asked.thickness and clear):
         thickness = asked.thickness
     elif not thickness:
-        doubts.append("thickness not said" if clear else "thickness said twice")
+        doubts.append(NO_THICKNESS if clear else UNCLEAR_THICKNESS)
     elif not clear:
-        doubts.append("names say different thicknesses")
+        doubts.append(TWO_THICKNESSES)
     named, sure = agreed(metal_in(name, book.metals) for name in names)
     if not named and not asked.metal:
-        doubts.append("material not said")
+        doubts.append(NO_METAL)
     elif not sure:
-        doubts.append("names say different metals")
+        doubts.append(TWO_METALS)
     count = next((one.counts[0] for one in said[:2] if len(one.counts) == 1), 1)
-    return Found(file, part, thickness, named or asked.metal, count, (*doubts, *_about_file(file.report)))
+    return _NamesSay(thickness, named or asked.metal, count, tuple(doubts))
 
 
 def _about_file(report: DrawingReport) -> tuple[str, ...]:
     """What is doubtful about a file as a whole; the questions themselves are told once, for the file."""
-    unit = ("the drawing states no unit",) if "for the drawing says nothing" in report.unit else ()
-    asked = ("see the questions about the drawing",) if questions(report) else ()
+    unit = (NO_UNIT,) if "for the drawing says nothing" in report.unit else ()
+    asked = (QUESTIONS,) if questions(report) else ()
     return (*unit, *asked)
 
 
@@ -234,7 +326,7 @@ def questions(report: DrawingReport) -> tuple[str, ...]:
 def _doubts(found: Sequence[Found], group: Copies) -> tuple[str, ...]:
     doubts = list(found[group.first].doubts)
     if group.mirrored:
-        doubts.append(f"drawn mirrored, {len(group.mirrored)} of {len(group.all)}")
+        doubts.append(f"{MIRRORED}, {len(group.mirrored)} of {len(group.all)}")
     return tuple(dict.fromkeys(doubts))
 
 
@@ -252,6 +344,8 @@ def _standing(own: Sequence[Found], book: BookSays, taken: Collection[str]) -> S
         shapes = [shape for shape in (part.outline, part.now) if shape is not None]
         if any(same_part(shape, own[0].part.outline) for shape in shapes):
             return part
+        if part.refused and _same_rim(part.now, own[0].part.outline):
+            return part
     return None
 
 
@@ -261,16 +355,19 @@ def _in_kits(own: Sequence[Found], kit: str) -> dict[str, int]:
         return {}
     counts: Counter[str] = Counter()
     for one in own:
-        stem = Path(one.file.cell).stem
-        name = stem if kit == "file" or not one.file.folders else one.file.folders[0]
-        counts[_text(name)] += one.count
+        counts[_kit(one.file, kit)] += one.count
     return dict(counts)
 
 
-def _name(found: Found, taken: set[str]) -> str:
-    """The file's name; with the outline's number where there are several, and another where it is taken."""
-    stem = _text(Path(found.file.cell).stem)[:LONGEST_NAME]
-    base = f"{stem}-{found.part.number}" if len(found.file.report.parts) > 1 else stem
+def _kit(file: DrawingFile, kit: str) -> str:
+    """The kit for which a file is drawn."""
+    return _text(Path(file.cell).stem if kit == "file" or not file.folders else file.folders[0])
+
+
+def _name(file: DrawingFile, number: int | None, taken: Collection[str]) -> str:
+    """The file's name, with the outline's number where there are several, and another where it is taken."""
+    stem = _text(Path(file.cell).stem)[:LONGEST_NAME]
+    base = f"{stem}-{number}" if number is not None else stem
     name, count = base, 1
     while normal(name) in taken:
         count += 1
@@ -283,24 +380,70 @@ def _text(name: str) -> str:
     return "".join(letter for letter in text if letter.isprintable()).lstrip("=+-@") or "part"
 
 
+FILLED = frozenset(("Material", "Thickness", "Drawn in", "Doubtful lines"))
+"""Columns whose empty cells are told from filled ones, in rows that stand."""
+
 Row = dict[str, str | int | float | None]
 """What is to be written into a row, by heading."""
 
 
 def row_of(part: PartFound, units: Units, doubtful: str = "") -> Row:
     """The row of a new part by heading; ``doubtful`` is how its drawing was read."""
-    length, width = (round(side / units.length_mm, 4) for side in size(part.found.part.outline))
     row: Row = {
         "Part": part.name,
-        "Description": _to_confirm(part.doubts),
+        "Description": to_confirm(part.doubts),
         "Material": part.found.metal,
         "Thickness": part.found.thickness,
-        "Width": width,
-        "Length": length,
+        **_sizes(part.found.part, units),
         "Drawing": part.found.cell,
         "Doubtful lines": doubtful,
     }
     return {heading: value for heading, value in row.items() if value != ""}
+
+
+def row_again(part: PartFound | Refusal, doubtful: str = "") -> Row:
+    """What another run writes into the row that stands, by heading: cells that are empty, and its own text.
+
+    Only rows whose Description is one that an import wrote are touched. A row that was refused takes
+    ``doubtful``, where that is what makes its drawing of use, and then says what is doubtful about it.
+    """
+    row = part.row
+    if row is None or not is_own(row.said):
+        return {}
+    found = part.found if isinstance(part, PartFound) else part
+    own: Row = {"Material": found.metal, "Thickness": found.thickness}
+    mended = row.refused and isinstance(part, PartFound)
+    if mended and not row.sound:
+        own["Doubtful lines"] = doubtful
+    cells: Row = {heading: value for heading, value in own.items() if value and heading in row.empty}
+    filled = FILLED - row.empty | set(cells)
+    if mended and (row.sound or "Doubtful lines" in cells) and isinstance(part, PartFound):
+        text = to_confirm(unanswered(part.doubts, filled))
+    else:
+        text = row.said if row.refused else to_confirm(unanswered(doubts_of(row.said), filled))
+    return cells if text == row.said else {**cells, "Description": text or None}
+
+
+def refused_row_of(one: Refusal, units: Units) -> Row:
+    """The row of what cannot be used.
+
+    It holds the sizes as well, where an outline is refused: should its number come to mean another outline
+    of the mended drawing, the row does not agree with that one.
+    """
+    row: Row = {
+        "Part": one.name,
+        "Description": cannot_be_used(one.why),
+        "Material": one.metal,
+        "Thickness": one.thickness,
+        **(_sizes(one.part, units) if one.part is not None and one.part.wrong else {}),
+        "Drawing": one.cell,
+    }
+    return {heading: value for heading, value in row.items() if value != ""}
+
+
+def _sizes(part: DrawnPart, units: Units) -> Row:
+    length, width = (round(side / units.length_mm, 4) for side in size(part.outline))
+    return {"Width": width, "Length": length}
 
 
 def counted_words(found: Sorted) -> str:
@@ -309,13 +452,14 @@ def counted_words(found: Sorted) -> str:
     return (
         f"{counted(len(found.new), 'new part')}, {doubtful} of them to confirm; "
         f"{counted(len(found.standing), 'part')} in the book already; {len(found.refused)} cannot be used"
+        + (", and no kit with one is planned until its row is mended or deleted" if found.refused else "")
     )
 
 
-def _to_confirm(doubts: Sequence[str]) -> str:
-    """What is to be confirmed, as the row's Description says it; empty where nothing is."""
-    more = f"; and {len(doubts) - MOST_DOUBTS} more" if len(doubts) > MOST_DOUBTS else ""
-    return f"{TO_CONFIRM}: {'; '.join(doubts[:MOST_DOUBTS])}{more}" if doubts else ""
+def filled_words(filled: Mapping[str, int]) -> str:
+    """How many empty cells were filled, in words."""
+    listed = ", ".join(f"{heading} in {counted(count, 'row')}" for heading, count in filled.items())
+    return f"Empty cells that were filled: {listed}"
 
 
 def shown_parts(found: Sorted) -> tuple[list[Shown], list[tuple[str, str]]]:
@@ -324,9 +468,11 @@ def shown_parts(found: Sorted) -> tuple[list[Shown], list[tuple[str, str]]]:
     for part in found.parts:
         own, row = part.found, part.row
         metal = row.metal if row else " ".join(filter(None, (own.thickness, own.metal)))
-        asked = row.asked if row else _to_confirm(part.doubts)
+        asked = row.asked if row else to_confirm(part.doubts)
         words = ("new" if row is None and found.standing else "", metal or "metal and thickness not said")
         line = "; ".join(filter(None, (*words, f"{part.drawn} drawn" if part.drawn > 1 else "")))
         shown.append(Shown(part.name, own.part.outline, line, own.cell, asked))
-    shown += [Shown("", one.part.outline, "", one.cell, wrong=one.why) for one in found.refused if one.part]
+    shown += [
+        Shown(one.name, one.part.outline, "", one.cell, wrong=one.why) for one in found.refused if one.part
+    ]
     return shown, [(one.cell, one.why) for one in found.refused if one.part is None]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 import unicodedata
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
@@ -12,12 +13,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sheetplan.app.import_parts import (
+    FILLED,
     BookSays,
     DrawingFile,
     ImportAsked,
     Row,
     Sorted,
     StandingPart,
+    refused_row_of,
+    row_again,
     row_of,
     shown_parts,
     sort_out,
@@ -45,12 +49,14 @@ USUAL_FOLDER = "drawings"
 class Imported:
     """What came of it: parts sorted out, kit rows written, what changed or went, and the contact sheet.
 
+    ``filled`` counts the cells of rows of an earlier run that were empty and are filled now, by heading.
     ``sheet`` is None where it could not be written. ``said`` are sentences on what is beside the book,
     ``failed`` those on what could not be written there: the rows stand in the book all the same.
     """
 
     found: Sorted
     kit_rows: int
+    filled: Mapping[str, int]
     changed: tuple[str, ...]
     gone: tuple[str, ...]
     sheet: Path | None
@@ -90,11 +96,11 @@ def import_drawings(book: Path, asked: ImportAsked) -> Imported:
     data = book.read_bytes()
     ready = _ready(book, read_tables(book), asked)
     edit = BookEdit(data)
-    kit_rows = _write_rows(edit, ready)
+    written = _write(edit, ready)
     new = edit.done()
     if new != data:
         put_book(book, data, new, sorted(edit.touched))
-    return _beside(ready, kit_rows)
+    return _beside(ready, written)
 
 
 def import_live(host: LiveHost) -> Imported:
@@ -113,10 +119,10 @@ def import_live(host: LiveHost) -> Imported:
         )
     ready = _ready(book, tables, ImportAsked(paths))
     edit = host.edit()
-    kit_rows = _write_rows(edit, ready)
+    written = _write(edit, ready)
     if edit.touched:
         host.change(edit.done(), (), ready.says.settings.units, save=False)
-    return _beside(ready, kit_rows)
+    return _beside(ready, written)
 
 
 def _ready(book: Path, tables: BookTables, asked: ImportAsked) -> _Ready:
@@ -182,8 +188,13 @@ def _to_know(
     fresh = {
         normal(part.name): KnownOutline(part.found.cell, part.found.part.outline) for part in found.new
     }
+    for one in found.parts:
+        if one.row is not None and one.row.refused:
+            fresh[normal(one.name)] = KnownOutline(one.row.text, one.found.part.outline)
     for part in says.drawn:
         name = normal(part.name)
+        if name in fresh:
+            continue
         if part.name in found.standing and name not in known and part.outline is not None:
             fresh[name] = KnownOutline(part.text, part.outline)
     return fresh
@@ -199,7 +210,6 @@ def _book_says(tables: BookTables, book: Path) -> tuple[BookSays, Mapping[str, K
     from sheetplan.workbook.rows.cells import text_of
     from sheetplan.workbook.rows.metals import read_materials
     from sheetplan.workbook.rows.part_outlines import drawing_ask, drawn_part
-    from sheetplan.workbook.rows.parts import TO_CONFIRM
     from sheetplan.workbook.rows.reader import readers
 
     settings, _ = drawings_wanted(tables)
@@ -225,10 +235,12 @@ def _book_says(tables: BookTables, book: Path) -> tuple[BookSays, Mapping[str, K
         changed = then is not None and now is not None and not then.is_still(now)
         metal = " ".join(filter(None, (row.may(head, text_of, "") for head in ("Thickness", "Material"))))
         said = row.may("Description", text_of, "")
-        asked = said if said.lower().startswith(TO_CONFIRM) else ""
+        empty = frozenset(heading for heading in FILLED if row.blank(heading))
         outline = then.outline if then else now
         sound = part is not None and not part.wrong
-        drawn.append(StandingPart(name, metal, asked, path, text, outline, now, changed, sound))
+        drawn.append(
+            StandingPart(name, metal, said, path, text, outline, now, changed, sound, empty, row.place)
+        )
     gauged = {read.value.name: read.value.gauge_series for read in metals.rows}
     return BookSays(settings, gauged, tuple(drawn), frozenset(names)), known
 
@@ -293,6 +305,34 @@ def _under(cell: str, paths: Sequence[Path], book: Path) -> bool:
     return any(path.is_dir() and own.is_relative_to(path.resolve()) for path in paths)
 
 
+@dataclass(frozen=True, slots=True)
+class _Written:
+    """Rows of Kits that are new, and cells that were filled in rows that stood, by heading."""
+
+    kit_rows: int
+    filled: Mapping[str, int]
+
+
+def _write(edit: BookEdit | LiveEdit, ready: _Ready) -> _Written:
+    filled = _write_again(edit, ready)
+    return _Written(_write_rows(edit, ready), filled)
+
+
+def _write_again(edit: BookEdit | LiveEdit, ready: _Ready) -> Mapping[str, int]:
+    """Cells of the rows that an earlier run wrote; how many of each heading were filled."""
+    filled, done = Counter[str](), set[str]()
+    for part in ready.found.every:
+        place = part.row.place if part.row is not None else None
+        if place is None or part.name in done:
+            continue
+        done.add(part.name)
+        for heading, value in row_again(part, ready.doubtful).items():
+            address = place.addresses.get(heading)
+            if address is not None and edit.set(place.sheet, address, value) and heading in FILLED:
+                filled[heading] += 1
+    return filled
+
+
 def _write_rows(edit: BookEdit | LiveEdit, ready: _Ready) -> int:
     """Rows of Parts and of Kits; how many of the latter."""
     from sheetplan.trade.units import Units
@@ -305,7 +345,7 @@ def _write_rows(edit: BookEdit | LiveEdit, ready: _Ready) -> int:
         for row in (readers(KITS, kits, Units.MM) if kits else ())
     }
     wanted: dict[tuple[str, str], int] = {}
-    for part in ready.found.parts:
+    for part in ready.found.every:
         for kit, pieces in part.in_kits.items():
             if (normal(kit), normal(part.name)) not in there:
                 wanted[kit, part.name] = wanted.get((kit, part.name), 0) + pieces
@@ -314,6 +354,7 @@ def _write_rows(edit: BookEdit | LiveEdit, ready: _Ready) -> int:
         {"Kit": kit, "Part": name, "Quantity": pieces} for (kit, name), pieces in wanted.items()
     ]
     part_rows = [row_of(part, units, ready.doubtful) for part in ready.found.new]
+    part_rows += [refused_row_of(one, units) for one in ready.found.refused if one.row is None]
     for page, rows in ((PARTS, part_rows), (KITS, kit_rows)):
         try:
             edit.add_rows(page.table, rows, tuple(column.heading for column in page.columns))
@@ -325,7 +366,7 @@ def _write_rows(edit: BookEdit | LiveEdit, ready: _Ready) -> int:
     return len(kit_rows)
 
 
-def _beside(ready: _Ready, kit_rows: int) -> Imported:
+def _beside(ready: _Ready, written: _Written) -> Imported:
     """What is kept beside the book, once the book has its rows: known outlines and the contact sheet."""
     from sheetplan.app.known_outlines import outlines_file, remember
     from sheetplan.pages.contact_sheet import contact_sheet
@@ -349,8 +390,13 @@ def _beside(ready: _Ready, kit_rows: int) -> Imported:
         put_file(sheet, drawn)
     except OSError as reason:
         failed.append(f"The contact sheet {sheet.name} could not be written ({reason.strerror or reason}).")
-        return Imported(ready.found, kit_rows, ready.changed, ready.gone, None, tuple(said), tuple(failed))
-    return Imported(ready.found, kit_rows, ready.changed, ready.gone, sheet, tuple(said), tuple(failed))
+        kept = None
+    else:
+        kept = sheet
+    rows, filled = written.kit_rows, written.filled
+    return Imported(
+        ready.found, rows, filled, ready.changed, ready.gone, kept, tuple(said), tuple(failed)
+    )
 
 
 def _sheet_path(book: Path) -> tuple[Path, bool]:

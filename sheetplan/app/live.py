@@ -297,15 +297,17 @@ def _close(host: LiveHost, stop: Stop) -> Ended:
 
 def _import(host: LiveHost, stop: Stop) -> Ended:
     """Bring the drawings in, of the folders that Settings names or the one beside the book."""
-    from sheetplan.app.import_parts import counted_words
+    from sheetplan.app.import_parts import counted_words, filled_words
     from sheetplan.app.import_run import import_live
+    from sheetplan.drawings.findings import counted
 
     host.progress(Progress("", 0.0, f"Reading {host.path.name} and its drawings"))
     try:
         done = import_live(host)
     except Refused as refused:
         return _failed(_refused(host, refused))
-    said = [f"{counted_words(done.found)}; {done.kit_rows} rows added to Kits."]
+    said = [f"{counted_words(done.found)}; {counted(done.kit_rows, 'row')} added to Kits."]
+    said += [f"{filled_words(done.filled)}."] if done.filled else []
     said += [f"Changed: {', '.join(done.changed)}."] if done.changed else []
     said += [f"Its drawing is gone: {', '.join(done.gone)}."] if done.gone else []
     said += [*done.said, *done.failed]

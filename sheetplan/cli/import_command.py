@@ -53,10 +53,11 @@ def import_(
     Each different outline becomes a row of Parts, its copies counted into a kit.
 
     Thickness and metal come from the names of layers, files and folders. What is doubtful stands in the
-    row's Description as `to confirm`. Nothing that stands in the book is overwritten; run again, it adds what
-    is new. A contact sheet of all outlines is written beside the book.
+    row's Description as `to confirm`. What cannot be used has its row too, which stops its kit until it is
+    mended or deleted. Nothing that stands in the book is overwritten; run again, it adds what is new, and fills
+    what is still empty in rows that it wrote. A contact sheet of all outlines is written beside the book.
     """
-    from sheetplan.app.import_parts import ImportAsked, counted_words
+    from sheetplan.app.import_parts import ImportAsked, counted_words, filled_words
     from sheetplan.app.import_run import import_drawings
     from sheetplan.app.rack.opened import Refused
     from sheetplan.drawings.files import SAVE_AS_DXF
@@ -88,7 +89,9 @@ def import_(
         say('    Run it again with --doubtful "leave out" or "mark" where such lines are never cut.')
     _listed("changed since it was planned or imported", done.changed)
     _listed("its drawing is gone", done.gone)
-    say(f"{counted_words(done.found)}; {done.kit_rows} rows added to Kits.")
+    say(f"{counted_words(done.found)}; {counted(done.kit_rows, 'row')} added to Kits.")
+    if done.filled:
+        say(f"{filled_words(done.filled)}.")
     for sentence in (*done.said, *done.failed):
         say(sentence)
     if done.sheet is not None:

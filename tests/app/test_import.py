@@ -186,9 +186,11 @@ def test_doubtful_lines_are_said_once_for_all_drawings(tmp_path: Path) -> None:
     said = CliRunner().invoke(app, run).output
     assert "0 new parts" in said
     assert 'Run it again with --doubtful "leave out" or "mark"' in said
-    assert "1 new part" in CliRunner().invoke(app, [*run, "--doubtful", "mark"]).output
+    assert "Empty cells that were filled: Doubtful lines in 1 row." in CliRunner().invoke(
+        app, [*run, "--doubtful", "mark"]
+    ).output
     [row] = table(openpyxl.load_workbook(made), "Parts")
-    assert row["Doubtful lines"] == "mark"
+    assert (row["Doubtful lines"], row["Description"]) == ("mark", None)
     assert not [p for p in check_book(made).problems if p.page == "Parts" and p.weight is not Weight.NOTE]
     known = known_outlines(made)[0]["creased"]
     assert len(known.outline.marks) == 1
@@ -312,3 +314,74 @@ def test_an_open_book_without_a_folder_says_where_one_is_looked_for(book: Path) 
     end = CalcEnd()
     assert not run_live(CalcBook(request(book, "import"), end.lines(), end), "import", never)
     assert any("There is no folder" in json.dumps(message) for message in end.said)
+
+
+def creased(msp) -> None:
+    """Two good plates, and one with a line in its metal."""
+    box_lines(msp, 0, 0, 40, 30)
+    box_lines(msp, 100, 0, 77, 30)
+    box_lines(msp, 300, 0, 100, 60)
+    msp.add_line((310, 10), (360, 20))
+
+
+def test_what_cannot_be_used_stops_its_kit_until_its_row_is_deleted(tmp_path: Path) -> None:
+    kit = tmp_path / "Bracket 3mm"
+    kit.mkdir()
+    (kit / "set.dxf").write_bytes(dxf(space(creased), unit=4))
+    (kit / "torn.dxf").write_bytes(b"0\nSECTION\n2\nENTITIES\n0\nLI")
+    made = tmp_path / "book.xlsx"
+    new_book(made, demo=False, units=Units.MM)
+    asked = ImportAsked((kit,), "mild steel")
+    done = import_drawings(made, asked)
+    assert [one.cell.partition("/")[2] for one in done.found.refused] == ["set.dxf#3", "torn.dxf"]
+    rows = {row["Part"]: row for row in table(openpyxl.load_workbook(made), "Parts")}
+    assert list(rows) == ["set-1", "set-2", "set-3", "torn"]
+    assert str(rows["set-3"]["Description"]).startswith("cannot be used: a line 50.99 long")
+    assert (rows["set-3"]["Drawing"], rows["set-3"]["Material"]) == ("Bracket 3mm/set.dxf#3", "mild steel")
+    assert str(rows["torn"]["Description"]).startswith("cannot be used: ")
+    kits = table(openpyxl.load_workbook(made), "Kits")
+    assert {row["Part"]: row["Quantity"] for row in kits} == dict.fromkeys(rows, 1)
+    notes = check_book(made).problems
+    assert {p.weight for p in notes if "cannot be cut" in p.what} == {Weight.LEFT_OUT}
+
+    edit = BookEdit(made.read_bytes())
+    edit.add_row("Orders", {"Order": "X", "Item": "Bracket 3mm", "Quantity": 1}, ("Item",))
+    made.write_bytes(edit.done())
+    stops = [p for p in check_book(made).problems if p.weight is Weight.STOPS]
+    assert [p.page for p in stops] == ["Orders"]
+    assert "of the page Kits has a problem" in stops[0].what
+    assert import_drawings(made, asked).kit_rows == 0
+    assert len(table(openpyxl.load_workbook(made), "Parts")) == 4
+
+    edit = BookEdit(made.read_bytes())
+    for page in ("Parts", "Kits"):
+        sheet = openpyxl.load_workbook(made)[page]
+        for cells in sheet.iter_rows():
+            if any(cell.value in ("set-3", "torn") for cell in cells):
+                for cell in cells:
+                    if cell.value is not None:
+                        edit.set(page, cell.coordinate, None)
+    made.write_bytes(edit.done())
+    left = [p.what for p in check_book(made).problems if p.weight is Weight.STOPS]
+    assert left == ["The page Stock has no usable sheet of mild steel 3 mm, which set-1, set-2 need."]
+
+
+def test_a_mended_drawing_is_taken_up_and_its_row_says_so_no_more(tmp_path: Path) -> None:
+    kit = tmp_path / "Bracket"
+    kit.mkdir()
+    (kit / "set.dxf").write_bytes(dxf(space(creased), unit=4))
+    made = tmp_path / "book.xlsx"
+    new_book(made, demo=False, units=Units.MM)
+    import_drawings(made, ImportAsked((kit,), "mild steel"))
+
+    def mended(msp) -> None:
+        box_lines(msp, 0, 0, 40, 30)
+        box_lines(msp, 100, 0, 77, 30)
+        box_lines(msp, 300, 0, 100, 60)
+
+    (kit / "set.dxf").write_bytes(dxf(space(mended), unit=4))
+    done = import_drawings(made, ImportAsked((kit,), "mild steel"))
+    assert (done.found.new, done.found.refused, done.changed, done.gone, done.kit_rows) == ((), (), (), (), 0)
+    said = [row["Description"] for row in table(openpyxl.load_workbook(made), "Parts")]
+    assert said == ["to confirm: thickness not said"] * 3
+    assert "set-3" in known_outlines(made)[0]

@@ -127,7 +127,7 @@ def each(home: Path, path: Path) -> tuple[str, list[str]]:
         why = line.partition(f"{path.name}")[2].partition(": ")[2]
         assert len(why.split()) >= 3, (path.name, line)
         assert not any(word in why for word in OURS), (path.name, why)
-    [counts] = [line for line in said if "rows added to Kits" in line]
+    [counts] = [line for line in said if "added to Kits" in line]
     found = "parts" if not counts.startswith("0 new parts") else "refused" if refused else "nothing to cut"
     again = CliRunner().invoke(app, ["check", str(book)])
     assert again.exit_code in (0, 1), (path.name, again.output, again.exception)

@@ -63,31 +63,36 @@ def compare(book: Path, kit: Kit, done: Imported) -> None:
     """Each stated part has its row: area, holes, size, thickness, quantity, doubts; and there is no other."""
     refused = [one.cell for one in done.found.refused]
     assert len(refused) == len(kit.refused), refused
-    for name in kit.refused:
-        assert any(plain(cell).startswith(plain(f"drawings/{name}")) for cell in refused), name
-    rows = {plain(part.name): part for part in done.found.new}
+    for one in kit.refused:
+        assert any(plain(cell).startswith(plain(f"drawings/{one.file}")) for cell in refused), one.file
+    rows = {plain(part.name): part.found.part.outline for part in done.found.new}
+    unusable = {plain(one.name): one for one in done.found.refused}
+    rows |= {name: one.part.outline for name, one in unusable.items() if one.part}
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         sheet = openpyxl.load_workbook(book)
     parts = table(sheet, "Parts")
     quantities = {plain(row["Part"]): row["Quantity"] for row in table(sheet, "Kits")}
-    left = list(kit.parts)
+    left = {False: list(kit.parts), True: list(kit.refused)}
     for row in parts:
-        found = rows[plain(row["Part"])]
+        outline, bad = rows[plain(row["Part"])], plain(row["Part"]) in unusable
         path = plain(str(row["Drawing"]).partition("#")[0])
-        own = [s for s in left if plain(f"drawings/{s.file}") == path and agrees(s, found.found.part.outline)]
+        own = [s for s in left[bad] if plain(f"drawings/{s.file}") == path and agrees(s, outline)]
         assert own, (row, [s for s in kit.parts if plain(f"drawings/{s.file}") == path])
         stated = own[0]
-        left.remove(stated)
+        left[bad].remove(stated)
+        assert str(row.get("Description") or "").startswith("cannot be used: ") == bad, row
         assert (row.get("Thickness") or "") == stated.thickness, (row, stated)
         assert quantities[plain(row["Part"])] == stated.copies, (row, stated)
-        if stated.doubtful:
+        if stated.doubtful and not bad:
             assert str(row.get("Description") or "").startswith("to confirm"), (row, stated)
-    assert not left, left
+    assert not left[False], left
+    assert not left[True], left
     outcome = check_book(book)
-    parts = [p for p in outcome.problems if p.page == "Parts" and p.weight is not Weight.NOTE]
-    wrong = [p.what for p in parts if p.what != "Thickness is empty."]
-    assert not wrong, wrong
+    wrong = [p.what for p in outcome.problems if p.page == "Parts" and p.weight is not Weight.NOTE]
+    wrong = [what for what in wrong if what != "Thickness is empty."]
+    assert all(" cannot be cut: " in what for what in wrong), wrong
+    assert {plain(what.partition(" cannot be cut: ")[0]) for what in wrong} == set(map(plain, refused))
 
 
 def agrees(stated: Stated, outline: object) -> bool:

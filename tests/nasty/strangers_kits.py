@@ -75,7 +75,8 @@ class Kit:
 
     folder: Path
     parts: list[Stated] = field(default_factory=list)
-    refused: list[str] = field(default_factory=list)
+    refused: list[Stated] = field(default_factory=list)
+    """Outlines that cannot be used: a line in the metal of each."""
 
 
 def shape(rng: random.Random) -> Shape:
@@ -183,7 +184,8 @@ def _write(kit: Kit, rng: random.Random, number: int) -> None:
         for row in rows:
             row.doubtful = True
     elif flaw < 0.2:
-        kit.refused.append(name)
+        unsaid = "" if said == "nowhere" else thickness
+        kit.refused.append(Stated(name, unsaid, 400.0 * 450.0, 0, (400.0, 450.0), 1, doubtful=True))
     kit.parts += rows
 
 

@@ -18,6 +18,7 @@ from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import PARTS
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.rows.cells import count_of, name_of, text_of, word_of, yes_no
+from sheetplan.workbook.rows.doubts import TO_CONFIRM, asks_to_confirm, doubts_of
 from sheetplan.workbook.rows.metals import Metals
 from sheetplan.workbook.rows.names import once_only
 from sheetplan.workbook.rows.part_outlines import (
@@ -30,9 +31,6 @@ from sheetplan.workbook.rows.part_outlines import (
 from sheetplan.workbook.rows.reader import PageRead, Place, Read, RowReader, column_problems, readers
 from sheetplan.workbook.tables import RawTable
 from sheetplan.workbook.words import GrainWord, Turn
-
-TO_CONFIRM = "to confirm"
-"""How a Description begins that says what is doubtful about a row, until the planner takes it out."""
 
 MOST_NOTED = 8
 """Rows with one kind of note that are told one by one; those of more are told together."""
@@ -90,7 +88,7 @@ def read_parts(
         if ask and report and speakers.get(ask) == row.place and (mended := repaired(report)):
             repairs.append((row.place, mended))
         description = row.may("Description", text_of, "")
-        if description.lower().startswith(TO_CONFIRM) and (not ordered or normal(name) in ordered):
+        if asks_to_confirm(description) and (not ordered or normal(name) in ordered):
             to_confirm.append((row.place, name, description))
         if part is not None:
             reads.append(Read(part, row.place))
@@ -124,7 +122,7 @@ def _unconfirmed(rows: Sequence[tuple[Place, str, str]]) -> Iterator[Problem]:
         return
     doubts: dict[str, list[str]] = {}
     for _, name, description in rows:
-        for doubt in description[len(TO_CONFIRM) :].lstrip(" :").split("; "):
+        for doubt in doubts_of(description):
             doubts.setdefault(doubt.partition(", ")[0], []).append(name)
     listed = "; ".join(f"{doubt}: {named(names, 3)}" for doubt, names in list(doubts.items())[:MOST_NOTED])
     what = sentence(f"{len(rows)} parts are still {TO_CONFIRM}: {listed}")

@@ -54,8 +54,9 @@ def import_(
 
     Thickness and metal come from the names of layers, files and folders. What is doubtful stands in the
     row's Description as `to confirm`. What cannot be used has its row too, which stops its kit until it is
-    mended or deleted. Nothing that stands in the book is overwritten; run again, it adds what is new, and fills
-    what is still empty in rows that it wrote. A contact sheet of all outlines is written beside the book.
+    mended or deleted. Nothing that stands in the book is overwritten; run again, it adds what is new, and
+    fills what is still empty in rows that it wrote. A contact sheet of all outlines is written beside the
+    book.
     """
     from sheetplan.app.import_parts import ImportAsked, counted_words, filled_words
     from sheetplan.app.import_run import import_drawings

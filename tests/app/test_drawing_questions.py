@@ -62,7 +62,7 @@ def doubtful(folder: Path, parts: int, ordered: int) -> list[Problem]:
         {**kept, "Part": f"P-{i}", "Drawing": f"many.dxf#{i}", "Description": doubt}
         for i in range(1, parts + 1)
     ]
-    made["Parts"][-parts]["Description"] += "; thickness said twice"
+    made["Parts"][-parts]["Description"] += "; names say different thicknesses"
     made["Orders"] += [{"Order": "X", "Item": f"P-{i}", "Quantity": 1} for i in range(1, ordered + 1)]
     found = check_tables(tables_of(made), folder / "book.xlsx")
     assert found.job is not None
@@ -74,7 +74,7 @@ def test_doubts_of_many_parts_are_told_once_a_kind_with_their_count(tmp_path: Pa
     assert len(notes) == 2
     confirm, holes = (note.what for note in notes)
     assert "30 parts are still to confirm: the drawing states no unit: P-1, P-2, P-3 and 27 more" in confirm
-    assert "thickness said twice: P-1." in confirm
+    assert "names say different thicknesses: P-1." in confirm
     assert "30 parts have holes below Least hole: P-1, P-2, P-3 and 27 more. The first: 1 hole below" in holes
     assert "Least hole on the page Cutting" in notes[1].remedy
 
@@ -141,3 +141,19 @@ def test_an_unreadable_file_is_told_whole_once(tmp_path: Path) -> None:
     told = [p.what for p in outcome.problems if "bad.dxf" in p.what]
     assert len(told) == 5
     assert sum("cannot be used" not in what for what in told) <= 1
+
+
+@pytest.mark.parametrize(
+    ("typed", "printed"),
+    [
+        ("to confirm: material not said; ask the office", ""),
+        ("cannot be used: lines cross at (1, 2). Mend the drawing, or delete the part here and in Kits.", ""),
+        ("cannot be used under water", "cannot be used under water"),
+    ],
+)
+def test_a_note_of_import_is_no_description_of_the_part(tmp_path: Path, typed: str, printed: str) -> None:
+    made = plain_rows()
+    made["Parts"][0]["Description"] = typed
+    job = check_tables(tables_of(made), tmp_path / "book.xlsx").job
+    assert job is not None
+    assert job.parts[made["Parts"][0]["Part"]].description == printed

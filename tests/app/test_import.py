@@ -385,3 +385,42 @@ def test_a_mended_drawing_is_taken_up_and_its_row_says_so_no_more(tmp_path: Path
     said = [row["Description"] for row in table(openpyxl.load_workbook(made), "Parts")]
     assert said == ["to confirm: thickness not said"] * 3
     assert "set-3" in known_outlines(made)[0]
+
+
+def test_a_doubt_that_is_answered_is_told_no_more_and_never_printed(tmp_path: Path) -> None:
+    (tmp_path / "kit").mkdir()
+    for name in ("one", "two"):
+        width = 40 if name == "one" else 50
+        drawn = space(lambda m, width=width: box_lines(m, 0, 0, width, 30))
+        (tmp_path / "kit" / f"{name}.dxf").write_bytes(dxf(drawn, version="R12", unit=0))
+    made = tmp_path / "book.xlsx"
+    new_book(made, demo=False, units=Units.MM)
+    import_drawings(made, ImportAsked((tmp_path / "kit",)))
+    doubts = "thickness not said; material not said; the drawing states no unit"
+    rows = table(openpyxl.load_workbook(made), "Parts")
+    assert [row["Description"] for row in rows] == [f"to confirm: {doubts}"] * 2
+
+    def places(heading: str) -> list[str]:
+        heads = next(cells for cells in openpyxl.load_workbook(made)["Parts"].iter_rows()
+                     if cells[0].value == "Part")  # fmt: skip
+        head = next(cell for cell in heads if cell.value == heading)
+        return [f"{head.column_letter}{head.row + i}" for i in (1, 2)]
+
+    edit = BookEdit(made.read_bytes())
+    for heading, value in (("Material", "mild steel"), ("Thickness", "3 mm")):
+        for place in places(heading):
+            edit.set("Parts", place, value)
+    edit.set("Parts", places("Description")[1], f"to confirm: {doubts}, ask the office")
+    made.write_bytes(edit.done())
+    outcome = check_book(made)
+    notes = [p.what for p in outcome.problems if p.page == "Parts"]
+    assert notes[0] == "one is still to confirm: the drawing states no unit."
+    import_drawings(made, ImportAsked((tmp_path / "kit",)))
+    said = [row["Description"] for row in table(openpyxl.load_workbook(made), "Parts")]
+    assert said == ["to confirm: the drawing states no unit", f"to confirm: {doubts}, ask the office"]
+    edit = BookEdit(made.read_bytes())
+    edit.set("Parts", places("Drawn in")[0], "mm")
+    made.write_bytes(edit.done())
+    assert not [p.what for p in check_book(made).problems if p.page == "Parts" and "one " in p.what]
+    import_drawings(made, ImportAsked((tmp_path / "kit",)))
+    assert table(openpyxl.load_workbook(made), "Parts")[0]["Description"] is None

@@ -18,7 +18,7 @@ from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import PARTS
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.rows.cells import count_of, name_of, text_of, word_of, yes_no
-from sheetplan.workbook.rows.doubts import TO_CONFIRM, asks_to_confirm, doubts_of
+from sheetplan.workbook.rows.doubts import ANSWERED_BY, TO_CONFIRM, description_of, doubts_of, unanswered
 from sheetplan.workbook.rows.metals import Metals
 from sheetplan.workbook.rows.names import once_only
 from sheetplan.workbook.rows.part_outlines import (
@@ -75,7 +75,7 @@ def read_parts(
     reads: list[Read[Part]] = []
     broken: dict[str, Place] = {}
     names: dict[str, str] = {}
-    speakers, to_confirm = _speakers(table, units, ordered), list[tuple[Place, str, str]]()
+    speakers, to_confirm = _speakers(table, units, ordered), list[tuple[Place, str, tuple[str, ...]]]()
     repairs: list[tuple[Place, str]] = []
     for row in readers(PARTS, table, units):
         name = row.need("Part", name_of, "")
@@ -87,9 +87,9 @@ def read_parts(
         report = (drawings or {}).get(ask) if ask else None
         if ask and report and speakers.get(ask) == row.place and (mended := repaired(report)):
             repairs.append((row.place, mended))
-        description = row.may("Description", text_of, "")
-        if asks_to_confirm(description) and (not ordered or normal(name) in ordered):
-            to_confirm.append((row.place, name, description))
+        doubts = _open_doubts(row)
+        if doubts and (not ordered or normal(name) in ordered):
+            to_confirm.append((row.place, name, doubts))
         if part is not None:
             reads.append(Read(part, row.place))
         elif name:
@@ -112,17 +112,23 @@ def _repaired(rows: Sequence[tuple[Place, str]]) -> Iterator[Problem]:
         yield place.problem("Drawing", what, remedy, Weight.NOTE)
 
 
-def _unconfirmed(rows: Sequence[tuple[Place, str, str]]) -> Iterator[Problem]:
+def _open_doubts(row: RowReader) -> tuple[str, ...]:
+    """The doubts of a row's Description that no filled cell answers."""
+    filled = [heading for heading in ANSWERED_BY.values() if not row.blank(heading)]
+    return unanswered(doubts_of(row.may("Description", text_of, "")), filled)
+
+
+def _unconfirmed(rows: Sequence[tuple[Place, str, tuple[str, ...]]]) -> Iterator[Problem]:
     """Notes on rows whose doubts nobody has looked at: of many one note, which counts each doubt."""
     if len(rows) <= MOST_NOTED:
         remedy = "Put it right where it is wrong, then write over the Description."
-        for place, name, description in rows:
-            what = sentence(f"{name} is still {description}")
+        for place, name, open_doubts in rows:
+            what = sentence(f"{name} is still {TO_CONFIRM}: {'; '.join(open_doubts)}")
             yield place.problem("Description", what, remedy, Weight.NOTE)
         return
     doubts: dict[str, list[str]] = {}
-    for _, name, description in rows:
-        for doubt in doubts_of(description):
+    for _, name, open_doubts in rows:
+        for doubt in open_doubts:
             doubts.setdefault(doubt.partition(", ")[0], []).append(name)
     listed = "; ".join(f"{doubt}: {named(names, 3)}" for doubt, names in list(doubts.items())[:MOST_NOTED])
     what = sentence(f"{len(rows)} parts are still {TO_CONFIRM}: {listed}")
@@ -146,7 +152,7 @@ def _part(row: RowReader, name: str, metals: Metals, outline: Outline | None) ->
     grain = GRAINS[row.may("Grain", word_of(GrainWord), GrainWord.ANY)]
     spare = row.may("Spare", count_of, 0)
     mark = row.may("Mark", yes_no, False)
-    description = row.may("Description", text_of, "")
+    description = description_of(row.may("Description", text_of, ""))
     if row.ok and not along(turns, grain):
         row.fault("Grain", "With these turns the grain can never run along the sheet.",
                   "Allow any quarter turn, or ask for grain along length.")

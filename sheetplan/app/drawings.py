@@ -43,7 +43,7 @@ def book_drawings(tables: BookTables, book: Path, cache: Path | None = None) -> 
             ask.cut_layers or settings.cut_layers, settings.mark_layers, settings.ignored_layers
         )
         choices = ReadingChoices(
-            settings.units, ask.unit_mm, layers, settings.curve, doubtful=ask.doubtful
+            settings.units, ask.unit_mm, layers, settings.curve, doubtful=ask.doubtful, told=settings.units
         )
         try:
             requests.append((ask, Request(find_drawing(ask.path, book.parent, folders), ask.path, choices)))

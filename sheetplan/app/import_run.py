@@ -267,7 +267,8 @@ def _files(asked: ImportAsked, book: Path, settings: Settings) -> list[DrawingFi
             found.setdefault(own, (_cell(own, roots), folders))
     layers = LayerChoice(settings.cut_layers, settings.mark_layers, settings.ignored_layers)
     doubtful = doubtful_lines(asked.doubtful) if asked.doubtful else DoubtfulLines()
-    choices = ReadingChoices(settings.units, None, layers, settings.curve, doubtful=doubtful)
+    units = settings.units
+    choices = ReadingChoices(units, None, layers, settings.curve, doubtful=doubtful, told=units)
     requests = [Request(path, cell, choices) for path, (cell, _) in found.items()]
     reports = read_drawings(requests, DrawingCache(usual_cache(os.environ, sys.platform)))
     return [

@@ -52,7 +52,7 @@ def show(
     if picture and len(paths) > 1:
         say("--picture names one file, and there are several drawings; leave it away.")
         raise typer.Exit(2)
-    choices = ReadingChoices(units or Units.INCH, layers=LayerChoice(cut=layer_names(layers)))
+    choices = ReadingChoices(units or Units.INCH, layers=LayerChoice(cut=layer_names(layers)), told=units)
     reports = read_drawings([Request(path, path.name, choices) for path in paths], DrawingCache(None))
     taken: set[Path] = set()
     for path, report in zip(paths, reports, strict=True):
@@ -102,7 +102,10 @@ def _target(path: Path, taken: set[Path]) -> Path:
 
 
 def _summary(reports: list[DrawingReport]) -> str:
+    from sheetplan.drawings.findings import counted
+
     parts = [part for report in reports for part in report.parts if report.readable]
     good = sum(not part.wrong for part in parts)
     bad = sum(not report.good for report in reports)
-    return f"{len(reports)} drawings, {good} outlines good to cut; {bad} drawings with something wrong"
+    outlines, wrong = counted(good, "outline"), counted(bad, "drawing")
+    return f"{len(reports)} drawings, {outlines} good to cut; {wrong} with something wrong"

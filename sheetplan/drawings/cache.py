@@ -17,7 +17,7 @@ from sheetplan.drawings.reading import ReadingChoices
 from sheetplan.drawings.report import DrawingReport
 from sheetplan.drawings.report_json import choices_to_json, report_from_json, report_to_json
 
-READER_VERSION = 7
+READER_VERSION = 8
 """Raised whenever reading comes to other results, so that old entries are no longer found."""
 
 MOST_ENTRIES = 3000

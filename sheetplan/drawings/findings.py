@@ -18,15 +18,24 @@ class Says(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One thing noticed. ``at`` is where, in the drawing's own coordinates and units."""
+    """One thing noticed. ``at`` is where, in the drawing's own coordinates and units.
+
+    It is told in other units where ``scale`` turns the drawing's into those; ``unit`` names them then.
+    """
 
     says: Says
     what: str
     at: tuple[float, float] | None = None
+    scale: float = 1.0
+    unit: str = ""
 
     def __str__(self) -> str:
-        where = f" at ({plain(self.at[0])}, {plain(self.at[1])})" if self.at else ""
-        return f"{self.what}{where}"
+        """What and where, before what can be done about it."""
+        if self.at is None:
+            return self.what
+        what, mark, remedy = self.what.partition("; ")
+        x, y = (plain(value * self.scale) for value in self.at)
+        return f"{what} at ({x}, {y}){self.unit and ' '}{self.unit}{mark}{remedy}"
 
 
 def plain(value: float) -> str:

@@ -22,7 +22,7 @@ from sheetplan.drawings.letters import lettering
 from sheetplan.drawings.limits import Allowance, Clock, Limits, Refused
 from sheetplan.drawings.network import JOIN_MM
 from sheetplan.drawings.reading_words import DoubtfulLines, LetteringUse, OpenLines
-from sheetplan.drawings.report import DrawingReport, DrawnPart, LayerUse
+from sheetplan.drawings.report import SAME_UNIT, DrawingReport, DrawnPart, LayerUse, drawn_units
 from sheetplan.drawings.sorting import Sorted, outline_layers, sort_loops
 from sheetplan.drawings.units_said import NAMES, of_the_book, unit_questions
 from sheetplan.model.outline import Loop, Outline, Stroke
@@ -43,7 +43,8 @@ class ReadingChoices:
 
     ``unit_mm`` is the unit that the planner states for this drawing, None to go by the file and,
     where it says nothing, by the book. ``curve`` and ``join`` are in mm (see `CURVE_MM`,
-    `sheetplan.drawings.network.JOIN_MM`).
+    `sheetplan.drawings.network.JOIN_MM`). Places and lengths are told in ``told``, None to tell them as
+    the drawing is drawn: in inches where that is in inches or feet, else in millimetres.
     """
 
     units: Units = Units.INCH
@@ -53,6 +54,7 @@ class ReadingChoices:
     join: float = JOIN_MM
     limits: Limits = field(default_factory=Limits)
     doubtful: DoubtfulLines = field(default_factory=DoubtfulLines)
+    told: Units | None = None
 
 
 def read_bytes(name: str, data: bytes, choices: ReadingChoices, clock: Clock) -> DrawingReport:
@@ -95,7 +97,7 @@ def _read(name: str, data: bytes, choices: ReadingChoices, allowance: Allowance)
     cut_pieces = _in_mm(by_use[Use.CUT], unit_mm, origin)
     cut = join_cut(cut_pieces, choices.join, allowance)
     marks = join_marks(_in_mm(by_use[Use.MARK], unit_mm, origin), choices.join, allowance)
-    frame = _Frame(unit_mm, origin, sheaf.y_down)
+    frame = _Frame(unit_mm, origin, sheaf.y_down, choices.told or drawn_units(unit_mm))
     loops, lettered, about_letters = _lettering(cut.loops, choices.doubtful.lettering, frame)
     sorted_out = sort_loops(loops, (*marks, *lettered))
     judged = _judged(sorted_out.outlines, cut.flaws, choices.doubtful.open_lines, frame)
@@ -167,13 +169,13 @@ def _lettering(
     at = frame.seen(*loops[min(found.loops)].vertices[0][:2])
     what = f"{counted(found.letters, 'small outline')} in a row look like lettering"
     if use is LetteringUse.ASK:
-        asked = f"{what}: write cut, mark or leave out lettering in Doubtful lines; until then they are cut"
-        return tuple(loops), (), (Finding(Says.ASKED, asked, at),)
+        asked = f"{what}; write cut, mark or leave out lettering in Doubtful lines, until then they are cut"
+        return tuple(loops), (), (frame.noticed(Says.ASKED, asked, at),)
     kept = tuple(loop for i, loop in enumerate(loops) if i not in found.loops)
     own = [loops[i] for i in sorted(found.loops)]
     marked = [Stroke((*loop.vertices, (*loop.vertices[0][:2], 0.0))) for loop in own]
     done = "are marked" if use is LetteringUse.MARK else "are left out"
-    told = (Finding(Says.TOLD, f"{what} and {done}", at),)
+    told = (frame.noticed(Says.TOLD, f"{what} and {done}", at),)
     return kept, tuple(marked) if use is LetteringUse.MARK else (), told
 
 
@@ -203,7 +205,8 @@ def _shortened(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
 
 def _kind(finding: Finding) -> str:
     """A finding's words without its lengths."""
-    return re.sub(r" by [-+.e0-9]+(?=;)| [-+.e0-9]+ long", "", finding.what.partition("; ")[0])
+    what = finding.what.partition("; ")[0]
+    return re.sub(r" by [-+.e0-9]+( mm| in)?$| [-+.e0-9]+( mm| in)? long", "", what)
 
 
 def _sheaf(data: bytes, choices: ReadingChoices, allowance: Allowance) -> Sheaf:
@@ -277,11 +280,12 @@ def _in_mm(drawn: Sequence[Drawn], unit: float, origin: tuple[float, float]) -> 
 
 @dataclass(frozen=True, slots=True)
 class _Frame:
-    """From mm back to the drawing's own coordinates."""
+    """From mm back to the drawing's own coordinates, and to what is told of them."""
 
     unit_mm: float
     origin: tuple[float, float]
     y_down: bool
+    told: Units
 
     def seen(self, x: float, y: float) -> tuple[float, float]:
         up = y / self.unit_mm + self.origin[1]
@@ -289,16 +293,28 @@ class _Frame:
 
     def finding(self, one: Remark) -> Finding:
         what = one.what.format(**{k: self.length(v) for k, v in one.lengths.items()})
-        return Finding(one.says, what, self.seen(*one.at) if one.at else None)
+        return self.noticed(one.says, what, self.seen(*one.at) if one.at else None)
+
+    def noticed(self, says: Says, what: str, at: tuple[float, float] | None) -> Finding:
+        if self.as_drawn or at is None:
+            return Finding(says, what, at)
+        return Finding(says, what, at, self.unit_mm / self.told.length_mm, self.told.value)
 
     def length(self, mm: float) -> str:
-        return f"{mm / self.unit_mm:.4g}"
+        if self.as_drawn:
+            return f"{mm / self.unit_mm:.4g}"
+        return f"{mm / self.told.length_mm:.4g} {self.told.value}"
+
+    @property
+    def as_drawn(self) -> bool:
+        """Whether what is told is in the drawing's own unit, so that none need be named."""
+        return abs(self.unit_mm / self.told.length_mm - 1.0) < SAME_UNIT
 
 
 def _stray_marks(found: Sorted, frame: _Frame) -> list[Finding]:
     what = "a mark lies on no part and is left out"
     places = [frame.seen(*stroke.vertices[0][:2]) for stroke in found.stray_marks[:MOST_TOLD]]
-    return [Finding(Says.ASKED, what, at) for at in places]
+    return [frame.noticed(Says.ASKED, what, at) for at in places]
 
 
 MOST_TOLD = 12

@@ -106,7 +106,7 @@ def _lines(report: DrawingReport, units: Units) -> Iterator[str]:
     if report.form:
         yield f"  {report.form}; drawn in {report.unit}"
     for part in report.parts:
-        yield "  " + part_line(part, report.name, len(report.parts), units)
+        yield "  " + part_line(part, report, units)
         for finding in part.wrong[:MOST_TOLD] if len(report.parts) > 1 else ():
             yield f"    cannot be cut: {finding}"
     for layer in report.layers:
@@ -127,21 +127,32 @@ def _lines(report: DrawingReport, units: Units) -> Iterator[str]:
 
 def shown_units(report: DrawingReport) -> Units:
     """The unit in which lengths of a drawing are told: inches for one in inches or feet, else millimetres."""
-    in_inches = any(abs(report.unit_mm / (MM_PER_INCH * n) - 1.0) < 1e-9 for n in (1, 12))
+    return drawn_units(report.unit_mm)
+
+
+SAME_UNIT = 1e-9
+"""Units that differ by a smaller share are one."""
+
+
+def drawn_units(unit_mm: float) -> Units:
+    """The same for a drawing's unit."""
+    in_inches = any(abs(unit_mm / (MM_PER_INCH * n) - 1.0) < SAME_UNIT for n in (1, 12))
     return Units.INCH if in_inches else Units.MM
 
 
-def part_line(part: DrawnPart, name: str, parts: int, units: Units) -> str:
-    """One part in a line: size, holes, area, cut length, pierces."""
+def part_line(part: DrawnPart, report: DrawingReport, units: Units) -> str:
+    """One part in a line: size, place, holes, area, cut length, pierces; all in ``units``."""
+    parts, drawn = len(report.parts), report.unit_mm / units.length_mm
     length, width = size(part.outline)
     unit, mark = units.length_mm, units.value
-    which = f"{name}#{part.number}: " if parts > 1 else ""
+    which = f"{report.name}#{part.number}: " if parts > 1 else ""
     sizes = f"{plain(length / unit)} x {plain(width / unit)} {mark}"
     square = f"{area(part.outline) / unit**2:.3f} {mark}2"
     cut = f"{cut_length(part.outline) / unit:.2f} {mark}"
     holes = counted(len(part.outline.holes), "hole")
     marks = f", {counted(len(part.outline.marks), 'mark')}" if part.outline.marks else ""
     starts = counted(pierces(part.outline), "pierce")
-    where = f" at ({plain(part.corner[0])}, {plain(part.corner[1])})" if parts > 1 else ""
+    x, y = (plain(value * drawn) for value in part.corner)
+    where = f" at ({x}, {y})" if parts > 1 else ""
     layer = f", layer {part.layer}" if part.layer and parts > 1 else ""
     return f"{which}{sizes}{where}{layer}, {holes}{marks}, area {square}, cut {cut} with {starts}"

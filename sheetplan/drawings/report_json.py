@@ -26,11 +26,14 @@ def report_to_json(report: DrawingReport) -> dict[str, Any]:
 
 
 def _findings(findings: Sequence[Finding]) -> list[list[Any]]:
-    return [[finding.says.value, finding.what, finding.at] for finding in findings]
+    return [[one.says.value, one.what, one.at, one.scale, one.unit] for one in findings]
 
 
 def _findings_again(data: list[list[Any]]) -> tuple[Finding, ...]:
-    return tuple(Finding(Says(says), what, _pair(at) if at else None) for says, what, at in data)
+    return tuple(
+        Finding(Says(says), what, _pair(at) if at else None, float(scale), unit)
+        for says, what, at, scale, unit in data
+    )
 
 
 def report_from_json(data: dict[str, Any], name: str) -> DrawingReport:
@@ -69,6 +72,7 @@ def choices_from_json(data: dict[str, Any]) -> ReadingChoices:
     return ReadingChoices(
         Units(data["units"]), data["unit_mm"], layers, data["curve"], data["join"], Limits(**data["limits"]),
         DoubtfulLines(OpenLines(data["doubtful"]["open_lines"]), LetteringUse(data["doubtful"]["lettering"])),
+        Units(data["told"]) if data["told"] else None,
     )
 
 

@@ -32,7 +32,7 @@ def test_a_folder_is_told_in_its_own_units_with_layers_and_places(tmp_path: Path
     assert "a.dxf#1: 100 x 50 mm at (10, 5), layer 3MM, 0 holes" in result.output
     assert "a.dxf#2: 60 x 40 mm at (200, 0), layer 6MM, 1 hole" in result.output
     assert "4 x 3 in" in result.output
-    assert "2 drawings, 3 outlines good to cut" in result.output
+    assert "2 drawings, 3 outlines good to cut; 0 drawings with something wrong" in result.output
     assert sorted(path.name for path in tmp_path.glob("*.png")) == ["a.2.read.png", "a.read.png"]
     told = json.loads((tmp_path / "read.json").read_text())["drawings"]
     assert [(d["units"], [(p["layer"], p["length"]) for p in d["parts"]]) for d in told] == [
@@ -53,3 +53,16 @@ def test_what_is_not_read_is_told(tmp_path: Path) -> None:
     assert "save it as DXF" in CliRunner().invoke(app, ["show", "a.dwg"]).output
     assert CliRunner().invoke(app, ["show", "gone.dxf"]).exit_code == 3
     assert "no DXF or SVG" in CliRunner().invoke(app, ["show", "empty"]).output
+
+
+def test_the_unit_asked_for_is_that_of_places_and_one_is_one(tmp_path: Path) -> None:
+    def creased(msp) -> None:
+        box_lines(msp, 10, 0, 4, 3)
+        msp.add_line((11, 1), (13, 1))
+
+    (tmp_path / "good.dxf").write_bytes(dxf(space(lambda m: box_lines(m, 0, 0, 4, 3)), unit=1))
+    (tmp_path / "bad.dxf").write_bytes(dxf(space(creased), unit=1))
+    result = CliRunner().invoke(app, ["show", "good.dxf", "bad.dxf", "--units", "mm"])
+    said = " ".join(result.output.split())
+    assert "a line 50.8 mm long ends nowhere at (279.4, 25.4) mm; write mark or leave out" in said
+    assert "2 drawings, 1 outline good to cut; 1 drawing with something wrong" in said

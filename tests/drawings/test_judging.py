@@ -73,10 +73,10 @@ def test_a_slot_is_as_wide_as_it_is_narrow() -> None:
 def test_webs_between_holes_and_to_the_edge() -> None:
     plate = Outline(quick.plate(200.0, 100.0).outer, (circle(50.0, 50.0, 10.0), circle(74.0, 50.0, 10.0)))
     assert found(plate) == [
-        (Says.ASKED, "a web of 4 mm between two cuts; the least is 6 mm at (62, 50)"),
+        (Says.ASKED, "a web of 4 mm between two cuts at (62, 50); the least is 6 mm"),
     ]
     edge = Outline(quick.plate(200.0, 100.0).outer, (circle(50.0, 13.0, 10.0),))
-    assert found(edge) == [(Says.ASKED, "a web of 3 mm between two cuts; the least is 6 mm at (50, 1.5)")]
+    assert found(edge) == [(Says.ASKED, "a web of 3 mm between two cuts at (50, 1.5); the least is 6 mm")]
 
 
 def test_a_neck() -> None:

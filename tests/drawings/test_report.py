@@ -1,8 +1,12 @@
+import json
 import time
+
+import pytest
 
 from sheetplan.drawings.findings import Says
 from sheetplan.drawings.reading import ReadingChoices, read_bytes
 from sheetplan.drawings.report import report_text
+from sheetplan.drawings.report_json import report_from_json, report_to_json
 from sheetplan.trade.units import Units
 from tests.nasty.drawings_making import box_lines, dxf, space
 
@@ -38,3 +42,34 @@ def test_wrong_things_come_first() -> None:
     assert "cannot be cut" in text.splitlines()[0]
     assert text.index("wrong:") < text.index("repaired:")
     assert [finding.at for finding in report.of_weight(Says.WRONG)] == [(20.0, 20.0)]
+
+
+@pytest.mark.parametrize(
+    ("told", "inside", "fold", "corner"),
+    [
+        (Units.MM, "a line 44.9 mm long ends nowhere at (50.8, 12.7) mm; write mark or leave out",
+         "1 edge doubled back and went nowhere, by 0.508 mm at most at (152.4, 0) mm", "at (254, 0)"),
+        (Units.INCH, "a line 1.768 long ends nowhere at (2, 0.5); write mark or leave out",
+         "1 edge doubled back and went nowhere, by 0.02 at most at (6, 0)", "at (10, 0)"),
+        (None, "a line 1.768 long ends nowhere at (2, 0.5); write mark or leave out",
+         "1 edge doubled back and went nowhere, by 0.02 at most at (6, 0)", "at (10, 0)"),
+    ],
+)  # fmt: skip
+def test_places_and_lengths_are_told_in_the_unit_asked_for(
+    told: Units | None, inside: str, fold: str, corner: str
+) -> None:
+    """What is wrong with an inch drawing, in a millimetre book and in its own unit, also as kept as JSON."""
+
+    def draw(msp) -> None:
+        corners = [(0, 0), (6.02, 0), (6, 0), (8, 0), (8, 4), (0, 4)]
+        msp.add_lwpolyline(corners, close=True)
+        msp.add_line((2, 0.5), (3.25, 1.75))
+        box_lines(msp, 10, 0, 4, 3)
+
+    choices = ReadingChoices(Units.INCH, told=told)
+    report = read_bytes("x.dxf", dxf(space(draw), unit=1), choices, time.monotonic)
+    report = report_from_json(json.loads(json.dumps(report_to_json(report))), "x.dxf")
+    said = report_text(report, told or Units.INCH) + "\n"
+    assert f"cannot be cut: {inside}" in said
+    assert f"repaired: {fold}\n" in said
+    assert corner in said

@@ -424,6 +424,27 @@ def row_again(part: PartFound | Refusal, doubtful: str = "") -> Row:
     return cells if text == row.said else {**cells, "Description": text or None}
 
 
+def unsaid(found: Sorted) -> tuple[str, ...]:
+    """Headings of what no name says, of parts whose cell is still empty: Material, Thickness or both."""
+    asked = ((NO_METAL, "Material"), (NO_THICKNESS, "Thickness"))
+    return tuple(
+        heading
+        for doubt, heading in asked
+        if any(doubt in one.doubts and (one.row is None or heading in one.row.empty) for one in found.parts)
+    )
+
+
+def left_empty(found: Sorted) -> tuple[str, ...]:
+    """Parts whose empty Material or Thickness was not filled, for their Description is the planner's own."""
+    return tuple(
+        one.name
+        for one in found.every
+        if one.row is not None and not is_own(one.row.said)
+        for says in [one.found if isinstance(one, PartFound) else one]
+        if (says.metal and "Material" in one.row.empty) or (says.thickness and "Thickness" in one.row.empty)
+    )
+
+
 def refused_row_of(one: Refusal, units: Units) -> Row:
     """The row of what cannot be used.
 

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from sheetplan.cli.commands import DONE, FILE_TROUBLE, PROBLEMS, Book, app
 from sheetplan.cli.printing import say
+
+if TYPE_CHECKING:
+    from sheetplan.app.import_parts import Sorted
 
 MOST_LISTED = 20
 """Drawings that cannot be used, and changed parts, that are printed; more are counted."""
@@ -58,7 +61,7 @@ def import_(
     fills what is still empty in rows that it wrote. A contact sheet of all outlines is written beside the
     book.
     """
-    from sheetplan.app.import_parts import ImportAsked, counted_words, filled_words
+    from sheetplan.app.import_parts import ImportAsked, counted_words, filled_words, left_empty
     from sheetplan.app.import_run import import_drawings
     from sheetplan.app.rack.opened import Refused
     from sheetplan.drawings.files import SAVE_AS_DXF
@@ -86,19 +89,31 @@ def import_(
         say(f"to confirm: {doubt}: {counted(len(names), 'part')}, {named(names)}")
     _listed("question", [f"{cell}: {what}" for cell, what in done.found.asked])
     _listed("cannot be used", [f"{one.cell}: {one.why}" for one in done.found.refused])
-    if not doubtful and any("Doubtful lines" in one.why for one in done.found.refused):
-        say('    Run it again with --doubtful "leave out" or "mark" where such lines are never cut.')
+    _hint(done.found, doubtful)
     _listed("changed since it was planned or imported", done.changed)
     _listed("its drawing is gone", done.gone)
     say(f"{counted_words(done.found)}; {counted(done.kit_rows, 'row')} added to Kits.")
     if done.filled:
         say(f"{filled_words(done.filled)}.")
+    _listed("left empty, for its Description is your own", left_empty(done.found))
     for sentence in (*done.said, *done.failed):
         say(sentence)
     if done.sheet is not None:
         say(f"Contact sheet: {done.sheet}")
     say(f"Next:  sheetplan check {book}")
     raise typer.Exit(FILE_TROUBLE if done.failed else DONE)
+
+
+def _hint(found: Sorted, doubtful: str) -> None:
+    """What to run again with, where that answers something."""
+    from sheetplan.app.import_parts import unsaid
+
+    options = {"Material": '--material "mild steel"', "Thickness": '--thickness "3 mm"'}
+    again = " and ".join(options[heading] for heading in unsaid(found))
+    if again:
+        say(f"    Run it again with {again}, or what it is, for all whose names say none.")
+    if not doubtful and any("Doubtful lines" in one.why for one in found.refused):
+        say('    Run it again with --doubtful "leave out" or "mark" where such lines are never cut.')
 
 
 def _listed(why: str, lines: list[str] | tuple[str, ...]) -> None:

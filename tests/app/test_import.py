@@ -424,3 +424,39 @@ def test_a_doubt_that_is_answered_is_told_no_more_and_never_printed(tmp_path: Pa
     assert not [p.what for p in check_book(made).problems if p.page == "Parts" and "one " in p.what]
     import_drawings(made, ImportAsked((tmp_path / "kit",)))
     assert table(openpyxl.load_workbook(made), "Parts")[0]["Description"] is None
+
+
+def test_another_run_fills_what_is_empty_in_its_own_rows_and_says_how_many(tmp_path: Path) -> None:
+    (tmp_path / "kit").mkdir()
+    for i, name in enumerate(("a", "b", "c 5mm", "d")):
+        drawn = space(lambda m, i=i: box_lines(m, 0, 0, 40 + i, 30))
+        (tmp_path / "kit" / f"{name}.dxf").write_bytes(dxf(drawn, unit=4))
+    (tmp_path / "kit" / "e.dxf").write_bytes(b"0\nSECTION\n2\nENTITIES\n0\nLI")
+    made = tmp_path / "book.xlsx"
+    new_book(made, demo=False, units=Units.MM)
+    run = ["import", str(made), str(tmp_path / "kit")]
+    first = " ".join(CliRunner().invoke(app, run).output.split())
+    assert 'Run it again with --material "mild steel" and --thickness "3 mm", or what it is' in first
+    places = {}
+    for cells in openpyxl.load_workbook(made)["Parts"].iter_rows():
+        heads = places.get("Part", cells)
+        places[str(cells[0].value)] = cells
+        if cells[0].value == "d":
+            spot = next(cell for head, cell in zip(heads, cells, strict=True) if head.value == "Description")
+    edit = BookEdit(made.read_bytes())
+    edit.set("Parts", spot.coordinate, "door stop")
+    made.write_bytes(edit.done())
+    options = ["--material", "mild steel", "--thickness", "3 mm"]
+    said = " ".join(CliRunner().invoke(app, [*run, *options]).output.split())
+    assert "Empty cells that were filled: Material in 4 rows, Thickness in 3 rows." in said
+    assert "left empty, for its Description is your own: d" in said
+    assert "Run it again with" not in said
+    rows = table(openpyxl.load_workbook(made), "Parts")
+    assert [(row["Part"], row["Material"], row["Thickness"]) for row in rows] == [
+        ("a", "mild steel", "3 mm"), ("b", "mild steel", "3 mm"), ("c 5mm", "mild steel", "5 mm"),
+        ("d", None, None), ("e", "mild steel", "3 mm"),
+    ]  # fmt: skip
+    assert [row["Description"] for row in rows][:4] == [None, None, None, "door stop"]
+    before = made.read_bytes()
+    assert "filled" not in CliRunner().invoke(app, [*run, *options]).output
+    assert made.read_bytes() == before

@@ -334,12 +334,17 @@ def _standing(own: Sequence[Found], book: BookSays, taken: Collection[str]) -> S
     """The part of the book that these outlines are already: of one of their files, and of its shape.
 
     What a changed drawing has now is that part too, and no new one. Where several parts have that shape, as
-    in two thicknesses, it is the one that names an outline among them, or else one that is not taken.
+    in two thicknesses, it is the one that names an outline among them, or else one that is not taken. A row
+    that was refused comes last, since its number may mean another outline of the mended drawing.
     """
     files = {unicodedata.normalize("NFC", one.file.cell) for one in own}
     cells = {unicodedata.normalize("NFC", one.cell) for one in own}
     near = [part for part in book.drawn if part.path in files]
-    near.sort(key=lambda part: (unicodedata.normalize("NFC", part.text) not in cells, part.name in taken))
+    near.sort(
+        key=lambda part: (
+            part.refused, unicodedata.normalize("NFC", part.text) not in cells, part.name in taken
+        )
+    )  # fmt: skip
     for part in near:
         shapes = [shape for shape in (part.outline, part.now) if shape is not None]
         if any(same_part(shape, own[0].part.outline) for shape in shapes):

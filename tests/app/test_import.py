@@ -460,3 +460,49 @@ def test_another_run_fills_what_is_empty_in_its_own_rows_and_says_how_many(tmp_p
     before = made.read_bytes()
     assert "filled" not in CliRunner().invoke(app, [*run, *options]).output
     assert made.read_bytes() == before
+
+
+@pytest.mark.filterwarnings("ignore:.*:UserWarning:openpyxl")
+def test_an_open_book_takes_up_a_mended_drawing_too(tmp_path: Path) -> None:
+    kit = tmp_path / "drawings"
+    kit.mkdir()
+    (kit / "set.dxf").write_bytes(dxf(space(creased), unit=4))
+    made = tmp_path / "book.xlsx"
+    new_book(made, demo=False, units=Units.MM)
+    excel = opened(made)
+    assert run_live(ExcelBook(excel), "import", never)
+    said = str(excel.impl.names("sheetplan_said").refers_to_range.raw_value)
+    assert "1 cannot be used, and no kit with one is planned until its row is mended or deleted" in said
+    rows = table(excel.impl.plain, "Parts")
+    why = "a line 50.99 long ends nowhere at (310, 10); write mark"
+    assert str(rows[2]["Description"]).startswith(f"cannot be used: {why}")
+    assert len(table(excel.impl.plain, "Kits")) == 3
+
+    def mended(msp) -> None:
+        for x, length, width in ((0, 40, 30), (100, 77, 30), (300, 100, 60)):
+            box_lines(msp, x, 0, length, width)
+
+    (kit / "set.dxf").write_bytes(dxf(space(mended), unit=4))
+    assert run_live(ExcelBook(excel), "import", never)
+    rows = table(excel.impl.plain, "Parts")
+    assert [row["Description"] for row in rows] == ["to confirm: thickness not said; material not said"] * 3
+
+
+def test_a_refused_rows_number_that_means_another_outline_by_now_still_stops(tmp_path: Path) -> None:
+    kit = tmp_path / "kit 3mm"
+    kit.mkdir()
+    (kit / "set.dxf").write_bytes(dxf(space(creased), unit=4))
+    made = tmp_path / "book.xlsx"
+    new_book(made, demo=False, units=Units.MM)
+    asked = ImportAsked((kit,), "mild steel")
+    import_drawings(made, asked)
+
+    def mended(msp) -> None:
+        for x, length, width in ((0, 40, 30), (100, 100, 60), (300, 77, 30)):
+            box_lines(msp, x, 0, length, width)
+
+    (kit / "set.dxf").write_bytes(dxf(space(mended), unit=4))
+    off = "Length is 100 and the drawing comes out 77."
+    assert off in {p.what for p in check_book(made).problems if p.weight is Weight.LEFT_OUT}
+    assert [part.name for part in import_drawings(made, asked).found.new] == ["set-2.2"]
+    assert off in {p.what for p in check_book(made).problems if p.weight is Weight.LEFT_OUT}

@@ -146,9 +146,9 @@ def since_text(before: Before, plan: Plan) -> str:
     said = [f"{counted(kept, 'layout')} kept"]
     said += [f"{counted(len(new), 'layout')} new ({_tags(new)})"] if new else []
     said += [f"{counted(len(gone), 'layout')} cut or dropped ({_tags(gone)})"] if gone else []
-    sheets = sum(layout.repeats for layout in layouts), sum(layout.repeats for layout in before.known)
+    now, then = (sum(layout.repeats for layout in known) for known in (layouts, before.known))
     money = f"; to pay {before.to_pay:,.2f} then, {sum(one.to_pay for one in plan.groups):,.2f} now"
-    return f"Since plan {before.mark}: {', '.join(said)}; {sheets[1]} sheets then, {sheets[0]} now{money}."
+    return f"Since plan {before.mark}: {', '.join(said)}; {counted(then, 'sheet')} then, {now} now{money}."
 
 
 MOST_TAGS = 8

@@ -95,7 +95,8 @@ def _lines(plan: Plan, lines: tuple[BuyLine, ...]) -> Iterator[str]:
     if coming:
         yield f"On order already, used by this plan and not listed: {', '.join(coming)}."
     if not lines:
-        yield "Nothing to buy: the sheets and remnants on hand are enough for this plan."
+        there = "on hand and on order" if coming else "on hand"
+        yield f"Nothing to buy: the sheets and remnants {there} are enough for this plan."
         return
     settings = plan.job.settings
     weight = weight_text(fsum(line.total_weight for line in lines), settings.units)

@@ -24,7 +24,7 @@ GAUGES = (
     Column("Yield", Kind.SHARE, 7),
     Column("Waste", Kind.SHARE, 7),
     Column("Sheet weight", Kind.WEIGHT, 9),
-    Column("Part weight", Kind.WEIGHT, 8),
+    Column("Part weight", Kind.WEIGHT, 7),
     Column("Waste weight", Kind.WEIGHT, 9),
     Column("Kept weight", Kind.WEIGHT, 9),
     Column("Metal cost", Kind.MONEY, 10),

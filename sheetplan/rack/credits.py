@@ -157,9 +157,10 @@ def progress_of(
     for order, wanted in zip(job.orders, still_wanted(job, done), strict=True):
         asked = pieces_of(order, job.kits)
         cut = {part: count - wanted[part] for part, count in asked.items() if count > wanted[part]}
-        lost = Counter({part: spoiled.pop((name, order.item, part), 0)
-                        for name in names_of(order) if name == order.name or (name, order.item) not in rows
-                        for part in asked})  # fmt: skip
+        lost = Counter[str]()
+        for name in names_of(order):
+            if name == order.name or (name, order.item) not in rows:
+                lost.update({part: spoiled.pop((name, order.item, part), 0) for part in asked})
         given = {
             part: min(offered[order.name, order.item, part], wanted[part])
             for part in asked if may_get(job, order)

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sheetplan.model import Job, Kit, Order, Settings
-from sheetplan.rack.credits import credit, open_orders, pieces_of, shared, still_wanted
+from sheetplan.rack.credits import credit, open_orders, pieces_of, progress_of, shared, still_wanted
 from sheetplan.rack.step import Credit
 
 KITS = {"set": Kit("set", {"a": 2, "b": 3}), "pair": Kit("pair", {"b": 1, "c": 1})}
@@ -103,3 +103,10 @@ def test_what_was_cut_before_the_day_of_a_new_order_stays_with_the_renamed_one()
     assert shared(job(renamed, new), done).held == ({"a": 5}, {"a": 2})
     assert shared(job(new), done).over == {}  # the earlier one is long shipped
     assert shared(job(Order("H-4", "a", 4), new), done).over == {("H-4", "a", "a"): 1}
+
+
+def test_bad_pieces_of_a_renamed_order_are_those_under_both_names() -> None:
+    renamed = job(Order("H-1a", "set", 2, earlier_name="H-1"))
+    bad = [Credit("H-1", "set", "b", 1), Credit("H-1a", "set", "a", 1), Credit("H-1a", "set", "b", 2)]
+    (progress,) = progress_of(renamed, (), bad)
+    assert progress.bad == {"a": 1, "b": 3}

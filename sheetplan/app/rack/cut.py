@@ -312,9 +312,11 @@ def _times(rack: OpenRack, plan: KeptPlan, planned: PlannedLayout, asked: CutAsk
         what = f"{tag} of plan {mark} is recorded already: {so_far} of {repeats} times."
         raise Refused(what, more, about="again")
     raise Refused(
-        f"{tag} of plan {mark} is planned {repeats} times and recorded {so_far} times; {times} more "
-        "would be too many.", f"Record {left}, by {asked.told_by('times')}. {more}", about="times",
-    )  # fmt: skip
+        f"{tag} of plan {mark} is planned {counted(repeats, 'time')} and recorded {counted(so_far, 'time')}; "
+        f"{times} more would be too many.",
+        f"Record {left}, by {asked.told_by('times')}. {more}",
+        about="times",
+    )
 
 
 def _sheet(

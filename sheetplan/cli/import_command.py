@@ -64,9 +64,10 @@ def import_(
     from sheetplan.app.import_parts import ImportAsked, counted_words, filled_words, left_empty
     from sheetplan.app.import_run import import_drawings
     from sheetplan.app.rack.opened import Refused
-    from sheetplan.drawings.files import SAVE_AS_DXF
+    from sheetplan.drawings.files import SAVE_AS_DXF, as_it_is_written
     from sheetplan.drawings.findings import counted, named
 
+    drawings = [as_it_is_written(path) for path in drawings]
     for path in drawings:
         if path.suffix.lower() == ".dwg":
             say(f"{path} is a DWG, which is not read; {SAVE_AS_DXF}.")

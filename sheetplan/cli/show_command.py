@@ -71,10 +71,10 @@ def show(
 
 def _files(drawings: list[Path]) -> list[Path]:
     """The drawings named, folders with all that lie in them; ends where one is not there."""
-    from sheetplan.drawings.files import SAVE_AS_DXF, drawings_below
+    from sheetplan.drawings.files import SAVE_AS_DXF, as_it_is_written, drawings_below
 
     found: list[Path] = []
-    for path in drawings:
+    for path in map(as_it_is_written, drawings):
         if path.is_dir():
             found += drawings_below(path)
         elif path.suffix.lower() == ".dwg":

@@ -86,6 +86,14 @@ def find_drawing(name: str, book_folder: Path, folders: Sequence[Path] = ()) -> 
     raise Refused(_not_there(wanted, roots))
 
 
+def as_it_is_written(path: Path) -> Path:
+    """The file or folder that has this name with other code points, where none has it letter by letter."""
+    if path.exists():
+        return path
+    whole = path.absolute()
+    return _same_name(Path(whole.anchor), whole.relative_to(whole.anchor)) or path
+
+
 def _same_name(root: Path, wanted: Path) -> Path | None:
     """What has that name written with other code points: `ö` as one letter, or as o with its dots."""
     path = root

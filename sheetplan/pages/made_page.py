@@ -64,6 +64,11 @@ COST_SAID = (
     "remnant kept taken off; each part pays for its own cutting."
 )
 
+SINCE_SAID = (
+    "As it was when this plan was made: what is cut after it stands on Layouts and Cut log, and comes in "
+    "here with the next plan."
+)
+
 PARTS_NAMED = 6
 """Missing parts that a note names before it only counts the rest."""
 
@@ -105,7 +110,7 @@ def _page(
         ResultTable("SpareList", SPARES, spare, "Made beyond what the orders ask for"),
         ResultTable("PartCosts", PARTS, parts, "What one piece of each part costs in this plan"),
     )
-    return ResultPage("Made", "What is made", lines, tables, notes=(COST_SAID,) if rows else ())
+    return ResultPage("Made", "What is made", lines, tables, notes=(COST_SAID, SINCE_SAID) if rows else ())
 
 
 def _lines(told: Sequence[LineProgress]) -> Iterator[str]:

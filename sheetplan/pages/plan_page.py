@@ -155,6 +155,12 @@ def _lines(plan: Plan, figures: PlanFigures, today: datetime.date, mark: str, si
     )
     if since:
         yield since
+    coming = [
+        f"{count.on_order} of {count.sheet.name}"
+        for group_plan in plan.groups for count in group_plan.sheets if count.on_order
+    ]  # fmt: skip
+    if coming:
+        yield f"From rack counts sheets that are on order and still to come: {', '.join(coming)}."
     if plan.stopped_early:
         yield "The run was stopped early: this is the best plan found until then."
     short = sum(sum(group_plan.short.values()) for group_plan in plan.groups)

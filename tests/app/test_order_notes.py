@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
+from sheetplan.app.check import check_tables
 from sheetplan.app.rack.known import MOST_NAMED, order_notes
 from sheetplan.model import Kit, Order, Weight
 from sheetplan.rack.step import Credit
 from tests.money.bookmaking import plan_of
+from tests.nasty.books.plain import plain_rows, tables_of
 
 
 def notes(orders: list[Order], cut: dict[str, int]):
@@ -42,3 +46,13 @@ def test_a_kit_is_cut_in_full_only_when_every_part_of_it_is() -> None:
     assert "8 of 12 pieces are cut already" in note.what
     [note] = order_notes(job, [Credit("H-1", "frame", "plate", 12), Credit("H-1", "frame", "brace", 4)])
     assert "cut in full already" in note.what
+
+
+@pytest.mark.parametrize(("state", "told"), [("open", True), ("done", False), ("cancelled", False)])
+def test_an_order_asked_for_twice_is_told_where_both_rows_count(state: str, told: bool) -> None:
+    rows = plain_rows()
+    first = rows["Orders"][0]
+    rows["Orders"] += [{**first, "Quantity": 7}]
+    first["State"] = state
+    problems = check_tables(tables_of(rows)).problems
+    assert any("already; both count" in problem.what for problem in problems) is told

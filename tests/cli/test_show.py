@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import unicodedata
 from pathlib import Path
 
 import pytest
@@ -66,3 +67,12 @@ def test_the_unit_asked_for_is_that_of_places_and_one_is_one(tmp_path: Path) -> 
     said = " ".join(result.output.split())
     assert "a line 50.8 mm long ends nowhere at (279.4, 25.4) mm; write mark or leave out" in said
     assert "2 drawings, 1 outline good to cut; 1 drawing with something wrong" in said
+
+
+def test_a_name_typed_is_found_though_its_letters_are_composed_otherwise(tmp_path: Path) -> None:
+    drawing = tmp_path / unicodedata.normalize("NFD", "Bügel.dxf")
+    drawing.write_bytes(dxf(space(lambda m: box_lines(m, 0, 0, 100, 50))))
+    typed = str(tmp_path / unicodedata.normalize("NFC", "Bügel.dxf"))
+    found = CliRunner().invoke(app, ["show", typed, "--picture", str(tmp_path / "p.png")])
+    assert found.exit_code == 0, found.output
+    assert "There is no file" not in found.output

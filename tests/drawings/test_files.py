@@ -3,7 +3,7 @@ from pathlib import Path
 
 import pytest
 
-from sheetplan.drawings.files import DrawingName, drawing_name, find_drawing
+from sheetplan.drawings.files import DrawingName, as_it_is_written, drawing_name, find_drawing
 from sheetplan.drawings.limits import Refused
 
 
@@ -95,5 +95,7 @@ def test_letters_composed_or_not_are_one_name(home: Path, here: str) -> None:
     (folder / unicodedata.normalize(here, "größe.dxf")).write_text("x")
     found = find_drawing(unicodedata.normalize(other, "größen/größe.dxf"), home)
     assert unicodedata.normalize("NFC", found.name) == "größe.dxf"
+    assert as_it_is_written(home / unicodedata.normalize(other, "größen/größe.dxf")) == found
+    assert as_it_is_written(home / "größen/grösse.dxf") == home / "größen/grösse.dxf"
     with pytest.raises(Refused, match="nearest name is"):
         find_drawing("größen/grösse.dxf", home)

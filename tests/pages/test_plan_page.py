@@ -138,3 +138,13 @@ def test_a_lift_limit_is_applied_and_said(inch_plan: Plan) -> None:
     assert [note for note in page.notes if "heavier" in note] == [
         'MS25-4x8 (mild steel 1/4") is heavier than the lift limit: plan how to move it.'
     ]
+
+
+def test_sheets_still_to_come_are_not_passed_off_as_lying_in_the_rack(inch_plan: Plan) -> None:
+    first = inch_plan.groups[0]
+    count = first.sheets[0]
+    coming = replace(count, sheet=replace(count.sheet, on_hand=2, on_order=2), from_rack=2)
+    plan = replace(inch_plan, groups=(replace(first, sheets=(coming,)), *inch_plan.groups[1:]))
+    said = f"From rack counts sheets that are on order and still to come: 2 of {count.sheet.name}."
+    assert said in page_of(plan).lines
+    assert not any("still to come" in line for line in page_of(inch_plan).lines)

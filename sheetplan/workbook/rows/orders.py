@@ -99,6 +99,8 @@ def _asked_twice(reads: list[Read[Order]]) -> list[Problem]:
     notes = []
     for read in reads:
         order = read.value
+        if order.state is not OrderState.OPEN:
+            continue  # it counts no more
         earlier = first.setdefault((normal(order.name), order.item), read)
         if earlier is not read:
             notes.append(

@@ -1,7 +1,8 @@
-"""The page `Buy`: what to order, by supplier and gauge, what each supplier delivers, and other sizes."""
+"""The page `Buy`: what to order, by supplier and gauge, what each supplier delivers, and what is on order."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from math import fsum
 
@@ -94,6 +95,11 @@ def _lines(plan: Plan, lines: tuple[BuyLine, ...]) -> Iterator[str]:
     coming = [f"{count.on_order} of {count.sheet.name}" for count in counts]
     if coming:
         yield f"On order already, used by this plan and not listed: {', '.join(coming)}."
+    needed = Counter({count.sheet.name: count.on_order for count in counts})
+    over = [f"{one.on_order - needed[one.name]} of {one.name}" for one in plan.job.stock
+            if one.on_order > needed[one.name]]  # fmt: skip
+    if over:
+        yield f"On order and not needed by this plan: {', '.join(over)}."
     if not lines:
         there = "on hand and on order" if coming else "on hand"
         yield f"Nothing to buy: the sheets and remnants {there} are enough for this plan."

@@ -117,9 +117,11 @@ def _lines(told: Sequence[LineProgress]) -> Iterator[str]:
     """What is cut, then a sentence on the musts, one on the rest, and one on what is not planned."""
     recorded = any(line.cut for line in told)
     if recorded:
-        cut = sum(line.whole_cut == line.order.quantity for line in told)
-        pieces, good = sum(line.pieces for line in told), sum(sum(line.cut.values()) for line in told)
-        yield f"Cut so far: {cut:,} of {counted(len(told), 'line')}, {good:,} of {counted(pieces, 'piece')}."
+        counts = [line for line in told if line.order.state is not OrderState.CANCELLED]
+        cut = sum(line.whole_cut == line.order.quantity for line in counts)
+        pieces, good = sum(line.pieces for line in counts), sum(sum(line.cut.values()) for line in counts)
+        lines = counted(len(counts), "line")
+        yield f"Cut so far: {cut:,} of {lines}, {good:,} of {counted(pieces, 'piece')}."
     for must, name in ((True, "Must be made"), (False, "Made if it fits")):
         results = [line for line in told if line.order.must is must and line.order.state is OrderState.OPEN]
         if not results:

@@ -77,3 +77,16 @@ def test_the_files_of_the_list_are_links(inch_plan: Plan) -> None:
     assert page.tables[-1].rows == (
         (Link("buy-list.csv", "layouts/plan-KRTM/buy-list.csv"), "for another program"),
     )
+
+
+def test_metal_on_order_that_no_order_wants_any_more_is_told(inch_plan: Plan) -> None:
+    """Four are coming, the plan takes one of them beside what lies there."""
+    first = inch_plan.groups[0]
+    sheet = replace(first.sheets[0].sheet, on_hand=5, on_order=4)
+    taken = replace(first, sheets=(SheetCount(sheet, 2, 2, 0),))
+    stock = tuple(sheet if one.name == sheet.name else one for one in inch_plan.job.stock)
+    plan = replace(inch_plan, job=replace(inch_plan.job, stock=stock), groups=(taken, *inch_plan.groups[1:]))
+    lines = buy_page(plan).lines
+    assert f"On order already, used by this plan and not listed: 1 of {sheet.name}." in lines
+    assert f"On order and not needed by this plan: 3 of {sheet.name}." in lines
+    assert not any("not needed" in line for line in buy_page(inch_plan).lines)

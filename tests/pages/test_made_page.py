@@ -4,10 +4,11 @@ from dataclasses import replace
 
 import pytest
 
-from sheetplan.model import Plan
+from sheetplan.model import OrderProgress, OrderState, Plan
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages.made_page import made_page
 from sheetplan.pages.values import Cell, ResultTable
+from sheetplan.rack.credits import pieces_of
 
 
 def column(table: ResultTable, *headings: str) -> list[tuple[Cell, ...]]:
@@ -64,3 +65,16 @@ def test_parts_cost_each_what_they_cost_together(inch_plan: Plan) -> None:
         assert row["Cost each"] == pytest.approx(row["Metal each"] + row["Cutting each"])
         assert row["Cost of all"] == pytest.approx(row["Cost each"] * row["Pieces"])
     assert page.notes[-1].endswith(f"the plan costs {figures.total.money.total:,.2f}.")
+
+
+def test_what_is_cut_is_told_of_the_lines_that_are_not_cancelled(inch_plan: Plan) -> None:
+    job = inch_plan.job
+    first, second, *rest = job.orders
+    gone = replace(second, state=OrderState.CANCELLED)
+    done = [OrderProgress(one, pieces_of(one, job.kits)) for one in (first, gone)]
+    orders = tuple(one.order for one in done) + tuple(rest)
+    progress = (*done, *(OrderProgress(order) for order in rest))
+    plan = replace(inch_plan, job=replace(job, orders=orders, progress=progress))
+    pieces = sum(sum(pieces_of(order, job.kits).values()) for order in (first, *rest))
+    said = f"Cut so far: 1 of {1 + len(rest)} lines, {sum(done[0].cut.values())} of {pieces} pieces."
+    assert said in made_page(plan, plan_figures(plan)).lines

@@ -30,6 +30,8 @@ from sheetplan.app.rack.folder import step_name
 from sheetplan.app.rack.known import column_of, step_problems
 from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import Order, OrderState
+from sheetplan.money.month import named_differences
+from sheetplan.pages.month_page import difference_text
 from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import gauge_metals
 from sheetplan.planning.progress import quiet
@@ -99,6 +101,9 @@ def _close(rack: OpenRack, month: str, balance: MonthOutcome, today: datetime.da
     changes = rack.desk.changes(rack.tables)
     said = [rack.told] if rack.told else []
     said.append(f"Step {number}: {month} closed. {_archived_said(parting)} in {archive}.")
+    if month == today.strftime("%Y-%m") and today.isoformat() < _last_day(month):
+        said.append(f"{month} is not over yet: what is cut or comes in it from now on is balanced anew.")
+    said += [difference_text(*found, balance.units) for found in named_differences(balance.metals)]
     said += _unsettled_said(rack)
     said += _clear_orders(rack, changes, parting.gone)
     said += _earlier_cuts(rack, changes, parting.archived)

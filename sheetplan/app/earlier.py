@@ -140,12 +140,15 @@ def since_text(before: Before, plan: Plan) -> str:
     tags = {layout.tag for layout in layouts}
     new = [layout.tag for layout in layouts if layout.tag not in old]
     gone = [tag for tag in old if tag not in tags]
+    cut = [tag for tag in gone if tag in before.cut]
+    dropped = [tag for tag in gone if tag not in before.cut]
     if not new and not gone and all(old[la.tag].repeats == la.repeats for la in layouts):
         return f"As plan {before.mark}: nothing was added or dropped."
     kept = len(layouts) - len(new)
     said = [f"{counted(kept, 'layout')} kept"]
     said += [f"{counted(len(new), 'layout')} new ({_tags(new)})"] if new else []
-    said += [f"{counted(len(gone), 'layout')} cut or dropped ({_tags(gone)})"] if gone else []
+    said += [f"{counted(len(cut), 'layout')} cut ({_tags(cut)})"] if cut else []
+    said += [f"{counted(len(dropped), 'layout')} dropped ({_tags(dropped)})"] if dropped else []
     now, then = (sum(layout.repeats for layout in known) for known in (layouts, before.known))
     money = f"; to pay {before.to_pay:,.2f} then, {sum(one.to_pay for one in plan.groups):,.2f} now"
     return f"Since plan {before.mark}: {', '.join(said)}; {counted(then, 'sheet')} then, {now} now{money}."

@@ -105,6 +105,8 @@ def _received(rack: OpenRack, asked: SheetsAsked, today: datetime.date) -> Done:
         line = _taken_in(rack, changes, sheet, count, min(count, was_ahead), date, asked.paid)
         lines.append(line)
         said.append(_taken_in_said(line, now[sheet.name]))
+        waiting = count_on(changes.value("Stock", sheet.name, "On order")) or 0
+        said[-1] += f" Still on order: {waiting}." if waiting else ""
     number = rack.next_step
     step = stock_step(
         number, Kind.RECEIVED, tuple(lines), date.isoformat(), rack.book.name, by=asked.by,

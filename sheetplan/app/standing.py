@@ -30,6 +30,7 @@ from sheetplan.planning.plan_values import (
     plan_values,
 )
 from sheetplan.planning.whatif.fits import Fits, fits_of_values, fits_values
+from sheetplan.rack.plan_file import KeptPlan
 from sheetplan.workbook.columns import CHOICE_MARKS, LAYOUT_MARKS
 from sheetplan.workbook.pick_marks import Mark, PlannerMarks, Reach
 from sheetplan.workbook.schema import InputPage
@@ -165,10 +166,15 @@ def _going_on(
         uncut(exact, job, marks.cut) if exact else (),
         tuple(one.layout for one in exact.layouts.values()) if exact else (),
         max(int(kept.get("highest", 0)), *(number_of(tag) for tag in (exact.layouts if exact else ())), 0),
-        float(kept.get("to_pay", 0.0)), more and not changed,
+        float(kept.get("to_pay", 0.0)), more and not changed, _cut_in_full(exact, marks),
     )  # fmt: skip
     notes = _changed_notes(replace(marks, picks=lost), changed) if changed else ()
     return Standing(locked=locked, problems=(*notes, *problems, *wrong), before=before)
+
+
+def _cut_in_full(exact: KeptPlan | None, marks: PlannerMarks) -> frozenset[str]:
+    layouts = exact.layouts.items() if exact else ()
+    return frozenset(tag for tag, one in layouts if marks.cut.get(tag.upper(), 0) >= one.layout.repeats)
 
 
 def _picks_of(

@@ -113,7 +113,7 @@ def print_plan(outcome: PlanOutcome, elapsed: float) -> None:
 
 
 GAUGE_HEADS = (
-    "Gauge", "Sheets", "Layouts", "From rack", "To buy", "Yield", "Metal and cutting", "To pay",
+    "Gauge", "Sheets", "Layouts", "On hand", "To buy", "Yield", "Metal and cutting", "To pay",
     "Against the cheapest",
 )  # fmt: skip
 
@@ -143,6 +143,7 @@ MONTH_HEADS = (
 def print_month(outcome: MonthOutcome) -> None:
     """Print a month by metal, what does not agree, and where it was written."""
     from sheetplan.money.month import named_differences
+    from sheetplan.pages.month_page import difference_text
 
     metals = outcome.metals
     if metals is None:
@@ -152,8 +153,7 @@ def print_month(outcome: MonthOutcome) -> None:
     print_table(MONTH_HEADS, [_month_row(line, outcome.units) for line in (*metals.lines, metals.total)], 1)
     say()
     for line, found in named_differences(metals):
-        weight = found.weight / outcome.units.weight_kg
-        say(f"{line.gauge}, {found.what}: {weight:+,.1f} {outcome.units.weight}. {found.said}")
+        say(difference_text(line, found, outcome.units))
     say("Wrote:")
     say(f"  {outcome.book}")
 

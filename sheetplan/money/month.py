@@ -173,8 +173,8 @@ class MonthLine:
 
     @property
     def scale_waste_share(self) -> float | None:
-        """Weighed scrap over metal used up: waste as the scales tell it; None where nothing was used."""
-        return self.weighed / self.used_up if self.used_up > 0 else None
+        """Weighed scrap over metal used up, as the scales tell waste; None where none of it is known."""
+        return self.weighed / self.used_up if self.used_up > 0 and self.weighed > 0 else None
 
     @property
     def scale_difference(self) -> float:
@@ -255,8 +255,17 @@ def differences(line: MonthLine) -> tuple[Difference, ...]:
 
 
 def named_differences(balance: MonthBalance) -> tuple[tuple[MonthLine, Difference], ...]:
-    """The differences of every line, and those of the total that no single line explains."""
-    found = [(line, difference) for line in balance.lines for difference in differences(line)]
+    """The differences of every line, and those of the total that no single line explains.
+
+    Where scrap was weighed in a bin of several metals, what lacks of one metal may lie in it: only the
+    total tells.
+    """
+    mixed = balance.total.weighed - fsum(line.weighed for line in balance.lines)
+    unclear = LESS_SCRAP if mixed > WORTH_NAMING * balance.total.weighed else ""
+    found = [
+        (line, difference)
+        for line in balance.lines for difference in differences(line) if difference.said != unclear
+    ]  # fmt: skip
     known = [(difference.what, difference.weight) for _, difference in found]
     least = WORTH_NAMING * abs(balance.total.used_up)
     for difference in differences(balance.total):

@@ -36,7 +36,7 @@ ACROSS = 3
 
 PICTURE_HEIGHT = 130.0
 GAUGE_HEADS: Heads = (
-    ("Gauge", 0.25, False), ("Sheets", 0.23, False), ("From rack", 0.1, True), ("To buy", 0.08, True),
+    ("Gauge", 0.25, False), ("Sheets", 0.23, False), ("On hand", 0.1, True), ("To buy", 0.08, True),
     ("Weight", 0.12, True), ("Pieces", 0.09, True), ("Time", 0.13, True),
 )  # fmt: skip
 LAYOUT_HEADS: Heads = (

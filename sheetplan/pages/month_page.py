@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from sheetplan.money.month import ALL_GAUGES, MonthBalance, MonthLine, named_differences, trend
+from sheetplan.money.month import (
+    ALL_GAUGES,
+    Difference,
+    MonthBalance,
+    MonthLine,
+    named_differences,
+    trend,
+)  # fmt: skip
 from sheetplan.pages.values import MONTH_PAGE, Cell, Chart, ChartKind, Column, Kind, ResultPage, ResultTable
 from sheetplan.pages.wording import per_cent, weight_text
 from sheetplan.trade.units import Units
@@ -146,6 +153,8 @@ def _lines(metals: MonthBalance, units: Units, before: str) -> Iterator[str]:
             f"; {weight_text(total.weighed, units)} went out as scrap by the scales, "
             f"{per_cent(total.scale_waste_share)}"
         )
+    elif not total.weighed:
+        said += "; no scrap was weighed"
     if total.split.used_up > 0:
         said += f"; the cuts on record say {per_cent(total.split.waste_share)} waste"
         kerf = total.split.kerf / total.split.used_up
@@ -156,8 +165,13 @@ def _lines(metals: MonthBalance, units: Units, before: str) -> Iterator[str]:
     if not total.split.taken > 0:
         yield NO_CUTS.format(month=metals.month)
     for line, found in named_differences(metals):
-        more = "more" if found.weight > 0 else "less"
-        yield f"{_name(line)}, {found.what}: {weight_text(abs(found.weight), units)} {more}. {found.said}"
+        yield difference_text(line, found, units)
+
+
+def difference_text(line: MonthLine, found: Difference, units: Units) -> str:
+    """What does not agree, of which metal, and what usually lies behind it."""
+    more = "more" if found.weight > 0 else "less"
+    return f"{_name(line)}, {found.what}: {weight_text(abs(found.weight), units)} {more}. {found.said}"
 
 
 def _weights(line: MonthLine) -> tuple[Cell, ...]:

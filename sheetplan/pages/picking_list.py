@@ -31,11 +31,11 @@ from sheetplan.pages.wording import counted, date_text, size_text
 from sheetplan.shapes import size
 
 _START: Heads = (
-    ("Got", 0.05, False), ("Part", 0.13, False), ("Description", 0.17, False), ("Gauge", 0.17, False),
+    ("Got", 0.05, False), ("Part", 0.13, False), ("Description", 0.16, False), ("Gauge", 0.17, False),
     ("Size", 0.13, False),
 )  # fmt: skip
 _END: Heads = (
-    ("To pick", 0.07, True), ("Cut", 0.05, True), ("Short", 0.05, True), ("From", 0.11, False),
+    ("To pick", 0.07, True), ("Cut", 0.05, True), ("Short", 0.06, True), ("From", 0.11, False),
 )  # fmt: skip
 KIT_HEADS: Heads = (*_START, ("Per kit", 0.08, True), *_END)
 SINGLE_HEADS: Heads = (*_START, ("Order", 0.11, False), ("Due", 0.12, False), *_END)

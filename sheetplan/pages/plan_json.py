@@ -260,8 +260,8 @@ def _whole(figures: Figures, units: Units) -> dict[str, Any]:
 
 def _metal(split: MetalSplit, work: CuttingWork, units: Units) -> dict[str, Any]:
     return {
-        "yield": _number(split.yield_share),
-        "waste": _number(split.waste_share),
+        "yield": _number(split.yield_share) if split.taken else None,
+        "waste": _number(split.waste_share) if split.taken else None,
         "sheet_weight": _number(split.taken / units.weight_kg),
         "part_weight": _number(split.parts / units.weight_kg),
         "kerf_weight": _number(split.kerf / units.weight_kg),

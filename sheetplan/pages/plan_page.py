@@ -18,7 +18,7 @@ from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
 GAUGES = (
     Column("Gauge", width=22),
     Column("Sheets", width=24, wrap=True),
-    Column("From rack", Kind.COUNT, 7),
+    Column("On hand", Kind.COUNT, 7),
     Column("To buy", Kind.COUNT, 7),
     Column("Remnants used", Kind.COUNT, 10),
     Column("Yield", Kind.SHARE, 7),
@@ -38,7 +38,7 @@ SHEETS = (
     Column("Gauge", width=22),
     Column("Size", width=24),
     Column("Used", Kind.COUNT, 8),
-    Column("From rack", Kind.COUNT, 7),
+    Column("On hand", Kind.COUNT, 7),
     Column("To buy", Kind.COUNT, 10),
     Column("Weight each", Kind.WEIGHT, 10),
     Column("At once", Kind.COUNT, 9),
@@ -160,7 +160,7 @@ def _lines(plan: Plan, figures: PlanFigures, today: datetime.date, mark: str, si
         for group_plan in plan.groups for count in group_plan.sheets if count.on_order
     ]  # fmt: skip
     if coming:
-        yield f"From rack counts sheets that are on order and still to come: {', '.join(coming)}."
+        yield f"On hand counts sheets that are on order and still to come, too: {', '.join(coming)}."
     if plan.stopped_early:
         yield "The run was stopped early: this is the best plan found until then."
     short = sum(sum(group_plan.short.values()) for group_plan in plan.groups)
@@ -185,8 +185,8 @@ def _gauge_row(plan: Plan, group_plan: GroupPlan, figures: GroupFigures) -> tupl
 
 def _measures(figures: Figures) -> tuple[Cell, ...]:
     return (
-        figures.yield_share,
-        figures.waste_share,
+        figures.yield_share if figures.sheet_weight else None,
+        figures.waste_share if figures.sheet_weight else None,
         figures.sheet_weight,
         figures.part_weight,
         figures.split.waste,

@@ -62,8 +62,9 @@ class ShapeOutcome:
     """A gauge's best plan of true shapes against its best plan of bounding boxes.
 
     ``saved`` is what the boxes cost more, in money; where the book has no prices (``has_prices`` False) the
-    share of their metal. 0 or less: nothing. ``sheets`` are the sheets saved, below 0 where it takes more of
-    them. ``at_rest`` says that the search of true shapes has nothing left to try or nothing left to gain;
+    share of their metal. 0 or less: nothing. ``sheets`` are the full sheets saved and ``remnants`` those that
+    stay in the rack, below 0 where it takes more of them. ``at_rest`` says that the search of true shapes has
+    nothing left to try or nothing left to gain;
     ``seconds`` is a rough estimate of the seconds for the whole run in which it would come to rest, None
     where nobody knows. ``tried`` is False where the time ran out before the first try; ``makes_more``
     says that true shapes make pieces for which bounding boxes find no metal.
@@ -76,6 +77,7 @@ class ShapeOutcome:
     tried: bool = True
     has_prices: bool = True
     makes_more: bool = False
+    remnants: int = 0
 
 
 def shape_note(outcome: ShapeOutcome) -> str:
@@ -83,6 +85,8 @@ def shape_note(outcome: ShapeOutcome) -> str:
 
     >>> shape_note(ShapeOutcome(at_rest=True))
     'Packing by outline was tried; it is no cheaper than by box here.'
+    >>> shape_note(ShapeOutcome(saved=12.5, sheets=1, remnants=-2))
+    'Packing by outline instead of by box saved 1 sheet, 12.50, with 2 remnants more.'
     """
     if not outcome.tried:
         return f"Packing by outline may pay here, but time ran out before it was tried: {_more(outcome)}."
@@ -110,12 +114,15 @@ def round_seconds(seconds: float) -> int:
 
 
 def _gained(outcome: ShapeOutcome) -> str:
-    saved, sheets = outcome.saved, outcome.sheets
+    saved, counts = outcome.saved, {"sheet": outcome.sheets, "remnant": outcome.remnants}
     worth = f"{saved:,.2f}" if outcome.has_prices else f"{saved:.1%} of the metal"
-    if sheets > 0:
-        return f"Packing by outline instead of by box saved {counted(sheets, 'sheet')}, {worth}."
+    fewer = " and ".join(counted(count, what) for what, count in counts.items() if count > 0)
+    more = " and ".join(f"{counted(-count, what)} more" for what, count in counts.items() if count < 0)
+    if fewer:
+        said = f"Packing by outline instead of by box saved {fewer}, {worth}"
+        return f"{said}, with {more}." if more else f"{said}."
     other = "cheaper" if outcome.has_prices else "smaller"
-    which = f"as many sheets, but {other} ones" if sheets == 0 else f"more sheets, but {other} ones"
+    which = f"{more or 'as many sheets'}, but {other} ones"
     return f"Packing by outline instead of by box saved {worth}: {which}."
 
 
@@ -137,12 +144,22 @@ def gain_of_shapes(work: GaugeWork) -> str:
     return shape_note(
         ShapeOutcome(
             saved=saved if has_prices else saved / max(_metal_of(boxes, has_prices), 1e-300),
-            sheets=sum(boxes.picks.values()) - sum(shaped.picks.values()),
+            sheets=_taken(boxes, SheetSize) - _taken(shaped, SheetSize),
+            remnants=_taken(boxes, Remnant) - _taken(shaped, Remnant),
             at_rest=shaped.done or work.is_at_rest,
             has_prices=has_prices,
             makes_more=shaped.score.missing < boxes.score.missing,
         )
     )
+
+
+def _taken(search: Search, kind: type[SheetSize] | type[Remnant]) -> int:
+    """How many sheets of a kind a search's plan takes."""
+    choices = search.problem.choices
+    return sum(
+        repeats for number, repeats in search.picks.items()
+        if isinstance(choices[search.columns[number].supply].sheet, kind)
+    )  # fmt: skip
 
 
 def _metal_of(search: Search, has_prices: bool) -> float:

@@ -31,7 +31,8 @@ class Before:
 
     ``mark`` is its mark, ``stands`` are gauges that have not changed, by label. ``uncut`` are the layouts of
     the other gauges that are still good, on the job's own sheets; ``known`` are all of its layouts,
-    ``highest`` is the highest number given so far, and ``to_pay`` what was to be paid.
+    ``cut`` are the tags of those that are cut in full, ``highest`` is the highest number given so far, and
+    ``to_pay`` what was to be paid.
     Without a mark there was no such plan; ``uncut`` is what a search found that an edit of the book ended.
     ``asks_for_more``: more time or another seed was asked for, so that whatever counts less is taken.
     """
@@ -43,6 +44,7 @@ class Before:
     highest: int = 0
     to_pay: float = 0.0
     asks_for_more: bool = False
+    cut: frozenset[str] = frozenset()
 
 
 def key_of(layout: Layout) -> LayoutKey:

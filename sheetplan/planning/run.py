@@ -282,8 +282,9 @@ class Run:
         self.options.report(Progress(work.group.label, 1.0 if work.gain == 0.0 else done, said(work)))
 
     def _said(self, works: Sequence[GaugeWork]) -> str:
-        finished_count = sum(1 for work in works if _is_finished(work))
-        return f"{finished_count} of {counted(len(works), 'gauge')} cannot be bettered."
+        finished, every = sum(1 for work in works if _is_finished(work)), len(works)
+        some = f"{finished:,} of {every:,} gauges" if finished else "no gauge"
+        return f"Known to be the cheapest possible so far: {some if finished < every else 'all'}."
 
 
 def _cores(executor: Executor | None) -> int:

@@ -64,6 +64,26 @@ def test_open_orders_finished_parts_and_rack_go_on(book: Path) -> None:
         undo_cut(book)
 
 
+def test_closing_says_what_does_not_agree_and_that_the_month_is_not_over(book: Path) -> None:
+    said = close_month(book, "2026-11", today=DAY)
+    assert "2026-11 is not over yet: what is cut or comes in it from now on is balanced anew." in said
+    assert any(one.startswith("mild steel, scrap: ") and "Less scrap was weighed" in one for one in said)
+
+
+def test_a_cut_of_a_closed_month_says_that_its_balance_is_without_it(book: Path) -> None:
+    close_month(book, "2026-11", today=NEXT)
+    late = record_cut(book, CutAsked("L1", only=("BRACE#1",), again=True, date=DAY), today=NEXT)
+    assert any(
+        one.startswith("2026-11 is closed: the balance in yard 2026-11.zip is without this cut.")
+        for one in late.sentences
+    )
+    balance = month_of(book, "2026-11", report=quiet).metals
+    assert balance is not None
+    assert balance.total.split.taken > read_steps(book.parent / "rack")[4].weights.taken, "both count"
+    now = record_cut(book, CutAsked("L1", only=("BRACE#1",), again=True), today=NEXT)
+    assert not any("is closed" in one for one in now.sentences)
+
+
 def test_the_archive_has_the_book_the_steps_the_plan_and_the_balance(book: Path) -> None:
     old = {(row[0].value, row[1].value) for row in openpyxl.load_workbook(book)["Orders"].iter_rows()}
     write(book, "Orders", "H-2", "State", "done")

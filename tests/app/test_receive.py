@@ -161,7 +161,8 @@ def test_what_is_noted_in_received_is_taken_in(book: Path) -> None:
     ordered(book, SheetsAsked({"MS10": 5}), today=DAY)
     write(book, "Stock", "MS10", "Received", 2)
     assert [p for p in check_book(book).problems if "marked as received" in p.what]
-    receive(book, SheetsAsked(date=datetime.date(2026, 11, 20)), today=DAY)
+    _, said = receive(book, SheetsAsked(date=datetime.date(2026, 11, 20)), today=DAY)
+    assert said[1].endswith("a row in Purchases. Still on order: 3.")
     assert counts(book) == (2, 3)
     assert cell(book, "Stock", "MS10", "Received") is None
     assert purchases(book)[0][0] == "2026-11-20"

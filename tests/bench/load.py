@@ -34,7 +34,7 @@ MOST_MEGABYTES = 4096.0
 MOST_STOP_SECONDS = 3.0
 STOP_AT = {
     "stopped early": ("sheets in", SECONDS),
-    "stopped midway": ("cannot be bettered", 3.0 * SECONDS),
+    "stopped midway": ("the cheapest possible so far", 3.0 * SECONDS),
     "stopped late": ("Finishing", SECONDS),
 }
 """Words of the line at which the run is told to stop, and the seconds asked, so that it comes there.

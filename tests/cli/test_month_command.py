@@ -26,7 +26,7 @@ def test_a_month_is_printed_written_and_given_as_json(demo: Path) -> None:
     result = run("month", "harbour.xlsx", "2026-10", "--json", "october.json", folder=demo)
     assert result.returncode == 0, result.stdout + result.stderr
     assert "2026-10, weights in lb" in result.stdout
-    assert "mild steel, not recorded: +175.8 lb" in result.stdout
+    assert "mild steel, not recorded: 175.8 lb more. " in result.stdout
     record = json.loads((demo / "october.json").read_text())
     assert record["month"] == "2026-10"
     assert openpyxl.load_workbook(demo / "harbour.xlsx")["Month"]["A1"].value == "Month's end: 2026-10"

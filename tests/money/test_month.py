@@ -157,6 +157,9 @@ def test_a_mixed_bin_counts_in_the_total_alone() -> None:
     assert [line.gauge for line in balance.lines] == ["steel"]
     assert balance.lines[0].weighed == 0.0
     assert balance.total.weighed == 80.0
+    assert named_differences(balance) == (), "what lacks of the steel may lie in the mixed bin"
+    lacking = month_balance(steel_month(tickets=[replace(mixed[0], weight=30.0)]))
+    assert [line.gauge for line, _ in named_differences(lacking)] == [ALL_GAUGES]
 
 
 def test_bad_parts_carry_their_share_of_the_metal() -> None:

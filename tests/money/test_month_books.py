@@ -55,4 +55,4 @@ def test_without_both_counts_the_cuts_stand_for_the_rack() -> None:
     assert not october.counted
     assert (october.used_up, october.not_recorded, october.cost_not_recorded) == (100.0, 0.0, 0.0)
     assert october.cost_used_up == pytest.approx(180.0)
-    assert october.scale_waste_share == 0.0
+    assert october.scale_waste_share is None, "nothing was weighed, which is not the same as no waste"

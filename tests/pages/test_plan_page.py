@@ -14,7 +14,7 @@ from sheetplan.pages.values import Cell, ResultPage, ResultTable
 
 TODAY = datetime.date(2026, 11, 3)
 SUMMED = (
-    "From rack", "To buy", "Remnants used", "Sheet weight", "Part weight", "Waste weight", "Kept weight",
+    "On hand", "To buy", "Remnants used", "Sheet weight", "Part weight", "Waste weight", "Kept weight",
     "Metal cost", "Cutting cost", "Cut length", "Pierces", "Hours",
 )  # fmt: skip
 
@@ -145,6 +145,6 @@ def test_sheets_still_to_come_are_not_passed_off_as_lying_in_the_rack(inch_plan:
     count = first.sheets[0]
     coming = replace(count, sheet=replace(count.sheet, on_hand=2, on_order=2), from_rack=2)
     plan = replace(inch_plan, groups=(replace(first, sheets=(coming,)), *inch_plan.groups[1:]))
-    said = f"From rack counts sheets that are on order and still to come: 2 of {count.sheet.name}."
+    said = f"On hand counts sheets that are on order and still to come, too: 2 of {count.sheet.name}."
     assert said in page_of(plan).lines
     assert not any("still to come" in line for line in page_of(inch_plan).lines)

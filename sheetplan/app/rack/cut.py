@@ -311,10 +311,11 @@ def _times(rack: OpenRack, plan: KeptPlan, planned: PlannedLayout, asked: CutAsk
     if left <= 0:
         what = f"{tag} of plan {mark} is recorded already: {so_far} of {repeats} times."
         raise Refused(what, more, about="again")
+    said = f"{tag}x{left}" if asked.way is Way.COMMAND else asked.told_by("times")
     raise Refused(
         f"{tag} of plan {mark} is planned {counted(repeats, 'time')} and recorded {counted(so_far, 'time')}; "
         f"{times} more would be too many.",
-        f"Record {left}, by {asked.told_by('times')}. {more}",
+        f"Record {left}, by {said}. {more}",
         about="times",
     )
 
@@ -520,6 +521,12 @@ def _sentences(
         f"Step {step.number}: {step.layout} of plan {mark} cut from {what}{instead}{on_day}; "
         f"{so_far} of {planned.repeats} recorded."
     ]
+    closed = next((s.closed for s in rack.recorded if s.closed and step.date[:7] <= s.closed.month), None)
+    if closed is not None:
+        said.append(
+            f"{closed.month} is closed: the balance in {closed.archive} is without this cut. Balance "
+            f"{step.date[:7]} once more, and it counts."
+        )
     if cut.uncut:
         said.append(f"Stopped half way: {pieces_text(cut.uncut)} not cut; {AGAIN}.")
     if cut.redrawn(rack):

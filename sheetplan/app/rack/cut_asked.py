@@ -302,7 +302,7 @@ def _where(lying: Sequence[tuple[int, float, float]], part: str, settings: Setti
     example = f"{part}#1" if len(lying) == 1 else f"{part}#1-{len(lying) - 1}"
     return (
         f"Say which by their numbers, such as {example}. They lie, along the length and across "
-        f"from the datum corner, in {settings.units.value}: {said}."
+        f"from the datum corner ({settings.units.value}): {said}."
     )
 
 

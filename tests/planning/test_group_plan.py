@@ -40,10 +40,12 @@ NO_CHEAPER = "Packing by outline was tried; it is no cheaper"
         "Packing by outline instead of by box saved 5.00: 1 sheet more, but cheaper ones.",
     ),
     (
-        ShapeOutcome(90.0, 0, remnants=3), "Packing by outline instead of by box saved 3 remnants, 90.00.",
+        ShapeOutcome(90.0, 0, remnants=3),
+        "Packing by outline instead of by box saved 3 remnants, 90.00.",
     ),
     (
-        ShapeOutcome(90.0, 2, remnants=1), "Packing by outline instead of by box saved 2 sheets and 1 remnant, 90.00.",
+        ShapeOutcome(90.0, 2, remnants=1),
+        "Packing by outline instead of by box saved 2 sheets and 1 remnant, 90.00.",
     ),
     (
         ShapeOutcome(90.0, 1, remnants=-2),

@@ -167,7 +167,7 @@ def _overview(plan: Plan, figures: PlanFigures, pictures: LayoutDrawings, width:
     for turn, of_sheet in _turns(plan, figures):
         layout = turn.layout
         small = pictures.small(layout, each - 8.0, PICTURE_HEIGHT, of_sheet.kept)
-        words = text(f"{layout.tag}, {layout.repeats} x", BODY, bold=True)
+        words = text(f"{layout.tag}, {counted(layout.repeats, 'time')}", BODY, bold=True)
         cells.append([words, text(turn.group_plan.group.label, SMALL), DrawingBox(small)])
     rows = [_row(cells[start : start + ACROSS], each) for start in range(0, len(cells), ACROSS)]
     heading = [text("All layouts at a glance", LARGE, bold=True), Spacer(0, 4)]

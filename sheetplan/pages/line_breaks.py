@@ -19,9 +19,9 @@ NO_BREAK = "\u00a0"
 
 _NUMBER = r"\d[\d.,/]*"
 _TOGETHER = re.compile(
-    rf"\d x (?={_NUMBER})|(?<=\d) (?=(?:in|mm|ga|lb|kg|ft|m|min|h|%|pcs)(?!\w))|(?<=\d h) (?=\d)"
+    r"(?<=\d) x (?=\S)|(?<=\d) (?=(?:in|mm|ga|lb|kg|ft|m|min|h|%|pcs)(?!\w))|(?<=\d h) (?=\d)"
 )
-"""The spaces inside of a size, and between a figure and its unit."""
+"""The spaces inside of a size, and between a figure and its unit or what it counts."""
 
 _FIRM = re.compile(
     rf"[(]?(?:\d{{4}}-\d\d-\d\d|{_NUMBER}(?:{NO_BREAK}x{NO_BREAK}{_NUMBER})?(?:{NO_BREAK}\S+)?|\S+\.[a-z]{{3,4}})[),.;:]*"

@@ -12,14 +12,15 @@ from functools import partial
 from itertools import chain, groupby
 from typing import Any
 
-from reportlab.platypus import KeepTogether, Spacer
+from reportlab.platypus import KeepTogether, Spacer, Table
 
 from sheetplan.model import OrderState, Plan
 from sheetplan.money.allocation import NO_DATE, allocate
 from sheetplan.money.progress import LineProgress, progress
 from sheetplan.pages import palette
 from sheetplan.pages.decimals import decimals_of
-from sheetplan.pages.line_breaks import Heads, Holds, columns_for
+from sheetplan.pages.lettering import text_width
+from sheetplan.pages.line_breaks import Columns, Heads, Holds, columns_for
 from sheetplan.pages.palette import PartColours, part_colours
 from sheetplan.pages.paper import (
     BODY,
@@ -33,6 +34,7 @@ from sheetplan.pages.paper import (
     list_table,
     paper_for,
     text,
+    tight,
 )  # fmt: skip
 from sheetplan.pages.wording import bare_size, counted, date_text
 from sheetplan.planning.grouping import gauge_names
@@ -45,11 +47,12 @@ KEPT_WHOLE = 8
 """Rows of an order that are never parted by the end of a page; longer ones run over."""
 
 
-def heads(units: Units) -> Heads:
+def heads(units: Units, is_spare: bool = False) -> Heads:
     """The columns of the list; what is cut already or short stands with where it comes from."""
+    counts = ("Spare",) if is_spare else ("Per item", "To pick")
     return (
         ("Got", Holds.WHOLE), ("Part", Holds.TEXT), ("Description", Holds.TEXT), ("Gauge", Holds.TEXT),
-        (f"Size {units.value}", Holds.WHOLE), ("Per item", Holds.NUMBER), ("To pick", Holds.NUMBER),
+        (f"Size {units.value}", Holds.WHOLE), *((count, Holds.NUMBER) for count in counts),
         ("From", Holds.TEXT),
     )  # fmt: skip
 
@@ -156,26 +159,35 @@ def _pick_order(
 
 
 def _content(plan: Plan, width: float) -> list[Any]:
-    """The orders and what is spare, all set in the same columns."""
-    orders, spare, units = pick_orders(plan), spare_picks(plan), plan.job.settings.units
+    """The orders, all set in the same columns, and what is spare."""
+    orders, units = pick_orders(plan), plan.job.settings.units
     blocks = [tuple(block) for _, block in groupby(orders, key=_block)]
     of_blocks = [[_row(pick) for order in block for pick in order.picks] for block in blocks]
-    of_spare = [_row(pick) for pick in spare]
-    listed = heads(units)
-    columns = columns_for(listed, [*chain(*of_blocks), *of_spare], width, SMALL)
+    columns = columns_for(heads(units), list(chain(*of_blocks)), width, SMALL)
     colours = part_colours(plan.job)
     names = {order.order for order in orders}
     said = f"{counted(len(names), 'order')}, the earliest due first."
     content: list[Any] = [text("Picking list", LARGE + 6, bold=True), text(said, BODY), Spacer(0, 8)]
     for block, rows in zip(blocks, of_blocks, strict=True):
-        over, looks = _heading(block, colours, len(listed))
-        table = list_table(listed, rows, width, columns=columns, over=over, looks=looks)
+        over, looks = _heading(block, colours, columns)
+        table = list_table(heads(units), rows, width, columns=columns, over=over, looks=looks)
         content += [KeepTogether([table]) if len(rows) <= KEPT_WHOLE else table, Spacer(0, 12)]
-    if spare:
-        title = [text("Spare", LARGE, bold=True), text(SPARE_SAID, BODY)]
-        over, looks = _over("", None, title, "", len(listed))
-        content.append(list_table(listed, of_spare, width, columns=columns, over=over, looks=looks))
-    return content
+    return content + _spare(plan, width)
+
+
+def _spare(plan: Plan, width: float) -> list[Any]:
+    picks, listed = spare_picks(plan), heads(plan.job.settings.units, is_spare=True)
+    if not picks:
+        return []
+    rows = [(*row[:PER_ITEM], *row[PER_ITEM + 1 :]) for row in map(_row, picks)]
+    title = [text("Spare", LARGE, bold=True), text(SPARE_SAID, BODY)]
+    columns = columns_for(listed, rows, width, SMALL)
+    over, looks = _over("", None, title, "", columns)
+    return [list_table(listed, rows, width, columns=columns, over=over, looks=looks)]
+
+
+PER_ITEM = 5
+"""The column that spare pieces have not."""
 
 
 def _block(order: PickOrder) -> tuple[str, ...]:
@@ -184,7 +196,7 @@ def _block(order: PickOrder) -> tuple[str, ...]:
 
 
 def _heading(
-    block: tuple[PickOrder, ...], colours: PartColours, columns: int
+    block: tuple[PickOrder, ...], colours: PartColours, columns: Columns
 ) -> tuple[list[Any], list[Any]]:
     """The row above an order's list: the kit's letter on its fill, what it is, and when it is due."""
     first, kit = block[0], block[0].kit
@@ -201,27 +213,28 @@ def _whole_said(order: PickOrder) -> str:
     return f"{order.whole:,} of {counted(order.asked, 'kit')} can be completed from {source}."
 
 
-TITLE_ENDS, DUE_STARTS = 4, 5
-"""Columns over which the title of an order ends, and what it is due for starts."""
+AIR = 6.0
+"""Points between a kit's letter and its order, and between that and its date at least."""
 
 
 def _over(
-    letter: str, fill: str | None, title: list[Any], due: str, columns: int
+    letter: str, fill: str | None, title: list[Any], due: str, columns: Columns
 ) -> tuple[list[Any], list[Any]]:
     """The cells of a heading and how they look."""
-    cells = [
-        text(letter, LARGE, bold=True, middle=True), title, *[""] * (DUE_STARTS - 2),
-        text(due, LARGE, bold=True, right=True), *[""] * (columns - DUE_STARTS - 1),
-    ]  # fmt: skip
+    said = text_width(due, LARGE, bold=True) + AIR
+    line = Table(
+        [[title, text(due, LARGE, bold=True, right=True)]], [sum(columns.widths[1:]) - said - AIR, said],
+        style=[("VALIGN", (0, 0), (-1, -1), "TOP"), *tight(0, 0)],
+    )  # fmt: skip
     looks: list[Any] = [
-        ("SPAN", (1, 0), (TITLE_ENDS, 0)), ("SPAN", (DUE_STARTS, 0), (-1, 0)),
-        ("VALIGN", (0, 0), (-1, 0), "TOP"),
+        ("SPAN", (1, 0), (-1, 0)), ("VALIGN", (0, 0), (-1, 0), "TOP"), ("BOTTOMPADDING", (0, 0), (-1, 0), 4),
         ("LEFTPADDING", (0, 0), (0, 0), 0), ("RIGHTPADDING", (0, 0), (0, 0), 0),
-        ("BOTTOMPADDING", (0, 0), (-1, 0), 4), ("LEFTPADDING", (1, 0), (1, 0), 6),
+        ("LEFTPADDING", (1, 0), (1, 0), AIR), ("RIGHTPADDING", (1, 0), (1, 0), 0),
     ]  # fmt: skip
     if fill:
         looks += [("BACKGROUND", (0, 0), (0, 0), fill), ("BOX", (0, 0), (0, 0), 0.8, palette.EDGE)]
-    return cells, looks
+    empty = [""] * (len(columns.widths) - 2)
+    return [text(letter, LARGE, bold=True, middle=True), line, *empty], looks
 
 
 def _is_begun(order: PickOrder) -> bool:

@@ -19,7 +19,7 @@ NO_BREAK = "\u00a0"
 
 _NUMBER = r"\d[\d.,/]*"
 _TOGETHER = re.compile(
-    r"(?<=\d) x (?=\S)|(?<=\d) (?=(?:in|mm|ga|lb|kg|ft|m|min|h|%|pcs)(?!\w))|(?<=\d h) (?=\d)"
+    r"(?<=\d) x (?=\S)|(?<=\d) (?=(?:in|mm|ga|lb|kg|ft|m|min|h|%|pcs|kits?|pieces?)(?!\w))|(?<=\d h) (?=\d)"
 )
 """The spaces inside of a size, and between a figure and its unit or what it counts."""
 

@@ -195,6 +195,16 @@ def list_table(
     return table
 
 
+def heading(said: str, room: float, size: float) -> Any:
+    """A bold line, narrow where it is too wide for the room, over lines where it is too wide even so."""
+    def width(line: str) -> float:
+        return text_width(line, size, True, narrow=True)
+
+    if text_width(said, size, True) < room:
+        return text(said, size, bold=True)
+    return text("\n".join(wrapped(said, room - HAIR, width)), size, bold=True, narrow=True)
+
+
 def _cells(
     said: Sequence[str], size: float, rights: Sequence[bool], columns: Columns, bold: bool
 ) -> list[Any]:

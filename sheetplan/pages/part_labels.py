@@ -20,6 +20,7 @@ from sheetplan.pages import palette
 from sheetplan.pages.cut_for import SPARE
 from sheetplan.pages.decimals import Decimals, decimals_of
 from sheetplan.pages.lettering import shorten, text_width
+from sheetplan.pages.line_breaks import wrapped
 from sheetplan.pages.marks import Area, Drawing, Hold, Ring, Words, box
 from sheetplan.pages.paint_pdf import paint, use_faces, words
 from sheetplan.pages.paper import A4, LETTER, Paper
@@ -205,7 +206,7 @@ def _stick(canvas: Any, sheet: LabelSheet, place: int, label: Label) -> None:
     room, line = sheet.width - 2 * INSET, min((sheet.height - 2 * INSET) / LINES, LARGEST / HEAD_SHARE)
     count = text_width(label.count, COUNT_SHARE * line, bold=True)
     first, size = top - 0.7 * line, COUNT_SHARE * line
-    _line(canvas, label.part, left, first, HEAD_SHARE * line, room - count - 8.0, bold=True)
+    _name(canvas, label.part, left, first, line, room - count - 8.0)
     words(Words(label.count, left + room, first, size, palette.INK, Hold.END, bold=True), canvas)
     wide = _letter_box(canvas, label, left + room, top - LINES * line, line) if label.letter else 0.0
     lines = filter(None, (label.description, label.gauge, label.item, label.order, label.due))
@@ -213,6 +214,28 @@ def _stick(canvas: Any, sheet: LabelSheet, place: int, label: Label) -> None:
         at = top - (1.85 + 0.95 * number) * line
         is_beside = at - TEXT_SHARE * line / 2 < top - (LINES - LETTER_SHARE) * line
         _line(canvas, said, left, at, TEXT_SHARE * line, room - (wide if is_beside else 0.0))
+
+
+def _name(canvas: Any, part: str, x: float, y: float, line: float, room: float) -> None:
+    """A part's name in one line, or in two where it would be smaller than the words under it."""
+    size = TEXT_SHARE * line
+    if text_width(part, size, bold=True) > room:
+        while size > SMALLEST and len(_halves(part, size, room)) > 2:
+            size = max(SMALLEST, size - STEP)
+        lines = _halves(part, size, room)
+        if len(lines) == 2:
+            for said, up in zip(lines, (0.5, -0.5), strict=True):
+                words(Words(said, x, y + up * size, size, palette.INK, Hold.START, bold=True), canvas)
+            return
+    _line(canvas, part, x, y, HEAD_SHARE * line, room, bold=True)
+
+
+STEP = 0.25
+"""Points between sizes of type that are tried."""
+
+
+def _halves(part: str, size: float, room: float) -> list[str]:
+    return wrapped(part, room, lambda said: text_width(said, size, bold=True))
 
 
 def _letter_box(canvas: Any, label: Label, right: float, bottom: float, line: float) -> float:

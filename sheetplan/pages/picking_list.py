@@ -20,7 +20,7 @@ from sheetplan.money.progress import LineProgress, progress
 from sheetplan.pages import palette
 from sheetplan.pages.decimals import decimals_of
 from sheetplan.pages.lettering import text_width
-from sheetplan.pages.line_breaks import Columns, Heads, Holds, columns_for
+from sheetplan.pages.line_breaks import HAIR, Columns, Heads, Holds, columns_for
 from sheetplan.pages.palette import PartColours, part_colours
 from sheetplan.pages.paper import (
     BODY,
@@ -31,6 +31,7 @@ from sheetplan.pages.paper import (
     Paper,
     Section,
     build_pdf,
+    heading,
     list_table,
     paper_for,
     text,
@@ -202,10 +203,11 @@ def _heading(
     first, kit = block[0], block[0].kit
     kits = ", ".join(f"{order.item}, {counted(order.asked, 'kit')}" for order in block)
     what = kits if kit else "single part" if len(block) == 1 else "single parts"
-    title = [text(f"{first.order}:  {what}", LARGE, bold=True)]
+    due = f"due {first.due}" if first.due else "no date"
+    title = [heading(f"{first.order}:  {what}", _room_beside(due, columns), LARGE)]
     title += [text(_whole_said(order), BODY) for order in block if kit and order.whole < order.asked]
     letter, fill = (colours.letters[kit], colours.fills[kit]) if kit else ("", None)
-    return _over(letter, fill, title, f"due {first.due}" if first.due else "no date", columns)
+    return _over(letter, fill, title, due, columns)
 
 
 def _whole_said(order: PickOrder) -> str:
@@ -217,13 +219,18 @@ AIR = 6.0
 """Points between a kit's letter and its order, and between that and its date at least."""
 
 
+def _room_beside(due: str, columns: Columns) -> float:
+    """Points for the title of an order beside its date."""
+    return sum(columns.widths[1:]) - 2 * AIR - text_width(due, LARGE, bold=True) - HAIR
+
+
 def _over(
     letter: str, fill: str | None, title: list[Any], due: str, columns: Columns
 ) -> tuple[list[Any], list[Any]]:
     """The cells of a heading and how they look."""
-    said = text_width(due, LARGE, bold=True) + AIR
+    room = _room_beside(due, columns)
     line = Table(
-        [[title, text(due, LARGE, bold=True, right=True)]], [sum(columns.widths[1:]) - said - AIR, said],
+        [[title, text(due, LARGE, bold=True, right=True)]], [room, sum(columns.widths[1:]) - AIR - room],
         style=[("VALIGN", (0, 0), (-1, -1), "TOP"), *tight(0, 0)],
     )  # fmt: skip
     looks: list[Any] = [

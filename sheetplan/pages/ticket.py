@@ -25,6 +25,7 @@ from sheetplan.pages.paper import (
     DrawingBox,
     Paper,
     Section,
+    heading,
     list_table,
     text,
     tight,
@@ -139,9 +140,10 @@ def _head(facts: TicketFacts, plan_line: str, width: float) -> Any:
     """Tag, what to take and how often, and the code."""
     tag_width = max(80.0, text_width(facts.layout.tag, HUGE, True) + 12.0)
     across = width - tag_width - CODE_SIZE - 8.0
+    long = text_width(f"{facts.sheet}   ({facts.sheet_name})", LARGE) > across
     middle = [
         text(facts.gauge, LARGE + 2, bold=True),
-        text(f"{facts.sheet}   ({facts.sheet_name})", LARGE, narrow=True),
+        text(f"{facts.sheet}   ({facts.sheet_name})", LARGE, narrow=long),
         text(f"{facts.source}; {facts.weight} each", BODY),
         Spacer(0, 3),
         *_times(facts, across),
@@ -166,7 +168,7 @@ def _times(facts: TicketFacts, width: float) -> list[Any]:
     if text_width(beside, size, True) + air + text_width(first, size, True, narrow=True) < width:
         times, ticks = beside, ""
     aside = text_width(times, size, True) + air
-    cells = [text(times, size, bold=True), text(first, size, bold=True, narrow=True)]
+    cells = [text(times, size, bold=True), heading(first, width - aside, size)]
     row = Table([cells], [aside, width - aside])
     row.setStyle(TableStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), *tight(0, 0)]))
     below = [text(then, BODY, narrow=True)] if then else []

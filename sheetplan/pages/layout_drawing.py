@@ -111,7 +111,7 @@ def alt_text(layout: Layout, job: Job) -> str:
     kinds = len({placement.part for placement in layout.placements})
     return (
         f"Layout {layout.tag} on {sheet_text(layout.sheet, job.settings.units)}: "
-        f"{counted(len(layout.placements), 'part')} of {counted(kinds, 'kind')}"
+        f"{counted(len(layout.placements), 'piece')} of {counted(kinds, 'part', 'different parts')}"
     )
 
 

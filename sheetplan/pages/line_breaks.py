@@ -195,5 +195,20 @@ def _shared(least: list[float], wanted: list[float], room: float) -> list[float]
     if over <= 0.0 or not least:
         return least
     if over < sum(lacking):
-        return [have + over * lack / sum(lacking) for have, lack in zip(least, lacking, strict=True)]
+        most = _most_each(sorted(lacking), over)
+        return [have + min(lack, most) for have, lack in zip(least, lacking, strict=True)]
     return [want * room / sum(wanted) for want in wanted]
+
+
+def _most_each(lacking: Sequence[float], over: float) -> float:
+    """What each may have at most of what is over, those that lack little first; ``lacking`` in order.
+
+    >>> _most_each([1.0, 2.0, 9.0], 8.0)
+    5.0
+    """
+    for place, lack in enumerate(lacking):
+        share = over / (len(lacking) - place)
+        if lack > share:
+            return share
+        over -= lack
+    return 0.0

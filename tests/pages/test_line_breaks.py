@@ -78,3 +78,11 @@ def test_a_closing_row_is_measured_in_bold() -> None:
     plain, bold = (columns_for(HEADS, rows, 300.0, 7.0, closing) for closing in (False, True))
     assert bold.rooms[3] > plain.rooms[3]
     assert text_width("1,111,111,111", bold.size, True, narrow=True) <= bold.rooms[3]
+
+
+def test_one_long_cell_does_not_break_the_others() -> None:
+    rows = [("☐", "ladder splash cover", "200 x 400", "2", "26 x G Cable tray cover set, " * 9)]
+    columns = columns_for(HEADS, rows, 400.0, 7.0)
+    for place, cell in enumerate(rows[0][:-1]):
+        assert text_width(cell, columns.size, narrow=True) <= columns.rooms[place]
+    assert sum(columns.widths) == pytest.approx(400.0)

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import pytest
 
-from sheetplan.model import Kit, Order, Plan
+from sheetplan.model import Kit, Order, OrderProgress, Plan
 from sheetplan.money.allocation import pieces_made
 from sheetplan.pages.palette import part_colours
 from sheetplan.pages.part_labels import LabelSize, labels_pdf, part_labels
@@ -111,6 +111,32 @@ def test_headings_are_repeated_and_never_stand_alone(inch_plan: Plan, kinds: int
         assert re.match(r"(hgr+)+", kinds_said), kinds_said
         rows += kinds_said.count("r")
     assert rows == kinds * orders
+
+
+def test_what_is_cut_already_says_its_gauge_and_that_it_is_cut(inch_plan: Plan) -> None:
+    """By hand: of 8 cleat sets the rings are cut before the plan, which needs and makes none."""
+    job = inch_plan.job
+    order = job.orders[0]
+    loose = replace(order, item="CB-101", line=order.line)
+    groups = tuple(
+        replace(
+            gp, layouts=tuple(
+                replace(la, placements=tuple(p for p in la.placements if p.part != "RG-9"))
+                for la in gp.layouts
+            ),
+            group=replace(gp.group, needs=tuple(n for n in gp.group.needs if n.part != "RG-9")),
+        )
+        for gp in inch_plan.groups
+    )  # fmt: skip
+    begun = (OrderProgress(order, cut={"RG-9": 8}), *map(OrderProgress, job.orders[1:]))
+    job = replace(job, orders=(loose, *job.orders[1:]), progress=begun)
+    plan = replace(inch_plan, job=job, groups=groups)
+    (ring,) = [pick for one in pick_orders(plan) for pick in one.picks if pick.part == "RG-9"]
+    assert (ring.gauge, ring.cut, ring.pieces, ring.layouts) == ('mild steel 1/4"', 8, 0, ())
+    (page,) = pages_of(picking_list_pdf(plan, today=TODAY, mark="KRTM"))
+    said = [one.text for one in words(page)]
+    at = said.index("RG-9")
+    assert said[at - 1 : at + 6] == ["☐", "RG-9", 'mild steel 1/4"', "14 x 14", "1", "8", "8 cut already"]
 
 
 def test_a_kit_ordered_twice_stands_under_each_order(inch_plan: Plan) -> None:

@@ -23,9 +23,8 @@ _TOGETHER = re.compile(
 )
 """The spaces inside of a size, and between a figure and its unit or what it counts."""
 
-_FIRM = re.compile(
-    rf"[(]?(?:\d{{4}}-\d\d-\d\d|{_NUMBER}(?:{NO_BREAK}x{NO_BREAK}{_NUMBER})?(?:{NO_BREAK}\S+)?|\S+\.[a-z]{{3,4}})[),.;:]*"
-)
+_SIZE = rf"{_NUMBER}(?:{NO_BREAK}x{NO_BREAK}{_NUMBER})?(?:{NO_BREAK}\S+)?"
+_FIRM = re.compile(rf"[(]?(?:\d{{4}}-\d\d-\d\d|{_SIZE}|\S+\.[a-z]{{3,4}})[),.;:]*")
 """A date, a size, a figure or a file name."""
 
 _SIGNS = re.compile(r"(?<=[-_/.,+])(?=\w)")

@@ -30,6 +30,9 @@ STEP = 0.5
 EASY = 7.0
 """Points. At this size a number is read at ease, so it is not turned or broken to be larger still."""
 
+LETTERED = 6.0
+"""Points. As small as this a name with its letter is better than a larger one without."""
+
 GAIN = 1.3
 """How much larger a turned or broken name must come out to be worth turning the head or reading on."""
 
@@ -104,7 +107,7 @@ def spot_for(
     may_break : bool
         Whether the text may stand in two lines where one does not fit at ease.
     letter : str
-        What stands before the text where there is room for it at a size as good.
+        What stands before the text where both fit, at `LETTERED` points at least.
     """
     places = list(_places(metal))
     shapely.prepare(metal)
@@ -112,8 +115,7 @@ def spot_for(
     if not letter or bare is None:
         return bare
     lettered = _best(text, metal, places, largest, may_break, letter)
-    is_as_good = lettered is not None and (lettered.size >= EASY or lettered.size * GAIN >= bare.size)
-    return lettered if is_as_good else bare
+    return lettered if lettered is not None and lettered.size >= LETTERED else bare
 
 
 def _best(

@@ -133,3 +133,10 @@ def test_a_letter_gives_way_where_the_name_alone_is_read_better() -> None:
     spot = spot_for("CB-101", shapely.box(0, 0, 30, 9), letter="AB")
     assert spot is not None
     assert [mark.text for mark in spot.words(0.0, 0.0, "#000000")] == ["CB-101"]
+
+
+def test_a_smaller_key_with_its_letter_is_better_than_a_larger_one_without() -> None:
+    """By hand: the key alone stands at 10 points; with an F and the gap, 1.6 em, at 6.5 of 11 free points."""
+    spot = spot_for("7", shapely.box(0, 0, 13, 12), letter="F")
+    assert spot is not None
+    assert (spot.letter, spot.size) == ("F", 6.5)

@@ -7,11 +7,12 @@ from typing import Any
 
 from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
-from sheetplan.model import Plan
+from sheetplan.model import GroupPlan, Plan, Remnant, SheetSize
 from sheetplan.money.cutting_order import Turn, cutting_order
 from sheetplan.money.figures import Figures, PlanFigures
 from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.layout_drawing import LayoutDrawings
+from sheetplan.pages.line_breaks import Heads, Holds
 from sheetplan.pages.paper import (
     BODY,
     HUGE,
@@ -20,30 +21,41 @@ from sheetplan.pages.paper import (
     SMALL,
     TICK,
     DrawingBox,
-    Heads,
     Paper,
     Section,
     list_table,
     text,
 )  # fmt: skip
-from sheetplan.pages.plan_page import moves_said, sheets_text
+from sheetplan.pages.plan_page import moves_said
 from sheetplan.pages.ticket_facts import minutes_text
-from sheetplan.pages.wording import counted, sheet_text, weight_text
+from sheetplan.pages.wording import bare_size, bare_weight, counted, sheet_size
 from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
+from sheetplan.trade.units import Units
 
 ACROSS = 3
 """Small pictures side by side."""
 
 PICTURE_HEIGHT = 130.0
-GAUGE_HEADS: Heads = (
-    ("Gauge", 0.25, False), ("Sheets", 0.23, False), ("On hand", 0.1, True), ("To buy", 0.08, True),
-    ("Weight", 0.12, True), ("Pieces", 0.09, True), ("Time", 0.13, True),
-)  # fmt: skip
-LAYOUT_HEADS: Heads = (
-    ("Cut", 0.05, False), ("Layout", 0.08, False), ("First due", 0.12, False), ("Metal", 0.15, False),
-    ("Gauge", 0.22, False), ("Sheet", 0.17, False), ("Times", 0.06, True), ("Pieces", 0.07, True),
-    ("Time", 0.08, True),
-)  # fmt: skip
+
+
+def gauge_heads(units: Units) -> Heads:
+    """The columns of the list of gauges."""
+    return (
+        ("Gauge", Holds.TEXT), (f"Sheets {units.value}", Holds.TEXT), ("On hand", Holds.NUMBER),
+        ("To buy", Holds.NUMBER), (f"Weight {units.weight}", Holds.NUMBER), ("Pieces", Holds.NUMBER),
+        ("Time", Holds.NUMBER),
+    )  # fmt: skip
+
+
+def layout_heads(units: Units) -> Heads:
+    """The columns of the list of layouts."""
+    return (
+        ("Cut", Holds.WHOLE), ("Layout", Holds.WHOLE), ("First due", Holds.WHOLE), ("Metal", Holds.TEXT),
+        ("Gauge", Holds.TEXT), (f"Sheet {units.value}", Holds.WHOLE), ("Times", Holds.NUMBER),
+        ("Pieces", Holds.NUMBER), ("Time", Holds.NUMBER),
+    )  # fmt: skip
+
+
 ORDER_SAID = (
     "What is on hand can be cut now and stands first; then by the day on which an order that must be made "
     "first waits for it. Pieces and time are of one sheet."
@@ -60,7 +72,7 @@ def cover_section(
 def _content(
     plan: Plan, figures: PlanFigures, pictures: LayoutDrawings, paper: Paper, plan_line: str
 ) -> list[Any]:
-    width = paper.width - 2 * MARGIN
+    width, units = paper.width - 2 * MARGIN, plan.job.settings.units
     layouts = sum(len(group_plan.layouts) for group_plan in plan.groups)
     total = figures.total
     metal = counted(total.sheets_used, "sheet")
@@ -72,12 +84,12 @@ def _content(
         text(plan_line, LARGE),
         text(f"{counted(total.pieces, 'piece')} from {metal} in {counted(layouts, 'layout')}", LARGE),
         Spacer(0, 10),
-        list_table(GAUGE_HEADS, list(_gauge_rows(plan, figures)), width, closing=True),
+        list_table(gauge_heads(units), list(_gauge_rows(plan, figures)), width, closing=True),
         Spacer(0, 12),
         text("Layouts in the order of cutting", LARGE, bold=True),
-        text(f"{ORDER_SAID} {moves_said(plan, 'Times')}".strip(), SMALL),
+        text(f"{ORDER_SAID} {moves_said(plan, 'Times')}".strip(), SMALL, narrow=True),
         Spacer(0, 3),
-        list_table(LAYOUT_HEADS, list(_layout_rows(plan, figures)), width),
+        list_table(layout_heads(units), list(_layout_rows(plan, figures)), width),
         Spacer(0, 10),
         KeepTogether([text("Cautions", BODY, bold=True), *(text(line, SMALL) for line in _cautions(plan))]),
         Spacer(0, 14),
@@ -90,12 +102,12 @@ def _gauge_rows(plan: Plan, figures: PlanFigures) -> Iterator[tuple[str, ...]]:
 
     def measures(found: Figures) -> tuple[str, ...]:
         return (
-            f"{found.sheets_from_rack:,}", f"{found.sheets_to_buy:,}", weight_text(found.sheet_weight, units),
+            f"{found.sheets_from_rack:,}", f"{found.sheets_to_buy:,}", bare_weight(found.sheet_weight, units),
             f"{found.pieces:,}", minutes_text(found.hours),
         )  # fmt: skip
 
     for group_plan, group in zip(plan.groups, figures.groups, strict=True):
-        yield (group_plan.group.label, sheets_text(group_plan, plan), *measures(group))
+        yield (group_plan.group.label, _sheets(group_plan, units), *measures(group))
     yield ("Total", "", *measures(figures.total))
 
 
@@ -104,9 +116,26 @@ def _layout_rows(plan: Plan, figures: PlanFigures) -> Iterator[tuple[str, ...]]:
         layout = turn.layout
         yield (
             TICK, layout.tag, turn.due, metal_text(turn), turn.group_plan.group.label,
-            sheet_text(layout.sheet, plan.job.settings.units), f"{layout.repeats:,}",
+            _sheet(layout.sheet, plan.job.settings.units), f"{layout.repeats:,}",
             f"{len(layout.placements):,}", minutes_text(of_sheet.hours),
         )  # fmt: skip
+
+
+def _sheets(group_plan: GroupPlan, units: Units) -> str:
+    """Sheets of a gauge by size, then its remnants."""
+    lines = [
+        f"{count.used:,} of {bare_size(count.sheet.length, count.sheet.width, units)}"
+        for count in group_plan.sheets
+    ]
+    return ", ".join([*lines, *(
+        _sheet(layout.sheet, units)
+        for layout in group_plan.layouts if isinstance(layout.sheet, Remnant)
+    )])  # fmt: skip
+
+
+def _sheet(sheet: SheetSize | Remnant, units: Units) -> str:
+    size = bare_size(*sheet_size(sheet), units)
+    return f"{sheet.tag}: {size}" if isinstance(sheet, Remnant) else size
 
 
 def metal_text(turn: Turn) -> str:
@@ -138,7 +167,7 @@ def _overview(plan: Plan, figures: PlanFigures, pictures: LayoutDrawings, width:
     for turn, of_sheet in _turns(plan, figures):
         layout = turn.layout
         small = pictures.small(layout, each - 8.0, PICTURE_HEIGHT, of_sheet.kept)
-        words = text(f"{layout.tag}, {layout.repeats} x", BODY, bold=True)
+        words = text(f"{layout.tag}, {counted(layout.repeats, 'time')}", BODY, bold=True)
         cells.append([words, text(turn.group_plan.group.label, SMALL), DrawingBox(small)])
     rows = [_row(cells[start : start + ACROSS], each) for start in range(0, len(cells), ACROSS)]
     heading = [text("All layouts at a glance", LARGE, bold=True), Spacer(0, 4)]

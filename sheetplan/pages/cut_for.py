@@ -7,7 +7,7 @@ is; so spare pieces are those that are cut last.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from sheetplan.model import Job, Plan
@@ -63,21 +63,12 @@ def _taken(job: Job, lines: deque[tuple[int, int]], pieces: int) -> tuple[Use, .
     return tuple(Use(*name, count, tuple(behind[name])) for name, count in shares.items())
 
 
-MOST_ORDERS = 6
-"""Orders that a ticket names; the others are counted."""
-
-
-def orders_text(job: Job, uses: Uses, tag: str) -> str:
-    """The orders that a layout is cut for, the first due first, so that a rush is seen at the machine."""
+def orders_on(job: Job, uses: Uses, tag: str) -> tuple[tuple[str, str], ...]:
+    """Name and date of the orders that a layout is cut for, the first due first, so that a rush is seen."""
     on_it = [use for (layout, _), some in uses.items() if layout == tag for use in some]
     found = {index for use in on_it for index in use.orders}
     lines = sorted(found, key=lambda index: (job.orders[index].due or NO_DATE, index))
-    said = dict.fromkeys(
-        f"{job.orders[index].name}{f' due {job.orders[index].due}' if job.orders[index].due else ''}"
-        for index in lines
-    )
-    more = f" and {len(said) - MOST_ORDERS} more" if len(said) > MOST_ORDERS else ""
-    return ", ".join(list(said)[:MOST_ORDERS]) + more
+    return tuple(dict.fromkeys((job.orders[index].name, job.orders[index].due) for index in lines))
 
 
 def _purpose(job: Job, index: int | None) -> tuple[str, str]:
@@ -87,11 +78,15 @@ def _purpose(job: Job, index: int | None) -> tuple[str, str]:
     return (order.item, order.item) if order.item in job.kits else ("", f"order {order.name}")
 
 
-def uses_text(uses: tuple[Use, ...]) -> str:
-    """As ``bollard kit`` where all pieces are for one purpose, else ``24 bollard kit, 4 spare``."""
-    if len(uses) == 1:
-        return uses[0].name
-    return ", ".join(f"{use.pieces:,} {use.name}" for use in uses)
+def uses_text(uses: tuple[Use, ...], lettered: Callable[[str], str] = str) -> str:
+    """As ``A bollard kit`` where all pieces are for one purpose, else ``24 x A bollard kit, 4 x spare``.
+
+    ``lettered`` puts a kit's letter before its name.
+    """
+    named = [(lettered(use.kit) if use.kit else use.name, use.pieces) for use in uses]
+    if len(named) == 1:
+        return named[0][0]
+    return ", ".join(f"{pieces:,} x {name}" for name, pieces in named)
 
 
 def kits_by_part(uses: Uses) -> dict[str, frozenset[str]]:

@@ -72,7 +72,7 @@ class LayoutDrawings:
         frame = frame_for(layout, job, self.colours, width, height)
         stand = frame.stand
         shapes = self._shapes_at(stand.scale)
-        numbers = number_parts(layout, job, stand, shapes)
+        numbers = number_parts(layout, job, stand, shapes, self.colours)
         marks = self._plain_marks(layout, stand, keep)
         if keep is not None:
             marks += _kept_words(keep, stand, job.settings.units)
@@ -111,7 +111,7 @@ def alt_text(layout: Layout, job: Job) -> str:
     kinds = len({placement.part for placement in layout.placements})
     return (
         f"Layout {layout.tag} on {sheet_text(layout.sheet, job.settings.units)}: "
-        f"{counted(len(layout.placements), 'part')} of {counted(kinds, 'kind')}"
+        f"{counted(len(layout.placements), 'piece')} of {counted(kinds, 'part', 'different parts')}"
     )
 
 

@@ -111,7 +111,7 @@ def round_length(about: float) -> float:
 
 def _legend(layout: Layout, colours: palette.PartColours) -> tuple[tuple[str, str], ...]:
     present = {colours.of_part.get(p.part, palette.LOOSE) for p in layout.placements}
-    return tuple((name, fill) for name, fill in colours.fills.items() if name in present)
+    return tuple((colours.lettered(name), fill) for name, fill in colours.fills.items() if name in present)
 
 
 def _entry_width(name: str) -> float:

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
 PLAIN = "DejaVuSans.ttf"
 BOLD = "DejaVuSans-Bold.ttf"
 
+NARROW = 0.9
+"""Width of the narrow face over that of the plain one; DejaVu's own condensed face is as narrow."""
+
 CAP_SHARE = 0.729
 """Height of a capital over the size of the type (DejaVu Sans: 1493 of 2048 units)."""
 
@@ -31,13 +34,13 @@ def font_path(bold: bool = False) -> str:
     return str(Path(matplotlib.get_data_path()) / "fonts" / "ttf" / (BOLD if bold else PLAIN))
 
 
-def text_width(text: str, size: float, bold: bool = False) -> float:
+def text_width(text: str, size: float, bold: bool = False, narrow: bool = False) -> float:
     """Width of a line of text in points at a type size in points.
 
     >>> text_width("CB-101", 20.0) > text_width("CB-101", 10.0) > 0.0
     True
     """
-    return _em_width(text, bold) * size
+    return _em_width(text, bold) * size * (NARROW if narrow else 1.0)
 
 
 def shorten(text: str, size: float, room: float, bold: bool = False) -> str:

@@ -4,6 +4,8 @@ Terms
 -----
 name
     The part's own number, such as ``CB-101``.
+letter
+    Of the kit that the part is cut for, before its name or key where it fits.
 key
     A short number that stands for the name where the name does not fit; lists beside the picture
     say which is which.
@@ -28,6 +30,9 @@ STEP = 0.5
 EASY = 7.0
 """Points. At this size a number is read at ease, so it is not turned or broken to be larger still."""
 
+LETTERED = 6.0
+"""Points. As small as this a name with its letter is better than a larger one without."""
+
 GAIN = 1.3
 """How much larger a turned or broken name must come out to be worth turning the head or reading on."""
 
@@ -47,13 +52,17 @@ BREAKS = " -_/.,"
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """Where words stand: the centre of their lines, the type size, and whether they read upwards."""
+    """Where words stand: the centre of their lines, the type size, and whether they read upwards.
+
+    ``letter`` stands in bold before the first line.
+    """
 
     lines: tuple[str, ...]
     x: float
     y: float
     size: float
     upward: bool = False
+    letter: str = ""
 
     def words(self, dx: float, dy: float, ink: str) -> Iterator[Words]:
         """The lines as marks, moved to a part's place."""
@@ -61,12 +70,29 @@ class Spot:
         first = (len(self.lines) - 1) / 2 * leading
         for number, line in enumerate(self.lines):
             down = number * leading - first
-            x, y = (self.x + down, self.y) if self.upward else (self.x, self.y - down)
-            yield Words(line, x + dx, y + dy, self.size, ink, upward=self.upward)
+            letter = self.letter if number == 0 else ""
+            before = _line_width("", letter) * self.size
+            wide = _line_width(line, letter) * self.size
+            for said, along, bold in (
+                (letter, (text_width(letter, self.size, True) - wide) / 2, True), (line, before / 2, False),
+            ):  # fmt: skip
+                x, y = (self.x + down, self.y + along) if self.upward else (self.x + along, self.y - down)
+                if said:
+                    yield Words(said, x + dx, y + dy, self.size, ink, upward=self.upward, bold=bold)
+
+
+LETTER_GAP = 0.3
+"""Between a letter and the name behind it, over the size of the type."""
+
+
+def _line_width(line: str, letter: str = "") -> float:
+    """Width of a line with the letter before it, over the size of the type."""
+    wide = text_width(line, 1.0)
+    return wide + (text_width(letter, 1.0, True) + LETTER_GAP if letter else 0.0)
 
 
 def spot_for(
-    text: str, metal: shapely.Polygon, largest: float = LARGEST, may_break: bool = False
+    text: str, metal: shapely.Polygon, largest: float = LARGEST, may_break: bool = False, letter: str = ""
 ) -> Spot | None:
     """The best spot for a text on a part, or None where even the smallest type does not fit.
 
@@ -80,13 +106,26 @@ def spot_for(
         Type size in points to start from.
     may_break : bool
         Whether the text may stand in two lines where one does not fit at ease.
+    letter : str
+        What stands before the text where both fit, at `LETTERED` points at least.
     """
     places = list(_places(metal))
     shapely.prepare(metal)
+    bare = _best(text, metal, places, largest, may_break)
+    if not letter or bare is None:
+        return bare
+    lettered = _best(text, metal, places, largest, may_break, letter)
+    return lettered if lettered is not None and lettered.size >= LETTERED else bare
+
+
+def _best(
+    text: str, metal: shapely.Polygon, places: Sequence[tuple[float, float]], largest: float,
+    may_break: bool, letter: str = "",
+) -> Spot | None:  # fmt: skip
     best = None
     for lines in [(text,), *_broken(text)] if may_break else [(text,)]:
         for upward in (False, True):
-            found = _largest(metal, places, lines, largest, upward)
+            found = _largest(metal, places, lines, largest, upward, letter)
             # What comes first reads more easily, so what comes later must bring a clear gain.
             if found and (best is None or found.size >= best.size * GAIN):
                 best = found
@@ -112,22 +151,27 @@ def _largest(
     lines: tuple[str, ...],
     largest: float,
     upward: bool,
+    letter: str,
 ) -> Spot | None:
     """The largest type at which the lines fit somewhere."""
-    wide = max(text_width(line, 1.0) for line in lines)
+    wide = max(_line_width(line, "" if number else letter) for number, line in enumerate(lines))
     high = LINE_SHARE * len(lines)
     size = largest
     while size >= SMALLEST:
         along, across = wide * size / 2 + AIR, high * size / 2 + AIR
         found = _first_free(metal, places, *((across, along) if upward else (along, across)))
         if found:
-            return Spot(lines, *found, size, upward)
+            return Spot(lines, *found, size, upward, letter)
         size -= STEP
     return None
 
 
+GRID = 8
+"""Into so many parts a part is divided each way where its middle is taken up."""
+
+
 def _places(metal: shapely.Polygon) -> Iterator[tuple[float, float]]:
-    """Centres worth trying: of the box, of the metal, of its widest place, then a coarse grid."""
+    """Centres worth trying: of box, metal, its widest place, its arms, then a coarse grid."""
     left, bottom, right, top = metal.bounds
     yield (left + right) / 2, (bottom + top) / 2
     if metal.area >= FULL * (right - left) * (top - bottom):
@@ -135,9 +179,25 @@ def _places(metal: shapely.Polygon) -> Iterator[tuple[float, float]]:
     yield metal.centroid.x, metal.centroid.y
     widest = shapely.maximum_inscribed_circle(metal, tolerance=max(0.5, (right - left) / 100)).coords[0]
     yield widest[0], widest[1]
-    for row in range(1, 8):
-        for column in range(1, 8):
-            yield left + (right - left) * column / 8, bottom + (top - bottom) * row / 8
+    yield from _middles(metal)
+    for row in range(1, GRID):
+        for column in range(1, GRID):
+            yield left + (right - left) * column / GRID, bottom + (top - bottom) * row / GRID
+
+
+def _middles(metal: shapely.Polygon) -> Iterator[tuple[float, float]]:
+    """Points midway between the edges of each arm, the most central first: thin arms have no other room."""
+    left, bottom, right, top = metal.bounds
+    across = [(bottom + (top - bottom) * row / GRID) for row in range(1, GRID)]
+    along = [(left + (right - left) * column / GRID) for column in range(1, GRID)]
+    cuts = [
+        *(shapely.LineString(((left, y), (right, y))) for y in across),
+        *(shapely.LineString(((x, bottom), (x, top))) for x in along),
+    ]
+    pieces = shapely.get_parts(shapely.intersection(cuts, metal))
+    middles = [((a + c) / 2, (b + d) / 2) for a, b, c, d in shapely.bounds(pieces).tolist()]
+    x, y = (left + right) / 2, (bottom + top) / 2
+    yield from sorted(middles, key=lambda at: (round(abs(at[0] - x) + abs(at[1] - y), 6), at))
 
 
 def _first_free(

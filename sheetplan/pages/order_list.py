@@ -13,11 +13,11 @@ from sheetplan.model import Plan
 from sheetplan.money.buy_list import BuyLine, buy_list
 from sheetplan.pages.buy_page import LIFT_CAUTION, lift_said, line_lift
 from sheetplan.pages.decimals import decimals_of
+from sheetplan.pages.line_breaks import Heads, Holds
 from sheetplan.pages.paper import (
     BODY,
     LARGE,
     MARGIN,
-    Heads,
     Paper,
     Section,
     build_pdf,
@@ -25,14 +25,10 @@ from sheetplan.pages.paper import (
     paper_for,
     text,
 )  # fmt: skip
-from sheetplan.pages.wording import counted, date_text, money_text, size_text, weight_text
+from sheetplan.pages.wording import bare_size, bare_weight, counted, date_text, money_text, weight_text
 from sheetplan.trade.cautions import DEFERENCE
+from sheetplan.trade.units import Units
 
-HEADS: Heads = (
-    ("Gauge", 0.18, False), ("Size", 0.18, False), ("Sheet", 0.14, False), ("Count", 0.06, True),
-    ("Weight", 0.11, True), ("Each", 0.09, True), ("Total", 0.1, True), ("At once", 0.06, True),
-    ("Needed by", 0.12, False),
-)  # fmt: skip
 NOT_SAID = "supplier not said"
 
 
@@ -54,12 +50,22 @@ def order_list_pdf(
     return build_pdf(sections, paper, f"To order {mark}".strip(), foot, said=decimals_of(plan.job).said)
 
 
+def heads(units: Units, currency: str) -> Heads:
+    """The columns of the list."""
+    return (
+        ("Gauge", Holds.TEXT), (f"Size {units.value}", Holds.WHOLE), ("Sheet", Holds.WHOLE),
+        ("Count", Holds.NUMBER), (f"Weight {units.weight}", Holds.NUMBER),
+        (f"Each {currency}".strip(), Holds.NUMBER), (f"Total {currency}".strip(), Holds.NUMBER),
+        ("At once", Holds.NUMBER), ("Needed by", Holds.WHOLE),
+    )  # fmt: skip
+
+
 def _content(plan: Plan, supplier: str, lines: list[BuyLine], width: float) -> list[Any]:
     units, currency = plan.job.settings.units, plan.job.settings.currency
     rows = [
         (
-            line.gauge, size_text(line.length, line.width, units), line.sheet, f"{line.count:,}",
-            weight_text(line.total_weight, units), money_text(line.price) if line.price else "",
+            line.gauge, bare_size(line.length, line.width, units), line.sheet, f"{line.count:,}",
+            bare_weight(line.total_weight, units), money_text(line.price) if line.price else "",
             money_text(line.total_price) if line.price else "", _at_once(plan, line), line.needed_by,
         )
         for line in lines
@@ -72,7 +78,7 @@ def _content(plan: Plan, supplier: str, lines: list[BuyLine], width: float) -> l
         Spacer(0, 6),
         text(f"{sheets}, {weight} to load, {total} {currency}", LARGE),
         Spacer(0, 8),
-        list_table(HEADS, rows, width),
+        list_table(heads(units, currency), rows, width),
         Spacer(0, 8),
         text("Prices are those of the page Stock and no offer; the supplier's own list decides.", BODY),
         text(f"{lift_said(plan.job.settings)} {LIFT_CAUTION} {DEFERENCE}", BODY),

@@ -5,11 +5,15 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
-from sheetplan.pages.lettering import CAP_SHARE, font_path, text_width
+from sheetplan.pages.lettering import CAP_SHARE, NARROW, font_path, text_width
 from sheetplan.pages.marks import Area, Drawing, Hold, Line, Ring, Words
 
 PLAIN_FACE = "Sheet Plain"
 BOLD_FACE = "Sheet Bold"
+NARROW_FACE = "Sheet Narrow"
+NARROW_BOLD_FACE = "Sheet Narrow Bold"
+NARROW_FACES = (NARROW_FACE, NARROW_BOLD_FACE)
+"""The same letters set narrower; only the canvas of `paper.build_pdf` knows how."""
 
 EVEN_ODD = 0
 """reportlab's name for the even-odd rule (`reportlab.pdfgen.canvas.FILL_EVEN_ODD`)."""
@@ -21,9 +25,26 @@ def use_faces() -> None:
     from reportlab.pdfbase.ttfonts import TTFont
 
     known = pdfmetrics.getRegisteredFontNames()
-    for face, bold in ((PLAIN_FACE, False), (BOLD_FACE, True)):
+    for face in (PLAIN_FACE, BOLD_FACE, *NARROW_FACES):
+        bold = face in (BOLD_FACE, NARROW_BOLD_FACE)
         if face not in known:
-            pdfmetrics.registerFont(TTFont(face, font_path(bold)))
+            kind = _narrow_font() if face in NARROW_FACES else TTFont
+            pdfmetrics.registerFont(kind(face, font_path(bold)))
+
+
+def _narrow_font() -> Any:
+    """A kind of font whose words are reckoned narrower, under a name of its own in the file."""
+    from reportlab.pdfbase.ttfonts import TTFont
+
+    class NarrowFont(TTFont):  # type: ignore[misc]  # reportlab has no types
+        def __init__(self, name: str, file: str) -> None:
+            super().__init__(name, file)
+            self.face.name += b"-Narrow"
+
+        def stringWidth(self, *given: Any, **named: Any) -> Any:  # reportlab's name
+            return NARROW * super().stringWidth(*given, **named)
+
+    return NarrowFont
 
 
 def paint(drawing: Drawing, canvas: Any, left: float, bottom: float) -> None:

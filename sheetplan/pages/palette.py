@@ -2,7 +2,7 @@
 
 Fills are chosen so that they stay apart for people with each kind of colour blindness and dark text
 on them stays readable; both are worked out in the tests. No picture says anything by colour alone:
-every part also carries its number or a key, so that a grey print loses nothing.
+every part also carries its number or a key, and every kit has a letter, so that a grey print loses nothing.
 """
 
 from __future__ import annotations
@@ -41,33 +41,64 @@ SEVERAL_KITS = "several kits"
 LOOSE = "single parts"
 
 
+SEVERAL_KITS_LETTER = "+"
+"""Stands for a letter on parts of several kits."""
+
+
 @dataclass(frozen=True, slots=True)
 class PartColours:
-    """Fill of each part, and the fills of what they are for, in the order of the book."""
+    """Fill and letter of each part, and those of what they are for, in the order of the book."""
 
     of_part: Mapping[str, str]
     """What each part is for: a kit's name, `SEVERAL_KITS` or `LOOSE`."""
     fills: Mapping[str, str]
+    letters: Mapping[str, str]
+    """None for single parts."""
 
     def fill(self, part: str) -> str:
         """The fill of a part."""
         return self.fills[self.of_part.get(part, LOOSE)]
 
+    def letter(self, part: str) -> str:
+        """The letter of a part; empty for single parts."""
+        return self.letters.get(self.of_part.get(part, LOOSE), "")
+
+    def lettered(self, name: str) -> str:
+        """A kit's name behind its letter, as it stands in lists and legends; other names as they are."""
+        return f"{self.letters[name]} {name}" if name in self.letters else name
+
 
 def part_colours(job: Job, cut_for: Mapping[str, Collection[str]] | None = None) -> PartColours:
-    """Colours of a job: a kit keeps its colour on every sheet and every gauge.
+    """Colours and letters of a job: a kit keeps its own on every sheet, every gauge and every list.
 
-    Ordered kits take the fills first, in the order of the book; with more kits than fills the
-    fills come round again. ``cut_for`` are the kits that each part is cut for in a plan; without it a
-    part counts for every kit that it belongs to.
+    Ordered kits come first, in the order of the book, whatever was cut of them; with more kits than fills
+    the fills come round again, letters do not. ``cut_for`` are the kits that each part is cut for in a plan;
+    without it a part counts for every kit that it belongs to.
     """
-    ordered = [order.item for order in job.orders if order.item in job.kits]
-    kits = dict.fromkeys((*ordered, *job.kits))
+    orders = [one.order for one in job.progress] or job.orders
+    kits = dict.fromkeys((*(order.item for order in orders if order.item in job.kits), *job.kits))
     fills = {kit: KIT_FILLS[place % len(KIT_FILLS)] for place, kit in enumerate(kits)}
+    letters = {kit: letter_of(place) for place, kit in enumerate(kits)}
     if cut_for is None:
         cut_for = {part: [kit.name for kit in job.kits.values() if part in kit.parts] for part in job.parts}
     of_part = {part: _named(kits) for part, kits in cut_for.items()}
-    return PartColours(of_part, {**fills, SEVERAL_KITS: SEVERAL_KITS_FILL, LOOSE: LOOSE_FILL})
+    return PartColours(
+        of_part, {**fills, SEVERAL_KITS: SEVERAL_KITS_FILL, LOOSE: LOOSE_FILL},
+        {**letters, SEVERAL_KITS: SEVERAL_KITS_LETTER},
+    )  # fmt: skip
+
+
+ALPHABET = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+def letter_of(place: int) -> str:
+    """The letter of the kit at a place in the order, from 0: after Z come AA, AB and so on.
+
+    >>> letter_of(0), letter_of(25), letter_of(26), letter_of(27), letter_of(52)
+    ('A', 'Z', 'AA', 'AB', 'BA')
+    """
+    before, last = divmod(place, len(ALPHABET))
+    return (letter_of(before - 1) if before else "") + ALPHABET[last]
 
 
 def _named(kits: Collection[str]) -> str:

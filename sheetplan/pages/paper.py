@@ -35,9 +35,30 @@ from reportlab.platypus import (
 )  # fmt: skip
 
 from sheetplan.pages import palette
-from sheetplan.pages.lettering import shorten
+from sheetplan.pages.lettering import NARROW, shorten, text_width
+from sheetplan.pages.line_breaks import (
+    HAIR,
+    NO_BREAK,
+    OFF,
+    OFF_NUMBERS,
+    Columns,
+    Heads,
+    Holds,
+    columns_for,
+    together,
+    wrapped,
+)  # fmt: skip
 from sheetplan.pages.marks import Drawing, Hold, Words
-from sheetplan.pages.paint_pdf import BOLD_FACE, PLAIN_FACE, paint, use_faces, words
+from sheetplan.pages.paint_pdf import (
+    BOLD_FACE,
+    NARROW_BOLD_FACE,
+    NARROW_FACE,
+    NARROW_FACES,
+    PLAIN_FACE,
+    paint,
+    use_faces,
+    words,
+)  # fmt: skip
 from sheetplan.trade.units import Units
 
 
@@ -53,9 +74,6 @@ class Paper:
 # Sources: ANSI/ASME Y14.1, size A (8.5 x 11 in); ISO 216, size A4 (210 x 297 mm).
 LETTER = Paper("Letter", 612.0, 792.0)
 A4 = Paper("A4", 210.0 / 25.4 * 72.0, 297.0 / 25.4 * 72.0)
-
-NO_BREAK = "\u00a0"
-"""A space that is kept as it is; plain ones are run together."""
 
 MARGIN = 36.0
 """Half an inch: within what every office printer reaches."""
@@ -73,9 +91,6 @@ TICK = "☐"
 RULE = "#9AA5AB"
 HEAD_FILL = "#E4E9EB"
 
-Heads = tuple[tuple[str, float, bool], ...]
-"""Columns of a printed list: heading, share of the width, and whether it holds numbers."""
-
 
 def paper_for(units: Units) -> Paper:
     """The paper that goes with a book's units where none is asked for."""
@@ -83,11 +98,15 @@ def paper_for(units: Units) -> Paper:
 
 
 @cache
-def style(size: float = BODY, *, bold: bool = False, right: bool = False, middle: bool = False) -> Any:
+def style(
+    size: float = BODY, *, bold: bool = False, right: bool = False, middle: bool = False,
+    narrow: bool = False,
+) -> Any:  # fmt: skip
     """Type for a paragraph; lines stand at 1.2 times the type's size."""
+    faces = (NARROW_FACE, NARROW_BOLD_FACE) if narrow else (PLAIN_FACE, BOLD_FACE)
     return ParagraphStyle(
-        f"{size}{bold}{right}{middle}",
-        fontName=BOLD_FACE if bold else PLAIN_FACE,
+        f"{size}{bold}{right}{middle}{narrow}",
+        fontName=faces[bold],
         fontSize=size,
         leading=1.2 * size,
         textColor=palette.INK,
@@ -98,17 +117,19 @@ def style(size: float = BODY, *, bold: bool = False, right: bool = False, middle
 
 
 def text(
-    said: str, size: float = BODY, *, bold: bool = False, right: bool = False, middle: bool = False
-) -> Any:
-    """A paragraph of plain text; line ends are kept, nothing in it is markup."""
-    return copy(_read(said, style(size, bold=bold, right=right, middle=middle)))
+    said: str, size: float = BODY, *, bold: bool = False, right: bool = False, middle: bool = False,
+    narrow: bool = False,
+) -> Any:  # fmt: skip
+    """A paragraph of plain text; line ends are kept, nothing in it is markup, dates and sizes stay whole."""
+    return copy(_read(said, style(size, bold=bold, right=right, middle=middle, narrow=narrow)))
 
 
 @lru_cache(maxsize=TEXTS_KEPT)
 def _read(said: str, type_of_it: Any) -> Any:
     """A paragraph that is never set itself: reading one takes longer than setting it, and most come again."""
     use_faces()
-    shown = "<br/>".join(escape(line).replace("  ", NO_BREAK * 2) for line in said.split("\n"))
+    lines = together(said).split("\n")
+    shown = "<br/>".join(escape(line).replace("  ", NO_BREAK * 2) for line in lines)
     return _Words(shown, type_of_it)
 
 
@@ -127,33 +148,74 @@ class _Words(Paragraph):  # type: ignore[misc]  # reportlab has no types
         return width, height
 
 
-OFF_NUMBERS = 8.0
-"""Points that text keeps to the edge towards a column of numbers, which end there."""
+def list_table(
+    heads: Heads, rows: Sequence[tuple[str, ...]], width: float, closing: bool = False,
+    columns: Columns | None = None, over: Sequence[Any] = (), looks: Sequence[Any] = (),
+) -> Any:  # fmt: skip
+    """A list whose head is repeated on every page.
 
-
-def list_table(heads: Heads, rows: Sequence[tuple[str, ...]], width: float, closing: bool = False) -> Any:
-    """A list whose head is repeated on every page; ``closing`` sets the last row bold, never alone."""
-    whole = sum(share for _, share, _ in heads)
-    rights = [right for _, _, right in heads]
-    cells = [[text(head, SMALL, bold=True, right=right) for head, _, right in heads]]
+    Parameters
+    ----------
+    heads : Heads
+        Headings and what the columns hold.
+    rows : sequence of tuple of str
+        One text for each column.
+    width : float
+        Points.
+    closing : bool
+        Sets the last row bold, never alone.
+    columns : Columns, optional
+        How other lists like it are set; where not given, by what this one holds.
+    over : sequence, optional
+        The cells of a row above the head, repeated with it.
+    looks : sequence, optional
+        More for the table's style.
+    """
+    columns = columns or columns_for(heads, rows, width, SMALL, closing)
+    rights = [holds is Holds.NUMBER for _, holds in heads]
+    cells: list[Sequence[Any]] = [over] if over else []
+    cells.append(_cells([head for head, _ in heads], SMALL, rights, columns, bold=True))
     for number, row in enumerate(rows, start=1):
         bold = closing and number == len(rows)
-        cells.append([
-            text(cell, BODY, bold=bold, right=right) for cell, right in zip(row, rights, strict=True)
-        ])  # fmt: skip
-    table = Table(cells, [share / whole * width for _, share, _ in heads], repeatRows=1)
+        cells.append(_cells(row, columns.size, rights, columns, bold=bold))
+    head = len(cells) - len(rows) - 1
+    table = Table(cells, columns.widths, repeatRows=head + 1)
     table.setStyle(TableStyle([
-        ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ("BACKGROUND", (0, 0), (-1, 0), HEAD_FILL),
-        ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE),
+        ("VALIGN", (0, head), (-1, -1), "TOP"),
+        ("BACKGROUND", (0, head), (-1, head), HEAD_FILL),
+        ("LINEBELOW", (0, head), (-1, -1), 0.4, RULE),
         *([("NOSPLIT", (0, -2), (-1, -1))] if closing else []),
-        *tight(3, 2),
+        *tight(OFF, 2),
         *(
-            ("LEFTPADDING", (place, 0), (place, -1), OFF_NUMBERS)
+            ("LEFTPADDING", (place, head), (place, -1), OFF_NUMBERS)
             for place, right in enumerate(rights) if place and rights[place - 1] and not right
         ),
+        *looks,
     ]))  # fmt: skip
     return table
+
+
+def heading(said: str, room: float, size: float) -> Any:
+    """A bold line, narrow where it is too wide for the room, over lines where it is too wide even so."""
+    def width(line: str) -> float:
+        return text_width(line, size, True, narrow=True)
+
+    if text_width(said, size, True) < room:
+        return text(said, size, bold=True)
+    return text("\n".join(wrapped(said, room - HAIR, width)), size, bold=True, narrow=True)
+
+
+def _cells(
+    said: Sequence[str], size: float, rights: Sequence[bool], columns: Columns, bold: bool
+) -> list[Any]:
+    """A row of a list, its lines broken for the columns."""
+    def width(line: str) -> float:
+        return text_width(line, size, bold, narrow=True)
+
+    return [
+        text("\n".join(wrapped(one, room - HAIR / 2, width)), size, bold=bold, right=right, narrow=True)
+        for one, right, room in zip(said, rights, columns.rooms, strict=True)
+    ]
 
 
 def tight(across: float, down: float) -> list[Any]:
@@ -281,14 +343,17 @@ class _LateFeet(Canvas):  # type: ignore[misc]  # reportlab has no types
 
 
 class _Said(PDFTextObject):  # type: ignore[misc]  # reportlab has no types
-    """Text of a page, turned as it is written."""
+    """Text of a page, turned as it is written, and set narrow where its face asks for that."""
 
     def __init__(self, said: Callable[[str], str], *given: Any, **named: Any) -> None:
         super().__init__(*given, **named)
         self._said = said
 
     def _formatText(self, text: Any) -> Any:  # reportlab's name
-        return super()._formatText(self._said(text) if isinstance(text, str) else text)
+        said = self._said(text).replace(NO_BREAK, " ") if isinstance(text, str) else text
+        shown = super()._formatText(said)
+        # Source of the operator Tz: ISO 32000-1, 9.3.4, horizontal scaling, per cent.
+        return f"{100 * NARROW:g} Tz {shown} 100 Tz" if self._fontname in NARROW_FACES else shown
 
 
 class QuickBase85(PDFStreamFilterBase85Encode):  # type: ignore[misc]  # reportlab has no types

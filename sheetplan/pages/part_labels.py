@@ -20,7 +20,8 @@ from sheetplan.pages import palette
 from sheetplan.pages.cut_for import SPARE
 from sheetplan.pages.decimals import Decimals, decimals_of
 from sheetplan.pages.lettering import shorten, text_width
-from sheetplan.pages.marks import Area, Drawing, Hold, Ring, Words
+from sheetplan.pages.line_breaks import wrapped
+from sheetplan.pages.marks import Area, Drawing, Hold, Ring, Words, box
 from sheetplan.pages.paint_pdf import paint, use_faces, words
 from sheetplan.pages.paper import A4, LETTER, Paper
 from sheetplan.pages.picking_list import Pick, pick_orders, spare_picks
@@ -39,8 +40,14 @@ POINTS_PER_MM = 72.0 / 25.4
 INSET = 11.0
 """Points kept free inside a label: printers shift the paper a little and leave 4 mm of its edge bare."""
 
-LINES = 4.3
-"""Lines of type on a label, the first taller than the others."""
+LINES = 6.15
+"""Lines of type on a label of a part, the first taller than the others."""
+
+RACK_LINES = 4.3
+"""The same on a label for the rack."""
+
+LETTER_SHARE = 1.9
+"""Height of the box round a kit's letter over the height of a line."""
 HEAD_SHARE, COUNT_SHARE, TEXT_SHARE = 1.3, 1.0, 0.75
 """Size of the type over the height of a line: part, count, the rest."""
 LARGEST = 24.0
@@ -98,9 +105,15 @@ class Label:
 
     part: str
     count: str
+    description: str
     item: str
+    """The kit that it belongs to; empty where the part was ordered alone, and for spare pieces."""
     order: str
+    due: str
     gauge: str
+    letter: str = ""
+    """The kit's, on its fill."""
+    fill: str = ""
 
 
 def labels_for(units: Units) -> LabelSize:
@@ -109,22 +122,24 @@ def labels_for(units: Units) -> LabelSize:
 
 
 def part_labels(plan: Plan, *, each_piece: bool = False) -> Iterator[Label]:
-    """Stickers by kit and order, spare pieces last: one for each bundle, or one for each piece."""
+    """Stickers by order, the earliest due first, spare pieces last: for each bundle, or for each piece."""
+    colours = palette.part_colours(plan.job)
     for order in pick_orders(plan):
-        due = f", due {order.due}" if order.due else ""
+        due = f"due {order.due}" if order.due else ""
+        look = (colours.letters[order.kit], colours.fills[order.kit]) if order.kit else ("", "")
         for pick in order.picks:
-            item = order.item if order.item != pick.part else pick.description
-            yield from _labels(pick, item, f"order {order.order}{due}", each_piece)
+            for label in _labels(pick, order.kit, f"order {order.order}", due, each_piece):
+                yield replace(label, letter=look[0], fill=look[1])
     for pick in spare_picks(plan):
-        yield from _labels(pick, pick.description, SPARE, each_piece)
+        yield from _labels(pick, "", SPARE, "", each_piece)
 
 
-def _labels(pick: Pick, item: str, order: str, each_piece: bool) -> Iterator[Label]:
-    counts = [f"{pick.pieces} pcs"] if pick.pieces else []
+def _labels(pick: Pick, item: str, order: str, due: str, each_piece: bool) -> Iterator[Label]:
+    counts = [f"{pick.pieces:,} pcs"] if pick.pieces else []
     if each_piece:
         counts = [f"{number} of {pick.pieces}" for number in range(1, pick.pieces + 1)]
     for count in counts:
-        yield Label(pick.part, count, item, order, pick.gauge)
+        yield Label(pick.part, count, pick.description, item, order, due, pick.gauge)
 
 
 def labels_pdf(
@@ -186,19 +201,54 @@ def _corner(sheet: LabelSheet, place: int) -> tuple[float, float]:
 
 
 def _stick(canvas: Any, sheet: LabelSheet, place: int, label: Label) -> None:
-    """Set a label's four lines, as large as the label allows."""
+    """Set a label's lines, as large as the label allows, with the kit's letter in its lower right corner."""
     left, top = _corner(sheet, place)
     room, line = sheet.width - 2 * INSET, min((sheet.height - 2 * INSET) / LINES, LARGEST / HEAD_SHARE)
     count = text_width(label.count, COUNT_SHARE * line, bold=True)
-    _line(canvas, label.part, left, top - 0.7 * line, HEAD_SHARE * line, room - count - 8.0, bold=True)
-    words(
-        Words(
-            label.count, left + room, top - 0.7 * line, COUNT_SHARE * line, palette.INK, Hold.END, bold=True
-        ),
-        canvas,
+    first, size = top - 0.7 * line, COUNT_SHARE * line
+    _name(canvas, label.part, left, first, line, room - count - 8.0)
+    words(Words(label.count, left + room, first, size, palette.INK, Hold.END, bold=True), canvas)
+    wide = _letter_box(canvas, label, left + room, top - LINES * line, line) if label.letter else 0.0
+    lines = filter(None, (label.description, label.gauge, label.item, label.order, label.due))
+    for number, said in enumerate(lines):
+        at = top - (1.85 + 0.95 * number) * line
+        is_beside = at - TEXT_SHARE * line / 2 < top - (LINES - LETTER_SHARE) * line
+        _line(canvas, said, left, at, TEXT_SHARE * line, room - (wide if is_beside else 0.0))
+
+
+def _name(canvas: Any, part: str, x: float, y: float, line: float, room: float) -> None:
+    """A part's name in one line, or in two where it would be smaller than the words under it."""
+    size = TEXT_SHARE * line
+    if text_width(part, size, bold=True) > room:
+        while size > SMALLEST and len(_halves(part, size, room)) > 2:
+            size = max(SMALLEST, size - STEP)
+        lines = _halves(part, size, room)
+        if len(lines) == 2:
+            for said, up in zip(lines, (0.5, -0.5), strict=True):
+                words(Words(said, x, y + up * size, size, palette.INK, Hold.START, bold=True), canvas)
+            return
+    _line(canvas, part, x, y, HEAD_SHARE * line, room, bold=True)
+
+
+STEP = 0.25
+"""Points between sizes of type that are tried."""
+
+
+def _halves(part: str, size: float, room: float) -> list[str]:
+    return wrapped(part, room, lambda said: text_width(said, size, bold=True))
+
+
+def _letter_box(canvas: Any, label: Label, right: float, bottom: float, line: float) -> float:
+    """A kit's letter on its fill; gives the width that it takes with the air beside it."""
+    high = LETTER_SHARE * line
+    size = 0.75 * high
+    wide = max(high, text_width(label.letter, size, bold=True) + 0.5 * line)
+    marks = (
+        Area((box(0.0, 0.0, wide, high),), label.fill, palette.EDGE, 0.8),
+        Words(label.letter, wide / 2, high / 2, size, palette.INK, bold=True),
     )
-    for number, said in enumerate((label.item, label.order, label.gauge)):
-        _line(canvas, said, left, top - (1.85 + 0.95 * number) * line, TEXT_SHARE * line, room)
+    paint(Drawing(wide, high, marks, label.item), canvas, right - wide, bottom)
+    return wide + 0.5 * line
 
 
 PICTURE_SHARE = 0.36
@@ -211,7 +261,7 @@ def _stick_rack(
     """Set a rack label: the picture at the left, words beside it."""
     left, top = _corner(sheet, place)
     room, height = sheet.width - 2 * INSET, sheet.height - 2 * INSET
-    line = min(height / LINES, LARGEST / HEAD_SHARE)
+    line = min(height / RACK_LINES, LARGEST / HEAD_SHARE)
     record = label.record
     drawing = remnant_drawing(record, PICTURE_SHARE * room, height)
     paint(drawing, canvas, left, top - (height + drawing.height) / 2)

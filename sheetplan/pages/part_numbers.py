@@ -1,8 +1,8 @@
 """Numbers on the parts of a drawing: every kind is named or keyed, and no words touch.
 
-A part's name stands on its metal where it fits; where it does not, a key does, or the key lies over a
-hole that nothing else lies in. Where even that is not possible for any of a kind, one of them is keyed
-on a pad.
+A part's name stands on its metal where it fits, with its kit's letter where there is room; where it does
+not, a key does, or the key lies over a hole that nothing else lies in. Where even that is not possible for
+any of a kind, one of them is keyed on a pad.
 """
 
 from __future__ import annotations
@@ -30,13 +30,18 @@ class Numbers:
     keys: Mapping[str, str]
 
 
-def number_parts(layout: Layout, job: Job, stand: Stand, shapes: PartShapes) -> Numbers:
-    """Number the parts of a layout at its place in a drawing."""
+def number_parts(
+    layout: Layout, job: Job, stand: Stand, shapes: PartShapes, colours: palette.PartColours
+) -> Numbers:
+    """Number the parts of a layout at its place in a drawing, with the letters of their kits."""
     lies = {lie_of(placement): placement for placement in layout.placements}
-    named = {lie: shapes.spot(placement, lie[0], may_break=True) for lie, placement in lies.items()}
+    letters = {lie: colours.letter(lie[0]) for lie in lies}
+    named = {
+        lie: shapes.spot(placement, lie[0], letters[lie], may_break=True) for lie, placement in lies.items()
+    }
     keys = _keys(layout, {lie[0] for lie, spot in named.items() if spot is None}, job)
     spots = {
-        lie: shapes.spot(placement, keys[lie[0]]) if lie[0] in keys else named[lie]
+        lie: shapes.spot(placement, keys[lie[0]], letters[lie]) if lie[0] in keys else named[lie]
         for lie, placement in lies.items()
     }
     words: list[Words] = []

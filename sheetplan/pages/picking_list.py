@@ -1,4 +1,7 @@
-"""The picking list: what to gather for each kit ordered, then single parts, and where it comes from."""
+"""The picking list: what to gather for each order, the earliest due first, and where it comes from.
+
+Orders run on over the pages, each under its own heading, which is repeated where an order runs over.
+"""
 
 from __future__ import annotations
 
@@ -6,47 +9,58 @@ import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import chain, groupby
 from typing import Any
 
-from reportlab.platypus import Spacer
+from reportlab.platypus import KeepTogether, Spacer, Table
 
 from sheetplan.model import OrderState, Plan
-from sheetplan.money.allocation import allocate
+from sheetplan.money.allocation import NO_DATE, allocate
 from sheetplan.money.progress import LineProgress, progress
+from sheetplan.pages import palette
 from sheetplan.pages.decimals import decimals_of
+from sheetplan.pages.lettering import text_width
+from sheetplan.pages.line_breaks import HAIR, Columns, Heads, Holds, columns_for
+from sheetplan.pages.palette import PartColours, part_colours
 from sheetplan.pages.paper import (
     BODY,
     LARGE,
     MARGIN,
+    SMALL,
     TICK,
-    Heads,
     Paper,
     Section,
     build_pdf,
+    heading,
     list_table,
     paper_for,
     text,
+    tight,
 )  # fmt: skip
-from sheetplan.pages.wording import counted, date_text, size_text
+from sheetplan.pages.wording import bare_size, counted, date_text
+from sheetplan.planning.grouping import gauge_names
 from sheetplan.shapes import size
-
-_START: Heads = (
-    ("Got", 0.05, False), ("Part", 0.13, False), ("Description", 0.16, False), ("Gauge", 0.17, False),
-    ("Size", 0.13, False),
-)  # fmt: skip
-_END: Heads = (
-    ("To pick", 0.07, True), ("Cut", 0.05, True), ("Short", 0.06, True), ("From", 0.11, False),
-)  # fmt: skip
-KIT_HEADS: Heads = (*_START, ("Per kit", 0.08, True), *_END)
-SINGLE_HEADS: Heads = (*_START, ("Order", 0.11, False), ("Due", 0.12, False), *_END)
-SPARE_HEADS: Heads = (*_START, ("Spare", 0.07, True), ("From layouts", 0.11, False))
+from sheetplan.trade.units import Units
 
 SPARE_SAID = "No order asks for these: put them on the shelf. The page Made lists them too."
+
+KEPT_WHOLE = 8
+"""Rows of an order that are never parted by the end of a page; longer ones run over."""
+
+
+def heads(units: Units, is_spare: bool = False) -> Heads:
+    """The columns of the list; what is cut already or short stands with where it comes from."""
+    counts = ("Spare",) if is_spare else ("Per item", "To pick")
+    return (
+        ("Got", Holds.WHOLE), ("Part", Holds.TEXT), ("Description", Holds.TEXT), ("Gauge", Holds.TEXT),
+        (f"Size {units.value}", Holds.WHOLE), *((count, Holds.NUMBER) for count in counts),
+        ("From", Holds.TEXT),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Pick:
-    """One kind of part to gather for an order, or spare.
+    """One kind of part to gather for an order, or spare; ``size`` without its unit.
 
     ``pieces`` come from the plan, ``cut`` are cut already, ``finished`` lie among the finished parts that
     no order holds; ``short`` are none of these.
@@ -74,26 +88,28 @@ class PickOrder:
     asked: int
     whole: int
     picks: tuple[Pick, ...]
+    kit: str = ""
+    """Name of the kit; empty where a single part is ordered."""
 
 
 def pick_orders(plan: Plan) -> tuple[PickOrder, ...]:
-    """Open order lines, whole, by item, then by due date, as a person walks the floor for them.
+    """Open order lines, whole, the earliest due first: that is what has to leave the yard next.
 
     What is cut already is to be picked as well; an order is left out once all of it was cut before the plan.
     """
     places = _places(plan)
-    gauges = _gauges(plan)
+    gauges = gauge_names(plan.job)
     told = [
         line for line in progress(plan)
         if line.order.state is OrderState.OPEN and (line.to_cut or line.offered)
     ]  # fmt: skip
     found = [_pick_order(plan, line, places, gauges) for line in told]
-    return tuple(sorted(found, key=lambda order: (order.item, order.due or "9999", order.order)))
+    return tuple(sorted(found, key=lambda order: (order.due or NO_DATE, order.order, order.item)))
 
 
 def spare_picks(plan: Plan) -> tuple[Pick, ...]:
     """Pieces that no order asks for, by part."""
-    places, gauges = _places(plan), _gauges(plan)
+    places, gauges = _places(plan), gauge_names(plan.job)
     return tuple(
         _pick(plan, name, pieces, places, gauges) for name, pieces in sorted(allocate(plan).spare.items())
     )
@@ -102,24 +118,11 @@ def spare_picks(plan: Plan) -> tuple[Pick, ...]:
 def picking_list_pdf(
     plan: Plan, *, today: datetime.date, mark: str = "", paper: Paper | None = None
 ) -> bytes:
-    """The picking list as a PDF: a section for each kit, one for single parts, one for spare pieces."""
+    """The picking list as a PDF: all orders, then spare pieces."""
     paper = paper or paper_for(plan.job.settings.units)
-    width = paper.width - 2 * MARGIN
-    by_kit: dict[str, list[PickOrder]] = {}
-    single: list[PickOrder] = []
-    for order in pick_orders(plan):
-        if order.item in plan.job.kits:
-            by_kit.setdefault(order.item, []).append(order)
-        else:
-            single.append(order)
-    sections = [Section(kit, partial(_kit_content, kit, orders, width)) for kit, orders in by_kit.items()]
-    if single:
-        sections.append(Section("single parts", partial(_single_content, single, width)))
-    spare = spare_picks(plan)
-    if spare:
-        sections.append(Section("spare", partial(_spare_content, spare, width)))
+    section = Section("picking list", partial(_content, plan, paper.width - 2 * MARGIN))
     foot = f"plan {mark}, {date_text(today)}" if mark else date_text(today)
-    return build_pdf(sections, paper, f"Picking list {mark}".strip(), foot, said=decimals_of(plan.job).said)
+    return build_pdf([section], paper, f"Picking list {mark}".strip(), foot, said=decimals_of(plan.job).said)
 
 
 def _places(plan: Plan) -> Mapping[str, tuple[str, ...]]:
@@ -132,19 +135,14 @@ def _places(plan: Plan) -> Mapping[str, tuple[str, ...]]:
     return {part: tuple(tags) for part, tags in found.items()}
 
 
-def _gauges(plan: Plan) -> Mapping[str, str]:
-    return {need.part: gp.group.label for gp in plan.groups for need in gp.group.needs}
-
-
 def _pick(
     plan: Plan, name: str, pieces: int, places: Mapping[str, tuple[str, ...]], gauges: Mapping[str, str],
     per_item: int = 1, short: int = 0,
 ) -> Pick:  # fmt: skip
     part = plan.job.parts[name]
-    extent = size_text(*size(part.outline), plan.job.settings.units)
-    return Pick(
-        name, part.description, gauges.get(name, ""), extent, per_item, pieces, short, places.get(name, ())
-    )
+    extent = bare_size(*size(part.outline), plan.job.settings.units)
+    layouts = places.get(name, ())
+    return Pick(name, part.description, gauges[name], extent, per_item, pieces, short, layouts)
 
 
 def _pick_order(
@@ -157,46 +155,106 @@ def _pick_order(
         pieces, short = line.planned.get(name, 0), missing.get(name, 0)
         pick = _pick(plan, name, pieces, places if pieces else {}, gauges, each, short)
         picks.append(replace(pick, cut=line.cut.get(name, 0), finished=line.offered.get(name, 0)))
-    return PickOrder(order.name, order.item, order.due, order.quantity, line.whole, tuple(picks))
+    kit = order.item if order.item in plan.job.kits else ""
+    return PickOrder(order.name, order.item, order.due, order.quantity, line.whole, tuple(picks), kit)
 
 
-def _kit_content(kit: str, orders: list[PickOrder], width: float) -> list[Any]:
-    content: list[Any] = [text(f"Pick: {kit}", LARGE + 6, bold=True), Spacer(0, 8)]
-    for order in orders:
-        due = f", due {order.due}" if order.due else ""
-        content.append(text(f"Order {order.order}: {counted(order.asked, 'kit')}{due}", LARGE, bold=True))
-        if order.whole < order.asked:
-            what = "what is cut and what the plan cuts" if _is_begun(order) else "what the plan cuts"
-            said = f"{order.whole:,} of {counted(order.asked, 'kit')} can be completed from {what}."
-            content.append(text(said, BODY))
-        cells = [_cells(pick, f"{pick.per_item:,}") for pick in order.picks]
-        content += [Spacer(0, 3), list_table(KIT_HEADS, cells, width), Spacer(0, 14)]
-    return content
+def _content(plan: Plan, width: float) -> list[Any]:
+    """The orders, all set in the same columns, and what is spare."""
+    orders, units = pick_orders(plan), plan.job.settings.units
+    blocks = [tuple(block) for _, block in groupby(orders, key=_block)]
+    of_blocks = [[_row(pick) for order in block for pick in order.picks] for block in blocks]
+    columns = columns_for(heads(units), list(chain(*of_blocks)), width, SMALL)
+    colours = part_colours(plan.job)
+    names = {order.order for order in orders}
+    said = f"{counted(len(names), 'order')}, the earliest due first."
+    content: list[Any] = [text("Picking list", LARGE + 6, bold=True), text(said, BODY), Spacer(0, 8)]
+    for block, rows in zip(blocks, of_blocks, strict=True):
+        over, looks = _heading(block, colours, columns)
+        table = list_table(heads(units), rows, width, columns=columns, over=over, looks=looks)
+        content += [KeepTogether([table]) if len(rows) <= KEPT_WHOLE else table, Spacer(0, 12)]
+    return content + _spare(plan, width)
 
 
-def _single_content(orders: list[PickOrder], width: float) -> list[Any]:
-    cells = [_cells(pick, order.order, order.due) for order in orders for pick in order.picks]
-    heading = text("Pick: single parts", LARGE + 6, bold=True)
-    return [heading, Spacer(0, 8), list_table(SINGLE_HEADS, cells, width)]
+def _spare(plan: Plan, width: float) -> list[Any]:
+    picks, listed = spare_picks(plan), heads(plan.job.settings.units, is_spare=True)
+    if not picks:
+        return []
+    rows = [(*row[:PER_ITEM], *row[PER_ITEM + 1 :]) for row in map(_row, picks)]
+    title = [text("Spare", LARGE, bold=True), text(SPARE_SAID, BODY)]
+    columns = columns_for(listed, rows, width, SMALL)
+    over, looks = _over("", None, title, "", columns)
+    return [list_table(listed, rows, width, columns=columns, over=over, looks=looks)]
 
 
-def _spare_content(picks: tuple[Pick, ...], width: float) -> list[Any]:
-    cells = [(*_named(pick), f"{pick.pieces:,}", ", ".join(pick.layouts)) for pick in picks]
-    heading = [text("Spare", LARGE + 6, bold=True), Spacer(0, 4), text(SPARE_SAID, BODY), Spacer(0, 6)]
-    return [*heading, list_table(SPARE_HEADS, cells, width)]
+PER_ITEM = 5
+"""The column that spare pieces have not."""
+
+
+def _block(order: PickOrder) -> tuple[str, ...]:
+    """What stands under one heading: a kit by itself, single parts of one order together."""
+    return order.due, order.order, order.kit
+
+
+def _heading(
+    block: tuple[PickOrder, ...], colours: PartColours, columns: Columns
+) -> tuple[list[Any], list[Any]]:
+    """The row above an order's list: the kit's letter on its fill, what it is, and when it is due."""
+    first, kit = block[0], block[0].kit
+    kits = ", ".join(f"{order.item}, {counted(order.asked, 'kit')}" for order in block)
+    what = kits if kit else "single part" if len(block) == 1 else "single parts"
+    due = f"due {first.due}" if first.due else "no date"
+    title = [heading(f"{first.order}:  {what}", _room_beside(due, columns), LARGE)]
+    title += [text(_whole_said(order), BODY) for order in block if kit and order.whole < order.asked]
+    letter, fill = (colours.letters[kit], colours.fills[kit]) if kit else ("", None)
+    return _over(letter, fill, title, due, columns)
+
+
+def _whole_said(order: PickOrder) -> str:
+    source = "what is cut and what the plan cuts" if _is_begun(order) else "what the plan cuts"
+    return f"{order.whole:,} of {counted(order.asked, 'kit')} can be completed from {source}."
+
+
+AIR = 6.0
+"""Points between a kit's letter and its order, and between that and its date at least."""
+
+
+def _room_beside(due: str, columns: Columns) -> float:
+    """Points for the title of an order beside its date."""
+    return sum(columns.widths[1:]) - 2 * AIR - text_width(due, LARGE, bold=True) - HAIR
+
+
+def _over(
+    letter: str, fill: str | None, title: list[Any], due: str, columns: Columns
+) -> tuple[list[Any], list[Any]]:
+    """The cells of a heading and how they look."""
+    room = _room_beside(due, columns)
+    line = Table(
+        [[title, text(due, LARGE, bold=True, right=True)]], [room, sum(columns.widths[1:]) - AIR - room],
+        style=[("VALIGN", (0, 0), (-1, -1), "TOP"), *tight(0, 0)],
+    )  # fmt: skip
+    looks: list[Any] = [
+        ("SPAN", (1, 0), (-1, 0)), ("VALIGN", (0, 0), (-1, 0), "TOP"), ("BOTTOMPADDING", (0, 0), (-1, 0), 4),
+        ("LEFTPADDING", (0, 0), (0, 0), 0), ("RIGHTPADDING", (0, 0), (0, 0), 0),
+        ("LEFTPADDING", (1, 0), (1, 0), AIR), ("RIGHTPADDING", (1, 0), (1, 0), 0),
+    ]  # fmt: skip
+    if fill:
+        looks += [("BACKGROUND", (0, 0), (0, 0), fill), ("BOX", (0, 0), (0, 0), 0.8, palette.EDGE)]
+    empty = [""] * (len(columns.widths) - 2)
+    return [text(letter, LARGE, bold=True, middle=True), line, *empty], looks
 
 
 def _is_begun(order: PickOrder) -> bool:
     return any(pick.cut for pick in order.picks)
 
 
-def _cells(pick: Pick, *between: str) -> tuple[str, ...]:
+def _row(pick: Pick) -> tuple[str, ...]:
+    where = [f"{pick.finished:,} finished parts"] if pick.finished else []
+    where += [f"{pick.cut:,} cut already"] if pick.cut else []
+    where += [", ".join(pick.layouts)] if pick.layouts else []
+    where += [f"{pick.short:,} short"] if pick.short else []
+    pieces = pick.cut + pick.finished + pick.pieces
     return (
-        *_named(pick), *between, f"{pick.cut + pick.finished + pick.pieces:,}",
-        f"{pick.cut:,}" if pick.cut else "", f"{pick.short:,}" if pick.short else "",
-        ", ".join([*([f"{pick.finished:,} finished parts"] if pick.finished else []), *pick.layouts]),
+        TICK if pieces else "", pick.part, pick.description, pick.gauge, pick.size, f"{pick.per_item:,}",
+        f"{pieces:,}", "; ".join(where),
     )  # fmt: skip
-
-
-def _named(pick: Pick) -> tuple[str, ...]:
-    return TICK, pick.part, pick.description, pick.gauge, pick.size

@@ -79,13 +79,16 @@ class PartShapes:
     def __init__(self, job: Job, scale: float) -> None:
         self.job, self.scale = job, scale
         self._made: dict[Lie, PartShape] = {}
-        self._spots: dict[tuple[Lie, str, bool], Spot | None] = {}
+        self._spots: dict[tuple[Lie, str, str, bool], Spot | None] = {}
 
-    def spot(self, placement: Placement, text: str, *, may_break: bool = False) -> Spot | None:
+    def spot(
+        self, placement: Placement, text: str, letter: str = "", *, may_break: bool = False
+    ) -> Spot | None:
         """Where a text stands on a placement's part, about its own origin."""
-        asked = lie_of(placement), text, may_break
+        asked = lie_of(placement), text, letter, may_break
         if asked not in self._spots:
-            self._spots[asked] = spot_for(text, self.of(placement).metal, may_break=may_break)
+            metal = self.of(placement).metal
+            self._spots[asked] = spot_for(text, metal, may_break=may_break, letter=letter)
         return self._spots[asked]
 
     def of(self, placement: Placement) -> PartShape:

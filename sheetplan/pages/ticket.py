@@ -12,6 +12,7 @@ from sheetplan.pages import palette
 from sheetplan.pages.code_mark import code_drawing
 from sheetplan.pages.layout_drawing import LayoutDrawings
 from sheetplan.pages.lettering import text_width
+from sheetplan.pages.line_breaks import Heads, Holds
 from sheetplan.pages.paper import (
     BODY,
     FOOT,
@@ -22,16 +23,17 @@ from sheetplan.pages.paper import (
     SMALL,
     TICK,
     DrawingBox,
-    Heads,
     Paper,
     Section,
+    heading,
     list_table,
     text,
     tight,
 )  # fmt: skip
 from sheetplan.pages.ticket_facts import TicketFacts, TicketPart
-from sheetplan.pages.wording import counted, weight_text
-from sheetplan.trade.cautions import DEFERENCE, GENERAL
+from sheetplan.pages.wording import bare_weight, counted
+from sheetplan.trade.cautions import DEFERENCE, GENERAL, gist
+from sheetplan.trade.units import Units
 
 CODE_SIZE = 76.0
 """Points: modules of 0.9 mm, read from an arm's length."""
@@ -51,11 +53,23 @@ PICTURE_AIR = 14.0
 MOST_TICKS = 20
 """Repeats that get a box each; more are counted by hand in the space given."""
 
-PART_HEADS: Heads = (
-    ("Key", 0.05, False), ("Part", 0.16, False), ("Description", 0.195, False), ("Size", 0.14, False),
-    ("Per sheet", 0.085, True), ("In all", 0.07, True), ("Each", 0.09, True), ("For", 0.16, False),
-    ("Out", 0.05, False),
-)  # fmt: skip
+MOST_ORDERS = 6
+"""Orders that are named behind the first due ones; more are counted."""
+
+NUMBERED = (
+    "Pieces of a part are numbered from the datum corner along the length, level ones across, by their "
+    "nearest edges: PART#1-3 is the first three."
+)
+"""How `app.rack.cut_asked` counts them where a cut is recorded of some pieces only."""
+
+
+def part_heads(units: Units) -> Heads:
+    """The columns of the list of parts."""
+    return (
+        ("Key", Holds.WHOLE), ("Part", Holds.TEXT), ("Description", Holds.TEXT),
+        (f"Size {units.value}", Holds.WHOLE), ("Per sheet", Holds.NUMBER), ("In all", Holds.NUMBER),
+        (f"Each {units.weight}", Holds.NUMBER), ("For", Holds.TEXT), ("Taken off", Holds.WHOLE),
+    )  # fmt: skip
 
 
 def ticket_section(
@@ -86,9 +100,9 @@ def _picture_height(rest: list[Any], paper: Paper) -> float:
 
 def _above(facts: TicketFacts, plan_line: str, width: float, has_cover: bool) -> list[Any]:
     content = [_head(facts, plan_line, width), Spacer(0, 4)]
-    if facts.orders:
-        content += [text(f"For {facts.orders}", BODY, bold=True), Spacer(0, 3)]
     content.append(_work(facts, width))
+    if facts.drawing:
+        content += [Spacer(0, 2), text(f"Drawing {facts.drawing}", BODY, bold=True, narrow=True)]
     content += [Spacer(0, 5), _boxed(_cautions(facts, has_cover), width)]
     if facts.squaring:
         steps = [text(f"{number}. {step}", BODY) for number, step in enumerate(facts.squaring, start=1)]
@@ -101,41 +115,41 @@ def _below(
     facts: TicketFacts, job: Job, keys: Mapping[str, str], checks: Any, width: float, has_cover: bool
 ) -> list[Any]:
     content = [checks, Spacer(0, 8), _parts(facts, job, keys, width)]
+    if any(part.on_sheet > 1 for part in facts.parts):
+        content += [Spacer(0, 3), text(NUMBERED, SMALL, narrow=True)]
     if not has_cover:
-        content += [Spacer(0, 6), *(text(line, SMALL) for line in GENERAL)]
+        lines = (*facts.cautions, *GENERAL, DEFERENCE)
+        content += [Spacer(0, 6), *(text(line, SMALL) for line in dict.fromkeys(lines))]
     return content
 
 
 def _cautions(facts: TicketFacts, has_cover: bool) -> list[Any]:
-    """What is peculiar to the metal in full, what holds for all by name: it stands in full elsewhere."""
+    """What is peculiar to the metal in short, what holds for all by name: both stand in full elsewhere."""
     named = ", ".join(caution.partition(":")[0].lower() for caution in GENERAL)
     place = "on the cover" if has_cover else "at the end"
-    also = "Mind also" if facts.cautions else "Mind"
     return [
-        *(text(caution, BODY) for caution in facts.cautions),
-        text(f"{also}, in full {place}: {named}.", SMALL),
-        text(DEFERENCE, SMALL),
+        *(text(gist(caution), BODY, narrow=True) for caution in facts.cautions),
+        text(f"Cautions (full text {place}): {named}. {DECIDED}", SMALL, narrow=True),
     ]
+
+
+DECIDED = "Local codes decide."
 
 
 def _head(facts: TicketFacts, plan_line: str, width: float) -> Any:
     """Tag, what to take and how often, and the code."""
-    repeats = facts.layout.repeats
-    times = text(f"Cut {repeats} {'time' if repeats == 1 else 'times'}", LARGE + 2, bold=True)
-    ticks = text(
-        f"{TICK} " * repeats if repeats <= MOST_TICKS else "Done so far: ____________________", LARGE
-    )
+    tag_width = max(80.0, text_width(facts.layout.tag, HUGE, True) + 12.0)
+    across = width - tag_width - CODE_SIZE - 8.0
+    long = text_width(f"{facts.sheet}   ({facts.sheet_name})", LARGE) > across
     middle = [
         text(facts.gauge, LARGE + 2, bold=True),
-        text(f"{facts.sheet}   ({facts.sheet_name})", LARGE),
+        text(f"{facts.sheet}   ({facts.sheet_name})", LARGE, narrow=long),
         text(f"{facts.source}; {facts.weight} each", BODY),
         Spacer(0, 3),
-        times,
-        ticks,
+        *_times(facts, across),
     ]
     code = [DrawingBox(code_drawing(facts.code, CODE_SIZE)), text(facts.code, SMALL, middle=True)]
     left = [text(facts.layout.tag, HUGE, bold=True), Spacer(0, 10), text(plan_line, SMALL)]
-    tag_width = max(80.0, text_width(facts.layout.tag, HUGE, True) + 12.0)
     table = Table([[left, middle, code]], [tag_width, width - tag_width - CODE_SIZE, CODE_SIZE])
     table.setStyle(TableStyle([
         ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, 0), (-1, -1), 1.0, palette.INK), *tight(0, 3),
@@ -143,13 +157,49 @@ def _head(facts: TicketFacts, plan_line: str, width: float) -> Any:
     return table
 
 
+def _times(facts: TicketFacts, width: float) -> list[Any]:
+    """How often to cut, with a box for each time, and beside it for which orders, the first due large."""
+    repeats = facts.layout.repeats
+    times = f"Cut {repeats:,} {'time' if repeats == 1 else 'times'}"
+    ticks = f"{TICK} " * repeats if repeats <= MOST_TICKS else "Done so far: ____________________"
+    first, then = _due(facts)
+    size, air = LARGE + 2, 18.0
+    beside = f"{times}  {ticks.strip()}"
+    if text_width(beside, size, True) + air + text_width(first, size, True, narrow=True) < width:
+        times, ticks = beside, ""
+    aside = text_width(times, size, True) + air
+    cells = [text(times, size, bold=True), heading(first, width - aside, size)]
+    row = Table([cells], [aside, width - aside])
+    row.setStyle(TableStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), *tight(0, 0)]))
+    below = [text(then, BODY, narrow=True)] if then else []
+    return [row, *below, *([text(ticks, LARGE)] if ticks else [])]
+
+
+def _due(facts: TicketFacts) -> tuple[str, str]:
+    """The orders that are due first, and those after them."""
+    if not facts.orders:
+        return "For no order", ""
+    first_date = facts.orders[0][1]
+    first = [name for name, date in facts.orders if date == first_date]
+    rest = [f"{name} {date or 'no date'}" for name, date in facts.orders[len(first) :]]
+    more = f" and {len(rest) - MOST_ORDERS} more" if len(rest) > MOST_ORDERS else ""
+    said = ", ".join(first[:MOST_ORDERS])
+    said += f" and {len(first) - MOST_ORDERS} more" if len(first) > MOST_ORDERS else ""
+    due = f"First due {first_date}: {said}" if first_date else f"No date: {said}"
+    return due, f"Then {', '.join(rest[:MOST_ORDERS])}{more}" if rest else ""
+
+
 def _work(facts: TicketFacts, width: float) -> Any:
     """Words over their values, side by side."""
     pairs = facts.work
     wide = [max(text_width(word, SMALL), text_width(value, BODY, True)) + 8.0 for word, value in pairs]
+    narrow = sum(wide) > width
     scale = width / sum(wide)
     table = Table(
-        [[text(word, SMALL) for word, _ in pairs], [text(value, BODY, bold=True) for _, value in pairs]],
+        [
+            [text(word, SMALL, narrow=narrow) for word, _ in pairs],
+            [text(value, BODY, bold=True, narrow=narrow) for _, value in pairs],
+        ],
         [share * scale for share in wide],
     )
     table.setStyle(TableStyle([
@@ -172,9 +222,10 @@ def _checks(facts: TicketFacts, width: float) -> Any:
     row = Table([ticks], [share * (width - 12.0) / sum(shares) for share in shares])
     row.setStyle(TableStyle(tight(0, 0)))
     lines = [row]
-    blank = "_" * 14
+    blank = "_" * 12
     for kept in facts.kept_texts:
-        lines += [Spacer(0, 5), text(f"Back to the rack, {kept}:   tag {blank}   rack place {blank}", size)]
+        said = f"Back to the rack, {kept}:   tag {blank}   place {blank}"
+        lines += [Spacer(0, 5), text(said, size, narrow=True)]
     blank = "_" * 18
     lines += [Spacer(0, 5), text(f"Heat number {blank}   cut by {blank}   date {blank}", size)]
     return _boxed(lines, width)
@@ -185,12 +236,13 @@ def _parts(facts: TicketFacts, job: Job, keys: Mapping[str, str], width: float) 
     rows = [_part_cells(part, job, keys) for part in facts.parts]
     pieces = sum(part.on_sheet for part in facts.parts)
     in_all = pieces * facts.layout.repeats
-    rows.append(("", counted(len(facts.parts), "kind"), "", "", f"{pieces:,}", f"{in_all:,}", "", "", ""))
-    return list_table(PART_HEADS, rows, width, closing=True)
+    kinds = counted(len(facts.parts), "part", "different parts")
+    rows.append(("", kinds, "", "", f"{pieces:,}", f"{in_all:,}", "", "", ""))
+    return list_table(part_heads(job.settings.units), rows, width, closing=True)
 
 
 def _part_cells(part: TicketPart, job: Job, keys: Mapping[str, str]) -> tuple[str, ...]:
     return (
         keys.get(part.part, ""), part.part, part.description, part.size, f"{part.on_sheet:,}",
-        f"{part.in_all:,}", weight_text(part.weight, job.settings.units), part.wanted_for, TICK,
+        f"{part.in_all:,}", bare_weight(part.weight, job.settings.units), part.wanted_for, TICK,
     )  # fmt: skip

@@ -9,9 +9,12 @@ from sheetplan.model import Group, GroupPlan, Job, Layout, Plan, Remnant
 from sheetplan.money.figures import PlanFigures
 from sheetplan.money.handling import sheets_at_once
 from sheetplan.money.layout_figures import LayoutFigures
-from sheetplan.pages.cut_for import Uses, orders_text, uses_of, uses_text
+from sheetplan.pages.cut_for import Uses, kits_by_part, orders_on, uses_of, uses_text
+from sheetplan.pages.palette import PartColours, part_colours
 from sheetplan.pages.parts_on import parts_on
 from sheetplan.pages.wording import (
+    bare_length,
+    bare_size,
     counted,
     left_texts,
     length_text,
@@ -31,7 +34,10 @@ SECOND_POINT_SHARE = 0.75
 
 @dataclass(frozen=True, slots=True)
 class TicketPart:
-    """One kind of part on the sheet. ``weight`` of one piece in kg, ``wanted_for`` of all in all."""
+    """One kind of part on the sheet.
+
+    ``size`` without its unit, ``weight`` of one piece in kg, ``wanted_for`` of all in all.
+    """
 
     part: str
     description: str
@@ -57,9 +63,12 @@ class TicketFacts:
     source: str
     weight: str
     work: tuple[tuple[str, str], ...]
+    """Headings with their units, and figures."""
+    drawing: str
+    """Name of the drawing's file; may be empty."""
     parts: tuple[TicketPart, ...]
-    orders: str
-    """The orders that it is cut for; empty where there are none."""
+    orders: tuple[tuple[str, str], ...]
+    """Name and date of the orders that it is cut for, the first due first; a date may be empty."""
     kept: Box | None
     kept_texts: tuple[str, ...]
     squaring: tuple[str, ...]
@@ -73,11 +82,15 @@ def ticket_facts(
 ) -> list[TicketFacts]:
     """The tickets of a plan in its order; ``drawings`` are file names or paths by layout tag."""
     uses = uses_of(plan)
+    colours = part_colours(plan.job, kits_by_part(uses))
     return [
-        _facts(plan, group_plan, layout, group.layouts[layout.tag], mark, drawings.get(layout.tag, ""), uses)
+        _facts(
+            plan, group_plan, layout, group.layouts[layout.tag], mark, drawings.get(layout.tag, ""), uses,
+            colours,
+        )
         for group_plan, group in zip(plan.groups, figures.groups, strict=True)
         for layout in group_plan.layouts
-    ]
+    ]  # fmt: skip
 
 
 def code_of(tag: str, mark: str) -> str:
@@ -97,7 +110,7 @@ def minutes_text(hours: float | None) -> str:
 
 def _facts(
     plan: Plan, group_plan: GroupPlan, layout: Layout, figures: LayoutFigures, mark: str, drawing: str,
-    uses: Uses,
+    uses: Uses, colours: PartColours,
 ) -> TicketFacts:  # fmt: skip
     job, group = plan.job, group_plan.group
     units = job.settings.units
@@ -110,9 +123,10 @@ def _facts(
         sheet_name=f"remnant {layout.sheet.tag}" if isinstance(layout.sheet, Remnant) else layout.sheet.name,
         source=_source(group_plan, layout, units),
         weight=weight_text(figures.split.taken, units),
-        work=tuple(_work(job, group, layout, figures, drawing)),
-        parts=tuple(_parts(job, group, layout, uses)),
-        orders=orders_text(job, uses, layout.tag),
+        work=tuple(_work(job, group, layout, figures)),
+        drawing=drawing.rpartition("/")[2],
+        parts=tuple(_parts(job, group, layout, uses, colours)),
+        orders=orders_on(job, uses, layout.tag),
         kept=kept,
         kept_texts=left_texts(figures.left, units),
         squaring=tuple(_squaring(group, layout, units)),
@@ -157,28 +171,25 @@ def _source(group_plan: GroupPlan, layout: Layout, units: Units) -> str:
     return f"from {place}; of this size {on_hand} on hand and {bought} to be bought{for_stock}"
 
 
-def _work(
-    job: Job, group: Group, layout: Layout, figures: LayoutFigures, drawing: str
-) -> Iterator[tuple[str, str]]:
-    """Pairs of a word and its value, for one sheet unless it says otherwise."""
+def _work(job: Job, group: Group, layout: Layout, figures: LayoutFigures) -> Iterator[tuple[str, str]]:
+    """Pairs of a heading and its figure, for one sheet unless it says otherwise."""
     units = job.settings.units
     per_travel, travel = (304.8, "ft") if units.value == "in" else (1000.0, "m")
-    yield "Cut length", f"{tenths(figures.cut_length / per_travel)} {travel}"
+    yield f"Cut length {travel}", tenths(figures.cut_length / per_travel)
     yield "Pierces", f"{figures.pierces:,}"
     # Without a speed for them in Cutting, moves between cuts are in no time.
     yield "Time a sheet" if group.rule.travel else "Time a sheet, no moves", minutes_text(figures.hours)
     if layout.repeats > 1:
         whole = None if figures.hours is None else figures.hours * layout.repeats
         yield "Time in all", minutes_text(whole)
-    yield "Gap", length_text(group.rule.gap, units)
-    yield "Margin", length_text(group.rule.margin, units)
-    yield "Kerf", length_text(group.rule.kerf, units)
+    for word, mm in (("Gap", group.rule.gap), ("Margin", group.rule.margin), ("Kerf", group.rule.kerf)):
+        yield f"{word} {units.value}", bare_length(mm, units)
     yield "Yield", f"{100.0 * figures.yield_share:.1f} %"
-    if drawing:
-        yield "Drawing", drawing.rpartition("/")[2]
 
 
-def _parts(job: Job, group: Group, layout: Layout, uses: Uses) -> Iterator[TicketPart]:
+def _parts(
+    job: Job, group: Group, layout: Layout, uses: Uses, colours: PartColours
+) -> Iterator[TicketPart]:
     """Kinds of part, the largest first."""
     counts = parts_on(layout)
     for name in sorted(counts, key=lambda name: (-area(job.parts[name].outline), name)):
@@ -186,11 +197,11 @@ def _parts(job: Job, group: Group, layout: Layout, uses: Uses) -> Iterator[Ticke
         yield TicketPart(
             part=name,
             description=part.description,
-            size=size_text(*size(part.outline), job.settings.units),
+            size=bare_size(*size(part.outline), job.settings.units),
             on_sheet=counts[name],
             in_all=counts[name] * layout.repeats,
             weight=weight_kg(area(part.outline), group.thickness.mm, group.material.density),
-            wanted_for=uses_text(uses[layout.tag, name]),
+            wanted_for=uses_text(uses[layout.tag, name], colours.lettered),
         )
 
 

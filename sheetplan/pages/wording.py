@@ -61,7 +61,12 @@ def tenths(value: float) -> str:
 
 def size_text(length: float, width: float, units: Units) -> str:
     """A size as the trade says it, width first, such as ``48 x 96 in``."""
-    return f"{bare_length(width, units)} x {bare_length(length, units)} {units.value}"
+    return f"{bare_size(length, width, units)} {units.value}"
+
+
+def bare_size(length: float, width: float, units: Units) -> str:
+    """A size without its unit, for a column whose heading says it."""
+    return f"{bare_length(width, units)} x {bare_length(length, units)}"
 
 
 class ShapeName(StrEnum):
@@ -132,8 +137,13 @@ def shape_cell(edge: Loop, units: Units, *, has_cuts: bool = False) -> str:
 
 def weight_text(kg: float, units: Units) -> str:
     """A weight with its unit, such as ``148.2 lb``; light parts to the hundredth."""
+    return f"{bare_weight(kg, units)} {units.weight}"
+
+
+def bare_weight(kg: float, units: Units) -> str:
+    """A weight without its unit."""
     weight = kg / units.weight_kg
-    return f"{weight:,.{2 if weight < LIGHT else 1}f} {units.weight}"
+    return f"{weight:,.{2 if weight < LIGHT else 1}f}"
 
 
 def money_text(amount: float) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from types import MappingProxyType
 
@@ -47,6 +48,15 @@ _PARTICULAR: Mapping[str, tuple[str, ...]] = MappingProxyType({
 def particular(gauge_series: str) -> tuple[str, ...]:
     """What is peculiar to one family of metal; empty for carbon steel and for unknown series."""
     return _PARTICULAR.get(gauge_series, ())
+
+
+def gist(caution: str) -> str:
+    """What a caution warns of, in short, for a place that says where it stands in full.
+
+    >>> gist("Hot and sharp: cut edges burn and cut; gloves as the shop's safety rules ask.")
+    'Hot and sharp: cut edges burn and cut.'
+    """
+    return re.split(r";|, as ", caution)[0].rstrip(".") + "."
 
 
 def cautions_for(gauge_series: str) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -175,6 +176,28 @@ def test_the_same_kit_has_the_same_fill_on_every_sheet(inch_plan: Plan) -> None:
             fills.setdefault(colours.of_part[placement.part], set()).add(mark.fill)
     assert all(len(seen) == 1 for seen in fills.values())
     assert len({next(iter(seen)) for seen in fills.values()}) == len(fills) == 4
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_the_letter_of_a_kit_stands_before_names_and_in_the_legend(
+    inch_plan: Plan, width: float, height: float
+) -> None:
+    colours = palette.part_colours(inch_plan.job)
+    for layout in layouts(inch_plan):
+        drawing = draw_layout(layout, inch_plan.job, width=width, height=height).drawing
+        shown = words(drawing)
+        kits = {colours.of_part[placement.part] for placement in layout.placements}
+        assert {colours.lettered(kit) for kit in kits} <= {mark.text for mark in shown}
+        letters = [mark.text for mark in shown if mark.bold and mark.text != "datum"]
+        # Where a part is too small for more than its key, the list beside the picture says its kit.
+        assert set(letters) <= {colours.letters[kit] for kit in kits}
+        before = list(pairwise(shown))
+        for letter, name in before:
+            if letter.bold and name.text in colours.of_part:
+                assert letter.text == colours.letter(name.text)
+                assert (letter.size, letter.upward) == (name.size, name.upward)
+    rings = [name for letter, name in before if letter.bold and name.text == "RG-9"]
+    assert len(rings) == (6 if width > 700.0 else 0), "the ring's metal has no room for both below that"
 
 
 @given(st.floats(1e-3, 1e6))

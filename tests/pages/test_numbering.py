@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
@@ -103,3 +104,39 @@ def test_four_corners_are_not_yet_a_rectangle() -> None:
         spot = spot_for("2", metal)
         assert spot is not None
         assert metal.buffer(ROUNDING).contains(room(spot))
+
+
+def test_a_thin_bent_part_is_named_along_an_arm() -> None:
+    """An L of two arms, each as wide as a line of type is high: no point of a coarse grid lies in an arm."""
+    ell = shapely.Polygon(((0, 0), (54, 0), (54, 9), (9, 9), (9, 81), (0, 81)))
+    spot = spot_for("LB-402", ell)
+    assert spot is not None
+    assert spot.size >= 7.0
+    reach = text_width("LB-402", spot.size) / 2, LINE_SHARE * spot.size / 2
+    across, along = reach[::-1] if spot.upward else reach
+    assert ell.contains(shapely.box(spot.x - across, spot.y - along, spot.x + across, spot.y + along))
+
+
+def test_a_letter_stands_before_the_name_where_both_fit() -> None:
+    spot = spot_for("CB-101", shapely.box(0, 0, 120, 30), letter="AB")
+    assert spot is not None
+    letter, name = spot.words(0.0, 0.0, "#000000")
+    assert (letter.text, letter.bold, name.text, name.bold) == ("AB", True, "CB-101", False)
+    ends = letter.x + text_width("AB", letter.size, True) / 2
+    starts = name.x - text_width("CB-101", name.size) / 2
+    assert 1.0 < starts - ends < 4.0
+    outer = starts + text_width("CB-101", name.size), letter.x - text_width("AB", letter.size, True) / 2
+    assert sum(outer) / 2 == pytest.approx(60.0)
+
+
+def test_a_letter_gives_way_where_the_name_alone_is_read_better() -> None:
+    spot = spot_for("CB-101", shapely.box(0, 0, 30, 9), letter="AB")
+    assert spot is not None
+    assert [mark.text for mark in spot.words(0.0, 0.0, "#000000")] == ["CB-101"]
+
+
+def test_a_smaller_key_with_its_letter_is_better_than_a_larger_one_without() -> None:
+    """By hand: the key alone stands at 10 points; with an F and the gap, 1.6 em, at 6.5 of 11 free points."""
+    spot = spot_for("7", shapely.box(0, 0, 13, 12), letter="F")
+    assert spot is not None
+    assert (spot.letter, spot.size) == ("F", 6.5)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 import pytest
 
-from sheetplan.model import Plan
+from sheetplan.model import Kit, OrderProgress, Plan
 from sheetplan.pages import palette
 from tests.pages.seeing import VISIONS, contrast, difference, luminance
 
@@ -67,6 +68,34 @@ def test_a_grey_print_keeps_parts_lighter_than_edges_and_text() -> None:
     assert luminance(palette.OLD_CUT) < luminance(palette.SHEET) / 1.5
 
 
+def test_several_kits_and_single_parts_which_have_no_letter_are_told_apart_in_grey() -> None:
+    # Source: ITU-R BT.601, luma of an 8-bit grey picture.
+    several, loose = (
+        sum(share * int(fill[at : at + 2], 16) for share, at in ((0.299, 1), (0.587, 3), (0.114, 5)))
+        for fill in (palette.SEVERAL_KITS_FILL, palette.LOOSE_FILL)
+    )
+    assert abs(several - loose) >= 20
+
+
+def test_every_kit_has_a_letter_of_its_own(inch_plan: Plan) -> None:
+    """With more kits than fills, the letter alone tells two of one fill apart, in colour and in grey."""
+    parts = inch_plan.job.parts
+    many = {f"kit {number:02}": Kit(f"kit {number:02}", {"CB-101": 1}) for number in range(60)}
+    colours = palette.part_colours(replace(inch_plan.job, kits=many, orders=()), dict.fromkeys(parts, ()))
+    letters = [colours.letters[kit] for kit in many]
+    assert letters[:3] == ["A", "B", "C"]
+    assert letters[25:28] == ["Z", "AA", "AB"]
+    assert len(set(letters)) == 60 > len({colours.fills[kit] for kit in many}) == len(palette.KIT_FILLS)
+    assert colours.lettered("kit 27") == "AB kit 27"
+
+
+def test_kits_keep_their_letters_when_one_is_cut_and_gone(inch_plan: Plan) -> None:
+    job = inch_plan.job
+    left = replace(job, orders=job.orders[1:], progress=tuple(map(OrderProgress, job.orders)))
+    assert palette.part_colours(left).letters == palette.part_colours(job).letters
+    assert palette.part_colours(replace(left, progress=())).letters != palette.part_colours(job).letters
+
+
 def test_kits_take_their_colours_in_the_order_of_the_orders(inch_plan: Plan) -> None:
     colours = palette.part_colours(inch_plan.job)
     assert [colours.fills[kit] for kit in ("cleat set", "ladder rail", "fender plate")] == list(
@@ -75,6 +104,10 @@ def test_kits_take_their_colours_in_the_order_of_the_orders(inch_plan: Plan) -> 
     assert colours.of_part["CB-101"] == "cleat set"
     assert colours.of_part["CB-102"] == palette.SEVERAL_KITS
     assert colours.fill("a part of no kit") == palette.LOOSE_FILL
+    assert [colours.letter(part) for part in ("CB-101", "LR-210", "CB-102", "a part of no kit")] == [
+        "A", "B", palette.SEVERAL_KITS_LETTER, "",
+    ]  # fmt: skip
+    assert colours.lettered(palette.LOOSE) == palette.LOOSE
 
 
 def test_series_of_charts_are_no_kits_and_apart_in_grey() -> None:

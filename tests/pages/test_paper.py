@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from reportlab.lib.rl_accel import asciiBase85Encode
 from reportlab.platypus import Paragraph, Spacer, Table
 
+from sheetplan.pages.line_breaks import Holds
 from sheetplan.pages.paper import A4, MARGIN, QuickBase85, Section, build_pdf, list_table, style, text
 
 WIDTH = A4.width - 2 * MARGIN
@@ -61,7 +62,7 @@ def test_a_text_asked_for_twice_is_two_paragraphs() -> None:
 def test_a_list_runs_over_pages() -> None:
     rows = [(str(number), LONG) for number in range(60)]
     whole = build_pdf(
-        [Section("list", lambda: [list_table((("Key", 0.2, False), ("Said", 0.8, False)), rows, WIDTH)])],
+        [Section("list", lambda: [list_table((("Key", Holds.WHOLE), ("Said", Holds.TEXT)), rows, WIDTH)])],
         A4, "Trial", "foot",
     )  # fmt: skip
     assert whole.count(b"/Type /Page") > 3

@@ -61,6 +61,7 @@ def test_a_page_for_each_supplier(inch_plan: Plan) -> None:
     texts = [" ".join(page.extract_text().split()) for page in pages]
     assert "To order: Quay Metals 3 sheets, 527.3 lb to load, 277.50 USD" in texts[0]
     assert "To order: supplier not said" in texts[1]
+    assert "Size in Sheet Count Weight lb Each USD Total USD At once Needed by" in texts[0]
     assert all(touching(words(page)) == [] for page in pages)
 
 

@@ -11,7 +11,7 @@ from sheetplan.money.buy_list import buy_list
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages.plan_page import moves_said
 from sheetplan.pages.ticket_facts import TicketFacts, code_of, minutes_text, ticket_facts
-from sheetplan.trade.units import KG_PER_POUND
+from sheetplan.trade.units import KG_PER_POUND, Units
 
 
 def facts(plan: Plan) -> list[TicketFacts]:
@@ -63,13 +63,13 @@ def test_what_lies_on_a_remnant_is_rounded_up_since_people_lift_by_it(
 def test_parts_are_counted_for_a_sheet_and_in_all_and_say_what_they_are_for(inch_plan: Plan) -> None:
     parts = {part.part: part for part in facts(inch_plan)[0].parts}
     assert (parts["CB-102"].on_sheet, parts["CB-102"].in_all) == (22, 44)
-    assert parts["CB-102"].wanted_for == "12 ladder rail, 32 cleat set"
+    assert parts["CB-102"].wanted_for == "12 x B ladder rail, 32 x A cleat set"
     # 12 x 6 in of 10 ga at 7850 kg/m3: 304.8 x 152.4 x 3.416 mm3.
     assert parts["CB-101"].weight == pytest.approx(304.8 * 152.4 * 3.416 * 7850e-9)
     assert [part.part for part in facts(inch_plan)[0].parts] == ["CB-101", "LR-210", "CB-102", "FP-7"]
     assert {part.part: part.wanted_for for part in facts(inch_plan)[1].parts}[
         "WS-1"
-    ] == "12 ladder rail, 3 order H-2044"
+    ] == "12 x B ladder rail, 3 x order H-2044"
 
 
 def test_a_remnant_to_keep_adds_a_box_to_tick(inch_plan: Plan) -> None:
@@ -91,8 +91,7 @@ def test_times_in_words(hours: float | None, said: str) -> None:
 def test_time_in_all_is_said_where_a_layout_is_repeated(inch_plan: Plan) -> None:
     assert dict(facts(inch_plan)[0].work)["Time in all"] == "20 min"
     assert "Time in all" not in dict(facts(inch_plan)[2].work)
-    assert dict(facts(inch_plan)[0].work)["Drawing"] == "L1.dxf"
-    assert "Drawing" not in dict(facts(inch_plan)[1].work)
+    assert [one.drawing for one in facts(inch_plan)] == ["L1.dxf", "", ""]
 
 
 def test_the_code_names_plan_and_layout() -> None:
@@ -123,5 +122,14 @@ def test_a_ticket_says_whether_moves_are_in_its_time(inch_plan: Plan) -> None:
 def test_a_ticket_names_its_orders_the_first_due_first(inch_plan: Plan) -> None:
     """So a rush is seen at the machine, whatever kit it is for."""
     assert [one.orders for one in facts(inch_plan)][::2] == [
-        "H-2042 due 2026-11-12, H-2041 due 2026-11-20, H-2043", "H-2041 due 2026-11-20",
+        (("H-2042", "2026-11-12"), ("H-2041", "2026-11-20"), ("H-2043", "")), (("H-2041", "2026-11-20"),),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("units", Units)
+def test_headings_of_figures_say_their_units(inch_plan: Plan, mm_plan: Plan, units: Units) -> None:
+    work = dict(facts(inch_plan if units is Units.INCH else mm_plan)[0].work)
+    said = {"Cut length ft": "80.6", "Gap in": "0.25", "Margin in": "0.25", "Kerf in": "0.059"}
+    if units is Units.MM:
+        said = {"Cut length m": "24.6", "Gap mm": "6.3", "Margin mm": "6.3", "Kerf mm": "1.5"}
+    assert {word: work[word] for word in said} == said

@@ -11,6 +11,7 @@ import pytest
 import zxingcpp
 from PIL import Image, ImageDraw
 
+from sheetplan.app.rack.cut_asked import _lying
 from sheetplan.model import Job, Layout, Part, Placement, Plan, rectangle
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages.code_mark import code_drawing
@@ -89,7 +90,9 @@ def test_a_ticket_says_what_the_table_needs(inch_plan: Plan) -> None:
         "L1", "KRTM-L1", "plan KRTM", "2026-11-03", "mild steel 10 ga", "48 x 96 in", "MS10-4x8",
         "from rack place A2; of this size 1 on hand and 5 to be bought, 4 of them for stock",
         "175.8 lb each", "Cut 2 times",
-        "80.6 ft", "10 min", "20 min", "L1_KRTM_mild-steel-10-ga.dxf", "4 kinds", "34", "68",
+        "Cut length ft", "80.6", "10 min", "20 min", "L1_KRTM_mild-steel-10-ga.dxf", "4 different parts",
+        "34", "68", "First due 2026-11-12: H-2042", "Then H-2041 2026-11-20, H-2043 no date", "Taken off",
+        "Size in", "Each lb", "12 x B ladder rail, 32 x A cleat set",
         "sheet squared", "first part measured", "all parts out", "remnant cropped, marked, put back",
         "Back to the rack, cropped to 30.5 x 93.25 in", "Heat number", "datum",
         "keep 30.5 x 93.25 in", "page 1 of 1",
@@ -106,6 +109,20 @@ def test_a_remnant_is_squared_and_compared_with_the_picture(inch_plan: Plan) -> 
     assert "Squaring" not in ticket(inch_plan, "L1")
 
 
+def test_orders_of_one_day_are_all_named_as_due_first(inch_plan: Plan) -> None:
+    orders = tuple(replace(order, due="2026-11-09") for order in inch_plan.job.orders[:2])
+    job = replace(inch_plan.job, orders=orders + inch_plan.job.orders[2:])
+    text = " ".join(ticket(replace(inch_plan, job=job), "L1").split())
+    assert "Cut 2 times First due 2026-11-09: H-2041, H-2042 Then H-2043 no date ☐ ☐" in text
+
+
+def test_many_times_are_ticked_under_the_words(inch_plan: Plan) -> None:
+    layout = replace(inch_plan.groups[0].layouts[0], repeats=12)
+    text = " ".join(ticket(with_layout(inch_plan, layout), "L1").split())
+    assert text.count("☐ ☐") + text.count("☐") >= 12
+    assert "Cut 12 times First due 2026-11-12: H-2042" in text
+
+
 def test_cautions_stand_on_the_ticket(inch_plan: Plan) -> None:
     group = inch_plan.groups[0]
     metal = replace(group.group.material, gauge_series="aluminium")
@@ -117,7 +134,25 @@ def test_cautions_stand_on_the_ticket(inch_plan: Plan) -> None:
     assert "use rated lifting gear" in text
     whole = [" ".join(page.extract_text().split()) for page in pages_of(pdf(aluminium))]
     assert "use rated lifting gear" in whole[0]
-    assert "in full on the cover: heavy sheets" in whole[-1]
+    assert "in full" not in whole[-1]
+    assert "Cautions (full text on the cover): heavy sheets, hot and sharp" in whole[-1]
+    assert "hydrogen gathers under the sheet and in the water and can explode. " in whole[-1]
+    # Of what a ticket says in short the rest stands once in the run: on its cover.
+    for said in ("use rated lifting gear", "follow the table maker's manual on aeration", "reminders only"):
+        assert sum(said in page for page in whole) == 1
+        assert said in whole[0]
+
+
+def test_a_ticket_says_how_pieces_are_numbered_as_a_record_of_some_counts_them(inch_plan: Plan) -> None:
+    """The words on the ticket, taken by hand: columns along the length, upwards in each."""
+    layout = inch_plan.groups[0].layouts[0]
+    assert "numbered from the datum corner along the length, level ones across" in ticket(inch_plan, "L1")
+    lying = _lying(layout, inch_plan.job.parts, "CB-102", inch_plan.job.settings)
+    places = [(layout.placements[index].x, layout.placements[index].y) for index, _, _ in lying]
+    assert places == sorted(places)
+    assert places[0][0] == places[1][0] < places[2][0]
+    alone = with_layout(inch_plan, Layout("L1", layout.sheet, layout.placements[:1]))
+    assert "numbered from" not in ticket(alone, "L1")
 
 
 def test_a_long_list_runs_over_pages_with_its_head(inch_plan: Plan) -> None:
@@ -129,7 +164,7 @@ def test_a_long_list_runs_over_pages_with_its_head(inch_plan: Plan) -> None:
         assert "Per sheet" in text
     whole = "\n".join(texts)
     assert all(f"DK-{1000 + i}-" in whole for i in range(60))
-    assert "60 kinds" in texts[-1]
+    assert "60 different parts" in texts[-1]
     # The closing line is not left alone under a repeated head.
     assert texts[-1].count("DK-") >= 1
 

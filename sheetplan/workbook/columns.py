@@ -211,6 +211,8 @@ STOCK = InputPage(
         InputColumn("Order multiple", Holds.COUNT, "Sheets are bought in lots of this many.", "1", 9,
                     blank="1"),
         InputColumn("Supplier", Holds.TEXT, "Who sells it.", "", 16, blank="not said"),
+        InputColumn("Lead days", Holds.COUNT, "Days of the calendar from ordering to delivery, for the page "
+                    "Cutting order.", "5", 8, blank="not known"),
         InputColumn("Rack place", Holds.TEXT, "Where it lies.", "A2", 11, blank="not said"),
     ),
     (
@@ -415,6 +417,18 @@ LAYOUT_MARKS = InputPage(
     keys=("Layout",),
 )
 
+CUTTING_MARKS = InputPage(
+    "Cutting order", "CuttingOrder", "What is cut on which day",
+    "A result page; read back only to count up what is cut.",
+    (
+        InputColumn("Day", Holds.TEXT, "The day with its weekday.", "2026-11-30 Mon", 15, True),
+        InputColumn("Layout", Holds.TEXT, "The layout's tag.", "L3", 8, True),
+        InputColumn("Times", Holds.COUNT, "How often it is cut on that day.", "2", 7),
+        InputColumn("Cut so far", Holds.COUNT, "How many of them are recorded as cut.", "0", 7, blank="0"),
+    ),
+    keys=("Day", "Layout"),
+)
+
 CHOICE_MARKS = InputPage(
     "Choices", "ChoiceList", "Plans to pick from",
     "A result page; only the column Pick is read back, with the plan that it is of.",
@@ -466,7 +480,9 @@ HELD_MARKS = InputPage(
     keys=("Order", "Item", "Part"),
 )
 
-READ_BACK = (LAYOUT_MARKS, CHOICE_MARKS, CUT_LOG, STOCK_LOG, FINISHED_MARKS, HELD_MARKS)
+READ_BACK = (
+    LAYOUT_MARKS, CUTTING_MARKS, CHOICE_MARKS, CUT_LOG, STOCK_LOG, FINISHED_MARKS, HELD_MARKS,
+)  # fmt: skip
 """Result pages of which something is read back: what is cut, picked or locked."""
 
 

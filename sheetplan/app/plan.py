@@ -17,6 +17,7 @@ from sheetplan.app.earlier import cut_before, since_text, still_on_order
 from sheetplan.app.folders import PREFIX, output_folder, publish, retire_others, sole_use
 from sheetplan.app.known_outlines import remember
 from sheetplan.app.meanwhile import MOST_BEGUN, Overtaken, Watch, from_found, until_quiet
+from sheetplan.app.month import yields_before
 from sheetplan.app.standing import CHOICES_FILE, choices_text, standing
 from sheetplan.app.workers import Crew
 from sheetplan.model import Job, Plan, Problem, Weight
@@ -162,8 +163,11 @@ def _planned(
     watch = Watch(host, tables, job, stop)
     answer = answered(job, problems, stands, watch.stop, watch.report, crew)
     watch.settle(answer.plan)
-    before, ordered = stands.before, still_on_order(host.path, tables)
-    said = Said(today, seen_in(tables), before, cut_before(before, host.path, tables), ordered)
+    before = stands.before
+    said = Said(
+        today, seen_in(tables), before, cut_before(before, host.path, tables),
+        yields_before(host.path, tables, today), still_on_order(host.path, tables),
+    )  # fmt: skip
     return _write_all(host, watch, answer, said, crew, checked.outlines)
 
 
@@ -199,13 +203,15 @@ class Said:
     """What pages and files say beside the plan.
 
     ``seen`` is what the page Problems has to know of the book, ``cut_before`` how often layouts
-    of the plan before were cut, by their tag; ``ordered`` what is on order and since when.
+    of the plan before were cut, by their tag, ``last_yields`` the yield of gauges in the month before,
+    ``ordered`` what is on order and since when.
     """
 
     today: datetime.date
     seen: BookSeen
     before: Before
     cut_before: Mapping[str, int]
+    last_yields: Mapping[str, float]
     ordered: Ordered
 
 
@@ -259,6 +265,7 @@ def _write_all(
             fits=answer.fits,
             seen=said.seen,
             since=since_text(said.before, plan),
+            last_yields=said.last_yields,
             ordered=said.ordered,
         )
         remember(host.path, outlines)

@@ -9,7 +9,7 @@ from sheetplan.money.figures import PlanFigures
 from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.parts_on import parts_text
 from sheetplan.pages.pictures import CELL_WIDTH, LayoutPicture
-from sheetplan.pages.values import Cell, Column, Kind, Link, ResultPage, ResultTable
+from sheetplan.pages.values import LAYOUT_TABLE, Cell, Column, Kind, Link, ResultPage, ResultTable
 from sheetplan.pages.wording import (
     counted,
     left_texts,
@@ -42,6 +42,8 @@ COLUMNS = (
     Column("Yield", Kind.SHARE, 8),
     Column("Cut length", Kind.TRAVEL, 8),
     Column("Pierces", Kind.COUNT, 8),
+    Column("Pieces", Kind.COUNT, 7),
+    Column("Minutes", Kind.COUNT, 8),
 )
 
 
@@ -60,7 +62,7 @@ def layouts_page(
     )
     keyed = any(picture.keys for picture in pictures.values())
     lines = [
-        f"{counted(len(rows), 'layout')}. Yield, cut length and pierces are for one sheet.",
+        f"{counted(len(rows), 'layout')}. All that stands right of the picture is for one sheet.",
         "Once sheets are cut, write how many in Cut now and record them: in the open book (see Start), or "
         "close it and run `sheetplan cut`.",
         "What was not as planned goes into How, such as: on MS10-5x10; date 2026-11-24; only PLATE=4; "
@@ -85,7 +87,7 @@ def bare_layouts_page() -> ResultPage:
 
 
 def _page(lines: tuple[str, ...], rows: tuple[tuple[Cell, ...], ...]) -> ResultPage:
-    return ResultPage("Layouts", "Layouts to cut", lines, (ResultTable("LayoutList", COLUMNS, rows),))
+    return ResultPage("Layouts", "Layouts to cut", lines, (ResultTable(LAYOUT_TABLE, COLUMNS, rows),))
 
 
 def _row(
@@ -112,6 +114,8 @@ def _row(
         figures.yield_share,
         figures.cut_length,
         figures.pierces,
+        figures.pieces,
+        None if figures.work.hours is None else max(1, round(figures.work.hours * 60.0)),
     )
 
 

@@ -15,12 +15,15 @@ HEAD_FILL = "#D7E5E2"
 INPUT_FILL = "#FBF7EC"
 HELPER_FILL = "#EEF1F3"
 WARN_FILL = "#FBE0CF"
+TAB_RESULT, TAB_MONTHLY, TAB_LASTING, TAB_MONTHS_END = "#4A5F6B", "#E3C878", "#F3E7C4", "#A79ABF"
+"""Tabs of result pages, of pages filled each month, of those that stay, and of the month's end."""
 WARN_INK = "#7A2E0E"
 NOTE_FILL = "#FFF3C9"
 LINE = "#B8C4C6"
 FONT = "Calibri"
 TITLE_SIZE = 16
 BODY_SIZE = 10
+FIGURE_SIZE = 17
 
 
 def number_format(kind: Kind, units: Units) -> str:

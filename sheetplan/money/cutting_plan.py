@@ -128,6 +128,15 @@ class CuttingPlan:
     minutes: Mapping[Day, float] = field(default_factory=dict)
     """Minutes of cutting by day, every day on which something is cut."""
 
+    @property
+    def days(self) -> tuple[Day, ...]:
+        """The days of cutting from the first to the last, also those on which there is nothing to cut."""
+        if not self.minutes:
+            return ()
+        day, last = min(self.minutes), max(self.minutes)
+        span = (day + datetime.timedelta(days=ahead) for ahead in range((last - day).days + 1))
+        return tuple(one for one in span if one.weekday() in self.calendar.weekdays)
+
 
 @dataclass(frozen=True, slots=True)
 class _Sheet:
@@ -164,9 +173,13 @@ def cutting_plan(
 
 
 def _to_cut(sheet: _Sheet, due: Day, today: Day) -> SheetToCut:
-    ready = max(today, sheet.metal.day or today)
     to_come = sheet.metal.source is not Source.ON_HAND
-    return SheetToCut(sheet.turn, sheet.minutes or 0.0, ready, due, to_come)
+    return SheetToCut(sheet.turn, sheet.minutes or 0.0, _ready(sheet.metal, today), due, to_come)
+
+
+def _ready(metal: Metal, today: Day) -> Day:
+    """The first day of cutting with it; what is overdue may come today."""
+    return max(today, metal.day or today)
 
 
 def _day(due: str) -> Day:
@@ -318,6 +331,6 @@ def _need(
     dated = {place: latest[place] for place in places if place in latest}
     days = [sheets[place].metal.day for place in places]
     comes = None if None in days else max(day for day in days if day)
-    late = max(((sheets[p].metal.day or today) - by for p, by in dated.items()), default=NO_TIME)
+    late = max((_ready(sheets[p].metal, today) - by for p, by in dated.items()), default=NO_TIME)
     by = min(dated.values(), default=None)
     return MetalNeed(group_plan, count, source, number, by, comes, max(0, late.days))

@@ -35,27 +35,27 @@ from sheetplan.pages.wording import counted, date_text, number, sheet_text, size
 CUTTING = (
     Column("Day", width=15),
     Column("Layout", width=9),
-    Column("Times", Kind.COUNT, 7),
+    Column("Times", Kind.COUNT, 9),
     Column("Gauge", width=22),
     Column("Sheet", width=20, wrap=True),
     Column("Metal", width=24, wrap=True),
     Column("Time", width=12),
     Column("First due", width=12),
     Column("For order", width=16),
-    Column("Cut so far", Kind.COUNT, 7),
-    Column("Days late", Kind.COUNT, 7),
+    Column("Cut so far", Kind.COUNT, 10),
+    Column("Days late", Kind.COUNT, 9),
 )
 BY_DAY = (
     Column("Day", width=15),
     Column("Layouts", Kind.COUNT, 9),
-    Column("Sheets", Kind.COUNT, 7),
+    Column("Sheets", Kind.COUNT, 9),
     Column("Cutting", Kind.COUNT, 22),
     Column("Free", Kind.COUNT, 20),
 )
 LATE = (
     Column("Order", width=15),
     Column("Quantity", Kind.COUNT, 9),
-    Column("Days late", Kind.COUNT, 7),
+    Column("Days late", Kind.COUNT, 9),
     Column("Item", width=22),
     Column("Due", width=20),
     Column("Finished", width=24, wrap=True),
@@ -63,14 +63,14 @@ LATE = (
 METAL = (
     Column("Sheet", width=15),
     Column("Count", Kind.COUNT, 9),
-    Column("Lead days", Kind.COUNT, 7),
+    Column("Lead days", Kind.COUNT, 9),
     Column("Gauge", width=22),
     Column("Size", width=20),
     Column("Metal", width=24, wrap=True),
     Column("Here by", width=12),
     Column("Order by", width=12),
     Column("Supplier", width=16),
-    Column("Days late", Kind.COUNT, 7),
+    Column("Days late", Kind.COUNT, 9),
 )
 
 ALL_HERE = "Metal that is not here: none, all that the plan cuts is on hand"
@@ -80,6 +80,9 @@ METAL_SAID = "Metal that is not here: the day by whose morning it is needed, so 
 DAYS_CHART = Chart("Minutes of the machine by day", ChartKind.STACKED, "Day", ("Cutting", "Free"), "Minutes")
 
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+MOST_BARS = 62
+"""Days of two months are all shown; of a longer time those alone on which something is cut."""
+
 MOST_NAMED = 4
 """Orders or sizes that a sentence names; the others are counted."""
 
@@ -175,10 +178,11 @@ def _lines(plan: Plan, figures: PlanFigures, found: CuttingPlan, today: Day) -> 
         return
     sheets = sum(row.times for row in found.rows)
     days = sorted(found.minutes)
+    span = day_text(days[0]) if len(days) == 1 else f"{day_text(days[0])} to {day_text(days[-1])}"
     hours = f"{number(settings.cutting_hours, 2)} hours a day, {weekdays_text(settings.cutting_days)}"
     yield (
-        f"{counted(sheets, 'sheet')} on {counted(len(days), 'day')} of cutting, {day_text(days[0])} to "
-        f"{day_text(days[-1])}. The table cuts {hours}: Settings."
+        f"{counted(sheets, 'sheet')} on {counted(len(days), 'day')} of cutting, {span}. The table cuts "
+        f"{hours}: see Settings."
     )
     yield _late_line(plan, found)
     yield from _metal_lines(found, today)
@@ -216,6 +220,9 @@ def _metal_lines(found: CuttingPlan, today: Day) -> Iterator[str]:
     come = [f"{one.count.sheet.name} by {counted(one.late, 'day')}" for one in late if not one.order_by]
     if come:
         yield f"Needed earlier than it can be here: {_named(come)}."
+    overdue = [one.count.sheet.name for one in found.metal if one.comes and one.comes < today]
+    if overdue:
+        yield f"Overdue, planned as if it came today: {_named(overdue)}."
     now = [one.count.sheet.name for one in found.metal if one.order_by == today]
     if now:
         yield f"To be ordered today: {_named(now)}."
@@ -267,9 +274,12 @@ def metal_text(metal: Metal) -> str:
 
 
 def _day_rows(found: CuttingPlan) -> Iterator[tuple[Cell, ...]]:
-    for day, minutes in sorted(found.minutes.items()):
-        rows = [row for row in found.rows if row.day == day]
-        cutting = round(minutes)
+    by_day: dict[Day, list[DayRow]] = {}
+    for row in found.rows:
+        by_day.setdefault(row.day, []).append(row)
+    days = found.days
+    for day in days if len(days) <= MOST_BARS else sorted(found.minutes):
+        rows, cutting = by_day.get(day, []), round(found.minutes.get(day, 0.0))
         yield (
             day_text(day), len(rows), sum(row.times for row in rows), cutting,
             max(0, round(found.calendar.minutes) - cutting),

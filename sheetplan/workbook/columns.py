@@ -197,9 +197,9 @@ STOCK = InputPage(
         InputColumn("Width", Holds.LENGTH, "Width of the full sheet in {length}.", "", 9, True),
         InputColumn("Length", Holds.LENGTH, "Length of the full sheet in {length}, along its grain.", "", 9,
                     True),
-        InputColumn("On hand", Holds.COUNT, "Full sheets in the rack now.", "3", 9, blank="0"),
+        InputColumn("On hand", Holds.COUNT, "Full sheets in the rack now.", "3", 8, blank="0"),
         InputColumn("On order", Holds.COUNT, "Sheets that are ordered and have not come; a plan reckons with "
-                    "them. `sheetplan ordered` takes them over from the page Buy.", "4", 9, blank="0"),
+                    "them. `sheetplan ordered` takes them over from the page Buy.", "4", 8, blank="0"),
         InputColumn("Received", Holds.COUNT, "Of a delivery that has just come: how many. `sheetplan "
                     "receive` puts them on hand, writes Purchases and clears this.", "4", 9, blank="none"),
         InputColumn("Price", Holds.MONEY, "What you pay; the next column says for what.", "", 10,
@@ -207,13 +207,13 @@ STOCK = InputPage(
         InputColumn("Price per", Holds.CHOICE,
                     "What the price is for: one sheet; weight, one {weight}; area, one {area}; or kg, lb, "
                     "m2, ft2.", PricePer.SHEET, 10, blank=PricePer.SHEET, choices=choices(PricePer)),
-        InputColumn("Most to buy", Holds.COUNT, "The most sheets that can be bought; 0 for none.", "20", 9,
+        InputColumn("Most to buy", Holds.COUNT, "The most sheets that can be bought; 0 for none.", "20", 8,
                     blank="as many as wanted"),
         InputColumn("Order multiple", Holds.COUNT, "Sheets are bought in lots of this many.", "1", 9,
                     blank="1"),
         InputColumn("Supplier", Holds.TEXT, "Who sells it.", "", 16, blank="not said"),
         InputColumn("Lead days", Holds.COUNT, "Days of the calendar from ordering to delivery, for the page "
-                    "Cutting order.", "5", 8, blank="not known"),
+                    "Cutting order.", "5", 7, blank="not known"),
         InputColumn("Rack place", Holds.TEXT, "Where it lies.", "A2", 11, blank="not said"),
     ),
     (

@@ -147,7 +147,7 @@ class BookChanges:
     def _cell(self, page: str, row: str, heading: str) -> tuple[Value, str] | None:
         table = self.tables.tables.get(page)
         for one in table.rows if table else ():
-            if row_name(one, KEY_OF[page]) == normal(row):
+            if row and row_name(one, KEY_OF[page]) == normal(row):
                 for name, cell in one.cells.items():
                     if normal(name) == normal(heading):
                         key = page, normal(row), normal(heading)

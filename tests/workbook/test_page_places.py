@@ -1,17 +1,22 @@
 """New pages of ours come to their places among those that a book has already."""
 
 import io
+from pathlib import Path
 
 import openpyxl
 import pytest
 
 from sheetplan.pages.values import OWNED_PAGES, RESULT_PAGES, ResultPage
 from sheetplan.trade.units import Units
+from sheetplan.workbook.hosts.calc import write_message
+from sheetplan.workbook.hosts.excel import ExcelBook
 from sheetplan.workbook.package import Package
 from sheetplan.workbook.package_xml import main, parse
+from sheetplan.workbook.page_grid import grid_of
 from sheetplan.workbook.page_places import place_of
 from sheetplan.workbook.page_writer import draw_pages
 from sheetplan.workbook.splice import splice_pages
+from tests.workbook.hosts.excel_engine import opened
 
 pytestmark = pytest.mark.filterwarnings("ignore:.*:UserWarning:openpyxl")
 BEFORE = tuple(name for name in RESULT_PAGES if name != "Cutting order")
@@ -69,6 +74,33 @@ def test_a_book_of_before_gets_the_page_after_buy_and_what_counts_sheets_counts_
     marks = [int(e.get("localSheetId", "-1")) for e in names if e.get("name") == "sheetplan_page"]
     assert sorted(marks) == list(range(1, 1 + len(RESULT_PAGES)))
     assert spliced(data, *RESULT_PAGES) == data
+
+
+@pytest.mark.parametrize(("there", "order"), [
+    (("Orders", *BEFORE, "Notes"), ["Orders", *RESULT_PAGES, "Notes"]),
+    (("Layouts", "Notes"), ["Plan", "Buy", "Cutting order", "Layouts", *RESULT_PAGES[4:], "Notes"]),
+    (("Notes",), ["Notes", *RESULT_PAGES]),
+])  # fmt: skip
+def test_an_open_book_gets_pages_in_their_places(
+    there: tuple[str, ...], order: list[str], tmp_path: Path
+) -> None:
+    plain = openpyxl.Workbook()
+    plain.active.title = there[0]
+    for name in there[1:]:
+        plain.create_sheet(name)
+    plain.save(tmp_path / "yard.xlsx")
+    book = opened(tmp_path / "yard.xlsx")
+    host = ExcelBook(book)
+    host.read()
+    host.write([ResultPage(name, name, ("text",)) for name in RESULT_PAGES], Units.INCH)
+    assert book.impl.plain.sheetnames == order
+
+
+def test_calc_is_told_which_pages_a_new_one_stands_between() -> None:
+    message = write_message([grid_of(ResultPage("Cutting order", "Days"), Units.INCH)], Units.INCH)
+    [page] = message["write"]["pages"]
+    assert page["follows"] == ["Buy", "Plan"]
+    assert page["precedes"][:2] == ["Layouts", "Made"]
 
 
 def test_a_book_that_showed_its_first_page_goes_on_showing_it() -> None:

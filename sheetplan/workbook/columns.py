@@ -398,8 +398,8 @@ MONTH_PAGES = (PURCHASES, SCRAP_LOG, RACK_COUNT, EARLIER_CUTS)
 MONTHLY_PAGES, LASTING_PAGES = (ORDERS, STOCK, REMNANTS, RECORD), (PARTS, KITS, SETTINGS, MATERIALS, CUTTING)
 """Pages that are filled in each month, and those that stay from month to month."""
 
-ALL_PAGES = (*MONTHLY_PAGES, *LASTING_PAGES, *MONTH_PAGES)
-"""Every page with a table that the planner fills, in the order in which they stand in a new book."""
+ALL_PAGES = (*INPUT_PAGES, RECORD, *MONTH_PAGES)
+"""Every page with a table that the planner fills."""
 
 
 LAYOUT_MARKS = InputPage(

@@ -13,7 +13,7 @@ from sheetplan.pages.month_page import bare_month_page
 from sheetplan.pages.plan_page import NO_PLAN
 from sheetplan.pages.values import MONTH_PAGE, RESULT_PAGES, STEP_PAGES, ResultPage
 from sheetplan.workbook import style
-from sheetplan.workbook.columns import ALL_PAGES, MONTH_PAGES, MONTHLY_PAGES, START_PAGE
+from sheetplan.workbook.columns import LASTING_PAGES, MONTH_PAGES, MONTHLY_PAGES, START_PAGE
 from sheetplan.workbook.page_links import quoted_page
 from sheetplan.workbook.page_writer import draw_pages
 from sheetplan.workbook.result_names import NAMED_COLUMNS
@@ -78,7 +78,7 @@ def _planner_pages(rows: BookRows, *, demo: bool) -> bytes:
     look = Look(book, rows.units)
     draw_start(book, book.add_worksheet(START_PAGE), rows.units, look, demo=demo)
     _places(book, RESULT_PAGES)
-    for page in ALL_PAGES:
+    for page in (*MONTHLY_PAGES, *LASTING_PAGES, *MONTH_PAGES):
         sheet = book.add_worksheet(page.name)
         sheet.set_tab_color(_tab_of(page))
         draw_page(sheet, page, rows, with_empty(page, rows, demo=demo), look)

@@ -150,10 +150,9 @@ def test_a_book_of_before_gets_the_page_of_days_in_its_place(
     said = program.run("cut")
     assert "Step 1: L1" in said
     program.close()
-    [head] = [row for row in openpyxl.load_workbook(book)[CUTTING_PAGE].iter_rows() if row[0].value == "Day"]
-    cut = next(cell.column for cell in head if cell.value == "Cut so far")
-    rows = openpyxl.load_workbook(book)[CUTTING_PAGE].iter_rows(min_row=head[0].row + 1)
-    assert sum(row[cut - 1].value for row in rows if row[1].value == "L1") == 1
+    rows = list(openpyxl.load_workbook(book)[CUTTING_PAGE].iter_rows(values_only=True))
+    cut = next(row.index("Cut so far") for row in rows if row[1] == "Layout")
+    assert sum(row[cut] for row in rows if row[1] == "L1") == 1
 
 
 def test_metal_is_ordered_received_and_given_back_from_the_menu(program: Calc, tmp_path: Path) -> None:

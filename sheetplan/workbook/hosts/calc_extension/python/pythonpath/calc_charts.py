@@ -89,9 +89,17 @@ def _dress(chart: Any, sent: dict[str, Any]) -> None:
         series.FillColor = _colour(fill["colour"])
         if fill["hatched"]:
             series.FillStyle = HATCH
-            series.FillHatch = Hatch(SINGLE, _colour(fill["colour"]), HATCH_APART, HATCH_TURN)
+            series.FillHatchName = _hatch(chart, fill["colour"])
         series.LineStyle = SOLID
         series.LineColor = _colour(sent["edge"])
+
+
+def _hatch(chart: Any, colour: str) -> str:
+    """The name of a hatch of that colour, which a chart knows from its own table."""
+    name, known = f"sheetplan {colour}", chart.createInstance("com.sun.star.drawing.HatchTable")
+    if not known.hasByName(name):
+        known.insertByName(name, Hatch(SINGLE, _colour(colour), HATCH_APART, HATCH_TURN))
+    return name
 
 
 def _bare(thing: Any) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from sheetplan.model import Plan, Remnant
 from sheetplan.money.cutting_days import MOST_DAYS, Day, TooManyDays
@@ -25,6 +26,7 @@ from sheetplan.pages.values import (
     Chart,
     ChartKind,
     Column,
+    Headline,
     Kind,
     Link,
     ResultPage,
@@ -63,7 +65,7 @@ LATE = (
 METAL = (
     Column("Sheet", width=15),
     Column("Count", Kind.COUNT, 9),
-    Column("Lead days", Kind.COUNT, 9),
+    Column("Lead days", Kind.COUNT, 10),
     Column("Gauge", width=22),
     Column("Size", width=20),
     Column("Metal", width=24, wrap=True),
@@ -125,7 +127,7 @@ def cutting_page(
         found = cutting_plan(plan, figures, today=today, ordered=ordered)
     except TooManyDays:
         return _page((TOO_MANY_DAYS,), (), (), (), (), ())
-    return _page(
+    page = _page(
         tuple(_lines(plan, figures, found, today)),
         tuple(_row(plan, row, rows or {}) for row in found.rows),
         tuple(_day_rows(found)),
@@ -133,6 +135,7 @@ def cutting_page(
         tuple(_need(plan, one) for one in found.metal),
         (DUE_SAID, FILLED_SAID, *((METAL_NOTE,) if found.metal else ())),
     )
+    return replace(page, headlines=tuple(_headlines(found)))
 
 
 def _page(
@@ -168,6 +171,17 @@ def weekdays_text(days: Sequence[int]) -> str:
     if len(days) > 2 and days[-1] - days[0] == len(days) - 1:
         return f"{WEEKDAYS[days[0]]} to {WEEKDAYS[days[-1]]}"
     return ", ".join(WEEKDAYS[day] for day in days)
+
+
+def _headlines(found: CuttingPlan) -> Iterator[Headline]:
+    """When all is cut, how much of it is late, and when metal has to be ordered at the latest."""
+    if not found.rows:
+        return
+    yield Headline("Last day of cutting", day_text(max(found.minutes)), columns=3)
+    yield Headline("Order lines late", len(found.late), Kind.COUNT)
+    first = min((one.order_by for one in found.metal if one.order_by), default=None)
+    if first:
+        yield Headline("Order metal by", day_text(first), columns=1)
 
 
 def _lines(plan: Plan, figures: PlanFigures, found: CuttingPlan, today: Day) -> Iterator[str]:

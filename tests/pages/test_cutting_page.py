@@ -89,6 +89,19 @@ def test_it_says_first_when_all_is_cut_and_that_all_is_in_time(plan: Plan) -> No
     assert captions[2] == f"{LATE_SAID}: none"
 
 
+def test_large_figures_say_the_last_day_what_is_late_and_when_to_order(plan: Plan) -> None:
+    def figures_of(page: ResultPage) -> list[tuple[str, object]]:
+        return [(one.label, one.value) for one in page.headlines]
+
+    late = figures_of(page_of(with_sheet(plan, lead_days=14)))
+    assert late == [
+        ("Last day of cutting", "2026-11-23 Mon"), ("Order lines late", 2),
+        ("Order metal by", "2026-10-29 Thu"),
+    ]  # fmt: skip
+    assert figures_of(page_of(plan)) == [("Last day of cutting", "2026-11-09 Mon"), ("Order lines late", 0)]
+    assert cutting_page(None, None).headlines == ()
+
+
 def test_late_orders_and_metal_too_late_are_named(plan: Plan) -> None:
     """Ordered on Monday the 9th the metal comes on Monday the 23rd: after both dates."""
     page = page_of(with_sheet(plan, lead_days=14))

@@ -158,7 +158,7 @@ def _page(
 def day_text(day: Day) -> str:
     """A day with its weekday.
 
-    >>> day_text(datetime.date(2026, 11, 30))
+    >>> day_text(Day(2026, 11, 30))
     '2026-11-30 Mon'
     """
     return f"{date_text(day)} {WEEKDAYS[day.weekday()]}"

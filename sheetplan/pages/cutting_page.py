@@ -216,9 +216,14 @@ def _late_line(plan: Plan, found: CuttingPlan) -> str:
     if not found.late:
         dated = any(order.due for order in plan.job.orders)
         return "Every order with a date is in time." if dated else "No order has a date."
-    said = [_by_days(one) for one in found.late]
-    cannot = "1 order line cannot" if len(said) == 1 else f"{len(said):,} order lines cannot"
-    return f"{cannot} be done in time: {_named(dict.fromkeys(said))}."
+    worst: dict[str, OrderEnd] = {}
+    for one in found.late:
+        known = worst.get(one.order.name)
+        if known is None or (one.finished is None, one.late) > (known.finished is None, known.late):
+            worst[one.order.name] = one
+    orders = counted(len(worst), "order")
+    lines = "" if len(worst) == len(found.late) else f"{counted(len(found.late), 'line')} of "
+    return f"{lines}{orders} cannot be done in time: {_named([_by_days(one) for one in worst.values()])}."
 
 
 def _by_days(one: OrderEnd) -> str:

@@ -106,7 +106,7 @@ def test_late_orders_and_metal_too_late_are_named(plan: Plan) -> None:
     """Ordered on Monday the 9th the metal comes on Monday the 23rd: after both dates."""
     page = page_of(with_sheet(plan, lead_days=14))
     assert page.lines[1:3] == (
-        "2 order lines cannot be done in time: H-2042 by 11 days, H-2041 by 3 days.",
+        "2 orders cannot be done in time: H-2042 by 11 days, H-2041 by 3 days.",
         "The last day to order in time is past: MS10-4x8 by 11 days.",
     )
     assert page.tables[2].caption == LATE_SAID
@@ -117,6 +117,22 @@ def test_late_orders_and_metal_too_late_are_named(plan: Plan) -> None:
     assert [row[0] for row in page.tables[1].rows] == [
         day_text(TODAY + datetime.timedelta(days=ahead)) for ahead in range(15) if ahead % 7 < 5
     ]
+
+
+def test_lines_of_one_order_are_named_once_by_the_latest(plan: Plan) -> None:
+    """H-2044 gets a date and H-2042's name: of its two lines the ladder rails are later."""
+    orders = tuple(
+        replace(one, name="H-2042", due="2026-11-20") if one.name == "H-2044" else one
+        for one in plan.job.orders
+    )
+    late = with_sheet(replace(plan, job=replace(plan.job, orders=orders)), lead_days=14)
+    first = late.groups[1]
+    coming = replace(late.groups[0], sheets=tuple(replace(c, from_rack=0) for c in late.groups[0].sheets))
+    page = page_of(replace(late, groups=(coming, first)), today=datetime.date(2026, 12, 7))
+    assert page.lines[1] == (
+        "3 lines of 2 orders cannot be done in time: H-2042 by 39 days, H-2041 by 31 days."
+    )
+    assert len(page.tables[2].rows) == 3
 
 
 def test_what_is_to_be_ordered_today_is_said(plan: Plan) -> None:

@@ -15,6 +15,7 @@ from sheetplan.model.plan import Need
 from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.order_book import Before
+from sheetplan.rack.on_order import on_order
 from sheetplan.rack.plan_file import EXACT_FILE, KeptPlan, NotThisPlan, PlannedLayout, kept_plan_of
 from sheetplan.rack.step import times_cut
 from sheetplan.workbook.tables import BookTables
@@ -129,6 +130,16 @@ def cut_before(before: Before, book: Path, tables: BookTables) -> dict[str, int]
     known = {number: step for number, step in steps.items() if number in listed}
     found = {one.tag: times_cut(known, one.of_plan or before.mark, one.tag) for one in before.known}
     return {tag: times for tag, times in found.items() if times}
+
+
+def still_on_order(book: Path, tables: BookTables) -> dict[str, tuple[tuple[str, int], ...]]:
+    """What is on order by the steps that the book lists, and since when, by sheet name."""
+    try:
+        steps = read_steps(rack_of(book))
+    except RackUnreadable:
+        return {}
+    listed = steps_listed(tables)
+    return on_order(step for number, step in steps.items() if number in listed)
 
 
 def since_text(before: Before, plan: Plan) -> str:

@@ -21,6 +21,7 @@ from sheetplan.trade.units import Units
 from sheetplan.workbook.barred import BookState, barred, wrong_kind
 from sheetplan.workbook.columns import (
     CUT_LOG,
+    CUTTING_MARKS,
     EARLIER_CUTS,
     FINISHED_MARKS,
     KITS,
@@ -326,15 +327,18 @@ RUNS: Mapping[str, Run] = {
 _LOGS = (CUT_LOG.name, STOCK_LOG.name, FINISHED_MARKS.name)
 """Pages that a step draws."""
 
+_COUNTED = (LAYOUT_MARKS.name, CUTTING_MARKS.name)
+"""Pages on which what is cut is counted up."""
+
 WRITES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "import": ((), (PARTS.name, KITS.name)),
     "check": (("Problems",), ()),
     "plan": ((*RESULT_PAGES, FINISHED_MARKS.name), ()),
     "ordered": (_LOGS[1:], (STOCK.name,)),
     "receive": (_LOGS[1:], (STOCK.name, PURCHASES.name)),
-    "cut": ((_LOGS[0], _LOGS[2]), (RECORD.name, STOCK.name, REMNANTS.name, LAYOUT_MARKS.name)),
+    "cut": ((_LOGS[0], _LOGS[2]), (RECORD.name, STOCK.name, REMNANTS.name, *_COUNTED)),
     "parts": (_LOGS[1:], ()),
-    "undo": (_LOGS, (STOCK.name, REMNANTS.name, LAYOUT_MARKS.name)),
+    "undo": (_LOGS, (STOCK.name, REMNANTS.name, *_COUNTED)),
     "month": (("Month", "Problems"), ()),
     "close": (("Month", "Problems", *_LOGS), (ORDERS.name, RACK_COUNT.name, EARLIER_CUTS.name)),
 }

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from sheetplan.app.answering import Answer, CheckFailed, answered
 from sheetplan.app.check import check_tables, with_due
-from sheetplan.app.earlier import cut_before, since_text
+from sheetplan.app.earlier import cut_before, since_text, still_on_order
 from sheetplan.app.folders import PREFIX, output_folder, publish, retire_others, sole_use
 from sheetplan.app.known_outlines import remember
 from sheetplan.app.meanwhile import MOST_BEGUN, Overtaken, Watch, from_found, until_quiet
@@ -36,6 +36,7 @@ from sheetplan.workbook.tables import BookTables
 
 if TYPE_CHECKING:
     from sheetplan.drawings.known import KnownOutline
+    from sheetplan.money.cutting_plan import Ordered
 
 __all__ = ["CheckFailed", "PlanOutcome", "drawing_name", "mark_of", "plan_book", "plan_on", "record_text"]
 
@@ -162,9 +163,10 @@ def _planned(
     watch = Watch(host, tables, job, stop)
     answer = answered(job, problems, stands, watch.stop, watch.report, crew)
     watch.settle(answer.plan)
+    before = stands.before
     said = Said(
-        today, seen_in(tables), stands.before, cut_before(stands.before, host.path, tables),
-        yields_before(host.path, tables, today),
+        today, seen_in(tables), before, cut_before(before, host.path, tables),
+        yields_before(host.path, tables, today), still_on_order(host.path, tables),
     )  # fmt: skip
     return _write_all(host, watch, answer, said, crew, checked.outlines)
 
@@ -201,7 +203,8 @@ class Said:
     """What pages and files say beside the plan.
 
     ``seen`` is what the page Problems has to know of the book, ``cut_before`` how often layouts
-    of the plan before were cut, by their tag, ``last_yields`` the yield of gauges in the month before.
+    of the plan before were cut, by their tag, ``last_yields`` the yield of gauges in the month before,
+    ``ordered`` what is on order and since when.
     """
 
     today: datetime.date
@@ -209,6 +212,7 @@ class Said:
     before: Before
     cut_before: Mapping[str, int]
     last_yields: Mapping[str, float]
+    ordered: Ordered
 
 
 def _write_all(
@@ -262,6 +266,7 @@ def _write_all(
             seen=said.seen,
             since=since_text(said.before, plan),
             last_yields=said.last_yields,
+            ordered=said.ordered,
         )
         remember(host.path, outlines)
         host.progress(Progress("", 1.0, f"Writing {host.path.name}"))

@@ -154,6 +154,8 @@ class SheetSize:
     ``length`` and ``width`` in mm (as in the book, not sorted), ``price`` for one sheet.
     ``buy_limit`` None means as many as wanted; ``multiple`` is the supplier's order multiple.
     ``on_order`` of those ``on_hand`` are ordered and not there yet: a plan may use them like the others.
+    ``lead_days`` are calendar days from ordering to delivery, None where nobody knows. No plan depends on
+    them, and so they are no part of the text by which it is known whether one still stands (`repr`).
     """
 
     name: str
@@ -168,6 +170,7 @@ class SheetSize:
     supplier: str = ""
     rack_place: str = ""
     on_order: int = 0
+    lead_days: int | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True, slots=True)

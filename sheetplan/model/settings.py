@@ -80,3 +80,7 @@ class Settings:
     """Whether numbers in texts have a comma before their decimals; None: as the system writes them."""
     save_plan: bool = False
     """Whether an open book is saved once it holds a new plan."""
+    cutting_hours: float = 6.0
+    """Hours a day that the table cuts; no layout depends on them, nor on the days."""
+    cutting_days: tuple[int, ...] = (0, 1, 2, 3, 4)
+    """Days of the week on which the table cuts, Monday 0, in their order."""

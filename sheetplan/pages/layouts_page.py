@@ -74,6 +74,13 @@ def layouts_page(
     return _page(tuple(lines), rows)
 
 
+def layout_rows(page: ResultPage) -> dict[str, int]:
+    """The row of each layout in the book, from 1: under title, lines, a blank row and the headings."""
+    [table] = page.tables
+    first = len(page.lines) + 4 + bool(table.caption)
+    return {str(row[0]): place for place, row in enumerate(table.rows, start=first)}
+
+
 def bare_layouts_page() -> ResultPage:
     """The page without a plan."""
     return _page((), ())

@@ -7,12 +7,14 @@ from collections.abc import Mapping, Sequence
 
 from sheetplan.model import Plan, Problem
 from sheetplan.money.choice_figures import Choices
+from sheetplan.money.cutting_plan import Ordered
 from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.buy_page import buy_page
 from sheetplan.pages.choices_page import choices_page
+from sheetplan.pages.cutting_page import cutting_page
 from sheetplan.pages.finished_page import finished_page, is_needed
 from sheetplan.pages.fits_page import fits_page
-from sheetplan.pages.layouts_page import bare_layouts_page, layouts_page
+from sheetplan.pages.layouts_page import bare_layouts_page, layout_rows, layouts_page
 from sheetplan.pages.made_page import made_page
 from sheetplan.pages.pictures import LayoutPicture, layout_pictures
 from sheetplan.pages.plan_page import NO_PLAN, NOTHING, bare_plan_page, plan_page, stopped_line
@@ -35,6 +37,7 @@ def result_pages(
     seen: BookSeen | None = None,
     since: str = "",
     last_yields: Mapping[str, float] = NOTHING,
+    ordered: Ordered | None = None,
 ) -> tuple[ResultPage, ...]:
     """The pages of a plan, in the order of `values.RESULT_PAGES`.
 
@@ -64,12 +67,16 @@ def result_pages(
         What has changed since the plan before, for the top of the page Plan.
     last_yields : mapping, optional
         The yield of gauges in the month before, 0 to 1.
+    ordered : mapping, optional
+        What is on order and since when, for the page Cutting order.
     """
     shown = layout_pictures(plan, figures) if pictures is None else pictures
+    layouts = layouts_page(plan, figures, pictures=shown, drawings=drawings or {})
     return (
         plan_page(plan, figures, today=today, mark=mark, since=since, last_yields=last_yields),
         buy_page(plan, files=buy_files),
-        layouts_page(plan, figures, pictures=shown, drawings=drawings or {}),
+        cutting_page(plan, figures, today=today, ordered=ordered, rows=layout_rows(layouts)),
+        layouts,
         made_page(plan, figures),
         choices_page(plan, mark=mark, choices=choices),
         fits_page(plan, fits),
@@ -92,6 +99,7 @@ def _without_plan(line: str, problems: ResultPage) -> tuple[ResultPage, ...]:
     return (
         bare_plan_page(line),
         buy_page(None),
+        cutting_page(None, None),
         bare_layouts_page(),
         made_page(None),
         choices_page(None),

@@ -138,10 +138,13 @@ class ResultPage:
 CHOICES_PAGE = "Choices"
 """The page of plans to pick from."""
 
+CUTTING_PAGE = "Cutting order"
+"""The page that says on which day which layout is cut."""
+
 FITS_PAGE = "What fits"
 """The page of what the stock makes, what one more sheet adds and what there is room for."""
 
-RESULT_PAGES = ("Plan", "Buy", "Layouts", "Made", CHOICES_PAGE, FITS_PAGE, "Problems")
+RESULT_PAGES = ("Plan", "Buy", CUTTING_PAGE, "Layouts", "Made", CHOICES_PAGE, FITS_PAGE, "Problems")
 """The pages that a plan writes, in the order in which they stand in the book."""
 
 MONTH_PAGE = "Month"

@@ -197,9 +197,9 @@ STOCK = InputPage(
         InputColumn("Width", Holds.LENGTH, "Width of the full sheet in {length}.", "", 9, True),
         InputColumn("Length", Holds.LENGTH, "Length of the full sheet in {length}, along its grain.", "", 9,
                     True),
-        InputColumn("On hand", Holds.COUNT, "Full sheets in the rack now.", "3", 9, blank="0"),
+        InputColumn("On hand", Holds.COUNT, "Full sheets in the rack now.", "3", 8, blank="0"),
         InputColumn("On order", Holds.COUNT, "Sheets that are ordered and have not come; a plan reckons with "
-                    "them. `sheetplan ordered` takes them over from the page Buy.", "4", 9, blank="0"),
+                    "them. `sheetplan ordered` takes them over from the page Buy.", "4", 8, blank="0"),
         InputColumn("Received", Holds.COUNT, "Of a delivery that has just come: how many. `sheetplan "
                     "receive` puts them on hand, writes Purchases and clears this.", "4", 9, blank="none"),
         InputColumn("Price", Holds.MONEY, "What you pay; the next column says for what.", "", 10,
@@ -207,11 +207,13 @@ STOCK = InputPage(
         InputColumn("Price per", Holds.CHOICE,
                     "What the price is for: one sheet; weight, one {weight}; area, one {area}; or kg, lb, "
                     "m2, ft2.", PricePer.SHEET, 10, blank=PricePer.SHEET, choices=choices(PricePer)),
-        InputColumn("Most to buy", Holds.COUNT, "The most sheets that can be bought; 0 for none.", "20", 9,
+        InputColumn("Most to buy", Holds.COUNT, "The most sheets that can be bought; 0 for none.", "20", 8,
                     blank="as many as wanted"),
         InputColumn("Order multiple", Holds.COUNT, "Sheets are bought in lots of this many.", "1", 9,
                     blank="1"),
         InputColumn("Supplier", Holds.TEXT, "Who sells it.", "", 16, blank="not said"),
+        InputColumn("Lead days", Holds.COUNT, "Days of the calendar from ordering to delivery, for the page "
+                    "Cutting order.", "5", 7, blank="not known"),
         InputColumn("Rack place", Holds.TEXT, "Where it lies.", "A2", 11, blank="not said"),
     ),
     (
@@ -416,6 +418,18 @@ LAYOUT_MARKS = InputPage(
     keys=("Layout",),
 )
 
+CUTTING_MARKS = InputPage(
+    "Cutting order", "CuttingOrder", "What is cut on which day",
+    "A result page; read back only to count up what is cut.",
+    (
+        InputColumn("Day", Holds.TEXT, "The day with its weekday.", "2026-11-30 Mon", 15, True),
+        InputColumn("Layout", Holds.TEXT, "The layout's tag.", "L3", 8, True),
+        InputColumn("Times", Holds.COUNT, "How often it is cut on that day.", "2", 7),
+        InputColumn("Cut so far", Holds.COUNT, "How many of them are recorded as cut.", "0", 7, blank="0"),
+    ),
+    keys=("Day", "Layout"),
+)
+
 CHOICE_MARKS = InputPage(
     "Choices", "ChoiceList", "Plans to pick from",
     "A result page; only the column Pick is read back, with the plan that it is of.",
@@ -467,7 +481,9 @@ HELD_MARKS = InputPage(
     keys=("Order", "Item", "Part"),
 )
 
-READ_BACK = (LAYOUT_MARKS, CHOICE_MARKS, CUT_LOG, STOCK_LOG, FINISHED_MARKS, HELD_MARKS)
+READ_BACK = (
+    LAYOUT_MARKS, CUTTING_MARKS, CHOICE_MARKS, CUT_LOG, STOCK_LOG, FINISHED_MARKS, HELD_MARKS,
+)  # fmt: skip
 """Result pages of which something is read back: what is cut, picked or locked."""
 
 

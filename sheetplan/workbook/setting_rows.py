@@ -74,6 +74,10 @@ SETTING_ROWS = (
                "program does. You may type either.", NOT_STATED, None, choices(DecimalWord)),
     SettingRow("Save with the plan", Holds.YES_NO, "yes: an open book is saved once it holds a new plan, "
                "since drawings and tickets are new then too.", "no", None, ("yes", "no")),
+    SettingRow("Cutting hours", Holds.NUMBER, "How many hours a day the table cuts, for the page Cutting "
+               "order: the shop's own figure, put in yours (6 is common practice, no source).", 6),
+    SettingRow("Cutting days", Holds.TEXT, "On which days of the week it cuts, such as Mon to Thu, Sat. No "
+               "layout depends on hours or days.", "Mon to Fri"),
     SettingRow("Lift limit", Holds.NUMBER, "The most that your gear, crew and local rules let you lift at "
                "once, in {weight}s; empty: not stated.", NOT_STATED),
 )

@@ -2,8 +2,8 @@
 
 Only these parts may differ from before; every other part keeps its bytes:
 
-- the workbook part (``xl/workbook.xml``): a sheet entry for each page that is new, our defined
-  names, full recalculation on opening;
+- the workbook part (``xl/workbook.xml``): a sheet entry for each page that is new, what counts sheets
+  from there on, our defined names, full recalculation on opening;
 - its relations, where a page is new or the list of calculation steps was dropped;
 - ``[Content_Types].xml``, for parts that came or went;
 - the style sheet (``xl/styles.xml``): formats appended, nothing renumbered;
@@ -38,7 +38,8 @@ from sheetplan.workbook.package_xml import (
     put_if_changed,
     serialise,
 )
-from sheetplan.workbook.splice_names import all_names, own_pages, renew_names
+from sheetplan.workbook.page_places import place_of
+from sheetplan.workbook.splice_names import all_names, make_room, own_pages, renew_names, sheet_names
 from sheetplan.workbook.splice_refusals import MayNotAlter, refuse_locked, refuse_planners_page
 from sheetplan.workbook.splice_sheet import TableNumbers, fit_sheet, shared_strings
 from sheetplan.workbook.splice_styles import StyleMap, TooManyFormats, empty_styles, merge_styles
@@ -57,7 +58,7 @@ _BEFORE_NAMES = ("sheets", "functionGroups", "externalReferences")
 
 
 def splice_pages(data: bytes, drawn: Package) -> bytes:
-    """Return the planner's book with the drawn pages replaced, or added at the end.
+    """Return the planner's book with the drawn pages replaced, or added in their places among ours.
 
     Parameters
     ----------
@@ -235,22 +236,17 @@ class _Splice:
         return name
 
     def _add_sheet(self, name: str, part: str) -> None:
-        """Enter a new page after all others."""
+        """Enter a new page in its place among our others, after all others where there are none."""
         from lxml import etree
 
         sheets = self.workbook.find(main("sheets"))
         assert sheets is not None, "a workbook lists its sheets"
         number = max([0, *(int(sheet.get("sheetId", "0")) for sheet in sheets)]) + 1
         relation = new_relation(self.relations, f"{OFFICE_RELATIONS}/worksheet", f"/{part}")
-        etree.SubElement(
-            sheets,
-            main("sheet"),
-            {
-                "name": name,
-                "sheetId": str(number),
-                f"{{{OFFICE_RELATIONS}}}id": relation,
-            },
-        )
+        place = place_of(name, sheet_names(self.workbook))
+        sheet = {"name": name, "sheetId": str(number), f"{{{OFFICE_RELATIONS}}}id": relation}
+        sheets.insert(place, etree.Element(main("sheet"), sheet))
+        make_room(self.workbook, place)
 
     def _renew_names(self) -> None:
         before = [e for e in self.workbook if e.tag in {main(tag) for tag in _BEFORE_NAMES}]

@@ -38,6 +38,20 @@ def all_names(workbook: _Element) -> set[str]:
     return {name.get("name", "") for name in workbook.iter(main("definedName"))}
 
 
+def make_room(workbook: _Element, place: int) -> None:
+    """Count on what counts sheets by their places, after a sheet has come in at a place."""
+    counts = [
+        *((name, "localSheetId") for name in workbook.iter(main("definedName"))),
+        *((view, at) for view in workbook.iter(main("workbookView")) for at in ("activeTab", "firstSheet")),
+    ]
+    for element, attribute in counts:
+        said = element.get(attribute)
+        number = int(said) if said is not None else 0
+        # A view that says nothing shows the first sheet, and goes on doing so.
+        if number >= place and (said is not None or attribute == "activeTab"):
+            element.set(attribute, str(number + 1))
+
+
 def renew_names(workbook: _Element, drawn: _Element, added_after: _Element) -> None:
     """Bring the drawn book's names in, replacing those that we brought before.
 

@@ -12,7 +12,7 @@ from sheetplan.pages.finished_page import NAME as FINISHED
 from sheetplan.pages.plan_page import NO_PLAN, headlines
 from sheetplan.pages.problems_page import NOT_CHECKED
 from sheetplan.pages.stock_log_page import NAME as STOCK_LOG
-from sheetplan.pages.values import CHOICES_PAGE, FITS_PAGE, RESULT_PAGES, STEP_PAGES, Kind
+from sheetplan.pages.values import CHOICES_PAGE, CUTTING_PAGE, FITS_PAGE, RESULT_PAGES, STEP_PAGES, Kind
 from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
 from sheetplan.trade.gauges import SERIES
 from sheetplan.trade.units import Units
@@ -71,6 +71,7 @@ NO_RUN = "None yet from within the open book."
 RESULTS = (
     ("Plan", "Sheets, yield, weight, cost and hours by gauge."),
     ("Buy", "What to order, by supplier."),
+    (CUTTING_PAGE, "Which layout is cut on which day, what is too late, which metal must be here when."),
     ("Layouts", "Each arrangement of parts on a sheet and how often it is cut."),
     ("Made", "Each order: asked, cut good, bad, still to cut, planned."),
     (CHOICES_PAGE, "Other plans for each gauge with their figures; mark one to take it."),

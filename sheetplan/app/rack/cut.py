@@ -28,7 +28,7 @@ from sheetplan.app.rack.cut_asked import (
     refused_at,
 )
 from sheetplan.app.rack.cut_files import OF_METAL, Sheets, rack_files
-from sheetplan.app.rack.desk import BookChanges, Turn, count_on
+from sheetplan.app.rack.desk import BookChanges, Turn, count_on, row_name
 from sheetplan.app.rack.folder import TAKEN_BACK, cut_of, highest_number, step_name
 from sheetplan.app.rack.known import marks_waiting, step_problems
 from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
@@ -44,10 +44,11 @@ from sheetplan.rack.step import Credit, Step, Weights, step_text, times_cut
 from sheetplan.shapes import area
 from sheetplan.trade.likeness import same
 from sheetplan.trade.units import Units, weight_kg
-from sheetplan.workbook.columns import RECORD
+from sheetplan.workbook.columns import CUTTING_MARKS, RECORD
 from sheetplan.workbook.errors import BookError
 from sheetplan.workbook.port import LiveHost
 from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.tables import RawRow
 
 
 @dataclass(frozen=True, slots=True)
@@ -456,11 +457,33 @@ def _more_cut_than_on_hand(sheet: str, count: int, times: int) -> str:
 
 
 def _mark_layout(changes: BookChanges, rack: OpenRack, cut: _Cut) -> None:
-    """Count up on the page Layouts, if it still shows this plan."""
+    """Count up on the pages Layouts and Cutting order, if they still show this plan."""
     tag = cut.planned.layout.tag
     if rack.tables.plan == cut.plan.mark and changes.value("Layouts", tag, "Layout") is not None:
-        so_far = times_cut(rack.steps, cut.mark, tag) - cut.planned.cut_before
-        changes.write("Layouts", tag, "Cut so far", so_far + cut.times)
+        so_far = times_cut(rack.steps, cut.mark, tag) - cut.planned.cut_before + cut.times
+        changes.write("Layouts", tag, "Cut so far", so_far)
+        for row, done in _done_by_day(rack, tag, so_far).items():
+            changes.write(CUTTING_MARKS.name, row, "Cut so far", done)
+
+
+def _done_by_day(rack: OpenRack, tag: str, so_far: int) -> dict[str, int]:
+    """What is cut of a layout by the rows of its days, the first first; what is beyond goes on the last.
+
+    A row on which a sheet of the day before goes on has no sheet of its own.
+    """
+    table = rack.tables.tables.get(CUTTING_MARKS.name)
+    rows = [row for row in (table.rows if table else ()) if row_name(row, ("Layout",)) == normal(tag)]
+    planned = {row_name(row, CUTTING_MARKS.keys): count_on(_times_in(row)) or 0 for row in rows}
+    days = [day for day in sorted(planned) if planned[day]]
+    done: dict[str, int] = {}
+    for day in days:
+        done[day] = so_far if day == days[-1] else min(so_far, planned[day])
+        so_far -= done[day]
+    return done
+
+
+def _times_in(row: RawRow) -> object:
+    return next((cell.value for name, cell in row.cells.items() if normal(name) == "times"), None)
 
 
 def _weights(cut: _Cut, sheets: Sheets, bad: Mapping[str, int], settings: Settings) -> Weights:

@@ -31,7 +31,7 @@ from sheetplan.rack.credits import with_steps
 from sheetplan.rack.step import CellChange, Kind, Step
 from sheetplan.trade.units import Units
 from sheetplan.workbook.cell_edits import BookEdit
-from sheetplan.workbook.columns import CUT_LOG, FINISHED_MARKS, PURCHASES, REMNANTS, STOCK_LOG
+from sheetplan.workbook.columns import CUT_LOG, CUTTING_MARKS, FINISHED_MARKS, PURCHASES, REMNANTS, STOCK_LOG
 from sheetplan.workbook.errors import BookError, NotSaved, book_problem
 from sheetplan.workbook.live_edit import LiveEdit, Value
 from sheetplan.workbook.port import LiveHost
@@ -40,8 +40,10 @@ from sheetplan.workbook.rows.reader import Place
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.tables import BookTables, RawCell, RawRow
 
-KEY_OF = {"Stock": "Sheet", "Remnants": "Tag", "Layouts": "Layout"}
-"""The column that names a row, by page."""
+KEY_OF = {
+    "Stock": ("Sheet",), "Remnants": ("Tag",), "Layouts": ("Layout",), CUTTING_MARKS.name: CUTTING_MARKS.keys,
+}  # fmt: skip
+"""The columns that name a row, by page; a row of two is named by both with a space between."""
 
 
 @dataclass(slots=True)
@@ -145,7 +147,7 @@ class BookChanges:
     def _cell(self, page: str, row: str, heading: str) -> tuple[Value, str] | None:
         table = self.tables.tables.get(page)
         for one in table.rows if table else ():
-            if _named(one, KEY_OF[page], row):
+            if row and row_name(one, KEY_OF[page]) == normal(row):
                 for name, cell in one.cells.items():
                     if normal(name) == normal(heading):
                         key = page, normal(row), normal(heading)
@@ -153,11 +155,11 @@ class BookChanges:
         return None
 
 
-def _named(row: RawRow, key: str, name: str) -> bool:
-    return any(
-        normal(heading) == normal(key) and cell.value is not None and normal(cell.value) == normal(name)
-        for heading, cell in row.cells.items()
-    )
+def row_name(row: RawRow, keys: Sequence[str]) -> str:
+    """The name of a row, as names are compared; empty where it has none."""
+    values = {normal(heading): cell.value for heading, cell in row.cells.items()}
+    said = [values.get(normal(key)) for key in keys]
+    return normal(" ".join(str(value) for value in said if value is not None))
 
 
 def _says(cell: RawCell | None, value: Value) -> bool:

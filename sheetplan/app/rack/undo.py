@@ -9,7 +9,7 @@ from sheetplan.app.rack.desk import BookChanges, Turn, count_on
 from sheetplan.app.rack.folder import TAKEN_BACK, digest_of, step_name
 from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.rack.step import Kind, Step, StockLine
-from sheetplan.workbook.columns import REMNANTS
+from sheetplan.workbook.columns import CUTTING_MARKS, REMNANTS
 from sheetplan.workbook.port import LiveHost
 
 
@@ -99,7 +99,8 @@ def _restore(changes: BookChanges, step: Step, shown: str) -> None:
             changes.unwritten.append(f"On hand of {step.sheet}: add {step.from_stock} by hand")
     other_plan = shown != (step.shown or step.plan)
     for change in step.changes:
-        if change.page == "Layouts" and (change.heading in ("Cut now", "How") or other_plan):
+        of_plan = change.page in ("Layouts", CUTTING_MARKS.name)
+        if of_plan and (change.heading in ("Cut now", "How") or other_plan):
             continue  # a mark set again would be recorded twice; another plan's L1 is another layout
         if changes.value(change.page, change.row, change.heading) == change.after:
             changes.write(change.page, change.row, change.heading, change.before)

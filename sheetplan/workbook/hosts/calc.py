@@ -23,6 +23,7 @@ from sheetplan.workbook.live_edit import Edits, LiveEdit
 from sheetplan.workbook.page_charts import axis_format, axis_title
 from sheetplan.workbook.page_grid import GridChart, PageGrid, grid_of
 from sheetplan.workbook.page_looks import Look, looks_of
+from sheetplan.workbook.page_places import neighbours
 from sheetplan.workbook.reading_book import read_view
 from sheetplan.workbook.reading_grid import GridRow
 from sheetplan.workbook.reading_package import Box, SheetMarks, SheetPlace, TablePlace
@@ -275,8 +276,11 @@ def _page(grid: PageGrid, units: Units) -> dict[str, Any]:
             png = base64.b64encode(picture.png).decode("ascii")
             pictures.append({"row": cell.row, "column": cell.column, "png": png, "width": picture.width,
                              "height": picture.height, "alt": picture.alt})  # fmt: skip
+    follows, precedes = neighbours(grid.name)
     return {
         "name": grid.name,
+        "follows": list(follows),
+        "precedes": list(precedes),
         "landscape": grid.landscape,
         "widths": list(grid.widths),
         "heights": [[row, points] for row, points in grid.heights],

@@ -21,6 +21,7 @@ from sheetplan.workbook.errors import NotWritten, book_problem
 from sheetplan.workbook.page_grid import PICTURE_SPACE, GridCell, GridTable, PageGrid, Role
 from sheetplan.workbook.page_links import quoted_page
 from sheetplan.workbook.page_looks import GENERAL, Look, looks_of
+from sheetplan.workbook.page_places import place_of
 from sheetplan.workbook.result_names import named_places
 from sheetplan.workbook.splice_names import OWN_PAGE
 
@@ -49,11 +50,14 @@ def planners_pages(book: Any) -> list[str]:
 
 
 def draw(book: Any, grids: Sequence[PageGrid], units: Units) -> None:
-    """Draw the pages, each in its place or, where it is new, after all others."""
+    """Draw the pages, each in its place; a new one goes where it stands in a new book."""
     for grid in grids:
         sheet = _sheet(book, grid.name)
         if sheet is None:
-            sheet = book.sheets.add(grid.name, after=book.sheets[len(book.sheets) - 1])
+            there = [one.name for one in book.sheets]
+            place = place_of(grid.name, there)
+            where = {"after": book.sheets[place - 1]} if place else {"before": book.sheets[0]}
+            sheet = book.sheets.add(grid.name, **where)
         _clear(sheet)
         _write_values(sheet, grid)
         _write_looks(sheet, grid, units)

@@ -25,6 +25,7 @@ from sheetplan.workbook.rows.cells import (
 )
 from sheetplan.workbook.rows.names import did_you_mean
 from sheetplan.workbook.rows.reader import RowReader, column_problems, readers
+from sheetplan.workbook.rows.weekdays import weekdays_of
 from sheetplan.workbook.setting_rows import NOT_STATED, SETTING_ROWS
 from sheetplan.workbook.tables import CellValue, RawTable
 from sheetplan.workbook.words import DecimalWord, KeepWord
@@ -37,6 +38,9 @@ LOOSEST_TOLERANCE_MM = 2.0
 
 LONGEST_CURRENCY = 8
 """Characters in a currency's sign or letters."""
+
+LEAST_HOURS, HOURS_OF_DAY = 0.5, 24.0
+"""Hours a day that a table may cut."""
 
 MOVED_AT_ONCE = 100.0
 """Pounds or kilograms for which a cost of moving is stated."""
@@ -123,6 +127,8 @@ def _readers(units: Units) -> dict[str, tuple[str, Callable[[CellValue], Any]]]:
         "Drawing format": ("drawing_format", word_of(DrawingFormat)),
         "Currency": ("currency", _currency),
         "Lift limit": ("lift_limit", _weight_in(units)),
+        "Cutting hours": ("cutting_hours", _hours),
+        "Cutting days": ("cutting_days", weekdays_of),
         "Layouts as SVG too": ("also_svg", yes_no),
         "Kerf offset": ("kerf_offset", yes_no),
         "Mark small holes": ("small_holes_marked", yes_no),
@@ -148,6 +154,14 @@ def _seconds(value: CellValue) -> float:
     if seconds > LONGEST_SECONDS:
         raise CellFault(f"{text_of(value)} is more than a day", "Write the seconds that a plan may search.")
     return seconds
+
+
+def _hours(value: CellValue) -> float:
+    hours = positive_number(value)
+    if not LEAST_HOURS <= hours <= HOURS_OF_DAY:
+        what = f"`{text_of(value)}` is not from half an hour to a whole day"
+        raise CellFault(what, "Write the hours a day that it cuts.")
+    return hours
 
 
 def _weight_in(units: Units) -> Callable[[CellValue], float]:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from sheetplan.model.job import Material, SheetSize
+from sheetplan.model.problem import Weight
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units, weight_kg
 from sheetplan.workbook.columns import STOCK
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.rows.cells import (
+    CellFault,
     count_of,
     money_of,
     name_of,
@@ -29,6 +31,9 @@ from sheetplan.workbook.rows.reader import (
 )
 from sheetplan.workbook.tables import CellValue, RawTable
 from sheetplan.workbook.words import PRICED_AS, PricePer
+
+LONGEST_LEAD = 730
+"""Two years: longer is a typing mistake."""
 
 
 def read_stock(table: RawTable, units: Units, metals: Metals) -> PageRead[SheetSize]:
@@ -71,6 +76,7 @@ def _sheet(row: RowReader, name: str, metal: Metal | None) -> SheetSize | None:
     buy_limit = row.may("Most to buy", count_of, None)
     multiple = row.may("Order multiple", positive_count, 1)
     supplier = row.may("Supplier", text_of, "")
+    lead_days = row.may("Lead days", lead_of, None, Weight.NOTE)
     rack_place = row.may("Rack place", text_of, "")
     if not row.ok or metal is None:
         return None
@@ -89,7 +95,17 @@ def _sheet(row: RowReader, name: str, metal: Metal | None) -> SheetSize | None:
         supplier,
         rack_place,
         on_order,
+        lead_days,
     )
+
+
+def lead_of(value: CellValue) -> int:
+    """Days from ordering to delivery."""
+    days = count_of(value)
+    if days > LONGEST_LEAD:
+        what = f"{days:,} is more days than {LONGEST_LEAD}, and taken as not known"
+        raise CellFault(what, "Write the days that a delivery takes.")
+    return days
 
 
 def priced_amount(

@@ -186,7 +186,8 @@ class Sheets(base.Sheets):
         return (Sheet(self.book, sheet) for sheet in self.book.plain.worksheets)
 
     def add(self, before: Any = None, after: Any = None, name: str | None = None) -> Sheet:
-        place = self.book.plain.worksheets.index(after.plain) + 1
+        sheets = self.book.plain.worksheets
+        place = sheets.index(before.plain) if after is None else sheets.index(after.plain) + 1
         made = self.book.plain.create_sheet(name, place)
         self.book.plain.active = made  # Excel goes to a new sheet
         return Sheet(self.book, made)

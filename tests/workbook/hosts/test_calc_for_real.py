@@ -23,6 +23,7 @@ from sheetplan.app.rack.folder import rack_of, read_steps
 from sheetplan.app.rack.looking import look
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.model import Weight
+from sheetplan.pages.values import CUTTING_PAGE
 from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.calc_install import IDENTIFIER
 from sheetplan.workbook.live_runs import RUN_LABELS
@@ -131,6 +132,27 @@ def test_check_plan_cut_and_undo_from_the_menu(opened: tuple[Calc, Path], tmp_pa
     undo_cut(book)
     assert cell(book, "Stock", "MS10", "On hand") == 3
     assert not [problem for problem in check_book(book).problems if problem.weight is Weight.STOPS]
+
+
+def test_a_book_of_before_gets_the_page_of_days_in_its_place(
+    program: Calc, made: Path, tmp_path: Path
+) -> None:
+    book = copied(made, tmp_path / "shop")
+    plain = openpyxl.load_workbook(book)
+    names = plain.sheetnames
+    del plain[CUTTING_PAGE]
+    plain.save(book)
+    program.open(str(book))
+    assert "Plan the month: Plan " in program.run("plan")
+    program.save_copy(str(tmp_path / "out.xlsx"))
+    saved = openpyxl.load_workbook(tmp_path / "out.xlsx")
+    assert [name for name in saved.sheetnames if name in names] == names
+    said = program.run("cut")
+    assert "Step 1: L1" in said
+    program.close()
+    rows = list(openpyxl.load_workbook(book)[CUTTING_PAGE].iter_rows(values_only=True))
+    cut = next(row.index("Cut so far") for row in rows if row[1] == "Layout")
+    assert sum(row[cut] for row in rows if row[1] == "L1") == 1
 
 
 def test_metal_is_ordered_received_and_given_back_from_the_menu(program: Calc, tmp_path: Path) -> None:

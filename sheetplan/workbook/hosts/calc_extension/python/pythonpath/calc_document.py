@@ -43,6 +43,15 @@ def is_planners(sheet: Any, mark: str) -> bool:
     return bool(end.EndColumn or end.EndRow or sheet.getCellByPosition(0, 0).getString())
 
 
+def _place(sheets: Any, page: dict[str, Any]) -> int:
+    """Where a new page goes: after the nearest of ours that it follows, else before one, else to the end."""
+    for names, beyond in ((page["follows"], 1), (page["precedes"], 0)):
+        for name in names:
+            if sheets.hasByName(name):
+                return int(sheets.getByName(name).RangeAddress.Sheet) + beyond
+    return int(sheets.Count)
+
+
 class Drawing:
     """Draws pages into a document."""
 
@@ -70,7 +79,7 @@ class Drawing:
                 _put(sheets.getByName(name).getCellByPosition(column, row), value)
             for page in write["pages"]:
                 if not sheets.hasByName(page["name"]):
-                    sheets.insertNewByName(page["name"], sheets.Count)
+                    sheets.insertNewByName(page["name"], _place(sheets, page))
                 self._draw_page(sheets.getByName(page["name"]), page)
             for name, (page_name, cells) in write["names"].items():
                 self._name(self._document.NamedRanges, name, page_name, cells)

@@ -32,10 +32,10 @@ COLUMNS = (
     Column(PROBLEM_WHAT, width=56, wrap=True),
     Column("What to do", width=48, wrap=True),
     Column("How it matters", width=16),
-    Column(PROBLEM_SAID, width=14),
-    Column(PROBLEM_KEY, width=14),
-    Column(PROBLEM_TURN, width=14),
-    Column(PROBLEM_PLACE, Kind.COUNT, 8),
+    Column(PROBLEM_SAID, width=14, hidden=True),
+    Column(PROBLEM_KEY, width=14, hidden=True),
+    Column(PROBLEM_TURN, width=14, hidden=True),
+    Column(PROBLEM_PLACE, Kind.COUNT, 8, hidden=True),
 )
 
 NOT_CHECKED = "Not checked yet. To check:  sheetplan check BOOK.xlsx"
@@ -76,7 +76,8 @@ def problems_page(problems: Sequence[Problem], seen: BookSeen | None = None) -> 
         place, said = seen.said.get((there.page, problem.cell or ""), (None, None))
         rows.append((_where(there), problem.what, problem.remedy, str(problem.weight), said, key,
                      f"{key}/{turns[key]}", place))  # fmt: skip
-    table = ResultTable(PROBLEM_TABLE, COLUMNS, tuple(rows), "Each place is a link to the cell")
+    caption = "Each place is a link to the cell" if rows else ""
+    table = ResultTable(PROBLEM_TABLE, COLUMNS, tuple(rows), caption)
     return ResultPage("Problems", "Problems found in this book", (problem_summary(problems),), (table,))
 
 

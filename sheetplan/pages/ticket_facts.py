@@ -173,7 +173,7 @@ def _work(
     yield "Gap", length_text(group.rule.gap, units)
     yield "Margin", length_text(group.rule.margin, units)
     yield "Kerf", length_text(group.rule.kerf, units)
-    yield "Yield", f"{100.0 * figures.yield_share:.1f} %"
+    yield "Yield", f"{100.0 * figures.yield_share:.1f}%"
     if drawing:
         yield "Drawing", drawing.rpartition("/")[2]
 

@@ -75,9 +75,14 @@ def most_characters(columns: int, units: Units) -> float:
     return (room - columns * _CELL_POINTS) / _POINTS_PER_CHARACTER
 
 
+def room_on_paper(setup: PrintSetup, units: Units) -> float:
+    """Height that one sheet of paper takes, in points of the page itself."""
+    return _room(units, landscape=setup.landscape)[1] / setup.scale
+
+
 def rows_on_paper(setup: PrintSetup, units: Units) -> int:
     """Rows of the usual height that one sheet of paper takes."""
-    return floor(_room(units, landscape=setup.landscape)[1] / setup.scale / ROW_POINTS)
+    return floor(room_on_paper(setup, units) / ROW_POINTS)
 
 
 def apply(sheet: Any, setup: PrintSetup, name: str, units: Units, *, tall: int = 0) -> None:

@@ -204,7 +204,7 @@ def _rule(holds: Holds, choices: tuple[str, ...]) -> dict[str, Any] | None:
     if holds is Holds.SHARE:
         # Up to 100, since a cell that is no longer formatted in per cent takes 85 as it is.
         return {"validate": "decimal", "criteria": "between", "minimum": 0, "maximum": 100,
-                "error_title": "Not a share", "error_message": "Write 0 % to 100 %."}
+                "error_title": "Not a share", "error_message": "Write 0% to 100%."}
     if holds in (Holds.MONEY, Holds.NUMBER):
         return {"validate": "decimal", "criteria": ">=", "value": 0, "error_title": "Not a number",
                 "error_message": "Write a number, 0 or more."}

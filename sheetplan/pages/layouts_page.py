@@ -63,7 +63,7 @@ def layouts_page(
     )
     keyed = any(picture.keys for picture in pictures.values())
     lines = [
-        f"{counted(len(rows), 'layout')} in the order of the tickets: what can be cut now first, then by date.",
+        f"{counted(len(rows), 'layout')}, in the order of the tickets: first what can be cut now.",
         "Once sheets are cut, write how many in Cut now and record them: in the open book (see Start), or "
         "close it and run `sheetplan cut`.",
         "What was not as planned goes into How, such as: on MS10-5x10; date 2026-11-24; only PLATE=4; "

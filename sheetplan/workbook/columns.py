@@ -422,7 +422,8 @@ CHOICE_MARKS = InputPage(
         InputColumn("Choice", Holds.TEXT, "The tag of one way to plan a gauge.", "C2", 8, True),
         InputColumn("Pick", Holds.TEXT, "A mark puts this choice to use at the next plan.", "x", 6,
                     blank="not picked"),
-        InputColumn("Of plan", Holds.TEXT, "The mark of the plan that the choice is of.", "KRTM", 8, True),
+        InputColumn("Plan", Holds.TEXT, "The plan that the choice is of.", "KRTM", 8, blank="not known"),
+        InputColumn("Of plan", Holds.TEXT, "The same in older books.", "KRTM", 8, blank="see Plan"),
     ),
     keys=("Choice",),
 )

@@ -1,4 +1,4 @@
-"""Where a page that holds several tables begins a new sheet of paper, so that no table stands torn or headless.
+"""Where a page of several tables begins a new sheet of paper, so that no table is torn or stands headless.
 
 Terms
 -----

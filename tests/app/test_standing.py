@@ -67,8 +67,8 @@ def test_the_page_shows_what_can_be_picked(first: tuple[Path, PlanOutcome]) -> N
     tag = choice(outcome, "least to pay")
     assert sheets(planned(outcome), "10 ga") == {"BUY": 2}
     assert cell(path, "Choices", tag, "To pay") == 0.0
-    assert cell(path, "Choices", tag, "Of plan") == outcome.mark
-    assert "least to pay" in str(cell(path, "Choices", tag, "Best found"))
+    assert cell(path, "Choices", tag, "Plan") == outcome.mark
+    assert "least to pay" in str(cell(path, "Choices", tag, "Why choose it"))
     assert cell(path, "Choices", "C1", "In use") == "yes"
 
 

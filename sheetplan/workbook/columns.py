@@ -241,7 +241,7 @@ REMNANTS = InputPage(
         InputColumn("Shape", Holds.TEXT, "What its outline is, where the tool cut it: the tool writes this.",
                     "● disc 16.9 in", 16, blank="a rectangle, less the missing corner"),
         InputColumn("Cut away", Holds.NUMBER, "Metal of Width times Length that is not there, besides the "
-                    "missing corner, in square {area}: old cuts, what a disc lacks of its square. The tool "
+                    "missing corner, in square {length}: old cuts, what a disc lacks of its square. The tool "
                     "writes this.", "", 9, blank="nothing"),
         InputColumn("Datum corner", Holds.CHOICE, "The corner that is square and measured from.",
                     Corner.LOWER_LEFT, 13, blank="as in Settings", choices=choices(Corner)),

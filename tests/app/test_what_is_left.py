@@ -45,7 +45,7 @@ def test_plan_page_ticket_drawing_log_and_record_say_the_same(tmp_path: Path, as
     assert outcome.drawings is not None
     text = "".join(page.extract_text() for page in PdfReader(outcome.drawings / "tickets.pdf").pages)
     assert said in " ".join(text.split())
-    drawing = ezdxf.readfile(next(outcome.drawings.glob("L1_*.dxf")))
+    drawing = ezdxf.readfile(next(outcome.drawings.glob("*-L1_*.dxf")))
     lines = drawing.modelspace().query("LWPOLYLINE[layer=='CROP_CUT']")
     assert len(lines) == (0 if as_it_is else 1)
     assert not any(line.closed for line in lines)

@@ -358,6 +358,7 @@ def square(
     say("Compare the old cuts and corners with the sheet first, then cut. Wrote:")
     say(f"  {done.check}")
     say(f"  {done.drawing}")
+    say("Nothing was recorded: once the sheet is cut, record it with `sheetplan cut`.")
 
 
 def _not_refused(run: Callable[[], Value], more: str = "") -> Value:

@@ -47,9 +47,9 @@ HOW = (
 KEEPS = "A mark stays until you clear it; without one, the next plan searches anew."
 WORDS_SAID = (
     "Each ± is the difference to the plan in use, which is bold. Why: at what none of the gauge's other "
-    "plans here is better; that no plan at all is cheaper is proven only where it says cheapest possible. To pay: "
-    "the suppliers' bill, whole order multiples. Metal cost: all sheets and remnants taken, those on hand at "
-    "their price in Stock. Largest remnant: the largest that one sheet leaves for the rack."
+    "plans here is better; that no plan at all is cheaper is proven only where it says cheapest possible. "
+    "To pay: the suppliers' bill, whole order multiples. Metal cost: all sheets and remnants taken, those on "
+    "hand at their price in Stock. Largest remnant: the largest that one sheet leaves for the rack."
 )
 LEAST_DIFFERENCE = 0.005
 """Less than half a cent is no difference."""

@@ -9,7 +9,15 @@ from sheetplan.model import Order, Plan
 from sheetplan.model.plan import CHEAPEST
 from sheetplan.money.choice_figures import ChoiceFigures, Choices, choice_figures
 from sheetplan.pages.plan_page import sheets_text
-from sheetplan.pages.values import CHOICES_PAGE, Cell, Column, Kind, ResultPage, ResultTable
+from sheetplan.pages.values import (
+    CHOICES_PAGE,
+    Cell,
+    Column,
+    Kind,
+    ResultPage,
+    ResultTable,
+    filled_columns,
+)
 from sheetplan.pages.wording import counted, money_text, size_text
 from sheetplan.planning.picking import left_out
 
@@ -38,6 +46,8 @@ COLUMNS = (
     Column("Largest remnant", width=16, wrap=True),
     Column("Plan", width=8),
 )
+
+DIFFERENCES = tuple(column.heading for column in COLUMNS if column.heading.startswith("±"))
 
 HOW = (
     "For each gauge the plan in use and up to three others. To take another: write x beside it in Pick and "
@@ -72,10 +82,10 @@ def choices_page(plan: Plan | None, *, mark: str = "", choices: Choices | None =
     page = _page(tuple(_lines(plan)), rows, (KEEPS, WORDS_SAID))
     table = replace(
         page.tables[0],
-        strong=frozenset(row for row, (_, one) in numbered if one.way.in_use),
+        strong=frozenset(row for row, (gauge, one) in numbered if one.way.in_use and len(found[gauge]) > 1),
         banded=frozenset(row for row, (gauge, _) in numbered if gauge % 2),
     )
-    return replace(page, tables=(table,))
+    return replace(page, tables=(filled_columns(table, DIFFERENCES),))
 
 
 def _page(

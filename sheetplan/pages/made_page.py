@@ -11,7 +11,16 @@ from sheetplan.money.allocation import allocate
 from sheetplan.money.cost_shares import CostShare, CostShares, cost_shares, kit_costs, together
 from sheetplan.money.figures import PlanFigures
 from sheetplan.money.progress import LineProgress, progress
-from sheetplan.pages.values import Cell, Chart, ChartKind, Column, Kind, ResultPage, ResultTable
+from sheetplan.pages.values import (
+    Cell,
+    Chart,
+    ChartKind,
+    Column,
+    Kind,
+    ResultPage,
+    ResultTable,
+    filled_columns,
+)
 from sheetplan.pages.wording import counted, money_text
 
 LINES = (
@@ -40,10 +49,17 @@ KITS = (
     Column("Cutting", Kind.MONEY, 10),
     Column("Cost of one", Kind.MONEY, 9),
 )
+MAY_GO = ("Cut", "Short", "Cut good", "Bad", "From finished", "Finished", "Note", "Parts left out")
+"""Columns that are left out where they are empty in all rows."""
+
+SPARE_LIST = "SpareList"
+"""The table of spare pieces, which is left out where there are none."""
+
 ORDERS_SAID = (
     "By order line. Cut: whole ones of which every part is cut; Made: when this plan is cut as well. From "
-    "Pieces on, parts are counted"
+    "Pieces on, parts are counted; Finished shows how much of them is cut"
 )
+UNCUT_SAID = "By order line. Made: whole ones when this plan is cut. From Pieces on, parts are counted"
 KIT_CHART = Chart("Cost of a kit", ChartKind.STACKED_BARS, "Kit", ("Metal", "Cutting"), "Cost of one")
 PARTS = (
     Column("Part", width=12),
@@ -92,7 +108,13 @@ def made_page(plan: Plan | None, figures: PlanFigures | None = None) -> ResultPa
     spare = tuple((part, gauges.get(part), pieces) for part, pieces in sorted(shared.spare.items()))
     parts = tuple(_part_row(name, cost, gauges) for name, cost in sorted(costs.parts.items()))
     page = _page(tuple(_lines(told)), rows, kits, parts, spare)
-    return replace(page, notes=(*page.notes, _sum_said(costs, plan.job)) if rows else ())
+    if not any(line.cut for line in told):
+        page = replace(page, tables=(replace(page.tables[0], caption=UNCUT_SAID), *page.tables[1:]))
+    tables = tuple(
+        filled_columns(table, MAY_GO) for table in page.tables if table.rows or table.name != SPARE_LIST
+    )
+    notes = (*page.notes, _sum_said(costs, plan.job)) if rows else ()
+    return replace(page, tables=tables, notes=notes)
 
 
 def _page(
@@ -107,7 +129,7 @@ def _page(
         ResultTable(
             "KitCosts", KITS, kits, "What one kit costs at this plan's cost of its parts", chart=KIT_CHART
         ),
-        ResultTable("SpareList", SPARES, spare, "Made beyond what the orders ask for"),
+        ResultTable(SPARE_LIST, SPARES, spare, "Made beyond what the orders ask for"),
         ResultTable("PartCosts", PARTS, parts, "What one piece of each part costs in this plan"),
     )
     return ResultPage("Made", "What is made", lines, tables, notes=(COST_SAID, SINCE_SAID) if rows else ())
@@ -184,7 +206,7 @@ def _row(line: LineProgress, cost: float | None, gauges: Mapping[str, str]) -> t
         line.to_cut or None,
         sum(line.offered.values()) or None,
         sum(line.planned.values()) or None,
-        bar(good / line.pieces if line.pieces else 0.0),
+        bar(good / line.pieces) if good and line.pieces else None,
         cost,
         _note(line, gauges) or None,
     )

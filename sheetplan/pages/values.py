@@ -6,7 +6,8 @@ internal units; the column's kind says how a host converts and formats them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 
@@ -92,6 +93,23 @@ class ResultTable:
     chart: Chart | None = None
     strong: frozenset[int] = frozenset()
     banded: frozenset[int] = frozenset()
+
+
+def filled_columns(table: ResultTable, may_go: Collection[str]) -> ResultTable:
+    """A table without those of the named columns that are empty in all its rows; a bare table stays whole."""
+    if not table.rows:
+        return table
+    stay = [
+        place for place, column in enumerate(table.columns)
+        if column.heading not in may_go or any(row[place] is not None for row in table.rows)
+    ]  # fmt: skip
+
+    def cut(row: tuple[Cell, ...]) -> tuple[Cell, ...]:
+        return tuple(row[place] for place in stay)
+
+    columns = tuple(table.columns[place] for place in stay)
+    total = cut(table.total) if table.total is not None else None
+    return replace(table, columns=columns, rows=tuple(map(cut, table.rows)), total=total)
 
 
 class ChartKind(StrEnum):

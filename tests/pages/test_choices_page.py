@@ -69,11 +69,18 @@ def test_a_change_bears_its_sign_and_the_plan_in_use_stands_out(inch_plan: Plan)
     grid = grid_of(choices_page(with_choice(inch_plan), mark="KRTM"), Units.INCH)
     head = grid.tables[0].head_row
     looks = {(cell.row - head, cell.column): look_of(cell, Units.INCH) for cell in grid.cells}
-    assert [looks[row, 3].bold for row in (1, 2, 3)] == [True, False, True]
+    assert [looks[row, 3].bold for row in (1, 2, 3)] == [True, False, False]
     assert [looks[row, 3].fill for row in (1, 2, 3)] == [None, None, BAND_FILL]
     assert looks[2, 6].number_format == "+#,##0.00;-#,##0.00;0"
     assert looks[2, 7].number_format == "+#,##0;-#,##0;0"
     assert grid.paper.across == 1
+
+
+def test_without_another_plan_no_difference_is_shown(inch_plan: Plan) -> None:
+    (table,) = choices_page(inch_plan).tables
+    assert not [column.heading for column in table.columns if column.heading.startswith("±")]
+    assert table.strong == frozenset()
+    assert [row["± Sheets"] for row in rows(with_choice(inch_plan))] == [None, 1, None]
 
 
 def test_why_is_said_of_each(inch_plan: Plan) -> None:

@@ -46,7 +46,8 @@ class Told:
             return ""
         pages = Counter(problem.page for problem in self.echoes)
         (first, count), *others = pages.items()
-        said = [f"{count} row{'s' if count > 1 else ''} of {first}", *(f"{n} of {page}" for page, n in others)]
+        rows = "row" if count == 1 else "rows"
+        said = [f"{count} {rows} of {first}", *(f"{n} of {page}" for page, n in others)]
         names = " and ".join(part for part in (", ".join(said[:-1]), said[-1]) if part)
         verb = "waits" if len(self.echoes) == 1 else "wait"
         weight = min((problem.weight for problem in self.echoes), key=GRAVEST_FIRST.index)

@@ -12,8 +12,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
-from sheetplan.cli.folding import Told, folded
 from sheetplan.model import FinishedPart, Problem, Weight
+from sheetplan.pages.problem_causes import Told, folded
 
 if TYPE_CHECKING:
     from rich.progress import Progress as Bars
@@ -75,18 +75,10 @@ def _kind(told: Told) -> tuple[str, str, Weight]:
 
 
 def _print_told(told: Told) -> None:
-    say(f"{_places(told.problems)}: {told.what}")
+    say(f"{told.places}: {told.what}")
     say(f"    {told.remedy}  [{told.weight}]")
     if told.waiting:
-        say(f"    {told.waiting}")
-
-
-def _places(found: Sequence[Problem]) -> str:
-    """Where several problems are: `Parts!D5, D6, D7 and 4 more`."""
-    first, others = found[0], found[1:FIRST_FEW]
-    places = [first.where, *(other.cell or other.where for other in others)]
-    more = f" and {len(found) - FIRST_FEW} more" if len(found) > FIRST_FEW else ""
-    return ", ".join(places) + more
+        say(f"    {told.waiting}.  [{told.waiting_weight}]")
 
 
 def problem_rows(problems: Iterable[Problem]) -> list[dict[str, Any]]:

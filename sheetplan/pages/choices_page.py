@@ -16,7 +16,7 @@ from sheetplan.pages.values import (
     Kind,
     ResultPage,
     ResultTable,
-    filled_columns,
+    without_empty,
 )
 from sheetplan.pages.wording import counted, money_text, size_text
 from sheetplan.planning.picking import left_out
@@ -32,8 +32,8 @@ COLUMNS = (
     Column("In use", width=7),
     Column("Gauge", width=20, wrap=True),
     Column("Why choose it", width=30, wrap=True),
-    Column("± To pay", Kind.MONEY_CHANGE, 9),
-    Column("± Metal cost", Kind.MONEY_CHANGE, 9),
+    Column("± To pay", Kind.MONEY_CHANGE, 10),
+    Column("± Metal cost", Kind.MONEY_CHANGE, 8),
     Column("± Sheets", Kind.COUNT_CHANGE, 8),
     Column("± Layouts", Kind.COUNT_CHANGE, 8),
     Column("± Largest remnant", Kind.AREA_CHANGE, 9),
@@ -56,11 +56,15 @@ HOW = (
 )
 KEEPS = "A mark stays until you clear it; without one, the next plan searches anew."
 WORDS_SAID = (
-    "Each ± is the difference to the plan in use, which is bold. Why: at what none of the gauge's other "
-    "plans here is better; that no plan at all is cheaper is proven only where it says cheapest possible. "
+    "Each ± is the difference to the plan in use, which is bold. Why: at what, three things at the most, "
+    "none of the gauge's other plans here is better; that no plan at all is cheaper is proven only where "
+    "it says cheapest possible. "
     "To pay: the suppliers' bill, whole order multiples. Metal cost: all sheets and remnants taken, those on "
     "hand at their price in Stock. Largest remnant: the largest that one sheet leaves for the rack."
 )
+MOST_SAID = 3
+"""Advantages that are said of a plan; the figures show the others."""
+
 LEAST_DIFFERENCE = 0.005
 """Less than half a cent is no difference."""
 
@@ -85,7 +89,7 @@ def choices_page(plan: Plan | None, *, mark: str = "", choices: Choices | None =
         strong=frozenset(row for row, (gauge, one) in numbered if one.way.in_use and len(found[gauge]) > 1),
         banded=frozenset(row for row, (gauge, _) in numbered if gauge % 2),
     )
-    return replace(page, tables=(filled_columns(table, DIFFERENCES),))
+    return replace(page, tables=(without_empty(table, DIFFERENCES),))
 
 
 def _page(
@@ -152,7 +156,7 @@ def why(one: ChoiceFigures, used: ChoiceFigures, orders: Sequence[Order] = ()) -
 
 def _for_it(one: ChoiceFigures, used: ChoiceFigures) -> str:
     if one.best_at:
-        return ", ".join(one.best_at)
+        return ", ".join(one.best_at[:MOST_SAID])
     if one.way.plan.above_least == 0.0:
         return CHEAPEST
     if one.way.in_use:

@@ -6,6 +6,7 @@ one another in few columns. Rows come in the order of the tickets.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 
 from sheetplan.model import Plan, Remnant, Settings
@@ -140,6 +141,7 @@ def _one_sheet(settings: Settings, figures: LayoutFigures) -> Iterator[str]:
     yield counted(figures.pierces, "pierce")
     if not figures.left:
         return
-    yield from left_texts(figures.left, units)
+    for text, times in Counter(left_texts(figures.left, units)).items():
+        yield text if times == 1 else f"{times} times {text}"
     yield weight_text(figures.split.kept, units)
     yield f"{money_text(figures.kept_value)} {settings.currency}"

@@ -7,10 +7,11 @@ compares. An edited cell is judged again by the next check, and until then nothi
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from sheetplan.model import Problem, Weight
+from sheetplan.pages.problem_causes import folded
 from sheetplan.pages.values import (
     PROBLEM_KEY,
     PROBLEM_PLACE,
@@ -78,7 +79,15 @@ def problems_page(problems: Sequence[Problem], seen: BookSeen | None = None) -> 
                      f"{key}/{turns[key]}", place))  # fmt: skip
     caption = "Each place is a link to the cell" if rows else ""
     table = ResultTable(PROBLEM_TABLE, COLUMNS, tuple(rows), caption)
-    return ResultPage("Problems", "Problems found in this book", (problem_summary(problems),), (table,))
+    lines = (problem_summary(problems), *_first(problems))
+    return ResultPage("Problems", "Problems found in this book", lines, (table,))
+
+
+def _first(problems: Sequence[Problem]) -> Iterator[str]:
+    """What to begin with: causes that others wait for."""
+    for told in folded(problems):
+        if told.waiting:
+            yield f"Begin with {told.places}: {told.what} {told.waiting}."
 
 
 def unchecked_page() -> ResultPage:

@@ -95,21 +95,17 @@ class ResultTable:
     banded: frozenset[int] = frozenset()
 
 
-def filled_columns(table: ResultTable, may_go: Collection[str]) -> ResultTable:
-    """A table without those of the named columns that are empty in all its rows; a bare table stays whole."""
-    if not table.rows:
-        return table
-    stay = [
-        place for place, column in enumerate(table.columns)
-        if column.heading not in may_go or any(row[place] is not None for row in table.rows)
-    ]  # fmt: skip
+def without_empty(table: ResultTable, may_go: Collection[str]) -> ResultTable:
+    """A table with those of the named columns hidden that are empty in all its rows.
 
-    def cut(row: tuple[Cell, ...]) -> tuple[Cell, ...]:
-        return tuple(row[place] for place in stay)
-
-    columns = tuple(table.columns[place] for place in stay)
-    total = cut(table.total) if table.total is not None else None
-    return replace(table, columns=columns, rows=tuple(map(cut, table.rows)), total=total)
+    They stay in the table, since a planner's formulas may name them.
+    """
+    columns = tuple(
+        replace(column, hidden=True)
+        if column.heading in may_go and all(row[place] is None for row in table.rows) else column
+        for place, column in enumerate(table.columns)
+    )  # fmt: skip
+    return replace(table, columns=columns) if table.rows else table
 
 
 class ChartKind(StrEnum):

@@ -185,6 +185,8 @@ def grid_of(page: ResultPage, units: Units) -> PageGrid:
     seen = tuple(0.0 if j in hidden else width for j, width in enumerate(widths))
     heights = tuple(sorted((*_heights(cells, seen), *((chart.row, chart.height) for chart in charts))))
     paper = print_setup([width for width in seen if width], units)
+    torn = breaks(blocks, dict(heights), room_on_paper(paper, units))
+    repeated = head if head is not None or not torn.last_is_torn else tables[-1].head_row
     return PageGrid(
         page.name,
         tuple(cells),
@@ -192,11 +194,11 @@ def grid_of(page: ResultPage, units: Units) -> PageGrid:
         widths,
         heights,
         frozen_rows=head + 1 if head is not None and head < FREEZE_WITHIN else 0,
-        repeat_row=head,
+        repeat_row=repeated,
         paper=paper,
         charts=tuple(charts),
         hidden=hidden,
-        breaks=breaks(blocks, dict(heights), room_on_paper(paper, units)) if head is None else (),
+        breaks=torn.rows if head is None else (),
     )
 
 

@@ -7,7 +7,8 @@ block
 room
     Height that one sheet of paper takes, in points of the page itself.
 
-Rows count from 0. A page of one table repeats its headings on every sheet of paper instead.
+Rows count from 0. A page has one row of headings that is repeated: it comes on the sheets of paper after its
+own, so it is that of the last table, which alone may be torn without losing them.
 """
 
 from __future__ import annotations
@@ -33,8 +34,16 @@ class Block:
     last: int
 
 
-def breaks(blocks: Sequence[Block], heights: Mapping[int, float], room: float) -> tuple[int, ...]:
-    """Rows at which a new sheet of paper begins.
+@dataclass(frozen=True, slots=True)
+class Breaks:
+    """Rows at which a new sheet of paper begins, and whether the last block is torn all the same."""
+
+    rows: tuple[int, ...]
+    last_is_torn: bool
+
+
+def breaks(blocks: Sequence[Block], heights: Mapping[int, float], room: float) -> Breaks:
+    """Where a new sheet of paper begins.
 
     A block that would be torn goes to the next sheet whole. One that is longer than a sheet begins where it
     stands, if its first rows fit there, and is torn then.
@@ -54,7 +63,7 @@ def breaks(blocks: Sequence[Block], heights: Mapping[int, float], room: float) -
         return sum(heights.get(row, ROW_POINTS) for row in range(first, last + 1))
 
     found: list[int] = []
-    used, row = 0.0, 0
+    used, row, torn = 0.0, 0, False
     for block in blocks:
         used += height(row, block.first - 1)
         whole = height(block.first, block.last)
@@ -62,6 +71,7 @@ def breaks(blocks: Sequence[Block], heights: Mapping[int, float], room: float) -
         if used % room + least > room:
             found.append(block.first)
             used = 0.0
+        torn = used % room + whole > room
         used += whole
         row = block.last + 1
-    return tuple(found)
+    return Breaks(tuple(found), torn)

@@ -103,8 +103,7 @@ def test_made_page(planned: PlanOutcome) -> None:
     lines, parts = table(planned, "Made", "MadeList"), table(planned, "Made", "PartCosts")
     net = totals["cost"] - totals["kept_value"]
     assert column(parts, "Cost of all") == pytest.approx(net, abs=CENT)
-    there = "SpareList" in openpyxl.load_workbook(planned.book)["Made"].tables
-    spares = {row["Part"]: row["Pieces"] for row in table(planned, "Made", "SpareList")} if there else {}
+    spares = {row["Part"]: row["Pieces"] or 0 for row in table(planned, "Made", "SpareList") if row["Part"]}
     each = {row["Part"]: row["Cost each"] for row in parts}
     beyond = sum(pieces * each[part] for part, pieces in spares.items())
     assert column(lines, "Cost") + beyond == pytest.approx(net, abs=CENT)

@@ -246,14 +246,12 @@ def test_marks_that_cannot_be_kept_are_said_with_their_cell(
     twice = run(book)
     assert twice.plan is None
     assert "are both picked for mild steel 10 ga" in said(twice)
+    assert any(p.page == "Choices" and p.cell for p in twice.problems)
 
 
-def test_a_lock_of_no_layout_says_which_there_are_when_orders_have_changed_too(
-    book: Path, first: tuple[Path, PlanOutcome]
-) -> None:
+def test_a_lock_of_no_layout_says_which_there_are_when_orders_have_changed_too(book: Path) -> None:
     write(book, "Orders", "H-2", "Quantity", 25)
     assert "The plan has no layout L99 to lock: it has L1 to L" in said(run(book, locks=("L99",)))
-    assert any(p.page == "Choices" and p.cell for p in twice.problems)
 
 
 def test_a_pick_against_a_lock_of_the_same_gauge_stops_the_plan(

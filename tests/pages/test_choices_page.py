@@ -78,7 +78,8 @@ def test_a_change_bears_its_sign_and_the_plan_in_use_stands_out(inch_plan: Plan)
 
 def test_without_another_plan_no_difference_is_shown(inch_plan: Plan) -> None:
     (table,) = choices_page(inch_plan).tables
-    assert not [column.heading for column in table.columns if column.heading.startswith("±")]
+    assert {column.heading.startswith("±") for column in table.columns if column.hidden} == {True}
+    assert sum(column.hidden for column in table.columns) == 5
     assert table.strong == frozenset()
     assert [row["± Sheets"] for row in rows(with_choice(inch_plan))] == [None, 1, None]
 

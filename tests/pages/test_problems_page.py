@@ -83,6 +83,15 @@ def test_a_book_that_was_never_checked_does_not_say_that_it_is_free_of_problems(
     assert problems_page([]).lines == ("No problems found.",)
 
 
+def test_the_page_begins_with_the_causes_that_others_wait_for() -> None:
+    """A row that waits for another is not where to begin."""
+    cause = Problem("Parts", 5, "K5", "There is no base.dxf.", "Put it there.", Weight.LEFT_OUT)
+    waits = Problem("Orders", 7, "B7", "A cannot be made.", "Row 5 first.", Weight.STOPS, "Parts!5")
+    first, begin = problems_page([cause, waits, NOTE]).lines
+    assert first == "1 problem that stops the plan, 1 row left out, 1 note."
+    assert begin == "Begin with Parts!K5: There is no base.dxf. 1 row of Orders waits for it."
+
+
 def test_counts_are_said_in_words() -> None:
     assert problem_summary([]) == "No problems found."
     assert problem_summary([STOPS]) == "1 problem that stops the plan."

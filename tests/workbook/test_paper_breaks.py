@@ -31,7 +31,9 @@ def test_a_table_that_would_be_torn_begins_on_the_next_sheet() -> None:
 
 
 def test_a_table_longer_than_a_sheet_begins_where_it_stands_but_not_at_the_foot() -> None:
-    assert grid_of(page_of(5, 200), Units.INCH).breaks == ()
+    grid = grid_of(page_of(5, 200), Units.INCH)
+    assert (grid.breaks, grid.repeat_row) == ((), grid.tables[1].head_row)
+    assert grid_of(page_of(200, 5), Units.INCH).repeat_row is None
     grid = grid_of(page_of(0, 200), Units.INCH)
     room = room_on_paper(grid.paper, Units.INCH) * SURE
     rows = int(room / ROW_POINTS)
@@ -62,7 +64,7 @@ def test_no_block_that_fits_a_sheet_is_torn(counts: list[int], room: float) -> N
     for count in counts:
         blocks.append(Block(row, row + 1, row + 1 + count))
         row += count + 3
-    found = breaks(blocks, {}, room)
+    found = breaks(blocks, {}, room).rows
     starts = [0, *found]
     for block in blocks:
         start = max(one for one in starts if one <= block.first)

@@ -134,7 +134,8 @@ def _tell(row: RowReader, report: DrawingReport) -> None:
             what, missing = f"{report.name}: {_some(found)}", ""
             if not report.found:
                 what, remedy = _some(found), "Correct the name, or put the drawing there."
-                missing = report.name if what.startswith(NOT_THERE) else ""
+                if what.startswith(NOT_THERE):
+                    what, missing = what[0].upper() + what[1:], report.name
             row.fault("Drawing", sentence(what), remedy, weight, missing=missing)
 
 

@@ -1,4 +1,4 @@
-"""Problems put together for the console: a cause once, with what waits for it in one line.
+"""Problems put together by their causes: each cause once, with what waits for it in one line.
 
 Terms
 -----
@@ -7,7 +7,8 @@ cause
 echo
     A problem of a row that only waits for another row (`Problem.follows`).
 
-The page Problems and ``--all`` list each problem by itself.
+The console prints causes, and the page Problems begins with those that others wait for; its table and
+``--all`` list each problem by itself.
 """
 
 from __future__ import annotations
@@ -41,7 +42,7 @@ class Told:
 
     @property
     def waiting(self) -> str:
-        """What waits for it, such as ``9 rows of Kits and 7 of Orders wait for it.  [stops the plan]``."""
+        """What waits for it, such as ``9 rows of Kits and 7 of Orders wait for it``; empty where nothing."""
         if not self.echoes:
             return ""
         pages = Counter(problem.page for problem in self.echoes)
@@ -50,8 +51,20 @@ class Told:
         said = [f"{count} {rows} of {first}", *(f"{n} of {page}" for page, n in others)]
         names = " and ".join(part for part in (", ".join(said[:-1]), said[-1]) if part)
         verb = "waits" if len(self.echoes) == 1 else "wait"
-        weight = min((problem.weight for problem in self.echoes), key=GRAVEST_FIRST.index)
-        return f"{names} {verb} for {'it' if len(self.problems) == 1 else 'them'}.  [{weight}]"
+        return f"{names} {verb} for {'it' if len(self.problems) == 1 else 'them'}"
+
+    @property
+    def waiting_weight(self) -> Weight:
+        """The gravest of what waits."""
+        return min((problem.weight for problem in self.echoes), key=GRAVEST_FIRST.index)
+
+    @property
+    def places(self) -> str:
+        """Where the problems are: `Parts!D5, D6, D7 and 4 more`."""
+        first, others = self.problems[0], self.problems[1:NAMED]
+        places = [first.where, *(other.cell or other.where for other in others)]
+        more = len(self.problems) - NAMED
+        return ", ".join(places) + (f" and {more} more" if more > 0 else "")
 
 
 def folded(problems: Iterable[Problem]) -> list[Told]:

@@ -6,6 +6,7 @@ keep what they replaced, are taken back for it (`records_then`).
 
 from __future__ import annotations
 
+import datetime
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -22,7 +23,7 @@ from sheetplan.app.rack.folder import (
     read_steps,
 )
 from sheetplan.model import Problem, Weight
-from sheetplan.money.metal_split import MetalSplit
+from sheetplan.money.metal_split import MetalSplit, total_split
 from sheetplan.money.month import Cut, MonthBalance, MonthLine, month_balance
 from sheetplan.money.month_books import MonthRows, by_metal, month_before, month_book, months_known
 from sheetplan.planning.progress import Progress, Report
@@ -34,6 +35,7 @@ from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.port import Host
 from sheetplan.workbook.reading_book import seen_in
 from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.tables import BookTables
 
 _YEAR_FIRST = re.compile(r"(?P<year>[0-9]{4})[-./](?P<month>[0-9]{1,2})(?:[-./][0-9]{1,2})?")
 _MONTH_FIRST = re.compile(r"(?P<month>[0-9]{1,2})[-./ ](?P<year>[0-9]{4})")
@@ -109,6 +111,21 @@ def month_on(host: Host, month: str) -> MonthOutcome:
     decimals = decimals_of(checked.job) if checked.job else Decimals(comma)
     written = host.write(decimals.pages((page, problems_page(every, seen_in(tables)))), settings.units)
     return MonthOutcome(metals, gauges, settings.units, problems, written)
+
+
+def yields_before(book: Path, tables: BookTables, today: datetime.date) -> Mapping[str, float]:
+    """The yield of each gauge in the month before today's, by the cuts on record; 0 to 1."""
+    from sheetplan.workbook.reading import read_month
+
+    _, read, _ = read_month(tables)
+    cuts = (*(read.rows.earlier if read else ()), *MonthRack(book).cuts)
+    month = month_before(today.strftime("%Y-%m"))
+    splits: dict[str, list[MetalSplit]] = {}
+    for cut in cuts:
+        if cut.date[:7] == month:
+            splits.setdefault(cut.gauge, []).append(cut.split)
+    sums = {gauge: total_split(found) for gauge, found in splits.items()}
+    return {gauge: split.yield_share for gauge, split in sums.items() if split.used_up > 0}
 
 
 def balances(month: str, rows: MonthRows, cuts: Sequence[Cut]) -> tuple[MonthBalance, MonthBalance]:

@@ -17,6 +17,7 @@ from sheetplan.app.earlier import cut_before, since_text
 from sheetplan.app.folders import PREFIX, output_folder, publish, retire_others, sole_use
 from sheetplan.app.known_outlines import remember
 from sheetplan.app.meanwhile import MOST_BEGUN, Overtaken, Watch, from_found, until_quiet
+from sheetplan.app.month import yields_before
 from sheetplan.app.standing import CHOICES_FILE, choices_text, standing
 from sheetplan.app.workers import Crew
 from sheetplan.model import Job, Plan, Problem, Weight
@@ -161,7 +162,10 @@ def _planned(
     watch = Watch(host, tables, job, stop)
     answer = answered(job, problems, stands, watch.stop, watch.report, crew)
     watch.settle(answer.plan)
-    said = Said(today, seen_in(tables), stands.before, cut_before(stands.before, host.path, tables))
+    said = Said(
+        today, seen_in(tables), stands.before, cut_before(stands.before, host.path, tables),
+        yields_before(host.path, tables, today),
+    )  # fmt: skip
     return _write_all(host, watch, answer, said, crew, checked.outlines)
 
 
@@ -197,13 +201,14 @@ class Said:
     """What pages and files say beside the plan.
 
     ``seen`` is what the page Problems has to know of the book, ``cut_before`` how often layouts
-    of the plan before were cut, by their tag.
+    of the plan before were cut, by their tag, ``last_yields`` the yield of gauges in the month before.
     """
 
     today: datetime.date
     seen: BookSeen
     before: Before
     cut_before: Mapping[str, int]
+    last_yields: Mapping[str, float]
 
 
 def _write_all(
@@ -256,6 +261,7 @@ def _write_all(
             fits=answer.fits,
             seen=said.seen,
             since=since_text(said.before, plan),
+            last_yields=said.last_yields,
         )
         remember(host.path, outlines)
         host.progress(Progress("", 1.0, f"Writing {host.path.name}"))

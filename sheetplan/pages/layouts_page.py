@@ -15,7 +15,8 @@ from sheetplan.money.figures import PlanFigures
 from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.parts_on import parts_text
 from sheetplan.pages.pictures import CELL_WIDTH, LayoutPicture
-from sheetplan.pages.values import Cell, Column, Kind, Link, ResultPage, ResultTable
+from sheetplan.pages.ticket_facts import minutes_text
+from sheetplan.pages.values import LAYOUT_TABLE, Cell, Column, Kind, Link, ResultPage, ResultTable
 from sheetplan.pages.wording import (
     counted,
     left_texts,
@@ -34,6 +35,7 @@ POINTS_PER_CHARACTER = 5.25
 LOCKED = "x"
 """The mark of a locked layout; any other text that the planner writes there counts as well."""
 
+# The last two are for formulas of the pages Start and Plan.
 COLUMNS = (
     Column("Layout", width=8, large=True),
     Column("Times to cut", Kind.COUNT, 6),
@@ -46,6 +48,8 @@ COLUMNS = (
     Column("Parts on it", width=20, wrap=True),
     Column("One sheet", width=15, wrap=True),
     Column("Drawing", width=8),
+    Column("Pieces", Kind.COUNT, 7, hidden=True),
+    Column("Minutes", Kind.COUNT, 8, hidden=True),
 )
 
 
@@ -82,7 +86,7 @@ def bare_layouts_page() -> ResultPage:
 
 
 def _page(lines: tuple[str, ...], rows: tuple[tuple[Cell, ...], ...]) -> ResultPage:
-    return ResultPage("Layouts", "Layouts to cut", lines, (ResultTable("LayoutList", COLUMNS, rows),))
+    return ResultPage("Layouts", "Layouts to cut", lines, (ResultTable(LAYOUT_TABLE, COLUMNS, rows),))
 
 
 def _row(
@@ -102,6 +106,8 @@ def _row(
         parts_text(layout, picture.keys if picture else None),
         "\n".join(_one_sheet(plan.job.settings, figures)),
         Link("DXF", path) if path else None,
+        figures.pieces,
+        None if figures.work.hours is None else max(1, round(figures.work.hours * 60.0)),
     )
 
 
@@ -139,6 +145,8 @@ def _one_sheet(settings: Settings, figures: LayoutFigures) -> Iterator[str]:
     yield f"{per_cent(figures.yield_share)} yield"
     yield f"{travel_text(figures.cut_length, units)} to cut"
     yield counted(figures.pierces, "pierce")
+    if figures.hours is not None:
+        yield minutes_text(figures.hours)
     if not figures.left:
         return
     for text, times in Counter(left_texts(figures.left, units)).items():

@@ -74,3 +74,26 @@ def _named(kits: Collection[str]) -> str:
     if len(kits) > 1:
         return SEVERAL_KITS
     return next(iter(kits), LOOSE)
+
+
+@dataclass(frozen=True, slots=True)
+class ChartFill:
+    """How a series of a chart is filled: plain, or as lines of the colour on white."""
+
+    colour: str
+    hatched: bool = False
+
+
+CHART_FILLS = (ChartFill("#4A5F6B"), ChartFill("#4A5F6B", hatched=True), ChartFill("#CBD5DA"))
+"""What is made, what is wasted or worked, and a third: no fill of a kit, and apart in grey too."""
+
+LIGHTEST, DARKEST = 225, 60
+"""Greys between which the series of a chart of many lie, the last the darkest."""
+
+
+def chart_fills(count: int) -> tuple[ChartFill, ...]:
+    """The fills of so many series; more than a few are steps of grey, in the order of time."""
+    if count <= len(CHART_FILLS):
+        return CHART_FILLS[:count]
+    greys = [round(LIGHTEST + (DARKEST - LIGHTEST) * place / (count - 1)) for place in range(count)]
+    return tuple(ChartFill(f"#{grey:02X}{grey:02X}{grey:02X}") for grey in greys)

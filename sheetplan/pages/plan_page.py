@@ -1,9 +1,10 @@
-"""The page `Plan`: the whole answer by gauge, and the cautions for the metals that it uses."""
+"""The page `Plan`: what an owner asks first in large figures, then the whole answer by gauge."""
 
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
 
 from sheetplan.model import GroupPlan, Plan, Problem, Remnant
 from sheetplan.model.plan import against_cheapest
@@ -11,9 +12,18 @@ from sheetplan.money.comparison import MOST_PIECES, compare
 from sheetplan.money.figures import Figures, GroupFigures, PlanFigures
 from sheetplan.money.handling import Lift, lifts
 from sheetplan.pages.problems_page import problem_summary
-from sheetplan.pages.values import Cell, Chart, ChartKind, Column, Kind, ResultPage, ResultTable
+from sheetplan.pages.ticket_facts import minutes_text
+from sheetplan.pages.values import (
+    Cell,
+    Chart,
+    ChartKind,
+    Column,
+    Headline,
+    Kind,
+    ResultPage,
+    ResultTable,
+)
 from sheetplan.pages.wording import counted, date_text, sheet_text, size_text, weight_text
-from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
 
 GAUGES = (
     Column("Gauge", width=22),
@@ -55,7 +65,7 @@ SAVINGS = (
 )
 
 TITLE = "The plan"
-NO_PLAN = "No plan yet. Fill in the pages of this book from left to right, then make a plan."
+NO_PLAN = "No plan yet. Fill in the pages as Start says, then make a plan."
 
 YIELD_SAID = (
     "Yield: weight of the parts over weight of the metal used up, which is the sheets less the remnants kept."
@@ -67,13 +77,18 @@ BOXES_SAID = (
     "cheapest for all of them, all bought; empty where no one size takes every piece, or the pieces are more "
     f"than {MOST_PIECES}. No-loss cost: what the boxes would cost if they filled sheets without any loss."
 )
-METAL_CHART = Chart(
-    "Metal by gauge",
-    ChartKind.STACKED,
-    "Gauge",
-    ("Part weight", "Waste weight", "Kept weight"),
-    "Weight of the sheets",
+YIELDS = (
+    Column("Gauge", width=22),
+    Column("Yield last month", Kind.SHARE, 24),
+    Column("Parts", Kind.SHARE, 7),
+    Column("Waste", Kind.SHARE, 7),
+    Column("Kept", Kind.SHARE, 7),
 )
+YIELDS_CAPTION = "Where the metal goes, the lowest yield first"
+YIELDS_CHART = Chart(
+    "Where the metal goes", ChartKind.SHARE_BARS, "Gauge", ("Parts", "Waste", "Kept"), "Share of the sheets"
+)
+CAUTIONS_SAID = "Cautions for the work stand on the page Start and on the cover of the tickets."
 CHEAPEST_SAID = (
     "Against the cheapest: how sure it is that no plan is cheaper that keeps what is locked, by the cost of "
     "the sheets. Cheapest possible: proven. At most 3% above: no plan can be cheaper by more than that, and "
@@ -81,12 +96,17 @@ CHEAPEST_SAID = (
 )
 
 
-def plan_page(
-    plan: Plan, figures: PlanFigures, *, today: datetime.date, mark: str = "", since: str = ""
-) -> ResultPage:
-    """The plan by gauge with a total, sheets by size, what the columns mean, and cautions.
+NOTHING: Mapping[str, float] = MappingProxyType({})
 
-    ``since`` says what has changed since the plan before.
+
+def plan_page(
+    plan: Plan, figures: PlanFigures, *, today: datetime.date, mark: str = "", since: str = "",
+    last_yields: Mapping[str, float] = NOTHING,
+) -> ResultPage:  # fmt: skip
+    """The plan by gauge with a total, where its metal goes, sheets by size, and what the columns mean.
+
+    ``since`` says what has changed since the plan before; ``last_yields`` is the yield of gauges in the
+    month before, 0 to 1.
     """
     tables = (
         ResultTable(
@@ -98,7 +118,10 @@ def plan_page(
             ),
             "By gauge",
             _total(plan, figures),
-            METAL_CHART,
+        ),
+        ResultTable(
+            "PlanYields", YIELDS, tuple(_yield_rows(plan, figures, last_yields)), YIELDS_CAPTION,
+            chart=YIELDS_CHART,
         ),
         ResultTable("PlanSheets", SHEETS, tuple(_sheet_rows(plan)), SHEETS_CAPTION),
         ResultTable("PlanSavings", SAVINGS, tuple(_saving_rows(plan, figures)), SAVINGS_CAPTION),
@@ -109,17 +132,52 @@ def plan_page(
         tuple(_lines(plan, figures, today, mark, since)),
         tables,
         notes=tuple(_notes(plan, figures)),
+        headlines=headlines(plan, figures),
     )
+
+
+def headlines(plan: Plan | None, figures: PlanFigures | None) -> tuple[Headline, ...]:
+    """What an owner asks first; without a plan the same places, empty."""
+    found = _found(plan, figures) if plan and figures else [None] * 8
+    currency = f", {plan.job.settings.currency}" if plan and plan.job.settings.currency else ""
+    due = plan and _first_due(plan)
+    return tuple(
+        Headline(label, value, kind, columns)
+        for value, (label, kind, columns) in zip(found, (
+            (f"To pay{currency}", Kind.MONEY, 1), ("Sheets to buy", Kind.COUNT, 1),
+            ("On hand used", Kind.COUNT, 2), ("Remnants used", Kind.COUNT, 2), ("Yield", Kind.SHARE, 2),
+            ("Cutting time", Kind.TEXT, 3), (f"First due: {due[1]}" if due else "First due", Kind.TEXT, 2),
+            ("Problems and notes", Kind.TEXT, 3),
+        ), strict=True)
+    )  # fmt: skip
+
+
+def _found(plan: Plan, figures: PlanFigures) -> list[Cell]:
+    """The values of the headlines."""
+    total, due = figures.total, _first_due(plan)
+    return [
+        sum(group_plan.to_pay for group_plan in plan.groups), total.sheets_to_buy, total.sheets_from_rack,
+        total.remnants_used, total.yield_share if total.sheet_weight else None, minutes_text(total.hours),
+        due[0] if due else "no date", f"{len(plan.problems):,}" if plan.problems else "none",
+    ]  # fmt: skip
+
+
+def _first_due(plan: Plan) -> tuple[str, str] | None:
+    """The earliest date of an order that a layout of the plan is cut for, and that order's name."""
+    open_ = {need.order for gp in plan.groups for need in gp.group.needs if need.must}
+    orders = [plan.job.orders[place] for place in sorted(open_)]
+    return min(((order.due, order.name) for order in orders if order.due), default=None)
 
 
 def bare_plan_page(line: str) -> ResultPage:
     """The page with one sentence and its tables empty."""
     tables = (
         ResultTable("PlanGauges", GAUGES, (), "By gauge"),
+        ResultTable("PlanYields", YIELDS, (), YIELDS_CAPTION),
         ResultTable("PlanSheets", SHEETS, (), SHEETS_CAPTION),
         ResultTable("PlanSavings", SAVINGS, (), SAVINGS_CAPTION),
     )
-    return ResultPage("Plan", TITLE, (line,), tables)
+    return ResultPage("Plan", TITLE, (line,), tables, headlines=headlines(None, None))
 
 
 def stopped_line(problems: tuple[Problem, ...]) -> str:
@@ -168,9 +226,6 @@ def _lines(plan: Plan, figures: PlanFigures, today: datetime.date, mark: str, si
         yield f"{counted(short, 'piece')} of orders that must be made could not be: see the page Made."
     if plan.problems:
         yield f"{problem_summary(plan.problems)} See the page Problems."
-    for group_plan in plan.groups:
-        if group_plan.note:
-            yield f"{group_plan.group.label}: {group_plan.note}"
 
 
 def _gauge_row(plan: Plan, group_plan: GroupPlan, figures: GroupFigures) -> tuple[Cell, ...]:
@@ -225,6 +280,21 @@ def _lift(lift: Lift) -> tuple[Cell, ...]:
     return lift.weight, lift.at_once, lift.lifts
 
 
+def _yield_rows(
+    plan: Plan, figures: PlanFigures, last_yields: Mapping[str, float]
+) -> Iterator[tuple[Cell, ...]]:
+    """The shares of each gauge's sheets, the lowest yield first."""
+    cut = [
+        (group.yield_share, group_plan.group.label, group)
+        for group_plan, group in zip(plan.groups, figures.groups, strict=True) if group.sheet_weight
+    ]  # fmt: skip
+    for _, label, group in sorted(cut, key=lambda one: one[:2]):
+        split, whole = group.split, group.sheet_weight
+        yield (
+            label, last_yields.get(label), split.parts / whole, split.waste / whole, split.kept / whole,
+        )  # fmt: skip
+
+
 def _saving_rows(plan: Plan, figures: PlanFigures) -> Iterator[tuple[Cell, ...]]:
     for group_plan, group in zip(plan.groups, figures.groups, strict=True):
         found = compare(group_plan, plan.job, group.sheet_weight)
@@ -242,7 +312,10 @@ def _saving_rows(plan: Plan, figures: PlanFigures) -> Iterator[tuple[Cell, ...]]
 
 
 def _notes(plan: Plan, figures: PlanFigures) -> Iterator[str]:
-    """What the columns mean, then the cautions: those of each metal used, then those of all."""
+    """What is to be known of the search in each gauge, then what the columns mean."""
+    for group_plan in plan.groups:
+        if group_plan.note:
+            yield f"{group_plan.group.label}: {group_plan.note}"
     yield f"{YIELD_SAID} Costs in {plan.job.settings.currency}; metal is the sheets and remnants used."
     yield CHEAPEST_SAID
     yield BOXES_SAID
@@ -252,12 +325,7 @@ def _notes(plan: Plan, figures: PlanFigures) -> Iterator[str]:
     moves = moves_said(plan, "Hours")
     if moves:
         yield moves
-    yield "Cautions"
-    for material in dict.fromkeys(group_plan.group.material for group_plan in plan.groups):
-        for caution in particular(material.gauge_series):
-            yield f"{material.name}: {caution}"
-    yield from GENERAL
-    yield DEFERENCE
+    yield CAUTIONS_SAID
 
 
 def moves_said(plan: Plan, times: str) -> str:

@@ -15,7 +15,7 @@ from sheetplan.pages.fits_page import fits_page
 from sheetplan.pages.layouts_page import bare_layouts_page, layouts_page
 from sheetplan.pages.made_page import made_page
 from sheetplan.pages.pictures import LayoutPicture, layout_pictures
-from sheetplan.pages.plan_page import NO_PLAN, bare_plan_page, plan_page, stopped_line
+from sheetplan.pages.plan_page import NO_PLAN, NOTHING, bare_plan_page, plan_page, stopped_line
 from sheetplan.pages.problems_page import BookSeen, problems_page, unchecked_page
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.whatif.fits import Fits
@@ -34,6 +34,7 @@ def result_pages(
     fits: Fits | None = None,
     seen: BookSeen | None = None,
     since: str = "",
+    last_yields: Mapping[str, float] = NOTHING,
 ) -> tuple[ResultPage, ...]:
     """The pages of a plan, in the order of `values.RESULT_PAGES`.
 
@@ -61,10 +62,12 @@ def result_pages(
         What the page Problems has to know of the book.
     since : str
         What has changed since the plan before, for the top of the page Plan.
+    last_yields : mapping, optional
+        The yield of gauges in the month before, 0 to 1.
     """
     shown = layout_pictures(plan, figures) if pictures is None else pictures
     return (
-        plan_page(plan, figures, today=today, mark=mark, since=since),
+        plan_page(plan, figures, today=today, mark=mark, since=since, last_yields=last_yields),
         buy_page(plan, files=buy_files),
         layouts_page(plan, figures, pictures=shown, drawings=drawings or {}),
         made_page(plan, figures),

@@ -114,6 +114,12 @@ class ChartKind(StrEnum):
     COLUMNS = "columns side by side"
     STACKED = "columns on one another"
     STACKED_BARS = "bars on one another"
+    SHARE_BARS = "bars on one another, all of one whole"
+
+    @property
+    def lies(self) -> bool:
+        """Whether its bars lie, the first row of the table at the top."""
+        return self in (ChartKind.STACKED_BARS, ChartKind.SHARE_BARS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +138,16 @@ class Chart:
 
 
 @dataclass(frozen=True, slots=True)
+class Headline:
+    """A large figure at the top of a page: what it is, its value, and how many columns it stands over."""
+
+    label: str
+    value: Cell
+    kind: Kind = Kind.TEXT
+    columns: int = 1
+
+
+@dataclass(frozen=True, slots=True)
 class ResultPage:
     """One page of the book that the tool owns and replaces at each plan."""
 
@@ -141,6 +157,8 @@ class ResultPage:
     tables: tuple[ResultTable, ...] = ()
     notes: tuple[str, ...] = ()
     """Lines under the tables: what to read after the numbers."""
+    headlines: tuple[Headline, ...] = ()
+    """Figures under the first line, on a page with tables; formulas elsewhere find each in its place."""
 
 
 CHOICES_PAGE = "Choices"
@@ -160,6 +178,9 @@ STEP_PAGES = ("Finished parts", "Cut log", "Stock log")
 
 OWNED_PAGES = (*RESULT_PAGES[:-1], *STEP_PAGES, MONTH_PAGE, RESULT_PAGES[-1])
 """All pages that the tool owns, in the order in which they stand in a new book."""
+
+LAYOUT_TABLE = "LayoutList"
+"""The table on the page Layouts; formulas of the template count what of it is cut."""
 
 PROBLEM_TABLE = "ProblemList"
 """The table on the page Problems; formulas of the template find a row's message in it."""

@@ -17,6 +17,7 @@ BAR = 0.62
 """Width of a bar, or of all bars of a label side by side, over the room of one label."""
 
 TEXT_SIZE, TITLE_SIZE = 9, 11
+HATCH = "///"
 
 
 def chart_picture(grid: PageGrid, placed: GridChart, units: Units) -> Picture:
@@ -47,16 +48,18 @@ def _number(value: object) -> float:
 
 def _bars(axes: Any, placed: GridChart, labels: list[str], values: list[list[float]]) -> None:
     """One set of bars for each series, on one another or side by side."""
-    lying = placed.chart.kind is ChartKind.STACKED_BARS
+    lying = placed.chart.kind.lies
     stacked = placed.chart.kind is not ChartKind.COLUMNS
     each = BAR if stacked else BAR / len(values)
     starts = [0.0] * len(labels)
+    fills = palette.chart_fills(len(values))
     for number, (column, series) in enumerate(zip(placed.series, values, strict=True)):
         shift = 0.0 if stacked else (number - (len(values) - 1) / 2) * each
         places = [at + shift for at in range(len(labels))]
         look = {
             "label": placed.table.headings[column],
-            "color": palette.KIT_FILLS[number % len(palette.KIT_FILLS)],
+            "color": palette.SHEET if fills[number].hatched else fills[number].colour,
+            "hatch": HATCH if fills[number].hatched else None,
             "edgecolor": palette.EDGE,
             "linewidth": 0.75,
         }
@@ -75,7 +78,7 @@ def _bars(axes: Any, placed: GridChart, labels: list[str], values: list[list[flo
 def _dress(axes: Any, placed: GridChart, units: Units) -> None:
     from matplotlib.ticker import FuncFormatter
 
-    lying = placed.chart.kind is ChartKind.STACKED_BARS
+    lying = placed.chart.kind.lies
     scale = axes.xaxis if lying else axes.yaxis
     share = placed.kind is Kind.SHARE
     scale.set_major_formatter(FuncFormatter(lambda x, _: f"{x:.0%}" if share else f"{x:,.0f}"))

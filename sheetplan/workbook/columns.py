@@ -9,6 +9,7 @@ from __future__ import annotations
 from sheetplan.drawings.shape_words import ShapeWord
 from sheetplan.model.job import OrderState
 from sheetplan.model.settings import Corner
+from sheetplan.pages.values import LAYOUT_TABLE
 from sheetplan.trade.gauges import SERIES
 from sheetplan.workbook.schema import HelperColumn, Holds, InputColumn, InputPage, Source
 from sheetplan.workbook.words import GrainWord, KeepWord, MustWord, PricePer, RemnantState, Turn, choices
@@ -387,20 +388,20 @@ EARLIER_CUTS = InputPage(
 )
 
 INPUT_PAGES = (SETTINGS, MATERIALS, CUTTING, PARTS, KITS, ORDERS, STOCK, REMNANTS)
-"""Pages with a table that the planner fills, in the order in which they stand in the book.
-
-A plan needs these; `MONTH_PAGES` follow them.
-"""
+"""Pages with a table that a plan needs, in the order in which one builds on another."""
 
 MONTH_PAGES = (PURCHASES, SCRAP_LOG, RACK_COUNT, EARLIER_CUTS)
 """Pages that only the month's end reads; a book does without them until then."""
+
+MONTHLY_PAGES, LASTING_PAGES = (ORDERS, STOCK, REMNANTS, RECORD), (PARTS, KITS, SETTINGS, MATERIALS, CUTTING)
+"""Pages that are filled in each month, and those that stay from month to month."""
 
 ALL_PAGES = (*INPUT_PAGES, RECORD, *MONTH_PAGES)
 """Every page with a table that the planner fills."""
 
 
 LAYOUT_MARKS = InputPage(
-    "Layouts", "LayoutList", "Layouts to cut",
+    "Layouts", LAYOUT_TABLE, "Layouts to cut",
     "A result page; only the columns Cut now, How and Lock are read back.",
     (
         InputColumn("Layout", Holds.TEXT, "The layout's tag.", "L3", 8, True),

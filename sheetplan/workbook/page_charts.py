@@ -1,7 +1,8 @@
 """Native charts under the tables of result pages: they take labels and values from the table's cells.
 
-Light fills with dark edges, from the palette of the pictures, so that they survive colour blindness and
-a grey print; series stand in the order of the table's columns, and the legend says which is which.
+Neutral fills of their own, dark for what is made, a hatch for what is wasted, so that they survive colour
+blindness and a grey print and are not taken for kits; series stand in the order of the table's columns, and
+the legend says which is which.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ _TYPES = {
     ChartKind.COLUMNS: {"type": "column"},
     ChartKind.STACKED: {"type": "column", "subtype": "stacked"},
     ChartKind.STACKED_BARS: {"type": "bar", "subtype": "stacked"},
+    ChartKind.SHARE_BARS: {"type": "bar", "subtype": "percent_stacked"},
 }
 _AXIS_FORMATS = {Kind.SHARE: "0%", Kind.COUNT: "#,##0"}
 _PIXELS_PER_POINT = 96 / 72
@@ -31,12 +33,13 @@ def add_chart(book: Any, sheet: Any, page: str, placed: GridChart, units: Units)
     wanted, table = placed.chart, placed.table
     chart = book.add_chart(dict(_TYPES[wanted.kind]))
     columns = [table.headings[at] for at in placed.series]
+    fills = palette.chart_fills(len(columns))
     for number, at in enumerate(placed.series):
         chart.add_series({
             "name": [page, table.head_row, at],
             "categories": [page, table.head_row + 1, placed.labels, table.last_row, placed.labels],
             "values": [page, table.head_row + 1, at, table.last_row, at],
-            "fill": {"color": palette.KIT_FILLS[number % len(palette.KIT_FILLS)]},
+            **_filled(fills[number]),
             "border": {"color": palette.EDGE, "width": _EDGE_POINTS},
             "gap": 60,
         })  # fmt: skip
@@ -53,6 +56,14 @@ def add_chart(book: Any, sheet: Any, page: str, placed: GridChart, units: Units)
         "object_position": 1, "x_offset": _SPACE, "y_offset": _SPACE,
         "description": f"{wanted.title}: {', '.join(columns)}. The table above holds the values.",
     })  # fmt: skip
+
+
+def _filled(fill: palette.ChartFill) -> dict[str, Any]:
+    """A plain fill, or a hatch of it on white."""
+    if not fill.hatched:
+        return {"fill": {"color": fill.colour}}
+    hatch = {"pattern": "wide_upward_diagonal", "fg_color": fill.colour, "bg_color": palette.SHEET}
+    return {"pattern": hatch}
 
 
 def axis_title(placed: GridChart, units: Units) -> str:
@@ -76,7 +87,7 @@ def _axes(chart: Any, placed: GridChart, units: Units) -> None:
         "line": {"color": style.LINE},
     }
     labels: dict[str, Any] = {"num_font": _font(), "line": {"color": palette.EDGE}}
-    if placed.chart.kind is ChartKind.STACKED_BARS:
+    if placed.chart.kind.lies:
         # XlsxWriter counts a bar chart's axes as they lie on the page. The first row of the table goes to
         # the top, the scale stays at the bottom.
         chart.set_x_axis(values)

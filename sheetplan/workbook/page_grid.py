@@ -15,14 +15,15 @@ Rows and columns count from 0.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from sheetplan.pages.values import (
     Cell,
     Chart,
-    ChartKind,
     Column,
+    Headline,
     Kind,
     Link,
     Picture,
@@ -52,6 +53,15 @@ PICTURE_SPACE = 6.0
 MAX_ROW_POINTS = 409.0
 """Tallest row a spreadsheet takes. Source: Microsoft, "Excel specifications and limits"."""
 
+HEADLINE_ROW = 4
+"""The row of the figures: the title, a line, a blank row and the labels stand above it."""
+
+HEADLINE_POINTS = 26.0
+"""Height of that row."""
+
+WIDEST_HEADLINE = 24.0
+"""Characters: a figure is never so long."""
+
 CHART_POINTS = 230.0
 """Height of a chart's row."""
 
@@ -69,6 +79,8 @@ class Role(StrEnum):
     """What a cell is to the reader."""
 
     TITLE = "title"
+    LABEL = "label"
+    FIGURE = "figure"
     LINE = "line"
     CAPTION = "caption"
     HEAD = "head"
@@ -161,9 +173,12 @@ def grid_of(page: ResultPage, units: Units) -> PageGrid:
     charts: list[GridChart] = []
     blocks: list[Block] = []
     row = 1
-    for text in page.lines:
+    for number, text in enumerate(page.lines):
         cells.append(_line(row, text, Role.LINE, widths))
         row += 1
+        if number == 0 and page.headlines and page.tables:
+            cells += _headlines(page.headlines, units)
+            row = HEADLINE_ROW + (2 if len(page.lines) > 1 else 1)
     for table in page.tables:
         row += 1
         first = row
@@ -219,6 +234,18 @@ def _line(row: int, text: str, role: Role, widths: tuple[float, ...]) -> GridCel
     return GridCell(row, 0, clean_text(text), role, wrap=True, span=len(widths))
 
 
+def _headlines(headlines: Sequence[Headline], units: Units) -> Iterator[GridCell]:
+    """What the figures are, and under it the figures themselves, each over its own columns."""
+    row, column = HEADLINE_ROW - 1, 0
+    for one in headlines:
+        label = clean_text(style.heading(one.label, one.kind, units))
+        yield GridCell(row, column, label, Role.LABEL, one.kind, span=one.columns)
+        whole = Column("", one.kind, WIDEST_HEADLINE)
+        figure = _cell(row + 1, column, one.value, whole, units, Role.FIGURE, WIDEST_HEADLINE)
+        yield replace(figure, span=one.columns)
+        column += one.columns
+
+
 def _chart(
     row: int, table: ResultTable, chart: Chart, placed: GridTable, widths: tuple[float, ...]
 ) -> GridChart:
@@ -226,7 +253,7 @@ def _chart(
     places = {column.heading: place for place, column in enumerate(table.columns)}
     series = tuple(places[heading] for heading in chart.series)
     height = CHART_POINTS
-    if chart.kind is ChartKind.STACKED_BARS:
+    if chart.kind.lies:
         height = min(MAX_ROW_POINTS, CHART_POINTS / 2 + BAR_POINTS * len(table.rows))
     width = min(MOST_CHART_POINTS, sum(widths) * POINTS_PER_CHARACTER)
     kind = table.columns[series[0]].kind
@@ -291,7 +318,9 @@ def _heights(cells: list[GridCell], widths: tuple[float, ...]) -> tuple[tuple[in
     """Heights of the rows that need more than one line: not every program makes rows grow by itself."""
     heights: dict[int, float] = {}
     for cell in cells:
-        if cell.picture is not None:
+        if cell.role is Role.FIGURE:
+            need = HEADLINE_POINTS
+        elif cell.picture is not None:
             need = cell.picture.height + 2 * PICTURE_SPACE
         elif cell.wrap and isinstance(cell.value, str):
             room = sum(widths[cell.column : cell.column + cell.span])

@@ -54,6 +54,11 @@ def look_of(cell: GridCell, units: Units) -> Look:
     look = Look(wrap=cell.wrap, marked_as_text=text is not None and looks_like_formula(text))
     if cell.role is Role.TITLE:
         return replace(look, size=style.TITLE_SIZE, bold=True)
+    if cell.role is Role.LABEL:
+        return replace(look, ink=style.QUIET, side="left", height="bottom", wrap=False)
+    if cell.role is Role.FIGURE:
+        number = _number_format(cell, text, units)
+        return replace(look, size=style.FIGURE_SIZE, bold=True, side="left", number_format=number, wrap=False)
     if cell.role is Role.CAPTION:
         return replace(look, bold=True, height="bottom")
     if cell.role is Role.HEAD:

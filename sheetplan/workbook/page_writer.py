@@ -14,7 +14,7 @@ from math import floor
 from typing import Any
 from urllib.parse import quote
 
-from sheetplan.pages.values import Picture, ResultPage
+from sheetplan.pages.values import MONTH_PAGE, Picture, ResultPage
 from sheetplan.trade.units import Units
 from sheetplan.workbook import print_setup, style
 from sheetplan.workbook.package import Package
@@ -92,6 +92,7 @@ def draw_pages(
 def _set_up(sheet: Any, grid: PageGrid, units: Units) -> None:
     """Set widths, heights, what stays on the screen and how the page prints."""
     sheet.hide_gridlines(2)
+    sheet.set_tab_color(style.TAB_MONTHS_END if grid.name == MONTH_PAGE else style.TAB_RESULT)
     for j, width in enumerate(grid.widths):
         sheet.set_column(j, j, width, None, {"hidden": j in grid.hidden})
     for row, points in grid.heights:

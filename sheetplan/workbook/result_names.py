@@ -8,6 +8,7 @@ from types import MappingProxyType
 from openpyxl.utils.cell import get_column_letter
 
 from sheetplan.pages.values import (
+    LAYOUT_TABLE,
     PROBLEM_KEY,
     PROBLEM_PLACE,
     PROBLEM_SAID,
@@ -35,8 +36,15 @@ PROBLEM_TURNS = "sheetplan_problem_turns"
 PROBLEM_PLACES, PROBLEM_SAYS = "sheetplan_problem_columns", "sheetplan_problem_says"
 """The cells that say which column each is about, and what stood there."""
 
+TIMES, CUT, PIECES, MINUTES = "sheetplan_times", "sheetplan_cut", "sheetplan_pieces", "sheetplan_minutes"
+"""Of each layout: how often it is to be cut, how often it is, and pieces and minutes of one sheet."""
+
 NAMED_COLUMNS: NamedColumns = MappingProxyType(
     {
+        TIMES: (LAYOUT_TABLE, "Times to cut"),
+        CUT: (LAYOUT_TABLE, "Cut so far"),
+        PIECES: (LAYOUT_TABLE, "Pieces"),
+        MINUTES: (LAYOUT_TABLE, "Minutes"),
         PROBLEM_KEYS: (PROBLEM_TABLE, PROBLEM_KEY),
         PROBLEM_MESSAGES: (PROBLEM_TABLE, PROBLEM_WHAT),
         PROBLEM_TURNS: (PROBLEM_TABLE, PROBLEM_TURN),
@@ -56,6 +64,8 @@ def named_places(
     for name, (table_name, heading) in sorted(names.items()):
         if table_name in places:
             page, table = places[table_name]
+            if heading not in table.headings:
+                continue
             letter = get_column_letter(table.headings.index(heading) + 1)
             # Rows of a grid count from 0, so the first row of data is the head's number plus 2.
             found[name] = (page, f"${letter}${table.head_row + 2}:${letter}${table.last_row + 1}")

@@ -16,6 +16,8 @@ INPUT_FILL = "#FBF7EC"
 HELPER_FILL = "#EEF1F3"
 BAND_FILL = "#F1F5F4"
 WARN_FILL = "#FBE0CF"
+TAB_RESULT, TAB_MONTHLY, TAB_LASTING, TAB_MONTHS_END = "#4A5F6B", "#E3C878", "#F3E7C4", "#A79ABF"
+"""Tabs of result pages, of pages filled each month, of those that stay, and of the month's end."""
 WARN_INK = "#7A2E0E"
 NOTE_FILL = "#FFF3C9"
 LINE = "#B8C4C6"
@@ -23,6 +25,7 @@ FONT = "Calibri"
 TITLE_SIZE = 16
 LARGE_SIZE = 18
 BODY_SIZE = 10
+FIGURE_SIZE = 17
 
 
 def number_format(kind: Kind, units: Units) -> str:

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import datetime
 import io
+from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 from sheetplan.pages import empty_pages
 from sheetplan.pages.month_page import bare_month_page
 from sheetplan.pages.plan_page import NO_PLAN
-from sheetplan.pages.values import OWNED_PAGES, STEP_PAGES, ResultPage
+from sheetplan.pages.values import MONTH_PAGE, RESULT_PAGES, STEP_PAGES, ResultPage
 from sheetplan.workbook import style
-from sheetplan.workbook.columns import ALL_PAGES, START_PAGE
+from sheetplan.workbook.columns import LASTING_PAGES, MONTH_PAGES, MONTHLY_PAGES, START_PAGE
 from sheetplan.workbook.page_links import quoted_page
 from sheetplan.workbook.page_writer import draw_pages
 from sheetplan.workbook.result_names import NAMED_COLUMNS
+from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.splice import splice_pages
 from sheetplan.workbook.splice_names import OWN_PAGE
 from sheetplan.workbook.template_gauges import GAUGES_PAGE, LISTS_PAGE, draw_gauges, draw_lists
@@ -51,6 +54,19 @@ def _result_pages() -> tuple[ResultPage, ...]:
     return (*pages[:-1], *steps, bare_month_page(), pages[-1])
 
 
+def _places(book: Any, names: Sequence[str]) -> None:
+    """The places of pages that the tool owns."""
+    for name in names:
+        book.add_worksheet(name)
+        book.define_name(f"{quoted_page(name)}!{OWN_PAGE}", f"={quoted_page(name)}!$A$1")
+
+
+def _tab_of(page: InputPage) -> str:
+    if page in MONTH_PAGES:
+        return style.TAB_MONTHS_END
+    return style.TAB_MONTHLY if page in MONTHLY_PAGES else style.TAB_LASTING
+
+
 def _planner_pages(rows: BookRows, *, demo: bool) -> bytes:
     """All pages but the results, which only get their places."""
     import xlsxwriter
@@ -61,13 +77,14 @@ def _planner_pages(rows: BookRows, *, demo: bool) -> bytes:
     book.set_calc_mode("auto")
     look = Look(book, rows.units)
     draw_start(book, book.add_worksheet(START_PAGE), rows.units, look, demo=demo)
-    for page in ALL_PAGES:
+    _places(book, RESULT_PAGES)
+    for page in (*MONTHLY_PAGES, *LASTING_PAGES, *MONTH_PAGES):
         sheet = book.add_worksheet(page.name)
-        sheet.set_tab_color(style.HEAD_FILL)
+        sheet.set_tab_color(_tab_of(page))
         draw_page(sheet, page, rows, with_empty(page, rows, demo=demo), look)
-    for name in OWNED_PAGES:
-        book.add_worksheet(name)
-        book.define_name(f"{quoted_page(name)}!{OWN_PAGE}", f"={quoted_page(name)}!$A$1")
+        if page is MONTHLY_PAGES[-1]:
+            _places(book, STEP_PAGES)
+    _places(book, (MONTH_PAGE,))
     draw_gauges(book, book.add_worksheet(GAUGES_PAGE), rows.units, look)
     draw_shapes(book.add_worksheet(SHAPES_PAGE), rows.units, look)
     draw_lists(book, book.add_worksheet(LISTS_PAGE), rows, look)

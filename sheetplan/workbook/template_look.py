@@ -49,6 +49,11 @@ class Look:
             bold=bold, text_wrap=wrap, font_color=style.QUIET if quiet else style.INK, valign="top"
         )
 
+    def figure(self, number_format: str) -> Any:
+        """A large figure."""
+        look = {"font_size": style.FIGURE_SIZE - 2, "bold": True, "align": "left", "valign": "top"}
+        return self._get(**look, num_format=number_format)
+
     def link(self) -> Any:
         """A link to another page."""
         return self._get(font_color=style.INK, underline=1, valign="top")

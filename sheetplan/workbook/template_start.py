@@ -1,23 +1,27 @@
-"""The page Start: what to do, how the last plan went, and the cautions for the work."""
+"""The page Start: how the last plan stands, the runs of the open book, what to do, every page, cautions."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
+
+from openpyxl.utils.cell import get_column_letter
 
 from sheetplan.pages.cut_log_page import NAME as CUT_LOG
 from sheetplan.pages.finished_page import NAME as FINISHED
-from sheetplan.pages.plan_page import NO_PLAN
+from sheetplan.pages.plan_page import NO_PLAN, headlines
 from sheetplan.pages.problems_page import NOT_CHECKED
 from sheetplan.pages.stock_log_page import NAME as STOCK_LOG
-from sheetplan.pages.values import CHOICES_PAGE, FITS_PAGE
+from sheetplan.pages.values import CHOICES_PAGE, FITS_PAGE, RESULT_PAGES, STEP_PAGES, Kind
 from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
 from sheetplan.trade.gauges import SERIES
 from sheetplan.trade.units import Units
 from sheetplan.workbook import style
-from sheetplan.workbook.columns import INPUT_PAGES, MONTH_PAGES, RECORD, START_PAGE
+from sheetplan.workbook.columns import LASTING_PAGES, MONTH_PAGES, MONTHLY_PAGES, START_PAGE
 from sheetplan.workbook.live_runs import RUN_LABELS, USUAL_RUN
+from sheetplan.workbook.page_grid import HEADLINE_POINTS, HEADLINE_ROW
 from sheetplan.workbook.page_links import quoted_page
-from sheetplan.workbook.result_names import MONTH, RUN, SAID
+from sheetplan.workbook.result_names import CUT, MINUTES, MONTH, PIECES, RUN, SAID, TIMES
 from sheetplan.workbook.schema import Holds
 from sheetplan.workbook.template_formulas import ON_OPENING
 from sheetplan.workbook.template_gauges import GAUGES_PAGE
@@ -74,24 +78,40 @@ RESULTS = (
     (FINISHED, "Good pieces that no order holds, who could use them, and what is cut for each order."),
     (CUT_LOG, "Every recorded cut. Pieces that stand here are not planned again."),
     (STOCK_LOG, "Every order and delivery of metal, finished parts that went elsewhere, months closed."),
-    ("Month", "A month's end: waste by the scales beside the cuts on record, by metal and gauge; the trend."),
     ("Problems", "What is wrong and what to do."),
+    ("Month", "A month's end: waste by the scales beside the cuts on record, by metal and gauge; the trend."),
 )
 LOOKED_UP = (
     (GAUGES_PAGE, "What each gauge means in each metal."),
     (SHAPES_PAGE, "Shapes that need no drawing, with examples."),
 )
 DEMO = "A made-up month of a made-up harbour workshop that makes dock hardware, to try things out with."
-NEW = "Fill it page by page from the left. Values marked as common practice are to start with: put in yours."
+NEW = "Fill the pages as the steps below say. Values marked as common practice are a start: put in yours."
 
-LEFT_WIDTH = 16
-TEXT_WIDTH = 106
+PAGES = (
+    ("What comes out", tuple(one for one in RESULTS if one[0] in RESULT_PAGES)),
+    ("Each month", tuple((page.name, page.line) for page in MONTHLY_PAGES)),
+    ("What was done", tuple(one for one in RESULTS if one[0] in STEP_PAGES)),
+    ("From month to month", tuple((page.name, page.line) for page in LASTING_PAGES)),
+    ("Month's end", (*((page.name, page.line) for page in MONTH_PAGES), RESULTS[-1])),
+    ("To look things up", LOOKED_UP),
+)
+"""Every page of the book, in the order of its tabs."""
+
+LEFT_WIDTH, EACH_WIDTH, ACROSS = 18.0, 13.5, 8
+"""Characters of the first column, of each of the others, and how many others there are."""
+
 LINE_POINTS = 14.0
-CHARACTERS = 121
-"""Characters of body text that fit on a line of the wide column."""
+CHARACTERS = 145
+"""Characters of body text that fit on a line over the other columns."""
 
-SAID_LINES = 3
+SAID_LINES = 2
 """Room for what a run says: a cut names each sheet that goes back to the rack."""
+
+NOTHING_YET = "–"
+"""What stands in the place of a figure before the first plan."""
+
+BAR_SQUARES = 20
 
 
 class _Pen:
@@ -112,22 +132,32 @@ class _Pen:
         self.sheet.write_string(self.row, 0, left, self.look.line())
         self._right(text)
 
-    def link(self, page: str, text: str) -> None:
-        self.sheet.write_url(self.row, 0, f"internal:{quoted_page(page)}!A1", self.look.link(), page)
-        self._right(text)
+    def links(self, left: str, pages: Sequence[tuple[str, str]]) -> None:
+        """Pages side by side; what each is for is told by the tip of its link."""
+        for place, (page, text) in enumerate(pages):
+            if place % ACROSS == 0:
+                self.sheet.write_string(self.row, 0, left if not place else "", self.look.line())
+                self.row += 1
+            at = f"internal:{quoted_page(page)}!A1"
+            column = 1 + place % ACROSS
+            self.sheet.write_url(self.row - 1, column, at, self.look.link(), page, text)
 
-    def formula(self, left: str, formula: str, value: str) -> None:
+    def formula(self, left: str, formula: str, value: str, *, lines: int = 2) -> None:
         self.sheet.write_string(self.row, 0, left, self.look.line())
-        self.sheet.write_formula(self.row, 1, formula, self.look.line(bold=True, wrap=True), value)
-        self.sheet.set_row(self.row, 2 * LINE_POINTS)
+        form = self.look.line(bold=True, wrap=True)
+        self.wide("", form)
+        self.sheet.write_formula(self.row, 1, formula, form, value)
+        self.sheet.set_row(self.row, lines * LINE_POINTS)
         self.row += 1
 
-    def cell(self, left: str, name: str, value: str, form: Any, note: str) -> int:
-        """A cell with a name of the book; returns its row."""
+    def wide(self, text: str, form: Any) -> None:
+        """Text over all columns but the first."""
+        self.sheet.merge_range(self.row, 1, self.row, ACROSS, text, form)
+
+    def cell(self, left: str, name: str, value: str, form: Any, note: str, last: int = 2) -> int:
+        """A cell with a name of the book, as far as a column; returns its row."""
         self.sheet.write_string(self.row, 0, left, self.look.line())
-        self.sheet.write_string(self.row, 1, value, form) if value else self.sheet.write_blank(
-            self.row, 1, None, form
-        )
+        self.sheet.merge_range(self.row, 1, self.row, last, value, form)
         self.book.define_name(name, f"={quoted_page(START_PAGE)}!$B${self.row + 1}")
         write_note(self.sheet, self.row, 1, note)
         self.row += 1
@@ -138,48 +168,65 @@ class _Pen:
         self._right(text)
 
     def _right(self, text: str) -> None:
-        self.sheet.write_string(self.row, 1, text, self.look.line(wrap=True))
+        self.wide(text, self.look.line(wrap=True))
         self.sheet.set_row(self.row, LINE_POINTS * (1 + len(text) // CHARACTERS))
         self.row += 1
 
 
 def draw_start(book: Any, sheet: Any, units: Units, look: Look, *, demo: bool) -> None:
     """Draw the page."""
-    set_up(sheet, START_PAGE, units, (LEFT_WIDTH, TEXT_WIDTH))
+    set_up(sheet, START_PAGE, units, (LEFT_WIDTH, *[EACH_WIDTH] * ACROSS), tall=1)
     sheet.set_column(0, 0, LEFT_WIDTH)
-    sheet.set_column(1, 1, TEXT_WIDTH)
+    sheet.set_column(1, ACROSS, EACH_WIDTH)
     sheet.write_string(0, 0, "Plan a month of sheet metal cutting", look.title())
     sheet.set_row(0, style.TITLE_SIZE * 1.5)
     sheet.write_string(1, 0, DEMO if demo else NEW, look.line(quiet=True))
     pen = _Pen(book, sheet, look)
-    pen.row = 1
-    pen.row += 1
+    pen.row = 2
+    _last_plan(pen, units)
+    pen.heading("Pages")
+    for left, pages in PAGES:
+        pen.links(left, pages)
+    _open_book(pen)
     pen.heading("What to do")
     for number, step in enumerate(STEPS, start=1):
         pen.line(f"{number}.", step)
     pen.line("", COMMANDS)
-    _open_book(pen)
-    pen.heading("The last plan")
-    pen.formula("Plan", f'=IFERROR(Plan!$A$2,"")&{ON_OPENING}', NO_PLAN)
-    pen.formula("Problems", f'=IFERROR(Problems!$A$2,"")&{ON_OPENING}', NOT_CHECKED)
-    pen.heading("Pages that you fill")
-    for page in (*INPUT_PAGES, RECORD):
-        pen.link(page.name, page.line)
-    pen.heading("Pages for the month's end")
-    for page in MONTH_PAGES:
-        pen.link(page.name, page.line)
-    pen.heading("Pages that the tool writes anew")
-    for name, text in RESULTS:
-        pen.link(name, text)
-    pen.heading("Pages to look things up")
-    for name, text in LOOKED_UP:
-        pen.link(name, text)
     pen.heading("Colours")
     pen.sample(style.INPUT_FILL, "For you to fill. Add columns of your own; the tool leaves them be.")
     pen.sample(style.HELPER_FILL, "Live: worked out from your cells; the tool does not read these.")
     warning = "Something is wrong with the row; the column Message says what."
     pen.sample(style.WARN_FILL, warning, style.WARN_INK)
     _cautions(pen)
+
+
+def _last_plan(pen: _Pen, units: Units) -> None:
+    """The figures of the page Plan once more, what is cut of the plan, and what was said of it."""
+    column = 0
+    for place, one in enumerate(headlines(None, None)):
+        at = [f"Plan!${get_column_letter(column + 1)}${HEADLINE_ROW + more}" for more in (0, 1)]
+        column += one.columns
+        label = f'=IFERROR(IF({at[0]}="","{one.label}",{at[0]}),"{one.label}")&{ON_OPENING}'
+        anew = f"{at[1]}&{ON_OPENING}" if one.kind is Kind.TEXT else f"{at[1]}+0*NOW()"
+        figure = f'=IFERROR(IF({at[1]}="","{NOTHING_YET}",{anew}),"{NOTHING_YET}")'
+        number = "General" if one.kind is Kind.TEXT else style.number_format(one.kind, units)
+        pen.sheet.write_formula(pen.row, place, label, pen.look.line(quiet=True), one.label)
+        pen.sheet.write_formula(pen.row + 1, place, figure, pen.look.figure(number), NOTHING_YET)
+    pen.sheet.set_row(pen.row + 1, HEADLINE_POINTS)
+    pen.row += 3
+    pen.formula("Plan", f'=IFERROR(Plan!$A$2,"")&{ON_OPENING}', NO_PLAN, lines=1)
+    pen.formula("Problems", f'=IFERROR(Problems!$A$2,"")&{ON_OPENING}', NOT_CHECKED, lines=1)
+    for what, each in (("sheets", ""), ("pieces", f",{PIECES}"), ("minutes", f",{MINUTES}")):
+        pen.formula(f"Cut: {what}", _bar(what, each), NOTHING_YET, lines=1)
+
+
+def _bar(what: str, each: str) -> str:
+    """How much of the plan is cut, as squares and in words."""
+    cut, whole = f"SUMPRODUCT({CUT}{each})", f"SUMPRODUCT({TIMES}{each})"
+    filled = f"MIN({BAR_SQUARES},ROUNDDOWN({BAR_SQUARES}*{cut}/{whole},0))"
+    squares = f'REPT("■",{filled})&REPT("·",{BAR_SQUARES}-{filled})'
+    said = f'{squares}&"  "&TEXT({cut},"0")&" of "&TEXT({whole},"0")&" {what}"'
+    return f'=IFERROR({said},"{NOTHING_YET}")&{ON_OPENING}'
 
 
 def _open_book(pen: _Pen) -> None:
@@ -195,7 +242,8 @@ def _open_book(pen: _Pen) -> None:
         "error_message": "Pick one of: " + ", ".join(labels) + ".",
     })  # fmt: skip
     pen.cell("Month to balance", MONTH, "", asks, MONTH_NOTE)
-    row = pen.cell("The last run", SAID, NO_RUN, pen.look.line(bold=True, wrap=True), SAID_NOTE)
+    form = pen.look.line(bold=True, wrap=True)
+    row = pen.cell("The last run", SAID, NO_RUN, form, SAID_NOTE, ACROSS)
     pen.sheet.set_row(row, SAID_LINES * LINE_POINTS)
 
 

@@ -96,7 +96,7 @@ def test_each_layout_is_weighed_once_and_each_part_followed_once(
     tables = host.read()
     with Crew(1) as crew:
         watch = Watch(host, tables, plan.job, never)
-        _write_all(host, watch, Answer(plan), Said(DAY, seen_in(tables), Before(), {}), crew, {})
+        _write_all(host, watch, Answer(plan), Said(DAY, seen_in(tables), Before(), {}, {}), crew, {})
     layouts, distinct = len(tags(plan)), sum(len(some) for _, some in every_layout(plan))
     parts = {p.part for group in plan.groups for layout in group.layouts for p in layout.placements}
     assert any(len(group.layouts) > 1 for group in plan.groups), "choices share layouts with the plan"

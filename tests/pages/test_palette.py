@@ -75,3 +75,21 @@ def test_kits_take_their_colours_in_the_order_of_the_orders(inch_plan: Plan) -> 
     assert colours.of_part["CB-101"] == "cleat set"
     assert colours.of_part["CB-102"] == palette.SEVERAL_KITS
     assert colours.fill("a part of no kit") == palette.LOOSE_FILL
+
+
+def test_series_of_charts_are_no_kits_and_apart_in_grey() -> None:
+    """A hatch counts as what it shows from afar: half of its lines' colour, half of the paper."""
+    for count in range(1, 13):
+        fills = palette.chart_fills(count)
+        assert len(fills) == count
+        assert not {fill.colour for fill in fills} & {*FILLS}
+        looks = [grey(fill.colour) * (0.5 if fill.hatched else 1.0) + (127.5 if fill.hatched else 0.0)
+                 for fill in fills]  # fmt: skip
+        apart = 20.0 if count <= 3 else 10.0
+        assert all(abs(one - other) >= apart for one, other in combinations(looks, 2))
+
+
+def grey(colour: str) -> float:
+    """0 to 255, by the luma of ITU-R BT.601."""
+    red, green, blue = (int(colour[at : at + 2], 16) for at in (1, 3, 5))
+    return 0.299 * red + 0.587 * green + 0.114 * blue

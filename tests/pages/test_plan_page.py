@@ -9,7 +9,7 @@ import pytest
 
 from sheetplan.model import GroupPlan, Plan
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.plan_page import plan_page
+from sheetplan.pages.plan_page import bare_plan_page, plan_page
 from sheetplan.pages.values import Cell, ResultPage, ResultTable
 
 TODAY = datetime.date(2026, 11, 3)
@@ -21,6 +21,10 @@ SUMMED = (
 
 def page_of(plan: Plan) -> ResultPage:
     return plan_page(plan, plan_figures(plan), today=TODAY, mark="KRTM")
+
+
+def named(page: ResultPage, name: str) -> ResultTable:
+    return next(table for table in page.tables if table.name == name)
 
 
 def column(table: ResultTable, heading: str) -> list[Cell]:
@@ -52,7 +56,7 @@ def test_sheets_are_said_by_size_and_remnants_by_tag(inch_plan: Plan) -> None:
 
 
 def test_a_millimetre_book_says_millimetres(mm_plan: Plan) -> None:
-    assert column(page_of(mm_plan).tables[1], "Size") == [
+    assert column(named(page_of(mm_plan), "PlanSheets"), "Size") == [
         "1219.2 x 2438.4 mm",
         "1219.2 x 2438.4 mm",
         "remnant R-017: 1219.2 x 1016 mm",
@@ -60,7 +64,7 @@ def test_a_millimetre_book_says_millimetres(mm_plan: Plan) -> None:
 
 
 def test_savings_are_named_against_plain_boxes(inch_plan: Plan) -> None:
-    table = page_of(inch_plan).tables[2]
+    table = named(page_of(inch_plan), "PlanSavings")
     # 10 ga: the boxes of all pieces lie on one sheet at 92.50; the plan made by hand takes two.
     assert column(table, "Box sheets")[0] == 1
     assert column(table, "Cost saved")[0] == pytest.approx(-92.5)
@@ -88,24 +92,54 @@ def test_what_the_reader_must_know_is_said(inch_plan: Plan) -> None:
         return replace(group_plan, short={"CB-101": 3}, note="One size could not be bought.")
 
     changed = replace(inch_plan, stopped_early=True, groups=tuple(told(gp) for gp in inch_plan.groups))
-    text = "\n".join(page_of(changed).lines)
+    page = page_of(changed)
+    text = "\n".join(page.lines)
     assert "stopped early" in text
     assert "6 pieces of orders that must be made could not be" in text
-    assert "mild steel 10 ga: One size could not be bought." in text
+    assert "mild steel 10 ga: One size could not be bought." in page.notes, "how a gauge was searched, below"
 
 
-def test_cautions_follow_the_metals_used(inch_plan: Plan) -> None:
-    def in_aluminium(group_plan: GroupPlan) -> GroupPlan:
-        metal = replace(group_plan.group.material, name="5052", gauge_series="aluminium")
-        return replace(group_plan, group=replace(group_plan.group, material=metal))
+def test_cautions_stand_elsewhere_and_the_page_says_where(inch_plan: Plan) -> None:
+    notes = page_of(inch_plan).notes
+    assert "Cautions for the work stand on the page Start and on the cover of the tickets." in notes
+    assert not any("hydrogen" in note or "local codes" in note for note in notes)
 
-    steel = "\n".join(page_of(inch_plan).notes)
-    assert "hydrogen" not in steel
-    assert "local codes" in steel
-    changed = replace(inch_plan, groups=(inch_plan.groups[0], in_aluminium(inch_plan.groups[1])))
-    notes = page_of(changed).notes
-    assert "hydrogen" in notes[notes.index("Cautions") + 1]
-    assert notes[notes.index("Cautions") + 1].startswith("5052: ")
+
+def test_the_large_figures_are_those_of_the_plan(inch_plan: Plan) -> None:
+    page, figures = page_of(inch_plan), plan_figures(inch_plan)
+    told = {one.label: one.value for one in page.headlines}
+    assert told["To pay, USD"] == sum(group.to_pay for group in inch_plan.groups)
+    assert told["Sheets to buy"] == total(page.tables[0], "To buy")
+    assert (told["On hand used"], told["Remnants used"]) == (figures.total.sheets_from_rack, 1)
+    assert told["Yield"] == total(page.tables[0], "Yield")
+    assert told["Problems and notes"] == f"{len(inch_plan.problems)}"
+    dues = {inch_plan.job.orders[n.order].due for g in inch_plan.groups for n in g.group.needs if n.must}
+    dated = sorted(due for due in dues if due)
+    label, due = next((one.label, one.value) for one in page.headlines if one.label.startswith("First due"))
+    assert due == (dated[0] if dated else "no date")
+    assert label == "First due" or label.removeprefix("First due: ") in {o.name for o in inch_plan.job.orders}
+
+
+def test_the_large_figures_have_one_place_with_and_without_a_plan(inch_plan: Plan) -> None:
+    """Start finds them by their cells."""
+    places = [[one.columns for one in page.headlines] for page in (page_of(inch_plan), bare_plan_page("-"))]
+    assert places[0] == places[1]
+    assert {one.value for one in bare_plan_page("-").headlines} == {None}
+
+
+def test_the_lowest_yield_comes_first_with_the_month_before_beside_it(inch_plan: Plan) -> None:
+    figures = plan_figures(inch_plan)
+    page = plan_page(inch_plan, figures, today=TODAY, last_yields={"mild steel 10 ga": 0.71})
+    table = named(page, "PlanYields")
+    labels = column(table, "Gauge")
+    shares = [one.yield_share for one in figures.groups]
+    yields = dict(zip([one.group.label for one in inch_plan.groups], shares, strict=True))
+    assert labels == sorted(yields, key=lambda label: yields[str(label)])
+    assert dict(zip(labels, column(table, "Yield last month"), strict=True)) == {
+        label: 0.71 if label == "mild steel 10 ga" else None for label in labels
+    }
+    for row in table.rows:
+        assert sum(row[2:]) == pytest.approx(1.0)  # type: ignore[arg-type]
 
 
 def test_sheets_are_parts_waste_and_what_is_kept(inch_plan: Plan) -> None:
@@ -129,12 +163,12 @@ def test_a_lift_limit_is_applied_and_said(inch_plan: Plan) -> None:
         return page_of(replace(inch_plan, job=replace(inch_plan.job, settings=settings)))
 
     free = limited(None)
-    assert column(free.tables[1], "At once") == [None, None, None]
+    assert column(named(free, "PlanSheets"), "At once") == [None, None, None]
     assert not any("lift limit" in note for note in free.notes)
     # A 48 x 96 in sheet of 10 ga weighs 79.7 kg here, one of a quarter inch 148.2 kg, the remnant 47.9 kg.
     page = limited(100.0)
-    assert column(page.tables[1], "At once") == [1, 0, 2]
-    assert column(page.tables[1], "Lifts") == [2, None, 1]
+    assert column(named(page, "PlanSheets"), "At once") == [1, 0, 2]
+    assert column(named(page, "PlanSheets"), "Lifts") == [2, None, 1]
     assert [note for note in page.notes if "heavier" in note] == [
         'MS25-4x8 (mild steel 1/4") is heavier than the lift limit: plan how to move it.'
     ]

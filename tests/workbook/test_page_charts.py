@@ -52,8 +52,10 @@ def test_a_chart_takes_labels_and_values_from_the_table() -> None:
 
 def test_series_are_told_apart_by_fill_edge_and_legend() -> None:
     xml = chart_xml(draw_pages((page(),), Units.MM))
-    for fill in palette.KIT_FILLS[:2]:
-        assert fill.lstrip("#") in xml
+    plain, hatched = palette.CHART_FILLS[:2]
+    assert f'<a:solidFill><a:srgbClr val="{plain.colour.lstrip("#")}"/>' in xml
+    assert '<a:pattFill prst="wdUpDiag">' in xml
+    assert hatched.hatched
     assert xml.count(palette.EDGE.lstrip("#")) >= 2
     assert "<c:legend>" in xml
     assert "Weight, kg" in xml

@@ -125,8 +125,31 @@ def test_the_same_rows_give_the_same_bytes() -> None:
 @each_book
 def test_the_books_are_sound_packages_with_all_pages_in_order(demo: bool, units: Units) -> None:
     assert judge(template_path(demo=demo, units=units)) is None
-    names = [START_PAGE, *(page.name for page in ALL_PAGES), *OWNED_PAGES, "Gauges", "Shapes", "Lists"]
-    assert shipped(demo, units).sheetnames == names
+    names = shipped(demo, units).sheetnames
+    known = [START_PAGE, *(page.name for page in ALL_PAGES), *OWNED_PAGES, "Gauges", "Shapes", "Lists"]
+    assert sorted(names) == sorted(known)
+    # What comes out first, then what is filled each month, what stays, and the month's end.
+    parts = [("Start", "Plan"), ("Problems", "Orders"), ("Record", "Finished parts"), ("Stock log", "Parts"),
+             ("Cutting", "Purchases"), ("Earlier cuts", "Month"), ("Month", "Gauges")]  # fmt: skip
+    assert all(names.index(after) == names.index(before) + 1 for before, after in parts)
+
+
+@each_book
+def test_tabs_show_what_is_filled_when(demo: bool, units: Units) -> None:
+    tints = {sheet.title: sheet.sheet_properties.tabColor for sheet in shipped(demo, units)}
+    told = {name: tint.rgb[-6:] if tint else "" for name, tint in tints.items()}
+    kinds = ("Plan", "Orders", "Parts", "Purchases")
+    assert len({told[name] for name in kinds}) == len(kinds)
+    assert told["Month"] == told["Purchases"] == told["Rack count"]
+    assert told["Problems"] == told["Cut log"] == told["Plan"]
+
+
+@each_book
+def test_every_page_is_reached_from_start(demo: bool, units: Units) -> None:
+    book = shipped(demo, units)
+    found = [cell.hyperlink for row in book[START_PAGE].iter_rows() for cell in row if cell.hyperlink]
+    links = {link.location.rpartition("!")[0].strip("'") for link in found}
+    assert links == set(book.sheetnames) - {START_PAGE, "Lists"}
 
 
 @each_unit

@@ -301,9 +301,10 @@ def _chart(placed: GridChart, units: Units) -> dict[str, Any]:
     return {
         "row": placed.row, "width": placed.width, "height": placed.height, "title": wanted.title,
         "axis": axis_title(placed, units), "format": axis_format(placed),
-        "stacked": wanted.kind is not ChartKind.COLUMNS, "bars": wanted.kind is ChartKind.STACKED_BARS,
+        "stacked": wanted.kind is not ChartKind.COLUMNS, "bars": wanted.kind.lies,
+        "shares": wanted.kind is ChartKind.SHARE_BARS,
         "head_row": table.head_row, "last_row": table.last_row,
         "labels": placed.labels, "series": list(placed.series),
-        "fills": [palette.KIT_FILLS[n % len(palette.KIT_FILLS)] for n in range(len(placed.series))],
+        "fills": [asdict(fill) for fill in palette.chart_fills(len(placed.series))],
         "edge": palette.EDGE, "ink": style.INK, "line": style.LINE,
     }  # fmt: skip

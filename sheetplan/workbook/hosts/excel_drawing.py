@@ -128,7 +128,8 @@ def _write_looks(sheet: Any, grid: PageGrid, units: Units) -> None:
         sheet.range((row + 1, 1)).row_height = points
     for cell in grid.cells:
         if cell.span > 1:
-            sheet.range((cell.row + 1, 1), (cell.row + 1, cell.span)).merge()
+            last = cell.column + cell.span
+            sheet.range((cell.row + 1, cell.column + 1), (cell.row + 1, last)).merge()
 
 
 def _runs(grid: PageGrid, units: Units) -> Iterator[tuple[Look, int, int, int]]:

@@ -418,7 +418,7 @@ def test_numbers_on_live_pages_are_written_as_the_document_writes_them(
     texts = " ".join(text for row in program.texts("Layouts") for text in row if not text.startswith("L"))
     assert re.search(r"\d,\d", texts)  # the book does not say which sign: as the program has it
     assert not re.search(r"\d\.\d", texts)
-    heads = next(row for row in program.texts("Plan") if "Yield" in row)
+    heads = next(row for row in program.texts("Plan") if "Sheet weight, lb" in row)
     number = program.texts("Plan").index(heads)
     shown = program.texts("Plan")[number + 1][heads.index("Sheet weight, lb")]
     assert shown.rpartition(",")[2].isdigit()  # a comma before the decimals

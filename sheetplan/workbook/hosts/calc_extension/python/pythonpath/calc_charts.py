@@ -6,7 +6,10 @@ from typing import Any
 
 from com.sun.star.awt import Rectangle
 from com.sun.star.chart.ChartLegendPosition import BOTTOM
+from com.sun.star.drawing import Hatch
+from com.sun.star.drawing.FillStyle import HATCH
 from com.sun.star.drawing.FillStyle import NONE as NO_FILL
+from com.sun.star.drawing.HatchStyle import SINGLE
 from com.sun.star.drawing.LineStyle import NONE as NO_LINE
 from com.sun.star.drawing.LineStyle import SOLID
 from com.sun.star.lang import Locale
@@ -16,6 +19,8 @@ SPACE = 100
 """Hundredths of a millimetre between the chart and the edges of its row."""
 
 TEXT, TITLE = 9, 11
+HATCH_APART, HATCH_TURN = 100, 450
+"""Hundredths of a millimetre between the lines of a hatch, and tenths of a degree."""
 
 
 def format_key(formats: Any, code: str) -> int:
@@ -56,6 +61,7 @@ def _dress(chart: Any, sent: dict[str, Any]) -> None:
     diagram = chart.getDiagram()
     diagram.Vertical = sent["bars"]  # the service means bars that lie
     diagram.Stacked = sent["stacked"]
+    diagram.Percent = sent["shares"]
     chart.HasMainTitle = True
     chart.Title.String = sent["title"]
     _words(chart.Title, TITLE, sent["ink"])
@@ -80,9 +86,20 @@ def _dress(chart: Any, sent: dict[str, Any]) -> None:
         diagram.getXAxis().ReverseDirection = True  # the first row of the table at the top
     for place, fill in enumerate(sent["fills"]):
         series = diagram.getDataRowProperties(place)
-        series.FillColor = _colour(fill)
+        series.FillColor = _colour(fill["colour"])
+        if fill["hatched"]:
+            series.FillStyle = HATCH
+            series.FillHatchName = _hatch(chart, fill["colour"])
         series.LineStyle = SOLID
         series.LineColor = _colour(sent["edge"])
+
+
+def _hatch(chart: Any, colour: str) -> str:
+    """The name of a hatch of that colour, which a chart knows from its own table."""
+    name, known = f"sheetplan {colour}", chart.createInstance("com.sun.star.drawing.HatchTable")
+    if not known.hasByName(name):
+        known.insertByName(name, Hatch(SINGLE, _colour(colour), HATCH_APART, HATCH_TURN))
+    return name
 
 
 def _bare(thing: Any) -> None:

@@ -334,14 +334,14 @@ def record_text(record: Mapping[str, Any]) -> str:
 def drawing_name(tag: str, mark: str, gauge: str) -> str:
     """A file name that any table's program takes: letters, digits, dashes and underscores.
 
-    It carries the plan's mark, so that at the machine an earlier plan's L3 is not taken for this
+    It begins with the ticket's code, so that at the machine an earlier plan's L3 is not taken for this
     one's. The gauge's label comes from the book, so only its letters and digits are kept.
 
     >>> drawing_name("L3", "ABCD", "mild steel 3/16 in")
-    'L3_ABCD_mild-steel-3-16-in.dxf'
+    'ABCD-L3_mild-steel-3-16-in.dxf'
     """
     words = "".join(c if c.isascii() and c.isalnum() else " " for c in gauge.lower()).split()
-    return f"{tag}_{mark}_{'-'.join(words)[:40]}.dxf"
+    return f"{mark}-{tag}_{'-'.join(words)[:40]}.dxf"
 
 
 def _relative(path: Path, start: Path) -> str:

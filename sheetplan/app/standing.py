@@ -12,7 +12,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -228,7 +228,7 @@ def _as_picked(plan: Plan, marks: PlannerMarks, before: Before) -> Standing:
     held = {mark.tag: mark for mark in marks.locks}
     known = {layout.tag: layout for group_plan in plan.groups for layout in group_plan.layouts}
     problems += [
-        mark_problem(LAYOUT_MARKS, mark, f"The plan has no layout {tag} to lock.", "Lock one of its layouts.")
+        mark_problem(LAYOUT_MARKS, mark, no_layout(tag, known), "Lock one of those.")
         for tag, mark in held.items() if tag not in known
     ]  # fmt: skip
     if problems:
@@ -248,6 +248,28 @@ def _as_picked(plan: Plan, marks: PlannerMarks, before: Before) -> Standing:
     return Standing(replace(picked, groups=tuple(groups)))
 
 
+def no_layout(tag: str, known: Collection[str]) -> str:
+    """That a plan does not have a layout, and which it has: ``L1 to L27`` where they are numbered through.
+
+    >>> no_layout("L77", ["L1", "L2", "L3", "L5"])
+    'The plan has no layout L77 to lock: it has L1 to L3 and L5.'
+    """
+    return f"The plan has no layout {tag} to lock: it has {tags_said(known)}."
+
+
+def tags_said(tags: Collection[str]) -> str:
+    """Tags such as L3 or C12 in their order, those that follow one another as a range."""
+    runs: list[list[int]] = []
+    letter = next(iter(tags), "L")[:1]
+    for number in sorted(int(tag[1:]) for tag in tags if tag[1:].isdigit()):
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    said = [f"{letter}{run[0]}" + (f" to {letter}{run[-1]}" if len(run) > 1 else "") for run in runs]
+    return " and ".join(part for part in (", ".join(said[:-1]), *said[-1:]) if part) or "none"
+
+
 def _usable_picks(plan: Plan, picks: Sequence[Mark]) -> tuple[list[Mark], list[Problem]]:
     """One pick a gauge: what is told on the command line goes before a mark in the book."""
     ways = {way.tag: way for of_gauge in alternatives(plan) for way in of_gauge}
@@ -256,7 +278,7 @@ def _usable_picks(plan: Plan, picks: Sequence[Mark]) -> tuple[list[Mark], list[P
     for mark in sorted(picks, key=lambda mark: mark.row is not None):
         way = ways.get(mark.tag)
         if way is None:
-            what = f"The plan has no choice {mark.tag}."
+            what = f"The plan has no choice {mark.tag}: it has {tags_said(ways)}."
             problems.append(mark_problem(CHOICE_MARKS, mark, what, "Pick one from the page Choices."))
             continue
         first = of_gauge.setdefault(way.gauge, mark)
@@ -324,10 +346,7 @@ def locked_layouts(
     # Of what is cut in full nothing is left to keep, whatever became of its sheet.
     locks = [mark for mark in locks if mark.cut < planned.get(mark.tag, mark.cut + 1)]
     found = layouts_of_values(kept, job, [mark.tag for mark in locks])
-    problems = [
-        _problem(mark, f"{mark.tag} is locked, and the book no longer has its gauge or its sheet.")
-        for mark in locks if mark.tag not in found
-    ]  # fmt: skip
+    problems = [_lost(mark, planned) for mark in locks if mark.tag not in found]
     left = {mark.tag: found[mark.tag].repeats - mark.cut for mark in locks if mark.tag in found}
     locked = tuple(
         replace(layout, repeats=left[tag], locked=True) for tag, layout in found.items() if left[tag] > 0
@@ -341,6 +360,13 @@ def locked_layouts(
                 problems.append(_problem(by_tag[layout.tag], what))
         problems += [_problem(by_tag[held[0].tag], what) for what in _too_much(group, held, job)]
     return locked, tuple(problems)
+
+
+def _lost(mark: Mark, planned: Collection[str]) -> Problem:
+    """Why a locked layout is not to be had."""
+    if mark.tag in planned:
+        return _problem(mark, f"{mark.tag} is locked, and the book no longer has its gauge or its sheet.")
+    return mark_problem(LAYOUT_MARKS, mark, no_layout(mark.tag, planned), "Lock one of those.")
 
 
 def _too_much(group: Group, held: Sequence[Layout], job: Job) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+import textwrap
 import time
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
@@ -12,6 +13,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from sheetplan.model import FinishedPart, Problem, Weight
+from sheetplan.pages.problem_causes import Told, folded
 
 if TYPE_CHECKING:
     from rich.progress import Progress as Bars
@@ -46,33 +48,37 @@ FIRST_FEW = 3
 def print_problems(problems: Iterable[Problem], *, each: bool = False) -> None:
     """List problems, each with where and what to do: in the order of the pages, notes last.
 
-    What is wrong on an early page is often why a later one cannot be used, so causes come first. What is
-    said of several cells alike is said once, and of many with one remedy the first few, unless ``each``.
+    What is wrong on an early page is often why a later one cannot be used, so causes come first, with what
+    waits for them in one line. What is said of several cells alike is said once, and of many with one remedy
+    the first few. With ``each``, every problem is listed by itself.
     """
-    in_turn = sorted(problems, key=lambda p: p.weight is Weight.NOTE)
-    said: dict[tuple[str, str, Weight, str], list[Problem]] = {}
-    for number, problem in enumerate(in_turn):
-        what = f"{number} {problem.what}" if each else problem.what
-        said.setdefault((problem.page, problem.remedy, problem.weight, what), []).append(problem)
-    alike = Counter(key[:3] for key in said)
+    if each:
+        for problem in sorted(problems, key=lambda p: p.weight is Weight.NOTE):
+            _print_told(Told([problem], problem.what, problem.remedy))
+        return
+    told = folded(problems)
+    alike = Counter(_kind(one) for one in told)
     printed = Counter[tuple[str, str, Weight]]()
-    for key, found in said.items():
-        printed[key[:3]] += 1
-        more = alike[key[:3]] - FIRST_FEW if alike[key[:3]] > MOST_ALIKE and not each else 0
-        if more and printed[key[:3]] > FIRST_FEW:
+    for one in told:
+        kind = _kind(one)
+        printed[kind] += 1
+        more = alike[kind] - FIRST_FEW if alike[kind] > MOST_ALIKE else 0
+        if more and printed[kind] > FIRST_FEW:
             continue
-        say(f"{_places(found)}: {found[0].what}")
-        say(f"    {found[0].remedy}  [{found[0].weight}]")
-        if more and printed[key[:3]] == FIRST_FEW:
-            say(f"{key[0]}: and {more} more of this kind; `sheetplan check BOOK --all` lists them.")
+        _print_told(one)
+        if more and printed[kind] == FIRST_FEW:
+            say(f"{kind[0]}: and {more} more of this kind; `sheetplan check BOOK --all` lists them.")
 
 
-def _places(found: Sequence[Problem]) -> str:
-    """Where several problems are: `Parts!D5, D6, D7 and 4 more`."""
-    first, others = found[0], found[1:FIRST_FEW]
-    places = [first.where, *(other.cell or other.where for other in others)]
-    more = f" and {len(found) - FIRST_FEW} more" if len(found) > FIRST_FEW else ""
-    return ", ".join(places) + more
+def _kind(told: Told) -> tuple[str, str, Weight]:
+    return told.problems[0].page, told.remedy, told.weight
+
+
+def _print_told(told: Told) -> None:
+    say(f"{told.places}: {told.what}")
+    say(f"    {told.remedy}  [{told.weight}]")
+    if told.waiting:
+        say(f"    {told.waiting}.  [{told.waiting_weight}]")
 
 
 def problem_rows(problems: Iterable[Problem]) -> list[dict[str, Any]]:
@@ -103,31 +109,36 @@ def print_plan(outcome: PlanOutcome, elapsed: float) -> None:
     if outcome.plan is None or record is None:
         return
     say()
-    print_table(GAUGE_HEADS, [_gauge_row(figures) for figures in (*record["groups"], record["totals"])], 2)
+    rows = [_gauge_row(figures) for figures in (*record["groups"], record["totals"])]
+    print_table(GAUGE_HEADS, rows, 1, PLAN_WIDTH)
     say()
     if outcome.plan.stopped_early:
         say("Stopped early: this is the best plan found until then.")
-    say(f"Planned and checked in {elapsed:.1f} s; the plan's mark is {outcome.mark}. Wrote:")
+    layouts = sum(len(group["layouts"]) for group in record["groups"])
+    said = f"{layouts:,} layout{'' if layouts == 1 else 's'}"
+    say(f"Plan {outcome.mark}: {said}, planned and checked in {elapsed:.1f} s. Wrote:")
     say(f"  {outcome.book}")
     say(f"  {outcome.drawings}")
 
 
 GAUGE_HEADS = (
-    "Gauge", "Sheets", "Layouts", "On hand", "To buy", "Yield", "Metal and cutting", "To pay",
-    "Against the cheapest",
+    "Gauge", "On hand", "To buy", "Remnants", "Yield", "Metal and\ncutting", "To pay",
+    "Against the\ncheapest",
 )  # fmt: skip
+
+PLAN_WIDTH = 100
+"""Letters of a line that a usual terminal shows without a break."""
+
+NARROWEST = 12
 
 
 def _gauge_row(figures: Mapping[str, Any]) -> tuple[str, ...]:
-    """One line of the table by gauge; the totals have no gauge and no sheets by size."""
-    sizes = [f"{sheet['used']} of {_size(sheet)}" for sheet in figures.get("sheets", ())]
-    tags = [layout["remnant"] for layout in figures.get("layouts", ()) if layout["remnant"]]
+    """One line of the table by gauge; the totals have no gauge."""
     return (
         figures.get("gauge", "All"),
-        ", ".join(sizes + tags),
-        str(len(figures["layouts"])) if "layouts" in figures else "",
         str(figures["sheets_from_rack"]),
         str(figures["sheets_to_buy"]),
+        str(figures["remnants_used"]),
         "" if figures["yield"] is None else f"{figures['yield']:.1%}",
         f"{figures['cost']:,.2f}",
         f"{figures['to_pay']:,.2f}",
@@ -176,19 +187,39 @@ def _month_row(line: MonthLine, units: Units) -> tuple[str, ...]:
     )
 
 
-def _size(sheet: Mapping[str, Any]) -> str:
-    return f"{sheet['width']:g} x {sheet['length']:g}"
+def print_table(
+    heads: tuple[str, ...], rows: list[tuple[str, ...]], text_columns: int, most: int | None = None
+) -> None:
+    """Print rows under their heads; the first ``text_columns`` to the left, figures to the right.
 
-
-def print_table(heads: tuple[str, ...], rows: list[tuple[str, ...]], text_columns: int) -> None:
-    """Print rows under their heads; the first ``text_columns`` to the left, figures to the right."""
-    widths = [max(len(row[i]) for row in [heads, *rows]) for i in range(len(heads))]
+    Cells of more lines than one, set apart by line ends, make a row taller. Where the table would be wider
+    than ``most`` letters, its first column is broken at words.
+    """
+    widths = [max(_width(row[i]) for row in [heads, *rows]) for i in range(len(heads))]
+    over = sum(widths) + 2 * (len(widths) - 1) - most if most is not None else 0
+    if over > 0:
+        widths[0] = max(NARROWEST, widths[0] - over)
+        rows = [("\n".join(textwrap.wrap(row[0], widths[0])), *row[1:]) for row in rows]
     for row in [heads, *rows]:
-        cells = (
-            cell.ljust(width) if i < text_columns else cell.rjust(width)
-            for i, (cell, width) in enumerate(zip(row, widths, strict=True))
-        )
-        say("  ".join(cells).rstrip())
+        # Headings stand on what is under them.
+        lines = [cell.split("\n") for cell in row]
+        for number in range(tall := max(map(len, lines))):
+            cells = (
+                _line_of(cell, number, tall, row is heads).ljust(width) if i < text_columns
+                else _line_of(cell, number, tall, row is heads).rjust(width)
+                for i, (cell, width) in enumerate(zip(lines, widths, strict=True))
+            )  # fmt: skip
+            say("  ".join(cells).rstrip())
+
+
+def _width(cell: str) -> int:
+    return max(len(line) for line in cell.split("\n"))
+
+
+def _line_of(lines: Sequence[str], number: int, tall: int, at_foot: bool) -> str:
+    """A cell's line in its row; empty above or below its own."""
+    place = number - (tall - len(lines)) if at_foot else number
+    return lines[place] if 0 <= place < len(lines) else ""
 
 
 RACK_HEADS = ("Tag", "Metal", "Size", "Place", "State", "Weight", "Value", "Cuts", "Left")

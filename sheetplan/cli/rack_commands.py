@@ -54,7 +54,7 @@ Bad = Annotated[
     list[str] | None, typer.Option(metavar="PART=N", help="Pieces that came out bad; may be given again.")
 ]
 PlanMark = Annotated[
-    str | None, typer.Option("--plan", metavar="MARK", help="An earlier plan, by the mark on its ticket.")
+    str | None, typer.Option("--plan", metavar="PLAN", help="An earlier plan, as its ticket says.")
 ]
 CutAgain = Annotated[
     bool, typer.Option("--again", help="It was cut once more than planned; record it all the same.")
@@ -336,7 +336,7 @@ def square(
         typer.Option(metavar="X,Y=X,Y", help="A sheet point, from the datum corner, and where it lies."),
     ] = None,
     on: Annotated[str, typer.Option(metavar="TAG", help="The remnant on the table, if not as planned.")] = "",
-    plan_mark: Annotated[str | None, typer.Option("--plan", metavar="MARK", help="An earlier plan.")] = None,
+    plan_mark: Annotated[str | None, typer.Option("--plan", metavar="PLAN", help="An earlier plan.")] = None,
 ) -> None:
     """Write a layout's drawing for the sheet as it lies on the table.
 
@@ -358,6 +358,7 @@ def square(
     say("Compare the old cuts and corners with the sheet first, then cut. Wrote:")
     say(f"  {done.check}")
     say(f"  {done.drawing}")
+    say("Nothing was recorded: once the sheet is cut, record it with `sheetplan cut`.")
 
 
 def _not_refused(run: Callable[[], Value], more: str = "") -> Value:

@@ -129,6 +129,10 @@ def _relative(name: str) -> Path:
     return Path(text)
 
 
+NOT_THERE = "there is no "
+"""How the sentence about a file begins that is in none of the folders."""
+
+
 def drawings_below(folder: Path) -> list[Path]:
     """All DXF and SVG files in a folder and its folders, by their names; hidden ones are left out.
 
@@ -149,10 +153,10 @@ def _not_there(wanted: Path, roots: Sequence[Path]) -> str:
         except OSError:
             continue
         if same:
-            return f"there is no {wanted.as_posix()}; there is {same[0]}, written differently"
+            return f"{NOT_THERE}{wanted.as_posix()}; there is {same[0]}, written differently"
     others = "".join(f", nor in {root}" for root in roots[1:])
     near = _nearest(wanted, roots)
-    return f"there is no {wanted.as_posix()} in the workbook's folder{others}" + (
+    return f"{NOT_THERE}{wanted.as_posix()} in the workbook's folder{others}" + (
         f"; the nearest name is {near}" if near else ""
     )
 

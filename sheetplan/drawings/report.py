@@ -147,7 +147,7 @@ def part_line(part: DrawnPart, report: DrawingReport, units: Units) -> str:
     unit, mark = units.length_mm, units.value
     which = f"{report.name}#{part.number}: " if parts > 1 else ""
     sizes = f"{plain(length / unit)} x {plain(width / unit)} {mark}"
-    square = f"{area(part.outline) / unit**2:.3f} {mark}2"
+    square = f"{area(part.outline) / units.area_mm2:.4f} {units.area}"
     cut = f"{cut_length(part.outline) / unit:.2f} {mark}"
     holes = counted(len(part.outline.holes), "hole")
     marks = f", {counted(len(part.outline.marks), 'mark')}" if part.outline.marks else ""

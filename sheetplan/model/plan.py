@@ -181,14 +181,14 @@ def against_cheapest(above: float | None) -> str:
     rounded up, and only a proven plan is called the cheapest possible.
 
     >>> against_cheapest(0.0312), against_cheapest(0.0), against_cheapest(None)
-    ('at most 3.2 % above', 'cheapest possible', 'not proven')
+    ('at most 3.2% above', 'cheapest possible', 'not proven')
     """
     if above is None:
         return NOT_PROVEN
     if above <= 0.0:
         return CHEAPEST
     tenths = max(1, math.ceil(above * 1000.0 - SAME_TENTH))
-    return f"at most {tenths / 10.0:.1f} % above"
+    return f"at most {tenths / 10.0:.1f}% above"
 
 
 SAME_TENTH = 1e-5

@@ -5,7 +5,7 @@ Problems are values, and all are found in one pass. Exceptions are for us.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 
@@ -22,7 +22,8 @@ class Problem:
     """One finding: where, what, and what to do.
 
     ``row`` is the workbook row (1 is the first), ``cell`` an address such as ``D7``; both are
-    None where the finding is about a page or the whole book.
+    None where the finding is about a page or the whole book. ``follows`` names the row whose problem is the
+    cause of this one, as ``Parts!12``; ``missing`` is the file that is not there, where it is about one.
     """
 
     page: str
@@ -31,6 +32,8 @@ class Problem:
     what: str
     remedy: str
     weight: Weight = Weight.STOPS
+    follows: str = field(default="", compare=False)
+    missing: str = field(default="", compare=False)
 
     @property
     def where(self) -> str:

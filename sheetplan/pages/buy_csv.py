@@ -11,12 +11,13 @@ import io
 
 from sheetplan.model import Plan
 from sheetplan.money.buy_list import buy_list
+from sheetplan.pages.wording import number
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 """What makes a spreadsheet take text for a formula. Source: OWASP, "CSV Injection"."""
 
-DIGITS = 6
-"""Decimals kept: a millionth of an inch, a pound or a currency's unit."""
+LENGTH_DIGITS, WEIGHT_DIGITS = 6, 3
+"""Decimals kept at the most: a millionth of an inch, a thousandth of a pound; money has two."""
 
 
 def buy_csv(plan: Plan) -> str:
@@ -27,22 +28,19 @@ def buy_csv(plan: Plan) -> str:
     writer.writerow([
         "Supplier", "Gauge", "Sheet", f"Width {units.value}", f"Length {units.value}", "Count",
         f"Weight each {units.weight}", f"Weight {units.weight}", f"Price each {plan.job.settings.currency}",
-        f"Total {plan.job.settings.currency}", "Order multiple", "For stock", "Needed by", "For orders",
+        f"To pay {plan.job.settings.currency}", "Order multiple", "For stock", "Needed by", "For orders",
     ])  # fmt: skip
     for line in buy_list(plan):
         writer.writerow([
-            _safe(line.supplier), _safe(line.gauge), _safe(line.sheet), _tidy(line.width / units.length_mm),
-            _tidy(line.length / units.length_mm), line.count, _tidy(line.weight / units.weight_kg),
-            _tidy(line.total_weight / units.weight_kg), _tidy(line.price), _tidy(line.total_price),
-            line.multiple, line.for_stock,
+            _safe(line.supplier), _safe(line.gauge), _safe(line.sheet),
+            number(line.width / units.length_mm, LENGTH_DIGITS),
+            number(line.length / units.length_mm, LENGTH_DIGITS), line.count,
+            number(line.weight / units.weight_kg, WEIGHT_DIGITS),
+            number(line.total_weight / units.weight_kg, WEIGHT_DIGITS),
+            f"{line.price:.2f}", f"{line.total_price:.2f}", line.multiple, line.for_stock,
             _safe(line.needed_by), _safe("; ".join(line.orders)),
         ])  # fmt: skip
     return held.getvalue()
-
-
-def _tidy(value: float) -> float:
-    """Without the dust of conversions, which a supplier would read as 47.99999999999999."""
-    return round(value, DIGITS)
 
 
 def _safe(text: str) -> str:

@@ -21,7 +21,7 @@ COLUMNS = (
     Column("Count", Kind.COUNT, 7),
     Column("Weight", Kind.WEIGHT, 9),
     Column("Price each", Kind.MONEY, 9),
-    Column("Total", Kind.MONEY, 10),
+    Column("To pay", Kind.MONEY, 10),
     Column("Order multiple", Kind.COUNT, 8),
     Column("For stock", Kind.COUNT, 7),
     Column("Needed by", width=12),
@@ -35,7 +35,7 @@ TOTALS = (
     Column("Needed by", width=22),
     Column("Sheets", Kind.COUNT, 14),
     Column("Weight", Kind.WEIGHT, 16),
-    Column("Total", Kind.MONEY, 8),
+    Column("To pay", Kind.MONEY, 8),
 )
 FILES = (Column("File", width=18), Column("What for", width=22))
 
@@ -79,7 +79,7 @@ def _page(
 ) -> ResultPage:
     tables = (
         ResultTable("BuyList", COLUMNS, rows, "By supplier and gauge", total),
-        ResultTable("BuyTotals", TOTALS, totals, "By supplier, what it costs and what there is to load"),
+        ResultTable("BuyTotals", TOTALS, totals, "By supplier, what there is to pay and to load"),
     )
     return ResultPage("Buy", "What to buy", lines, tables, notes=notes)
 
@@ -113,7 +113,7 @@ def _lines(plan: Plan, lines: tuple[BuyLine, ...]) -> Iterator[str]:
     if any(line.for_stock for line in lines):
         yield "For stock: sheets beyond what this plan uses, because the supplier sells in lots."
     if not all(line.price for line in lines):
-        yield "Some sheets have no price in Stock; their total is left out."
+        yield "Some sheets have no price in Stock; they are left out of To pay."
     for line in lines:
         if line_lift(plan, line).too_heavy:
             each = weight_text(line.weight, settings.units)
@@ -143,10 +143,10 @@ def _row(plan: Plan, line: BuyLine) -> tuple[Cell, ...]:
 
 def _total(lines: tuple[BuyLine, ...]) -> tuple[Cell, ...]:
     totals: dict[str, Cell] = {
-        "Supplier": "Total",
+        "Supplier": "All",
         "Count": sum(line.count for line in lines),
         "Weight": fsum(line.total_weight for line in lines),
-        "Total": fsum(line.total_price for line in lines),
+        "To pay": fsum(line.total_price for line in lines),
     }
     return tuple(totals.get(column.heading) for column in COLUMNS)
 

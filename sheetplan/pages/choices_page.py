@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from sheetplan.model import Order, Plan
+from sheetplan.model.plan import CHEAPEST
 from sheetplan.money.choice_figures import ChoiceFigures, Choices, choice_figures
 from sheetplan.pages.plan_page import sheets_text
-from sheetplan.pages.values import CHOICES_PAGE, Cell, Column, Kind, ResultPage, ResultTable
+from sheetplan.pages.values import (
+    CHOICES_PAGE,
+    Cell,
+    Column,
+    Kind,
+    ResultPage,
+    ResultTable,
+    without_empty,
+)
 from sheetplan.pages.wording import counted, money_text, size_text
 from sheetplan.planning.picking import left_out
 
@@ -21,18 +31,23 @@ COLUMNS = (
     Column("Pick", width=6, asks=True),
     Column("In use", width=7),
     Column("Gauge", width=20, wrap=True),
-    Column("Best found", width=22, wrap=True),
+    Column("Why choose it", width=30, wrap=True),
+    Column("± To pay", Kind.MONEY_CHANGE, 10),
+    Column("± Metal cost", Kind.MONEY_CHANGE, 8),
+    Column("± Sheets", Kind.COUNT_CHANGE, 8),
+    Column("± Layouts", Kind.COUNT_CHANGE, 8),
+    Column("± Largest remnant", Kind.AREA_CHANGE, 9),
     Column("To pay", Kind.MONEY, 10),
     Column("Metal cost", Kind.MONEY, 10),
     Column("Sheets", Kind.COUNT, 8),
-    Column("Sheets by size", width=22, wrap=True),
     Column("Layouts", Kind.COUNT, 9),
     Column("Yield", Kind.SHARE, 8),
-    Column("Waste", Kind.SHARE, 8),
-    Column("Largest remnant", width=14, wrap=True),
-    Column("Against the plan in use", width=34, wrap=True),
-    Column("Of plan", width=8),
+    Column("Sheets by size", width=20, wrap=True),
+    Column("Largest remnant", width=16, wrap=True),
+    Column("Plan", width=8),
 )
+
+DIFFERENCES = tuple(column.heading for column in COLUMNS if column.heading.startswith("±"))
 
 HOW = (
     "For each gauge the plan in use and up to three others. To take another: write x beside it in Pick and "
@@ -41,11 +56,15 @@ HOW = (
 )
 KEEPS = "A mark stays until you clear it; without one, the next plan searches anew."
 WORDS_SAID = (
-    "Best found: at what none of the gauge's other plans here is better; that no plan at all is cheaper is "
-    "proven only where it says cheapest possible. To pay: the suppliers' bill, whole order multiples. Metal "
-    "cost: all sheets and remnants taken, those on hand at their price in Stock. Largest remnant: the "
-    "largest that one sheet leaves for the rack."
+    "Each ± is the difference to the plan in use, which is bold. Why: at what, three things at the most, "
+    "none of the gauge's other plans here is better; that no plan at all is cheaper is proven only where "
+    "it says cheapest possible. "
+    "To pay: the suppliers' bill, whole order multiples. Metal cost: all sheets and remnants taken, those on "
+    "hand at their price in Stock. Largest remnant: the largest that one sheet leaves for the rack."
 )
+MOST_SAID = 3
+"""Advantages that are said of a plan; the figures show the others."""
+
 LEAST_DIFFERENCE = 0.005
 """Less than half a cent is no difference."""
 
@@ -57,13 +76,20 @@ def choices_page(plan: Plan | None, *, mark: str = "", choices: Choices | None =
     """
     if plan is None:
         return _page((), (), ())
+    found = choices or choice_figures(plan)
     rows = tuple(
-        _row(plan, one, used, mark, bool(group_plan.picked))
-        for group_plan, found in zip(plan.groups, choices or choice_figures(plan), strict=True)
-        for used in [one for one in found if one.way.in_use]
-        for one in found
+        _row(plan, one, next(one for one in ways if one.way.in_use), mark, bool(group_plan.picked))
+        for group_plan, ways in zip(plan.groups, found, strict=True)
+        for one in ways
     )
-    return _page(tuple(_lines(plan)), rows, (KEEPS, WORDS_SAID))
+    numbered = list(enumerate((gauge, one) for gauge, ways in enumerate(found) for one in ways))
+    page = _page(tuple(_lines(plan)), rows, (KEEPS, WORDS_SAID))
+    table = replace(
+        page.tables[0],
+        strong=frozenset(row for row, (gauge, one) in numbered if one.way.in_use and len(found[gauge]) > 1),
+        banded=frozenset(row for row, (gauge, _) in numbered if gauge % 2),
+    )
+    return replace(page, tables=(without_empty(table, DIFFERENCES),))
 
 
 def _page(
@@ -97,49 +123,58 @@ def _row(
         PICKED if in_use and is_picked else None,
         YES if in_use else None,
         one.way.gauge,
-        ", ".join(one.best_at) or None,
+        why(one, used, plan.job.orders) or None,
+        *(_differences(one, used) if not in_use else [None] * 5),
         figures.money.to_pay,
         figures.money.metal,
         one.sheets,
-        sheets_text(one.way.plan, plan),
         one.layouts,
         figures.yield_share,
-        figures.waste_share,
+        sheets_text(one.way.plan, plan),
         size_text(one.kept.length, one.kept.width, units) if one.kept else None,
-        None if in_use else against(one, used, plan.job.orders),
         mark or None,
     )
 
 
-def against(other: ChoiceFigures, used: ChoiceFigures, orders: Sequence[Order] = ()) -> str:
-    """What an alternative gains and costs against the plan in use, in words."""
-    said = (
-        _money(other.figures.money.to_pay - used.figures.money.to_pay, "to pay"),
-        _money(other.figures.money.metal - used.figures.money.metal, "in metal"),
-        _money(other.figures.money.cutting - used.figures.money.cutting, "in cutting"),
-        _count(other.sheets - used.sheets, "sheet"),
-        _count(other.layouts - used.layouts, "layout"),
-        _kept(other, used),
-        left_out(used.way.plan, other.way.plan, orders),
+def _differences(one: ChoiceFigures, used: ChoiceFigures) -> tuple[Cell, ...]:
+    """To pay, metal, sheets, layouts and the largest remnant, each against the plan in use."""
+    mine, theirs = one.figures.money, used.figures.money
+    money = (mine.to_pay - theirs.to_pay, mine.metal - theirs.metal)
+    return (
+        *(0.0 if abs(change) < LEAST_DIFFERENCE else change for change in money),
+        one.sheets - used.sheets,
+        one.layouts - used.layouts,
+        one.kept_area - used.kept_area,
     )
-    return ", ".join(part for part in said if part) or "the same money, sheets and layouts"
 
 
-def _money(difference: float, what: str) -> str:
-    if abs(difference) < LEAST_DIFFERENCE:
-        return ""
-    return f"{money_text(abs(difference))} {'more' if difference > 0 else 'less'} {what}"
+def why(one: ChoiceFigures, used: ChoiceFigures, orders: Sequence[Order] = ()) -> str:
+    """What speaks for an alternative, in few words, and what is not made with it."""
+    missing = left_out(used.way.plan, one.way.plan, orders)
+    return "; ".join(part for part in (_for_it(one, used), missing) if part)
 
 
-def _count(difference: int, what: str) -> str:
-    if not difference:
-        return ""
-    return f"{counted(abs(difference), what)} {'more' if difference > 0 else 'fewer'}"
+def _for_it(one: ChoiceFigures, used: ChoiceFigures) -> str:
+    if one.best_at:
+        return ", ".join(one.best_at[:MOST_SAID])
+    if one.way.plan.above_least == 0.0:
+        return CHEAPEST
+    if one.way.in_use:
+        return one.way.name
+    gains = (
+        _less(one.figures.money.to_pay - used.figures.money.to_pay, "to pay"),
+        _less(one.figures.money.metal - used.figures.money.metal, "in metal"),
+        _less(one.figures.money.cutting - used.figures.money.cutting, "in cutting"),
+        _fewer(one.sheets - used.sheets, "sheet"),
+        _fewer(one.layouts - used.layouts, "layout"),
+        "a larger remnant" if one.kept_area > used.kept_area else "",
+    )
+    return ", ".join(gain for gain in gains if gain)
 
 
-def _kept(other: ChoiceFigures, used: ChoiceFigures) -> str:
-    if other.kept_area > 0.0 and used.kept_area == 0.0:
-        return "a remnant worth keeping where there is none"
-    if other.kept_area == 0.0 and used.kept_area > 0.0:
-        return "no remnant worth keeping"
-    return ""
+def _less(difference: float, what: str) -> str:
+    return f"{money_text(-difference)} less {what}" if difference <= -LEAST_DIFFERENCE else ""
+
+
+def _fewer(difference: int, what: str) -> str:
+    return f"{counted(-difference, what)} fewer" if difference < 0 else ""

@@ -1,4 +1,4 @@
-"""The page `What fits`: kits from the stock on hand, kits a sheet, one more sheet, orders rounded up."""
+"""The page `What fits`: what can still be promised, then what one more sheet adds and what a sheet makes."""
 
 from __future__ import annotations
 
@@ -37,20 +37,21 @@ PER_SHEET = (
     Column("Sheet", width=22),
     Column("Size", width=44),
     Column("Kits", Kind.COUNT, 9),
-    Column("Sheets", Kind.COUNT, 9),
+    Column("At most", Kind.COUNT, 9),
+    Column("From sheets", Kind.COUNT, 9),
     Column("Kits a sheet", Kind.NUMBER, 9),
-    Column("At most", Kind.NUMBER, 9),
 )
+ROOM_SAID = "Can still be promised: orders that can be rounded up without another sheet, each by itself"
 ON_HAND_SAID = "Whole kits from the sheets and remnants on hand, each kit as if nothing else were cut"
-ROOM_SAID = "Orders that can be rounded up without another sheet, each by itself"
 ONE_MORE_SAID = "What one more sheet adds in its gauge"
-PER_SHEET_SAID = "Kits a sheet, counted over as many as three sheets: 13 from two sheets are 6.50"
+PER_SHEET_SAID = "What sheets of one size make: the most whole kits a sheet from as many as three of them"
 
 FITTED = (
     "All counts were laid out on sheets, not reckoned from areas: what is said can be cut. More may be "
     "possible, but no more than the columns At most say: these are reckoned from areas, and seldom reached."
 )
 SPARES_GIVE_WAY = "Spares give way to orders that are rounded up; layouts that are locked stay as they are."
+ADDS_NOTHING = "Sheets that add no whole kit or part, since another gauge has no room for more, are left out:"
 NOT_WHOLE = (
     "There was no time for all answers: give the plan more seconds, in Settings or on the command line."
 )
@@ -63,16 +64,17 @@ def fits_page(plan: Plan | None, fits: Fits | None) -> ResultPage:
         return _page((), (), (), (), ())
     return _page(
         tuple(_lines(plan, fits)),
-        tuple(
-            (one.kit, one.whole, one.bottleneck, _by_gauge(one.by_gauge), one.most) for one in fits.on_hand
-        ),
         tuple(_room_rows(plan, fits)),
+        tuple(
+            (one.kit, one.whole, one.bottleneck, _by_gauge(one.by_gauge), one.most)
+            for one in fits.on_hand if one.whole
+        ),
         tuple(_more_rows(plan, fits)),
         tuple(
             (
                 one.kit, one.gauge, one.sheet.name,
                 size_text(one.sheet.length, one.sheet.width, plan.job.settings.units),
-                one.kits, one.sheets, one.each, one.most / one.sheets,
+                one.kits, one.most, one.sheets, one.each,
             )
             for one in fits.per_sheet
         ),
@@ -81,14 +83,14 @@ def fits_page(plan: Plan | None, fits: Fits | None) -> ResultPage:
 
 def _page(
     lines: tuple[str, ...],
-    on_hand: tuple[tuple[Cell, ...], ...],
     room: tuple[tuple[Cell, ...], ...],
+    on_hand: tuple[tuple[Cell, ...], ...],
     more: tuple[tuple[Cell, ...], ...],
     per_sheet: tuple[tuple[Cell, ...], ...],
 ) -> ResultPage:
     tables = (
-        ResultTable("KitsOnHand", ON_HAND, on_hand, ON_HAND_SAID),
         ResultTable("RoomList", ROOM, room, ROOM_SAID),
+        ResultTable("KitsOnHand", ON_HAND, on_hand, ON_HAND_SAID),
         ResultTable("OneMoreSheet", ONE_MORE, more, ONE_MORE_SAID),
         ResultTable("KitsPerSheet", PER_SHEET, per_sheet, PER_SHEET_SAID),
     )
@@ -110,6 +112,12 @@ def _lines(plan: Plan, fits: Fits) -> Iterator[str]:
         yield f"Not one more can fit on the sheets of this plan for {', '.join(sure)}."
     if open_:
         yield f"No room for one more was found on the sheets of this plan for {', '.join(open_)}."
+    none = [one.kit for one in fits.on_hand if not one.whole]
+    if none:
+        yield f"What is on hand makes no whole kit of {', '.join(none)}."
+    idle = [name for (_, name), found in _more(fits).items() if not any(_added(found))]
+    if idle:
+        yield f"{ADDS_NOTHING} {', '.join(idle)}."
 
 
 def _named(plan: Plan, one: RoundUp) -> str:
@@ -140,15 +148,20 @@ def _whole_order(plan: Plan, index: int) -> Order | None:
 
 
 def _more_rows(plan: Plan, fits: Fits) -> Iterator[tuple[Cell, ...]]:
-    """One row a sheet size: what it adds of one item or another, then what another gauge holds up."""
+    """One row a sheet size that adds something: so many of one item or of another."""
     units = plan.job.settings.units
+    for (gauge, name), found in _more(fits).items():
+        sheet, said = found[0].sheet, "\n".join(_added(found))
+        if said:
+            yield gauge, name, size_text(sheet.length, sheet.width, units), said, sheet.price or None
+
+
+def _more(fits: Fits) -> Mapping[tuple[str, str], Sequence[OneMoreSheet]]:
+    """What one more sheet adds, by gauge and sheet."""
     rows: dict[tuple[str, str], list[OneMoreSheet]] = {}
     for one in fits.one_more:
         rows.setdefault((one.gauge, one.sheet.name), []).append(one)
-    for (gauge, name), found in rows.items():
-        sheet = found[0].sheet
-        said = "\n".join((*_added(found), *_held_up(found)))
-        yield gauge, name, size_text(sheet.length, sheet.width, units), said, sheet.price or None
+    return rows
 
 
 def _added(found: Sequence[OneMoreSheet]) -> Iterator[str]:
@@ -160,12 +173,3 @@ def _added(found: Sequence[OneMoreSheet]) -> Iterator[str]:
         elif one.whole:
             yield f"{one.whole:,} x {one.item}, then no room found in {one.held_up}"
 
-
-def _held_up(found: Sequence[OneMoreSheet]) -> Iterator[str]:
-    """The kits that gain nothing, by the gauge without which no more of them are whole."""
-    waiting: dict[str, list[str]] = {}
-    for one in found:
-        if one.held_up and not one.short and not one.whole:
-            waiting.setdefault(one.held_up, []).append(one.item)
-    for gauge, items in waiting.items():
-        yield f"none of {', '.join(items)}: no room found in {gauge}"

@@ -1,21 +1,30 @@
-"""The page `Layouts`: one row for each layout with its picture and the link to its drawing."""
+"""The page `Layouts`: one row for each layout, its picture large, what a cutter needs to know beside it.
+
+Choices: the picture takes what one sheet of paper across leaves it, so what is said of a layout stands under
+one another in few columns. Rows come in the order of the tickets.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterator, Mapping
 
-from sheetplan.model import GroupPlan, Layout, Plan, Remnant
+from sheetplan.model import Plan, Remnant, Settings
+from sheetplan.money.cutting_order import Turn, cutting_order
 from sheetplan.money.figures import PlanFigures
 from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.parts_on import parts_text
 from sheetplan.pages.pictures import CELL_WIDTH, LayoutPicture
+from sheetplan.pages.ticket_facts import minutes_text
 from sheetplan.pages.values import LAYOUT_TABLE, Cell, Column, Kind, Link, ResultPage, ResultTable
 from sheetplan.pages.wording import (
     counted,
     left_texts,
     money_text,
+    per_cent,
     sheet_size,
     size_text,
+    travel_text,
     under_text,
     weight_text,
 )
@@ -26,24 +35,21 @@ POINTS_PER_CHARACTER = 5.25
 LOCKED = "x"
 """The mark of a locked layout; any other text that the planner writes there counts as well."""
 
+# The last two are for formulas of the pages Start and Plan.
 COLUMNS = (
-    Column("Layout", width=8),
-    Column("Times to cut", Kind.COUNT, 7),
-    Column("Cut so far", Kind.COUNT, 6),
-    Column("Cut now", Kind.COUNT, 7, asks=True),
-    Column("How", width=8.5, wrap=True, asks=True),
+    Column("Layout", width=8, large=True),
+    Column("Times to cut", Kind.COUNT, 6),
+    Column("Cut so far", Kind.COUNT, 5),
+    Column("Cut now", Kind.COUNT, 5, asks=True),
+    Column("How", width=8, wrap=True, asks=True),
     Column("Lock", width=6, asks=True),
     Column("Picture", Kind.PICTURE, CELL_WIDTH / POINTS_PER_CHARACTER + 2.0),
-    Column("Sheet", width=17, wrap=True),
-    Column("Gauge", width=16, wrap=True),
-    Column("Parts on it", width=24, wrap=True),
-    Column("Remnant left", width=17, wrap=True),
+    Column("Sheet", width=18, wrap=True),
+    Column("Parts on it", width=20, wrap=True),
+    Column("One sheet", width=15, wrap=True),
     Column("Drawing", width=8),
-    Column("Yield", Kind.SHARE, 8),
-    Column("Cut length", Kind.TRAVEL, 8),
-    Column("Pierces", Kind.COUNT, 8),
-    Column("Pieces", Kind.COUNT, 7),
-    Column("Minutes", Kind.COUNT, 8),
+    Column("Pieces", Kind.COUNT, 7, hidden=True),
+    Column("Minutes", Kind.COUNT, 8, hidden=True),
 )
 
 
@@ -54,15 +60,15 @@ def layouts_page(
     pictures: Mapping[str, LayoutPicture],
     drawings: Mapping[str, str],
 ) -> ResultPage:
-    """All layouts in the order of the plan."""
+    """All layouts in the order in which they are best cut."""
+    found = {tag: layout for group in figures.groups for tag, layout in group.layouts.items()}
     rows = tuple(
-        _row(plan, group_plan, layout, group.layouts[layout.tag], pictures.get(layout.tag), drawings)
-        for group_plan, group in zip(plan.groups, figures.groups, strict=True)
-        for layout in group_plan.layouts
+        _row(plan, turn, found[turn.layout.tag], pictures.get(turn.layout.tag), drawings)
+        for turn in cutting_order(plan)
     )
     keyed = any(picture.keys for picture in pictures.values())
     lines = [
-        f"{counted(len(rows), 'layout')}. All that stands right of the picture is for one sheet.",
+        f"{counted(len(rows), 'layout')}, in the order of the tickets: first what can be cut now.",
         "Once sheets are cut, write how many in Cut now and record them: in the open book (see Start), or "
         "close it and run `sheetplan cut`.",
         "What was not as planned goes into How, such as: on MS10-5x10; date 2026-11-24; only PLATE=4; "
@@ -91,13 +97,10 @@ def _page(lines: tuple[str, ...], rows: tuple[tuple[Cell, ...], ...]) -> ResultP
 
 
 def _row(
-    plan: Plan,
-    group_plan: GroupPlan,
-    layout: Layout,
-    figures: LayoutFigures,
-    picture: LayoutPicture | None,
-    drawings: Mapping[str, str],
+    plan: Plan, turn: Turn, figures: LayoutFigures, picture: LayoutPicture | None, drawings: Mapping[str, str]
 ) -> tuple[Cell, ...]:
+    layout = turn.layout
+    path = drawings.get(layout.tag)
     return (
         layout.tag,
         layout.repeats,
@@ -106,41 +109,54 @@ def _row(
         None,
         LOCKED if layout.locked else None,
         picture.picture if picture else None,
-        _sheet(plan, layout),
-        group_plan.group.label,
+        "\n".join(_sheet(plan, turn)),
         parts_text(layout, picture.keys if picture else None),
-        _left(plan, figures),
-        _drawing(layout, drawings.get(layout.tag)),
-        figures.yield_share,
-        figures.cut_length,
-        figures.pierces,
+        "\n".join(_one_sheet(plan.job.settings, figures)),
+        Link("DXF", path) if path else None,
         figures.pieces,
         None if figures.work.hours is None else max(1, round(figures.work.hours * 60.0)),
     )
 
 
-def _sheet(plan: Plan, layout: Layout) -> str:
-    """A remnant's tag, the size, the rack place and what lies on it, as far as they are known."""
-    sheet = layout.sheet
-    lines = [size_text(*sheet_size(sheet), plan.job.settings.units)]
+def _sheet(plan: Plan, turn: Turn) -> Iterator[str]:
+    """The gauge, a remnant's tag, size and place, what lies on it; for when, and whether it is there."""
+    sheet, units = turn.layout.sheet, plan.job.settings.units
+    yield turn.group_plan.group.label
     if isinstance(sheet, Remnant):
-        lines.insert(0, f"remnant {sheet.tag}")
+        yield f"remnant {sheet.tag}"
+    yield size_text(*sheet_size(sheet), units)
     if sheet.rack_place:
-        lines.append(f"rack {sheet.rack_place}")
-    under = under_text(sheet, plan.job.settings.units)
+        yield f"rack {sheet.rack_place}"
+    under = under_text(sheet, units)
     if under:
-        lines.append(under)
-    return "\n".join(lines)
+        yield under
+    if turn.due:
+        yield f"due {turn.due}"
+    yield _metal(turn)
 
 
-def _drawing(layout: Layout, path: str | None) -> Cell:
-    return Link(f"{layout.tag} DXF", path) if path else None
+def _metal(turn: Turn) -> str:
+    """Such as ``2 on hand, 1 to buy``; what is on order is still to come."""
+    sheet, missing = turn.layout.sheet, turn.layout.repeats - turn.on_hand
+    if isinstance(sheet, Remnant):
+        return "in the rack"
+    coming = any(one.on_order for one in turn.group_plan.sheets if one.sheet.name == sheet.name)
+    said = [f"{turn.on_hand:,} on hand"] if turn.on_hand else []
+    said += [f"{missing:,} {'to come' if coming else 'to buy'}"] if missing else []
+    return ", ".join(said)
 
 
-def _left(plan: Plan, figures: LayoutFigures) -> Cell:
-    """What goes back to the rack from one sheet, its weight and what it is worth."""
+def _one_sheet(settings: Settings, figures: LayoutFigures) -> Iterator[str]:
+    """Yield and work of one sheet, then what goes back to the rack, its weight and what it is worth."""
+    units = settings.units
+    yield f"{per_cent(figures.yield_share)} yield"
+    yield f"{travel_text(figures.cut_length, units)} to cut"
+    yield counted(figures.pierces, "pierce")
+    if figures.hours is not None:
+        yield minutes_text(figures.hours)
     if not figures.left:
-        return None
-    settings = plan.job.settings
-    worth = f"{weight_text(figures.split.kept, settings.units)}, {money_text(figures.kept_value)}"
-    return "\n".join((*left_texts(figures.left, settings.units), f"{worth} {settings.currency}"))
+        return
+    for text, times in Counter(left_texts(figures.left, units)).items():
+        yield text if times == 1 else f"{times} times {text}"
+    yield weight_text(figures.split.kept, units)
+    yield f"{money_text(figures.kept_value)} {settings.currency}"

@@ -11,7 +11,16 @@ from sheetplan.money.allocation import allocate
 from sheetplan.money.cost_shares import CostShare, CostShares, cost_shares, kit_costs, together
 from sheetplan.money.figures import PlanFigures
 from sheetplan.money.progress import LineProgress, progress
-from sheetplan.pages.values import Cell, Chart, ChartKind, Column, Kind, ResultPage, ResultTable
+from sheetplan.pages.values import (
+    Cell,
+    Chart,
+    ChartKind,
+    Column,
+    Kind,
+    ResultPage,
+    ResultTable,
+    without_empty,
+)
 from sheetplan.pages.wording import counted, money_text
 
 LINES = (
@@ -20,10 +29,10 @@ LINES = (
     Column("Due", width=12),
     Column("Must", width=9),
     Column("Asked", Kind.COUNT, 8),
-    Column("Cut", Kind.COUNT, 7),
     Column("Made", Kind.COUNT, 8),
-    Column("Short", Kind.COUNT, 8),
     Column("Pieces", Kind.COUNT, 8),
+    Column("Short", Kind.COUNT, 8),
+    Column("Cut", Kind.COUNT, 7),
     Column("Cut good", Kind.COUNT, 8),
     Column("Bad", Kind.COUNT, 6),
     Column("Still to cut", Kind.COUNT, 8),
@@ -40,10 +49,16 @@ KITS = (
     Column("Cutting", Kind.MONEY, 10),
     Column("Cost of one", Kind.MONEY, 9),
 )
+MAY_GO = ("Cut", "Short", "Cut good", "Bad", "From finished", "Finished", "Note")
+"""Columns that are hidden where they are empty in all rows; no other table of the page is so wide."""
+
 ORDERS_SAID = (
-    "By order line. Cut: whole ones of which every part is cut; Made: when this plan is cut as well. From "
-    "Pieces on, parts are counted"
+    "By order line. Made: whole ones when this plan is cut as well; Cut: those of which every part is cut. "
+    "Pieces, Cut good to Planned: parts are counted; Finished shows how much of them is cut"
 )
+SPARES_SAID = "Made beyond what the orders ask for"
+NO_SPARES = f"{SPARES_SAID}: nothing"
+UNCUT_SAID = "By order line. Made: whole ones when this plan is cut. Pieces, Still to cut, Planned: parts"
 KIT_CHART = Chart("Cost of a kit", ChartKind.STACKED_BARS, "Kit", ("Metal", "Cutting"), "Cost of one")
 PARTS = (
     Column("Part", width=12),
@@ -92,7 +107,12 @@ def made_page(plan: Plan | None, figures: PlanFigures | None = None) -> ResultPa
     spare = tuple((part, gauges.get(part), pieces) for part, pieces in sorted(shared.spare.items()))
     parts = tuple(_part_row(name, cost, gauges) for name, cost in sorted(costs.parts.items()))
     page = _page(tuple(_lines(told)), rows, kits, parts, spare)
-    return replace(page, notes=(*page.notes, _sum_said(costs, plan.job)) if rows else ())
+    if not any(line.cut for line in told):
+        page = replace(page, tables=(replace(page.tables[0], caption=UNCUT_SAID), *page.tables[1:]))
+    # Of the tables on the page only the first is so wide that its columns stand alone.
+    tables = (without_empty(page.tables[0], MAY_GO), *page.tables[1:])
+    notes = (*page.notes, _sum_said(costs, plan.job)) if rows else ()
+    return replace(page, tables=tables, notes=notes)
 
 
 def _page(
@@ -107,7 +127,7 @@ def _page(
         ResultTable(
             "KitCosts", KITS, kits, "What one kit costs at this plan's cost of its parts", chart=KIT_CHART
         ),
-        ResultTable("SpareList", SPARES, spare, "Made beyond what the orders ask for"),
+        ResultTable("SpareList", SPARES, spare, SPARES_SAID if spare or not rows else NO_SPARES),
         ResultTable("PartCosts", PARTS, parts, "What one piece of each part costs in this plan"),
     )
     return ResultPage("Made", "What is made", lines, tables, notes=(COST_SAID, SINCE_SAID) if rows else ())
@@ -175,16 +195,16 @@ def _row(line: LineProgress, cost: float | None, gauges: Mapping[str, str]) -> t
         order.due or None,
         (MUST if order.must else IF_IT_FITS) if is_open else str(order.state),
         order.quantity,
-        line.whole_cut or None,
         line.whole,
-        (order.quantity - line.whole if is_open else 0) or None,
         line.pieces,
+        (order.quantity - line.whole if is_open else 0) or None,
+        line.whole_cut or None,
         good or None,
         sum(line.bad.values()) or None,
         line.to_cut or None,
         sum(line.offered.values()) or None,
         sum(line.planned.values()) or None,
-        bar(good / line.pieces if line.pieces else 0.0),
+        bar(good / line.pieces) if good and line.pieces else None,
         cost,
         _note(line, gauges) or None,
     )

@@ -10,7 +10,7 @@ from math import ceil
 
 from sheetplan.model import Layout
 
-LINE_LETTERS = 22
+LINE_LETTERS = 18
 """Letters of a line in the column of parts, with a little to spare."""
 
 MOST_LINES = 28

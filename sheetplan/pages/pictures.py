@@ -15,9 +15,9 @@ from sheetplan.pages.values import Picture
 from sheetplan.planning.progress import Progress, Report, quiet
 from sheetplan.shapes import Box
 
-CELL_WIDTH = 314.0
-CELL_HEIGHT = 250.0
-"""Points. Wide enough to read part numbers on a full sheet, low enough that two rows fit a screen."""
+CELL_WIDTH = 450.0
+CELL_HEIGHT = 360.0
+"""Points. As wide as the page Layouts can print on one sheet of paper across, lower than the tallest row."""
 
 TOLD_EVERY = 10
 """Pictures between two signs of life: less than a second."""

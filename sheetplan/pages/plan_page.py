@@ -91,7 +91,7 @@ YIELDS_CHART = Chart(
 CAUTIONS_SAID = "Cautions for the work stand on the page Start and on the cover of the tickets."
 CHEAPEST_SAID = (
     "Against the cheapest: how sure it is that no plan is cheaper that keeps what is locked, by the cost of "
-    "the sheets. Cheapest possible: proven. At most 3 % above: no plan can be cheaper by more than that, and "
+    "the sheets. Cheapest possible: proven. At most 3% above: no plan can be cheaper by more than that, and "
     "perhaps none is. Not proven: a cheaper plan may exist; too little is known to say by how much."
 )
 

@@ -7,10 +7,11 @@ compares. An edited cell is judged again by the next check, and until then nothi
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from sheetplan.model import Problem, Weight
+from sheetplan.pages.problem_causes import folded
 from sheetplan.pages.values import (
     PROBLEM_KEY,
     PROBLEM_PLACE,
@@ -32,10 +33,10 @@ COLUMNS = (
     Column(PROBLEM_WHAT, width=56, wrap=True),
     Column("What to do", width=48, wrap=True),
     Column("How it matters", width=16),
-    Column(PROBLEM_SAID, width=14),
-    Column(PROBLEM_KEY, width=14),
-    Column(PROBLEM_TURN, width=14),
-    Column(PROBLEM_PLACE, Kind.COUNT, 8),
+    Column(PROBLEM_SAID, width=14, hidden=True),
+    Column(PROBLEM_KEY, width=14, hidden=True),
+    Column(PROBLEM_TURN, width=14, hidden=True),
+    Column(PROBLEM_PLACE, Kind.COUNT, 8, hidden=True),
 )
 
 NOT_CHECKED = "Not checked yet. To check:  sheetplan check BOOK.xlsx"
@@ -76,8 +77,17 @@ def problems_page(problems: Sequence[Problem], seen: BookSeen | None = None) -> 
         place, said = seen.said.get((there.page, problem.cell or ""), (None, None))
         rows.append((_where(there), problem.what, problem.remedy, str(problem.weight), said, key,
                      f"{key}/{turns[key]}", place))  # fmt: skip
-    table = ResultTable(PROBLEM_TABLE, COLUMNS, tuple(rows), "Each place is a link to the cell")
-    return ResultPage("Problems", "Problems found in this book", (problem_summary(problems),), (table,))
+    caption = "Each place is a link to the cell" if rows else ""
+    table = ResultTable(PROBLEM_TABLE, COLUMNS, tuple(rows), caption)
+    lines = (problem_summary(problems), *_first(problems))
+    return ResultPage("Problems", "Problems found in this book", lines, (table,))
+
+
+def _first(problems: Sequence[Problem]) -> Iterator[str]:
+    """What to begin with: causes that others wait for."""
+    for told in folded(problems):
+        if told.waiting:
+            yield f"Begin with {told.places}: {told.what} {told.waiting}."
 
 
 def unchecked_page() -> ResultPage:

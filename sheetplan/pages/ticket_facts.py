@@ -184,7 +184,7 @@ def _work(job: Job, group: Group, layout: Layout, figures: LayoutFigures) -> Ite
         yield "Time in all", minutes_text(whole)
     for word, mm in (("Gap", group.rule.gap), ("Margin", group.rule.margin), ("Kerf", group.rule.kerf)):
         yield f"{word} {units.value}", bare_length(mm, units)
-    yield "Yield", f"{100.0 * figures.yield_share:.1f} %"
+    yield "Yield", f"{100.0 * figures.yield_share:.1f}%"
 
 
 def _parts(

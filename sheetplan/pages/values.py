@@ -6,7 +6,8 @@ internal units; the column's kind says how a host converts and formats them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 
@@ -24,6 +25,10 @@ class Kind(StrEnum):
     WEIGHT = "weight"
     """kg inside, pounds or kilograms outside."""
     MONEY = "money"
+    MONEY_CHANGE = "difference in money"
+    """With its sign, as is each change: ``+12.50``."""
+    COUNT_CHANGE = "difference in a count"
+    AREA_CHANGE = "difference in area"
     SHARE = "share"
     """0..1 inside, per cent outside."""
     HOURS = "hours"
@@ -60,7 +65,8 @@ Cell = str | int | float | None | Link | Picture
 class Column:
     """One column: its heading, what it holds, and its width in characters.
 
-    The planner writes in a column that ``asks``.
+    The planner writes in a column that ``asks``. What is ``large`` is found from a step away; what is
+    ``hidden`` is for formulas to read.
     """
 
     heading: str
@@ -68,11 +74,16 @@ class Column:
     width: float = 12.0
     wrap: bool = False
     asks: bool = False
+    large: bool = False
+    hidden: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class ResultTable:
-    """A table with a name that formulas can use; ``total`` is an optional closing row, shown bold."""
+    """A table with a name that formulas can use; ``total`` is an optional closing row, shown bold.
+
+    Rows that are ``strong`` are bold, those that are ``banded`` have a fill; both count from 0.
+    """
 
     name: str
     columns: tuple[Column, ...]
@@ -80,6 +91,21 @@ class ResultTable:
     caption: str = ""
     total: tuple[Cell, ...] | None = None
     chart: Chart | None = None
+    strong: frozenset[int] = frozenset()
+    banded: frozenset[int] = frozenset()
+
+
+def without_empty(table: ResultTable, may_go: Collection[str]) -> ResultTable:
+    """A table with those of the named columns hidden that are empty in all its rows.
+
+    They stay in the table, since a planner's formulas may name them.
+    """
+    columns = tuple(
+        replace(column, hidden=True)
+        if column.heading in may_go and all(row[place] is None for row in table.rows) else column
+        for place, column in enumerate(table.columns)
+    )  # fmt: skip
+    return replace(table, columns=columns) if table.rows else table
 
 
 class ChartKind(StrEnum):

@@ -146,6 +146,13 @@ def bare_weight(kg: float, units: Units) -> str:
     return f"{weight:,.{2 if weight < LIGHT else 1}f}"
 
 
+def travel_text(mm: float, units: Units) -> str:
+    """A long way in feet or metres, such as ``91.5 ft``."""
+    if units is Units.INCH:
+        return f"{mm / (12 * units.length_mm):,.1f} ft"
+    return f"{mm / 1000.0:,.1f} m"
+
+
 def money_text(amount: float) -> str:
     """An amount to the hundredth, without its currency."""
     return f"{amount:,.2f}"
@@ -201,8 +208,8 @@ def counted(count: int, one: str, many: str = "") -> str:
 
 
 def per_cent(share: float, digits: int = 1) -> str:
-    """A share of 0..1 in per cent, such as ``81.5 %``."""
-    return f"{100.0 * share:.{digits}f} %"
+    """A share of 0..1 in per cent, such as ``81.5%``."""
+    return f"{100.0 * share:.{digits}f}%"
 
 
 def date_text(day: datetime.date) -> str:

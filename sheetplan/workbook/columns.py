@@ -244,7 +244,7 @@ REMNANTS = InputPage(
         InputColumn("Shape", Holds.TEXT, "What its outline is, where the tool cut it: the tool writes this.",
                     "● disc 16.9 in", 16, blank="a rectangle, less the missing corner"),
         InputColumn("Cut away", Holds.NUMBER, "Metal of Width times Length that is not there, besides the "
-                    "missing corner, in square {area}: old cuts, what a disc lacks of its square. The tool "
+                    "missing corner, in square {length}: old cuts, what a disc lacks of its square. The tool "
                     "writes this.", "", 9, blank="nothing"),
         InputColumn("Datum corner", Holds.CHOICE, "The corner that is square and measured from.",
                     Corner.LOWER_LEFT, 13, blank="as in Settings", choices=choices(Corner)),
@@ -437,7 +437,8 @@ CHOICE_MARKS = InputPage(
         InputColumn("Choice", Holds.TEXT, "The tag of one way to plan a gauge.", "C2", 8, True),
         InputColumn("Pick", Holds.TEXT, "A mark puts this choice to use at the next plan.", "x", 6,
                     blank="not picked"),
-        InputColumn("Of plan", Holds.TEXT, "The mark of the plan that the choice is of.", "KRTM", 8, True),
+        InputColumn("Plan", Holds.TEXT, "The plan that the choice is of.", "KRTM", 8, blank="not known"),
+        InputColumn("Of plan", Holds.TEXT, "The same in older books.", "KRTM", 8, blank="see Plan"),
     ),
     keys=("Choice",),
 )

@@ -40,7 +40,8 @@ from sheetplan.workbook.page_widths import (
     lines_needed,
     text_width,
 )
-from sheetplan.workbook.print_setup import PrintSetup, print_setup
+from sheetplan.workbook.paper_breaks import Block, breaks
+from sheetplan.workbook.print_setup import PrintSetup, print_setup, room_on_paper
 from sheetplan.workbook.safe_text import clean_text
 
 LINE_POINTS = 14.0
@@ -92,7 +93,7 @@ class GridCell:
     """One cell to draw.
 
     ``link`` is a checked target, ``span`` how many columns the cell covers; the planner writes in a
-    cell that ``asks``.
+    cell that ``asks``. ``strong``, ``banded`` and ``large`` are of its row or column (`pages.values`).
     """
 
     row: int
@@ -105,6 +106,9 @@ class GridCell:
     picture: Picture | None = None
     span: int = 1
     asks: bool = False
+    strong: bool = False
+    banded: bool = False
+    large: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +142,10 @@ class GridChart:
 
 @dataclass(frozen=True, slots=True)
 class PageGrid:
-    """A page ready to draw: widths in characters, heights in points of rows that are taller than usual."""
+    """A page ready to draw: widths in characters, heights in points of rows that are taller than usual.
+
+    Columns that are ``hidden`` are there for formulas; on paper a new sheet begins at each row of ``breaks``.
+    """
 
     name: str
     cells: tuple[GridCell, ...]
@@ -149,6 +156,8 @@ class PageGrid:
     repeat_row: int | None
     paper: PrintSetup
     charts: tuple[GridChart, ...] = ()
+    hidden: frozenset[int] = frozenset()
+    breaks: tuple[int, ...] = ()
 
     @property
     def landscape(self) -> bool:
@@ -162,6 +171,7 @@ def grid_of(page: ResultPage, units: Units) -> PageGrid:
     cells: list[GridCell] = [GridCell(0, 0, clean_text(page.title), Role.TITLE)]
     tables: list[GridTable] = []
     charts: list[GridChart] = []
+    blocks: list[Block] = []
     row = 1
     for number, text in enumerate(page.lines):
         cells.append(_line(row, text, Role.LINE, widths))
@@ -171,6 +181,7 @@ def grid_of(page: ResultPage, units: Units) -> PageGrid:
             row = HEADLINE_ROW + (2 if len(page.lines) > 1 else 1)
     for table in page.tables:
         row += 1
+        first = row
         if table.caption:
             cells.append(_line(row, table.caption, Role.CAPTION, widths))
             row += 1
@@ -180,20 +191,29 @@ def grid_of(page: ResultPage, units: Units) -> PageGrid:
             row += 1
             charts.append(_chart(row, table, table.chart, placed, widths))
             row += 1
+        blocks.append(Block(first, placed.head_row, row - 1))
     for text in page.notes:
         row += 1
         cells.append(_line(row, text, Role.LINE, widths))
     head = tables[0].head_row if len(tables) == 1 else None
+    hidden = frozenset(j for table in page.tables for j, one in enumerate(table.columns) if one.hidden)
+    seen = tuple(0.0 if j in hidden else width for j, width in enumerate(widths))
+    heights = tuple(sorted((*_heights(cells, seen), *((chart.row, chart.height) for chart in charts))))
+    paper = print_setup([width for width in seen if width], units)
+    torn = breaks(blocks, dict(heights), room_on_paper(paper, units))
+    repeated = head if head is not None or not torn.last_is_torn else tables[-1].head_row
     return PageGrid(
         page.name,
         tuple(cells),
         tuple(tables),
         widths,
-        tuple(sorted((*_heights(cells, widths), *((chart.row, chart.height) for chart in charts)))),
+        heights,
         frozen_rows=head + 1 if head is not None and head < FREEZE_WITHIN else 0,
-        repeat_row=head,
-        paper=print_setup(widths, units),
+        repeat_row=repeated,
+        paper=paper,
         charts=tuple(charts),
+        hidden=hidden,
+        breaks=torn.rows if head is None else (),
     )
 
 
@@ -251,7 +271,9 @@ def _table_cells(
     # A table must have a row, so an empty one shows a blank row.
     for values in table.rows or ((None,) * len(table.columns),):
         for j, (value, column) in enumerate(zip(values, table.columns, strict=True)):
-            cells.append(_cell(row, j, value, column, units, Role.BODY, widths[j]))
+            cell = _cell(row, j, value, column, units, Role.BODY, widths[j])
+            at = row - head - 1
+            cells.append(replace(cell, strong=at in table.strong, banded=at in table.banded))
         row += 1
     placed = GridTable(table.name, head, row - 1, headings, is_filtered(table))
     if table.total is not None:
@@ -263,7 +285,10 @@ def _table_cells(
 
 def _cell(row: int, j: int, value: Cell, column: Column, units: Units, role: Role, width: float) -> GridCell:
     """Turn a value of the page into a cell in the book's units."""
-    cell = GridCell(row, j, None, role, column.kind, asks=column.asks and role is Role.BODY)
+    is_body = role is Role.BODY
+    cell = GridCell(
+        row, j, None, role, column.kind, asks=column.asks and is_body, large=column.large and is_body
+    )
     if isinstance(value, Picture):
         return replace(cell, picture=_fitted(value))
     if isinstance(value, Link):

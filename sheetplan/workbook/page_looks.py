@@ -66,8 +66,14 @@ def look_of(cell: GridCell, units: Units) -> Look:
         return _on_its_side(look, cell)
     if cell.role in _ROWS:
         look = replace(look, line_below=style.LINE, number_format=_number_format(cell, text, units))
+        if cell.banded:
+            look = replace(look, fill=style.BAND_FILL)
         if cell.asks:
             look = replace(look, fill=style.INPUT_FILL)
+        if cell.strong:
+            look = replace(look, bold=True)
+        if cell.large:
+            look = replace(look, bold=True, size=style.LARGE_SIZE)
         if cell.role is Role.TOTAL:
             look = replace(look, bold=True, line_above=style.QUIET, fill=style.HELPER_FILL)
         if cell.link is not None:

@@ -61,11 +61,13 @@ def column_widths(page: ResultPage, units: Units) -> tuple[float, ...]:
     wide = _needs(page, units, inf)
     if not wide:
         return (BARE_PAGE,)
-    over = sum(wide) - most_characters(len(wide), units)
+    hidden = {j for table in page.tables for j, column in enumerate(table.columns) if column.hidden}
+    shown = [width for j, width in enumerate(wide) if j not in hidden]
+    over = sum(shown) - most_characters(len(shown), units)
     if over <= 0.0:
         return wide
     least = _needs(page, units, NARROWED_TO)
-    slack = sum(wide) - sum(least)
+    slack = sum(shown) - sum(low for j, low in enumerate(least) if j not in hidden)
     share = min(1.0, over / slack) if slack > 0.0 else 0.0
     return tuple(_rounded_down(w - share * (w - low)) for w, low in zip(wide, least, strict=True))
 
@@ -145,8 +147,9 @@ def _column_need(
     """Width that one column of one table asks for."""
     words = style.heading(column.heading, column.kind, units).split() or [""]
     need = max(LEAST, asked, max(text_width(word) for word in words) * _BOLD + heading_room)
+    bigger = _BOLD * style.LARGE_SIZE / style.BODY_SIZE if column.large else 1.0
     for value in values:
-        need = max(need, _value_need(value, column, units))
+        need = max(need, bigger * _value_need(value, column, units))
     return round(need, 2)
 
 
@@ -171,6 +174,9 @@ def _digits(value: float, kind: Kind, units: Units) -> int:
         return 7
     if kind is Kind.SHARE:
         return len(f"{value:.1%}")
+    if kind in (Kind.MONEY_CHANGE, Kind.COUNT_CHANGE, Kind.AREA_CHANGE):
+        decimals = len(style.number_format(kind, units).partition(";")[0].partition(".")[2])
+        return len(f"{value:+,.{decimals}f}")
     if kind in (Kind.TEXT, Kind.PICTURE):
         return min(len(f"{value:g}"), 11)
     code = style.number_format(kind, units)

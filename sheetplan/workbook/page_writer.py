@@ -10,6 +10,7 @@ import io
 import struct
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import floor
 from typing import Any
 from urllib.parse import quote
 
@@ -93,7 +94,7 @@ def _set_up(sheet: Any, grid: PageGrid, units: Units) -> None:
     sheet.hide_gridlines(2)
     sheet.set_tab_color(style.TAB_MONTHS_END if grid.name == MONTH_PAGE else style.TAB_RESULT)
     for j, width in enumerate(grid.widths):
-        sheet.set_column(j, j, width)
+        sheet.set_column(j, j, width, None, {"hidden": j in grid.hidden})
     for row, points in grid.heights:
         sheet.set_row(row, points)
     sheet.set_row(0, style.TITLE_SIZE * 1.5)
@@ -102,6 +103,10 @@ def _set_up(sheet: Any, grid: PageGrid, units: Units) -> None:
     if grid.repeat_row is not None:
         sheet.repeat_rows(grid.repeat_row)
     print_setup.apply(sheet, grid.paper, grid.name, units)
+    if grid.breaks:
+        # Excel passes breaks over where a page is fitted to the paper's width, so it is scaled instead.
+        sheet.set_print_scale(floor(100.0 * grid.paper.scale))
+        sheet.set_h_pagebreaks(grid.breaks)
 
 
 def _add_table(sheet: Any, table: GridTable) -> None:

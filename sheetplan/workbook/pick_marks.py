@@ -80,7 +80,8 @@ def _each_once(first: tuple[Mark, ...], then: tuple[Mark, ...]) -> tuple[Mark, .
 def planner_marks(tables: BookTables) -> tuple[PlannerMarks, tuple[Problem, ...]]:
     """The marks of a book, and what is wrong with them."""
     problems: list[Problem] = []
-    plans = [text_of_cell(row, "Of plan") for row in _rows(tables, CHOICE_MARKS)]
+    chosen = _rows(tables, CHOICE_MARKS)
+    plans = [text_of_cell(row, heading) for row in chosen for heading in ("Plan", "Of plan")]
     plan = next((found for found in plans if found), "")
     picks = _marked(tables, CHOICE_MARKS, "Choice", "Pick", problems)
     locks = _marked(tables, LAYOUT_MARKS, "Layout", "Lock", problems)

@@ -32,6 +32,9 @@ SIDE_MARGIN, TOP_MARGIN, BOTTOM_MARGIN = 0.4, 0.6, 0.7
 ROW_POINTS = 15.0
 """Height of a row that nobody has set."""
 
+INPUT_ROW_POINTS = 14.0
+"""Height of a row of an input page, which no text wraps in: more of them stand on a sheet of paper."""
+
 _POINTS = 72.0
 _LETTER_INCHES = (8.5, 11.0)
 _A4_INCHES = (210.0 / MM_PER_INCH, 297.0 / MM_PER_INCH)
@@ -75,9 +78,14 @@ def most_characters(columns: int, units: Units) -> float:
     return (room - columns * _CELL_POINTS) / _POINTS_PER_CHARACTER
 
 
-def rows_on_paper(setup: PrintSetup, units: Units) -> int:
-    """Rows of the usual height that one sheet of paper takes."""
-    return floor(_room(units, landscape=setup.landscape)[1] / setup.scale / ROW_POINTS)
+def room_on_paper(setup: PrintSetup, units: Units) -> float:
+    """Height that one sheet of paper takes, in points of the page itself."""
+    return _room(units, landscape=setup.landscape)[1] / setup.scale
+
+
+def rows_on_paper(setup: PrintSetup, units: Units, height: float = ROW_POINTS) -> int:
+    """Rows of one height, the usual one, that a sheet of paper takes."""
+    return floor(room_on_paper(setup, units) / height)
 
 
 def apply(sheet: Any, setup: PrintSetup, name: str, units: Units, *, tall: int = 0) -> None:

@@ -44,7 +44,7 @@ SETTING_ROWS = (
                "rectangle from the rest. keep as it is: the whole sheet goes back with its old cuts.",
                KeepWord.RECTANGLE, None, choices(KeepWord)),
     SettingRow("On hand counts at", Holds.SHARE, "What sheets on hand count of their price when plans "
-               "are compared. Below 100 %, what is paid for is used unless that wastes clearly more.", 0.85),
+               "are compared. Below 100%, what is paid for is used unless that wastes clearly more.", 0.85),
     SettingRow("Remnants count at", Holds.SHARE, "What a remnant counts of its metal's price, by its largest "
                "rectangle: one that is used, unless its Value is written, and one that goes back.", 0.6),
     SettingRow("Extra gap to old cuts", Holds.LENGTH, "More clear metal to a remnant's old cuts than the "

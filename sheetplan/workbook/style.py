@@ -14,6 +14,7 @@ QUIET = "#51606B"
 HEAD_FILL = "#D7E5E2"
 INPUT_FILL = "#FBF7EC"
 HELPER_FILL = "#EEF1F3"
+BAND_FILL = "#F1F5F4"
 WARN_FILL = "#FBE0CF"
 TAB_RESULT, TAB_MONTHLY, TAB_LASTING, TAB_MONTHS_END = "#4A5F6B", "#E3C878", "#F3E7C4", "#A79ABF"
 """Tabs of result pages, of pages filled each month, of those that stay, and of the month's end."""
@@ -22,6 +23,7 @@ NOTE_FILL = "#FFF3C9"
 LINE = "#B8C4C6"
 FONT = "Calibri"
 TITLE_SIZE = 16
+LARGE_SIZE = 18
 BODY_SIZE = 10
 FIGURE_SIZE = 17
 
@@ -37,6 +39,9 @@ def number_format(kind: Kind, units: Units) -> str:
         Kind.AREA: "#,##0.00" if inch else "#,##0.000",
         Kind.WEIGHT: "#,##0.0",
         Kind.MONEY: "#,##0.00",
+        Kind.MONEY_CHANGE: "+#,##0.00;-#,##0.00;0",
+        Kind.COUNT_CHANGE: "+#,##0;-#,##0;0",
+        Kind.AREA_CHANGE: "+#,##0.0;-#,##0.0;0" if inch else "+#,##0.00;-#,##0.00;0",
         Kind.SHARE: "0.0%",
         Kind.HOURS: "#,##0.00",
         Kind.NUMBER: "#,##0.00",
@@ -50,7 +55,7 @@ def shown(value: float, kind: Kind, units: Units) -> float:
         return value / units.length_mm
     if kind is Kind.TRAVEL:
         return value / (12 * MM_PER_INCH if units is Units.INCH else 1000.0)
-    if kind is Kind.AREA:
+    if kind in (Kind.AREA, Kind.AREA_CHANGE):
         return value / units.area_mm2
     if kind is Kind.WEIGHT:
         return value / units.weight_kg
@@ -63,6 +68,7 @@ def heading(text: str, kind: Kind, units: Units) -> str:
         Kind.LENGTH: units.value,
         Kind.TRAVEL: "ft" if units is Units.INCH else "m",
         Kind.AREA: units.area,
+        Kind.AREA_CHANGE: units.area,
         Kind.WEIGHT: units.weight,
     }.get(kind)
     return f"{text}, {unit}" if unit else text

@@ -11,26 +11,23 @@ from sheetplan.workbook.schema import Holds
 
 _TEXT_LIKE = (Holds.TEXT, Holds.CHOICE, Holds.REFERENCE, Holds.THICKNESS, Holds.YES_NO)
 _KINDS = {
-    Holds.COUNT: Kind.COUNT, Holds.LENGTH: Kind.LENGTH, Holds.MONEY: Kind.MONEY, Holds.SHARE: Kind.SHARE,
+    Holds.COUNT: Kind.COUNT, Holds.MONEY: Kind.MONEY, Holds.SHARE: Kind.SHARE,
 }  # fmt: skip
 
 GENERAL = "General"
 DATE = "yyyy-mm-dd"
-FINE_LENGTH = "#,##0.0##"
-"""Tolerances and kerfs are written in hundredths of a millimetre, which one decimal would round away."""
 
 
 def input_format(holds: Holds, units: Units) -> str:
     """The number format of an input column.
 
-    Text-like columns are text, so that a spreadsheet program leaves `3/16` and `10-12` alone.
+    Text-like columns are text, so that a spreadsheet program leaves `3/16` and `10-12` alone. Lengths are
+    general: they stand as they were typed, 48 or 1250.
     """
     if holds in _TEXT_LIKE:
         return style.number_format(Kind.TEXT, units)
     if holds is Holds.DATE:
         return DATE
-    if holds is Holds.LENGTH and units is Units.MM:
-        return FINE_LENGTH
     return style.number_format(_KINDS[holds], units) if holds in _KINDS else GENERAL
 
 

@@ -12,7 +12,7 @@ from sheetplan.workbook import print_setup, style
 from sheetplan.workbook.columns import SETTINGS
 from sheetplan.workbook.page_grid import LINE_POINTS
 from sheetplan.workbook.page_widths import CELL_PADDING, lines_needed
-from sheetplan.workbook.print_setup import ROW_POINTS
+from sheetplan.workbook.print_setup import INPUT_ROW_POINTS, ROW_POINTS
 from sheetplan.workbook.schema import MESSAGE, Holds, InputColumn, InputPage, note_in
 from sheetplan.workbook.setting_rows import NOT_STATED, SETTING_ROWS, SettingRow
 from sheetplan.workbook.template_formulas import formulas, message_formula
@@ -54,6 +54,7 @@ def draw_page(sheet: Any, page: InputPage, book: BookRows, rows: Sequence[Row], 
     set_up(sheet, page.name, book.units, printed_widths(page))
     sheet.print_area(0, 0, _LAST_ROW, len(printed_widths(page)) - 1)
     sheet.write_string(0, 0, page.title, look.title())
+    sheet.set_default_row(INPUT_ROW_POINTS)
     sheet.set_row(0, style.TITLE_SIZE * 1.5)
     said = f"{page.line} Columns with bold headings have to be filled."
     sheet.write_string(1, 0, said, look.line(quiet=True))
@@ -204,7 +205,7 @@ def _rule(holds: Holds, choices: tuple[str, ...]) -> dict[str, Any] | None:
     if holds is Holds.SHARE:
         # Up to 100, since a cell that is no longer formatted in per cent takes 85 as it is.
         return {"validate": "decimal", "criteria": "between", "minimum": 0, "maximum": 100,
-                "error_title": "Not a share", "error_message": "Write 0 % to 100 %."}
+                "error_title": "Not a share", "error_message": "Write 0% to 100%."}
     if holds in (Holds.MONEY, Holds.NUMBER):
         return {"validate": "decimal", "criteria": ">=", "value": 0, "error_title": "Not a number",
                 "error_message": "Write a number, 0 or more."}

@@ -13,7 +13,7 @@ from sheetplan.trade.starter_rules import REMARK, starter_rule
 from sheetplan.trade.thickness import parse_thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import ALL_PAGES, CUTTING, MATERIALS, SETTINGS
-from sheetplan.workbook.print_setup import print_setup, rows_on_paper
+from sheetplan.workbook.print_setup import INPUT_ROW_POINTS, print_setup, rows_on_paper
 from sheetplan.workbook.rows.metals import KG_M3_PER_LB_IN3
 from sheetplan.workbook.schema import Holds, InputColumn, InputPage
 from sheetplan.workbook.template_page import printed_widths, setting_rows
@@ -140,7 +140,7 @@ def with_empty(page: InputPage, rows: BookRows, *, demo: bool) -> list[Row]:
 
 def _on_whole_paper(page: InputPage, units: Units, filled: int, spare: int) -> int:
     """Rows of a table, without a few empty ones that would print on a sheet of paper of their own."""
-    paper = rows_on_paper(print_setup(printed_widths(page), units), units)
+    paper = rows_on_paper(print_setup(printed_widths(page), units), units, INPUT_ROW_POINTS)
     ends = paper - ROWS_ABOVE
     while ends < filled + LEAST_SPARE:
         ends += paper - ROWS_REPEATED

@@ -108,7 +108,7 @@ def test_a_missing_drawing_is_looked_for_in_the_folder_and_not_with_a_command(tm
     (tmp_path / "drawings" / "hook.dxf").write_bytes(dxf(space(plate), unit=1))
     outcome = checked(tmp_path, {"Drawing": "drawings/hok.dxf"})
     [told] = [p for p in outcome.problems if p.page == "Parts"]
-    assert "there is no drawings/hok.dxf in the workbook's folder" in told.what
+    assert "There is no drawings/hok.dxf in the workbook's folder" in told.what
     assert "nearest name is drawings/hook.dxf" in told.what
     assert told.remedy == "Correct the name, or put the drawing there."
 
@@ -116,7 +116,7 @@ def test_a_missing_drawing_is_looked_for_in_the_folder_and_not_with_a_command(tm
 @pytest.mark.parametrize(
     ("part", "heading", "says"),
     [
-        ({"Drawing": "gone.dxf"}, "Drawing", "there is no gone.dxf"),
+        ({"Drawing": "gone.dxf"}, "Drawing", "There is no gone.dxf"),
         ({"Drawing": "/etc/x.dxf"}, "Drawing", "full path"),
         ({"Drawing": "\\\\server\\x.dxf"}, "Drawing", "network path"),
         ({"Drawing": "../x.dxf"}, "Drawing", "there is no|leads out"),

@@ -121,7 +121,7 @@ def test_nothing_changed_is_checked_and_neither_searched_nor_drawn(
     assert sum(pictures)
 
 
-@pytest.mark.parametrize("pattern", ["tickets.pdf", "L1_*.dxf", "labels.pdf", "made.json"])
+@pytest.mark.parametrize("pattern", ["tickets.pdf", "*-L1_*.dxf", "labels.pdf", "made.json"])
 @pytest.mark.parametrize("gone", [True, False], ids=["gone", "changed"])
 def test_a_file_that_is_gone_or_was_changed_is_made_again(book: Path, pattern: str, *, gone: bool) -> None:
     folder = next((book.parent / "layouts").glob("plan-*"))

@@ -67,8 +67,8 @@ def test_the_page_shows_what_can_be_picked(first: tuple[Path, PlanOutcome]) -> N
     tag = choice(outcome, "least to pay")
     assert sheets(planned(outcome), "10 ga") == {"BUY": 2}
     assert cell(path, "Choices", tag, "To pay") == 0.0
-    assert cell(path, "Choices", tag, "Of plan") == outcome.mark
-    assert "least to pay" in str(cell(path, "Choices", tag, "Best found"))
+    assert cell(path, "Choices", tag, "Plan") == outcome.mark
+    assert "least to pay" in str(cell(path, "Choices", tag, "Why choose it"))
     assert cell(path, "Choices", "C1", "In use") == "yes"
 
 
@@ -239,7 +239,7 @@ def test_marks_that_cannot_be_kept_are_said_with_their_cell(
     book: Path, first: tuple[Path, PlanOutcome]
 ) -> None:
     assert "The plan has no choice C77" in said(run(book, picks=("C77",)))
-    assert "The plan has no layout L99" in said(run(book, locks=("L99",)))
+    assert "The plan has no layout L99 to lock: it has L1 to L" in said(run(book, locks=("L99",)))
     tag = choice(first[1], "least to pay")
     for one in ("C1", tag):
         write(book, "Choices", one, "Pick", "x")
@@ -247,6 +247,11 @@ def test_marks_that_cannot_be_kept_are_said_with_their_cell(
     assert twice.plan is None
     assert "are both picked for mild steel 10 ga" in said(twice)
     assert any(p.page == "Choices" and p.cell for p in twice.problems)
+
+
+def test_a_lock_of_no_layout_says_which_there_are_when_orders_have_changed_too(book: Path) -> None:
+    write(book, "Orders", "H-2", "Quantity", 25)
+    assert "The plan has no layout L99 to lock: it has L1 to L" in said(run(book, locks=("L99",)))
 
 
 def test_a_pick_against_a_lock_of_the_same_gauge_stops_the_plan(

@@ -41,11 +41,11 @@ def test_plan_page_ticket_drawing_log_and_record_say_the_same(tmp_path: Path, as
     assert figures.kept is not None
     said = f"{figures.kept.width / INCH:g} x {figures.kept.length / INCH:g} in"
     said = f"as it is, with room for {said}" if as_it_is else f"cropped to {said}"
-    assert str(cell(book, "Layouts", "L1", "Remnant left")).startswith(said)
+    assert said in str(cell(book, "Layouts", "L1", "One sheet")).splitlines()
     assert outcome.drawings is not None
     text = "".join(page.extract_text() for page in PdfReader(outcome.drawings / "tickets.pdf").pages)
     assert said in " ".join(text.split())
-    drawing = ezdxf.readfile(next(outcome.drawings.glob("L1_*.dxf")))
+    drawing = ezdxf.readfile(next(outcome.drawings.glob("*-L1_*.dxf")))
     lines = drawing.modelspace().query("LWPOLYLINE[layer=='CROP_CUT']")
     assert len(lines) == (0 if as_it_is else 1)
     assert not any(line.closed for line in lines)
@@ -99,7 +99,7 @@ def test_metal_from_a_hole_gets_a_tag_and_can_be_planned_on(tmp_path: Path) -> N
     outcome = planned(book)
     [figures] = plan_figures(outcome.plan).groups[0].layouts.values()  # type: ignore[arg-type]
     [hole] = figures.left.drop_outs
-    said = str(cell(book, "Layouts", "L1", "Remnant left"))
+    said = str(cell(book, "Layouts", "L1", "One sheet"))
     assert re.search(r"from a hole, disc 23\.88 in across with room for 16\.\d+ x 16\.\d+ in", said)
     done = record_cut(book, CutAsked("L1"), today=DAY)
     assert any(f"{done.step.left[1]} (disc 23.88 in across" in sentence for sentence in done.sentences)

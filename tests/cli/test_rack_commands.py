@@ -73,7 +73,8 @@ def test_squaring_says_where_the_drawings_are(book: Path) -> None:
     assert done.returncode == 0, done.stdout + done.stderr
     assert "36.8699 degrees" in done.stdout
     assert "the points fit within 0.000 in." in done.stdout
-    assert "compare_first.dxf" in done.stdout
+    assert "-L1_compare_first.dxf" in done.stdout
+    assert done.stdout.splitlines()[-1].startswith("Nothing was recorded")
     wrong = run("square", book, "L1", "--corner", "10,20", "--far", "50,20", folder=book.parent)
     assert wrong.returncode == 1
     assert "points are off by" in wrong.stdout

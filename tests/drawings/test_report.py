@@ -23,7 +23,7 @@ def test_the_report_of_a_plate() -> None:
     assert report_text(report, Units.INCH).splitlines() == [
         "cleat.dxf: good to cut",
         "  DXF R2000; drawn in inches, as the drawing says ($INSUNITS 1)",
-        "  4 x 2 in, 1 hole, 1 mark, area 7.804 in2, cut 13.57 in with 2 pierces",
+        "  4 x 2 in, 1 hole, 1 mark, area 0.0542 ft2, cut 13.57 in with 2 pierces",
         "  layer 0: 6 pieces, cut",
         "  layer ETCH: 1 piece, mark, by its name",
         "  never cut: 1 text",

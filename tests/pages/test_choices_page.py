@@ -10,10 +10,14 @@ from sheetplan.model import Plan, SheetCount
 from sheetplan.model.plan import Choice
 from sheetplan.money.choice_figures import choice_figures
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.choices_page import choices_page
+from sheetplan.pages.choices_page import choices_page, why
 from sheetplan.pages.plan_json import plan_json
 from sheetplan.pages.values import Cell
 from sheetplan.planning.picking import with_picked
+from sheetplan.trade.units import Units
+from sheetplan.workbook.page_grid import grid_of
+from sheetplan.workbook.page_looks import look_of
+from sheetplan.workbook.style import BAND_FILL
 
 
 def with_choice(plan: Plan) -> Plan:
@@ -40,15 +44,57 @@ def test_each_way_with_its_figures(inch_plan: Plan) -> None:
     used, other, thick = rows(plan)
     assert [row["Choice"] for row in (used, other, thick)] == ["C1", "C2", "C3"]
     assert [row["In use"] for row in (used, other, thick)] == ["yes", None, "yes"]
-    assert {row["Of plan"] for row in (used, other, thick)} == {"KRTM"}
+    assert {row["Plan"] for row in (used, other, thick)} == {"KRTM"}
     figures = ("To pay", "Metal cost", "Sheets", "Layouts")
     assert [used[heading] for heading in figures] == [462.5, 185.0, 2, 1]
     assert [other[heading] for heading in figures] == [462.5, 277.5, 3, 3]
     assert other["Sheets by size"] == "3 of 48 x 96 in"
-    said = str(other["Against the plan in use"])
-    assert said.startswith("92.50 more in metal, 1.60 more in cutting, 1 sheet more, 2 layouts more")
-    assert used["Against the plan in use"] is None
+    changes = ("± To pay", "± Metal cost", "± Sheets", "± Layouts")
+    assert [other[heading] for heading in changes] == [0.0, 92.5, 1, 2]
+    assert other["± Largest remnant"] == pytest.approx(room(other) - room(used), rel=1e-3)
+    assert {used[heading] for heading in (*changes, "± Largest remnant")} == {None}
     assert (thick["Sheets"], thick["Sheets by size"]) == (2, "1 of 48 x 96 in\nremnant R-017")
+
+
+def room(row: dict[str, Cell]) -> float:
+    """Area of the remnant that a row names, mm2."""
+    if row["Largest remnant"] is None:
+        return 0.0
+    width, _, length = str(row["Largest remnant"]).removesuffix(" in").partition(" x ")
+    return float(width) * float(length) * 25.4**2
+
+
+def test_a_change_bears_its_sign_and_the_plan_in_use_stands_out(inch_plan: Plan) -> None:
+    """Bold tells it on a grey print as well; every other gauge is banded."""
+    grid = grid_of(choices_page(with_choice(inch_plan), mark="KRTM"), Units.INCH)
+    head = grid.tables[0].head_row
+    looks = {(cell.row - head, cell.column): look_of(cell, Units.INCH) for cell in grid.cells}
+    assert [looks[row, 3].bold for row in (1, 2, 3)] == [True, False, False]
+    assert [looks[row, 3].fill for row in (1, 2, 3)] == [None, None, BAND_FILL]
+    assert looks[2, 6].number_format == "+#,##0.00;-#,##0.00;0"
+    assert looks[2, 7].number_format == "+#,##0;-#,##0;0"
+    assert grid.paper.across == 1
+
+
+def test_without_another_plan_no_difference_is_shown(inch_plan: Plan) -> None:
+    (table,) = choices_page(inch_plan).tables
+    assert {column.heading.startswith("±") for column in table.columns if column.hidden} == {True}
+    assert sum(column.hidden for column in table.columns) == 5
+    assert table.strong == frozenset()
+    assert [row["± Sheets"] for row in rows(with_choice(inch_plan))] == [None, 1, None]
+
+
+def test_why_is_said_of_each(inch_plan: Plan) -> None:
+    """Best at nothing, another plan says what it gains, the one in use what it was sought for."""
+    used, other, thick = rows(with_choice(inch_plan))
+    assert str(used["Why choose it"]).startswith("least metal cost")
+    assert str(other["Why choose it"])
+    assert thick["Why choose it"] == "least cost"
+    (first, second), _ = choice_figures(with_choice(inch_plan))
+    assert why(replace(second, best_at=()), first) == "a larger remnant"
+    assert why(replace(first, best_at=(), way=replace(first.way, in_use=False)), second).startswith(
+        "92.50 less in metal, 1.60 less in cutting, 1 sheet fewer, 2 layouts fewer"
+    )
 
 
 def test_what_a_way_is_best_at_is_what_its_figures_say(inch_plan: Plan) -> None:
@@ -108,5 +154,5 @@ def test_a_choice_that_leaves_pieces_out_says_so(inch_plan: Plan) -> None:
     choice = thin.choices[0]
     less = replace(choice, plan=replace(choice.plan, layouts=choice.plan.layouts[:2]))
     short = replace(plan, groups=(replace(thin, choices=(less,)), *plan.groups[1:]))
-    assert "not made" not in str(rows(plan)[1]["Against the plan in use"])
-    assert "not made" in str(rows(short)[1]["Against the plan in use"])
+    assert "not made" not in str(rows(plan)[1]["Why choose it"])
+    assert "not made" in str(rows(short)[1]["Why choose it"])

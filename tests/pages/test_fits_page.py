@@ -7,8 +7,16 @@ from dataclasses import replace
 from sheetplan.model import Plan
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages import plan_json as described
-from sheetplan.pages.fits_page import FITTED, NOT_SEARCHED, NOT_WHOLE, SPARES_GIVE_WAY, fits_page
+from sheetplan.pages.fits_page import (
+    ADDS_NOTHING,
+    FITTED,
+    NOT_SEARCHED,
+    NOT_WHOLE,
+    SPARES_GIVE_WAY,
+    fits_page,
+)
 from sheetplan.pages.plan_json import plan_json
+from sheetplan.pages.values import Kind
 from sheetplan.planning.whatif.fits import Fits, KitsOnHand, KitsPerSheet, OneMoreSheet, RoundUp
 
 
@@ -29,15 +37,27 @@ def answers(plan: Plan) -> Fits:
 
 
 def test_every_answer_has_its_row(inch_plan: Plan) -> None:
-    kits, room, more, share = fits_page(inch_plan, answers(inch_plan)).tables
+    room, kits, more, share = fits_page(inch_plan, answers(inch_plan)).tables
     by_gauge = '7 by mild steel 10 ga\n11 by mild steel 1/4"'
     assert kits.rows == (("cleat set", 7, "mild steel 10 ga", by_gauge, 9),)
     assert room.rows == (("H-2041", "cleat set", 8, "mild steel 10 ga", 2, 10),)
     held = '2 x cleat set, then no room found in mild steel 1/4"\n1,200 x ladder rail'
-    short = "3 x WS-1, short in the plan\nnone of cleat set, hinge set: no room found in mild steel 10 ga"
-    assert [row[3:] for row in more.rows] == [(held, 92.5), (short, 210.0)]
-    # Six and a half kits a sheet is a fair answer: 13 from two.
-    assert share.rows == (("cleat set", "mild steel 10 ga", "MS10-4x8", "48 x 96 in", 13, 2, 6.5, 7.5),)
+    assert [row[3:] for row in more.rows] == [(held, 92.5), ("3 x WS-1, short in the plan", 210.0)]
+    # Six and a half kits a sheet is a fair answer: 13 from two. Kits themselves are whole.
+    assert share.rows == (("cleat set", "mild steel 10 ga", "MS10-4x8", "48 x 96 in", 13, 15, 2, 6.5),)
+    kinds = {column.heading: column.kind for column in share.columns}
+    assert (kinds["Kits"], kinds["At most"]) == (Kind.COUNT, Kind.COUNT)
+
+
+def test_rows_that_promise_nothing_are_a_sentence(inch_plan: Plan) -> None:
+    found = answers(inch_plan)
+    vain = replace(
+        found, on_hand=(replace(found.on_hand[0], whole=0),), one_more=found.one_more[-2:],
+    )  # fmt: skip
+    page = fits_page(inch_plan, vain)
+    assert page.tables[1].rows == page.tables[2].rows == ()
+    assert page.lines[-2] == "What is on hand makes no whole kit of cleat set."
+    assert page.lines[-1] == f"{ADDS_NOTHING} {inch_plan.job.stock[1].name}."
 
 
 def test_only_what_is_proven_is_called_impossible(inch_plan: Plan) -> None:

@@ -5,13 +5,16 @@ from __future__ import annotations
 from dataclasses import replace
 
 from sheetplan.model import Placement, Plan
+from sheetplan.money.cutting_order import cutting_order
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages.layouts_page import layouts_page
 from sheetplan.pages.parts_on import MOST_LINES, parts_text
 from sheetplan.pages.pictures import CELL_HEIGHT, CELL_WIDTH, layout_pictures
 from sheetplan.pages.values import Cell, Link, Picture
 from sheetplan.trade.units import Units
-from sheetplan.workbook.page_grid import grid_of
+from sheetplan.workbook.page_grid import MAX_ROW_POINTS, Role, grid_of
+from sheetplan.workbook.page_looks import look_of
+from sheetplan.workbook.style import BODY_SIZE
 
 
 def cells(plan: Plan) -> list[dict[str, Cell]]:
@@ -25,16 +28,50 @@ def cells(plan: Plan) -> list[dict[str, Cell]]:
 
 def test_a_layout_with_all_that_the_shop_asks_for(inch_plan: Plan) -> None:
     first, second, _ = cells(inch_plan)
-    assert (first["Layout"], first["Times to cut"], first["Gauge"]) == ("L1", 2, "mild steel 10 ga")
-    assert first["Drawing"] == Link("L1 DXF", "layouts/plan-KRTM/L1.dxf")
-    assert first["Sheet"] == "48 x 96 in\nrack A2"
+    assert (first["Layout"], first["Times to cut"]) == ("L1", 2)
+    assert first["Drawing"] == Link("DXF", "layouts/plan-KRTM/L1.dxf")
+    sheet = str(first["Sheet"]).splitlines()
+    assert sheet[:3] == ["mild steel 10 ga", "48 x 96 in", "rack A2"]
     # 30.5 x 93.25 in of 10 ga at 7850 kg/m3 are 49.2 kg; of the area and so of 60 per cent of 92.50,
     # 61.72 per cent.
-    assert first["Remnant left"] == "cropped to 30.5 x 93.25 in\n108.5 lb, 34.26 USD"
-    assert second["Sheet"] == "remnant R-017\n48 x 40 in\nrack R1"
+    work = str(first["One sheet"]).splitlines()
+    assert work[4:] == ["cropped to 30.5 x 93.25 in", "108.5 lb", "34.26 USD"]
+    assert [line.split(" ", 1)[1] for line in work[:4]] == ["yield", "ft to cut", "pierces", "min"]
+    sheet = str(second["Sheet"]).splitlines()
+    assert sheet[1:4] == ["remnant R-017", "48 x 40 in", "rack R1"]
+    assert sheet[-1] == "in the rack"
     assert second["Drawing"] is None
     # The remnant's edge is no rectangle, so no rectangle is promised.
-    assert second["Remnant left"] is None
+    assert not str(second["One sheet"]).count(" x ")
+
+
+def test_rows_come_in_the_order_of_the_tickets_with_date_and_metal(inch_plan: Plan) -> None:
+    """Of two sheets of the first layout one is bought; the last layout's is bought and waits, due or not."""
+    turns = cutting_order(inch_plan)
+    rows = cells(inch_plan)
+    assert [row["Layout"] for row in rows] == [turn.layout.tag for turn in turns]
+    assert "1 on hand, 1 to buy" in str(rows[0]["Sheet"])
+    for row, turn in zip(rows, turns, strict=True):
+        assert (f"due {turn.due}" in str(row["Sheet"])) is bool(turn.due)
+    group = inch_plan.groups[0]
+    (count,) = group.sheets
+    ordered = (replace(count, sheet=replace(count.sheet, on_hand=2, on_order=1), from_rack=2, to_buy=0),)
+    plan = replace(inch_plan, groups=(replace(group, sheets=ordered), *inch_plan.groups[1:]))
+    assert "1 on hand, 1 to come" in str(cells(plan)[0]["Sheet"])
+
+
+def test_the_number_is_large_and_the_picture_takes_what_the_paper_leaves(inch_plan: Plan) -> None:
+    """Twice the area of a picture that is 314 points wide, and no row taller than a spreadsheet takes."""
+    figures = plan_figures(inch_plan)
+    pictures = layout_pictures(inch_plan, figures)
+    grid = grid_of(layouts_page(inch_plan, figures, pictures=pictures, drawings={}), Units.INCH)
+    number = next(cell for cell in grid.cells if cell.role is Role.BODY)
+    look = look_of(number, Units.INCH)
+    assert (number.value, look.bold) == ("L1", True)
+    assert look.size > 1.5 * BODY_SIZE
+    assert CELL_WIDTH * CELL_HEIGHT > 2 * 314 * 250
+    assert CELL_HEIGHT < MAX_ROW_POINTS
+    assert max(picture.picture.width for picture in pictures.values()) > 1.4 * 314 - 1
 
 
 def test_the_list_decodes_the_keys_of_the_picture(inch_plan: Plan) -> None:
@@ -58,7 +95,7 @@ def test_a_list_of_more_parts_than_a_row_shows_ends_with_their_count(inch_plan: 
     short = listed(42, "P-")
     assert len(short) == MOST_LINES - 1  # the last takes two lines of the column
     assert short[-1] == "and 16 more parts, which the ticket lists"
-    long = listed(42, "wall bracket of the outer pier ")
+    long = listed(42, "wall bracket of pier ")
     assert len(long) == (MOST_LINES - 2) // 2 + 1
     assert long[-1] == "and 29 more parts, which the ticket lists"
 

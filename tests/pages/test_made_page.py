@@ -21,9 +21,15 @@ def test_each_line_with_its_count_and_what_it_waits_for(inch_plan: Plan) -> None
     page = made_page(inch_plan, plan_figures(inch_plan))
     table = page.tables[0]
     assert [column.heading for column in table.columns[:4]] == ["Order", "Item", "Due", "Must"]
-    assert column(table, "Asked", "Cut", "Made", "Short") == [
-        (8, None, 8, None), (6, None, 6, None), (4, None, 2, 2), (3, None, 3, None),
+    assert column(table, "Asked", "Made", "Short") == [
+        (8, 8, None), (6, 6, None), (4, 2, 2), (3, 3, None),
     ]  # fmt: skip
+    # Nothing is cut: columns that would be empty, and bars of dots, are not there.
+    hidden = {one.heading for one in table.columns if one.hidden}
+    assert hidden == {"Cut", "Cut good", "Bad", "From finished", "Finished"}
+    widest = max(len(one.columns) for one in page.tables[1:])
+    assert not any(one.hidden for one in table.columns[:widest])  # what another table needs too
+    assert "Finished" not in table.caption
     assert column(table, "Note")[2][0] == 'Still needs 2 x BK-300 gusset, left hand (mild steel 1/4")'
     assert page.lines == (
         "Must be made: 3 of 3 lines complete.",
@@ -32,7 +38,8 @@ def test_each_line_with_its_count_and_what_it_waits_for(inch_plan: Plan) -> None
 
 
 def test_spare_pieces_have_a_table_of_their_own(inch_plan: Plan) -> None:
-    assert made_page(inch_plan, plan_figures(inch_plan)).tables[2].rows == ()
+    tables = made_page(inch_plan, plan_figures(inch_plan)).tables
+    assert (tables[2].rows, tables[2].caption) == ((), "Made beyond what the orders ask for: nothing")
     layouts = tuple(replace(layout, repeats=3) for layout in inch_plan.groups[0].layouts)
     more = replace(inch_plan, groups=(replace(inch_plan.groups[0], layouts=layouts), inch_plan.groups[1]))
     assert made_page(more, plan_figures(more)).tables[2].rows == (
@@ -77,4 +84,7 @@ def test_what_is_cut_is_told_of_the_lines_that_are_not_cancelled(inch_plan: Plan
     plan = replace(inch_plan, job=replace(job, orders=orders, progress=progress))
     pieces = sum(sum(pieces_of(order, job.kits).values()) for order in (first, *rest))
     said = f"Cut so far: 1 of {1 + len(rest)} lines, {sum(done[0].cut.values())} of {pieces} pieces."
-    assert said in made_page(plan, plan_figures(plan)).lines
+    page = made_page(plan, plan_figures(plan))
+    assert said in page.lines
+    assert [row[0] for row in column(page.tables[0], "Finished")] == ["■" * 10, "■" * 10, None, None]
+    assert "Finished shows how much of them is cut" in page.tables[0].caption

@@ -77,7 +77,7 @@ def test_the_month_is_said_first_and_differences_by_name_and_weight() -> None:
     lines = page_of(NOVEMBER, Units.INCH).lines
     used = 880.0 / KG_PER_POUND
     assert lines[0].startswith(f"{used:,.1f} lb of metal used up; ")
-    assert "went out as scrap by the scales, 16.0 %; the cuts on record say 18.6 % waste" in lines[0]
+    assert "went out as scrap by the scales, 16.0%; the cuts on record say 18.6% waste" in lines[0]
     told = "\n".join(lines[1:])
     assert f"aluminium, not recorded: {20 / KG_PER_POUND:.1f} lb more. Metal has left the rack" in told
     assert f"steel, delivery notes: {14 / KG_PER_POUND:.1f} lb more." in told

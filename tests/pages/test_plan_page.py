@@ -74,10 +74,10 @@ def test_the_total_is_proven_only_where_every_gauge_is(inch_plan: Plan) -> None:
     """The fixture: 185.00 over a bound of 180, and a gauge of which nothing is proven."""
     heading = "Against the cheapest"
     table = page_of(inch_plan).tables[0]
-    assert column(table, heading) == ["at most 2.8 % above", "not proven"]
+    assert column(table, heading) == ["at most 2.8% above", "not proven"]
     assert total(table, heading) == "not proven"
     bounded = tuple(replace(group_plan, bound=group_plan.cost / 1.1) for group_plan in inch_plan.groups)
-    assert total(page_of(replace(inch_plan, groups=bounded)).tables[0], heading) == "at most 10.0 % above"
+    assert total(page_of(replace(inch_plan, groups=bounded)).tables[0], heading) == "at most 10.0% above"
     met = tuple(replace(group_plan, bound=group_plan.cost) for group_plan in inch_plan.groups)
     assert total(page_of(replace(inch_plan, groups=met)).tables[0], heading) == "cheapest possible"
 

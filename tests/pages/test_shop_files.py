@@ -33,9 +33,11 @@ def test_the_csv_is_read_back_with_the_numbers_of_the_page(inch_plan: Plan, mm_p
         (row,) = csv.DictReader(io.StringIO(buy_csv(plan)))
         page = buy_page(plan).tables[0].rows[0]
         assert (row["Supplier"], row["Gauge"], row["Sheet"]) == page[:3]
-        assert (int(row["Count"]), float(row["Total USD"])) == (page[4], page[7])
-        assert float(row[f"Weight {units.weight}"]) * units.weight_kg == pytest.approx(page[5])
+        assert (int(row["Count"]), float(row["To pay USD"])) == (page[4], page[7])
+        assert float(row[f"Weight {units.weight}"]) * units.weight_kg == pytest.approx(page[5], rel=1e-5)
+        assert (row["Price each USD"], row["To pay USD"]) == ("92.50", "462.50")
         assert float(row[f"Width {units.value}"]) * units.length_mm == pytest.approx(1219.2)
+        assert row[f"Length {units.value}"] == {"in": "96", "mm": "2438.4"}[units.value]
         assert row["Needed by"] == page[10]
 
 

@@ -25,7 +25,7 @@ TODAY = datetime.date(2026, 11, 3)
 
 
 def pdf(plan: Plan, paper: Paper = LETTER, only: set[str] | None = None) -> bytes:
-    drawings = {"L1": "layouts/plan-KRTM/L1_KRTM_mild-steel-10-ga.dxf"}
+    drawings = {"L1": "layouts/plan-KRTM/KRTM-L1_mild-steel-10-ga.dxf"}
     return tickets_pdf(
         plan, plan_figures(plan), today=TODAY, mark="KRTM", drawings=drawings, paper=paper, only=only
     )
@@ -90,7 +90,7 @@ def test_a_ticket_says_what_the_table_needs(inch_plan: Plan) -> None:
         "L1", "KRTM-L1", "plan KRTM", "2026-11-03", "mild steel 10 ga", "48 x 96 in", "MS10-4x8",
         "from rack place A2; of this size 1 on hand and 5 to be bought, 4 of them for stock",
         "175.8 lb each", "Cut 2 times",
-        "Cut length ft", "80.6", "10 min", "20 min", "L1_KRTM_mild-steel-10-ga.dxf", "4 different parts",
+        "Cut length ft", "80.6", "10 min", "20 min", "KRTM-L1_mild-steel-10-ga.dxf", "4 different parts",
         "34", "68", "First due 2026-11-12: H-2042", "Then H-2041 2026-11-20, H-2043 no date", "Taken off",
         "Size in", "Each lb", "12 x B ladder rail, 32 x A cleat set",
         "sheet squared", "first part measured", "all parts out", "remnant cropped, marked, put back",

@@ -73,10 +73,11 @@ def test_no_number_is_wider_than_its_column(values: list[float], kind: Kind, uni
     page = ResultPage("P", "t", (), (ResultTable("T", (Column("n", kind, 1),), tuple((v,) for v in values)),))
     width = column_widths(page, units)[0]
     code = style.number_format(kind, units)
-    decimals = len(code.rstrip("%").partition(".")[2])
+    decimals = len(code.partition(";")[0].rstrip("%").partition(".")[2])
+    sign = "+" if code.startswith("+") else ""
     for value in values:
         shown = style.shown(value, kind, units) * (100 if kind is Kind.SHARE else 1)
-        text = f"{shown:,.{decimals}f}" if "," in code else f"{shown:.{decimals}f}%"
+        text = f"{shown:{sign},.{decimals}f}" if "," in code else f"{shown:.{decimals}f}%"
         assert len(text) <= width
 
 

@@ -18,10 +18,10 @@ def table(page: InputPage, headings: list[str], *rows: list[Any]) -> RawTable:
     return raw_table(page, page.name, 1, 4, headings, [(5 + n, row) for n, row in enumerate(rows)])
 
 
-def book(pick: Any = None, lock: Any = None, cut: Any = 0) -> BookTables:
+def book(pick: Any = None, lock: Any = None, cut: Any = 0, plan: str = "Plan") -> BookTables:
     return BookTables({
         "Choices": table(
-            CHOICE_MARKS, ["Gauge", "Choice", "pick ", "Of plan"],
+            CHOICE_MARKS, ["Gauge", "Choice", "pick ", plan],
             ["10 ga", "C1", None, "KRTM"], ["10 ga", "C2", pick, "KRTM"],
         ),
         "Layouts": table(LAYOUT_MARKS, ["Lock", "Layout", "Cut so far"], [lock, "L3", cut]),
@@ -35,6 +35,10 @@ def test_any_text_is_a_mark(said: object) -> None:
     assert marks.plan == "KRTM"
     assert marks.picks == (Mark("C2", 6, "C6"),)
     assert marks.locks == (Mark("L3", 5, "A5", 2),)
+
+
+def test_an_older_book_names_the_plan_of_its_choices_in_another_column() -> None:
+    assert planner_marks(book(plan="Of plan"))[0].plan == "KRTM"
 
 
 @pytest.mark.parametrize("said", [None, "", " ", "no", "No", 0, "-", False])

@@ -21,7 +21,7 @@ from sheetplan.shapes import area, is_rectangle, size
 from sheetplan.trade.units import Units
 from sheetplan.workbook.closed_reading import read_tables
 from sheetplan.workbook.closed_writing import put_pages
-from sheetplan.workbook.columns import ALL_PAGES, CUTTING, PARTS, START_PAGE, STOCK
+from sheetplan.workbook.columns import ALL_PAGES, CUTTING, PARTS, SETTINGS, START_PAGE, STOCK
 from sheetplan.workbook.guard import fingerprint, judge
 from sheetplan.workbook.new_book import DEMO_DRAWINGS, template_path
 from sheetplan.workbook.new_book import demo_drawings as shipped_drawings
@@ -29,6 +29,7 @@ from sheetplan.workbook.print_setup import print_setup
 from sheetplan.workbook.reading import read_job
 from sheetplan.workbook.reading_book import seen_in
 from sheetplan.workbook.schema import MESSAGE, Holds, InputPage
+from sheetplan.workbook.setting_rows import SETTING_ROWS
 from sheetplan.workbook.template import build_book
 from sheetplan.workbook.template_names import FIRST_ROW, HEAD_ROW
 from sheetplan.workbook.template_page import printed_widths
@@ -208,6 +209,21 @@ def test_every_page_is_set_up_for_screen_and_paper(demo: bool, units: Units, pag
     assert sheet.page_setup.paperSize == (1 if units is Units.INCH else 9)
     assert list(sheet.tables) == [page.table]
     assert len(sheet.conditional_formatting) == 1
+
+
+@each_book
+@pytest.mark.parametrize("page", ALL_PAGES, ids=lambda page: page.name)
+def test_lengths_stand_as_they_were_typed(demo: bool, units: Units, page: InputPage) -> None:
+    """No decimals and no signs between thousands are put to 48, 9.5 or 1250."""
+    sheet = shipped(demo, units)[page.name]
+    places = [number for number, one in enumerate(page.columns, start=1) if one.holds is Holds.LENGTH]
+    if page is SETTINGS:
+        rows = [n for n, one in enumerate(SETTING_ROWS, start=FIRST_ROW + 1) if one.holds is Holds.LENGTH]
+        cells = [sheet.cell(row, 2) for row in rows]
+    else:
+        cells = [sheet.cell(FIRST_ROW + 1, place) for place in places]
+    assert {cell.number_format for cell in cells} <= {"General"}
+    assert cells or page.name not in ("Settings", "Cutting", "Parts", "Stock", "Remnants")
 
 
 @each_book

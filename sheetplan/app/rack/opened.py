@@ -225,7 +225,7 @@ def kept_plan(book: Path, job: Job, mark: str | None, shown: str) -> KeptPlan:
         raise Refused(what, "Put the folder back, or plan again.")
     raise Refused(
         f"What was planned as {mark} is not in {folder}; the last {RECORDS_KEPT} earlier plans are kept.",
-        f"Check the mark, or put the folder plan-{mark} back from a copy. If there is none, correct On hand, "
+        f"Check the name, or put the folder plan-{mark} back from a copy. If there is none, correct On hand, "
         "the orders' quantities and the remnants in the book by hand.", about="layout",
     )  # fmt: skip
 

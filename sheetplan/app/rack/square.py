@@ -76,7 +76,7 @@ def square(book: Path, tag: str, measured: Measured, *, plan: str | None = None,
         assert not isinstance(folder, Problem), "the plan was found in it"
         name = f"plan-{kept.mark}"
         folder = folder / name if (folder / name).is_dir() else folder / "earlier" / name
-        stem = f"{file_stem(layout.tag)}_{layout.of_plan or kept.mark}"
+        stem = f"{layout.of_plan or kept.mark}-{file_stem(layout.tag)}"
         drawing, check = folder / f"{stem}_as_it_lies.dxf", folder / f"{stem}_compare_first.dxf"
         put_file(drawing, scene_drawing(turned, settings))
         put_file(check, scene_drawing(check_scene(turned), settings))

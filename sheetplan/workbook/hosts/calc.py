@@ -283,6 +283,8 @@ def _page(grid: PageGrid, units: Units) -> dict[str, Any]:
         "precedes": list(precedes),
         "landscape": grid.landscape,
         "widths": list(grid.widths),
+        "hidden": sorted(grid.hidden),
+        "breaks": list(grid.breaks),
         "heights": [[row, points] for row, points in grid.heights],
         "frozen_rows": grid.frozen_rows,
         "repeat_row": grid.repeat_row,

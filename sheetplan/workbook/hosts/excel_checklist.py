@@ -32,7 +32,7 @@ CHECKLIST: tuple[tuple[str, str], ...] = (
     ),
     (
         "Look at Plan and Layouts.",
-        "One picture in each row of Layouts and a chart on Plan, sharp at 100 %, none over another; a link "
+        "One picture in each row of Layouts and a chart on Plan, sharp at 100%, none over another; a link "
         "opens its drawing.",
     ),
     (

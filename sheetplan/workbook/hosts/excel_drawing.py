@@ -123,7 +123,8 @@ def written(value: str | int | float | None) -> str | int | float | None:
 
 def _write_looks(sheet: Any, grid: PageGrid, units: Units) -> None:
     for j, width in enumerate(grid.widths, start=1):
-        sheet.range((1, j)).column_width = width
+        # A column of no width is a hidden one.
+        sheet.range((1, j)).column_width = 0.0 if j - 1 in grid.hidden else width
     for look, top, bottom, column in _runs(grid, units):
         _apply(sheet.range((top + 1, column + 1), (bottom + 1, column + 1)), look)
     sheet.range((1, 1)).row_height = style.TITLE_SIZE * 1.5

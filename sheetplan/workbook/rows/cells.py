@@ -142,19 +142,19 @@ def positive_number(value: CellValue) -> float:
 def share_of(value: CellValue) -> float:
     """A share from 0 to 1, written in per cent: 85, 85 %, or a cell formatted in per cent (which holds 0.85).
 
-    Numbers that could be either are refused: 2 may be 2 per cent or a cell that shows 200 %.
+    Numbers that could be either are refused: 2 may be 2 per cent or a cell that shows 200%.
     """
     said = text_of(value)
     sign = _PER_CENT.search(said)
     number = number_of(said[: sign.start()].strip() if sign else value)
     if sign is None and 1.0 < number < LEAST_BARE_PER_CENT:
         raise CellFault(
-            f"`{said}` can be read as {number:.10g} % or as {100 * number:.10g} %",
-            f"Write it with the sign: {number:.10g} %.",
+            f"`{said}` can be read as {number:.10g}% or as {100 * number:.10g}%",
+            f"Write it with the sign: {number:.10g}%.",
         )
     share = number / 100.0 if sign or number > 1.0 else number
     if share > 1.0:
-        raise CellFault(f"`{said}` is more than 100 %", "Write 0 % to 100 %, such as 85 %.")
+        raise CellFault(f"`{said}` is more than 100%", "Write 0% to 100%, such as 85%.")
     return share
 
 

@@ -76,7 +76,8 @@ def _part_name(
         return known.get(key)
     if key in parts.broken:
         place = parts.broken[key]
-        row.fault("Part", f"{said} cannot be used: {place.said} has a problem.", "Put that row right first.")
+        what = f"{said} cannot be used: {place.said} has a problem."
+        row.fault("Part", what, "Put that row right first.", after=place)
     elif key in kit_names:
         row.fault(
             "Part",

@@ -107,6 +107,7 @@ class Metals:
                 "Material",
                 f"{said} cannot be used: {broken.said} has a problem.",
                 "Put that row right first.",
+                after=broken,
             )
             return
         guess = did_you_mean(said, (material.name for material in self._known.values()))

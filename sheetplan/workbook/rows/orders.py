@@ -77,7 +77,8 @@ def _item(row: RowReader, names: dict[str, str], parts: PageRead[Part], kits: Pa
     whole = parts.whole and kits.whole
     broken = kits.broken.get(key) or parts.broken.get(key)
     if broken is not None and said and whole:
-        row.fault("Item", f"{said} cannot be made: {broken.said} has a problem.", "Put that row right first.")
+        what = f"{said} cannot be made: {broken.said} has a problem."
+        row.fault("Item", what, "Put that row right first.", after=broken)
         return None
     if said and key not in names and whole:
         row.fault(

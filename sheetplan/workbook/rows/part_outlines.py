@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from sheetplan.drawings.files import drawing_name
+from sheetplan.drawings.files import NOT_THERE, drawing_name
 from sheetplan.drawings.findings import Finding, Says, counted, sentence
 from sheetplan.drawings.known import KnownOutline, change_words, outline_words, same_text
 from sheetplan.drawings.quick import NoShape
@@ -111,7 +111,7 @@ def _drawn(
         _tell(row, report)
     elif not report.readable:
         where = f"; see {speaker.said}" if speaker else ""
-        row.fault("Drawing", f"{report.name} cannot be used{where}.", "Put the drawing right.")
+        row.fault("Drawing", f"{report.name} cannot be used{where}.", "Put the drawing right.", after=speaker)
     if not report.readable:
         return None
     part = _chosen(row, report, known)
@@ -131,9 +131,12 @@ def _tell(row: RowReader, report: DrawingReport) -> None:
         found = [finding for finding in report.findings if finding.says is says]
         if found:
             remedy = f"Look at it with `sheetplan show`{', and put it right' if weight is None else ''}."
+            what, missing = f"{report.name}: {_some(found)}", ""
             if not report.found:
-                remedy = "Correct the name, or put the drawing there."
-            row.fault("Drawing", sentence(f"{report.name}: {_some(found)}"), remedy, weight)
+                what, remedy = _some(found), "Correct the name, or put the drawing there."
+                if what.startswith(NOT_THERE):
+                    what, missing = what[0].upper() + what[1:], report.name
+            row.fault("Drawing", sentence(what), remedy, weight, missing=missing)
 
 
 def repaired(report: DrawingReport) -> str:

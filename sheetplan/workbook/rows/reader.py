@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Generic, TypeVar
 
 from sheetplan.model.problem import Problem, Weight
@@ -126,9 +126,14 @@ class RowReader:
             self.fault(heading, f"{heading} {traded.what}.", traded.remedy, weight)
         return blank
 
-    def fault(self, heading: str | None, what: str, remedy: str, weight: Weight | None = None) -> None:
-        """Note a problem at a cell of this row."""
-        self.problems.append(self.place.problem(heading, what, remedy, weight or self.weight))
+    def fault(
+        self, heading: str | None, what: str, remedy: str, weight: Weight | None = None,
+        *, after: Place | None = None, missing: str = "",
+    ) -> None:  # fmt: skip
+        """Note a problem at a cell of this row, that of the row ``after`` being its cause."""
+        found = self.place.problem(heading, what, remedy, weight or self.weight)
+        follows = f"{after.sheet}!{after.row}" if after else ""
+        self.problems.append(replace(found, follows=follows, missing=missing))
 
 
 def readers(

@@ -100,8 +100,8 @@ def test_a_bound_that_says_little_is_not_shown_and_one_below_by_float_dust_is_me
     for bound, tail in (
         (0.3, "1 sheet in 1 layout."),
         (8.0, "1 sheet in 1 layout."),
-        (9.0, "1 sheet in 1 layout, at most 11.2 % above the cheapest possible."),
-        (9.9999, "1 sheet in 1 layout, at most 0.1 % above the cheapest possible."),
+        (9.0, "1 sheet in 1 layout, at most 11.2% above the cheapest possible."),
+        (9.9999, "1 sheet in 1 layout, at most 0.1% above the cheapest possible."),
         (10.0 * (1.0 - 1e-7), "1 sheet in 1 layout, cheapest possible."),
     ):
         work.search.bound = bound

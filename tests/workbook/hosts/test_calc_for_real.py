@@ -272,6 +272,9 @@ def test_a_check_shows_a_planted_mistake_and_a_stop_is_a_sentence(
     said = [str(c.value) for row in saved["Problems"].iter_rows() for c in row if c.value]
     assert any("E6" in text for text in said)
     assert "Row 7 is hidden and read all the same." in said
+    facts = saved["Problems"].column_dimensions
+    hidden = {n for one in facts.values() if one.hidden for n in range(one.min, one.max + 1)}
+    assert {n for n in hidden if n <= 8} == {5, 6, 7, 8}  # It says, Key, In turn, Column
     merged = sorted(text.split()[2] for text in said if " are merged: " in text)
     assert merged == ["A8:B9", "K5:L5", "K6:L6"]
     assert not (book.parent / "layouts").exists()

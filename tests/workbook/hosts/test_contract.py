@@ -276,6 +276,26 @@ def test_number_formats_are_those_that_each_program_writes_in_its_own_way(tmp_pa
     assert formats[name]() == "#,##0.000"
 
 
+@pytest.mark.parametrize("name", HOSTS)
+def test_a_hidden_column_is_there_and_not_seen(tmp_path: Path, name: str) -> None:
+    path = copied(tmp_path, name, template_path(demo=True, units=Units.INCH))
+    host, results = HOSTS[name](path)
+    table = ResultTable("PlanTexts", (Column("Shown"), Column("Key", hidden=True)), (("a", "b"),))
+    host.read()
+    host.write((ResultPage("Plan", "title", (), (table,)),), Units.INCH)
+    assert results()["Plan"][3, 1] == ("b", "s")
+
+    def excel_width(letter: str) -> float:
+        return float(host._book.impl.plain["Plan"].column_dimensions[letter].width)  # type: ignore[attr-defined]
+
+    hidden = {
+        "closed": lambda: openpyxl.load_workbook(path)["Plan"].column_dimensions["B"].hidden,
+        "excel": lambda: excel_width("B") == 0.0 < excel_width("A"),
+        "calc": lambda: host._outgoing.pages["Plan"]["hidden"] == [1],  # type: ignore[attr-defined]
+    }
+    assert hidden[name]()
+
+
 def look_of(page: dict[str, Any], row: int, column: int) -> dict[str, Any]:
     [look] = [cell[3] for cell in page["cells"] if cell[:2] == [row, column]]
     return dict(page["looks"][look])

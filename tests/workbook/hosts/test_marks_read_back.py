@@ -31,8 +31,8 @@ PAGES = (
     ),)),
     ResultPage("Choices", "Plans to pick from", ("One line.",), (drawn(
         "ChoiceList", CHOICES,
-        {"Choice": "C1", "In use": "yes", "Of plan": "KRTM"},
-        {"Choice": "C2", "Pick": "x", "Of plan": "KRTM"},
+        {"Choice": "C1", "In use": "yes", "Plan": "KRTM"},
+        {"Choice": "C2", "Pick": "x", "Plan": "KRTM"},
     ),), notes=("A note under the table.",)),
 )  # fmt: skip
 

@@ -24,8 +24,8 @@ def test_a_share_however_it_is_written(written: object, share: float) -> None:
 
 
 @pytest.mark.parametrize(("written", "says"), [
-    (101, "more than 100 %"), ("120 %", "more than 100 %"), (-5, "negative"), ("-5 %", "negative"),
-    (2, "2 % or as 200 %"), (1.2, "1.2 % or as 120 %"), ("most of it", "not a number"),
+    (101, "more than 100%"), ("120 %", "more than 100%"), (-5, "negative"), ("-5 %", "negative"),
+    (2, "2% or as 200%"), (1.2, "1.2% or as 120%"), ("most of it", "not a number"),
     (True, "not a number"), ("%", "not a number"),
 ])  # fmt: skip
 def test_what_is_no_share_is_refused(written: object, says: str) -> None:
@@ -45,8 +45,8 @@ def test_a_share_in_the_book(name: str, field: str) -> None:
     assert job is None
     (problem,) = problems
     assert (problem.page, problem.cell, problem.weight) == ("Settings", "B7", Weight.STOPS)
-    assert "`140` is more than 100 %" in problem.what
-    assert problem.remedy == "Write 0 % to 100 %, such as 85 %."
+    assert "`140` is more than 100%" in problem.what
+    assert problem.remedy == "Write 0% to 100%, such as 85%."
 
 
 def test_books_without_the_rows_take_the_starters() -> None:

@@ -161,7 +161,11 @@ class Drawing:
                 sheet.getCellRangeByPosition(column, row, column + span - 1, row).merge(True)
         for column, width in enumerate(page["widths"]):
             points = width * POINTS_PER_CHARACTER + 4
+            sheet.Columns.getByIndex(column).IsVisible = column not in page["hidden"]
             sheet.Columns.getByIndex(column).Width = int(points * HUNDREDTHS_PER_POINT)
+        sheet.removeAllManualPageBreaks()
+        for row in page["breaks"]:
+            sheet.Rows.getByIndex(row).IsStartOfNewPage = True
         for row, points in page["heights"]:
             sheet.Rows.getByIndex(row).Height = int(points * HUNDREDTHS_PER_POINT)
 

@@ -26,7 +26,7 @@ def buy_csv(plan: Plan) -> str:
     held = io.StringIO()
     writer = csv.writer(held, lineterminator="\r\n")
     writer.writerow([
-        "Supplier", "Gauge", "Sheet", f"Width {units.value}", f"Length {units.value}", "Count",
+        "Supplier", "Gauge", "Sheet", f"Width {units.value}", f"Length {units.value}", "Sheets",
         f"Weight each {units.weight}", f"Weight {units.weight}", f"Price each {plan.job.settings.currency}",
         f"To pay {plan.job.settings.currency}", "Order multiple", "For stock", "Needed by", "For orders",
     ])  # fmt: skip

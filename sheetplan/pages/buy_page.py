@@ -18,7 +18,7 @@ COLUMNS = (
     Column("Gauge", width=22),
     Column("Sheet", width=14),
     Column("Size", width=16),
-    Column("Count", Kind.COUNT, 7),
+    Column("Sheets", Kind.COUNT, 7),
     Column("Weight", Kind.WEIGHT, 9),
     Column("Price each", Kind.MONEY, 9),
     Column("To pay", Kind.MONEY, 10),
@@ -144,7 +144,7 @@ def _row(plan: Plan, line: BuyLine) -> tuple[Cell, ...]:
 def _total(lines: tuple[BuyLine, ...]) -> tuple[Cell, ...]:
     totals: dict[str, Cell] = {
         "Supplier": "All",
-        "Count": sum(line.count for line in lines),
+        "Sheets": sum(line.count for line in lines),
         "Weight": fsum(line.total_weight for line in lines),
         "To pay": fsum(line.total_price for line in lines),
     }

@@ -56,7 +56,7 @@ BY_DAY = (
 )
 LATE = (
     Column("Order", width=15),
-    Column("Quantity", Kind.COUNT, 9),
+    Column("Asked", Kind.COUNT, 9),
     Column("Days late", Kind.COUNT, 9),
     Column("Item", width=22),
     Column("Due", width=20),
@@ -64,7 +64,7 @@ LATE = (
 )
 METAL = (
     Column("Sheet", width=15),
-    Column("Count", Kind.COUNT, 9),
+    Column("Sheets", Kind.COUNT, 9),
     Column("Lead days", Kind.COUNT, 10),
     Column("Gauge", width=22),
     Column("Size", width=20),

@@ -54,7 +54,7 @@ def heads(units: Units, currency: str) -> Heads:
     """The columns of the list."""
     return (
         ("Gauge", Holds.TEXT), (f"Size {units.value}", Holds.WHOLE), ("Sheet", Holds.WHOLE),
-        ("Count", Holds.NUMBER), (f"Weight {units.weight}", Holds.NUMBER),
+        ("Sheets", Holds.NUMBER), (f"Weight {units.weight}", Holds.NUMBER),
         (f"Each {currency}".strip(), Holds.NUMBER), (f"Total {currency}".strip(), Holds.NUMBER),
         ("At once", Holds.NUMBER), ("Needed by", Holds.WHOLE),
     )  # fmt: skip

@@ -41,13 +41,13 @@ GAUGES = (
     Column("Cutting cost", Kind.MONEY, 9),
     Column("Cut length", Kind.TRAVEL, 9),
     Column("Pierces", Kind.COUNT, 8),
-    Column("Hours", Kind.HOURS, 7),
+    Column("Cutting time", Kind.HOURS, 9),
     Column("Against the cheapest", width=14, wrap=True),
 )
 SHEETS = (
     Column("Gauge", width=22),
     Column("Size", width=24),
-    Column("Used", Kind.COUNT, 8),
+    Column("Sheets", Kind.COUNT, 8),
     Column("On hand", Kind.COUNT, 7),
     Column("To buy", Kind.COUNT, 10),
     Column("Weight each", Kind.WEIGHT, 10),
@@ -321,8 +321,8 @@ def _notes(plan: Plan, figures: PlanFigures) -> Iterator[str]:
     yield BOXES_SAID
     yield from _lift_notes(plan)
     if figures.without_feed:
-        yield f"Hours leave out {', '.join(figures.without_feed)}: the page Cutting has no feed for them."
-    moves = moves_said(plan, "Hours")
+        yield f"Times leave out {', '.join(figures.without_feed)}: the page Cutting has no feed for them."
+    moves = moves_said(plan, "Times")
     if moves:
         yield moves
     yield CAUTIONS_SAID

@@ -32,6 +32,7 @@ class Kind(StrEnum):
     SHARE = "share"
     """0..1 inside, per cent outside."""
     HOURS = "hours"
+    """Hours inside, days outside, shown as ``1 h 40 min``."""
     NUMBER = "number"
     """Without a unit, to the hundredth."""
     PICTURE = "picture"

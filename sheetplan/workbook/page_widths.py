@@ -174,6 +174,8 @@ def _digits(value: float, kind: Kind, units: Units) -> int:
         return 7
     if kind is Kind.SHARE:
         return len(f"{value:.1%}")
+    if kind is Kind.HOURS:
+        return len(f"{value * style.HOURS_A_DAY:.0f} h 00 min")
     if kind in (Kind.MONEY_CHANGE, Kind.COUNT_CHANGE, Kind.AREA_CHANGE):
         decimals = len(style.number_format(kind, units).partition(";")[0].partition(".")[2])
         return len(f"{value:+,.{decimals}f}")

@@ -25,6 +25,8 @@ FONT = "Calibri"
 TITLE_SIZE = 16
 LARGE_SIZE = 18
 BODY_SIZE = 10
+HOURS_A_DAY = 24.0
+"""A spreadsheet program counts times in days."""
 FIGURE_SIZE = 17
 
 
@@ -43,7 +45,7 @@ def number_format(kind: Kind, units: Units) -> str:
         Kind.COUNT_CHANGE: "+#,##0;-#,##0;0",
         Kind.AREA_CHANGE: "+#,##0.0;-#,##0.0;0" if inch else "+#,##0.00;-#,##0.00;0",
         Kind.SHARE: "0.0%",
-        Kind.HOURS: "#,##0.00",
+        Kind.HOURS: '[h]" h "mm" min"',
         Kind.NUMBER: "#,##0.00",
         Kind.PICTURE: "General",
     }[kind]
@@ -59,6 +61,8 @@ def shown(value: float, kind: Kind, units: Units) -> float:
         return value / units.area_mm2
     if kind is Kind.WEIGHT:
         return value / units.weight_kg
+    if kind is Kind.HOURS:
+        return value / HOURS_A_DAY
     return value
 
 

@@ -81,7 +81,7 @@ def test_how_sure_it_is_that_nothing_is_cheaper(
 def test_buy_page_file_and_print(planned: PlanOutcome) -> None:
     rows, totals, weight = table(planned, "Buy", "BuyList"), totals_of(planned), units_of(planned).weight
     assert column(rows, "To pay") == pytest.approx(totals["to_pay"], abs=CENT)
-    assert column(rows, "Count") == totals["sheets_to_buy"]
+    assert column(rows, "Sheets") == totals["sheets_to_buy"]
     suppliers = table(planned, "Buy", "BuyTotals")
     for heading in ("To pay", f"Weight, {weight}"):
         assert column(suppliers, heading) == pytest.approx(column(rows, heading), abs=CENT)

@@ -16,7 +16,7 @@ def test_a_line_with_its_money_and_weight(inch_plan: Plan) -> None:
     table = buy_page(inch_plan).tables[0]
     row = dict(zip([column.heading for column in table.columns], table.rows[0], strict=True))
     assert (row["Supplier"], row["Gauge"], row["Size"]) == ("Quay Metals", "mild steel 10 ga", "48 x 96 in")
-    assert (row["Count"], row["Price each"], row["To pay"]) == (5, 92.5, 462.5)
+    assert (row["Sheets"], row["Price each"], row["To pay"]) == (5, 92.5, 462.5)
     assert (row["Order multiple"], row["For stock"]) == (5, 4)
     assert row["Needed by"] == "2026-11-12"
     assert row["For orders"] == "H-2041, H-2042"  # H-2043 is made if it fits, and causes no buying
@@ -63,7 +63,7 @@ def test_lifting_off_the_truck(inch_plan: Plan) -> None:
         settings = replace(inch_plan.job.settings, lift_limit=limit)
         page = buy_page(replace(inch_plan, job=replace(inch_plan.job, settings=settings)))
         row = dict(zip([c.heading for c in page.tables[0].columns], page.tables[0].rows[0], strict=True))
-        assert row["Weight each"] == pytest.approx(row["Weight"] / row["Count"])
+        assert row["Weight each"] == pytest.approx(row["Weight"] / row["Sheets"])
         return row["At once"], row["Lifts"], any("over the lift limit" in line for line in page.lines)
 
     # Five sheets of 79.7 kg.

@@ -15,7 +15,7 @@ from sheetplan.pages.values import Cell, ResultPage, ResultTable
 TODAY = datetime.date(2026, 11, 3)
 SUMMED = (
     "On hand", "To buy", "Remnants used", "Sheet weight", "Part weight", "Waste weight", "Kept weight",
-    "Metal cost", "Cutting cost", "Cut length", "Pierces", "Hours",
+    "Metal cost", "Cutting cost", "Cut length", "Pierces", "Cutting time",
 )  # fmt: skip
 
 

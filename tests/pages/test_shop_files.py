@@ -33,7 +33,7 @@ def test_the_csv_is_read_back_with_the_numbers_of_the_page(inch_plan: Plan, mm_p
         (row,) = csv.DictReader(io.StringIO(buy_csv(plan)))
         page = buy_page(plan).tables[0].rows[0]
         assert (row["Supplier"], row["Gauge"], row["Sheet"]) == page[:3]
-        assert (int(row["Count"]), float(row["To pay USD"])) == (page[4], page[7])
+        assert (int(row["Sheets"]), float(row["To pay USD"])) == (page[4], page[7])
         assert float(row[f"Weight {units.weight}"]) * units.weight_kg == pytest.approx(page[5], rel=1e-5)
         assert (row["Price each USD"], row["To pay USD"]) == ("92.50", "462.50")
         assert float(row[f"Width {units.value}"]) * units.length_mm == pytest.approx(1219.2)
@@ -63,7 +63,7 @@ def test_a_page_for_each_supplier(inch_plan: Plan) -> None:
     texts = [" ".join(page.extract_text().split()) for page in pages]
     assert "To order: Quay Metals 3 sheets, 527.3 lb to load, 277.50 USD" in texts[0]
     assert "To order: supplier not said" in texts[1]
-    assert "Size in Sheet Count Weight lb Each USD Total USD At once Needed by" in texts[0]
+    assert "Size in Sheet Sheets Weight lb Each USD Total USD At once Needed by" in texts[0]
     assert all(touching(words(page)) == [] for page in pages)
 
 

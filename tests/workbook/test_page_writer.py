@@ -40,7 +40,7 @@ def test_tables_are_real_and_formats_follow_kind_and_units() -> None:
         "#,##0.0",
         "#,##0.00",
         "0.0%",
-        "#,##0.00",
+        '[h]" h "mm" min"',
         "@",
     ]
     millimetres = drawn(plan_page(), units=Units.MM)["Plan"]

@@ -27,9 +27,11 @@ from sheetplan.shapes import Box
 
 if TYPE_CHECKING:
     from sheetplan.money.choice_figures import Choices
+    from sheetplan.money.cutting_plan import Ordered
     from sheetplan.money.figures import LayoutFigures, LayoutKey, PlanFigures
     from sheetplan.pages.palette import PartColours
     from sheetplan.pages.pictures import LayoutPicture
+    from sheetplan.pages.shop_files import Days
 
 MADE_NOTE = "made.json"
 """What a plan's files and pictures were made from, with the pictures and a digest of each file."""
@@ -93,13 +95,13 @@ class Made:
     pictures: dict[str, LayoutPicture]
 
 
-def source_of(plan: Plan, today: datetime.date) -> str:
+def source_of(plan: Plan, today: datetime.date, ordered: Ordered) -> str:
     """A digest of all that the files and pictures of a plan depend on, this program among it."""
     package = Path(__file__).parents[1]
     stats = [(path, path.stat()) for path in sorted(package.rglob("*.py"))]
     program = [(str(path.relative_to(package)), one.st_size, one.st_mtime_ns) for path, one in stats]
     groups = [replace(one, choices=()) for one in plan.groups]
-    return _digest(repr((plan.job, groups, today, program)).encode())
+    return _digest(repr((plan.job, groups, today, sorted(ordered.items()), program)).encode())
 
 
 def made_before(plan_folder: Path, source: str) -> Made | None:
@@ -160,18 +162,24 @@ class Writing:
         ]  # fmt: skip
         self._drawing = Handed(executor, draw, asked)
 
-    def made(self, names: Mapping[str, str], mark: str, today: datetime.date) -> Made:
-        """All of it, ``names`` being those of the drawings by tag; tickets here, as they are one document."""
+    def made(self, names: Mapping[str, str], mark: str, today: datetime.date, ordered: Ordered) -> Made:
+        """All of it, ``names`` being those of the drawings by tag; tickets here, as they are one document.
+
+        ``ordered`` is what is on order since when.
+        """
         from sheetplan.drawings.dxf_bytes import with_remark
-        from sheetplan.pages.shop_files import LISTS_SAID, TICKETS, has_layouts
+        from sheetplan.money.cutting_plan import days_of, order_days, timetable
+        from sheetplan.pages.shop_files import LISTS_SAID, TICKETS, Days, has_layouts
         from sheetplan.pages.tickets import tickets_pdf
 
         plan, report = self._plan, self._report
-        lists = Handed(self._executor, lists_of, [(plan, today, mark)])
+        found = days_of(plan, self._figures, today=today, ordered=ordered)
+        days = timetable(plan, found)
+        lists = Handed(self._executor, lists_of, [(plan, today, mark, Days(days, order_days(found)))])
         printed: dict[str, bytes] = {}
         if has_layouts(plan):
             printed[TICKETS] = tickets_pdf(
-                plan, self._figures, today=today, mark=mark, drawings=names, report=report
+                plan, self._figures, today=today, mark=mark, drawings=names, days=days, report=report
             )
         report(Progress("", 1.0, LISTS_SAID))
         for some in lists.results():
@@ -223,7 +231,7 @@ def draw(asked: Draw) -> list[Drawn]:
     return found
 
 
-def lists_of(asked: tuple[Plan, datetime.date, str]) -> dict[str, bytes]:
+def lists_of(asked: tuple[Plan, datetime.date, str, Days]) -> dict[str, bytes]:
     """The lists and labels of a plan."""
     from sheetplan.pages.shop_files import list_files
 

@@ -14,7 +14,7 @@ The order is worked out after the plan: tags number a plan, tickets come in this
 from __future__ import annotations
 
 from collections import Counter, deque
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from sheetplan.model import GroupPlan, Layout, Plan, Remnant
@@ -44,6 +44,12 @@ def cutting_order(plan: Plan) -> tuple[Turn, ...]:
     left = {count.sheet.name: count.from_rack - count.on_order for gp in plan.groups for count in gp.sheets}
     handed = [_with_metal(turn, left) for turn in turns]
     return tuple(sorted(handed, key=lambda turn: not turn.can_start))
+
+
+def in_order(plan: Plan, tags: Iterable[str]) -> tuple[Turn, ...]:
+    """The layouts of a plan in a given order of their tags."""
+    turns = {turn.layout.tag: turn for turn in cutting_order(plan)}
+    return tuple(turns[tag] for tag in tags)
 
 
 Wanted = Mapping[str, deque[tuple[str, int]]]

@@ -28,6 +28,7 @@ from sheetplan.money.cutting_days import (
     Calendar,
     Day,
     SheetToCut,
+    TooManyDays,
     Work,
     forward,
     latest_days,
@@ -170,6 +171,48 @@ def cutting_plan(
         tuple(_rows(work, sheets, firsts)), calendar, tuple(served.late()),
         tuple(_metal(plan, sheets, latest_days(backward, calendar), today)), tuple(sorted(long)), minutes,
     )  # fmt: skip
+
+
+def days_of(
+    plan: Plan, figures: PlanFigures, *, today: Day, ordered: Ordered | None = None
+) -> CuttingPlan | None:
+    """The days of a plan from today on; None where there are more of them than anybody plans ahead."""
+    try:
+        return cutting_plan(plan, figures, today=today, ordered=ordered)
+    except TooManyDays:
+        return None
+
+
+@dataclass(frozen=True, slots=True)
+class CutOn:
+    """When a layout is cut: its first day, its last, and by how many days at the most it is late."""
+
+    first: Day
+    last: Day
+    late: int
+
+
+Timetable = Mapping[str, CutOn | None]
+"""Layouts by tag in the order of cutting, by their first day; None where the days are not known."""
+
+
+def timetable(plan: Plan, found: CuttingPlan | None) -> Timetable:
+    """When each layout of a plan is cut; on one day, what comes first in `cutting_order`."""
+    days: dict[str, CutOn] = {}
+    for row in found.rows if found else ():
+        before = days.get(row.layout.tag, CutOn(row.day, row.day, 0))
+        days[row.layout.tag] = CutOn(
+            min(before.first, row.day), max(before.last, row.day), max(before.late, row.late)
+        )
+    turns = [turn.layout.tag for turn in cutting_order(plan)]
+    turns.sort(key=lambda tag: days[tag].first if tag in days else NO_DUE)
+    return {tag: days.get(tag) for tag in turns}
+
+
+def order_days(found: CuttingPlan | None) -> Mapping[str, Day]:
+    """By sheet name, the last day on which to order what is to buy, where the lead days are known."""
+    needs = found.metal if found else ()
+    return {one.count.sheet.name: one.order_by for one in needs if one.order_by is not None}
 
 
 def _to_cut(sheet: _Sheet, due: Day, today: Day) -> SheetToCut:

@@ -28,7 +28,7 @@ def buy_csv(plan: Plan) -> str:
     writer.writerow([
         "Supplier", "Gauge", "Sheet", f"Width {units.value}", f"Length {units.value}", "Sheets",
         f"Weight each {units.weight}", f"Weight {units.weight}", f"Price each {plan.job.settings.currency}",
-        f"To pay {plan.job.settings.currency}", "Order multiple", "For stock", "Needed by", "For orders",
+        f"To pay {plan.job.settings.currency}", "Order multiple", "For stock", "First due", "For orders",
     ])  # fmt: skip
     for line in buy_list(plan):
         writer.writerow([

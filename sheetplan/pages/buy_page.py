@@ -8,9 +8,11 @@ from math import fsum
 
 from sheetplan.model import Plan, Settings
 from sheetplan.money.buy_list import BuyLine, buy_list, supplier_totals
+from sheetplan.money.cutting_days import Day
+from sheetplan.money.cutting_plan import CuttingPlan, order_days
 from sheetplan.money.handling import Lift, sheets_at_once
 from sheetplan.pages.values import Cell, Column, Kind, Link, ResultPage, ResultTable
-from sheetplan.pages.wording import counted, size_text, weight_text
+from sheetplan.pages.wording import counted, day_text, size_text, weight_text
 from sheetplan.trade.cautions import DEFERENCE, GENERAL
 
 COLUMNS = (
@@ -24,7 +26,8 @@ COLUMNS = (
     Column("To pay", Kind.MONEY, 10),
     Column("Order multiple", Kind.COUNT, 8),
     Column("For stock", Kind.COUNT, 7),
-    Column("Needed by", width=12),
+    Column("First due", width=12),
+    Column("Order by", width=15, wrap=True),
     Column("For orders", width=36, wrap=True),
     Column("Weight each", Kind.WEIGHT, 9),
     Column("At once", Kind.COUNT, 7),
@@ -32,7 +35,7 @@ COLUMNS = (
 )
 TOTALS = (
     Column("Supplier", width=18),
-    Column("Needed by", width=22),
+    Column("First due", width=22),
     Column("Sheets", Kind.COUNT, 14),
     Column("Weight", Kind.WEIGHT, 16),
     Column("To pay", Kind.MONEY, 8),
@@ -44,10 +47,14 @@ NOT_SAID = "not said"
 LIFT_CAUTION = GENERAL[0]
 
 
-def buy_page(plan: Plan | None, *, files: Mapping[str, str] | None = None) -> ResultPage:
+def buy_page(
+    plan: Plan | None, *, files: Mapping[str, str] | None = None, days: CuttingPlan | None = None,
+    today: Day | None = None,
+) -> ResultPage:  # fmt: skip
     """Sheets to order; without a plan, the same tables empty.
 
-    ``files`` are what the list was also written to: path relative to the book, and what for.
+    ``files`` are what the list was also written to: path relative to the book, and what for. ``days`` say
+    by when sheets have to be ordered.
     """
     if plan is None:
         return _page((), (), (), None, ())
@@ -56,7 +63,8 @@ def buy_page(plan: Plan | None, *, files: Mapping[str, str] | None = None) -> Re
         (total.supplier or NOT_SAID, total.needed_by or None, total.sheets, total.weight, total.price or None)
         for total in supplier_totals(lines)
     )
-    rows = tuple(_row(plan, line) for line in lines)
+    by = order_days(days)
+    rows = tuple(_row(plan, line, order_by_text(by.get(line.sheet), today)) for line in lines)
     page = _page(
         tuple(_lines(plan, lines)), rows, totals, _total(lines) if rows else None,
         _notes(plan) if rows else (),
@@ -120,7 +128,14 @@ def _lines(plan: Plan, lines: tuple[BuyLine, ...]) -> Iterator[str]:
             yield f"{line.sheet}: one sheet weighs {each}, over the lift limit. Plan how to unload it."
 
 
-def _row(plan: Plan, line: BuyLine) -> tuple[Cell, ...]:
+def order_by_text(day: Day | None, today: Day | None) -> str:
+    """The last day on which to order so that every order is in time; empty where nobody knows it."""
+    if day is None:
+        return ""
+    return f"{day_text(day)}, past" if today is not None and day < today else day_text(day)
+
+
+def _row(plan: Plan, line: BuyLine, order_by: str) -> tuple[Cell, ...]:
     lift = line_lift(plan, line)
     return (
         line.supplier or NOT_SAID,
@@ -134,6 +149,7 @@ def _row(plan: Plan, line: BuyLine) -> tuple[Cell, ...]:
         line.multiple,
         line.for_stock or None,
         line.needed_by or None,
+        order_by or None,
         ", ".join(line.orders),
         line.weight,
         lift.at_once,
@@ -151,8 +167,15 @@ def _total(lines: tuple[BuyLine, ...]) -> tuple[Cell, ...]:
     return tuple(totals.get(column.heading) for column in COLUMNS)
 
 
+ORDER_BY_SAID = (
+    "First due: the earliest date of an order that is cut from these sheets. Order by: the last day for it, "
+    "by the supplier's Lead days and the hours of cutting, so that every order is in time; empty without "
+    "Lead days."
+)
+
+
 def _notes(plan: Plan) -> tuple[str, ...]:
-    return lift_said(plan.job.settings), LIFT_CAUTION, DEFERENCE
+    return ORDER_BY_SAID, lift_said(plan.job.settings), LIFT_CAUTION, DEFERENCE
 
 
 def lift_said(settings: Settings) -> str:

@@ -8,7 +8,8 @@ from typing import Any
 from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
 from sheetplan.model import GroupPlan, Plan, Remnant, SheetSize
-from sheetplan.money.cutting_order import Turn, cutting_order
+from sheetplan.money.cutting_order import Turn, in_order
+from sheetplan.money.cutting_plan import Timetable
 from sheetplan.money.figures import Figures, PlanFigures
 from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.layout_drawing import LayoutDrawings
@@ -26,9 +27,8 @@ from sheetplan.pages.paper import (
     list_table,
     text,
 )  # fmt: skip
-from sheetplan.pages.plan_page import moves_said
-from sheetplan.pages.ticket_facts import minutes_text
-from sheetplan.pages.wording import bare_size, bare_weight, counted, sheet_size
+from sheetplan.pages.ticket_facts import minutes_text, moves_said
+from sheetplan.pages.wording import bare_size, bare_weight, counted, day_text, sheet_size
 from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
 from sheetplan.trade.units import Units
 
@@ -50,27 +50,28 @@ def gauge_heads(units: Units) -> Heads:
 def layout_heads(units: Units) -> Heads:
     """The columns of the list of layouts."""
     return (
-        ("Cut", Holds.WHOLE), ("Layout", Holds.WHOLE), ("First due", Holds.WHOLE), ("Metal", Holds.TEXT),
+        ("Cut", Holds.WHOLE), ("Layout", Holds.WHOLE), ("Day", Holds.WHOLE), ("First due", Holds.WHOLE),
+        ("Late", Holds.NUMBER), ("Metal", Holds.TEXT),
         ("Gauge", Holds.TEXT), (f"Sheet {units.value}", Holds.WHOLE), ("Times", Holds.NUMBER),
         ("Pieces", Holds.NUMBER), ("Time", Holds.NUMBER),
     )  # fmt: skip
 
 
 ORDER_SAID = (
-    "What is on hand can be cut now and stands first; then by the day on which an order that must be made "
-    "first waits for it. Pieces and time are of one sheet."
+    "By the day on which each is to be cut, as the page Cutting order has it; late in days. Pieces and time "
+    "are of one sheet."
 )
 
 
 def cover_section(
-    plan: Plan, figures: PlanFigures, pictures: LayoutDrawings, paper: Paper, plan_line: str
+    plan: Plan, figures: PlanFigures, pictures: LayoutDrawings, paper: Paper, plan_line: str, days: Timetable
 ) -> Section:
     """What the run is, gauge by gauge, and all its layouts."""
-    return Section("cover", lambda: _content(plan, figures, pictures, paper, plan_line))
+    return Section("cover", lambda: _content(plan, figures, pictures, paper, plan_line, days))
 
 
 def _content(
-    plan: Plan, figures: PlanFigures, pictures: LayoutDrawings, paper: Paper, plan_line: str
+    plan: Plan, figures: PlanFigures, pictures: LayoutDrawings, paper: Paper, plan_line: str, days: Timetable
 ) -> list[Any]:
     width, units = paper.width - 2 * MARGIN, plan.job.settings.units
     layouts = sum(len(group_plan.layouts) for group_plan in plan.groups)
@@ -89,12 +90,12 @@ def _content(
         text("Layouts in the order of cutting", LARGE, bold=True),
         text(f"{ORDER_SAID} {moves_said(plan, 'Times')}".strip(), SMALL, narrow=True),
         Spacer(0, 3),
-        list_table(layout_heads(units), list(_layout_rows(plan, figures)), width),
+        list_table(layout_heads(units), list(_layout_rows(plan, figures, days)), width),
         Spacer(0, 10),
         KeepTogether([text("Cautions", BODY, bold=True), *(text(line, SMALL) for line in _cautions(plan))]),
         Spacer(0, 14),
     ]
-    return content + _overview(plan, figures, pictures, width)
+    return content + _overview(plan, figures, pictures, width, days)
 
 
 def _gauge_rows(plan: Plan, figures: PlanFigures) -> Iterator[tuple[str, ...]]:
@@ -111,11 +112,12 @@ def _gauge_rows(plan: Plan, figures: PlanFigures) -> Iterator[tuple[str, ...]]:
     yield ("Total", "", *measures(figures.total))
 
 
-def _layout_rows(plan: Plan, figures: PlanFigures) -> Iterator[tuple[str, ...]]:
-    for turn, of_sheet in _turns(plan, figures):
-        layout = turn.layout
+def _layout_rows(plan: Plan, figures: PlanFigures, days: Timetable) -> Iterator[tuple[str, ...]]:
+    for turn, of_sheet in _turns(plan, figures, days):
+        layout, day = turn.layout, days[turn.layout.tag]
         yield (
-            TICK, layout.tag, turn.due, metal_text(turn), turn.group_plan.group.label,
+            TICK, layout.tag, day_text(day.first) if day else "", turn.due,
+            f"{day.late:,}" if day and day.late else "", metal_text(turn), turn.group_plan.group.label,
             _sheet(layout.sheet, plan.job.settings.units), f"{layout.repeats:,}",
             f"{len(layout.placements):,}", minutes_text(of_sheet.hours),
         )  # fmt: skip
@@ -145,10 +147,12 @@ def metal_text(turn: Turn) -> str:
     return f"{turn.on_hand} of {turn.layout.repeats} on hand" if turn.on_hand else "to buy"
 
 
-def _turns(plan: Plan, figures: PlanFigures) -> Iterator[tuple[Turn, LayoutFigures]]:
+def _turns(
+    plan: Plan, figures: PlanFigures, days: Timetable
+) -> Iterator[tuple[Turn, LayoutFigures]]:
     """Layouts in the order of cutting with the figures of one sheet."""
     sheets = {tag: of_sheet for group in figures.groups for tag, of_sheet in group.layouts.items()}
-    for turn in cutting_order(plan):
+    for turn in in_order(plan, days):
         yield turn, sheets[turn.layout.tag]
 
 
@@ -160,11 +164,13 @@ def _cautions(plan: Plan) -> Iterator[str]:
     yield DEFERENCE
 
 
-def _overview(plan: Plan, figures: PlanFigures, pictures: LayoutDrawings, width: float) -> list[Any]:
+def _overview(
+    plan: Plan, figures: PlanFigures, pictures: LayoutDrawings, width: float, days: Timetable
+) -> list[Any]:
     """Small pictures in the order of cutting, so that a sheet on the table is found at a glance."""
     each = width / ACROSS
     cells = []
-    for turn, of_sheet in _turns(plan, figures):
+    for turn, of_sheet in _turns(plan, figures, days):
         layout = turn.layout
         small = pictures.small(layout, each - 8.0, PICTURE_HEIGHT, of_sheet.kept)
         words = text(f"{layout.tag}, {counted(layout.repeats, 'time')}", BODY, bold=True)

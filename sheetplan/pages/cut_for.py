@@ -7,12 +7,12 @@ is; so spare pieces are those that are cut last.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from sheetplan.model import Job, Plan
 from sheetplan.money.allocation import NO_DATE, allocate, pieces_by_line
-from sheetplan.money.cutting_order import cutting_order
+from sheetplan.money.cutting_order import cutting_order, in_order
 from sheetplan.pages.parts_on import parts_on
 
 SPARE = "spare"
@@ -36,31 +36,47 @@ Uses = Mapping[tuple[str, str], tuple[Use, ...]]
 """By layout and part, for all repeats together."""
 
 
-def uses_of(plan: Plan) -> Uses:
-    """What every piece of a plan is cut for."""
+Shares = Mapping[tuple[str, str], Mapping[int | None, int]]
+"""By layout and part, pieces by the order line that they are for (an index into ``Job.orders``), or None."""
+
+
+def uses_of(plan: Plan, tags: Iterable[str] | None = None) -> Uses:
+    """What every piece of a plan is cut for, layouts taken in the order of their tags as given."""
+    return {key: _uses(plan.job, some) for key, some in shares_of(plan, tags).items()}
+
+
+def shares_of(plan: Plan, tags: Iterable[str] | None = None) -> Shares:
+    """Which order line every piece of a plan goes to; see `uses_of`."""
     waiting = {part: deque(lines) for part, lines in pieces_by_line(plan.job, allocate(plan)).items()}
-    found: dict[tuple[str, str], tuple[Use, ...]] = {}
-    for turn in cutting_order(plan):
-        for part, pieces in parts_on(turn.layout).items():
-            lines = waiting.get(part, deque())
-            found[turn.layout.tag, part] = _taken(plan.job, lines, pieces * turn.layout.repeats)
-    return found
+    turns = cutting_order(plan) if tags is None else in_order(plan, tags)
+    return {
+        (turn.layout.tag, part): _taken(waiting.get(part, deque()), pieces * turn.layout.repeats)
+        for turn in turns for part, pieces in parts_on(turn.layout).items()
+    }  # fmt: skip
 
 
-def _taken(job: Job, lines: deque[tuple[int, int]], pieces: int) -> tuple[Use, ...]:
-    """Take pieces off the order lines in their turn, one use for each kit or order."""
-    shares: dict[tuple[str, str], int] = {}
-    behind: dict[tuple[str, str], dict[int, None]] = {}
+def _taken(lines: deque[tuple[int, int]], pieces: int) -> dict[int | None, int]:
+    """Take pieces off the order lines in their turn."""
+    shares: dict[int | None, int] = {}
     while pieces:
         index, asked = lines.popleft() if lines else (None, pieces)
         taken = min(asked, pieces)
         if index is not None and asked > taken:
             lines.appendleft((index, asked - taken))
-        name = _purpose(job, index)
-        shares[name] = shares.get(name, 0) + taken
-        behind.setdefault(name, {}).update({index: None} if index is not None else {})
+        shares[index] = shares.get(index, 0) + taken
         pieces -= taken
-    return tuple(Use(*name, count, tuple(behind[name])) for name, count in shares.items())
+    return shares
+
+
+def _uses(job: Job, shares: Mapping[int | None, int]) -> tuple[Use, ...]:
+    """One use for each kit or order."""
+    pieces: dict[tuple[str, str], int] = {}
+    behind: dict[tuple[str, str], list[int]] = {}
+    for index, count in shares.items():
+        name = _purpose(job, index)
+        pieces[name] = pieces.get(name, 0) + count
+        behind.setdefault(name, []).extend([index] if index is not None else [])
+    return tuple(Use(*name, count, tuple(behind[name])) for name, count in pieces.items())
 
 
 def orders_on(job: Job, uses: Uses, tag: str) -> tuple[tuple[str, str], ...]:

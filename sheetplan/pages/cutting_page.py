@@ -6,20 +6,17 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from sheetplan.model import Plan, Remnant
-from sheetplan.money.cutting_days import MOST_DAYS, Day, TooManyDays
+from sheetplan.money.cutting_days import MOST_DAYS, Day
 from sheetplan.money.cutting_plan import (
     CuttingPlan,
     DayRow,
     Metal,
     MetalNeed,
-    Ordered,
     OrderEnd,
     Source,
-    cutting_plan,
 )
 from sheetplan.money.figures import PlanFigures
-from sheetplan.pages.plan_page import moves_said
-from sheetplan.pages.ticket_facts import minutes_text
+from sheetplan.pages.ticket_facts import minutes_text, moves_said
 from sheetplan.pages.values import (
     CUTTING_PAGE,
     Cell,
@@ -32,7 +29,7 @@ from sheetplan.pages.values import (
     ResultPage,
     ResultTable,
 )
-from sheetplan.pages.wording import counted, date_text, number, sheet_text, size_text
+from sheetplan.pages.wording import WEEKDAYS, counted, date_text, day_text, number, sheet_text, size_text
 
 CUTTING = (
     Column("Day", width=15),
@@ -81,7 +78,6 @@ LATE_SAID = "Orders that cannot be done in time"
 METAL_SAID = "Metal that is not here: the day by whose morning it is needed, so that every order is in time"
 DAYS_CHART = Chart("Minutes of the machine by day", ChartKind.STACKED, "Day", ("Cutting", "Free"), "Minutes")
 
-WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MOST_BARS = 62
 """Days of two months are all shown; of a longer time those alone on which something is cut."""
 
@@ -91,8 +87,7 @@ MOST_NAMED = 4
 FILLED_SAID = (
     "How days are filled: of what has its metal, the layout that is due first comes next; a sheet that does "
     "not fit into the rest of a day waits for the next one. The day of the plan counts with all its hours. "
-    "Time is cutting and moves, as on the ticket, without handling. Tickets lie in another order where metal "
-    "is still to come: all that is on hand first."
+    "Time is cutting and moves, as on the ticket, without handling. Tickets lie in the same order."
 )
 METAL_NOTE = (
     "What is to buy comes its Lead days (page Stock) after the plan, if it is ordered on that day; "
@@ -112,20 +107,19 @@ TOO_MANY_DAYS = (
 def cutting_page(
     plan: Plan | None,
     figures: PlanFigures | None,
+    found: CuttingPlan | None,
     *,
     today: Day | None = None,
-    ordered: Ordered | None = None,
     rows: Mapping[str, int] | None = None,
 ) -> ResultPage:
     """The page; without a plan, the same tables empty.
 
-    ``ordered`` is what is on order since when, ``rows`` the row of each layout on the page Layouts.
+    ``found`` are the days of the plan, None where there are too many; ``rows`` is the row of each layout on
+    the page Layouts.
     """
     if plan is None or figures is None or today is None:
         return _page((), (), (), (), (), ())
-    try:
-        found = cutting_plan(plan, figures, today=today, ordered=ordered)
-    except TooManyDays:
+    if found is None:
         return _page((TOO_MANY_DAYS,), (), (), (), (), ())
     page = _page(
         tuple(_lines(plan, figures, found, today)),
@@ -153,15 +147,6 @@ def _page(
         ResultTable("MetalNeeded", METAL, metal, METAL_SAID if metal or not cutting else ALL_HERE),
     )
     return ResultPage(CUTTING_PAGE, "What is cut on which day", tuple(lines), tables, notes=notes)
-
-
-def day_text(day: Day) -> str:
-    """A day with its weekday.
-
-    >>> day_text(Day(2026, 11, 30))
-    '2026-11-30 Mon'
-    """
-    return f"{date_text(day)} {WEEKDAYS[day.weekday()]}"
 
 
 def weekdays_text(days: Sequence[int]) -> str:
@@ -212,6 +197,14 @@ def _lines(plan: Plan, figures: PlanFigures, found: CuttingPlan, today: Day) -> 
         yield moves
 
 
+def warnings(plan: Plan, found: CuttingPlan | None, today: Day) -> Iterator[str]:
+    """What of the days an owner has to know first: what is late, and metal that should be ordered."""
+    if found is not None and found.rows:
+        if found.late:
+            yield f"{_late_line(plan, found)} See the page Cutting order."
+        yield from _past(found, today)
+
+
 def _late_line(plan: Plan, found: CuttingPlan) -> str:
     if not found.late:
         dated = any(order.due for order in plan.job.orders)
@@ -231,20 +224,26 @@ def _by_days(one: OrderEnd) -> str:
     return f"{one.order.name} {late}"
 
 
-def _metal_lines(found: CuttingPlan, today: Day) -> Iterator[str]:
+def _past(found: CuttingPlan, today: Day) -> Iterator[str]:
+    """What to buy that comes too late, and what has to be ordered today."""
     late = [one for one in found.metal if one.late]
     buy = [f"{one.count.sheet.name} by {counted(one.late, 'day')}" for one in late if one.order_by]
     if buy:
         yield f"The last day to order in time is past: {_named(buy)}."
+    now = [one.count.sheet.name for one in found.metal if one.order_by == today]
+    if now:
+        yield f"To be ordered today: {_named(now)}."
+
+
+def _metal_lines(found: CuttingPlan, today: Day) -> Iterator[str]:
+    late = [one for one in found.metal if one.late]
+    yield from _past(found, today)
     come = [f"{one.count.sheet.name} by {counted(one.late, 'day')}" for one in late if not one.order_by]
     if come:
         yield f"Needed earlier than it can be here: {_named(come)}."
     overdue = [one.count.sheet.name for one in found.metal if one.comes and one.comes < today]
     if overdue:
         yield f"Overdue, planned as if it came today: {_named(overdue)}."
-    now = [one.count.sheet.name for one in found.metal if one.order_by == today]
-    if now:
-        yield f"To be ordered today: {_named(now)}."
     unknown = [one.count.sheet.name for one in found.metal if one.count.sheet.lead_days is None]
     if unknown:
         yield (

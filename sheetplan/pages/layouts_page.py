@@ -10,12 +10,13 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 
 from sheetplan.model import Plan, Remnant, Settings
-from sheetplan.money.cutting_order import Turn, cutting_order
+from sheetplan.money.cutting_order import Turn, in_order
+from sheetplan.money.cutting_plan import CutOn, Timetable
 from sheetplan.money.figures import PlanFigures
 from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.parts_on import parts_text
 from sheetplan.pages.pictures import CELL_WIDTH, LayoutPicture
-from sheetplan.pages.ticket_facts import minutes_text
+from sheetplan.pages.ticket_facts import cut_on_text, minutes_text
 from sheetplan.pages.values import LAYOUT_TABLE, Cell, Column, Kind, Link, ResultPage, ResultTable
 from sheetplan.pages.wording import (
     counted,
@@ -49,7 +50,7 @@ COLUMNS = (
     Column("One sheet", width=15, wrap=True),
     Column("Drawing", width=8),
     Column("Pieces", Kind.COUNT, 7, hidden=True),
-    Column("Minutes", Kind.COUNT, 8, hidden=True),
+    Column("Minutes", Kind.NUMBER, 8, hidden=True),
 )
 
 
@@ -59,16 +60,20 @@ def layouts_page(
     *,
     pictures: Mapping[str, LayoutPicture],
     drawings: Mapping[str, str],
+    days: Timetable,
 ) -> ResultPage:
-    """All layouts in the order in which they are best cut."""
+    """All layouts in the order in which they are cut; ``days`` says when."""
     found = {tag: layout for group in figures.groups for tag, layout in group.layouts.items()}
     rows = tuple(
-        _row(plan, turn, found[turn.layout.tag], pictures.get(turn.layout.tag), drawings)
-        for turn in cutting_order(plan)
+        _row(
+            plan, turn, found[turn.layout.tag], pictures.get(turn.layout.tag), drawings,
+            days[turn.layout.tag],
+        )
+        for turn in in_order(plan, days)
     )
     keyed = any(picture.keys for picture in pictures.values())
     lines = [
-        f"{counted(len(rows), 'layout')}, in the order of the tickets: first what can be cut now.",
+        f"{counted(len(rows), 'layout')}, in the order of the tickets and of the page Cutting order.",
         "Once sheets are cut, write how many in Cut now and record them: in the open book (see Start), or "
         "close it and run `sheetplan cut`.",
         "What was not as planned goes into How, such as: on MS10-5x10; date 2026-11-24; only PLATE=4; "
@@ -97,7 +102,8 @@ def _page(lines: tuple[str, ...], rows: tuple[tuple[Cell, ...], ...]) -> ResultP
 
 
 def _row(
-    plan: Plan, turn: Turn, figures: LayoutFigures, picture: LayoutPicture | None, drawings: Mapping[str, str]
+    plan: Plan, turn: Turn, figures: LayoutFigures, picture: LayoutPicture | None,
+    drawings: Mapping[str, str], day: CutOn | None,
 ) -> tuple[Cell, ...]:
     layout = turn.layout
     path = drawings.get(layout.tag)
@@ -109,16 +115,16 @@ def _row(
         None,
         LOCKED if layout.locked else None,
         picture.picture if picture else None,
-        "\n".join(_sheet(plan, turn)),
+        "\n".join(_sheet(plan, turn, day)),
         parts_text(layout, picture.keys if picture else None),
         "\n".join(_one_sheet(plan.job.settings, figures)),
         Link("DXF", path) if path else None,
         figures.pieces,
-        None if figures.work.hours is None else max(1, round(figures.work.hours * 60.0)),
+        None if figures.work.hours is None else figures.work.hours * 60.0,
     )
 
 
-def _sheet(plan: Plan, turn: Turn) -> Iterator[str]:
+def _sheet(plan: Plan, turn: Turn, day: CutOn | None) -> Iterator[str]:
     """The gauge, a remnant's tag, size and place, what lies on it; for when, and whether it is there."""
     sheet, units = turn.layout.sheet, plan.job.settings.units
     yield turn.group_plan.group.label
@@ -130,6 +136,8 @@ def _sheet(plan: Plan, turn: Turn) -> Iterator[str]:
     under = under_text(sheet, units)
     if under:
         yield under
+    if day is not None:
+        yield f"cut on {cut_on_text(day)}"
     if turn.due:
         yield f"due {turn.due}"
     yield _metal(turn)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Mapping
 from functools import partial
 from math import fsum
 from typing import Any
@@ -11,7 +12,7 @@ from reportlab.platypus import Spacer
 
 from sheetplan.model import Plan
 from sheetplan.money.buy_list import BuyLine, buy_list
-from sheetplan.pages.buy_page import LIFT_CAUTION, lift_said, line_lift
+from sheetplan.pages.buy_page import LIFT_CAUTION, lift_said, line_lift, order_by_text
 from sheetplan.pages.decimals import decimals_of
 from sheetplan.pages.line_breaks import Heads, Holds
 from sheetplan.pages.paper import (
@@ -33,9 +34,13 @@ NOT_SAID = "supplier not said"
 
 
 def order_list_pdf(
-    plan: Plan, *, today: datetime.date, mark: str = "", paper: Paper | None = None
-) -> bytes | None:
-    """A page for each supplier; None where nothing is to be bought."""
+    plan: Plan, *, today: datetime.date, mark: str = "", paper: Paper | None = None,
+    by: Mapping[str, datetime.date] | None = None,
+) -> bytes | None:  # fmt: skip
+    """A page for each supplier; None where nothing is to be bought.
+
+    ``by`` is the last day on which to order, by sheet name, where it is known.
+    """
     paper = paper or paper_for(plan.job.settings.units)
     by_supplier: dict[str, list[BuyLine]] = {}
     for line in buy_list(plan):
@@ -43,7 +48,7 @@ def order_list_pdf(
     if not by_supplier:
         return None
     sections = [
-        Section(supplier, partial(_content, plan, supplier, lines, paper.width - 2 * MARGIN))
+        Section(supplier, partial(_content, plan, supplier, lines, paper.width - 2 * MARGIN, by or {}, today))
         for supplier, lines in by_supplier.items()
     ]
     foot = f"plan {mark}, {date_text(today)}" if mark else date_text(today)
@@ -56,17 +61,21 @@ def heads(units: Units, currency: str) -> Heads:
         ("Gauge", Holds.TEXT), (f"Size {units.value}", Holds.WHOLE), ("Sheet", Holds.WHOLE),
         ("Sheets", Holds.NUMBER), (f"Weight {units.weight}", Holds.NUMBER),
         (f"Each {currency}".strip(), Holds.NUMBER), (f"Total {currency}".strip(), Holds.NUMBER),
-        ("At once", Holds.NUMBER), ("Needed by", Holds.WHOLE),
+        ("At once", Holds.NUMBER), ("First due", Holds.WHOLE), ("Order by", Holds.WHOLE),
     )  # fmt: skip
 
 
-def _content(plan: Plan, supplier: str, lines: list[BuyLine], width: float) -> list[Any]:
+def _content(
+    plan: Plan, supplier: str, lines: list[BuyLine], width: float, by: Mapping[str, datetime.date],
+    today: datetime.date,
+) -> list[Any]:
     units, currency = plan.job.settings.units, plan.job.settings.currency
     rows = [
         (
             line.gauge, bare_size(line.length, line.width, units), line.sheet, f"{line.count:,}",
             bare_weight(line.total_weight, units), money_text(line.price) if line.price else "",
             money_text(line.total_price) if line.price else "", _at_once(plan, line), line.needed_by,
+            order_by_text(by.get(line.sheet), today),
         )
         for line in lines
     ]  # fmt: skip

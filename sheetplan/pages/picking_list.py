@@ -6,7 +6,7 @@ Orders run on over the pages, each under its own heading, which is repeated wher
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain, groupby
@@ -14,10 +14,12 @@ from typing import Any
 
 from reportlab.platypus import KeepTogether, Spacer, Table
 
-from sheetplan.model import OrderState, Plan
+from sheetplan.model import Order, OrderState, Plan
 from sheetplan.money.allocation import NO_DATE, allocate
+from sheetplan.money.cutting_plan import Timetable
 from sheetplan.money.progress import LineProgress, progress
 from sheetplan.pages import palette
+from sheetplan.pages.cut_for import shares_of
 from sheetplan.pages.decimals import decimals_of
 from sheetplan.pages.lettering import text_width
 from sheetplan.pages.line_breaks import HAIR, Columns, Heads, Holds, columns_for
@@ -73,7 +75,8 @@ class Pick:
     per_item: int
     pieces: int
     short: int
-    layouts: tuple[str, ...]
+    layouts: tuple[tuple[str, int], ...]
+    """Layouts in the order of cutting, with the pieces of each that are for this."""
     cut: int = 0
     finished: int = 0
 
@@ -92,12 +95,13 @@ class PickOrder:
     """Name of the kit; empty where a single part is ordered."""
 
 
-def pick_orders(plan: Plan) -> tuple[PickOrder, ...]:
+def pick_orders(plan: Plan, tags: Iterable[str] | None = None) -> tuple[PickOrder, ...]:
     """Open order lines, whole, the earliest due first: that is what has to leave the yard next.
 
     What is cut already is to be picked as well; an order is left out once all of it was cut before the plan.
+    ``tags`` are the layouts in the order of cutting.
     """
-    places = _places(plan)
+    places = _places(plan, tags)
     gauges = gauge_names(plan.job)
     told = [
         line for line in progress(plan)
@@ -107,61 +111,76 @@ def pick_orders(plan: Plan) -> tuple[PickOrder, ...]:
     return tuple(sorted(found, key=lambda order: (order.due or NO_DATE, order.order, order.item)))
 
 
-def spare_picks(plan: Plan) -> tuple[Pick, ...]:
+def spare_picks(plan: Plan, tags: Iterable[str] | None = None) -> tuple[Pick, ...]:
     """Pieces that no order asks for, by part."""
-    places, gauges = _places(plan), gauge_names(plan.job)
+    places, gauges = _places(plan, tags), gauge_names(plan.job)
     return tuple(
-        _pick(plan, name, pieces, places, gauges) for name, pieces in sorted(allocate(plan).spare.items())
+        _pick(plan, name, pieces, places.get((NO_ORDER, name), {}), gauges)
+        for name, pieces in sorted(allocate(plan).spare.items())
     )
 
 
 def picking_list_pdf(
-    plan: Plan, *, today: datetime.date, mark: str = "", paper: Paper | None = None
-) -> bytes:
-    """The picking list as a PDF: all orders, then spare pieces."""
+    plan: Plan, *, today: datetime.date, mark: str = "", paper: Paper | None = None,
+    days: Timetable | None = None,
+) -> bytes:  # fmt: skip
+    """The picking list as a PDF: all orders, then spare pieces; ``days`` says when each layout is cut."""
     paper = paper or paper_for(plan.job.settings.units)
-    section = Section("picking list", partial(_content, plan, paper.width - 2 * MARGIN))
+    section = Section("picking list", partial(_content, plan, paper.width - 2 * MARGIN, days))
     foot = f"plan {mark}, {date_text(today)}" if mark else date_text(today)
     return build_pdf([section], paper, f"Picking list {mark}".strip(), foot, said=decimals_of(plan.job).said)
 
 
-def _places(plan: Plan) -> Mapping[str, tuple[str, ...]]:
-    """Layouts on which each part lies, in the order of the plan."""
-    found: dict[str, dict[str, None]] = {}
-    for group_plan in plan.groups:
-        for layout in group_plan.layouts:
-            for placement in layout.placements:
-                found.setdefault(placement.part, {})[layout.tag] = None
-    return {part: tuple(tags) for part, tags in found.items()}
+Key = tuple[str, int, str]
+NO_ORDER: Key = ("", 0, "")
+Places = Mapping[tuple[Key, str], Mapping[str, int]]
+"""By order line and part, the layouts that its pieces come from, and how many from each."""
+
+
+def _key(order: Order) -> Key:
+    """What names an order line; a kit of which some is cut may stand in a job as several."""
+    return order.name, order.line, "" if order.line else order.item
+
+
+def _places(plan: Plan, tags: Iterable[str] | None) -> Places:
+    found: dict[tuple[Key, str], dict[str, int]] = {}
+    for (tag, part), shares in shares_of(plan, tags).items():
+        for index, pieces in shares.items():
+            key = NO_ORDER if index is None else _key(plan.job.orders[index])
+            there = found.setdefault((key, part), {})
+            there[tag] = there.get(tag, 0) + pieces
+    return found
 
 
 def _pick(
-    plan: Plan, name: str, pieces: int, places: Mapping[str, tuple[str, ...]], gauges: Mapping[str, str],
+    plan: Plan, name: str, pieces: int, places: Mapping[str, int], gauges: Mapping[str, str],
     per_item: int = 1, short: int = 0,
 ) -> Pick:  # fmt: skip
     part = plan.job.parts[name]
     extent = bare_size(*size(part.outline), plan.job.settings.units)
-    layouts = places.get(name, ())
-    return Pick(name, part.description, gauges[name], extent, per_item, pieces, short, layouts)
+    return Pick(
+        name, part.description, gauges[name], extent, per_item, pieces, short, tuple(places.items())
+    )
 
 
 def _pick_order(
-    plan: Plan, line: LineProgress, places: Mapping[str, tuple[str, ...]], gauges: Mapping[str, str]
+    plan: Plan, line: LineProgress, places: Places, gauges: Mapping[str, str]
 ) -> PickOrder:
     order = line.order
     missing = dict(line.missing)
     picks = []
     for name, each in line.each.items():
         pieces, short = line.planned.get(name, 0), missing.get(name, 0)
-        pick = _pick(plan, name, pieces, places if pieces else {}, gauges, each, short)
+        there = places.get((_key(order), name), {}) if pieces else {}
+        pick = _pick(plan, name, pieces, there, gauges, each, short)
         picks.append(replace(pick, cut=line.cut.get(name, 0), finished=line.offered.get(name, 0)))
     kit = order.item if order.item in plan.job.kits else ""
     return PickOrder(order.name, order.item, order.due, order.quantity, line.whole, tuple(picks), kit)
 
 
-def _content(plan: Plan, width: float) -> list[Any]:
+def _content(plan: Plan, width: float, days: Timetable | None) -> list[Any]:
     """The orders, all set in the same columns, and what is spare."""
-    orders, units = pick_orders(plan), plan.job.settings.units
+    orders, units = pick_orders(plan, days), plan.job.settings.units
     blocks = [tuple(block) for _, block in groupby(orders, key=_block)]
     of_blocks = [[_row(pick) for order in block for pick in order.picks] for block in blocks]
     columns = columns_for(heads(units), list(chain(*of_blocks)), width, SMALL)
@@ -173,11 +192,11 @@ def _content(plan: Plan, width: float) -> list[Any]:
         over, looks = _heading(block, colours, columns)
         table = list_table(heads(units), rows, width, columns=columns, over=over, looks=looks)
         content += [KeepTogether([table]) if len(rows) <= KEPT_WHOLE else table, Spacer(0, 12)]
-    return content + _spare(plan, width)
+    return content + _spare(plan, width, days)
 
 
-def _spare(plan: Plan, width: float) -> list[Any]:
-    picks, listed = spare_picks(plan), heads(plan.job.settings.units, is_spare=True)
+def _spare(plan: Plan, width: float, days: Timetable | None) -> list[Any]:
+    picks, listed = spare_picks(plan, days), heads(plan.job.settings.units, is_spare=True)
     if not picks:
         return []
     rows = [(*row[:PER_ITEM], *row[PER_ITEM + 1 :]) for row in map(_row, picks)]
@@ -248,10 +267,17 @@ def _is_begun(order: PickOrder) -> bool:
     return any(pick.cut for pick in order.picks)
 
 
+def _from(layouts: tuple[tuple[str, int], ...]) -> str:
+    """``L3``, or with the pieces from each: ``16 on L3, 2 on L7``."""
+    if len(layouts) == 1:
+        return layouts[0][0]
+    return ", ".join(f"{pieces:,} on {tag}" for tag, pieces in layouts)
+
+
 def _row(pick: Pick) -> tuple[str, ...]:
     where = [f"{pick.finished:,} finished parts"] if pick.finished else []
     where += [f"{pick.cut:,} cut already"] if pick.cut else []
-    where += [", ".join(pick.layouts)] if pick.layouts else []
+    where += [_from(pick.layouts)] if pick.layouts else []
     where += [f"{pick.short:,} short"] if pick.short else []
     pieces = pick.cut + pick.finished + pick.pieces
     return (

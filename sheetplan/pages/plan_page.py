@@ -9,10 +9,12 @@ from types import MappingProxyType
 from sheetplan.model import GroupPlan, Plan, Problem, Remnant
 from sheetplan.model.plan import against_cheapest
 from sheetplan.money.comparison import MOST_PIECES, compare
+from sheetplan.money.cutting_plan import CuttingPlan
 from sheetplan.money.figures import Figures, GroupFigures, PlanFigures
 from sheetplan.money.handling import Lift, lifts
+from sheetplan.pages.cutting_page import warnings
 from sheetplan.pages.problems_page import problem_summary
-from sheetplan.pages.ticket_facts import minutes_text
+from sheetplan.pages.ticket_facts import minutes_text, moves_said
 from sheetplan.pages.values import (
     Cell,
     Chart,
@@ -101,12 +103,12 @@ NOTHING: Mapping[str, float] = MappingProxyType({})
 
 def plan_page(
     plan: Plan, figures: PlanFigures, *, today: datetime.date, mark: str = "", since: str = "",
-    last_yields: Mapping[str, float] = NOTHING,
+    last_yields: Mapping[str, float] = NOTHING, days: CuttingPlan | None = None,
 ) -> ResultPage:  # fmt: skip
     """The plan by gauge with a total, where its metal goes, sheets by size, and what the columns mean.
 
     ``since`` says what has changed since the plan before; ``last_yields`` is the yield of gauges in the
-    month before, 0 to 1.
+    month before, 0 to 1; ``days`` say when it is cut.
     """
     tables = (
         ResultTable(
@@ -129,16 +131,18 @@ def plan_page(
     return ResultPage(
         "Plan",
         TITLE,
-        tuple(_lines(plan, figures, today, mark, since)),
+        tuple(_lines(plan, figures, today, mark, since, days)),
         tables,
         notes=tuple(_notes(plan, figures)),
-        headlines=headlines(plan, figures),
+        headlines=headlines(plan, figures, days),
     )
 
 
-def headlines(plan: Plan | None, figures: PlanFigures | None) -> tuple[Headline, ...]:
+def headlines(
+    plan: Plan | None, figures: PlanFigures | None, days: CuttingPlan | None
+) -> tuple[Headline, ...]:
     """What an owner asks first; without a plan the same places, empty."""
-    found = _found(plan, figures) if plan and figures else [None] * 8
+    found = _found(plan, figures, days) if plan and figures else [None] * 9
     currency = f", {plan.job.settings.currency}" if plan and plan.job.settings.currency else ""
     due = plan and _first_due(plan)
     return tuple(
@@ -147,18 +151,19 @@ def headlines(plan: Plan | None, figures: PlanFigures | None) -> tuple[Headline,
             (f"To pay{currency}", Kind.MONEY, 1), ("Sheets to buy", Kind.COUNT, 1),
             ("On hand used", Kind.COUNT, 2), ("Remnants used", Kind.COUNT, 2), ("Yield", Kind.SHARE, 2),
             ("Cutting time", Kind.TEXT, 3), (f"First due: {due[1]}" if due else "First due", Kind.TEXT, 2),
-            ("Problems and notes", Kind.TEXT, 3),
+            ("Order lines late", Kind.TEXT, 2), ("Problems and notes", Kind.TEXT, 2),
         ), strict=True)
     )  # fmt: skip
 
 
-def _found(plan: Plan, figures: PlanFigures) -> list[Cell]:
+def _found(plan: Plan, figures: PlanFigures, days: CuttingPlan | None) -> list[Cell]:
     """The values of the headlines."""
     total, due = figures.total, _first_due(plan)
+    late = "not known" if days is None else f"{len(days.late):,}" if days.late else "none"
     return [
         sum(group_plan.to_pay for group_plan in plan.groups), total.sheets_to_buy, total.sheets_from_rack,
         total.remnants_used, total.yield_share if total.sheet_weight else None, minutes_text(total.hours),
-        due[0] if due else "no date", f"{len(plan.problems):,}" if plan.problems else "none",
+        due[0] if due else "no date", late, f"{len(plan.problems):,}" if plan.problems else "none",
     ]  # fmt: skip
 
 
@@ -177,7 +182,7 @@ def bare_plan_page(line: str) -> ResultPage:
         ResultTable("PlanSheets", SHEETS, (), SHEETS_CAPTION),
         ResultTable("PlanSavings", SAVINGS, (), SAVINGS_CAPTION),
     )
-    return ResultPage("Plan", TITLE, (line,), tables, headlines=headlines(None, None))
+    return ResultPage("Plan", TITLE, (line,), tables, headlines=headlines(None, None, None))
 
 
 def stopped_line(problems: tuple[Problem, ...]) -> str:
@@ -200,7 +205,9 @@ def _on_remnants(group_plan: GroupPlan) -> list[Remnant]:
     return [layout.sheet for layout in group_plan.layouts if isinstance(layout.sheet, Remnant)]
 
 
-def _lines(plan: Plan, figures: PlanFigures, today: datetime.date, mark: str, since: str) -> Iterator[str]:
+def _lines(
+    plan: Plan, figures: PlanFigures, today: datetime.date, mark: str, since: str, days: CuttingPlan | None
+) -> Iterator[str]:
     """State first, then what the reader must know before acting on the numbers."""
     layouts = sum(len(group_plan.layouts) for group_plan in plan.groups)
     named = f"Plan {mark}" if mark else "Planned"
@@ -211,6 +218,7 @@ def _lines(plan: Plan, figures: PlanFigures, today: datetime.date, mark: str, si
         f"{named}, {date_text(today)}: {counted(figures.total.pieces, 'piece')} from {metal} "
         f"in {counted(layouts, 'layout')} for {counted(len(plan.groups), 'gauge')}."
     )
+    yield from warnings(plan, days, today)
     if since:
         yield since
     coming = [
@@ -326,18 +334,6 @@ def _notes(plan: Plan, figures: PlanFigures) -> Iterator[str]:
     if moves:
         yield moves
     yield CAUTIONS_SAID
-
-
-def moves_said(plan: Plan, times: str) -> str:
-    """Which times leave out the moves between cuts, since the book states no speed for them; else nothing.
-
-    ``times`` is what they are called where the sentence stands.
-    """
-    without = [gp.group.label for gp in plan.groups if gp.group.rule.feed and not gp.group.rule.travel]
-    if not without:
-        return ""
-    gauges = "" if len(without) == len(plan.groups) else f" of {', '.join(without)}"
-    return f"{times}{gauges} leave out moves between cuts: the page Cutting states no Travel for them."
 
 
 def _lift_notes(plan: Plan) -> Iterator[str]:

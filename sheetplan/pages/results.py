@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from sheetplan.model import Plan, Problem
 from sheetplan.money.choice_figures import Choices
-from sheetplan.money.cutting_plan import Ordered
+from sheetplan.money.cutting_plan import Ordered, days_of, timetable
 from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.buy_page import buy_page
 from sheetplan.pages.choices_page import choices_page
@@ -71,11 +71,16 @@ def result_pages(
         What is on order and since when, for the page Cutting order.
     """
     shown = layout_pictures(plan, figures) if pictures is None else pictures
-    layouts = layouts_page(plan, figures, pictures=shown, drawings=drawings or {})
+    days = days_of(plan, figures, today=today, ordered=ordered)
+    layouts = layouts_page(
+        plan, figures, pictures=shown, drawings=drawings or {}, days=timetable(plan, days)
+    )
     return (
-        plan_page(plan, figures, today=today, mark=mark, since=since, last_yields=last_yields),
-        buy_page(plan, files=buy_files),
-        cutting_page(plan, figures, today=today, ordered=ordered, rows=layout_rows(layouts)),
+        plan_page(
+            plan, figures, today=today, mark=mark, since=since, last_yields=last_yields, days=days,
+        ),
+        buy_page(plan, files=buy_files, days=days, today=today),
+        cutting_page(plan, figures, days, today=today, rows=layout_rows(layouts)),
         layouts,
         made_page(plan, figures),
         choices_page(plan, mark=mark, choices=choices),
@@ -99,7 +104,7 @@ def _without_plan(line: str, problems: ResultPage) -> tuple[ResultPage, ...]:
     return (
         bare_plan_page(line),
         buy_page(None),
-        cutting_page(None, None),
+        cutting_page(None, None, None),
         bare_layouts_page(),
         made_page(None),
         choices_page(None),

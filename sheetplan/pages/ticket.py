@@ -171,8 +171,9 @@ def _times(facts: TicketFacts, width: float) -> list[Any]:
     cells = [text(times, size, bold=True), heading(first, width - aside, size)]
     row = Table([cells], [aside, width - aside])
     row.setStyle(TableStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), *tight(0, 0)]))
-    below = [text(then, BODY, narrow=True)] if then else []
-    return [row, *below, *([text(ticks, LARGE)] if ticks else [])]
+    below = [text(f"To be cut {facts.day}", LARGE, bold=True)] if facts.day else []
+    below += [text(then, BODY, narrow=True)] if then else []
+    return [row, *([text(ticks, LARGE)] if ticks else []), *below]
 
 
 def _due(facts: TicketFacts) -> tuple[str, str]:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from sheetplan.model import Group, GroupPlan, Job, Layout, Plan, Remnant
+from sheetplan.model import Group, Job, Layout, Plan, Remnant
+from sheetplan.money.cutting_order import Turn, in_order
+from sheetplan.money.cutting_plan import CutOn, Timetable
 from sheetplan.money.figures import PlanFigures
 from sheetplan.money.handling import sheets_at_once
 from sheetplan.money.layout_figures import LayoutFigures
@@ -16,6 +18,7 @@ from sheetplan.pages.wording import (
     bare_length,
     bare_size,
     counted,
+    day_text,
     left_texts,
     length_text,
     sheet_size,
@@ -61,6 +64,8 @@ class TicketFacts:
     sheet: str
     sheet_name: str
     source: str
+    day: str
+    """When it is to be cut, and how late that is; empty where nobody knows."""
     weight: str
     work: tuple[tuple[str, str], ...]
     """Headings with their units, and figures."""
@@ -78,18 +83,18 @@ class TicketFacts:
 
 
 def ticket_facts(
-    plan: Plan, figures: PlanFigures, mark: str, drawings: Mapping[str, str]
+    plan: Plan, figures: PlanFigures, mark: str, drawings: Mapping[str, str], days: Timetable
 ) -> list[TicketFacts]:
-    """The tickets of a plan in its order; ``drawings`` are file names or paths by layout tag."""
-    uses = uses_of(plan)
+    """The tickets of a plan in the order of cutting; ``drawings`` are file names or paths by layout tag."""
+    uses = uses_of(plan, days)
     colours = part_colours(plan.job, kits_by_part(uses))
+    found = {tag: layout for group in figures.groups for tag, layout in group.layouts.items()}
     return [
         _facts(
-            plan, group_plan, layout, group.layouts[layout.tag], mark, drawings.get(layout.tag, ""), uses,
-            colours,
+            plan, turn, found[turn.layout.tag], mark, drawings.get(turn.layout.tag, ""), uses, colours,
+            days[turn.layout.tag],
         )
-        for group_plan, group in zip(plan.groups, figures.groups, strict=True)
-        for layout in group_plan.layouts
+        for turn in in_order(plan, days)
     ]  # fmt: skip
 
 
@@ -108,11 +113,23 @@ def minutes_text(hours: float | None) -> str:
     return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"
 
 
+def moves_said(plan: Plan, times: str) -> str:
+    """Which times leave out the moves between cuts, since the book states no speed for them; else nothing.
+
+    ``times`` is what they are called where the sentence stands.
+    """
+    without = [gp.group.label for gp in plan.groups if gp.group.rule.feed and not gp.group.rule.travel]
+    if not without:
+        return ""
+    gauges = "" if len(without) == len(plan.groups) else f" of {', '.join(without)}"
+    return f"{times}{gauges} leave out moves between cuts: the page Cutting states no Travel for them."
+
+
 def _facts(
-    plan: Plan, group_plan: GroupPlan, layout: Layout, figures: LayoutFigures, mark: str, drawing: str,
-    uses: Uses, colours: PartColours,
+    plan: Plan, turn: Turn, figures: LayoutFigures, mark: str, drawing: str, uses: Uses, colours: PartColours,
+    day: CutOn | None,
 ) -> TicketFacts:  # fmt: skip
-    job, group = plan.job, group_plan.group
+    job, group, layout = plan.job, turn.group_plan.group, turn.layout
     units = job.settings.units
     kept = figures.kept
     return TicketFacts(
@@ -121,7 +138,8 @@ def _facts(
         gauge=group.label,
         sheet=size_text(*sheet_size(layout.sheet), units),
         sheet_name=f"remnant {layout.sheet.tag}" if isinstance(layout.sheet, Remnant) else layout.sheet.name,
-        source=_source(group_plan, layout, units),
+        source=_source(turn, units),
+        day=cut_on_text(day) if day else "",
         weight=weight_text(figures.split.taken, units),
         work=tuple(_work(job, group, layout, figures)),
         drawing=drawing.rpartition("/")[2],
@@ -146,29 +164,32 @@ def _lift_caution(job: Job, weight: float) -> tuple[str, ...]:
     )
 
 
-def _source(group_plan: GroupPlan, layout: Layout, units: Units) -> str:
-    """Where the sheets come from."""
-    sheet = layout.sheet
+def cut_on_text(day: CutOn) -> str:
+    """A day, or the first and the last, and by how much that is late.
+
+    >>> cut_on_text(CutOn(datetime.date(2026, 12, 4), datetime.date(2026, 12, 7), 3))
+    '2026-12-04 Fri to 2026-12-07 Mon, 3 days late'
+    """
+    days = day_text(day.first) if day.first == day.last else f"{day_text(day.first)} to {day_text(day.last)}"
+    return f"{days}, {counted(day.late, 'day')} late" if day.late else days
+
+
+def _source(turn: Turn, units: Units) -> str:
+    """Where the sheets of this layout come from: others of their size may go to other layouts."""
+    sheet, repeats = turn.layout.sheet, turn.layout.repeats
     place = f"rack place {sheet.rack_place}" if sheet.rack_place else "the rack"
     if isinstance(sheet, Remnant):
         under = under_text(sheet, units)
         return f"from {place}, {under}" if under else f"from {place}"
-    counts = [count for count in group_plan.sheets if count.sheet == sheet]
-    coming = sum(count.on_order for count in counts)
-    on_hand = sum(count.from_rack for count in counts) - coming
-    bought = sum(count.to_buy for count in counts)
-    if coming:
-        there = [f"{on_hand} on hand"] if on_hand else []
-        told = ", ".join([*there, f"{coming} on order", *([f"{bought} to be bought"] if bought else [])])
-        return f"from {place}; of this size {told}"
-    spare = sum(count.for_stock for count in counts)
-    if not bought:
+    if turn.on_hand == repeats:
         return f"from {place}"
-    for_stock = f", {spare} of them for stock" if spare else ""
-    if not on_hand:
-        new = f"new, {bought} of this size to be bought{for_stock}" if spare else "new, to be bought"
-        return new + (f"; goes to {place}" if sheet.rack_place else "")
-    return f"from {place}; of this size {on_hand} on hand and {bought} to be bought{for_stock}"
+    counts = [count for count in turn.group_plan.sheets if count.sheet == sheet]
+    on_order, bought = sum(count.on_order for count in counts), sum(count.to_buy for count in counts)
+    how = [word for word, some in (("on order", on_order), ("to be bought", bought)) if some]
+    waits = " or ".join(how)
+    if turn.on_hand:
+        return f"{turn.on_hand} from {place}, {repeats - turn.on_hand} still to come ({waits})"
+    return f"still to come ({waits})" + (f"; goes to {place}" if sheet.rack_place else "")
 
 
 def _work(job: Job, group: Group, layout: Layout, figures: LayoutFigures) -> Iterator[tuple[str, str]]:

@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping
 from functools import partial
 
 from sheetplan.model import Plan
-from sheetplan.money.cutting_order import cutting_order
+from sheetplan.money.cutting_plan import Timetable, days_of, timetable
 from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.cover import cover_section
 from sheetplan.pages.decimals import decimals_of
@@ -32,6 +32,7 @@ def tickets_pdf(
     drawings: Mapping[str, str] | None = None,
     paper: Paper | None = None,
     only: Collection[str] | None = None,
+    days: Timetable | None = None,
     report: Report = quiet,
 ) -> bytes:
     """The tickets as a PDF, in the order of cutting.
@@ -52,15 +53,17 @@ def tickets_pdf(
         Letter or A4; where not given, what goes with the book's units.
     only : collection of str, optional
         Tags of the layouts wanted; a run without all of them has no cover.
+    days : mapping, optional
+        When each layout is cut, in the order of the tickets; worked out from today on where not given.
     report : callable, optional
         Hears of every tenth ticket, when it is made up and when it is set.
     """
     paper = paper or paper_for(plan.job.settings.units)
     pictures = LayoutDrawings(plan.job, plan_colours(plan))
     plan_line = f"plan {mark}\n{date_text(today)}" if mark else date_text(today)
-    by_tag = {facts.layout.tag: facts for facts in ticket_facts(plan, figures, mark, drawings or {})}
-    tags = [turn.layout.tag for turn in cutting_order(plan)]
-    wanted = [by_tag[tag] for tag in tags if only is None or tag in only]
+    days = timetable(plan, days_of(plan, figures, today=today)) if days is None else days
+    facts_of = ticket_facts(plan, figures, mark, drawings or {}, days)
+    wanted = [facts for facts in facts_of if only is None or facts.layout.tag in only]
 
     def told(doing: str, number: int) -> None:
         if number % TOLD_EVERY == 0:
@@ -71,7 +74,7 @@ def tickets_pdf(
         told("Making up", number)
         sections.append(ticket_section(facts, pictures, paper, plan_line, has_cover=only is None))
     if only is None:
-        sections.insert(0, cover_section(plan, figures, pictures, paper, plan_line.replace("\n", ", ")))
+        sections.insert(0, cover_section(plan, figures, pictures, paper, plan_line.replace("\n", ", "), days))
     foot = f"plan {mark}, {date_text(today)}" if mark else date_text(today)
     return build_pdf(
         sections, paper, f"Cut tickets {mark}".strip(), foot, partial(told, "Writing"),

@@ -215,3 +215,15 @@ def per_cent(share: float, digits: int = 1) -> str:
 def date_text(day: datetime.date) -> str:
     """A date that nobody can read the wrong way round, such as ``2026-11-03``."""
     return day.isoformat()
+
+
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+
+
+def day_text(day: datetime.date) -> str:
+    """A day with its weekday.
+
+    >>> day_text(datetime.date(2026, 11, 30))
+    '2026-11-30 Mon'
+    """
+    return f"{date_text(day)} {WEEKDAYS[day.weekday()]}"

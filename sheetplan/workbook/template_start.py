@@ -204,7 +204,7 @@ def draw_start(book: Any, sheet: Any, units: Units, look: Look, *, demo: bool) -
 def _last_plan(pen: _Pen, units: Units) -> None:
     """The figures of the page Plan once more, what is cut of the plan, and what was said of it."""
     column = 0
-    for place, one in enumerate(headlines(None, None)):
+    for place, one in enumerate(headlines(None, None, None)):
         at = [f"Plan!${get_column_letter(column + 1)}${HEADLINE_ROW + more}" for more in (0, 1)]
         column += one.columns
         label = f'=IFERROR(IF({at[0]}="","{one.label}",{at[0]}),"{one.label}")&{ON_OPENING}'

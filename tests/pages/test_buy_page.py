@@ -18,7 +18,7 @@ def test_a_line_with_its_money_and_weight(inch_plan: Plan) -> None:
     assert (row["Supplier"], row["Gauge"], row["Size"]) == ("Quay Metals", "mild steel 10 ga", "48 x 96 in")
     assert (row["Sheets"], row["Price each"], row["To pay"]) == (5, 92.5, 462.5)
     assert (row["Order multiple"], row["For stock"]) == (5, 4)
-    assert row["Needed by"] == "2026-11-12"
+    assert row["First due"] == "2026-11-12"
     assert row["For orders"] == "H-2041, H-2042"  # H-2043 is made if it fits, and causes no buying
     # Manufacturers' Standard Gauge: 10 gauge is 5.625 lb/ft2 (15 U.S.C. 206 and 41.82 lb/ft2 per inch),
     # so a 32 ft2 sheet weighs 180 lb; the book's density of 7850 kg/m3 is 2.4 per cent below that table's.

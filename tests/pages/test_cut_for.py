@@ -9,6 +9,7 @@ import pytest
 
 from sheetplan.model import Need, Order, Plan
 from sheetplan.money.allocation import pieces_made
+from sheetplan.money.cutting_plan import timetable
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages import palette
 from sheetplan.pages.cut_for import kits_by_part, uses_of, uses_text
@@ -40,7 +41,7 @@ def test_every_piece_is_for_something_once(inch_plan: Plan) -> None:
 
 
 def test_a_ticket_tells_spare_pieces_from_those_of_the_kit(spare_plan: Plan) -> None:
-    first = ticket_facts(spare_plan, plan_figures(spare_plan), "KRTM", {})[0]
+    first = ticket_facts(spare_plan, plan_figures(spare_plan), "KRTM", {}, timetable(spare_plan, None))[0]
     said = {part.part: (part.in_all, part.wanted_for) for part in first.parts}
     # By hand: two sheets make 8 and 44; 6 cleat sets take one CB-101 and four CB-102 each.
     assert said == {

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from sheetplan.model import Plan, Settings
-from sheetplan.money.cutting_plan import Metal, Ordered, Source
+from sheetplan.money.cutting_plan import Metal, Ordered, Source, days_of, timetable
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages.cutting_page import (
     ALL_HERE,
@@ -31,7 +31,9 @@ TODAY = datetime.date(2026, 11, 9)
 
 
 def page_of(plan: Plan, today: datetime.date = TODAY, ordered: Ordered | None = None) -> ResultPage:
-    return cutting_page(plan, plan_figures(plan), today=today, ordered=ordered, rows={"L1": 9, "L2": 10})
+    figures = plan_figures(plan)
+    days = days_of(plan, figures, today=today, ordered=ordered)
+    return cutting_page(plan, figures, days, today=today, rows={"L1": 9, "L2": 10})
 
 
 def with_settings(plan: Plan, **settings: object) -> Plan:
@@ -99,7 +101,7 @@ def test_large_figures_say_the_last_day_what_is_late_and_when_to_order(plan: Pla
         ("Order metal by", "2026-10-29 Thu"),
     ]  # fmt: skip
     assert figures_of(page_of(plan)) == [("Last day of cutting", "2026-11-09 Mon"), ("Order lines late", 0)]
-    assert cutting_page(None, None).headlines == ()
+    assert cutting_page(None, None, None).headlines == ()
 
 
 def test_late_orders_and_metal_too_late_are_named(plan: Plan) -> None:
@@ -210,7 +212,7 @@ def test_metal_in_words() -> None:
 
 
 def test_links_lead_to_the_row_of_the_layout(plan: Plan) -> None:
-    page = layouts_page(plan, plan_figures(plan), pictures={}, drawings={})
+    page = layouts_page(plan, plan_figures(plan), pictures={}, drawings={}, days=timetable(plan, None))
     grid = grid_of(page, plan.job.settings.units)
     drawn = {str(c.value): c.row + 1 for c in grid.cells if c.column == 0 and c.role is Role.BODY}
     assert layout_rows(page) == drawn

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from sheetplan.model import Placement, Plan
 from sheetplan.money.cutting_order import cutting_order
+from sheetplan.money.cutting_plan import timetable
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages.layouts_page import layouts_page
 from sheetplan.pages.parts_on import MOST_LINES, parts_text
@@ -20,8 +21,9 @@ from sheetplan.workbook.style import BODY_SIZE
 def cells(plan: Plan) -> list[dict[str, Cell]]:
     figures = plan_figures(plan)
     page = layouts_page(
-        plan, figures, pictures=layout_pictures(plan, figures), drawings={"L1": "layouts/plan-KRTM/L1.dxf"}
-    )
+        plan, figures, pictures=layout_pictures(plan, figures), drawings={"L1": "layouts/plan-KRTM/L1.dxf"},
+        days=timetable(plan, None),
+    )  # fmt: skip
     table = page.tables[0]
     return [dict(zip([c.heading for c in table.columns], row, strict=True)) for row in table.rows]
 
@@ -64,7 +66,9 @@ def test_the_number_is_large_and_the_picture_takes_what_the_paper_leaves(inch_pl
     """Twice the area of a picture that is 314 points wide, and no row taller than a spreadsheet takes."""
     figures = plan_figures(inch_plan)
     pictures = layout_pictures(inch_plan, figures)
-    grid = grid_of(layouts_page(inch_plan, figures, pictures=pictures, drawings={}), Units.INCH)
+    days = timetable(inch_plan, None)
+    page = layouts_page(inch_plan, figures, pictures=pictures, drawings={}, days=days)
+    grid = grid_of(page, Units.INCH)
     number = next(cell for cell in grid.cells if cell.role is Role.BODY)
     look = look_of(number, Units.INCH)
     assert (number.value, look.bold) == ("L1", True)
@@ -114,5 +118,6 @@ def test_the_page_prints_on_one_sheet_across(inch_plan: Plan, mm_plan: Plan) -> 
     """A column a little wider would cost a second sheet of paper for every three layouts."""
     for plan, units in ((inch_plan, Units.INCH), (mm_plan, Units.MM)):
         figures = plan_figures(plan)
-        page = layouts_page(plan, figures, pictures=layout_pictures(plan, figures), drawings={})
+        pictures, days = layout_pictures(plan, figures), timetable(plan, None)
+        page = layouts_page(plan, figures, pictures=pictures, drawings={}, days=days)
         assert grid_of(page, units).paper.across == 1

@@ -11,9 +11,10 @@ import pytest
 
 from sheetplan.model import Kit, Order, OrderProgress, Plan
 from sheetplan.money.allocation import pieces_made
+from sheetplan.pages.cut_for import uses_of
 from sheetplan.pages.palette import part_colours
 from sheetplan.pages.part_labels import LabelSize, labels_pdf, part_labels
-from sheetplan.pages.picking_list import pick_orders, picking_list_pdf
+from sheetplan.pages.picking_list import pick_orders, picking_list_pdf, spare_picks
 from tests.pages.pdf_reading import pages_of, paths, touching, words
 
 TODAY = datetime.date(2026, 11, 3)
@@ -30,8 +31,21 @@ def test_every_piece_made_is_picked_once(inch_plan: Plan) -> None:
 def test_shorts_and_layouts_are_named(inch_plan: Plan) -> None:
     order = next(order for order in pick_orders(inch_plan) if order.order == "H-2043")
     gusset = next(pick for pick in order.picks if pick.part.startswith("BK-300"))
-    assert (gusset.pieces, gusset.short, gusset.layouts) == (2, 2, ("L2",))
+    assert (gusset.pieces, gusset.short, gusset.layouts) == (2, 2, (("L2", 2),))
     assert (order.asked, order.whole) == (4, 2)
+
+
+def test_what_is_picked_from_each_layout_is_what_its_ticket_gives_the_order(inch_plan: Plan) -> None:
+    uses = uses_of(inch_plan)
+    by_layout: Counter[tuple[str, str]] = Counter()
+    for order in pick_orders(inch_plan):
+        for pick in order.picks:
+            assert sum(pieces for _, pieces in pick.layouts) == pick.pieces
+            by_layout.update({(tag, pick.part): pieces for tag, pieces in pick.layouts})
+    for pick in spare_picks(inch_plan):
+        assert sum(pieces for _, pieces in pick.layouts) == pick.pieces
+        by_layout.update({(tag, pick.part): pieces for tag, pieces in pick.layouts})
+    assert by_layout == {key: sum(use.pieces for use in some) for key, some in uses.items()}
 
 
 def test_the_list_as_pages(inch_plan: Plan) -> None:

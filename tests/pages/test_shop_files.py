@@ -38,7 +38,7 @@ def test_the_csv_is_read_back_with_the_numbers_of_the_page(inch_plan: Plan, mm_p
         assert (row["Price each USD"], row["To pay USD"]) == ("92.50", "462.50")
         assert float(row[f"Width {units.value}"]) * units.length_mm == pytest.approx(1219.2)
         assert row[f"Length {units.value}"] == {"in": "96", "mm": "2438.4"}[units.value]
-        assert row["Needed by"] == page[10]
+        assert row["First due"] == page[10]
 
 
 @pytest.mark.parametrize("supplier", ["=HYPERLINK(1)", "+Metals", "-Metals", "@Metals"])
@@ -63,7 +63,7 @@ def test_a_page_for_each_supplier(inch_plan: Plan) -> None:
     texts = [" ".join(page.extract_text().split()) for page in pages]
     assert "To order: Quay Metals 3 sheets, 527.3 lb to load, 277.50 USD" in texts[0]
     assert "To order: supplier not said" in texts[1]
-    assert "Size in Sheet Sheets Weight lb Each USD Total USD At once Needed by" in texts[0]
+    assert "Size in Sheet Sheets Weight lb Each USD Total USD At once First due Order by" in texts[0]
     assert all(touching(words(page)) == [] for page in pages)
 
 

@@ -2,28 +2,29 @@
 
 from __future__ import annotations
 
+import datetime
 from dataclasses import replace
 
 import pytest
 
 from sheetplan.model import Plan, SheetCount
 from sheetplan.money.buy_list import buy_list
+from sheetplan.money.cutting_plan import days_of, timetable
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.plan_page import moves_said
-from sheetplan.pages.ticket_facts import TicketFacts, code_of, minutes_text, ticket_facts
+from sheetplan.pages.ticket_facts import TicketFacts, code_of, minutes_text, moves_said, ticket_facts
 from sheetplan.trade.units import KG_PER_POUND, Units
 
 
 def facts(plan: Plan) -> list[TicketFacts]:
-    return ticket_facts(plan, plan_figures(plan), "KRTM", {"L1": "layouts/plan-KRTM/L1.dxf"})
+    drawings, days = {"L1": "layouts/plan-KRTM/L1.dxf"}, {tag: None for tag in ("L1", "L2", "L3")}
+    return ticket_facts(plan, plan_figures(plan), "KRTM", drawings, days)
 
 
 @pytest.mark.parametrize(("used", "from_rack", "to_buy", "said"), [
     (2, 2, 0, "from rack place A2"),
-    (2, 1, 1, "from rack place A2; of this size 1 on hand and 1 to be bought"),
-    (4, 1, 4, "from rack place A2; of this size 1 on hand and 4 to be bought, 1 of them for stock"),
-    (2, 0, 2, "new, to be bought; goes to rack place A2"),
-    (2, 0, 5, "new, 5 of this size to be bought, 3 of them for stock; goes to rack place A2"),
+    (2, 1, 1, "1 from rack place A2, 1 still to come (to be bought)"),
+    (2, 0, 2, "still to come (to be bought); goes to rack place A2"),
+    (2, 0, 5, "still to come (to be bought); goes to rack place A2"),
 ])  # fmt: skip
 def test_where_the_sheets_come_from(
     inch_plan: Plan, used: int, from_rack: int, to_buy: int, said: str
@@ -33,6 +34,33 @@ def test_where_the_sheets_come_from(
     plan = replace(inch_plan, groups=(replace(group, sheets=(count,)), inch_plan.groups[1]))
     assert facts(plan)[0].source == said
     assert sum(line.count for line in buy_list(plan) if line.sheet == count.sheet.name) == to_buy
+
+
+def test_sheets_of_one_size_come_from_the_rack_for_one_layout_and_are_bought_for_another(
+    inch_plan: Plan,
+) -> None:
+    """Nobody at the table may fetch the sheet of another layout: each ticket says where its own come from."""
+    group = inch_plan.groups[0]
+    (count,) = group.sheets
+    one, other = (replace(group.layouts[0], tag=tag, repeats=1) for tag in ("L1", "L2"))
+    two = SheetCount(count.sheet, 2, 1, 1)
+    plan = replace(inch_plan, groups=(replace(group, layouts=(one, other), sheets=(two,)),))
+    found = ticket_facts(plan, plan_figures(plan), "KRTM", {}, {"L1": None, "L2": None})
+    assert sorted(one.source for one in found) == [
+        "from rack place A2", "still to come (to be bought); goes to rack place A2",
+    ]  # fmt: skip
+
+
+def test_a_ticket_says_its_day_and_how_late_that_is(inch_plan: Plan) -> None:
+    days = days_of(inch_plan, plan_figures(inch_plan), today=datetime.date(2026, 11, 14))
+    told = ticket_facts(inch_plan, plan_figures(inch_plan), "KRTM", {}, timetable(inch_plan, days))
+    assert days is not None
+    rows = {row.layout.tag: row for row in days.rows}
+    for one in told:
+        row = rows[one.layout.tag]
+        assert one.day.startswith(f"{row.day.isoformat()} ")
+        assert one.day.endswith(f", {row.late} days late") is (row.late > 1)
+    assert any(row.late > 1 for row in rows.values())
 
 
 def test_a_remnant_comes_from_its_place_with_its_tag(inch_plan: Plan) -> None:

@@ -88,7 +88,7 @@ def test_a_ticket_says_what_the_table_needs(inch_plan: Plan) -> None:
     text = " ".join(ticket(inch_plan, "L1").split())
     for said in (
         "L1", "KRTM-L1", "plan KRTM", "2026-11-03", "mild steel 10 ga", "48 x 96 in", "MS10-4x8",
-        "from rack place A2; of this size 1 on hand and 5 to be bought, 4 of them for stock",
+        "1 from rack place A2, 1 still to come (to be bought)",
         "175.8 lb each", "Cut 2 times",
         "Cut length ft", "80.6", "10 min", "20 min", "KRTM-L1_mild-steel-10-ga.dxf", "4 different parts",
         "34", "68", "First due 2026-11-12: H-2042", "Then H-2041 2026-11-20, H-2043 no date", "Taken off",
@@ -113,7 +113,8 @@ def test_orders_of_one_day_are_all_named_as_due_first(inch_plan: Plan) -> None:
     orders = tuple(replace(order, due="2026-11-09") for order in inch_plan.job.orders[:2])
     job = replace(inch_plan.job, orders=orders + inch_plan.job.orders[2:])
     text = " ".join(ticket(replace(inch_plan, job=job), "L1").split())
-    assert "Cut 2 times First due 2026-11-09: H-2041, H-2042 Then H-2043 no date ☐ ☐" in text
+    assert "Cut 2 times First due 2026-11-09: H-2041, H-2042 ☐ ☐ To be cut 2026-11-03 Tue" in text
+    assert "Tue Then H-2043 no date" in text
 
 
 def test_many_times_are_ticked_under_the_words(inch_plan: Plan) -> None:

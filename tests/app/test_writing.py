@@ -50,7 +50,7 @@ def with_choices(plan: Plan) -> Plan:
 def made(plan: Plan, executor: Executor | None) -> tuple[object, Made]:
     figures, choices = worked_out(plan, executor)
     writing = Writing(plan, figures, executor, quiet)
-    return (figures, choices), writing.made({tag: f"{tag}.dxf" for tag in tags(plan)}, "ABCD", DAY)
+    return (figures, choices), writing.made({tag: f"{tag}.dxf" for tag in tags(plan)}, "ABCD", DAY, {})
 
 
 @pytest.mark.slow

@@ -28,13 +28,12 @@ from sheetplan.pages.values import (
 from sheetplan.pages.wording import counted, date_text, sheet_text, size_text, weight_text
 
 GAUGES = (
-    Column("Gauge", width=22),
-    Column("Sheets", width=24, wrap=True),
+    Column("Gauge", width=21),
+    Column("Sheets", width=20, wrap=True),
     Column("On hand", Kind.COUNT, 7),
     Column("To buy", Kind.COUNT, 7),
     Column("Remnants used", Kind.COUNT, 10),
     Column("Yield", Kind.SHARE, 7),
-    Column("Waste", Kind.SHARE, 7),
     Column("Sheet weight", Kind.WEIGHT, 9),
     Column("Part weight", Kind.WEIGHT, 7),
     Column("Waste weight", Kind.WEIGHT, 9),
@@ -43,12 +42,12 @@ GAUGES = (
     Column("Cutting cost", Kind.MONEY, 9),
     Column("Cut length", Kind.TRAVEL, 9),
     Column("Pierces", Kind.COUNT, 8),
-    Column("Cutting time", Kind.HOURS, 9),
+    Column("Cutting time", Kind.HOURS, 8),
     Column("Against the cheapest", width=14, wrap=True),
 )
 SHEETS = (
-    Column("Gauge", width=22),
-    Column("Size", width=24),
+    Column("Gauge", width=21),
+    Column("Size", width=20),
     Column("Sheets", Kind.COUNT, 8),
     Column("On hand", Kind.COUNT, 7),
     Column("To buy", Kind.COUNT, 10),
@@ -57,8 +56,8 @@ SHEETS = (
     Column("Lifts", Kind.COUNT, 9),
 )
 SAVINGS = (
-    Column("Gauge", width=22),
-    Column("Fit no full sheet", width=24, wrap=True),
+    Column("Gauge", width=21),
+    Column("Fit no full sheet", width=20, wrap=True),
     Column("Box sheets", Kind.COUNT, 8),
     Column("Box cost", Kind.MONEY, 8),
     Column("Cost saved", Kind.MONEY, 10),
@@ -80,8 +79,8 @@ BOXES_SAID = (
     f"than {MOST_PIECES}. No-loss cost: what the boxes would cost if they filled sheets without any loss."
 )
 YIELDS = (
-    Column("Gauge", width=22),
-    Column("Yield last month", Kind.SHARE, 24),
+    Column("Gauge", width=21),
+    Column("Yield last month", Kind.SHARE, 20),
     Column("Parts", Kind.SHARE, 7),
     Column("Waste", Kind.SHARE, 7),
     Column("Kept", Kind.SHARE, 7),
@@ -150,7 +149,7 @@ def headlines(
         for value, (label, kind, columns) in zip(found, (
             (f"To pay{currency}", Kind.MONEY, 1), ("Sheets to buy", Kind.COUNT, 1),
             ("On hand used", Kind.COUNT, 2), ("Remnants used", Kind.COUNT, 2), ("Yield", Kind.SHARE, 2),
-            ("Cutting time", Kind.TEXT, 3), (f"First due: {due[1]}" if due else "First due", Kind.TEXT, 2),
+            ("Cutting time", Kind.TEXT, 2), (f"First due: {due[1]}" if due else "First due", Kind.TEXT, 2),
             ("Order lines late", Kind.TEXT, 2), ("Problems and notes", Kind.TEXT, 2),
         ), strict=True)
     )  # fmt: skip
@@ -249,7 +248,6 @@ def _gauge_row(plan: Plan, group_plan: GroupPlan, figures: GroupFigures) -> tupl
 def _measures(figures: Figures) -> tuple[Cell, ...]:
     return (
         figures.yield_share if figures.sheet_weight else None,
-        figures.waste_share if figures.sheet_weight else None,
         figures.sheet_weight,
         figures.part_weight,
         figures.split.waste,

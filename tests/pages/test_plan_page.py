@@ -10,7 +10,10 @@ import pytest
 from sheetplan.model import GroupPlan, Plan
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages.plan_page import bare_plan_page, plan_page
+from sheetplan.pages.results import result_pages
 from sheetplan.pages.values import Cell, ResultPage, ResultTable
+from sheetplan.trade.units import Units
+from sheetplan.workbook.page_grid import grid_of
 
 TODAY = datetime.date(2026, 11, 3)
 SUMMED = (
@@ -182,3 +185,9 @@ def test_sheets_still_to_come_are_not_passed_off_as_lying_in_the_rack(inch_plan:
     said = f"On hand counts sheets that are on order and still to come, too: 2 of {count.sheet.name}."
     assert said in page_of(plan).lines
     assert not any("still to come" in line for line in page_of(inch_plan).lines)
+
+
+def test_the_page_prints_on_one_sheet_across(inch_plan: Plan, mm_plan: Plan) -> None:
+    for plan, units in ((inch_plan, Units.INCH), (mm_plan, Units.MM)):
+        for page in result_pages(plan, plan_figures(plan), today=TODAY, mark="KRTM"):
+            assert grid_of(page, units).paper.across == 1, page.name

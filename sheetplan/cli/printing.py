@@ -13,7 +13,6 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from sheetplan.model import FinishedPart, Problem, Weight
-from sheetplan.pages.problem_causes import Told, folded
 
 if TYPE_CHECKING:
     from rich.progress import Progress as Bars
@@ -23,6 +22,7 @@ if TYPE_CHECKING:
     from sheetplan.app.plan import PlanOutcome
     from sheetplan.app.rack.looking import RackLine, RackLook
     from sheetplan.money.month import MonthLine
+    from sheetplan.pages.problem_causes import Told
     from sheetplan.planning.progress import Progress
     from sheetplan.trade.units import Units
 
@@ -52,6 +52,8 @@ def print_problems(problems: Iterable[Problem], *, each: bool = False) -> None:
     waits for them in one line. What is said of several cells alike is said once, and of many with one remedy
     the first few. With ``each``, every problem is listed by itself.
     """
+    from sheetplan.pages.problem_causes import Told, folded
+
     if each:
         for problem in sorted(problems, key=lambda p: p.weight is Weight.NOTE):
             _print_told(Told([problem], problem.what, problem.remedy))

@@ -63,7 +63,7 @@ def test_drawn_parts_go_through(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
             if not made.keys() <= metal.keys():
                 continue
             want = sum(metal[part] * count for part, count in made.items())
-            written = sorted(outcome.drawings.glob(f"{layout.tag}_*.[ds][xv][fg]"))
+            written = sorted(outcome.drawings.glob(f"*-{layout.tag}_*.[ds][xv][fg]"))
             assert [path.suffix for path in written] == [".dxf", ".svg"]
             for path in written:
                 choices = ReadingChoices(units=Units.INCH)

@@ -55,7 +55,7 @@ def test_plan_page_and_record(planned: PlanOutcome) -> None:
     parts = sum(column(rows, f"{name}, {weight}") for name in ("Part weight", "Waste weight", "Kept weight"))
     assert parts == pytest.approx(totals["sheet_weight"], abs=CENT)
     sheets = table(planned, "Plan", "PlanSheets")
-    lifted = sum(row["Used"] * row[f"Weight each, {weight}"] for row in sheets)
+    lifted = sum(row["Sheets"] * row[f"Weight each, {weight}"] for row in sheets)
     assert lifted == pytest.approx(totals["sheet_weight"], abs=CENT)
 
 
@@ -117,8 +117,9 @@ def test_tickets(planned: PlanOutcome) -> None:
     each = [float(said.replace(",", "")) for said in re.findall(rf"([\d,.]+) {units.weight} each", text)]
     assert planned.record is not None
     known = {layout["tag"]: layout for group in planned.record["groups"] for layout in group["layouts"]}
-    layouts = [known[step["layout"]] for step in planned.record["cutting_order"]]
-    assert len(each) == len(layouts) == len(known)
+    codes = re.findall(rf"Drawing {planned.mark}-(L\d+)_", text)
+    layouts = [known[tag] for tag in codes]
+    assert len(each) == len(layouts) == len({*codes}) == len(known)
     printed = sum(weight * layout["repeats"] for weight, layout in zip(each, layouts, strict=True))
     rounding = 0.05 * sum(layout["repeats"] for layout in layouts)
     assert printed == pytest.approx(totals_of(planned)["sheet_weight"], abs=rounding)

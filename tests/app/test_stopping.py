@@ -24,7 +24,7 @@ LONG_KERNEL = 15.0
 
 MOMENTS: dict[str, Callable[[Progress], bool]] = {
     "before the first plan": lambda said: True,
-    "in the search": lambda said: "1 of 1" in said.sentence or "0 of 1" in said.sentence,
+    "in the search": lambda said: said.sentence.startswith("Known to be the cheapest"),
     "what fits": lambda said: said.sentence == "Working out what fits",
 }
 

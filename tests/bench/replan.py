@@ -76,7 +76,7 @@ def _gauges(files: dict[str, bytes]) -> dict[str, object]:
         layouts = [{**one, "of_plan": one.get("of_plan") or mark} for one in group["layouts"]]
         drawn = {
             name.split("/")[1]: data for name, data in files.items() if name.endswith(".dxf")
-            and name.split("/")[1].split("_")[0] in {one["tag"] for one in layouts}
+            and name.split("/")[1].split("_")[0].rpartition("-")[2] in {one["tag"] for one in layouts}
         }  # fmt: skip
         found[group["gauge"]] = (layouts, drawn)
     return found

@@ -275,7 +275,7 @@ def stops_or_plans(book: Path, locks: tuple[str, ...], parts: Mapping[str, Part]
             own = [parts[placed.part].outline for placed in layout.placements]
             for placed, outline in zip(layout.placements, own, strict=True):
                 assert strays(outline, outcome.plan.job.parts[placed.part].outline) <= SAME_MM
-            [path] = outcome.drawings.glob(f"{layout.tag}_*.dxf")
+            [path] = outcome.drawings.glob(f"*-{layout.tag}_*.dxf")
             report = read_bytes(path.name, path.read_bytes(), ReadingChoices(Units.INCH), time.process_time)
             drawn, metal = (sum(map(area, some)) for some in ((p.outline for p in report.parts), own))
             assert abs(drawn - metal) < 1e-4 * metal, (path.name, drawn, metal)

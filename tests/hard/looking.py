@@ -75,7 +75,7 @@ def link_faults(book: Path) -> list[str]:
         content = path.read_bytes()
         if not content.rstrip().endswith(b"EOF"):
             faults.append(f"{link} is not whole")
-        tag = path.name.split("_")[0]
+        tag = path.name.split("_")[0].rpartition("-")[2]
         if marks and f"plan {next(iter(marks))}, layout {tag}".encode() not in content[:200]:
             faults.append(f"{link} does not say the plan's mark {marks} inside")
         if marks and next(iter(marks)) not in path.name:

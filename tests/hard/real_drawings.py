@@ -102,7 +102,7 @@ def add(book: Path, page: InputPage, rows: list[dict[str, object]]) -> None:
 def read_again(plan: Plan, drawings: Path) -> None:
     """Each layout's drawing holds as much metal as its parts, read as a drawing of parts."""
     for layout in layouts(plan):
-        [path] = drawings.glob(f"{layout.tag}_*.dxf")
+        [path] = drawings.glob(f"*-{layout.tag}_*.dxf")
         report = read_bytes(path.name, path.read_bytes(), ReadingChoices(Units.MM), time.process_time)
         assert report.good, (path.name, report.findings)
         metal = sum(area(plan.job.parts[placed.part].outline) for placed in layout.placements)

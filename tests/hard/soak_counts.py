@@ -70,7 +70,7 @@ def drawing_faults(outcome: PlanOutcome) -> list[str]:
     faults = []
     for group in outcome.plan.groups:
         for layout in group.layouts:
-            (path,) = outcome.drawings.glob(f"{layout.tag}_*.dxf")
+            (path,) = outcome.drawings.glob(f"*-{layout.tag}_*.dxf")
             drawn = outlines_in(path.read_text(encoding="latin-1"))
             if drawn != len(layout.placements):
                 faults.append(f"{path.name} draws {drawn} outlines for {len(layout.placements)} pieces")

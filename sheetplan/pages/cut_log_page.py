@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from sheetplan.pages.values import Cell, Column, Kind, ResultPage, ResultTable
+from sheetplan.pages.values import Cell, Column, Kind, ResultPage, ResultTable, without_empty
 from sheetplan.pages.wording import counted
 from sheetplan.rack.step import Step
 
@@ -29,8 +29,10 @@ COLUMNS = (
     Column("Parts", Kind.WEIGHT, 9),
     Column("Kept", Kind.WEIGHT, 9),
     Column("Waste", Kind.WEIGHT, 9),
-    Column("Note", width=26, wrap=True),
+    Column("Note", width=44, wrap=True),
 )
+SELDOM = ("Back to the rack", "Bad pieces", "For orders", "By", "Heat", "Note")
+"""Columns that are hidden as long as no cut says anything there."""
 
 
 def cut_log_page(steps: Iterable[Step]) -> ResultPage:
@@ -41,7 +43,8 @@ def cut_log_page(steps: Iterable[Step]) -> ResultPage:
         "the open book, or by `sheetplan undo`.",
         "Pieces that are cut for an order are not planned again as long as the cut stands here.",
     )
-    return ResultPage(NAME, "Cuts recorded", lines, (ResultTable(TABLE, COLUMNS, rows),))
+    table = without_empty(ResultTable(TABLE, COLUMNS, rows), SELDOM)
+    return ResultPage(NAME, "Cuts recorded", lines, (table,))
 
 
 def _row(step: Step) -> tuple[Cell, ...]:

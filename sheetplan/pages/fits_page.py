@@ -44,7 +44,10 @@ PER_SHEET = (
 ROOM_SAID = "Can still be promised: orders that can be rounded up without another sheet, each by itself"
 ON_HAND_SAID = "Whole kits from the sheets and remnants on hand, each kit as if nothing else were cut"
 ONE_MORE_SAID = "What one more sheet adds in its gauge"
-PER_SHEET_SAID = "What sheets of one size make: the most whole kits a sheet from as many as three of them"
+PER_SHEET_SAID = (
+    "What sheets of one size make of a kit's parts in that gauge, its parts in others aside: the most kits a "
+    "sheet, from as many as three sheets"
+)
 
 FITTED = (
     "All counts were laid out on sheets, not reckoned from areas: what is said can be cut. More may be "

@@ -137,7 +137,7 @@ NARROWEST = 12
 def _gauge_row(figures: Mapping[str, Any]) -> tuple[str, ...]:
     """One line of the table by gauge; the totals have no gauge."""
     return (
-        figures.get("gauge", "All"),
+        figures.get("gauge", "Total"),
         str(figures["sheets_from_rack"]),
         str(figures["sheets_to_buy"]),
         str(figures["remnants_used"]),
@@ -172,6 +172,8 @@ def print_month(outcome: MonthOutcome) -> None:
 
 
 def _month_row(line: MonthLine, units: Units) -> tuple[str, ...]:
+    from sheetplan.pages.month_page import name_of
+
     def weight(kg: float) -> str:
         return f"{round(kg / units.weight_kg, 1) + 0.0:,.1f}"
 
@@ -179,7 +181,7 @@ def _month_row(line: MonthLine, units: Units) -> tuple[str, ...]:
         return "" if value is None else f"{value:.1%}"
 
     return (
-        line.gauge,
+        name_of(line),
         weight(line.used_up),
         weight(line.split.used_up),
         weight(line.not_recorded) if line.counted else "not counted",

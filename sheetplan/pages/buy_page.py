@@ -159,7 +159,7 @@ def _row(plan: Plan, line: BuyLine, order_by: str) -> tuple[Cell, ...]:
 
 def _total(lines: tuple[BuyLine, ...]) -> tuple[Cell, ...]:
     totals: dict[str, Cell] = {
-        "Supplier": "All",
+        "Supplier": "Total",
         "Sheets": sum(line.count for line in lines),
         "Weight": fsum(line.total_weight for line in lines),
         "To pay": fsum(line.total_price for line in lines),

@@ -171,7 +171,7 @@ def _lines(metals: MonthBalance, units: Units, before: str) -> Iterator[str]:
 def difference_text(line: MonthLine, found: Difference, units: Units) -> str:
     """What does not agree, of which metal, and what usually lies behind it."""
     more = "more" if found.weight > 0 else "less"
-    return f"{_name(line)}, {found.what}: {weight_text(abs(found.weight), units)} {more}. {found.said}"
+    return f"{name_of(line)}, {found.what}: {weight_text(abs(found.weight), units)} {more}. {found.said}"
 
 
 def _weights(line: MonthLine) -> tuple[Cell, ...]:
@@ -192,7 +192,7 @@ def _weights(line: MonthLine) -> tuple[Cell, ...]:
 
 def _metal_row(line: MonthLine) -> tuple[Cell, ...]:
     return (
-        _name(line), *_weights(line), line.noted_more or None, line.weighed, line.scale_difference,
+        name_of(line), *_weights(line), line.noted_more or None, line.weighed, line.scale_difference,
         line.scale_waste_share, line.split.waste_share if line.split.used_up > 0 else None,
     )  # fmt: skip
 
@@ -200,14 +200,14 @@ def _metal_row(line: MonthLine) -> tuple[Cell, ...]:
 def _gauge_row(line: MonthLine) -> tuple[Cell, ...]:
     known = line.split.used_up > 0
     return (
-        _name(line), *_weights(line), line.split.yield_share if known else None,
+        name_of(line), *_weights(line), line.split.yield_share if known else None,
         line.split.waste_share if known else None,
     )  # fmt: skip
 
 
 def _money_row(line: MonthLine) -> tuple[Cell, ...]:
     return (
-        _name(line),
+        name_of(line),
         line.start_value if line.counted else None,
         line.bought_cost,
         line.end_value if line.counted else None,
@@ -258,5 +258,6 @@ def _yields(balances: Sequence[MonthBalance]) -> ResultTable:
     return ResultTable("MonthYields", columns, rows, title, chart=chart if months else None)
 
 
-def _name(line: MonthLine) -> str:
+def name_of(line: MonthLine) -> str:
+    """The gauge or metal of a line, or that it is the total."""
     return "Total" if line.gauge == ALL_GAUGES else line.gauge

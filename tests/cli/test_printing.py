@@ -89,7 +89,7 @@ def test_the_table_of_a_plan_fits_a_terminal(capsys: pytest.CaptureFixture[str])
     """A long name of a gauge is broken at words; nothing of it is lost."""
     name = "galvanised steel of the outer breakwater store 1.5 mm"
     row = (name, "112", "1,034", "12", "87.7%", "1,234,567.89", "1,234,567.89", "at most 13.9% above")
-    print_table(GAUGE_HEADS, [row, ("All", *row[1:])], 1, PLAN_WIDTH)
+    print_table(GAUGE_HEADS, [row, ("Total", *row[1:])], 1, PLAN_WIDTH)
     lines = capsys.readouterr().out.splitlines()
     assert max(map(len, lines)) <= PLAN_WIDTH
     assert "Metal and" in lines[0]

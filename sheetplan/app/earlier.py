@@ -15,9 +15,8 @@ from sheetplan.model.plan import Need
 from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.order_book import Before
-from sheetplan.rack.on_order import on_order
 from sheetplan.rack.plan_file import EXACT_FILE, KeptPlan, NotThisPlan, PlannedLayout, kept_plan_of
-from sheetplan.rack.step import times_cut
+from sheetplan.rack.step import on_order, times_cut
 from sheetplan.workbook.tables import BookTables
 
 Values = Mapping[str, Any]

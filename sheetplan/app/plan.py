@@ -6,7 +6,7 @@ import datetime
 import hashlib
 import json
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -229,7 +229,6 @@ def _write_all(
     from sheetplan.pages import result_pages
     from sheetplan.pages.decimals import decimals_of
     from sheetplan.pages.plan_json import plan_json
-    from sheetplan.pages.shop_files import BUY_LIST, TO_ORDER
 
     plan, source = answer.plan, source_of(answer.plan, said.today, said.ordered)
     made = made_before(_output(host, plan) / f"{PREFIX}{said.before.mark}", source)
@@ -248,11 +247,6 @@ def _write_all(
     with sole_use(folder, host.path):
         drawings = publish(folder, mark, files, host.path.name)
         links = {tag: _relative(drawings / name, host.path.parent) for tag, name in names.items()}
-        to_order = {
-            _relative(drawings / name, host.path.parent): what
-            for name, what in ((BUY_LIST, "for another program"), (TO_ORDER, "for printing"))
-            if name in files
-        }
         pages = result_pages(
             plan,
             figures,
@@ -261,7 +255,7 @@ def _write_all(
             mark=mark,
             drawings=links,
             pictures=made.pictures,
-            buy_files=to_order,
+            buy_files=_lists_to_order(host, drawings, files),
             fits=answer.fits,
             seen=said.seen,
             since=since_text(said.before, plan),
@@ -273,6 +267,17 @@ def _write_all(
         written = watch.write(decimals_of(plan.job).pages(pages), plan)
         retire_others(folder, {mark, mark_saved(host.path)}, host.path.name)
     return PlanOutcome(plan, plan.problems, written, mark, drawings, record)
+
+
+def _lists_to_order(host: Host, drawings: Path, files: Collection[str]) -> dict[str, str]:
+    """The lists of what to order beside the book, as far as there are any, and what each is for."""
+    from sheetplan.pages.shop_files import BUY_LIST, TO_ORDER
+
+    return {
+        _relative(drawings / name, host.path.parent): what
+        for name, what in ((BUY_LIST, "for another program"), (TO_ORDER, "for printing"))
+        if name in files
+    }
 
 
 def _output(host: Host, plan: Plan) -> Path:

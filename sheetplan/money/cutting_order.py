@@ -8,7 +8,8 @@ due
 on hand
     Sheets of a layout that lie in the rack; sheets of one size go to the layouts that are due first.
 
-The order is worked out after the plan: tags number a plan, tickets come in this order.
+The order is worked out after the plan, which tags number. It does not depend on the day; with days, tickets
+and pages come in that of `cutting_plan.timetable`.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """What is on order since when, from the steps."""
 
-from sheetplan.rack.on_order import on_order
-from sheetplan.rack.step import Kind, Step, StockLine, stock_step
+from sheetplan.rack.step import Kind, Step, StockLine, on_order, stock_step
 
 
 def ordered(number: int, date: str, count: int, sheet: str = "MS10") -> Step:

@@ -158,12 +158,18 @@ def headlines(
 def _found(plan: Plan, figures: PlanFigures, days: CuttingPlan | None) -> list[Cell]:
     """The values of the headlines."""
     total, due = figures.total, _first_due(plan)
-    late = "not known" if days is None else f"{len(days.late):,}" if days.late else "none"
+    late = "not known" if days is None else f"{len(days.late):,}" if days.late else _none_late(figures, days)
     return [
         sum(group_plan.to_pay for group_plan in plan.groups), total.sheets_to_buy, total.sheets_from_rack,
         total.remnants_used, total.yield_share if total.sheet_weight else None, minutes_text(total.hours),
         due[0] if due else "no date", late, f"{len(plan.problems):,}" if plan.problems else "none",
     ]  # fmt: skip
+
+
+def _none_late(figures: PlanFigures, days: CuttingPlan) -> str:
+    """That no order is late, as sure as that is: metal may come on a day that nobody knows, or take time."""
+    sure = not figures.without_feed and all(one.comes for one in days.metal)
+    return "none" if sure else "none known"
 
 
 def _first_due(plan: Plan) -> tuple[str, str] | None:

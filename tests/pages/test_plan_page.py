@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from sheetplan.model import GroupPlan, Plan
+from sheetplan.money.cutting_plan import days_of
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages.plan_page import bare_plan_page, plan_page
 from sheetplan.pages.results import result_pages
@@ -191,3 +192,31 @@ def test_the_page_prints_on_one_sheet_across(inch_plan: Plan, mm_plan: Plan) -> 
     for plan, units in ((inch_plan, Units.INCH), (mm_plan, Units.MM)):
         for page in result_pages(plan, plan_figures(plan), today=TODAY, mark="KRTM"):
             assert grid_of(page, units).paper.across == 1, page.name
+
+
+def test_that_no_order_is_late_is_said_only_as_far_as_it_is_known(inch_plan: Plan) -> None:
+    """The fixture buys sheets without lead days: nobody knows when they come."""
+    figures = plan_figures(inch_plan)
+
+    def late(plan: Plan) -> Cell:
+        days = days_of(plan, figures, today=datetime.date(2026, 1, 5))
+        page = plan_page(plan, figures, today=TODAY, days=days)
+        return next(one.value for one in page.headlines if one.label == "Order lines late")
+
+    whole = replace(
+        inch_plan, job=replace(inch_plan.job, orders=tuple(replace(o, due="") for o in inch_plan.job.orders))
+    )
+    assert late(whole) == "none known"
+
+    def delivered(group: GroupPlan) -> GroupPlan:
+        sheets = {one.sheet.name: replace(one.sheet, lead_days=3) for one in group.sheets}
+        return replace(
+            group,
+            sheets=tuple(replace(one, sheet=sheets[one.sheet.name]) for one in group.sheets),
+            layouts=tuple(
+                replace(one, sheet=sheets.get(getattr(one.sheet, "name", ""), one.sheet))
+                for one in group.layouts
+            ),
+        )
+
+    assert late(replace(whole, groups=tuple(map(delivered, whole.groups)))) == "none"

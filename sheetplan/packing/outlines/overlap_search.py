@@ -4,7 +4,8 @@ Every pair of pieces has a weight that grows while the pair overlaps and fades w
 takes the overlapping pieces in random order and moves each to the place where its weighted overlap is
 least. That place is sought along lines: on one column of lattice positions the overlaps with all other
 pieces are added up, so that the least of a whole column is known at the cost of a few reads; columns are
-first taken some steps apart, then the neighbours of the best ones.
+first taken some steps apart, then the neighbours of the best one (of the best three: as many pieces find
+their place, a third more slowly).
 
 How deep a shift lies in a forbidden region is one table lookup: its chamfer distance (3 a step along, 4
 across) to the nearest free shift, close to the shortest way in which two pieces can be moved apart. Depths
@@ -173,9 +174,6 @@ NOWHERE = 1 << 40
 NEAR_ROWS = 24
 """Rows on either side of the best place of a column that are looked at on its neighbours."""
 
-KEPT = 3
-"""Columns whose neighbours are looked at too."""
-
 
 class Manner(NamedTuple):
     """How a search goes about it.
@@ -277,20 +275,19 @@ def _survey(
     returns the work done.
     """
     x0, stride, number = columns
-    rows = high - low + 1
-    sheet[:number, :rows] = 0
+    sheet[:number, : high - low + 1] = 0
     cells = 0
     for j in range(crowd.pose.shape[0]):
         if j == piece:
             continue
         where = depths.where[crowd.pose[j], pose]
-        left = crowd.x[j] + where[3] - x0
-        begin = max(0, -((-left) // stride))
-        end = min(number - 1, (left + where[5] - 1) // stride)
-        bottom = crowd.y[j] + where[4]
+        left, bottom = crowd.x[j] + where[3] - x0, crowd.y[j] + where[4]
+        right = left + where[5] - 1
         first, last = max(low, bottom), min(high, bottom + where[6] - 1)
-        if begin > end or first > last:
+        # Most pieces are out of reach: they are told before anything is divided.
+        if right < 0 or left > (number - 1) * stride or first > last:
             continue
+        begin, end = max(0, -((-left) // stride)), min(number - 1, right // stride)
         weight = crowd.weights[piece, j]
         start = where[0] + (x0 + begin * stride - crowd.x[j]) * where[1] + (first - crowd.y[j]) * where[2]
         count, here = np.uint64(last - first + 1), np.uint64(first - low)
@@ -303,35 +300,38 @@ def _survey(
                 for r in range(count):
                     sheet[k, here + r] += weight * np.int32(depths.table[cell - r])
             start += stride * where[1]
-        cells += (last - first + 1 + RUN_WORK) * (end - begin + 1)
+        cells += (last - first + 1 + RUN_WORK) * max(0, end - begin + 1)
     return cells
 
 
 @compiled
-def _least_of_column(sheet: Weights, column: int, rows: int) -> tuple[int, int]:
-    """The least value of a column and its first row."""
-    least = sheet[column, 0]
-    for k in range(np.uint64(1), np.uint64(rows)):
-        least = min(least, sheet[column, k])
-    at = 0
-    while sheet[column, at] != least:
-        at += 1
-    return least, at
+def _better_on(sheet: Weights, number: int, rows: int, best: int) -> tuple[int, int, int]:
+    """The least value on some columns of a survey if it is below ``best``, with its column and row.
+
+    Column -1 where none is. A row is sought only where its column holds something better.
+    """
+    at, up = -1, 0
+    for column in range(number):
+        least = sheet[column, 0]
+        for k in range(np.uint64(1), np.uint64(rows)):
+            least = min(least, sheet[column, k])
+        if least < best:
+            best, at, up = least, column, 0
+            while sheet[column, up] != least:
+                up += 1
+    return best, at, up
 
 
 @compiled
-def _coarse_places(
-    depths: Depths,
-    crowd: Crowd,
-    room: Room,
-    piece: int,
-    stride: int,
-    chance: Chance,
-    sheet: Weights,
-    kept: Ints,
-) -> int:
-    """Put the best of every ``stride``-th column into ``kept`` (overlap, pose, x, y); the work done."""
+def _best_place(
+    depths: Depths, crowd: Crowd, room: Room, piece: int, stride: int, chance: Chance, sheet: Weights
+) -> tuple[int, int, int, int, int]:
+    """The place of least weighted overlap for a piece: its overlap, pose, x, y; and the work done.
+
+    Every ``stride``-th column is looked at in each pose, then the neighbours of the best one.
+    """
     shape = crowd.shape[piece]
+    best, way, x, y = NOWHERE, crowd.pose[piece], crowd.x[piece], crowd.y[piece]
     cells = 0
     for c in range(crowd.first[shape], crowd.first[shape + 1]):
         pose = crowd.choices[c]
@@ -342,39 +342,19 @@ def _coarse_places(
         x0 = room.first_x[pose] + below(chance, min(stride, wide))
         number = (room.last_x[pose] - x0) // stride + 1
         cells += _survey(sheet, depths, crowd, piece, pose, (x0, stride, number), low, high)
-        for column in range(number):
-            value, at = _least_of_column(sheet, column, high - low + 1)
-            if value < kept[KEPT - 1, 0]:
-                k = KEPT - 1
-                while k > 0 and kept[k - 1, 0] > value:
-                    kept[k] = kept[k - 1]
-                    k -= 1
-                kept[k, 0], kept[k, 1], kept[k, 2], kept[k, 3] = value, pose, x0 + column * stride, low + at
-    return cells
-
-
-@compiled
-def _best_place(
-    depths: Depths, crowd: Crowd, room: Room, piece: int, stride: int, chance: Chance, sheet: Weights
-) -> tuple[int, int, int, int, int]:
-    """The place of least weighted overlap for a piece: its overlap, pose, x, y; and the work done."""
-    kept = np.full((KEPT, 4), NOWHERE)
-    cells = _coarse_places(depths, crowd, room, piece, stride, chance, sheet, kept)
-    best, pose, x, y = NOWHERE, crowd.pose[piece], crowd.x[piece], crowd.y[piece]
-    for k in range(KEPT):
-        if kept[k, 0] == NOWHERE:
-            continue
-        way, middle = kept[k, 1], kept[k, 2]
-        low = max(room.first_y[way], kept[k, 3] - NEAR_ROWS)
-        high = min(room.last_y[way], kept[k, 3] + NEAR_ROWS)
-        x0 = max(room.first_x[way], middle - stride + 1)
-        number = min(room.last_x[way], middle + stride - 1) - x0 + 1
-        cells += _survey(sheet, depths, crowd, piece, way, (x0, 1, number), low, high)
-        for column in range(number):
-            value, at = _least_of_column(sheet, column, high - low + 1)
-            if value < best:
-                best, pose, x, y = value, way, x0 + column, low + at
-    return best, pose, x, y, cells
+        best, at, up = _better_on(sheet, number, high - low + 1, best)
+        if at >= 0:
+            way, x, y = pose, x0 + at * stride, low + up
+    if best == NOWHERE:
+        return best, way, x, y, cells
+    low, high = max(room.first_y[way], y - NEAR_ROWS), min(room.last_y[way], y + NEAR_ROWS)
+    x0 = max(room.first_x[way], x - stride + 1)
+    number = min(room.last_x[way], x + stride - 1) - x0 + 1
+    cells += _survey(sheet, depths, crowd, piece, way, (x0, 1, number), low, high)
+    best, at, up = _better_on(sheet, number, high - low + 1, best)
+    if at >= 0:
+        x, y = x0 + at, low + up
+    return best, way, x, y, cells
 
 
 @compiled

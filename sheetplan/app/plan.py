@@ -230,7 +230,7 @@ def _write_all(
     from sheetplan.pages.decimals import decimals_of
     from sheetplan.pages.plan_json import plan_json
 
-    plan, source = answer.plan, source_of(answer.plan, said.today, said.ordered)
+    plan, source = answer.plan, source_of(answer.plan, said.today, said.ordered, host.path.name)
     made = made_before(_output(host, plan) / f"{PREFIX}{said.before.mark}", source)
     layouts = 0 if made else sum(len(group.layouts) for group in plan.groups)
     executor = crew.writing(layouts)
@@ -240,7 +240,7 @@ def _write_all(
     mark = mark_of(record)
     names = _drawing_names(plan, mark)
     if made is None or mark != said.before.mark:
-        made = Writing(plan, figures, executor, watch.report).made(names, mark, said.today, said.ordered)
+        made = Writing(plan, figures, executor, watch.report).made(names, mark, said.today, said.ordered, host.path.name)
     note = {MADE_NOTE: made_note(made, source), RECORD: record_text(record).encode()}
     files = {**made.files, **note, **_kept_files(answer, mark, said)}
     folder = _output(host, plan)

@@ -1,0 +1,8 @@
+"""Pages for the browser, one file each: the plan at the table, and the month in pictures.
+
+Names: `plan_page_html` makes the first, `month_html` the second. Both need no network and no server.
+"""
+
+from sheetplan.pages.floor.plan import PLAN_HTML, plan_page_html
+
+__all__ = ["PLAN_HTML", "plan_page_html"]

@@ -203,7 +203,7 @@ def _name(number: int, label: Label, letter: str, frame: _Frame) -> str:
     share = letters / (letters + len(letter) + LETTER_SHARE) if letter else 1.0
     size = label.height / CAPITAL * share
     turn = f' transform="rotate({-label.turn:g} {_n(x)} {_n(y)})"' if label.turn else ""
-    said = f"<tspan>{escape(letter)}</tspan> {escape(plain(label.text))}" if letter else escape(plain(label.text))
+    said = (f"<tspan>{escape(letter)}</tspan> " if letter else "") + escape(plain(label.text))
     drop = label.height * share / 2.0
     return f'<text id="n{number}" x="{_n(x)}" y="{_n(y + drop)}" font-size="{_n(size)}"{turn}>{said}</text>'
 

@@ -148,11 +148,11 @@ def _body(made: _Made) -> str:
 def _head(made: _Made) -> str:
     sheets = sum(one.layout.repeats for one in made.facts)
     pieces = sum(len(one.layout.placements) * one.layout.repeats for one in made.facts)
-    summary = f"{counted(sheets, 'sheet')}, {counted(pieces, 'piece')}, {date_text(made.today)}"
+    summary = f": {counted(sheets, 'sheet')}, {counted(pieces, 'piece')}, {date_text(made.today)}"
     return "".join(
         (
             f'<header id="top">\n<div class="name"><h1>Plan {said(made.mark)}</h1>',
-            f'<p>{name(made.book)}<span class="more">: {said(made.decimals.said(summary))}</span></p></div>\n',
+            f'<p>{name(made.book)}<span class="more">{said(made.decimals.said(summary))}</span></p></div>\n',
             source("top.html"),
             "</header>\n",
             cautions_html(),

@@ -11,6 +11,7 @@ const TAP_REACH = 26;
 const SNAP_DOTS = 30;
 const KEY_STEP = 80;
 const KEY_ZOOM = 1.4;
+const ASIDE = 4; // a piece straight ahead is nearer than one that lies aside
 const LINE_DOTS = 1.4;
 const SETTLED_MS = 140;
 const SVG = "http://www.w3.org/2000/svg";
@@ -228,7 +229,7 @@ class View {
       const to = this.centre(other);
       const ahead = (to.x - from.x) * dx + (to.y - from.y) * dy;
       const aside = Math.abs((to.x - from.x) * dy) + Math.abs((to.y - from.y) * dx);
-      if (ahead > 0.5 && ahead + 2 * aside < least) [best, least] = [other, ahead + 2 * aside];
+      if (ahead > 0.5 && ahead + ASIDE * aside < least) [best, least] = [other, ahead + ASIDE * aside];
     }
     return best;
   }

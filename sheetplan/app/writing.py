@@ -27,7 +27,7 @@ from sheetplan.shapes import Box
 
 if TYPE_CHECKING:
     from sheetplan.money.choice_figures import Choices
-    from sheetplan.money.cutting_plan import Ordered, Timetable
+    from sheetplan.money.cutting_plan import CuttingPlan, Ordered
     from sheetplan.money.figures import LayoutFigures, LayoutKey, PlanFigures
     from sheetplan.pages.palette import PartColours
     from sheetplan.pages.pictures import LayoutPicture
@@ -179,7 +179,7 @@ class Writing:
         found = days_of(plan, self._figures, today=today, ordered=ordered)
         days = timetable(plan, found)
         lists = Handed(self._executor, lists_of, [(plan, today, mark, Days(days, order_days(found)))])
-        shown = Handed(self._executor, pages_of, [(plan, self._figures, today, mark, book, names, days)])
+        shown = Handed(self._executor, pages_of, [(plan, self._figures, today, mark, book, names, found)])
         printed: dict[str, bytes] = {}
         if has_layouts(plan):
             printed[TICKETS] = tickets_pdf(
@@ -243,17 +243,32 @@ def lists_of(asked: tuple[Plan, datetime.date, str, Days]) -> dict[str, bytes]:
 
 
 def pages_of(
-    asked: tuple[Plan, PlanFigures, datetime.date, str, str, Mapping[str, str], Timetable],
+    asked: tuple[Plan, PlanFigures, datetime.date, str, str, Mapping[str, str], CuttingPlan | None],
 ) -> dict[str, bytes]:
-    """The plan as a page for the browser, where the book asks for one."""
-    from sheetplan.pages.floor import PLAN_HTML, plan_page_html
+    """The plan as pages for the browser, to cut by and in pictures, where the book asks for them."""
+    from sheetplan.money.cutting_plan import timetable
+    from sheetplan.pages.cutting_page import cutting_page
+    from sheetplan.pages.decimals import decimals_of
+    from sheetplan.pages.floor import MONTH_HTML, PLAN_HTML, month_html, plan_page_html
+    from sheetplan.pages.made_page import made_page
+    from sheetplan.pages.plan_page import plan_page
     from sheetplan.pages.shop_files import has_layouts
 
-    plan, figures, today, mark, book, names, days = asked
-    if not (plan.job.settings.page_for_tablets and has_layouts(plan)):
+    plan, figures, today, mark, book, names, found = asked
+    settings = plan.job.settings
+    if not (settings.page_for_tablets and has_layouts(plan)):
         return {}
+    days = timetable(plan, found)
     page = plan_page_html(plan, figures, today=today, mark=mark, book=book, days=days, drawings=names)
-    return {PLAN_HTML: page}
+    charted = (
+        plan_page(plan, figures, today=today, mark=mark, days=found),
+        cutting_page(plan, figures, found, today=today, rows={}),
+        made_page(plan, figures),
+    )
+    pictures = month_html(
+        f"Plan {mark} in pictures", charted, settings.units, settings.currency, decimals_of(plan.job)
+    )
+    return {PLAN_HTML: page, MONTH_HTML: pictures}
 
 
 def _lean(job: Job, layouts: Sequence[Layout]) -> Job:

@@ -24,6 +24,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from sheetplan.app.rack.cut import record_handed_back
 from sheetplan.app.rack.folder import rack_of, read_steps
 from sheetplan.app.rack.handed_back import handed_back_of
@@ -60,8 +62,8 @@ def file_text(values: Mapping[str, Any], ticks: Sequence[Tick]) -> bytes:
         "process.stdout.write(ledger.fileText(ticks[0].file));"
     )
     given = json.dumps({"values": values, "ticks": ticks})
-    run = subprocess.run([NODE, "-e", script], input=given.encode(), capture_output=True, check=True, timeout=60)
-    return run.stdout
+    command = [NODE, "-e", script]
+    return subprocess.run(command, input=given.encode(), capture_output=True, check=True, timeout=60).stdout
 
 
 def twin(values: Mapping[str, Any], ticks: Sequence[Tick]) -> bytes:
@@ -85,7 +87,8 @@ def twin(values: Mapping[str, Any], ticks: Sequence[Tick]) -> bytes:
 def sealed(body: Mapping[str, Any]) -> bytes:
     """A file's values with their check."""
     text = json.dumps(body, ensure_ascii=False, separators=(",", ":")).encode()
-    return (json.dumps({**body, "check": f"{zlib.crc32(text):08x}"}, ensure_ascii=False, indent=1) + "\n").encode()
+    whole = {**body, "check": f"{zlib.crc32(text):08x}"}
+    return (json.dumps(whole, ensure_ascii=False, indent=1) + "\n").encode()
 
 
 def random_tick(values: Mapping[str, Any], left: Counter[str], rng: random.Random, number: int) -> Tick:
@@ -122,13 +125,12 @@ def spoilt(data: bytes, rng: random.Random) -> bytes:
 def refused(book: Path, data: bytes) -> str:
     """The sentence with which a file is refused; nothing has changed by then."""
     before = state(book.parent)
-    try:
+    with pytest.raises(Refused) as caught:
         record_handed_back(book, handed_back_of(data, "cut.json"), today=TODAY)
-    except Refused as no:
-        assert state(book.parent) == before, "what is refused leaves all as it was"
-        assert no.what.endswith(".") and no.remedy.endswith(".")
-        return no.what
-    raise AssertionError(f"not refused: {data[:200]!r}")
+    assert state(book.parent) == before, "what is refused leaves all as it was"
+    assert caught.value.what.endswith(".")
+    assert caught.value.remedy.endswith(".")
+    return caught.value.what
 
 
 def one(book: Path, seed: int, case: int) -> int:
@@ -163,7 +165,8 @@ def compare(book: Path, values: Mapping[str, Any], ledger: Sequence[Tick]) -> No
     log = read_tables(book).tables["Cut log"].rows
     for tick, step, row in zip(ledger, steps, log, strict=True):
         bad = {values["parts"][part]["name"]: count for part, count in tick["bad"]}
-        cut = {values["parts"][p]["name"]: each * tick["times"] for p, each, _, _ in sheets[tick["sheet"]]["parts"]}
+        on_it = sheets[tick["sheet"]]["parts"]
+        cut = {values["parts"][part]["name"]: each * tick["times"] for part, each, _, _ in on_it}
         good = {part: count - bad.get(part, 0) for part, count in cut.items() if count > bad.get(part, 0)}
         assert (step.layout, step.times, step.date) == (tick["sheet"], tick["times"], tick["day"])
         assert (step.by, step.heat, step.handed) == (tick["by"], tick["heat"], tick["id"])

@@ -60,7 +60,7 @@ class Floor {
     document.addEventListener("click", (event) => this.clicked(event));
     window.addEventListener("hashchange", () => this.route());
     window.addEventListener("resize", () => this.measureHead());
-    document.querySelector(".caution").addEventListener("toggle", () => this.measureHead());
+    document.querySelector(".caution details").addEventListener("toggle", () => this.measureHead());
     window.addEventListener("storage", () => {
       this.ledger.read();
       this.renew();

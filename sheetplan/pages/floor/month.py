@@ -5,8 +5,8 @@ picture alone, and nothing here that the book does not say. No script runs in it
 
 Choices
 -------
-Bars lie, whatever the book's chart does: names of gauges are long, windows of telephones narrow. Series of
-one label stand under one another or, in a chart of bars on one another, behind one another.
+Bars lie, whatever the book's chart does, each under its name: names of gauges are long, windows of telephones
+narrow. Series of one label stand under one another or, in a chart of bars on one another, behind one another.
 """
 
 from __future__ import annotations
@@ -26,13 +26,13 @@ from sheetplan.trade.units import Units
 
 MONTH_HTML = "month.html"
 
-WIDTH, LABELS, ROW, GAP, TOP = 900.0, 300.0, 26.0, 14.0, 34.0
-"""Dots of a picture: its width, the room for names, a bar, the gap between labels, the scale on top."""
+WIDTH, LEFT, RIGHT, NAME, ROW, GAP, TOP = 400.0, 20.0, 70.0, 20.0, 20.0, 12.0, 34.0
+"""Dots of a picture: its width, the rims beside the bars, the line of a name, a bar, the gap, the scale."""
 
-LETTERS = 34
-"""Letters of a name that stand beside a bar; the table has all of it."""
+LETTERS = 42
+"""Letters of a name that stand above a bar; the table has all of it."""
 
-STEPS = 5
+STEPS = 4
 """Parts of a scale, about."""
 
 
@@ -140,10 +140,8 @@ class _View:
             "<tr>" + "".join(self.cell(row[at], one, at) for at, one in shown) + "</tr>" for row in rows
         )
         label = self.text(table.caption or (table.chart.title if table.chart else table.name))
-        return (
-            f'<div class="scroll" tabindex="0" role="region" aria-label="{label}">'
-            f"<table><thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table></div>"
-        )
+        inner = f"<table><thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>"
+        return f'<div class="scroll" tabindex="0" role="region" aria-label="{label}">{inner}</div>'
 
     def heading(self, column: Column) -> str:
         unit = self.unit(column.kind)
@@ -157,16 +155,15 @@ class _View:
 
     def picture(self, bars: _Bars, chart: Chart) -> str:
         """Bars that lie, under a scale."""
-        each = ROW if bars.stacked else ROW * len(chart.series) * 0.8
-        height = TOP + len(bars.labels) * (each + GAP)
-        room = WIDTH - LABELS - 80.0
+        each = ROW if bars.stacked else ROW * len(chart.series)
+        height = TOP + len(bars.labels) * (NAME + each + GAP)
+        room = WIDTH - LEFT - (LEFT if bars.stacked else RIGHT)
         most = bars.most
         step = round_length(most / STEPS) if most > 0 else 1.0
         marks = list(self._scale(step, most, room, height, bars.kind))
         for row, label in enumerate(bars.labels):
-            y = TOP + row * (each + GAP)
-            middle = f'x="{LABELS - 12:g}" y="{y + each / 2 + 5:.1f}"'
-            marks.append(f'<text {middle} class="label">{_short(label)}</text>')
+            y = TOP + row * (NAME + each + GAP) + NAME
+            marks.append(f'<text x="{LEFT:g}" y="{y - 6:.1f}">{_short(label)}</text>')
             marks += self._bars_at(bars, row, y, each, room / most if most > 0 else 0.0)
         shown = f"{chart.title}. {chart.axis}. The figures stand below."
         return (
@@ -175,8 +172,8 @@ class _View:
         )
 
     def _bars_at(self, bars: _Bars, row: int, y: float, each: float, dots: float) -> Iterator[str]:
-        """The bars of one label, ``dots`` to the unit; those that stand alone have their value behind them."""
-        x = LABELS
+        """The bars of one label, ``dots`` to the unit; those that stand alone say their value."""
+        x = LEFT
         for place, values in enumerate(bars.values):
             width = max(0.0, values[row]) * dots
             high = each if bars.stacked else each / len(bars.values)
@@ -191,8 +188,9 @@ class _View:
 
     def _scale(self, step: float, most: float, room: float, height: float, kind: Kind) -> Iterator[str]:
         for number_of in range(math.floor(most / step + 1e-9) + 1 if most > 0 else 0):
-            x = LABELS + number_of * step / most * room
-            text = self.text(self.number(number_of * step, kind))
+            x = LEFT + number_of * step / most * room
+            value = number_of * step
+            text = self.text(per_cent(value, 0) if kind is Kind.SHARE else self.number(value, kind))
             yield f'<path class="grid" d="M{x:.1f} {TOP - 6:g}V{height:.0f}"/>'
             yield f'<text class="tick" x="{x:.1f}" y="{TOP - 14:g}">{text}</text>'
 

@@ -74,10 +74,14 @@ def name(text: str) -> str:
     return f"<bdi>{said(text)}</bdi>"
 
 
+ESCAPED = "<>&\x7f\u2028\u2029\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+"""What in values stands as its number: signs of HTML, ends of lines, and what turns the way of a line."""
+
+
 def data_element(identity: str, value: object) -> str:
     """Values for the page's script, in an element that a browser does not run."""
     text = json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    for sign in "<>&\u2028\u2029":
+    for sign in ESCAPED:
         text = text.replace(sign, f"\\u{ord(sign):04x}")
     text = text.encode("utf-8", "backslashreplace").decode("utf-8")  # half pairs as JSON writes them
     return f'<script type="application/json" id="{identity}">{text}</script>\n'

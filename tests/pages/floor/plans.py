@@ -106,7 +106,7 @@ def many_pieces(count: int, each: int = 100) -> Plan:
     """A plan of so many pieces, ``each`` to a sheet: the demo's drawn parts in rows on wide sheets."""
     job = demo_job()
     rule = job.rules[0]
-    parts = [part for part in job.parts.values() if part.outline.holes or len(part.outline.outer.vertices) > 4]
+    parts = [part for part in job.parts.values() if part.outline.holes]
     pitch = max(max(size(part.outline)) for part in parts) + 10.0
     across = round(each**0.5 * 1.4)
     sheet = SheetSize(

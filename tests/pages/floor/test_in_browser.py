@@ -265,7 +265,7 @@ def test_the_test_of_hostile_names_can_fail(
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing_to_complain_of(browser: Any, page_file: Path, scheme: str) -> None:
     """Source: axe-core, its rules for WCAG 2.0 to 2.2 at levels A and AA, and its best practices."""
-    axe = pytest.importorskip("axe_playwright_python", reason="no axe-core: pip install axe-playwright-python")
+    axe = pytest.importorskip("axe_playwright_python", reason="pip install axe-playwright-python")
     rules = (Path(axe.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
     window = Window(browser, page_file, SCREEN, color_scheme=scheme, bypass_csp=True)
     found = []

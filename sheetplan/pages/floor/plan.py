@@ -165,8 +165,9 @@ def cautions_html() -> str:
     heads = "; ".join(caution.partition(":")[0].lower() for caution in GENERAL)
     full = "".join(f"<li>{said(caution)}</li>" for caution in GENERAL)
     return (
-        f'<aside class="caution" aria-label="Cautions"><details><summary>Take care: {said(heads)}. Local rules '
-        f"and trained people decide.</summary>\n<ul>{full}</ul><p>{said(DEFERENCE)}</p></details></aside>\n"
+        f'<aside class="caution" aria-label="Cautions"><details><summary>Take care: {said(heads)}. '
+        f"Local rules and trained people decide.</summary>\n<ul>{full}</ul><p>{said(DEFERENCE)}</p></details>"
+        "</aside>\n"
     )
 
 

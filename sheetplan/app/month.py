@@ -11,8 +11,9 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from sheetplan.app.folders import output_folder
 from sheetplan.app.rack.folder import (
     Held,
     RackUnreadable,
@@ -22,7 +23,7 @@ from sheetplan.app.rack.folder import (
     read_records,
     read_steps,
 )
-from sheetplan.model import Problem, Weight
+from sheetplan.model import Problem, Settings, Weight
 from sheetplan.money.metal_split import MetalSplit, total_split
 from sheetplan.money.month import Cut, MonthBalance, MonthLine, month_balance
 from sheetplan.money.month_books import MonthRows, by_metal, month_before, month_book, months_known
@@ -36,6 +37,10 @@ from sheetplan.workbook.port import Host
 from sheetplan.workbook.reading_book import seen_in
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.tables import BookTables
+
+if TYPE_CHECKING:
+    from sheetplan.pages.decimals import Decimals
+    from sheetplan.pages.values import ResultPage
 
 _YEAR_FIRST = re.compile(r"(?P<year>[0-9]{4})[-./](?P<month>[0-9]{1,2})(?:[-./][0-9]{1,2})?")
 _MONTH_FIRST = re.compile(r"(?P<month>[0-9]{1,2})[-./ ](?P<year>[0-9]{4})")
@@ -54,6 +59,8 @@ class MonthOutcome:
     units: Units
     problems: tuple[Problem, ...]
     book: Path
+    shown: Path | None = None
+    """The month as a page for the browser."""
 
 
 def month_named(text: str) -> str | None:
@@ -110,7 +117,24 @@ def month_on(host: Host, month: str) -> MonthOutcome:
     comma = with_sign(settings, tables).decimal_comma is True
     decimals = decimals_of(checked.job) if checked.job else Decimals(comma)
     written = host.write(decimals.pages((page, problems_page(every, seen_in(tables)))), settings.units)
-    return MonthOutcome(metals, gauges, settings.units, problems, written)
+    shown = _shown(host.path, settings, month, page, decimals)
+    return MonthOutcome(metals, gauges, settings.units, problems, written, shown)
+
+
+def _shown(book: Path, settings: Settings, month: str, page: ResultPage, decimals: Decimals) -> Path | None:
+    """The month's page for the browser among the book's layouts; None where the book asks for none."""
+    from sheetplan.pages.floor import month_html
+
+    folder = output_folder(book, settings.output_folder)
+    if not settings.page_for_tablets or isinstance(folder, Problem):
+        return None
+    html = month_html(page.title, (page,), settings.units, settings.currency, decimals)
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / f"month-{month}.html"
+    beside = path.with_suffix(".part")
+    beside.write_bytes(html)
+    beside.replace(path)
+    return path
 
 
 def yields_before(book: Path, tables: BookTables, today: datetime.date) -> Mapping[str, float]:

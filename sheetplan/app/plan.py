@@ -228,9 +228,10 @@ def _write_all(
     from sheetplan.app.writing import MADE_NOTE, Writing, made_before, made_note, source_of, worked_out
     from sheetplan.pages import result_pages
     from sheetplan.pages.decimals import decimals_of
+    from sheetplan.pages.floor import PLAN_HTML
     from sheetplan.pages.plan_json import plan_json
 
-    plan, source = answer.plan, source_of(answer.plan, said.today, said.ordered)
+    plan, source = answer.plan, source_of(answer.plan, said.today, said.ordered, host.path.name)
     made = made_before(_output(host, plan) / f"{PREFIX}{said.before.mark}", source)
     layouts = 0 if made else sum(len(group.layouts) for group in plan.groups)
     executor = crew.writing(layouts)
@@ -240,7 +241,8 @@ def _write_all(
     mark = mark_of(record)
     names = _drawing_names(plan, mark)
     if made is None or mark != said.before.mark:
-        made = Writing(plan, figures, executor, watch.report).made(names, mark, said.today, said.ordered)
+        writing = Writing(plan, figures, executor, watch.report)
+        made = writing.made(names, mark, said.today, said.ordered, host.path.name)
     note = {MADE_NOTE: made_note(made, source), RECORD: record_text(record).encode()}
     files = {**made.files, **note, **_kept_files(answer, mark, said)}
     folder = _output(host, plan)
@@ -261,6 +263,7 @@ def _write_all(
             since=since_text(said.before, plan),
             last_yields=said.last_yields,
             ordered=said.ordered,
+            shown_in=_relative(drawings / PLAN_HTML, host.path.parent) if PLAN_HTML in files else "",
         )
         remember(host.path, outlines)
         host.progress(Progress("", 1.0, f"Writing {host.path.name}"))

@@ -27,7 +27,7 @@ from sheetplan.shapes import Box
 
 if TYPE_CHECKING:
     from sheetplan.money.choice_figures import Choices
-    from sheetplan.money.cutting_plan import Ordered
+    from sheetplan.money.cutting_plan import CuttingPlan, Ordered
     from sheetplan.money.figures import LayoutFigures, LayoutKey, PlanFigures
     from sheetplan.pages.palette import PartColours
     from sheetplan.pages.pictures import LayoutPicture
@@ -95,13 +95,14 @@ class Made:
     pictures: dict[str, LayoutPicture]
 
 
-def source_of(plan: Plan, today: datetime.date, ordered: Ordered) -> str:
+def source_of(plan: Plan, today: datetime.date, ordered: Ordered, book: str = "") -> str:
     """A digest of all that the files and pictures of a plan depend on, this program among it."""
     package = Path(__file__).parents[1]
-    stats = [(path, path.stat()) for path in sorted(package.rglob("*.py"))]
+    written = [path for path in package.rglob("*") if path.suffix in (".py", ".js", ".css", ".html")]
+    stats = [(path, path.stat()) for path in sorted(written)]
     program = [(str(path.relative_to(package)), one.st_size, one.st_mtime_ns) for path, one in stats]
     groups = [replace(one, choices=()) for one in plan.groups]
-    return _digest(repr((plan.job, groups, today, sorted(ordered.items()), program)).encode())
+    return _digest(repr((plan.job, groups, today, sorted(ordered.items()), book, program)).encode())
 
 
 def made_before(plan_folder: Path, source: str) -> Made | None:
@@ -162,10 +163,12 @@ class Writing:
         ]  # fmt: skip
         self._drawing = Handed(executor, draw, asked)
 
-    def made(self, names: Mapping[str, str], mark: str, today: datetime.date, ordered: Ordered) -> Made:
+    def made(
+        self, names: Mapping[str, str], mark: str, today: datetime.date, ordered: Ordered, book: str = ""
+    ) -> Made:
         """All of it, ``names`` being those of the drawings by tag; tickets here, as they are one document.
 
-        ``ordered`` is what is on order since when.
+        ``ordered`` is what is on order since when, ``book`` the workbook's file name.
         """
         from sheetplan.drawings.dxf_bytes import with_remark
         from sheetplan.money.cutting_plan import days_of, order_days, timetable
@@ -176,13 +179,14 @@ class Writing:
         found = days_of(plan, self._figures, today=today, ordered=ordered)
         days = timetable(plan, found)
         lists = Handed(self._executor, lists_of, [(plan, today, mark, Days(days, order_days(found)))])
+        shown = Handed(self._executor, pages_of, [(plan, self._figures, today, mark, book, names, found)])
         printed: dict[str, bytes] = {}
         if has_layouts(plan):
             printed[TICKETS] = tickets_pdf(
                 plan, self._figures, today=today, mark=mark, drawings=names, days=days, report=report
             )
         report(Progress("", 1.0, LISTS_SAID))
-        for some in lists.results():
+        for some in (*lists.results(), *shown.results()):
             printed |= some
         files: dict[str, bytes] = {}
         pictures = {}
@@ -236,6 +240,35 @@ def lists_of(asked: tuple[Plan, datetime.date, str, Days]) -> dict[str, bytes]:
     from sheetplan.pages.shop_files import list_files
 
     return list_files(*asked)
+
+
+def pages_of(
+    asked: tuple[Plan, PlanFigures, datetime.date, str, str, Mapping[str, str], CuttingPlan | None],
+) -> dict[str, bytes]:
+    """The plan as pages for the browser, to cut by and in pictures, where the book asks for them."""
+    from sheetplan.money.cutting_plan import timetable
+    from sheetplan.pages.cutting_page import cutting_page
+    from sheetplan.pages.decimals import decimals_of
+    from sheetplan.pages.floor import MONTH_HTML, PLAN_HTML, month_html, plan_page_html
+    from sheetplan.pages.made_page import made_page
+    from sheetplan.pages.plan_page import plan_page
+    from sheetplan.pages.shop_files import has_layouts
+
+    plan, figures, today, mark, book, names, found = asked
+    settings = plan.job.settings
+    if not (settings.page_for_tablets and has_layouts(plan)):
+        return {}
+    days = timetable(plan, found)
+    page = plan_page_html(plan, figures, today=today, mark=mark, book=book, days=days, drawings=names)
+    charted = (
+        plan_page(plan, figures, today=today, mark=mark, days=found),
+        cutting_page(plan, figures, found, today=today, rows={}),
+        made_page(plan, figures),
+    )
+    pictures = month_html(
+        f"Plan {mark} in pictures", charted, settings.units, settings.currency, decimals_of(plan.job)
+    )
+    return {PLAN_HTML: page, MONTH_HTML: pictures}
 
 
 def _lean(job: Job, layouts: Sequence[Layout]) -> Job:

@@ -169,6 +169,8 @@ def print_month(outcome: MonthOutcome) -> None:
         say(difference_text(line, found, outcome.units))
     say("Wrote:")
     say(f"  {outcome.book}")
+    if outcome.shown is not None:
+        say(f"  {outcome.shown}")
 
 
 def _month_row(line: MonthLine, units: Units) -> tuple[str, ...]:

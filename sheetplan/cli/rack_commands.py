@@ -67,6 +67,17 @@ Crop = Annotated[
     ),
 ]
 Note = Annotated[str, typer.Option(metavar="TEXT", help="A remark for the page Cut log.")]
+FromFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--from", metavar="FILE",
+        help="Record what the plan's page (plan.html) handed back: all lines of the file or none.",
+    ),
+]  # fmt: skip
+LeaveOut = Annotated[
+    list[int] | None,
+    typer.Option(metavar="LINE", help="A line of that file that is not recorded; may be given again."),
+]
 
 
 @app.command(epilog="Example:  sheetplan cut november.xlsx L3 KRTM-L8x2 --by Ann --heat 7741")
@@ -84,6 +95,8 @@ def cut(
     again: CutAgain = False,
     crop: Crop = None,
     note: Note = "",
+    from_file: FromFile = None,
+    leave_out: LeaveOut = None,
 ) -> None:
     """Record what has been cut.
 
@@ -95,6 +108,15 @@ def cut(
         "", repeats, on, plan_mark.upper() if plan_mark else None, by, heat, _counts(bad or []), again, crop,
         _day(date) if date else None, tuple(only or ()), note,
     )  # fmt: skip
+    if from_file is not None:
+        if layouts or told != CutAsked("", bad={}, plan=told.plan):
+            what = "the file says what was cut; beside it only --plan and --leave-out can be given."
+            raise typer.BadParameter(what, param_hint="--from")
+        _cut_as_handed_back(book, from_file, told.plan, leave_out or [])
+        return
+    if leave_out:
+        what = "it leaves out lines of a file: say which file by --from."
+        raise typer.BadParameter(what, param_hint="--leave-out")
     if not layouts:
         _cut_as_marked(book, told)
         return
@@ -111,6 +133,22 @@ def _cut_as_told(book: Path, asked: Sequence[CutAsked]) -> None:
 
     for done in _not_refused(lambda: record_cuts(book, asked, today=datetime.date.today())):
         for sentence in done.sentences:
+            say(sentence)
+
+
+def _cut_as_handed_back(book: Path, path: Path, plan: str | None, leave_out: Sequence[int]) -> None:
+    from sheetplan.app.rack.cut import record_handed_back
+    from sheetplan.app.rack.handed_back import read_handed_back
+
+    handed = _not_refused(lambda: read_handed_back(path))
+    for sentence in handed.sentences():
+        say(sentence)
+    today = datetime.date.today()
+    done = _not_refused(
+        lambda: record_handed_back(book, handed, today=today, plan=plan, leave_out=leave_out)
+    )
+    for one in done:
+        for sentence in one.sentences:
             say(sentence)
 
 

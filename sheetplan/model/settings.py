@@ -70,6 +70,8 @@ class Settings:
     """Layers of drawings that are cut; empty where layers are told apart by name and line style."""
     mark_layers: tuple[str, ...] = ()
     ignored_layers: tuple[str, ...] = ()
+    page_for_tablets: bool = True
+    """Whether the plan is also written as a page for a browser at the table."""
     also_svg: bool = False
     """Whether each layout is written as SVG beside its DXF."""
     kerf_offset: bool = False

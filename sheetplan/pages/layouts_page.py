@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from sheetplan.model import Plan, Remnant, Settings
 from sheetplan.money.cutting_order import Turn, in_order
@@ -61,8 +62,12 @@ def layouts_page(
     pictures: Mapping[str, LayoutPicture],
     drawings: Mapping[str, str],
     days: Timetable,
+    file: str = "",
 ) -> ResultPage:
-    """All layouts in the order in which they are cut; ``days`` says when."""
+    """All layouts in the order in which they are cut; ``days`` says when.
+
+    ``file`` is the path of the page for the browser, relative to the book; empty where there is none.
+    """
     found = {tag: layout for group in figures.groups for tag, layout in group.layouts.items()}
     rows = tuple(
         _row(
@@ -82,13 +87,18 @@ def layouts_page(
     ]
     if keyed:
         lines.append("Where a part is too small for its name, the picture shows a number: '12 x CB-101 = 3'.")
-    return _page(tuple(lines), rows)
+    link = Link(f"{ON_A_TABLET}{file}", file) if file else None
+    return replace(_page(tuple(lines), rows), file=link)
+
+
+ON_A_TABLET = "On a tablet or telephone: "
+"""Before the path of the page for the browser; the page Start takes the path from there."""
 
 
 def layout_rows(page: ResultPage) -> dict[str, int]:
     """The row of each layout in the book, from 1: under title, lines, a blank row and the headings."""
     [table] = page.tables
-    first = len(page.lines) + 4 + bool(table.caption)
+    first = len(page.lines) + (page.file is not None) + 4 + bool(table.caption)
     return {str(row[0]): place for place, row in enumerate(table.rows, start=first)}
 
 

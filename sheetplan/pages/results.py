@@ -38,6 +38,7 @@ def result_pages(
     since: str = "",
     last_yields: Mapping[str, float] = NOTHING,
     ordered: Ordered | None = None,
+    shown_in: str = "",
 ) -> tuple[ResultPage, ...]:
     """The pages of a plan, in the order of `values.RESULT_PAGES`.
 
@@ -69,11 +70,14 @@ def result_pages(
         The yield of gauges in the month before, 0 to 1.
     ordered : mapping, optional
         What is on order and since when, for the page Cutting order.
+    shown_in : str
+        Path of the plan's page for the browser, relative to the book; empty where there is none.
     """
     shown = layout_pictures(plan, figures) if pictures is None else pictures
     days = days_of(plan, figures, today=today, ordered=ordered)
     layouts = layouts_page(
-        plan, figures, pictures=shown, drawings=drawings or {}, days=timetable(plan, days)
+        plan, figures, pictures=shown, drawings=drawings or {}, days=timetable(plan, days),
+        file=shown_in,
     )
     return (
         plan_page(

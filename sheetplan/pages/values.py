@@ -160,6 +160,8 @@ class ResultPage:
     """Lines under the tables: what to read after the numbers."""
     headlines: tuple[Headline, ...] = ()
     """Figures under the first line, on a page with tables; formulas elsewhere find each in its place."""
+    file: Link | None = None
+    """A file that shows the same otherwise, linked under the first line; formulas elsewhere find it there."""
 
 
 CHOICES_PAGE = "Choices"

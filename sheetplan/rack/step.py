@@ -192,6 +192,8 @@ class Step:
     """The plan that the page Layouts showed, where that is not the one of the ticket."""
     closed: Closed | None = None
     """What a month that is closed leaves behind."""
+    handed: str = ""
+    """The number of the line, in a file handed back from the table, that said it."""
 
 
 def step_text(step: Step) -> str:

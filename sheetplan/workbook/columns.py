@@ -274,7 +274,8 @@ RECORD = InputPage(
     "A row for each ticket that was cut. Recording them clears the rows: they stand in the Cut log then.",
     (
         InputColumn("Ticket", Holds.TEXT, "The layout, or the code on its ticket. A number alone is asked "
-                    "about where a ticket of an earlier plan may be meant.",
+                    "about where a ticket of an earlier plan may be meant. Or a file beside the book that "
+                    "the page of the plan handed back: it stands for all its lines.",
                     "KRTM-L3", 12, True),
         InputColumn("Sheets", Holds.COUNT, "How many sheets were cut by it.", "2", 8,
                     blank="all that are still planned"),

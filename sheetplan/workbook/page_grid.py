@@ -176,6 +176,10 @@ def grid_of(page: ResultPage, units: Units) -> PageGrid:
     for number, text in enumerate(page.lines):
         cells.append(_line(row, text, Role.LINE, widths))
         row += 1
+        if number == 0 and page.file is not None:
+            line = _line(row, page.file.text, Role.LINE, widths)
+            cells.append(replace(line, link=target_of(page.file.target)))
+            row += 1
         if number == 0 and page.headlines and page.tables:
             cells += _headlines(page.headlines, units)
             row = HEADLINE_ROW + (2 if len(page.lines) > 1 else 1)

@@ -53,6 +53,8 @@ SETTING_ROWS = (
                "and back on the pile; 0: not counted.", 0),
     SettingRow("Drawing format", Holds.CHOICE, "The kind of DXF that your table's program takes.",
                DrawingFormat.R2000, None, choices(DrawingFormat)),
+    SettingRow("Page for tablets", Holds.YES_NO, "yes: plan.html beside the drawings, for a tablet or "
+               "telephone at the table: pictures, search, ticks of what is cut.", "yes", None, ("yes", "no")),
     SettingRow("Layouts as SVG too", Holds.YES_NO, "yes: each layout is written as SVG beside its DXF.",
                "no", None, ("yes", "no")),
     SettingRow("Kerf offset", Holds.YES_NO, "yes: cut half a kerf beside the edges, if the table's "

@@ -9,6 +9,7 @@ from openpyxl.utils.cell import get_column_letter
 
 from sheetplan.pages.cut_log_page import NAME as CUT_LOG
 from sheetplan.pages.finished_page import NAME as FINISHED
+from sheetplan.pages.layouts_page import ON_A_TABLET
 from sheetplan.pages.plan_page import NO_PLAN, headlines
 from sheetplan.pages.problems_page import NOT_CHECKED
 from sheetplan.pages.stock_log_page import NAME as STOCK_LOG
@@ -217,8 +218,21 @@ def _last_plan(pen: _Pen, units: Units) -> None:
     pen.row += 3
     pen.formula("Plan", f'=IFERROR(Plan!$A$2,"")&{ON_OPENING}', NO_PLAN, lines=1)
     pen.formula("Problems", f'=IFERROR(Problems!$A$2,"")&{ON_OPENING}', NOT_CHECKED, lines=1)
+    pen.formula("At the table", _tablet(), NOTHING_YET, lines=1)
     for what, each in (("sheets", ""), ("pieces", f",{PIECES}"), ("minutes", f",{MINUTES}")):
         pen.formula(f"Cut: {what}", _bar(what, each), NOTHING_YET, lines=1)
+
+
+def _tablet() -> str:
+    """A link to the plan's page for the browser, by the path that the page Layouts gives in its third row."""
+    line = "Layouts!$A$3"
+    path = f"MID({line},{len(ON_A_TABLET) + 1},1000)"
+    link = f'HYPERLINK({path},"{OPEN_ON_A_TABLET}"&{ON_OPENING})'
+    is_there = f'LEFT({line},{len(ON_A_TABLET)})="{ON_A_TABLET}"'
+    return f'=IFERROR(IF({is_there},{link},"{NOTHING_YET}"),"{NOTHING_YET}")'
+
+
+OPEN_ON_A_TABLET = "The plan as one page for a tablet or telephone"
 
 
 def _bar(what: str, each: str) -> str:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import datetime
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass, replace
 from itertools import groupby
@@ -30,6 +30,7 @@ from sheetplan.app.rack.cut_asked import (
 from sheetplan.app.rack.cut_files import OF_METAL, Sheets, rack_files
 from sheetplan.app.rack.desk import BookChanges, Turn, count_on, row_name
 from sheetplan.app.rack.folder import TAKEN_BACK, cut_of, highest_number, step_name
+from sheetplan.app.rack.handed_back import HandedBack, agreed, with_files
 from sheetplan.app.rack.known import marks_waiting, step_problems
 from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import Layout, Problem, Remnant, Settings, SheetSize
@@ -72,6 +73,18 @@ def record_cuts(book: Path, asked: Sequence[CutAsked], *, today: datetime.date) 
     """Record several cuts together, a step for each: all of them or, where one is refused, none."""
     with open_rack(book) as rack:
         return _record(rack, asked, today)
+
+
+def record_handed_back(
+    book: Path, handed: HandedBack, *, today: datetime.date, plan: str | None = None,
+    leave_out: Collection[int] = (),
+) -> tuple[CutDone, ...]:  # fmt: skip
+    """Record what the page of a plan handed back, all lines together or none; raises as `record_cut`.
+
+    ``plan`` says that a plan is meant that the book no longer shows, ``leave_out`` are lines by number.
+    """
+    with open_rack(book) as rack:
+        return _record(rack, agreed(rack, handed, plan, leave_out), today)
 
 
 def record_marked(book: Path, *, today: datetime.date, by: str = "") -> Iterator[CutDone]:
@@ -132,7 +145,8 @@ def _rows(rack: OpenRack, today: datetime.date, by: str) -> tuple[CutDone, ...]:
     if wrong:
         what = f"{counted(len(wrong), 'cell')} of the page Record cannot be read."
         raise Refused(what, _put_right(wrong), wrong)
-    return _record(rack, [replace(one, by=one.by or by) for one in rows], today) if rows else ()
+    asked = with_files(rack, rows)
+    return _record(rack, [replace(one, by=one.by or by) for one in asked], today) if rows else ()
 
 
 def _put_right(wrong: Sequence[Problem]) -> str:
@@ -155,12 +169,14 @@ def _record(
             recorded, rack = _step(rack, changes, cut, together=first if len(asked) > 1 else 0, marked=marked)
             done.append(recorded)
         except Refused as refusal:
-            if one.row is None:
+            if one.row is None and not one.said_in:
                 raise
             refused.append(refused_at(one, refusal))
     if refused:
-        what = f"{counted(len(refused), 'row')} of the page Record cannot be recorded."
-        raise Refused(what, _put_right(refused), tuple(refused))
+        row, whose = ("row", "of the page Record") if asked[0].row else ("line", "of the file")
+        what = f"{counted(len(refused), row)} {whose} cannot be recorded."
+        by_hand = "Leave them out by --leave-out LINE, and record by hand what is true of them."
+        raise Refused(what, _put_right(refused) if asked[0].row else by_hand, tuple(refused))
     numbers = [one.step.number for one in done]
     rack.desk.do(rack.rack, changes, Turn(numbers, True, rack.pending, rack.recorded, before, rack.job))
     if rack.told:
@@ -205,6 +221,10 @@ class _Cut:
 
 def _cut_of(rack: OpenRack, asked: CutAsked, today: datetime.date) -> _Cut:
     """What was cut, from what; refused where that cannot be."""
+    known = next((step for step in rack.recorded if asked.handed and step.handed == asked.handed), None)
+    if known is not None:
+        what = f"{asked.layout} of this line is recorded already: step {known.number} of {known.date}."
+        raise Refused(what, "Leave the line out, or take that step back first by `sheetplan undo`.")
     plan, planned = plan_of(rack, asked)
     times = _times(rack, plan, planned, asked)
     layout = replace(planned.layout, repeats=1)
@@ -268,7 +288,7 @@ def _step(
         weights=_weights(cut, sheets, bad, settings), by=asked.by, heat=asked.heat,
         note="; ".join(notes), changes=tuple(changes.made), new_rows=tuple(map(str, new_rows)),
         book=rack.book.name, together=together, found=found,
-        bad_for=bad_for, asked=asked_lines(rack.job, credits),
+        bad_for=bad_for, asked=asked_lines(rack.job, credits), handed=asked.handed,
     )  # fmt: skip
     files, step = rack_files(rack, sheets, step)
     files[step_name(number)] = step_text(step).encode()

@@ -79,7 +79,8 @@ class CutAsked:
     records more than the plan asked for. ``crop`` says whether what is left was cropped to a rectangle,
     None: as the book's settings say. ``date`` None means today. ``only`` names the pieces that were cut
     of a sheet that was stopped half way: ``PLATE``, ``PLATE=4``, ``PLATE#1-3,5``. ``way`` is how all
-    this was told, ``row`` the place on the page Record where it stands.
+    this was told, ``row`` the place on the page Record where it stands; ``said_in`` the line of a file
+    that was handed back, and ``handed`` that line's own number.
     """
 
     layout: str
@@ -96,6 +97,8 @@ class CutAsked:
     note: str = ""
     way: Way = Way.COMMAND
     row: Place | None = None
+    said_in: str = ""
+    handed: str = ""
 
     def told_by(self, field: str) -> str:
         """Where to say a field: an option, a mark or a column, whichever way this was told."""
@@ -370,8 +373,15 @@ def _day_in(value: CellValue) -> datetime.date:
 
 
 def refused_at(asked: CutAsked, refused: Refused) -> Problem:
-    """A refusal as a finding about the row of Record that asked for it, at the cell that it is about."""
-    assert asked.row is not None, "only rows are refused so"
+    """A refusal as a finding about the row of Record that asked for it, at the cell that it is about.
+
+    What a file says is found by its line.
+    """
+    if asked.row is None:
+        return Problem(asked.said_in, None, None, refused.what, refused.remedy)
+    if asked.said_in:
+        what = f"{asked.said_in}: {refused.what}"
+        return asked.row.problem(SAID_BY["layout"][Way.ROW.value], what, refused.remedy)
     column = SAID_BY[refused.about or "layout"][Way.ROW.value]
     return asked.row.problem(column, refused.what, refused.remedy)
 

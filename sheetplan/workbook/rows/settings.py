@@ -129,6 +129,7 @@ def _readers(units: Units) -> dict[str, tuple[str, Callable[[CellValue], Any]]]:
         "Lift limit": ("lift_limit", _weight_in(units)),
         "Cutting hours": ("cutting_hours", _hours),
         "Cutting days": ("cutting_days", weekdays_of),
+        "Page for tablets": ("page_for_tablets", yes_no),
         "Layouts as SVG too": ("also_svg", yes_no),
         "Kerf offset": ("kerf_offset", yes_no),
         "Mark small holes": ("small_holes_marked", yes_no),

@@ -95,6 +95,13 @@ def step_name(number: int) -> str:
     return f"{STEPS}/{number:06d}.json"
 
 
+def recorded_beside(book: Path) -> Callable[[str], bool]:
+    """Whether the rack beside a book has a record or a drawing of a tag."""
+    rack = rack_of(book)
+    stems = {path.stem for path in (*(rack / KNOWN).glob("*.json"), *rack.glob("*.dxf"))}
+    return lambda tag: file_stem(tag) in stems
+
+
 def known_text(record: Record, drawing: bytes) -> str:
     """What the tool knows of a sheet, as a file's text."""
     value = {"format": 1, "digest": digest_of(drawing), "record": record_json(record)}

@@ -27,7 +27,7 @@ from sheetplan.rack.credits import (
 )
 from sheetplan.rack.record import as_remnant
 from sheetplan.rack.step import Ahead, Asked, Credit, Step, ahead_of
-from sheetplan.shapes import size
+from sheetplan.shapes import is_rectangle, same_loop, size
 from sheetplan.trade.likeness import same
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
 from sheetplan.workbook.columns import (
@@ -355,8 +355,23 @@ def _judge(row: Remnant, one: Held, number: int | None, units: Units) -> list[Pr
             f"The drawing of {row.tag} is missing; its record is planned on as last known.",
             repair.format("write the drawing again"), row=number,
         ))  # fmt: skip
-    problems += _size_note(row, one, number, units)
+    problems += _size_note(row, one, number, units) or _shape_note(row, one, number)
     return problems
+
+
+def _shape_note(row: Remnant, one: Held, number: int | None) -> list[Problem]:
+    """Where the row, or the page Remnant shapes, says another outline than the record."""
+    record = one.now
+    assert record is not None, "judged before"
+    plain = is_rectangle(row.edge) and not row.cuts
+    known = [cut.loop for cut in record.cuts]
+    same_cuts = all(any(same_loop(cut, other) for other in known) for cut in row.cuts)
+    if plain or (same_loop(record.edge, row.edge) and same_cuts):
+        return []
+    return [rack_problem(
+        f"By its record {row.tag} has another outline than the book's pages say. The record is planned on.",
+        "Nothing, if the record is right. Else correct its drawing in the folder rack.", row=number,
+    )]  # fmt: skip
 
 
 def _size_note(row: Remnant, one: Held, number: int | None, units: Units) -> list[Problem]:

@@ -116,8 +116,9 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
     from sheetplan.app.known_outlines import known_outlines, outlines_now
     from sheetplan.app.rack.cut_asked import rows_waiting
     from sheetplan.app.rack.folder import recorded_beside
-    from sheetplan.app.rack.known import marks_problem, with_rack, without_closed
+    from sheetplan.app.rack.known import marks_problem, row_numbers, with_rack, without_closed
     from sheetplan.planning.grouping import make_groups
+    from sheetplan.rack.hanging import with_hanging
     from sheetplan.rack.pile import with_piles
     from sheetplan.workbook.reading import read_job
     from sheetplan.workbook.rows.remnants import no_record
@@ -134,6 +135,9 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
             problems += (*more, *marks_problem(tables, book), *rows_waiting(tables, book))
         elif rack:
             job = without_closed(job)
+        if rack:
+            job, more = with_hanging(job, row_numbers(tables))
+            problems += tuple(more)
         job = with_piles(job)
         _, more = make_groups(job)
         problems += more

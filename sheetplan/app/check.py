@@ -136,8 +136,8 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
         elif rack:
             job = without_closed(job)
         if rack:
-            job, more = with_hanging(job, row_numbers(tables))
-            problems += tuple(more)
+            job, notes = with_hanging(job, row_numbers(tables))
+            problems += tuple(notes)
         job = with_piles(job)
         _, more = make_groups(job)
         problems += more

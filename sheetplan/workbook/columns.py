@@ -251,26 +251,26 @@ REMNANTS = InputPage(
         InputColumn("Missing length", Holds.LENGTH, "How much of the length is gone there, in {length}.", "",
                     8, blank="nothing is missing"),
         InputColumn("Missing corner", Holds.CHOICE, "The corner where that piece is missing.",
-                    Corner.UPPER_RIGHT, 12, blank="nothing is missing", choices=choices(Corner)),
+                    Corner.UPPER_RIGHT, 11, blank="nothing is missing", choices=choices(Corner)),
         InputColumn("Missing piece", Holds.CHOICE, "'triangle': the corner is cut off by one straight line; "
                     "as wide as the sheet, that is a slanted end. What is no rectangle less one corner goes "
-                    "on the page Remnant shapes.", MissingPiece.TRIANGLE, 9, blank="a rectangle is missing",
+                    "on the page Remnant shapes.", MissingPiece.TRIANGLE, 8, blank="a rectangle is missing",
                     choices=choices(MissingPiece)),
         InputColumn("Shape", Holds.TEXT, "What its outline is, where the tool cut it: the tool writes this.",
-                    "● disc 16.9 in", 16, blank="a rectangle less the missing corner, or as the page Remnant "
+                    "● disc 16.9 in", 13, blank="a rectangle less the missing corner, or as the page Remnant "
                     "shapes says"),
         InputColumn("Cut away", Holds.NUMBER, "Metal of Width times Length that is not there, besides the "
                     "missing corner, in square {length}: old cuts, what a disc lacks of its square. The tool "
                     "writes this.", "", 9, blank="nothing"),
         InputColumn("Datum corner", Holds.CHOICE, "The corner that is square and measured from.",
-                    Corner.LOWER_LEFT, 13, blank="as in Settings", choices=choices(Corner)),
-        InputColumn("Rack place", Holds.TEXT, "Where it lies.", "R1", 10, blank="not said"),
+                    Corner.LOWER_LEFT, 11, blank="as in Settings", choices=choices(Corner)),
+        InputColumn("Rack place", Holds.TEXT, "Where it lies.", "R1", 9, blank="not said"),
         InputColumn("Sheets above", Holds.COUNT, "How many sheets lie on it in the pile; moving them can be "
                     "given a price in Settings.", "14", 8, blank="not said"),
         InputColumn("Extra gap", Holds.LENGTH, "More clear metal to old cuts than the gap, where edges are "
                     "warped, in {length}.", "", 8, blank="as in Settings"),
         InputColumn("Value", Holds.MONEY, "What using it up costs a plan; counts as it is written. 0 for one "
-                    "that may be used up for nothing. What a cut leaves, the tool writes here.", "0", 10,
+                    "that may be used up for nothing. What a cut leaves, the tool writes here.", "0", 9,
                     blank="its largest rectangle at the price of the cheapest sheet of its gauge, times "
                     "Remnants count at in Settings"),
         InputColumn("State", Holds.CHOICE,

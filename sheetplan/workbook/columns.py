@@ -266,9 +266,9 @@ REMNANTS = InputPage(
                     Corner.LOWER_LEFT, 11, blank="as in Settings", choices=choices(Corner)),
         InputColumn("Rack place", Holds.TEXT, "Where it lies.", "R1", 9, blank="not said"),
         InputColumn("Sheets above", Holds.COUNT, "How many sheets lie on it in the pile; moving them can be "
-                    "given a price in Settings.", "14", 8, blank="not said"),
+                    "given a price in Settings.", "14", 7, blank="not said"),
         InputColumn("Extra gap", Holds.LENGTH, "More clear metal to old cuts than the gap, where edges are "
-                    "warped, in {length}.", "", 8, blank="as in Settings"),
+                    "warped, in {length}.", "", 7, blank="as in Settings"),
         InputColumn("Value", Holds.MONEY, "What using it up costs a plan; counts as it is written. 0 for one "
                     "that may be used up for nothing. What a cut leaves, the tool writes here.", "0", 9,
                     blank="its largest rectangle at the price of the cheapest sheet of its gauge, times "

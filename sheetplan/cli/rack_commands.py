@@ -364,6 +364,46 @@ def add(
         say(sentence)
 
 
+@racks.command(epilog="Example:  sheetplan rack seen november.xlsx --all-but R-021 --place R-017=A4")
+def seen(
+    book: Book,
+    tags: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="TAG", show_default=False, help="Sheets that were seen; several in one go."),
+    ] = None,
+    missed: Annotated[
+        list[str] | None,
+        typer.Option("--all-but", metavar="TAG", help="All were seen but this one; may be given again."),
+    ] = None,
+    everything: Annotated[bool, typer.Option("--all", help="All were seen.")] = False,
+    place: Annotated[
+        list[str] | None,
+        typer.Option(metavar="TAG=PLACE", help="It lies there now, and was seen; may be given again."),
+    ] = None,
+    date: Day = None,
+) -> None:
+    """Hand back a count of the rack.
+
+    Sheets that two counts in a row did not see are asked about from then on.
+    """
+    from sheetplan.app.rack.seen import SeenAsked, record_seen
+
+    if sum((bool(tags), bool(missed), everything)) > 1 or not (tags or missed or everything or place):
+        raise typer.BadParameter("Name the sheets that were seen, or say --all, or --all-but TAG.")
+    places = dict(map(_tag_and_place, place or []))
+    asked = SeenAsked(missed or tags or (), bool(missed) or everything, places)
+    day = _day(date) if date else datetime.date.today()
+    for sentence in _not_refused(lambda: record_seen(book, asked, today=day)):
+        say(sentence)
+
+
+def _tag_and_place(text: str) -> tuple[str, str]:
+    tag, equals, where = text.partition("=")
+    if not (equals and tag.strip() and where.strip()):
+        raise typer.BadParameter(f"{text} is not a tag and a place, such as R-017=A4.", param_hint="--place")
+    return tag.strip(), where.strip()
+
+
 @app.command(epilog="Example:  sheetplan square november.xlsx L3 --corner 1.25,0.5 --far 97.2,1.9")
 def square(
     book: Book,

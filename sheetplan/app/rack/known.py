@@ -14,9 +14,17 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sheetplan.app.rack.folder import Held, RackUnreadable, rack_of, read_records, read_steps
+from sheetplan.app.rack.folder import (
+    Held,
+    RackUnreadable,
+    rack_of,
+    read_counts,
+    read_records,
+    read_steps,
+)
 from sheetplan.app.rack.journal import interrupted
 from sheetplan.model import Job, Order, OrderState, Problem, Remnant, SheetSize, Weight
+from sheetplan.rack.counted import Count, missed_twice
 from sheetplan.rack.credits import (
     credits_of,
     held_by_none,
@@ -63,6 +71,7 @@ def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Prob
     try:
         steps = read_steps(rack)
         held = read_records(rack, job.settings.units)
+        counts = read_counts(rack)
     except RackUnreadable as trouble:
         return job, (rack_problem(str(trouble), "Put the file back from a copy.", Weight.STOPS),)
     listed = steps_listed(tables)
@@ -70,6 +79,7 @@ def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Prob
     remnants, more = _remnants(job, held, tables)
     problems += more
     known = [step for number, step in sorted(steps.items()) if number in listed]
+    problems += _unseen(job, counts, known, tables)
     credits = credits_of(known)
     problems += order_notes(job, credits)
     problems += _namesakes(job, credits)
@@ -307,6 +317,20 @@ def _remnants(
                 "new row to 'used up'.",
             ))  # fmt: skip
     return tuple(kept), problems
+
+
+def _unseen(
+    job: Job, counts: Sequence[Count], steps: Sequence[Step], tables: BookTables
+) -> list[Problem]:
+    """Ask about sheets that the last two counts of the rack did not see."""
+    rows = row_numbers(tables)
+    return [
+        rack_problem(
+            f"{remnant.tag} was not seen when the rack was counted on {days}.",
+            "Look for it. If it is gone, write 'used up' into State.", row=rows.get(remnant.tag),
+        )
+        for remnant, days in missed_twice(job.remnants, counts, steps)
+    ]  # fmt: skip
 
 
 def row_numbers(tables: BookTables) -> dict[str, int]:

@@ -306,7 +306,9 @@ REMNANT_SHAPES = InputPage(
         InputColumn("Along width", Holds.LENGTH, "From the datum corner along its width, in {length}.", "",
                     10, True),
         InputColumn("To next point", Holds.CHOICE, "How the edge runs from this point to the next. "
-                    "'round outwards' bulges out of the sheet or the cut-out, and makes it larger.",
+                    "'straight' is along the length or the width; one that slants has to be said, so that a "
+                    "wrong figure or a missing row is noticed. 'round outwards' bulges out of the sheet or "
+                    "the cut-out, and makes it larger.",
                     ToNext.STRAIGHT, 15, blank=ToNext.STRAIGHT, choices=choices(ToNext)),
         InputColumn("Radius", Holds.LENGTH, "Of a round piece, in {length}; or give its rise.", "", 8,
                     blank="its rise is given, or it is straight"),

@@ -96,8 +96,9 @@ class ShapeRow(StrEnum):
 
 
 class ToNext(StrEnum):
-    """How an edge runs from a point to the next one."""
+    """How an edge runs from a point to the next one: straight along the sheet's length or width, or else."""
 
     STRAIGHT = "straight"
+    SLANTING = "slanting"
     OUTWARDS = "round outwards"
     INWARDS = "round inwards"

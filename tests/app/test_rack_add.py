@@ -41,8 +41,8 @@ TRUTH = (
 
 def by_tape() -> list[dict[str, Any]]:
     edge: list[tuple[float, float, dict[str, Any]]] = [
-        (0, 0, {}), (80, 0, {}), (66, 40, {}), (38, 40, {"To next point": "round inwards", "Radius": 8}),
-        (22, 40, {}), (0, 40, {}), (0, 0, {}),
+        (0, 0, {}), (80, 0, {"To next point": "slanting"}), (66, 40, {}),
+        (38, 40, {"To next point": "round inwards", "Radius": 8}), (22, 40, {}), (0, 40, {}), (0, 0, {}),
     ]  # fmt: skip
     rows: list[dict[str, Any]] = [{"Along length": x, "Along width": y, **more} for x, y, more in edge]
     rows.append({"What": "rectangle", "Along length": 10, "Along width": 8, "Length": 14, "Width": 10})

@@ -47,6 +47,9 @@ from sheetplan.workbook.words import ShapeRow, ToNext
 MOST_ROWS = 400
 """Rows of one remnant; more is no work for a tape."""
 
+STRAIGHT = (ToNext.STRAIGHT, ToNext.SLANTING)
+"""Ways to the next point that have neither a radius nor a rise."""
+
 _POINTS = (ShapeRow.EDGE, ShapeRow.CUT_OUT)
 _BELONGS = {
     "Which cut-out": (ShapeRow.CUT_OUT,), "To next point": _POINTS, "Radius": _POINTS, "Rise": _POINTS,
@@ -193,10 +196,10 @@ def _row(row: RowReader) -> TapeRow:
 def _told_once(row: RowReader, to_next: ToNext) -> None:
     """A round piece has a radius or a rise, a straight one has neither."""
     filled = [heading for heading in ("Radius", "Rise") if not row.blank(heading)]
-    if to_next is ToNext.STRAIGHT and filled:
-        row.fault("To next point", f"The piece to the next point has a {filled[0].lower()} and is straight.",
+    if to_next in STRAIGHT and filled:
+        row.fault("To next point", f"The piece to the next point has a {filled[0].lower()} and is not round.",
                   f"Write '{ToNext.OUTWARDS}' or '{ToNext.INWARDS}', or clear {filled[0]}.")  # fmt: skip
-    elif to_next is not ToNext.STRAIGHT and len(filled) != 1:
+    elif to_next not in STRAIGHT and len(filled) != 1:
         has = "both a radius and a rise" if filled else "neither a radius nor a rise"
         row.fault("Radius", f"The round piece to the next point has {has}.",
                   "Write one of the two: Radius, or how far its middle stands off the straight line into "
@@ -310,7 +313,7 @@ class _Taping:
         corners = rows[:-1]
         if len(self.problems) > before:
             return None
-        if len(corners) < 2 or (len(corners) == 2 and all(r.to_next is ToNext.STRAIGHT for r in corners)):
+        if len(corners) < 2 or (len(corners) == 2 and all(r.to_next in STRAIGHT for r in corners)):
             self.fault(first.place, "Along length", f"The {what} of {self.tag} has no inside.",
                        "It takes three points, or two with a round piece between.")  # fmt: skip
             return None
@@ -345,7 +348,8 @@ class _Taping:
 
     def _bulge(self, row: TapeRow, ahead: TapeRow) -> float:
         """The bulge of the piece to the next point, positive outwards."""
-        if row.to_next is ToNext.STRAIGHT:
+        if row.to_next in STRAIGHT:
+            self._slant(row, ahead)
             return 0.0
         half = _apart(row, ahead) / 2.0
         if row.radius and row.radius < half - AGREE_MM:
@@ -358,6 +362,23 @@ class _Taping:
                        f"{self.said(2.0 * half)}.", "Check it, or write a point in between.")  # fmt: skip
         rise = row.rise or row.radius - math.sqrt(max(0.0, row.radius**2 - half**2))
         return math.copysign(min(rise / half, 1.0), 1.0 if row.to_next is ToNext.OUTWARDS else -1.0)
+
+    def _slant(self, row: TapeRow, ahead: TapeRow) -> None:
+        """Most edges run along the length or the width: one that does not is said, or a figure is wrong."""
+        slants = min(abs(ahead.x - row.x), abs(ahead.y - row.y)) > AGREE_MM
+        if slants and row.to_next is ToNext.STRAIGHT:
+            self.fault(
+                row.place, "To next point",
+                f"From here, {self.said(row.x, row.y)}, it runs slanting to {self.said(ahead.x, ahead.y)} on "
+                f"row {ahead.place.row}.",
+                f"If it does, write '{ToNext.SLANTING}'; else a figure is wrong or a row is missing.",
+            )  # fmt: skip
+        elif not slants and row.to_next is ToNext.SLANTING:
+            self.fault(
+                row.place, "To next point",
+                f"It is said to slant to row {ahead.place.row}, and runs straight along the sheet.",
+                "Check both points, or clear this cell.",
+            )  # fmt: skip
 
     def _crossing(self, loop: Loop, corners: Sequence[TapeRow], what: str) -> None:
         """Pieces of a ring that cross or touch where they do not follow one another."""
@@ -387,7 +408,7 @@ class _Taping:
         for stroke, row in zip(_strokes(loop), corners, strict=True):
             left, bottom, right, top = box(stroke)
             over = max(-left, -bottom, right - self.size[0], top - self.size[1])
-            if row.to_next is not ToNext.STRAIGHT and over > AGREE_MM:
+            if row.to_next not in STRAIGHT and over > AGREE_MM:
                 self.fault(
                     row.place, "To next point",
                     f"The round piece to the next point goes {self.said(over)} beyond the size of {self.tag} "

@@ -67,7 +67,7 @@ def corner(rng: random.Random, x: float, y: float, into: Point) -> tuple[list[An
         inner = (x + dx * a, y + dy * b)
         return [(first, {}), (inner, {}), (last, {})], shapely.box(*sorted_box((x, y), inner))
     if kind == "slant":
-        return [(first, {}), (last, {})], shapely.Polygon([(x, y), on_x, on_y])
+        return [(first, {"To next point": "slanting"}), (last, {})], shapely.Polygon([(x, y), on_x, on_y])
     middle = (x + dx * a, y + dy * a)
     first, last = ((on_x, (x, y + dy * a)) if dx * dy < 0.0 else ((x, y + dy * a), on_x))
     gone = shapely.box(*sorted_box((x, y), middle)) - disc(*middle, a)
@@ -135,8 +135,9 @@ def add_opening(rng: random.Random, made: Walk, x: float, y: float, number: int)
         said = {"To next point": "round outwards", "Radius": a / 2.0}
         gone |= disc(x + a / 2.0, y, a / 2.0) & shapely.box(x - 1.0, y - a, x + a + 1.0, y)
     for place, (px, py) in enumerate([*points, points[0]]):
-        made.openings.append({"What": "cut-out", "Which cut-out": f"no. {number}", "Along length": px,
-                              "Along width": py, **(said if place == 0 else {})})  # fmt: skip
+        way = said if place == 0 else {"To next point": "slanting"} if place < 3 else {}
+        at = {"Along length": px, "Along width": py}
+        made.openings.append({"What": "cut-out", "Which cut-out": f"no. {number}", **at, **way})
     made.truth -= gone
 
 
@@ -185,8 +186,13 @@ def test_the_l_shape_itself_is_read() -> None:
 
 
 SLIPS: dict[str, tuple[Callable[[list[dict[str, Any]]], Any], str, int]] = {
-    "two rows changed about": (lambda r: [r[0], r[2], r[1], *r[3:]], "crosses or touches itself", 0),
-    "back to an earlier corner": (put(3, along_length=96, along_width=0), "crosses or touches itself", 0),
+    "two rows changed about": (lambda r: [r[0], r[2], r[1], *r[3:]], "it runs slanting to 96, 20", 5),
+    "crossing": (
+        lambda r: [slant(r[0]), r[2], slant(r[1]), *r[3:]], "crosses or touches itself near 60.", 0,
+    ),
+    "back to an earlier corner": (
+        lambda r: [*r[:2], *r[:2], *r[2:]], "crosses or touches itself", 0,
+    ),
     "not closed": (lambda r: r[:-1], "is open: it begins at 0, 0 and ends at 0, 48", 10),
     "the last rows are missing": (lambda r: r[:4], "is open", 8),
     "outside": (put(1, along_length=960), "960 lies outside R-1, whose length is 96", 6),
@@ -200,11 +206,14 @@ SLIPS: dict[str, tuple[Callable[[list[dict[str, Any]]], Any], str, int]] = {
         "reaches 90 along length; Length on the page Remnants says 96", 5,
     ),
     "no datum corner": (
-        lambda r: [{**r[0], "Along width": 6}, *r[1:6], {**r[0], "Along width": 6}], "no corner at 0, 0", 5,
+        lambda r: [at(6, 0), *r[1:6], at(0, 6), at(6, 6), at(6, 0)], "no corner at 0, 0", 5,
     ),
     "one point": (lambda r: r[:1], "is open", 5),
     "two points": (lambda r: [r[0], r[1], r[0]], "has no inside", 5),
-    "straight with a radius": (put(2, radius=5), "has a radius and is straight", 7),
+    "straight with a radius": (put(2, radius=5), "has a radius and is not round", 7),
+    "a figure wrong": (put(2, along_width=26), "it runs slanting to 40, 20 on row 8", 7),
+    "a row left out": (lambda r: [*r[:3], *r[4:]], "From here, 96, 20, it runs slanting to 40, 48", 7),
+    "said to slant and does not": (put(2, to_next_point="slanting"), "is said to slant to row 8", 7),
     "round with nothing": (put(2, to_next_point="round inwards"), "neither a radius nor a rise", 7),
     "round with both": (put(2, to_next_point="round inwards", radius=30, rise=3), "both a radius", 7),
     "round with a short radius": (put(2, to_next_point="round inwards", radius=12), "does not reach", 7),
@@ -230,13 +239,26 @@ SLIPS: dict[str, tuple[Callable[[list[dict[str, Any]]], Any], str, int]] = {
 }  # fmt: skip
 
 
+def at(x: float, y: float) -> dict[str, Any]:
+    return {"Tag": "R-1", "Along length": x, "Along width": y}
+
+
+def slant(row: dict[str, Any]) -> dict[str, Any]:
+    return {**row, "To next point": "slanting"}
+
+
 def hole(x: float, y: float, long: float, wide: float) -> dict[str, Any]:
     size = {"Length": long, "Width": wide}
     return {"Tag": "R-1", "What": "rectangle", "Along length": x, "Along width": y, **size}
 
 
 def cut_out(*points: Point) -> list[dict[str, Any]]:
-    return [{"Tag": "R-1", "What": "cut-out", "Along length": x, "Along width": y} for x, y in points]
+    ends = (*points[1:], points[0])
+    rows = []
+    for (x, y), (ahead_x, ahead_y) in zip(points, ends, strict=True):
+        row = {**at(x, y), "What": "cut-out"}
+        rows.append(slant(row) if min(abs(x - ahead_x), abs(y - ahead_y)) > 0 else row)
+    return rows
 
 
 def triangle() -> list[dict[str, Any]]:

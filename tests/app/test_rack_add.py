@@ -108,7 +108,8 @@ def test_the_list_of_the_rack_weighs_and_measures_it(taped: Path, tmp_path: Path
     seen = look(path)
     [line] = seen.lines
     # 10 gauge is 0.1345 in (ASTM A568, table of the manufacturers' standard gauge), steel 0.2836 lb/in3.
-    assert line.weight == pytest.approx(TRUTH.area * 0.1345 * 0.2836 * 0.45359237, rel=0.002)
+    # Round openings the rack takes a kerf off as well, as round its own cuts: 0.2 per cent here.
+    assert line.weight == pytest.approx(TRUTH.area * 0.1345 * 0.2836 * 0.45359237, rel=0.004)
     written = tmp_path / "rack.pdf"
     assert write_list(seen, written) == 1
     assert written.read_bytes().startswith(b"%PDF")
@@ -204,7 +205,7 @@ def with_more(path: Path, more: Any) -> None:
     (lambda path: drawn(path, shapely.box(0, 0, 80, 39)), "The drawing is 39 x 80 in"),
     (lambda path: drawn(path, shapely.Polygon([(6, 0), (80, 0), (80, 40), (0, 40), (0, 6)])), "no corner at"),
     (lambda path: with_more(path, shapely.box(76, 30, 79, 36)), "is not within its edge"),
-    (lambda path: with_more(path, shapely.box(30, 0, 34, 40)), "falls into 2 pieces"),
+    (lambda path: with_more(path, shapely.box(30, 0.0015, 34, 39.9985)), "falls into 2 pieces"),
     (lambda path: path.write_text("not a drawing"), "cannot be used"),
     (lambda path: path.write_bytes(b""), "cannot be used"),
     (lambda path: None, "cannot be read"),

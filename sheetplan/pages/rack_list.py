@@ -6,7 +6,7 @@ corner. So a shape that came in by tape or from a drawing is seen beside the met
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -16,6 +16,7 @@ from sheetplan.drawings.scene import corner_point
 from sheetplan.model import Loop
 from sheetplan.pages import palette
 from sheetplan.pages.decimals import Decimals
+from sheetplan.pages.lettering import text_width
 from sheetplan.pages.marks import Area, Drawing, Hold, Line, Mark, Point, Words
 from sheetplan.pages.paper import (
     HEAD_FILL,
@@ -143,16 +144,39 @@ def _measures(record: Record, units: Units, seen: Callable[[float, float], Point
         yield Words(f"{len(said)} corners, {len(openings)} openings: see its drawing", x, y - 9.0, MEASURE,
                     palette.INK)  # fmt: skip
         return
+    taken: list[Words] = []
     for words, x, y in said:
         px, py = seen(x, y)
         # Towards the middle, so that the words stand on the metal that they are about or close beside it.
-        hold = Hold.START if x < middle_x else Hold.END
-        px, py = px + (2.5 if x < middle_x else -2.5), py + (5.0 if y < middle_y else -5.0)
-        yield Words(words, px, py, MEASURE, palette.INK, hold)
+        hold, aside = (Hold.START, 2.5) if x < middle_x else (Hold.END, -2.5)
+        up = 1.0 if y < middle_y else -1.0
+        taken.append(_free(Words(words, px + aside, py + 5.0 * up, MEASURE, palette.INK, hold), up, taken))
     for words, loop in openings:
         around = box(loop)
         px, py = seen((around.left + around.right) / 2.0, (around.bottom + around.top) / 2.0)
-        yield Words(words, px, py, MEASURE, palette.INK)
+        taken.append(_free(Words(words, px, py, MEASURE, palette.INK), 1.0, taken))
+    yield from taken
+
+
+def _free(words: Words, up: float, taken: Sequence[Words]) -> Words:
+    """The words where they stand over no others: shifted by lines, or as they are if that does not help."""
+    for line in (0.0, 1.0, 2.0, -1.0, -2.0):
+        tried = replace(words, y=words.y + line * up * (MEASURE + 1.0))
+        if not any(_meet(tried, other) for other in taken):
+            return tried
+    return words
+
+
+def _meet(one: Words, other: Words) -> bool:
+    (left, right), (low, high) = _span(one), _span(other)
+    return abs(one.y - other.y) < MEASURE and left < high + 2.0 and low < right + 2.0
+
+
+def _span(words: Words) -> tuple[float, float]:
+    """Left and right end of some words."""
+    wide = text_width(words.text, words.size)
+    left = {Hold.START: 0.0, Hold.MIDDLE: wide / 2.0, Hold.END: wide}[words.hold]
+    return words.x - left, words.x - left + wide
 
 
 def _from_datum(record: Record, x: float, y: float, units: Units) -> str:

@@ -74,7 +74,8 @@ def look(book: Path) -> RackLook:
         lines = [_line(rack, record) for record in (*shown, *map(from_row, bare))]
         lines.sort(key=lambda line: (line.record.used_up, line.record.tag))
         tags = tuple(row.tag for row in bare)
-        return RackLook(rack.job.settings.units, tuple(lines), shown, tags, mine, rack.told,
+        told = (*rack.left_out, *mine)
+        return RackLook(rack.job.settings.units, tuple(lines), shown, tags, told, rack.told,
                         decimals_of(rack.job))  # fmt: skip
 
 

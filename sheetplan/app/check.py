@@ -115,15 +115,18 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
     from sheetplan.app.drawings import book_drawings
     from sheetplan.app.known_outlines import known_outlines, outlines_now
     from sheetplan.app.rack.cut_asked import rows_waiting
-    from sheetplan.app.rack.known import marks_problem, with_rack, without_closed
+    from sheetplan.app.rack.folder import recorded_beside
+    from sheetplan.app.rack.known import marks_problem, row_numbers, with_rack, without_closed
     from sheetplan.planning.grouping import make_groups
+    from sheetplan.rack.hanging import with_hanging
     from sheetplan.rack.pile import with_piles
     from sheetplan.workbook.reading import read_job
+    from sheetplan.workbook.rows.remnants import no_record
 
     drawings = book_drawings(tables, book) if book is not None else {}
     known, unread = known_outlines(book) if book is not None else ({}, ())
     shown = known if rack else {name: replace(one, stands=True) for name, one in known.items()}
-    job, problems = read_job(tables, drawings, shown)
+    job, problems = read_job(tables, drawings, shown, recorded_beside(book) if book else no_record)
     problems += unread
     if job is not None:
         job = replace(job, settings=with_sign(job.settings, tables))
@@ -132,6 +135,9 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
             problems += (*more, *marks_problem(tables, book), *rows_waiting(tables, book))
         elif rack:
             job = without_closed(job)
+        if rack:
+            job, notes = with_hanging(job, row_numbers(tables))
+            problems += tuple(notes)
         job = with_piles(job)
         _, more = make_groups(job)
         problems += more

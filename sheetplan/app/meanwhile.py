@@ -22,7 +22,7 @@ from sheetplan.pages.values import ResultPage
 from sheetplan.planning.order_book import Before
 from sheetplan.planning.progress import Progress, Stop
 from sheetplan.rack.plan_file import exact_text, kept_plan_of
-from sheetplan.workbook.columns import INPUT_PAGES, READ_BACK
+from sheetplan.workbook.columns import PLANNED_FROM, READ_BACK
 from sheetplan.workbook.errors import BookChanged, book_problem
 from sheetplan.workbook.pick_marks import planner_marks
 from sheetplan.workbook.port import Host
@@ -119,7 +119,7 @@ def _depends(job: Job, tables: BookTables) -> tuple[dict[str, str], object]:
 def changed_cells(before: BookTables, now: BookTables) -> str:
     """Names of cells that differ, the first few; empty where none does."""
     found = []
-    for page in (*INPUT_PAGES, *READ_BACK):
+    for page in (*PLANNED_FROM, *READ_BACK):
         old, new = _cells(before, page), _cells(now, page)
         places = sorted({*old, *new}, key=lambda place: (len(place), place))
         found += [f"{page.name} {place}" for place in places if old.get(place) != new.get(place)]

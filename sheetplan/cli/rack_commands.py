@@ -6,9 +6,10 @@ import datetime
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import typer
+from typer.core import TyperGroup
 
 from sheetplan.cli.commands import PROBLEMS, Book, app
 from sheetplan.cli.printing import print_problems, print_rack, say
@@ -320,8 +321,27 @@ def close(
         say(sentence)
 
 
-@app.command(epilog="Example:  sheetplan rack november.xlsx --repair")
-def rack(
+class RackGroup(TyperGroup):
+    """`sheetplan rack BOOK` shows the rack; other words after `rack` are commands of their own."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Put the command in where only a book is named."""
+        if args and args[0] not in self.commands and args[0] not in ctx.help_option_names:
+            args = ["look", *args]
+        return list(super().parse_args(ctx, args))
+
+
+racks = typer.Typer(cls=RackGroup, rich_markup_mode=None, no_args_is_help=True)
+app.add_typer(
+    racks, name="rack",
+    help="Show the partly used sheets in the rack, or take one in.\n\nThe options of `sheetplan rack BOOK` "
+    "are those of `look`: sheetplan rack look --help",
+    epilog="Example:  sheetplan rack november.xlsx --repair",
+)  # fmt: skip
+
+
+@racks.command(epilog="Example:  sheetplan rack november.xlsx --repair")
+def look(
     book: Book,
     mend: Annotated[
         bool, typer.Option("--repair", help="Put right where records and book disagree; say what was done.")
@@ -330,25 +350,96 @@ def rack(
         Path | None,
         typer.Option(metavar="FILE", help="Write a sticker with a picture for each sheet, as a PDF."),
     ] = None,
-) -> None:
-    """Show the partly used sheets in the rack.
+    walk: Annotated[
+        Path | None,
+        typer.Option(
+            "--list", metavar="FILE",
+            help="Write a list to walk along the rack with, as a PDF: each sheet with its measures.",
+        ),
+    ] = None,
+) -> None:  # fmt: skip
+    """Show the partly used sheets in the rack; `look` may be left out.
 
     Also says where their records and the book disagree.
     """
-    from sheetplan.app.rack.looking import look, repair, write_labels
+    from sheetplan.app.rack import looking
 
     if mend:
-        for sentence in _not_refused(lambda: repair(book)):
+        for sentence in _not_refused(lambda: looking.repair(book)):
             say(sentence)
         return
-    seen = _not_refused(lambda: look(book))
+    seen = _not_refused(lambda: looking.look(book))
     if seen.told:
         say(seen.told)
     print_problems(seen.problems)
     print_rack(seen)
     if labels is not None:
-        count = write_labels(seen, labels)
+        count = looking.write_labels(seen, labels)
         say(f"{count} labels written: {labels}")
+    if walk is not None:
+        count = looking.write_list(seen, walk)
+        say(f"A list of {count} {'sheet' if count == 1 else 'sheets'} written: {walk}")
+
+
+@racks.command(epilog="Example:  sheetplan rack add november.xlsx R-030 --drawing old.dxf")
+def add(
+    book: Book,
+    tag: Annotated[str, typer.Argument(metavar="TAG", help="Its tag on the page Remnants.",
+                                       show_default=False)],
+    drawing: Annotated[Path, typer.Option(metavar="FILE", help="A DXF or SVG of the sheet's edge and what is "
+                                          "cut out of it.", show_default=False)],
+    degrees: Annotated[float | None, typer.Option("--turn", metavar="DEGREES", help="Turn the drawing first, "
+                       "counter-clockwise; without it, as its edges and the size in the row say.")] = None,
+) -> None:  # fmt: skip
+    """Take a remnant in from a drawing of it.
+
+    Its row on the page Remnants comes first: tag, metal, and the size by tape, which the drawing has to agree
+    with. From then on its record is planned on.
+    """
+    from sheetplan.app.rack.add import add_drawing
+
+    for sentence in _not_refused(lambda: add_drawing(book, tag, drawing, degrees=degrees)).sentences:
+        say(sentence)
+
+
+@racks.command(epilog="Example:  sheetplan rack seen november.xlsx --all-but R-021 --place R-017=A4")
+def seen(
+    book: Book,
+    tags: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="TAG", show_default=False, help="Sheets that were seen; several in one go."),
+    ] = None,
+    missed: Annotated[
+        list[str] | None,
+        typer.Option("--all-but", metavar="TAG", help="All were seen but this one; may be given again."),
+    ] = None,
+    everything: Annotated[bool, typer.Option("--all", help="All were seen.")] = False,
+    place: Annotated[
+        list[str] | None,
+        typer.Option(metavar="TAG=PLACE", help="It lies there now, and was seen; may be given again."),
+    ] = None,
+    date: Day = None,
+) -> None:
+    """Hand back a count of the rack.
+
+    Sheets that two counts in a row did not see are asked about from then on.
+    """
+    from sheetplan.app.rack.seen import SeenAsked, record_seen
+
+    if sum((bool(tags), bool(missed), everything)) > 1 or not (tags or missed or everything or place):
+        raise typer.BadParameter("Name the sheets that were seen, or say --all, or --all-but TAG.")
+    places = dict(map(_tag_and_place, place or []))
+    asked = SeenAsked(missed or tags or (), bool(missed) or everything, places)
+    day = _day(date) if date else datetime.date.today()
+    for sentence in _not_refused(lambda: record_seen(book, asked, today=day)):
+        say(sentence)
+
+
+def _tag_and_place(text: str) -> tuple[str, str]:
+    tag, equals, where = text.partition("=")
+    if not (equals and tag.strip() and where.strip()):
+        raise typer.BadParameter(f"{text} is not a tag and a place, such as R-017=A4.", param_hint="--place")
+    return tag.strip(), where.strip()
 
 
 @app.command(epilog="Example:  sheetplan square november.xlsx L3 --corner 1.25,0.5 --far 97.2,1.9")

@@ -147,7 +147,7 @@ def layout_scene(
     """
     rooms = rooms or LetterRooms()
     sheet = edge_of(layout.sheet)
-    old = layout.sheet.cuts if isinstance(layout.sheet, Remnant) else ()
+    old = layout.sheet.old_cuts if isinstance(layout.sheet, Remnant) else ()
     datum = layout.sheet.datum if isinstance(layout.sheet, Remnant) else settings.datum
     curves = [Curve(Role.SHEET, sheet), *(Curve(Role.OLD_CUT, loop) for loop in old)]
     labels: list[Label] = []

@@ -198,6 +198,13 @@ class Remnant:
     weight_above: float = 0.0
     moving_cost: float = 0.0
     is_most: bool = False
+    hanging: int = field(default=0, repr=False)
+    """So many of ``cuts``, the last, are no cuts: metal that hangs on too little to be used."""
+
+    @property
+    def old_cuts(self) -> tuple[Loop, ...]:
+        """What is cut from it indeed."""
+        return self.cuts[: len(self.cuts) - self.hanging]
 
     @property
     def cost(self) -> float:

@@ -171,7 +171,7 @@ def metal_area(sheet: SheetSize | Remnant, kerf: float) -> float:
     """
     whole = area(edge_of(sheet))
     if isinstance(sheet, Remnant):
-        whole -= sum(area(cut) + perimeter(cut) * kerf for cut in sheet.cuts)
+        whole -= sum(area(cut) + perimeter(cut) * kerf for cut in sheet.old_cuts)
     return max(whole, 0.0)
 
 

@@ -120,8 +120,11 @@ def sheet_marks(layout: Layout, stand: Stand) -> Iterator[Mark]:
     """The sheet and, on a remnant, what was cut from it before."""
     yield Area((stand.ring(edge_of(layout.sheet)),), palette.SHEET, palette.SHEET_EDGE, 1.2)
     if isinstance(layout.sheet, Remnant):
-        for loop in layout.sheet.cuts:
+        for loop in layout.sheet.old_cuts:
             yield Area((stand.ring(loop),), palette.OLD_CUT, palette.OLD_CUT_EDGE, 0.7, (2.5, 1.5))
+        for loop in layout.sheet.cuts[len(layout.sheet.old_cuts) :]:
+            # Metal that is there and not used has an edge only.
+            yield Area((stand.ring(loop),), None, palette.OLD_CUT_EDGE, 0.5, (1.0, 2.5))
 
 
 def part_marks(

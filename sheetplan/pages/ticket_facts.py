@@ -242,10 +242,10 @@ def _squaring(group: Group, layout: Layout, units: Units) -> Iterator[str]:
         f"the edge that runs along the length, at least {far} away, and turn the drawing or the sheet until "
         "both agree."
     )
-    if sheet.cuts:
+    if sheet.old_cuts:
         yield (
-            f"Compare the {counted(len(sheet.cuts), 'old cut')} shaded in the picture with the sheet before "
-            f"the first pierce. Anything more than {gap} out of place: stop and measure again."
+            f"Compare the {counted(len(sheet.old_cuts), 'old cut')} shaded in the picture with the sheet "
+            f"before the first pierce. Anything more than {gap} out of place: stop and measure again."
         )
 
 

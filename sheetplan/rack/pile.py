@@ -61,7 +61,7 @@ def _named_above(remnant: Remnant, remnants: Sequence[Remnant]) -> Mapping[int, 
 
 
 def _remnant_weight(remnant: Remnant, materials: Mapping[str, Material]) -> float:
-    metal = area(remnant.edge) - sum(map(area, remnant.cuts))
+    metal = area(remnant.edge) - sum(map(area, remnant.old_cuts))
     return _weight(remnant, metal, materials)
 
 

@@ -111,8 +111,8 @@ def as_remnant(record: Record, row: Remnant) -> Remnant:
 def from_row(row: Remnant) -> Record:
     """A record for a remnant that has none yet: what the row of the book says."""
     return Record(
-        row.tag, row.material, row.thickness, row.edge,
-        tuple(PastCut(loop) for loop in row.cuts), row.datum, row.rack_place, origin="from the page Remnants",
+        row.tag, row.material, row.thickness, row.edge, tuple(PastCut(loop) for loop in row.old_cuts),
+        row.datum, row.rack_place, origin="from the page Remnants",
     )  # fmt: skip
 
 
@@ -174,7 +174,8 @@ def sheet_json(sheet: SheetSize | Remnant) -> dict[str, Any]:
         }  # fmt: skip
     return {
         "remnant": sheet.tag, "edge": loop_json(sheet.edge), "cuts": [loop_json(cut) for cut in sheet.cuts],
-        "datum": sheet.datum.value, "value": sheet.value, "extra_gap": sheet.extra_gap, **common,
+        "datum": sheet.datum.value, "value": sheet.value, "extra_gap": sheet.extra_gap,
+        **({"hanging": sheet.hanging} if sheet.hanging else {}), **common,
     }  # fmt: skip
 
 
@@ -190,7 +191,7 @@ def sheet_of(value: Json) -> SheetSize | Remnant:
     return Remnant(
         str(value["remnant"]), material, thickness, loop_of(value["edge"]),
         tuple(loop_of(cut) for cut in value["cuts"]), Corner(value["datum"]), place, float(value["value"]),
-        float(value.get("extra_gap", 0.0)),
+        float(value.get("extra_gap", 0.0)), hanging=int(value.get("hanging", 0)),
     )  # fmt: skip
 
 

@@ -57,6 +57,25 @@ def without_corner(length: float, width: float, gone_length: float, gone_width: 
     return Loop(tuple((x, y, 0.0) for x, y in points))
 
 
+def across_corner(length: float, width: float, gone_length: float, gone_width: float, at: Corner) -> Loop:
+    """A rectangle with a corner cut off straight; as wide or as long as the whole, the corner goes with it.
+
+    >>> across_corner(10.0, 6.0, 4.0, 6.0, Corner.UPPER_RIGHT).vertices
+    ((0.0, 0.0, 0.0), (10.0, 0.0, 0.0), (6.0, 6.0, 0.0), (0.0, 6.0, 0.0))
+    """
+    cut = (length, width - gone_width), (length - gone_length, width)
+    points = [(0.0, 0.0), (length, 0.0), *cut, (0.0, width)]
+    kept = [
+        point for point, before in zip(points, (points[-1], *points[:-1]), strict=True)
+        if math.dist(point, before) > SAME_LENGTH_MM
+    ]  # fmt: skip
+    if not at.is_right:
+        kept = [(length - x, y) for x, y in reversed(kept)]
+    if not at.is_upper:
+        kept = [(x, width - y) for x, y in reversed(kept)]
+    return Loop(tuple((x, y, 0.0) for x, y in kept))
+
+
 def same_loop(first: Loop, second: Loop, tolerance: float = SAME_LENGTH_MM) -> bool:
     """Whether two loops have the same vertices and arcs, whatever their start and direction."""
     if len(first.vertices) != len(second.vertices):

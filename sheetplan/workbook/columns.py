@@ -12,7 +12,18 @@ from sheetplan.model.settings import Corner
 from sheetplan.pages.values import LAYOUT_TABLE
 from sheetplan.trade.gauges import SERIES
 from sheetplan.workbook.schema import HelperColumn, Holds, InputColumn, InputPage, Source
-from sheetplan.workbook.words import GrainWord, KeepWord, MustWord, PricePer, RemnantState, Turn, choices
+from sheetplan.workbook.words import (
+    GrainWord,
+    KeepWord,
+    MissingPiece,
+    MustWord,
+    PricePer,
+    RemnantState,
+    ShapeRow,
+    ToNext,
+    Turn,
+    choices,
+)
 
 START_PAGE = "Start"
 
@@ -234,27 +245,32 @@ REMNANTS = InputPage(
         InputColumn("Width", Holds.LENGTH, "Width that is left, in {length}.", "", 9, True),
         InputColumn("Length", Holds.LENGTH, "Length that is left, in {length}, along its grain.", "", 9,
                     True),
-        InputColumn("Missing width", Holds.LENGTH, "Of a rectangle that was cut from one corner before the "
-                    "tool came: how much of the width is gone, in {length}.", "", 8,
+        InputColumn("Missing width", Holds.LENGTH, "Of a piece that was cut from one corner before the tool "
+                    "came: how much of the width is gone, in {length}.", "", 8,
                     blank="nothing is missing"),
         InputColumn("Missing length", Holds.LENGTH, "How much of the length is gone there, in {length}.", "",
                     8, blank="nothing is missing"),
-        InputColumn("Missing corner", Holds.CHOICE, "The corner where that rectangle is missing.",
-                    Corner.UPPER_RIGHT, 12, blank="nothing is missing", choices=choices(Corner)),
+        InputColumn("Missing corner", Holds.CHOICE, "The corner where that piece is missing.",
+                    Corner.UPPER_RIGHT, 11, blank="nothing is missing", choices=choices(Corner)),
+        InputColumn("Missing piece", Holds.CHOICE, "'triangle': the corner is cut off by one straight line; "
+                    "as wide as the sheet, that is a slanted end. What is no rectangle less one corner goes "
+                    "on the page Remnant shapes.", MissingPiece.TRIANGLE, 8, blank="a rectangle is missing",
+                    choices=choices(MissingPiece)),
         InputColumn("Shape", Holds.TEXT, "What its outline is, where the tool cut it: the tool writes this.",
-                    "● disc 16.9 in", 16, blank="a rectangle, less the missing corner"),
+                    "● disc 16.9 in", 13, blank="a rectangle less the missing corner, or as the page Remnant "
+                    "shapes says"),
         InputColumn("Cut away", Holds.NUMBER, "Metal of Width times Length that is not there, besides the "
                     "missing corner, in square {length}: old cuts, what a disc lacks of its square. The tool "
                     "writes this.", "", 9, blank="nothing"),
         InputColumn("Datum corner", Holds.CHOICE, "The corner that is square and measured from.",
-                    Corner.LOWER_LEFT, 13, blank="as in Settings", choices=choices(Corner)),
-        InputColumn("Rack place", Holds.TEXT, "Where it lies.", "R1", 10, blank="not said"),
+                    Corner.LOWER_LEFT, 11, blank="as in Settings", choices=choices(Corner)),
+        InputColumn("Rack place", Holds.TEXT, "Where it lies.", "R1", 9, blank="not said"),
         InputColumn("Sheets above", Holds.COUNT, "How many sheets lie on it in the pile; moving them can be "
-                    "given a price in Settings.", "14", 8, blank="not said"),
+                    "given a price in Settings.", "14", 7, blank="not said"),
         InputColumn("Extra gap", Holds.LENGTH, "More clear metal to old cuts than the gap, where edges are "
-                    "warped, in {length}.", "", 8, blank="as in Settings"),
+                    "warped, in {length}.", "", 7, blank="as in Settings"),
         InputColumn("Value", Holds.MONEY, "What using it up costs a plan; counts as it is written. 0 for one "
-                    "that may be used up for nothing. What a cut leaves, the tool writes here.", "0", 10,
+                    "that may be used up for nothing. What a cut leaves, the tool writes here.", "0", 9,
                     blank="its largest rectangle at the price of the cheapest sheet of its gauge, times "
                     "Remnants count at in Settings"),
         InputColumn("State", Holds.CHOICE,
@@ -264,7 +280,47 @@ REMNANTS = InputPage(
     (
         HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),
         HelperColumn("Weight", "Live: weight in {weight}s of the metal that is there: by its size, less the "
-                     "missing corner and what is cut away.", 10),
+                     "missing corner and what is cut away. Empty for one on the page Remnant shapes: "
+                     "`sheetplan rack` says what that weighs.", 10),
+    ),
+    keys=("Tag",),
+)
+
+REMNANT_SHAPES = InputPage(
+    "Remnant shapes", "RemnantShapes", "Remnant shapes",
+    "Remnants that are no plain rectangle: their edge from corner to corner, and what is cut out, by tape.",
+    (
+        InputColumn("Tag", Holds.TEXT, "A remnant of the page Remnants, again on each of its rows. They are "
+                    "read until the rack has a record of it: from its first cut on, that is planned on.",
+                    "R-030", 10, True),
+        InputColumn("What", Holds.CHOICE, "'edge': a corner of the sheet, one after another all the way "
+                    "round, either way; the first one again closes it. 'cut-out': the same round an opening. "
+                    "'rectangle', 'disc': an opening of that shape in one row. Without an edge, the sheet is "
+                    "what its row on Remnants says.", ShapeRow.EDGE, 11, blank=ShapeRow.EDGE,
+                    choices=choices(ShapeRow)),
+        InputColumn("Which cut-out", Holds.TEXT, "Where a sheet has several of points: a name for each, on "
+                    "all its rows.", "B", 9, blank="there is one"),
+        InputColumn("Along length", Holds.LENGTH, "From the datum corner along the sheet's length, in "
+                    "{length}: to the point, to a rectangle's nearest corner, to a disc's middle.", "", 10,
+                    True),
+        InputColumn("Along width", Holds.LENGTH, "From the datum corner along its width, in {length}.", "",
+                    10, True),
+        InputColumn("To next point", Holds.CHOICE, "How the edge runs from this point to the next. "
+                    "'straight' is along the length or the width; one that slants has to be said, so that a "
+                    "wrong figure or a missing row is noticed. 'round outwards' bulges out of the sheet or "
+                    "the cut-out, and makes it larger.",
+                    ToNext.STRAIGHT, 15, blank=ToNext.STRAIGHT, choices=choices(ToNext)),
+        InputColumn("Radius", Holds.LENGTH, "Of a round piece, in {length}; or give its rise.", "", 8,
+                    blank="its rise is given, or it is straight"),
+        InputColumn("Rise", Holds.LENGTH, "Of a round piece: how far its middle stands off the straight line "
+                    "between the two points, in {length}.", "", 8,
+                    blank="its radius is given, or it is straight"),
+        InputColumn("Length", Holds.LENGTH, "Of an opening that is a rectangle: how far it goes along the "
+                    "sheet's length, in {length}.", "", 8, blank="no rectangle"),
+        InputColumn("Width", Holds.LENGTH, "How far it goes along the sheet's width, in {length}.", "", 8,
+                    blank="no rectangle"),
+        InputColumn("Diameter", Holds.LENGTH, "Of an opening that is a disc, in {length}.", "", 9,
+                    blank="no disc"),
     ),
     keys=("Tag",),
 )
@@ -361,7 +417,8 @@ RACK_COUNT = InputPage(
     (
         HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),
         HelperColumn("Weight by size", "Live: weight of all sheets of the row in {weight}s, less a missing "
-                     "corner. The balance also takes off what the tool had cut from a tag by then.", 11),
+                     "corner. The balance also takes off what a tag lacks by the page Remnant shapes, and "
+                     "what the tool had cut from it by then.", 11),
     ),
     keys=("End of", "Material", "Thickness"),
 )
@@ -396,10 +453,14 @@ INPUT_PAGES = (SETTINGS, MATERIALS, CUTTING, PARTS, KITS, ORDERS, STOCK, REMNANT
 MONTH_PAGES = (PURCHASES, SCRAP_LOG, RACK_COUNT, EARLIER_CUTS)
 """Pages that only the month's end reads; a book does without them until then."""
 
-MONTHLY_PAGES, LASTING_PAGES = (ORDERS, STOCK, REMNANTS, RECORD), (PARTS, KITS, SETTINGS, MATERIALS, CUTTING)
+PLANNED_FROM = (*INPUT_PAGES, REMNANT_SHAPES)
+"""Pages that a plan reads; a book may do without the last."""
+
+MONTHLY_PAGES = ORDERS, STOCK, REMNANTS, REMNANT_SHAPES, RECORD
+LASTING_PAGES = PARTS, KITS, SETTINGS, MATERIALS, CUTTING
 """Pages that are filled in each month, and those that stay from month to month."""
 
-ALL_PAGES = (*INPUT_PAGES, RECORD, *MONTH_PAGES)
+ALL_PAGES = (*PLANNED_FROM, RECORD, *MONTH_PAGES)
 """Every page with a table that the planner fills."""
 
 

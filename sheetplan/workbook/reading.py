@@ -8,7 +8,7 @@ shows when all are seen together (`reading_gauges`, `reading_shapes`).
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sheetplan.drawings.known import KnownOutlines
 from sheetplan.model.job import (
@@ -52,7 +52,7 @@ from sheetplan.workbook.rows.orders import read_orders
 from sheetplan.workbook.rows.part_outlines import DrawingAsk, Drawings
 from sheetplan.workbook.rows.parts import drawing_asks, read_parts
 from sheetplan.workbook.rows.reader import PageRead, T, page_missing, readers
-from sheetplan.workbook.rows.remnants import read_remnants
+from sheetplan.workbook.rows.remnants import Shapes, no_record, read_remnants, read_tape
 from sheetplan.workbook.rows.settings import read_settings
 from sheetplan.workbook.rows.stock import read_stock
 from sheetplan.workbook.schema import InputPage
@@ -94,12 +94,13 @@ def drawings_wanted(tables: BookTables) -> tuple[Settings | None, tuple[DrawingA
 
 
 def read_job(
-    tables: BookTables, drawings: Drawings | None = None, known: KnownOutlines | None = None
-) -> tuple[Job | None, tuple[Problem, ...]]:
+    tables: BookTables, drawings: Drawings | None = None, known: KnownOutlines | None = None,
+    recorded: Callable[[str], bool] = no_record,
+) -> tuple[Job | None, tuple[Problem, ...]]:  # fmt: skip
     """The book as a job, and everything that is wrong with it.
 
     ``drawings`` are the reports on what `drawings_wanted` named, ``known`` the outlines that parts had
-    when they were planned.
+    when they were planned; ``recorded`` says of a tag whether the rack has a record of it.
 
     Returns
     -------
@@ -115,7 +116,7 @@ def read_job(
     if settings is None:
         return None, _in_order(problems)
     tables = in_own_currency(tables, settings.currency)
-    pages = _read_pages(tables, settings, drawings, known)
+    pages = _read_pages(tables, settings, drawings, known, recorded)
     problems += pages.problems
     problems += ambiguous_names(pages.kits, pages.parts)
     gauges = Gauges(pages.rules, pages.stock, pages.remnants, pages.parts, pages.kits, pages.orders)
@@ -195,6 +196,7 @@ def _read_pages(
     settings: Settings,
     drawings: Drawings | None = None,
     known: KnownOutlines | None = None,
+    recorded: Callable[[str], bool] = no_record,
 ) -> _Pages:
     units = settings.units
 
@@ -209,12 +211,18 @@ def _read_pages(
     kits = read(KITS, lambda table: read_kits(table, units, parts))
     stock = read(STOCK, lambda table: read_stock(table, units, metals))
     sheets = [one.value for one in stock.rows]
+    shapes = Shapes(read_tape(tables, units), recorded)
+    remnants = read(
+        REMNANTS, lambda table: read_remnants(table, units, metals, settings, sheets, shapes)
+    )  # fmt: skip
+    told = dict.fromkeys((*remnants.problems, *shapes.tape.problems))  # of two tags beside a row, once
+    remnants = replace(remnants, problems=tuple(told))
     return _Pages(
         metals=metals,
         materials=materials,
         rules=read(CUTTING, lambda table: read_cutting(table, units, metals)),
         stock=stock,
-        remnants=read(REMNANTS, lambda table: read_remnants(table, units, metals, settings, sheets)),
+        remnants=remnants,
         parts=parts,
         kits=kits,
         orders=read(ORDERS, lambda table: read_orders(table, units, parts, kits)),

@@ -17,7 +17,7 @@ from sheetplan.money.month_books import MonthRows
 from sheetplan.trade.likeness import families, same
 from sheetplan.trade.thickness import Thickness
 from sheetplan.workbook.columns import EARLIER_CUTS, MONTH_PAGES, PURCHASES, RACK_COUNT, REMNANTS, SCRAP_LOG
-from sheetplan.workbook.rows.counted_metal import Gone, RecordsThen, missing_corners
+from sheetplan.workbook.rows.counted_metal import Gone, RecordsThen, missing_metal
 from sheetplan.workbook.rows.metals import Metals
 from sheetplan.workbook.rows.month_rows import (
     Gauged,
@@ -28,6 +28,7 @@ from sheetplan.workbook.rows.month_rows import (
     read_scrap,
 )
 from sheetplan.workbook.rows.reader import PageRead, T
+from sheetplan.workbook.rows.remnants import read_tape
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.tables import BookTables, RawTable
 
@@ -91,8 +92,8 @@ def read_month_rows(
 
     purchases = read(PURCHASES, lambda table: read_purchases(table, units, gauged))
     tickets = read(SCRAP_LOG, lambda table: read_scrap(table, units, gauged))
-    remnants = tables.tables.get(REMNANTS.name)
-    corners = missing_corners(remnants, units) if remnants is not None else {}
+    remnants, tape = tables.tables.get(REMNANTS.name), read_tape(tables, units)
+    corners = missing_metal(remnants, settings, tape) if remnants is not None else {}
     kerfs = {labels.of(rule.material, rule.thickness): rule.kerf for rule in rules}
     gone = Gone(units, corners, kerfs, records)
     counts = read(RACK_COUNT, lambda table: read_counts(table, units, gauged, prices, gone))

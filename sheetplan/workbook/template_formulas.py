@@ -17,6 +17,7 @@ from sheetplan.workbook.columns import (
     PARTS,
     PURCHASES,
     RACK_COUNT,
+    REMNANT_SHAPES,
     REMNANTS,
     STOCK,
 )
@@ -29,7 +30,7 @@ from sheetplan.workbook.result_names import (
 )
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.template_names import GAUGE_NUMBERS, GAUGE_SYSTEMS, GAUGE_VALUES, this, whole
-from sheetplan.workbook.words import PricePer
+from sheetplan.workbook.words import MissingPiece, PricePer
 
 INCH_SIGN = '""'
 """The sign as it is written inside a formula's text."""
@@ -152,9 +153,17 @@ def _amounts(units: Units, weight: str, size: str) -> Mapping[PricePer, str]:
 def _remnants(units: Units) -> Formulas:
     width, length = (this(REMNANTS, heading) for heading in ("Width", "Length"))
     gone_width, gone_length = (this(REMNANTS, heading) for heading in ("Missing width", "Missing length"))
-    area = f"({width}*{length}-{gone_width}*{gone_length}-{this(REMNANTS, 'Cut away')})"
-    weight = f'=IFERROR({area}*{_metal_weight(REMNANTS, units)},"")'
+    gone = f"{gone_width}*{gone_length}*{_share_missing(this(REMNANTS, 'Missing piece'))}"
+    area = f"({width}*{length}-{gone}-{this(REMNANTS, 'Cut away')})"
+    on_page = f"COUNTIF({whole(REMNANT_SHAPES, 'Tag')},{this(REMNANTS, 'Tag')})>0"
+    taped = f'AND({this(REMNANTS, "Shape")}="",{on_page})'
+    weight = f'=IF({taped},"",IFERROR({area}*{_metal_weight(REMNANTS, units)},""))'
     return {"Read as": _read_as(REMNANTS, units), "Weight": weight}
+
+
+def _share_missing(piece: str) -> str:
+    """What of its rectangle a missing piece takes: half of it where that is a triangle."""
+    return f'IF({piece}="{MissingPiece.TRIANGLE}",0.5,1)'
 
 
 def _purchases(units: Units) -> Formulas:
@@ -174,6 +183,7 @@ def _missing_by_tag() -> str:
         f"INDEX({whole(REMNANTS, side)},{place})={this(RACK_COUNT, side)}" for side in ("Width", "Length")
     )
     gone = "*".join(f"INDEX({whole(REMNANTS, side)},{place})" for side in ("Missing width", "Missing length"))
+    gone += "*" + _share_missing(f"INDEX({whole(REMNANTS, 'Missing piece')},{place})")
     gone += f"+INDEX({whole(REMNANTS, 'Cut away')},{place})"
     return f'IF({tag}="",0,IFERROR(IF(AND({same}),{gone},0),0))'
 

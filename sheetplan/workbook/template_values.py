@@ -23,11 +23,12 @@ from sheetplan.workbook.columns import (
     PARTS,
     PURCHASES,
     RACK_COUNT,
+    REMNANT_SHAPES,
     REMNANTS,
     STOCK,
 )
 from sheetplan.workbook.schema import InputPage
-from sheetplan.workbook.words import PricePer
+from sheetplan.workbook.words import MissingPiece, PricePer
 
 Row = Mapping[str, Any]
 """A row's cells by heading; empty ones are None."""
@@ -131,7 +132,9 @@ def _priced_amount(per: Any, weight: Shown, size: float | None, units: Units) ->
 
 
 def _remnants(row: Row, book: BookRows) -> dict[str, Shown]:
-    return {"Read as": _read_as(row, book), "Weight": _weight(row, book, _remnant_area(row, book))}
+    taped = not row.get("Shape") and any(one["Tag"] == row["Tag"] for one in book.of(REMNANT_SHAPES))
+    weight = BLANK if taped else _weight(row, book, _remnant_area(row, book))
+    return {"Read as": _read_as(row, book), "Weight": weight}
 
 
 def _sheets(row: Row, book: BookRows) -> dict[str, Shown]:
@@ -198,7 +201,8 @@ def _remnant_area(row: Row, book: BookRows) -> float | None:
         gone_width, gone_length = (_length(side, book) for side in sides)
     except ValueError:
         return None
-    return whole - gone_width * gone_length
+    share = 0.5 if row.get("Missing piece") == MissingPiece.TRIANGLE else 1.0
+    return whole - share * gone_width * gone_length
 
 
 def _part_area(row: Row, book: BookRows) -> float | None:

@@ -77,3 +77,28 @@ class RemnantState(StrEnum):
     IN_RACK = "in rack"
     USED_UP = "used up"
     LEAVE_ALONE = "leave alone"
+
+
+class MissingPiece(StrEnum):
+    """What a sheet lacks at a corner."""
+
+    RECTANGLE = "rectangle"
+    TRIANGLE = "triangle"
+
+
+class ShapeRow(StrEnum):
+    """What a row of the page Remnant shapes says."""
+
+    EDGE = "edge"
+    CUT_OUT = "cut-out"
+    RECTANGLE = "rectangle"
+    DISC = "disc"
+
+
+class ToNext(StrEnum):
+    """How an edge runs from a point to the next one: straight along the sheet's length or width, or else."""
+
+    STRAIGHT = "straight"
+    SLANTING = "slanting"
+    OUTWARDS = "round outwards"
+    INWARDS = "round inwards"

@@ -9,7 +9,9 @@ import pytest
 from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.opened import Refused
-from sheetplan.app.rack.square import Measured, square
+from sheetplan.app.rack.square import Measured, long_edge, square
+from sheetplan.model import Corner, Loop, Remnant
+from sheetplan.trade.thickness import Thickness
 from tests.app.cut_book import DAY, copied, plan, planned_book, write
 
 
@@ -43,6 +45,18 @@ def test_the_sheet_lies_where_it_was_measured(book: Path) -> None:
     # The width of 48 runs up and to the left: 48 x (-0.6, 0.8).
     assert corners[3] == pytest.approx((10 - 28.8, 20 + 38.4))
     assert len(points(done.drawing, "PART_OUTLINES")) == 8 * 4
+
+
+@pytest.mark.parametrize("datum", Corner)
+def test_the_long_edge_ends_where_the_metal_does(datum: Corner) -> None:
+    """80 long over all, 66 along the side that is cut off slanting; points stand on the long sides too."""
+    edge = Loop(((0, 0, 0), (30, 0, 0), (80, 0, 0), (66, 40, 0), (20, 40, 0), (0, 40, 0)))
+    sheet = Remnant("R-1", "mild steel", Thickness(3.0, "3 mm"), edge, datum=datum)
+    if datum is Corner.UPPER_RIGHT:
+        with pytest.raises(ValueError, match="no edge runs along"):
+            long_edge(sheet)
+    else:
+        assert long_edge(sheet) == (66 if datum is Corner.UPPER_LEFT else 80)
 
 
 def test_old_cuts_alone_can_be_compared_first(book: Path) -> None:

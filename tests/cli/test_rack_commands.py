@@ -97,3 +97,18 @@ def test_nothing_marked_and_nothing_named(book: Path) -> None:
     assert done.returncode == 1
     assert "Cut now" in done.stdout
     assert run("rack", book, "--repair", folder=book.parent).stdout.startswith("Rack and book fit together")
+
+
+def test_words_after_rack_are_commands_and_a_book_is_looked_at(tmp_path: Path) -> None:
+    rows = [{"Tag": "R-1", "Material": "mild steel", "Thickness": "10 ga", "Width": 20, "Length": 40}]
+    book = planned_book(tmp_path, remnants=rows, plan_it=False)
+    done = run("rack", book, "--list", tmp_path / "rack.pdf", folder=tmp_path)
+    assert "R-1" in done.stdout
+    assert "A list of 1 sheet written" in done.stdout
+    assert (tmp_path / "rack.pdf").read_bytes().startswith(b"%PDF")
+    assert "Seen on 2026-11-27: 1 of 1 sheets" in run(
+        "rack", "seen", book, "--all", "--date", "2026-11-27", folder=tmp_path
+    ).stdout
+    refused = run("rack", "add", book, "R-1", "--drawing", "none.dxf", folder=tmp_path)
+    assert refused.returncode == 1
+    assert "none.dxf cannot be read" in refused.stdout

@@ -19,7 +19,9 @@ from sheetplan.rack.record_dxf import record_drawing, settled
 from sheetplan.rack.step import Step
 from sheetplan.shapes import Box, area, box
 from sheetplan.trade.units import Units
+from sheetplan.workbook.columns import REMNANTS
 from sheetplan.workbook.live_edit import Value
+from sheetplan.workbook.reading_grid import is_blank, normal
 from sheetplan.workbook.rows.remnants import MISSING
 
 CENTS = 2
@@ -76,7 +78,8 @@ class Sheets:
         if row is not None:
             records.append((settled(cut.sheet, units), cut.room))
             value += own
-            changes = as_said(rack.job, _row_changes(row, settled(cut.sheet, units), own, base, units, kerf))
+            after, said = settled(cut.sheet, units), _says_corner(rack, row.tag)
+            changes = as_said(rack.job, row_changes(row, after, own, base, units, kerf, said))
         for _ in range(times):
             for record, room, each in fresh:
                 tagged = settled(replace(record, tag=next(tags)), units)
@@ -129,13 +132,24 @@ def _metal_cells(record: Record, units: Units, kerf: float, missing: float = 0.0
     return dict(zip(OF_METAL, (shape, away if away > 0.0 else None), strict=True))
 
 
-def _row_changes(
-    row: Remnant, after: Record, value: float, base: Record, units: Units, kerf: float
+def _says_corner(rack: OpenRack, tag: str) -> bool:
+    """Whether the row of a tag says itself what it lacks; a shape by tape says it on a page of its own."""
+    table = rack.tables.tables.get(REMNANTS.name)
+    for row in table.rows if table else ():
+        cells = {normal(name): cell.value for name, cell in row.cells.items()}
+        if normal(str(cells.get("tag") or "")) == normal(tag):
+            return not is_blank(cells.get(normal(MISSING[0])))
+    return False
+
+
+def row_changes(
+    row: Remnant, after: Record, value: float, base: Record, units: Units, kerf: float, says_corner: bool
 ) -> dict[str, Value]:
     """What changes in the row of the remnant that was cut; it is taken to go back on top of its pile."""
     if after.used_up:
         return {"State": "used up"}
-    missing = _box_area(row.edge) - area(row.edge) if after.edge == base.edge else 0.0
+    said = says_corner and after.edge == base.edge
+    missing = _box_area(row.edge) - area(row.edge) if said else 0.0
     changes: dict[str, Value] = {"Value": value, **_metal_cells(after, units, kerf, missing)}
     if row.above:
         changes["Sheets above"] = 0

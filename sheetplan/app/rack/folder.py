@@ -4,6 +4,7 @@
     rack/used up/R-017.dxf  sheets that are gone, with all that was cut from them
     rack/known/R-018.json   the record as the tool last wrote it, and its drawing's digest
     rack/steps/000041.json  one recorded cut
+    rack/counts.json        counts of the rack: which sheets were seen on which day
     rack/taken back.json    tags of cuts that were taken back, and of which; the last at the end
     rack/.unfinished/       a step under way (see `journal`)
 
@@ -29,6 +30,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from sheetplan.rack.counted import Count, counts_of
 from sheetplan.rack.record import Record, record_json, record_of
 from sheetplan.rack.step import NotAStep, Step, step_of
 from sheetplan.trade.units import Units
@@ -93,6 +95,13 @@ def known_name(tag: str) -> str:
 def step_name(number: int) -> str:
     """Path of a step within the rack."""
     return f"{STEPS}/{number:06d}.json"
+
+
+def recorded_beside(book: Path) -> Callable[[str], bool]:
+    """Whether the rack beside a book has a record or a drawing of a tag."""
+    rack = rack_of(book)
+    stems = {path.stem for path in (*(rack / KNOWN).glob("*.json"), *rack.glob("*.dxf"))}
+    return lambda tag: file_stem(tag) in stems
 
 
 def known_text(record: Record, drawing: bytes) -> str:
@@ -264,6 +273,24 @@ def cut_of(step: Step) -> CutOf:
 def highest_number(tags: Iterable[str]) -> int:
     """The highest number among tags of the tool's own kind, such as ``R-018``; 0 without any."""
     return max((int(tag[2:]) for tag in tags if tag.startswith("R-") and tag[2:].isdecimal()), default=0)
+
+
+COUNTS = "counts.json"
+
+
+def read_counts(rack: Path) -> tuple[Count, ...]:
+    """The counts of the rack that are kept, the oldest first.
+
+    Raises
+    ------
+    RackUnreadable
+        The file is damaged.
+    """
+    path = rack / COUNTS
+    try:
+        return counts_of(path.read_text(encoding="utf-8")) if path.exists() else ()
+    except ValueError as error:
+        raise RackUnreadable(f"{path.name} in {rack} is damaged ({error}).") from error
 
 
 def read_tags(rack: Path) -> TagsGiven:

@@ -14,9 +14,17 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sheetplan.app.rack.folder import Held, RackUnreadable, rack_of, read_records, read_steps
+from sheetplan.app.rack.folder import (
+    Held,
+    RackUnreadable,
+    rack_of,
+    read_counts,
+    read_records,
+    read_steps,
+)
 from sheetplan.app.rack.journal import interrupted
 from sheetplan.model import Job, Order, OrderState, Problem, Remnant, SheetSize, Weight
+from sheetplan.rack.counted import Count, missed_twice
 from sheetplan.rack.credits import (
     credits_of,
     held_by_none,
@@ -27,7 +35,7 @@ from sheetplan.rack.credits import (
 )
 from sheetplan.rack.record import as_remnant
 from sheetplan.rack.step import Ahead, Asked, Credit, Step, ahead_of
-from sheetplan.shapes import size
+from sheetplan.shapes import is_rectangle, same_loop, size
 from sheetplan.trade.likeness import same
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
 from sheetplan.workbook.columns import (
@@ -63,6 +71,7 @@ def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Prob
     try:
         steps = read_steps(rack)
         held = read_records(rack, job.settings.units)
+        counts = read_counts(rack)
     except RackUnreadable as trouble:
         return job, (rack_problem(str(trouble), "Put the file back from a copy.", Weight.STOPS),)
     listed = steps_listed(tables)
@@ -70,6 +79,7 @@ def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Prob
     remnants, more = _remnants(job, held, tables)
     problems += more
     known = [step for number, step in sorted(steps.items()) if number in listed]
+    problems += _unseen(job, counts, known, tables)
     credits = credits_of(known)
     problems += order_notes(job, credits)
     problems += _namesakes(job, credits)
@@ -309,6 +319,20 @@ def _remnants(
     return tuple(kept), problems
 
 
+def _unseen(
+    job: Job, counts: Sequence[Count], steps: Sequence[Step], tables: BookTables
+) -> list[Problem]:
+    """Ask about sheets that the last two counts of the rack did not see."""
+    rows = row_numbers(tables)
+    return [
+        rack_problem(
+            f"{remnant.tag} was not seen when the rack was counted on {days}.",
+            "Look for it. If it is gone, write 'used up' into State.", row=rows.get(remnant.tag),
+        )
+        for remnant, days in missed_twice(job.remnants, counts, steps)
+    ]  # fmt: skip
+
+
 def row_numbers(tables: BookTables) -> dict[str, int]:
     """Workbook row of every tag on the page Remnants, whatever its state."""
     table = tables.tables.get(REMNANTS.name)
@@ -355,8 +379,23 @@ def _judge(row: Remnant, one: Held, number: int | None, units: Units) -> list[Pr
             f"The drawing of {row.tag} is missing; its record is planned on as last known.",
             repair.format("write the drawing again"), row=number,
         ))  # fmt: skip
-    problems += _size_note(row, one, number, units)
+    problems += _size_note(row, one, number, units) or _shape_note(row, one, number)
     return problems
+
+
+def _shape_note(row: Remnant, one: Held, number: int | None) -> list[Problem]:
+    """Where the row, or the page Remnant shapes, says another outline than the record."""
+    record = one.now
+    assert record is not None, "judged before"
+    plain = is_rectangle(row.edge) and not row.cuts
+    known = [cut.loop for cut in record.cuts]
+    same_cuts = all(any(same_loop(cut, other) for other in known) for cut in row.cuts)
+    if plain or (same_loop(record.edge, row.edge) and same_cuts):
+        return []
+    return [rack_problem(
+        f"By its record {row.tag} has another outline than the book's pages say. The record is planned on.",
+        "Nothing, if the record is right. Else correct its drawing in the folder rack.", row=number,
+    )]  # fmt: skip
 
 
 def _size_note(row: Remnant, one: Held, number: int | None, units: Units) -> list[Problem]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sheetplan.app.rack.cut_files import as_said, row_of
 from sheetplan.app.rack.desk import BookChanges, Turn
@@ -25,6 +26,9 @@ from sheetplan.workbook.columns import CUT_LOG, FINISHED_MARKS, ORDERS, REMNANTS
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.tables import CellValue
 from sheetplan.workbook.words import RemnantState
+
+if TYPE_CHECKING:
+    from sheetplan.pages.part_labels import RackLabel
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,30 +74,47 @@ def look(book: Path) -> RackLook:
         lines = [_line(rack, record) for record in (*shown, *map(from_row, bare))]
         lines.sort(key=lambda line: (line.record.used_up, line.record.tag))
         tags = tuple(row.tag for row in bare)
-        return RackLook(rack.job.settings.units, tuple(lines), shown, tags, mine, rack.told,
+        told = (*rack.left_out, *mine)
+        return RackLook(rack.job.settings.units, tuple(lines), shown, tags, told, rack.told,
                         decimals_of(rack.job))  # fmt: skip
 
 
 def write_labels(seen: RackLook, path: Path) -> int:
     """Write a PDF with a sticker for every sheet that can be used; gives their number."""
-    from sheetplan.pages.part_labels import RackLabel, rack_labels_pdf
-    from sheetplan.pages.wording import weight_text
+    from sheetplan.pages.part_labels import rack_labels_pdf
     from sheetplan.workbook.replacing import put_file
 
-    stickers = [
+    stickers = _labels(seen)
+    put_file(path, rack_labels_pdf(stickers, seen.units, seen.decimals))
+    return len(stickers)
+
+
+def write_list(seen: RackLook, path: Path) -> int:
+    """Write a PDF with a measured picture of every sheet that can be used; gives their number."""
+    from sheetplan.pages.rack_list import rack_list_pdf
+    from sheetplan.workbook.replacing import put_file
+
+    labels = _labels(seen)
+    put_file(path, rack_list_pdf(labels, seen.units, seen.decimals))
+    return len(labels)
+
+
+def _labels(seen: RackLook) -> list[RackLabel]:
+    from sheetplan.pages.part_labels import RackLabel
+    from sheetplan.pages.wording import weight_text
+
+    return [
         RackLabel(
             line.record, "" if line.weight is None else weight_text(line.weight, seen.units), line.place
         )
         for line in seen.lines if not line.record.used_up
     ]  # fmt: skip
-    put_file(path, rack_labels_pdf(stickers, seen.units, seen.decimals))
-    return len(stickers)
 
 
 def _line(rack: OpenRack, record: Record) -> RackLine:
     cells = _cells(rack, record.tag)
     metal = rack.job.materials.get(record.material)
-    left = metal_area(record, _kerf(rack, record))
+    left = metal_area(record, kerf_of(rack, record))
     weight = weight_kg(left, record.thickness.mm, metal.density) if metal else None
     value = cells.get("value")
     state = str(cells.get("state") or RemnantState.IN_RACK) if cells else "not in the book"
@@ -104,7 +125,7 @@ def _line(rack: OpenRack, record: Record) -> RackLine:
     )  # fmt: skip
 
 
-def _kerf(rack: OpenRack, record: Record) -> float:
+def kerf_of(rack: OpenRack, record: Record) -> float:
     """The kerf that its cuts have burnt, as plan, ticket and month reckon it; 0 of a gauge without a rule."""
     rules = (rule for rule in rack.job.rules if rule.material == record.material)
     return next((rule.kerf for rule in rules if same(rule.thickness, record.thickness)), 0.0)
@@ -190,7 +211,7 @@ def _mend_rows(rack: OpenRack, changes: BookChanges) -> Iterator[str]:
         if record is None or record.used_up or held.tag in rows or not record.material:
             continue
         units = rack.job.settings.units
-        row = row_of(settled(record, units), 0.0, units, _kerf(rack, record))
+        row = row_of(settled(record, units), 0.0, units, kerf_of(rack, record))
         if changes.add_remnant(as_said(rack.job, row)):
             yield f"{held.tag}: a row was added to the page Remnants; its value is 0 until you write one."
 

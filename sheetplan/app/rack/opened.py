@@ -24,11 +24,11 @@ from sheetplan.app.rack.folder import (
 )
 from sheetplan.app.rack.journal import recover
 from sheetplan.app.rack.known import column_of, row_numbers, steps_listed
-from sheetplan.model import Job, Problem, Remnant
+from sheetplan.model import Job, Problem, Remnant, Weight
 from sheetplan.rack.plan_file import EXACT_FILE, KeptPlan, NotThisPlan, kept_plan_of
 from sheetplan.rack.record import Record, from_row
 from sheetplan.rack.step import Step
-from sheetplan.workbook.columns import CUT_LOG
+from sheetplan.workbook.columns import CUT_LOG, REMNANT_SHAPES, REMNANTS
 from sheetplan.workbook.port import LiveHost
 from sheetplan.workbook.tables import BookTables
 
@@ -65,6 +65,8 @@ class OpenRack:
     """Steps of this command, which the book lists once they are done."""
     pending: Mapping[str, bytes | None] = field(default_factory=dict)
     """Files of the rack as those steps leave them, None for those that go."""
+    left_out: tuple[Problem, ...] = ()
+    """Why rows of the page Remnants cannot be used."""
 
     @property
     def listed(self) -> frozenset[int]:
@@ -195,8 +197,10 @@ def _opened(book: Path, desk: Desk, tables: BookTables, told: str) -> OpenRack:
         raise Refused("Problems in the book stop this.", "Put them right first.", checked.problems)
     rack = rack_of(book)
     held = read_records(rack, checked.job.settings.units)
+    pages = (REMNANTS.name, REMNANT_SHAPES.name)
+    left_out = tuple(p for p in checked.problems if p.page in pages and p.weight is Weight.LEFT_OUT)
     return OpenRack(book, rack, desk, tables, checked.job, read_steps(rack), held, read_tags(rack), told,
-                    checked.changed)  # fmt: skip
+                    checked.changed, left_out=left_out)  # fmt: skip
 
 
 def kept_plan(book: Path, job: Job, mark: str | None, shown: str) -> KeptPlan:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -9,7 +10,8 @@ from sheetplan.app.folders import output_folder
 from sheetplan.app.rack.cut_asked import CutAsked, plan_of, read_code
 from sheetplan.app.rack.folder import file_stem
 from sheetplan.app.rack.opened import OpenRack, Refused, open_rack
-from sheetplan.model import Layout, Problem, Remnant
+from sheetplan.drawings.scene import corner_point
+from sheetplan.model import Layout, Problem, Remnant, SheetSize
 from sheetplan.rack.left_over import left_over
 from sheetplan.rack.plan_file import KeptPlan, PlannedLayout
 from sheetplan.rack.record import as_remnant
@@ -22,8 +24,8 @@ from sheetplan.rack.squaring import (
     lie_from_edge,
     lie_from_points,
 )
-from sheetplan.shapes import size
-from sheetplan.trade.units import Units
+from sheetplan.shapes import reverse
+from sheetplan.trade.units import SAME_LENGTH_MM, Units
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,9 +129,9 @@ def _lie(measured: Measured, layout: Layout, backwards: bool, unit: float) -> Li
         if measured.corner is None:
             raise ValueError("the place of the datum corner is missing")
         if measured.far is not None:
-            length = _length(layout) * (-1.0 if backwards else 1.0)
+            length = long_edge(layout.sheet) * (-1.0 if backwards else 1.0)
             return lie_from_points([(0.0, 0.0), (length, 0.0)], [mm(measured.corner), mm(measured.far)])
-        if measured.along is not None:
+        if measured.along is not None and long_edge(layout.sheet):
             return lie_from_edge(mm(measured.corner), mm(measured.along), backwards=backwards)
         if measured.angle is not None:
             return lie_from_angle(mm(measured.corner), measured.angle)
@@ -141,9 +143,28 @@ def _lie(measured: Measured, layout: Layout, backwards: bool, unit: float) -> Li
         ) from error
 
 
-def _length(layout: Layout) -> float:
-    sheet = layout.sheet
-    return size(sheet.edge)[0] if isinstance(sheet, Remnant) else sheet.length
+def long_edge(sheet: SheetSize | Remnant) -> float:
+    """How far the edge runs along the length from the datum corner, mm; of an odd sheet less than its box.
+
+    Raises ``ValueError`` where none runs along it there.
+    """
+    if not isinstance(sheet, Remnant):
+        return sheet.length
+    x, y = corner_point(sheet.edge, sheet.datum)
+    corners = sheet.edge.vertices
+    reach = 0.0
+    for way in (corners, reverse(sheet.edge).vertices):
+        start = next((i for i, at in enumerate(way) if math.dist(at[:2], (x, y)) <= SAME_LENGTH_MM), None)
+        if start is None:
+            continue
+        for i in range(start, start + len(way) - 1):
+            ahead = way[(i + 1) % len(way)]
+            if way[i % len(way)][2] != 0.0 or abs(ahead[1] - y) > SAME_LENGTH_MM:
+                break
+            reach = max(reach, abs(ahead[0] - x))
+    if reach <= SAME_LENGTH_MM:
+        raise ValueError("at its datum corner no edge runs along its length; give points of it by --point")
+    return reach
 
 
 def _refuse_error(lie: Lie, planned: PlannedLayout, layout: Layout, unit: float, name: str) -> None:

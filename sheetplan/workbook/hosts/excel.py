@@ -22,7 +22,7 @@ from sheetplan.pages.values import ResultPage
 from sheetplan.planning.progress import Progress
 from sheetplan.trade.units import Units
 from sheetplan.workbook.barred import BookState
-from sheetplan.workbook.columns import INPUT_PAGES
+from sheetplan.workbook.columns import PLANNED_FROM
 from sheetplan.workbook.errors import BookChanged, BookUnreadable, NotSaved, NotWritten, book_problem
 from sheetplan.workbook.hosts.excel_drawing import (
     draw,
@@ -367,7 +367,7 @@ def inputs_only(tables: BookTables) -> Inputs:
     Equal for two readings between which nobody has changed an input.
     """
     found: Inputs = {}
-    for page in INPUT_PAGES:
+    for page in PLANNED_FROM:
         table = tables.tables.get(page.name)
         if table is None:
             continue

@@ -6,14 +6,17 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
+from sheetplan.model.settings import Corner, Settings
 from sheetplan.rack.cut import metal_area
 from sheetplan.rack.record import Record
-from sheetplan.shapes import box
+from sheetplan.shapes import area, box
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
 from sheetplan.workbook.columns import REMNANTS
 from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.rows.cells import name_of, size_in
+from sheetplan.workbook.rows.cells import name_of, size_in, word_of
 from sheetplan.workbook.rows.reader import readers
+from sheetplan.workbook.rows.remnant_shapes import TapeRead
+from sheetplan.workbook.rows.remnants import Shapes, shape_of
 from sheetplan.workbook.tables import RawTable
 
 WRITTEN_SHARE = 0.001
@@ -33,7 +36,7 @@ def no_records(units: Units, month: str) -> Mapping[str, Record]:
 
 @dataclass(frozen=True, slots=True)
 class Gone:
-    """What is missing of remnants: by the page Remnants (``corners``, by tag as compared) and by records.
+    """What is missing of remnants: by the book's pages (``corners``, by tag as compared) and by records.
 
     ``kerfs`` are by label of the gauge, mm; it goes off round every cut, as where a cut is recorded.
     """
@@ -65,14 +68,16 @@ def _of_record(record: Record, kerf: float) -> Sized:
     return around.width, around.length, around.width * around.length - metal_area(record, kerf)
 
 
-def missing_corners(table: RawTable, units: Units) -> Mapping[str, Sized]:
-    """What is missing at the corners of the page Remnants; used-up ones too, which were counted once."""
-    size = size_in(units)
+def missing_metal(table: RawTable, settings: Settings, tape: TapeRead) -> Mapping[str, Sized]:
+    """What the pages Remnants and Remnant shapes say is missing; also of used-up ones, once counted."""
+    size = size_in(settings.units)
     found = {}
-    for row in readers(REMNANTS, table, units):
+    for row in readers(REMNANTS, table, settings.units):
         tag = row.need("Tag", name_of, "")
         width, length = row.need("Width", size, 0.0), row.need("Length", size, 0.0)
-        gone = row.may("Missing width", size, 0.0) * row.may("Missing length", size, 0.0)
-        if row.ok and gone < width * length:
-            found[normal(tag)] = (width, length, gone)
+        datum = row.may("Datum corner", word_of(Corner), settings.datum)
+        shape = shape_of(row, tag, (length, width), datum, Shapes(tape)) if row.ok else None
+        if shape is not None:
+            metal = area(shape.edge) - sum(map(area, shape.cuts))
+            found[normal(tag)] = (width, length, width * length - metal)
     return found

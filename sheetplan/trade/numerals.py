@@ -40,12 +40,13 @@ class Numeral:
 
 
 def plain(text: str) -> str:
-    """Lower case, single spaces, and one sign for each of the many primes, dashes and fractions.
+    """Lower case, single spaces, nothing invisible, one sign for each of many primes, dashes and fractions.
 
     >>> plain("12½ In") == '12 1/2 in' and plain("3/16″") == '3/16"'
     True
     """
-    spread = "".join(_spread_fraction(sign) for sign in text.translate(_SAME_SIGN))
+    seen = (sign for sign in text.translate(_SAME_SIGN) if unicodedata.category(sign) != "Cf")
+    spread = "".join(_spread_fraction(sign) for sign in seen)
     return " ".join(spread.replace("''", '"').lower().split())
 
 

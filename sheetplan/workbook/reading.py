@@ -40,6 +40,7 @@ from sheetplan.workbook.columns import (
 )
 from sheetplan.workbook.reading_gauges import Gauges, gauge_problems, unpriced
 from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.reading_headings import heading_problems
 from sheetplan.workbook.reading_month import MonthRead, read_month_rows
 from sheetplan.workbook.reading_shapes import as_cut, shape_problems
 from sheetplan.workbook.rows.cells import text_of, word_of
@@ -60,6 +61,9 @@ from sheetplan.workbook.tables import BookTables, RawTable
 
 MAY_BE_ABSENT = (KITS, REMNANTS)
 """A shop that makes single parts only, or keeps no remnants, can do without these pages."""
+
+_MONTHS_VALUES = (SETTINGS, MATERIALS, CUTTING, STOCK, REMNANTS, *MONTH_PAGES)
+"""Pages whose columns weigh or value the metal of a month."""
 
 _MONTHS_NEED = {page.name for page in (SETTINGS, MATERIALS, *MONTH_PAGES)}
 
@@ -107,7 +111,7 @@ def read_job(
         The job, or None where a problem stops whatever wants one; and all problems, in the order of the
         pages. A book without orders is a job, though no plan can be made of it.
     """
-    problems = [*tables.problems, *_missing(tables)]
+    problems = [*tables.problems, *_missing(tables), *heading_problems(tables)]
     settings: Settings | None = None
     if SETTINGS.name in tables.tables:
         settings, found = read_settings(tables.tables[SETTINGS.name])
@@ -144,16 +148,19 @@ def read_month(
     Returns
     -------
     tuple
-        Settings and rows, both None where the units or the materials cannot be read; and the problems
-        of these pages alone, since orders and parts have no say in a month's balance.
+        Settings and rows, both None where the units or the materials cannot be read or a heading is in
+        doubt; and the problems of these pages alone, since orders and parts have no say in a month's balance.
     """
     problems = [problem for problem in tables.problems if problem.page in _MONTHS_NEED]
     problems += [problem for problem in _missing(tables) if problem.page in _MONTHS_NEED]
+    doubts = heading_problems(tables, _MONTHS_VALUES)
+    problems += doubts
     settings: Settings | None = None
     if SETTINGS.name in tables.tables:
         settings, found = read_settings(tables.tables[SETTINGS.name])
         problems += found
-    if settings is None or MATERIALS.name not in tables.tables:
+    doubtful = any(problem.weight is Weight.STOPS for problem in doubts)
+    if settings is None or MATERIALS.name not in tables.tables or doubtful:
         return None, None, _in_order(problems)
     tables = in_own_currency(tables, settings.currency)
     pages = _read_pages(tables, settings)

@@ -166,6 +166,12 @@ def moved(table: RawTable, column: InputColumn, dice: random.Random) -> RawTable
     return replace(table, headings=tuple(order), rows=rows)
 
 
+NEWEST = [
+    column for page in ALL_PAGES for column in page.columns
+    if column.since == max(one.since for other in ALL_PAGES for one in other.columns)
+]  # fmt: skip
+"""Columns of the newest template: a book without any of them is one of the template before."""
+
 WAYS: tuple[Spoil, ...] = (near, other, hidden, spaced, emptied, removed, doubled, moved)
 
 
@@ -195,6 +201,11 @@ def named(problems: Sequence[Problem], headings: Sequence[str]) -> bool:
     return any(heading in said for heading in headings if heading)
 
 
+def stopped(problems: Sequence[Problem], page: str) -> bool:
+    """Whether a finding on the page stops what is wanted of the book."""
+    return any(problem.page == page and problem.weight is Weight.STOPS for problem in problems)
+
+
 def main(count: int, seed: int, tables: BookTables | None = None) -> Tally:
     """So many cases; what came of them."""
     tables = tables or full_book()
@@ -212,8 +223,10 @@ def main(count: int, seed: int, tables: BookTables | None = None) -> Tally:
             tally.ends["no harm, stopped" if after.stops else "no harm"] += 1
             if after.stops and way is not doubled and (page.name, column.heading) not in UNREAD:
                 tally.needless.append(name)
-        elif named(fresh, [column.heading, *own]):
+        elif named(fresh, [column.heading, *own]) or stopped(fresh, page.name):
             tally.ends["stopped, told" if after.stops else "read otherwise, told"] += 1
+        elif way is removed and [column] == NEWEST:
+            tally.ends["as a book of the template before has it"] += 1
         else:
             tally.ends["SILENT"] += 1
             tally.silent.append(name)

@@ -95,7 +95,7 @@ def test_as_planners_write_them(
         (None, CARBON_STEEL, IN, "empty"),
         (False, CARBON_STEEL, IN, "not a number"),
         (math.nan, CARBON_STEEL, IN, "too large"),
-        (datetime.date(2026, 3, 16), CARBON_STEEL, IN, "if 3/16 was meant"),
+        (datetime.date(2026, 3, 16), CARBON_STEEL, IN, "if 3/16, 16/3, 3.16 or 16.3 was typed"),
         ("x" * 500, CARBON_STEEL, IN, "long text"),
     ],
 )

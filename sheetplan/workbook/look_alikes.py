@@ -45,12 +45,12 @@ def skeleton(text: str) -> str:
 
 def only_alike(said: str, name: str) -> bool:
     """Whether two different texts look the same to a person."""
-    return said != name and _looks(said) == _looks(name)
+    return said != name and looks(said) == looks(name)
 
 
-def _looks(text: str) -> str:
+def looks(text: str) -> str:
     """As a person sees it at a glance: a great I is a small l, in most typefaces."""
-    return skeleton(" ".join(text.split())).replace("I", "l").casefold()
+    return " ".join(skeleton(text).split()).replace("I", "l").casefold()
 
 
 def strangers(text: str, beside: str = "") -> str:

@@ -1,8 +1,8 @@
 """Typed lengths, counts, prices and days against a grammar of their own, written here and not the tool's.
 
 The grammar gives every reading that a text can have in any of the ways in which people write numbers. A text
-with one reading may be read so or asked about; one with none, or with two that are not the same, must be asked
-about. A cell that a spreadsheet program took for a date must be asked about in the words that were typed.
+with one reading may be read so or asked about; one with none, or with two that are not the same, must be
+asked about. A cell that a program took for a date must be asked about in the words that were typed.
 ``python -m tests.hard.numbers --count 20000 --seed 1``
 """
 

@@ -51,8 +51,8 @@ def test_a_block_at_a_scale_of_nothing_is_told() -> None:
 
 
 @pytest.mark.parametrize("sheet", [
-    ".h{display:none}", "rect.h { display : NONE }", "#h {display:none !important}", ".x, .h{visibility:hidden}",
-    "/* a */ rect.h{visibility:hidden}",
+    ".h{display:none}", "rect.h { display : NONE }", "#h {display:none !important}", 
+    ".x, .h{visibility:hidden}", "/* a */ rect.h{visibility:hidden}",
 ])  # fmt: skip
 def test_what_a_style_sheet_hides_is_not_cut_and_counted(sheet: str) -> None:
     hidden = SMALL.format('class="h" id="h"')

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+import warnings
 import zipfile
 from pathlib import Path
 from typing import Any
@@ -306,3 +307,16 @@ def test_two_tables_on_one_sheet_do_not_run_into_each_other(path: Path) -> None:
     assert problems == ()
     with zipfile.ZipFile(path) as package:
         assert package.testzip() is None
+
+
+def test_a_day_beyond_the_calendar_is_a_problem_and_no_warning_on_the_screen(path: Path) -> None:
+    write_book(path, plain_rows())
+    book = openpyxl.load_workbook(path)
+    book["Orders"]["D5"].value = 99_999_999
+    book["Orders"]["D5"].number_format = "yyyy-mm-dd"
+    book.save(path)
+    with warnings.catch_warnings(record=True) as seen:
+        warnings.simplefilter("always")
+        tables = read_tables(path)
+    assert seen == []
+    assert any("Due shows #VALUE!" in problem.what for problem in read_job(tables)[1])

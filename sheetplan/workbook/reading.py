@@ -24,6 +24,7 @@ from sheetplan.model.job import (
 )
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.model.settings import Settings
+from sheetplan.pages.lettering import unprintable
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import (
     ALL_PAGES,
@@ -135,7 +136,8 @@ def read_job(
         problems.append(_no_orders(tables.tables[ORDERS.name]))
     if stopped:
         return None, _in_order(problems)
-    return _job(settings, pages, priceless, gauges), _in_order(problems)
+    job = _job(settings, pages, priceless, gauges)
+    return job, _in_order([*problems, *not_on_paper(job)])
 
 
 def read_month(
@@ -266,6 +268,25 @@ def _job(settings: Settings, pages: _Pages, priceless: frozenset[str], gauges: G
         stock=tuple(read.value for read in pages.stock.rows if read.value.name not in priceless),
         remnants=tuple(read.value for read in pages.remnants.rows),
     )
+
+
+def not_on_paper(job: Job) -> list[Problem]:
+    """A note on letters of names that tickets, lists and labels cannot show."""
+    names = [
+        *(word for part in job.parts.values() for word in (part.name, part.description)), *job.kits,
+        *(order.name for order in job.orders), *job.materials,
+        *(word for sheet in job.stock for word in (sheet.name, sheet.supplier, sheet.rack_place)),
+        *(remnant.tag for remnant in job.remnants),
+    ]  # fmt: skip
+    odd = {name: letters for name in names if not name.isascii() and (letters := unprintable(name))}
+    if not odd:
+        return []
+    letters = "".join(dict.fromkeys("".join(odd.values())))
+    first = next(iter(odd))
+    more = f" and {len(odd) - 1:,} more" if len(odd) > 1 else ""
+    what = f"On tickets, lists and labels these letters are boxes: {letters}, in {first}{more}."
+    remedy = "No typeface of this computer holds them: write the name otherwise, or install one that does."
+    return [Problem(PARTS.name, None, None, what, remedy, Weight.NOTE)]
 
 
 MOST_PIECES = 200_000

@@ -611,3 +611,13 @@ def test_no_table_raises(data: st.DataObject) -> None:
         assert all(set(kit.parts) <= set(job.parts) for kit in job.kits.values())
         things = (*job.parts.values(), *job.stock, *job.rules, *job.remnants)
         assert all(thing.material in job.materials for thing in things)
+
+
+def test_letters_that_no_typeface_holds_are_told_before_they_are_boxes_on_paper() -> None:
+    rows = plain_rows()
+    rows["Orders"][0]["Order"] = "H-\U000F0000"  # for private use: no face of a system has it
+    job, problems = read(rows)
+    assert job is not None
+    [note] = problems
+    assert note.weight is Weight.NOTE
+    assert "these letters are boxes: \U000F0000, in H-\U000F0000." in note.what

@@ -320,3 +320,17 @@ def test_a_day_beyond_the_calendar_is_a_problem_and_no_warning_on_the_screen(pat
         tables = read_tables(path)
     assert seen == []
     assert any("Due shows #VALUE!" in problem.what for problem in read_job(tables)[1])
+
+
+def test_orders_two_rows_below_the_tables_end_are_read_and_told(path: Path) -> None:
+    write_book(path, plain_rows())
+    book = openpyxl.load_workbook(path)
+    for column, value in enumerate(("H-3", "CB-100", 4), 1):
+        book["Orders"].cell(FIRST_ROW + 4, column).value = value  # after the last, two rows are blank
+    book.save(path)
+    job, problems = read_job(read_tables(path))
+    assert job is not None
+    assert [(order.name, order.quantity) for order in job.orders] == [("H-1", 5), ("H-2", 7), ("H-3", 4)]
+    assert [problem.what for problem in problems] == [
+        "Row 9 is some blank rows below the table Orders, not in it. Read all the same."
+    ]

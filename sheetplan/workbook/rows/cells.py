@@ -93,8 +93,7 @@ def name_of(value: CellValue) -> str:
             f"has been turned into a date ({text_of(value)}) by the spreadsheet program",
             "Format the cell as text and write the name again.",
         )
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    if number and abs(value) >= 10.0**MOST_DIGITS:
+    if isinstance(value, int | float) and abs(value) >= 10.0**MOST_DIGITS:
         raise CellFault(
             f"is a number of more than {MOST_DIGITS} digits, of which the spreadsheet program keeps only "
             f"{MOST_DIGITS}",

@@ -1,7 +1,7 @@
 """Books that the tool writes are valid Open XML by a validator that knows nothing of it (openxml-audit).
 
 It carries the schemas and rules of ECMA-376 and of Microsoft's Open XML SDK. Tried: it does not see a format
-beyond the style sheet's, two tables of one number, or a part that ends too early; other tests here hold those.
+beyond the style sheet's, two tables of one number, or a part that ends too early; other tests hold those.
 """
 
 from __future__ import annotations

@@ -145,11 +145,11 @@ def _question(page: InputPage, table: RawTable, heading: str, columns: Sequence[
     """An own column that may be one of the tool's: asked, and waited for where anything hangs on it."""
     names = " or ".join(column.heading for column in columns)
     light = all(column.heading in REMARKS for column in columns)
-    blanks = _listed([f"{column.heading}: {column.blank}" for column in columns])
+    blanks = "; ".join(f"{column.heading} counts as: {column.blank}" for column in columns)
     return Problem(
         table.page, table.heading_row, None,
         f"Is the column `{heading}` of the page {table.page} what the tool calls {names}? As it stands it is "
-        f"not read, and for every row is taken: {blanks}.",
+        f"not read, and for every row {blanks}.",
         f"If it is, write {columns[0].heading} as its heading. If not, add an empty column with the heading "
         f"{columns[0].heading}.",
         Weight.NOTE if light else Weight.STOPS,
@@ -158,11 +158,10 @@ def _question(page: InputPage, table: RawTable, heading: str, columns: Sequence[
 
 def _stand_ins(table: RawTable, columns: Sequence[InputColumn]) -> Problem:
     """Columns that are not there, each with what is taken instead."""
-    said = _listed([f"{column.heading}: {column.blank}" for column in columns])
-    those = "a column that other books have" if len(columns) == 1 else "some columns that other books have"
+    said = ", ".join(f"no column {column.heading} (so for every row: {column.blank})" for column in columns)
     return Problem(
         table.page, table.heading_row, None,
-        f"The page {table.page} has not {those}; for every row is taken: {said}.",
+        f"The page {table.page} has {said}.",
         "If that is not meant, add the column, or give the one that holds it this heading. An empty column "
         "of that heading says that it is meant.",
         Weight.NOTE,
@@ -215,7 +214,3 @@ def _says_only(column: InputColumn, cells: Sequence[CellValue]) -> bool:
 
 def _quoted(headings: Sequence[str], between: str) -> str:
     return between.join(f"`{heading}`" for heading in headings)
-
-
-def _listed(said: Sequence[str]) -> str:
-    return "; ".join(said)

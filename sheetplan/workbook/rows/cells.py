@@ -36,6 +36,9 @@ FIRST_TYPED_DAY, LAST_TYPED_DAY = 43_831, 51_501
 """Day numbers of 2020 to 2040. As a count one of them may be a date that was typed into the wrong column; who
 means so many writes them as text with a comma."""
 
+FIRST_YEAR_OF_TWO = 2000
+"""A first of a month before it is what a program makes of 5/32 and 7/64; as millimetres it is 11 m and more."""
+
 NEARLY_WHOLE = 1e-9
 """Share by which a formula's whole number may miss: `=0.07*100` does."""
 
@@ -220,7 +223,8 @@ def length_in(units: Units, most_mm: float = LONGEST_MM) -> Callable[[CellValue]
     def length(value: CellValue) -> float:
         found = traded(lambda: parse_length(usable(value), units, most_mm))
         day = kept_of_a_day(value)
-        if found > LONGEST_MM and day is not None:
+        typed_without_a_day = day is not None and day.day == 1 and day.year < FIRST_YEAR_OF_TWO
+        if day is not None and (found > LONGEST_MM or typed_without_a_day):
             raise fault_of(ValueError(day_sentence(value, day)))
         if found > LONGEST_MM:
             raise CellFault(

@@ -165,3 +165,11 @@ def test_a_name_has_no_signs_that_nobody_sees() -> None:
     assert cells.name_of("CB\u200b-1\u00ad00\ufeff") == "CB-100"
     with pytest.raises(CellFault, match="nothing that can be read"):
         cells.name_of("\u200b")
+
+
+def test_what_is_left_of_a_fraction_is_no_length_in_millimetres() -> None:
+    with pytest.raises(CellFault, match="date, 1932-05-01") as caught:
+        cells.size_in(Units.MM)(11810)
+    assert "5/32" in caught.value.remedy
+    assert cells.size_in(Units.MM)("11810 mm") == pytest.approx(11810)
+    assert cells.size_in(Units.MM)(12000) == pytest.approx(12000)

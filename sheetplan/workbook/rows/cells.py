@@ -37,7 +37,7 @@ FIRST_TYPED_DAY, LAST_TYPED_DAY = 43_831, 51_501
 means so many writes them as text with a comma."""
 
 FIRST_YEAR_OF_TWO = 2000
-"""A first of a month before it is what a program makes of 5/32 and 7/64; as millimetres it is 11 m and more."""
+"""A first of a month before it is what a program makes of 5/32 and 7/64; in mm that is 11 m and more."""
 
 NEARLY_WHOLE = 1e-9
 """Share by which a formula's whole number may miss: `=0.07*100` does."""

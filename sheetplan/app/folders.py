@@ -25,6 +25,7 @@ from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from sheetplan.model import Problem
+from sheetplan.workbook.closed_writing import backup_of, results_beside
 from sheetplan.workbook.errors import BookInUse, book_problem
 from sheetplan.workbook.in_use import only_writer
 
@@ -74,7 +75,23 @@ def output_folder(book: Path, asked: str) -> Path | Problem:
             what=f"The output folder {asked!r} is a link that leads outside the workbook's folder.",
             remedy="Write the name of a plain folder beside the workbook, such as: layouts",
         )
-    return folder
+    return _in_the_way(book, folder) or folder
+
+
+def _in_the_way(book: Path, folder: Path) -> Problem | None:
+    """A file where the folder is to be, or a folder where a file is to be: found before hours of work."""
+    for place in (folder, *folder.parents):
+        if place == book.parent:
+            break
+        if place.exists() and not place.is_dir():
+            what = f"The output folder cannot be made: {place.name} beside the workbook is a file."
+            remedy = "Rename the file, or write another name beside Output folder."
+            return Problem("Settings", None, None, what, remedy)
+    for file, holds in ((backup_of(book), "the book as it was"), (results_beside(book), "results")):
+        if file.is_dir():
+            what = f"A folder is called {file.name}, as the file is in which a plan keeps {holds}."
+            return book_problem(book, what, "Give the folder another name.")
+    return None
 
 
 @contextmanager

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -475,6 +476,8 @@ def square(
     from sheetplan.app.rack.square import Measured
     from sheetplan.app.rack.square import square as square_sheet
 
+    if angle is not None and not math.isfinite(angle):
+        raise typer.BadParameter(f"{angle} is no angle that can be measured; write degrees, such as 0.35.")
     pairs = tuple((_point(first), _point(second)) for first, second in map(_halves, point or []))
     measured = Measured(
         _point(corner) if corner else None, _point(far) if far else None, _point(along) if along else None,
@@ -534,4 +537,6 @@ def _point(text: str) -> tuple[float, float]:
         x, y = (float(one) for one in text.split(","))
     except ValueError:
         raise typer.BadParameter(f"{text} is not a point, such as 1.25,0.5.") from None
+    if not (math.isfinite(x) and math.isfinite(y)):
+        raise typer.BadParameter(f"{text} is no point that can be measured; write one such as 1.25,0.5.")
     return x, y

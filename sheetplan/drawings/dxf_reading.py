@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
@@ -14,7 +15,7 @@ from ezdxf.lldxf.encoding import decode_dxf_unicode
 from ezdxf.math import OCS, Vec3
 
 from sheetplan.drawings.drawn import Drawn, Sheaf, sound
-from sheetplan.drawings.dxf_loading import NEVER_CUT, load_dxf, release
+from sheetplan.drawings.dxf_loading import BINARY_HEAD, NEVER_CUT, load_dxf, release
 from sheetplan.drawings.findings import Finding, Says, counted
 from sheetplan.drawings.fitting import Array, Curve, fit_arcs
 from sheetplan.drawings.limits import Allowance, Refused
@@ -50,7 +51,31 @@ def read_dxf(
     unit_mm, said = unit_of_dxf(insunits, measurement)
     in_use = stated_mm or unit_mm or fallback_mm
     pieces, passed_over, odd = dxf_pieces(document, curve_mm / in_use, allowance)
+    odd += zero_scaled(data)
     return Sheaf(release(document), tuple(pieces), unit_mm, said, passed_over, (*findings, *odd))
+
+
+SCALES = (b"41", b"42")
+"""Scale of a block along x and y. Source: DXF reference, INSERT, group codes 41 and 42."""
+
+NOTHING = re.compile(rb"[-+]?0*\.?0*(?:[eE][-+]?[0-9]+)?")
+
+
+def zero_scaled(data: bytes) -> list[Finding]:
+    """A finding on blocks set at a scale of 0, which the library reads as 1; only text files say so."""
+    if b"INSERT" not in data or data.startswith(BINARY_HEAD):
+        return []
+    lines = data.split(b"\n")
+    inserts, within = [False], False
+    for code, value in zip(map(bytes.strip, lines[::2]), map(bytes.strip, lines[1::2]), strict=False):
+        if code == b"0":
+            within = value == b"INSERT"
+            inserts.append(False)
+        elif within and code in SCALES and value and NOTHING.fullmatch(value):
+            inserts[-1] = True
+    count = sum(inserts)
+    what = f"a block is set at a scale of 0 ({counted(count, 'time')}); set it at its true scale or delete it"
+    return [Finding(Says.WRONG, what)] if count else []
 
 
 # Ellipses and splines of a DXF as arcs and lines within the tolerance.
@@ -207,8 +232,13 @@ class _Reader:
     def unpack(self, insert: Any, layer: str, style: str, depth: int) -> None:
         if depth >= self.allowance.limits.depth:
             raise Refused(f"blocks lie more than {self.allowance.limits.depth} deep in one another")
-        if insert.block() is None:
-            self.odd[f"the block {insert.dxf.get('name', '')} is missing"] += 1
+        block, name = insert.block(), insert.dxf.get("name", "")
+        if block is None:
+            self.odd[f"the block {name} is missing"] += 1
+            return
+        if block.block is not None and (block.block.is_xref or block.block.is_xref_overlay):
+            where = block.block.dxf.get("xref_path", "") or "another drawing"
+            self.odd[f"the block {name} stands in {where} and not in this file; bind it and save again"] += 1
             return
         self.allowance.check_pieces(len(self.pieces) + int(insert.mcount))
         for single in insert.multi_insert() if insert.mcount > 1 else (insert,):

@@ -38,6 +38,9 @@ class QuickRow:
     holes: str = ""
 
 
+MOST_MM = 999.0
+"""Holes, corners and insets of a metre are no part of a text: `3.175` is never 3175 mm there."""
+
 IN_CORNERS, ON_CIRCLE = "4 x {hole} at {inset}", "6 x {hole} on {circle}"
 IN_STRAP = "2 slots {slot} x {hole} at {inset}"
 
@@ -119,7 +122,7 @@ def _corner(text: str, units: Units) -> tuple[float, float]:
     if not words:
         said = _for_example("r {corner} to round it or clip {corner} to clip it", units)
         raise ValueError(f"`{text.strip()}` is no corner; write {said}")
-    size = parse_length(words[2], units)
+    size = parse_length(words[2], units, MOST_MM)
     return (size, 0.0) if words[1].lower().startswith("r") else (0.0, size)
 
 
@@ -131,8 +134,8 @@ def _bolts(text: str, units: Units) -> quick.Bolts:
     if not found["inset"] and (along, across) != (1, 1):
         said = _for_example(IN_CORNERS, units)
         raise ValueError(f"`{text.strip()}` does not say how far from the edges; write {said}, say")
-    inset = parse_length(found["inset"], units) if found["inset"] else 0.0
-    return quick.Bolts(parse_length(found["size"], units), inset, along, across)
+    inset = parse_length(found["inset"], units, MOST_MM) if found["inset"] else 0.0
+    return quick.Bolts(parse_length(found["size"], units, MOST_MM), inset, along, across)
 
 
 def _rows(count: int, rows: str | None) -> tuple[int, int]:
@@ -168,8 +171,8 @@ def _bolt_circle(text: str, units: Units) -> tuple[int, float, float]:
     found = ROUND.fullmatch(text.strip())
     if not found or found["rows"] or found["inset"]:
         raise ValueError(_not_holes(text, ON_CIRCLE, units))
-    circle = parse_length(found["circle"], units) if found["circle"] else 0.0
-    return int(found["count"]), parse_length(found["size"], units), circle
+    circle = parse_length(found["circle"], units, MOST_MM) if found["circle"] else 0.0
+    return int(found["count"]), parse_length(found["size"], units, MOST_MM), circle
 
 
 def _strap(row: QuickRow, units: Units) -> Outline:
@@ -177,7 +180,7 @@ def _strap(row: QuickRow, units: Units) -> Outline:
         found = SLOTS.fullmatch(row.holes.strip())
         if not found:
             raise ValueError(_not_holes(row.holes, IN_STRAP, units))
-        sizes = [parse_length(found[name], units) for name in ("length", "width", "inset")]
+        sizes = [parse_length(found[name], units, MOST_MM) for name in ("length", "width", "inset")]
     count = int(found["count"] or 1)
     return quick.strap(row.length, row.width, sizes[0], sizes[1], inset=sizes[2], slots=count)
 

@@ -31,6 +31,8 @@ PHYSICAL = re.compile(r"\s*([0-9.eE+-]+)\s*(mm|cm|in|pt|pc|q)\s*", re.IGNORECASE
 MM = {"mm": 1.0, "cm": 10.0, "in": MM_PER_INCH, "pt": MM_PER_INCH / 72, "pc": MM_PER_INCH / 6, "q": 0.25}
 """Source: as above. Our own, because the library's millimetre is rounded to 0.0393701 in."""
 
+HIDDEN = "thing that is hidden"
+
 LABEL = "{http://www.inkscape.org/namespaces/inkscape}label"
 """Attribute that drawing programs write a layer's name into."""
 
@@ -55,11 +57,13 @@ def read_svg(
     if structure.missing:
         what = f"{counted(structure.missing, 'use')} of something that is not in the file"
         findings.append(Finding(Says.WRONG, what))
+    findings += structure.findings()
     if not real_mm:
         findings.append(Finding(Says.ASKED, "its size is given in pixels only; 96 to the inch are assumed"))
     source = "by its width and height" if real_mm else "at 96 pixels to the inch"
     said = f"units of {unit_mm:.6g} mm, {source}"
-    return Sheaf("SVG", tuple(reader.pieces), unit_mm, said, reader.passed_over, tuple(findings), True)
+    passed_over = reader.passed_over + Counter({HIDDEN: structure.hidden})
+    return Sheaf("SVG", tuple(reader.pieces), unit_mm, said, passed_over, tuple(findings), True)
 
 
 def _parsed(data: bytes) -> Any:
@@ -127,7 +131,7 @@ class _Reader:
 
     def take(self, shape: Any, layer: str) -> None:
         if _invisible(shape):
-            self.passed_over["thing that is hidden"] += 1
+            self.passed_over[HIDDEN] += 1
             return
         try:
             path = svg.Path(shape)
@@ -346,11 +350,27 @@ DEPTH_FACTOR = 8
 
 @dataclass(frozen=True, slots=True)
 class Structure:
-    """The file cleaned, as bytes, with counts of what was left out and of links that lead nowhere."""
+    """The file cleaned, as bytes, with counts of what was left out and of links that lead nowhere.
+
+    ``hidden`` counts what a style hides, ``clipped`` what is shown in part only; ``unclear`` are selectors of
+    its style sheet that hide something and are not understood here.
+    """
 
     data: bytes
     left_out: Counter[str]
     missing: int
+    hidden: int
+    clipped: int
+    unclear: tuple[str, ...]
+
+    def findings(self) -> Iterator[Finding]:
+        """What is to be said about shapes that are not shown as they are drawn."""
+        if self.clipped:
+            what = f"{counted(self.clipped, 'thing')} shown only in part, behind a clip path or a mask"
+            yield Finding(Says.ASKED, f"{what}; they are read whole: is that the part?")
+        for selector in self.unclear:
+            what = f"its style sheet hides what it calls `{selector}`, which is not understood here"
+            yield Finding(Says.WRONG, f"{what}; delete what is hidden and save it as plain SVG")
 
 
 def clean(data: bytes, allowance: Allowance) -> Structure:
@@ -371,9 +391,78 @@ def clean(data: bytes, allowance: Allowance) -> Structure:
         raise Refused(f"its first element is {local(root)}, not svg")
     deepest = allowance.limits.depth * DEPTH_FACTOR
     left_out: Counter[str] = Counter()
+    sheet, unclear = _style_sheet(root)
+    clipped = sum(_styled(element, sheet, CLIPS) not in ("", "none") for element in root.iter())
+    hidden = _take_out_hidden(root, sheet)
     _prune(root, deepest, left_out)
     missing = _check_uses(root, allowance, deepest)
-    return Structure(ElementTree.tostring(root), left_out, missing)
+    return Structure(ElementTree.tostring(root), left_out, missing, hidden, clipped, unclear)
+
+
+CLIPS = ("clip-path", "mask")
+SHAPES = frozenset({"path", "rect", "circle", "ellipse", "line", "polyline", "polygon", "use"})
+COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
+RULE = re.compile(r"([^{}]+)\{([^{}]*)\}")
+SELECTOR = re.compile(r"(\*|[A-Za-z][\w-]*)?((?:[.#][\w-]+)*)")
+"""A kind of element, and names of its class or its own: what is understood of style sheets here."""
+
+Sheet = list[tuple[str, frozenset[str], dict[str, str]]]
+"""Kind, names with their sign, and declarations of each rule. Source: CSS 2.1 (W3C), selectors."""
+
+
+def _style_sheet(root: ElementTree.Element) -> tuple[Sheet, tuple[str, ...]]:
+    """Rules of all style elements, and selectors that hide or clip something and are not understood."""
+    sheet: Sheet = []
+    unclear: dict[str, None] = {}
+    for style in root.iter():
+        text = COMMENT.sub(" ", "".join(style.itertext())) if local(style) == "style" else ""
+        for selectors, body in RULE.findall(text):
+            said = _declared(body)
+            hides = {"none", "hidden"} & {said.get("display"), said.get("visibility")}
+            if not hides and not {*CLIPS} & {*said}:
+                continue
+            for selector in (one.strip() for one in selectors.split(",")):
+                simple = SELECTOR.fullmatch(selector)
+                if selector and simple and "@media" not in text:
+                    names = frozenset(re.findall(r"[.#][\w-]+", simple[2]))
+                    sheet.append(((simple[1] or "*").lower(), names, said))
+                else:
+                    unclear[" ".join(selector.split())] = None
+    return sheet, tuple(unclear)
+
+
+def _declared(body: str) -> dict[str, str]:
+    pairs = (line.partition(":") for line in body.split(";"))
+    return {name.strip().lower(): value.split("!")[0].strip().lower() for name, _, value in pairs if value}
+
+
+def _styled(element: ElementTree.Element, sheet: Sheet, properties: Sequence[str]) -> str:
+    """What an element's style, its sheet or its own attributes give for the first of some properties."""
+    names = {f".{name}" for name in element.get("class", "").split()} | {f"#{element.get('id', '')}"}
+    kind = local(element).lower()
+    matching = [said for of, wanted, said in sheet if of in ("*", kind) and wanted <= names]
+    for said in (_declared(element.get("style", "")), *reversed(matching), dict(element.items())):
+        for one in properties:
+            if one in said:
+                return said[one].strip().lower()
+    return ""
+
+
+def _take_out_hidden(root: ElementTree.Element, sheet: Sheet) -> int:
+    """Take out what is not displayed, with all that is in it; how many shapes that were."""
+    count, stack = 0, [root]
+    while stack:
+        element = stack.pop()
+        for child in list(element):
+            if local(child) not in NOT_DRAWN and _styled(child, sheet, ("display",)) == "none":
+                count += sum(local(inner) in SHAPES for inner in child.iter())
+                element.remove(child)
+            else:
+                seen = _styled(child, sheet, ("visibility",))
+                if seen:  # the library does not understand every rule
+                    child.set("visibility", seen)
+                stack.append(child)
+    return count
 
 
 def local(element: ElementTree.Element) -> str:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from functools import cache
+from pathlib import Path
 from typing import Any
 
-from sheetplan.pages.lettering import CAP_SHARE, NARROW, font_path, text_width
+from sheetplan.pages.lettering import CAP_SHARE, NARROW, font_path, runs, text_width
 from sheetplan.pages.marks import Area, Drawing, Hold, Line, Ring, Words
 
 PLAIN_FACE = "Sheet Plain"
@@ -22,29 +23,58 @@ EVEN_ODD = 0
 def use_faces() -> None:
     """Make the typeface known to reportlab; doing so again is harmless."""
     from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
 
     known = pdfmetrics.getRegisteredFontNames()
     for face in (PLAIN_FACE, BOLD_FACE, *NARROW_FACES):
         bold = face in (BOLD_FACE, NARROW_BOLD_FACE)
         if face not in known:
-            kind = _narrow_font() if face in NARROW_FACES else TTFont
-            pdfmetrics.registerFont(kind(face, font_path(bold)))
+            pdfmetrics.registerFont(_kind_of_font()(face, font_path(bold), narrow=face in NARROW_FACES))
 
 
-def _narrow_font() -> Any:
-    """A kind of font whose words are reckoned narrower, under a name of its own in the file."""
+@cache
+def _kind_of_font() -> Any:
+    """A kind of font that takes letters which it lacks from others, and may be reckoned narrower."""
     from reportlab.pdfbase.ttfonts import TTFont
 
-    class NarrowFont(TTFont):  # type: ignore[misc]  # reportlab has no types
-        def __init__(self, name: str, file: str) -> None:
+    class SheetFont(TTFont):  # type: ignore[misc]  # reportlab has no types
+        def __init__(self, name: str, file: str, narrow: bool) -> None:
             super().__init__(name, file)
-            self.face.name += b"-Narrow"
+            self._share = NARROW if narrow else 1.0
+            if narrow:  # under a name of its own in the file
+                self.face.name += b"-Narrow"
 
-        def stringWidth(self, *given: Any, **named: Any) -> Any:  # reportlab's name
-            return NARROW * super().stringWidth(*given, **named)
+        def stringWidth(self, text: Any, size: float, encoding: str = "utf8") -> Any:  # reportlab's name
+            said = text.decode(encoding) if isinstance(text, bytes) else text
+            width = super().stringWidth
+            return self._share * sum(
+                (_stand_in_font(path).stringWidth if path else width)(run, size) for path, run in runs(said)
+            )
 
-    return NarrowFont
+        def splitString(self, text: Any, doc: Any, encoding: str = "utf-8") -> Any:  # reportlab's name
+            said = text.decode(encoding) if isinstance(text, bytes) else text
+            found: list[tuple[Any, Any]] = []
+            for path, run in runs(said):
+                other = _stand_in_font(path) if path else None
+                if other is None:
+                    found += super().splitString(run, doc)
+                else:
+                    found += [((other, subset), chunk) for subset, chunk in other.splitString(run, doc)]
+            return found
+
+        def getSubsetInternalName(self, subset: Any, doc: Any) -> Any:  # reportlab's name
+            if isinstance(subset, tuple):
+                other, own = subset
+                return other.getSubsetInternalName(own, doc)
+            return super().getSubsetInternalName(subset, doc)
+
+    return SheetFont
+
+
+@cache
+def _stand_in_font(path: str) -> Any:
+    from reportlab.pdfbase.ttfonts import TTFont
+
+    return TTFont(f"Sheet {Path(path).stem}", path)
 
 
 def paint(drawing: Drawing, canvas: Any, left: float, bottom: float) -> None:

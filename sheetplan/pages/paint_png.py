@@ -11,11 +11,11 @@ import math
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from sheetplan.pages.lettering import CAP_SHARE, font_path, text_width
+from sheetplan.pages.lettering import CAP_SHARE, font_path, runs, text_width
 from sheetplan.pages.marks import Area, Drawing, Hold, Line, Ring, Words, box
 
 if TYPE_CHECKING:
-    from PIL import Image, ImageFont
+    from PIL import Image, ImageDraw, ImageFont
 
 POINTS_PER_INCH = 72.0
 
@@ -81,8 +81,7 @@ class _Typesetter:
         drop = mark.size * CAP_SHARE / 2.0
         if not mark.upward:
             at = (mark.x - back) * self.scale, self.image.height - (mark.y - drop) * self.scale
-            font = _font(mark.size * self.scale, mark.bold)
-            self.draw.text(at, mark.text, fill=mark.ink, font=font, anchor="ls")
+            _write(self.draw, at, mark.text, mark.ink, mark.size * self.scale, mark.bold)
             return
         stamp = self._stamp(mark)
         # The stamp's baseline is its right side less the room for tails, its start is its lower end.
@@ -101,7 +100,7 @@ class _Typesetter:
             high = math.ceil(size) + _tails(size)
             level = Image.new("L", (wide, high), 0)
             at = (0, high - _tails(size))
-            ImageDraw.Draw(level).text(at, mark.text, fill=255, font=_font(size, mark.bold), anchor="ls")
+            _write(ImageDraw.Draw(level), at, mark.text, 255, size, mark.bold)
             self.turned[which] = level.transpose(Image.Transpose.ROTATE_90)
         return self.turned[which]
 
@@ -111,11 +110,21 @@ def _tails(size: float) -> int:
     return math.ceil(0.3 * size)
 
 
+def _write(
+    draw: ImageDraw.ImageDraw, at: tuple[float, float], said: str, ink: str | int, size: float, bold: bool
+) -> None:
+    """One line of text from a place on its baseline, each run in the face that holds it."""
+    x, y = at
+    for path, run in runs(said):
+        draw.text((x, y), run, fill=ink, font=_font(path or font_path(bold), size), anchor="ls")
+        x += text_width(run, size, bold)
+
+
 @lru_cache(maxsize=64)
-def _font(size: float, bold: bool) -> ImageFont.FreeTypeFont:
+def _font(path: str, size: float) -> ImageFont.FreeTypeFont:
     from PIL import ImageFont
 
-    return ImageFont.truetype(font_path(bold), size, layout_engine=ImageFont.Layout.BASIC)
+    return ImageFont.truetype(path, size, layout_engine=ImageFont.Layout.BASIC)
 
 
 class _ShapePainter:

@@ -1,12 +1,29 @@
-"""Lengths as planners write them: `12 1/2`, `3/8"`, `4' 6"`, `300 mm`, `.25`, or a bare number."""
+"""Lengths as planners write them: `12 1/2`, `3/8"`, `4' 6"`, `300 mm`, `.25`, or a bare number.
+
+A number (see `numerals`), and a unit behind it or the book's; or whole feet and less than twelve inches. A
+text that can be read in two ways that both make a length is refused, and both are said:
+
+- `1.250 mm`, 1250 or 1.25: a point among three figures parts thousands in some countries. In inches it never
+  does: they are written to three places.
+- `1'000`, 1000 or 1 ft 0 in: an apostrophe parts thousands in Switzerland.
+"""
 
 from __future__ import annotations
 
 import datetime
 import math
 import re
+from collections.abc import Sequence
 
-from sheetplan.trade.numerals import LONGEST_TEXT, Numeral, plain, read_numeral
+from sheetplan.trade.numerals import (
+    EPOCH,
+    LONGEST_TEXT,
+    Numeral,
+    in_thousands,
+    plain,
+    read_numeral,
+    typed_as,
+)
 from sheetplan.trade.units import MM_PER_INCH, Units
 
 MM_PER_UNIT = {
@@ -17,13 +34,22 @@ MM_PER_UNIT = {
 }  # fmt: skip
 """Millimetres in each unit of length that a cell may name."""
 
+LONGEST_MM = 30_000.0
+"""Longer than any sheet that is sold cut to length; more is usually a size in the other unit."""
+
+FIRST_DAY, LAST_DAY = 10_959, 80_000
+"""Numbers that a program keeps of days from 1930 to 2119: they stay when the cell is formatted as text."""
+
+INCHES_OF_FOOT = 12
+
+_PARTED = re.compile(r"""([1-9][0-9]{0,2}(?:'[0-9]{3})+(?:[.,][0-9]+)?) ?("|[a-z]+)?\.?""")
 _ONE_UNIT = re.compile(r"""([0-9][0-9.,/ -]*|[.,][0-9]+) ?("|'|[a-z]+)?\.?""")
 _FEET_AND_INCHES = re.compile(
     r"""([0-9]+) ?(?:'|ft\.?|feet|foot) ?-? ?([0-9.,][0-9.,/ -]*?) ?(?:"|in\.?|inch|inches)?"""
 )
 
 
-def parse_length(value: object, units: Units) -> float:
+def parse_length(value: object, units: Units, most_mm: float = LONGEST_MM) -> float:
     """A length in mm from a cell of a book in ``units``.
 
     Parameters
@@ -32,6 +58,8 @@ def parse_length(value: object, units: Units) -> float:
         What the cell holds. A bare number is in the book's unit; text may name its own.
     units
         The book's units.
+    most_mm
+        More than this cannot be meant, so that a reading beyond it is none. It is not refused here.
 
     Returns
     -------
@@ -54,16 +82,54 @@ def parse_length(value: object, units: Units) -> float:
     text = cell_text(value)
     if text.startswith("-"):
         raise ValueError(f"`{shown(value)}` is negative; a length starts at 0")
+    found = _apostrophes(text, value, units)
+    found = _feet_and_inches(text, value) if found is None else found
+    found = _one_number(text, value, units, most_mm) if found is None else found
+    return _finite(found, value)
+
+
+def _apostrophes(text: str, value: object, units: Units) -> float | None:
+    """A length whose thousands are parted by apostrophes, mm; None where it is none."""
+    parted = _PARTED.fullmatch(text)
+    numeral = read_numeral(parted[1]) if parted else None
+    unit_mm = MM_PER_UNIT.get(parted[2] or units.value) if parted else None
+    if parted is None or numeral is None or unit_mm is None:
+        return None
     feet = _FEET_AND_INCHES.fullmatch(text)
-    if feet:
-        inches = read_numeral(feet[2].strip())
-        if inches is not None:
-            return _finite((int(feet[1]) * 12 + inches.value) * MM_PER_INCH, value)
+    inches = read_numeral(feet[2].strip()) if feet else None
+    if feet and inches and (inches.value < INCHES_OF_FOOT):
+        one, other = f"{numeral.text} {parted[2] or units.value}", f"{feet[1]} ft {inches.text} in"
+        raise ValueError(f"`{shown(value)}` can be read as {one} or as {other}; write {one} or {other}")
+    return numeral.value * unit_mm if unit_mm < MM_PER_INCH else None
+
+
+def _feet_and_inches(text: str, value: object) -> float | None:
+    """Whole feet and less than twelve inches, mm; None where it is no such text."""
+    feet = _FEET_AND_INCHES.fullmatch(text)
+    inches = read_numeral(feet[2].strip()) if feet else None
+    if feet is None or inches is None:
+        return None
+    total = int(feet[1]) * INCHES_OF_FOOT + inches.value
+    if inches.value >= INCHES_OF_FOOT:
+        raise ValueError(
+            f"`{shown(value)}` has {inches.text} inches beside the feet, a foot or more; "
+            f"write {total:.10g} in if all of them are meant"
+        )
+    return total * MM_PER_INCH
+
+
+def _one_number(text: str, value: object, units: Units, most_mm: float) -> float:
+    """A number with its unit or the book's, mm."""
     one = _ONE_UNIT.fullmatch(text)
     numeral = read_numeral(one[1].strip()) if one else None
     if one is None or numeral is None:
         raise ValueError(f"`{shown(value)}` cannot be read as a length; write for example {_examples(units)}")
-    return _finite(numeral.value * _unit_mm(one[2], numeral, units), value)
+    unit_mm, said = _unit_mm(one[2], numeral, units), one[1].strip()
+    if in_thousands(said) and unit_mm < MM_PER_INCH and 1000.0 * numeral.value * unit_mm <= most_mm:
+        unit = one[2] or units.value
+        whole, point = f"{said.replace('.', '')} {unit}", f"{numeral.value:.4f} {unit}"
+        raise ValueError(f"`{shown(value)}` can be read as {whole} or as {point}; write {whole} or {point}")
+    return numeral.value * unit_mm
 
 
 def _unit_mm(name: str | None, numeral: Numeral, units: Units) -> float:
@@ -97,7 +163,7 @@ def bare_number(value: object) -> float | None:
     if isinstance(value, str):
         return None
     if isinstance(value, (datetime.date, datetime.time)):
-        raise ValueError(_date_sentence(value))
+        raise ValueError(date_sentence(value))
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         raise ValueError(f"`{value}` is not a number")
     if value < 0:
@@ -121,13 +187,47 @@ def shown(value: object) -> str:
     return " ".join(str(value).split())
 
 
-def _date_sentence(value: datetime.date | datetime.time) -> str:
-    if isinstance(value, datetime.date):
+def date_sentence(value: datetime.date | datetime.time) -> str:
+    """What is wrong with a cell that became a date, and what may have been typed; then what to do."""
+    if not isinstance(value, datetime.date):
         return (
-            f"the spreadsheet turned this cell into a date; if {value.month}/{value.day} was meant, "
-            f'write {value.month}/{value.day}" with the inch sign or format the cell as text first'
+            "the spreadsheet turned this cell into a time of day; format the cell as text and write it again"
         )
-    return "the spreadsheet turned this cell into a time of day; format the cell as text and write it again"
+    typed = typed_as(value)
+    if not typed:
+        return f"the spreadsheet turned this cell into a date, {value:%Y-%m-%d}; write the number anew"
+    fraction = next((one for one in typed if "/" in one), typed[0])
+    return (
+        f"the spreadsheet turned this cell into a date, {value:%Y-%m-%d}; if {_either(typed)} was typed, "
+        f'write it anew with its unit, such as {fraction}", or format the cell as text first'
+    )
+
+
+def kept_of_a_day(value: object) -> datetime.date | None:
+    """The day whose number a cell holds, as a number or as text; None for any other number."""
+    if isinstance(value, str):
+        text = value.strip()
+        number = float(text) if text.isascii() and text.isdigit() and len(text) == DIGITS_OF_DAY else 0.0
+    elif isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        return None
+    else:
+        number = float(value)
+    whole = number == math.floor(number) and FIRST_DAY <= number <= LAST_DAY
+    return EPOCH + datetime.timedelta(days=int(number)) if whole else None
+
+
+DIGITS_OF_DAY = 5
+
+
+def day_sentence(value: object, day: datetime.date) -> str:
+    """What a number is that a program keeps of a day, and what may have been typed; then what to do."""
+    typed = typed_as(day)
+    meant = f"if {_either(typed)} was typed, write that with its unit" if typed else "write the number anew"
+    return f"`{shown(value)}` is the number that a spreadsheet keeps of a date, {day:%Y-%m-%d}; {meant}"
+
+
+def _either(said: Sequence[str]) -> str:
+    return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} or {said[-1]}"
 
 
 def _finite(length: float, value: object) -> float:

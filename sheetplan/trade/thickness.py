@@ -14,7 +14,15 @@ from sheetplan.trade.gauges import (
     GaugeSeries,
     gauge_text,
 )
-from sheetplan.trade.lengths import MM_PER_UNIT, bare_number, cell_text, refuse_bare_fraction, shown
+from sheetplan.trade.lengths import (
+    MM_PER_UNIT,
+    bare_number,
+    cell_text,
+    day_sentence,
+    kept_of_a_day,
+    refuse_bare_fraction,
+    shown,
+)
 from sheetplan.trade.numerals import Numeral, from_float, read_numeral
 from sheetplan.trade.units import MM_PER_INCH, Units
 
@@ -94,6 +102,9 @@ def parse_thickness(value: object, series: str, units: Units) -> Thickness:
     Thickness(mm=6.35, text='1/4 in')
     """
     number = bare_number(value)
+    day = kept_of_a_day(value)
+    if day is not None:  # no gauge, and no thickness in inches or millimetres
+        raise ValueError(day_sentence(value, day))
     if number is not None:
         return _in_range(_bare(from_float(number), units), value)
     text = cell_text(value)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime
 import os
+import warnings
 import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -59,7 +60,8 @@ def read_tables(path: str | os.PathLike[str]) -> BookTables:
     """
     path = Path(path)
     try:
-        with zipfile.ZipFile(path) as package:
+        with zipfile.ZipFile(path) as package, warnings.catch_warnings():
+            warnings.filterwarnings("ignore", module="openpyxl")  # of cells: what matters becomes a problem
             values = open_for_reading(path, values=True)
             try:
                 formulas = open_for_reading(path)

@@ -82,17 +82,17 @@ CUTTING = InputPage(
         InputColumn("Least hole", Holds.LENGTH, "Smallest hole that is cut through, in {length}.", "", 10,
                     blank="no limit"),
         InputColumn("Least web", Holds.LENGTH, "Least metal between two cuts of one part, in {length}; "
-                    "narrower is asked about.", "", 8, blank="no limit"),
+                    "narrower is asked about.", "", 8, blank="no limit", since=8),
         InputColumn("Feed", Holds.NUMBER, "Cutting speed in {feed}.", "", 10, blank="no times worked out"),
         InputColumn("Pierce seconds", Holds.NUMBER, "Seconds for one pierce.", "0.5", 10, blank="0"),
         InputColumn("Travel", Holds.NUMBER, "Speed of moves between cuts, in {feed}.", "", 10,
-                    blank="moves not counted"),
+                    blank="moves not counted", since=1),
         InputColumn("Pierce cost", Holds.MONEY, "Consumables for one pierce, beside those of the next two "
                     "columns.", "0.04", 10, blank="0"),
         InputColumn("Set cost", Holds.MONEY, "Price of one set of consumables.", "18", 10,
-                    blank="not counted by the set"),
+                    blank="not counted by the set", since=1),
         InputColumn("Pierces a set", Holds.COUNT, "How many pierces one set lasts; the set's price is shared "
-                    "among them.", "400", 10, blank="not counted by the set"),
+                    "among them.", "400", 10, blank="not counted by the set", since=1),
         InputColumn("Hour cost", Holds.MONEY, "Cost of one hour of cutting.", "95", 10, blank="0"),
         InputColumn("From", Holds.TEXT, "Where the values come from.", "own cut chart", 34, blank="not said"),
     ),
@@ -113,25 +113,26 @@ PARTS = InputPage(
         InputColumn("Length", Holds.LENGTH, "Finished length in {length}: a number, or text such as "
                     "{part_length}.", "", 8, blank="taken from the drawing; without one it has to be filled"),
         InputColumn("Shape", Holds.CHOICE, "A shape that needs no drawing: see the page Shapes.",
-                    ShapeWord.RECTANGLE, 10, blank=ShapeWord.RECTANGLE, choices=choices(ShapeWord)),
+                    ShapeWord.RECTANGLE, 10, blank=ShapeWord.RECTANGLE, choices=choices(ShapeWord), since=2),
         InputColumn("Inside", Holds.LENGTH, "Inside diameter of a ring, top edge of a trapezoid, width of an "
-                    "L's legs, in {length}.", "", 7, blank="not used"),
+                    "L's legs, in {length}.", "", 7, blank="not used", since=2),
         InputColumn("Corner", Holds.TEXT, "Corners of a rectangle: r {corner} rounds them, clip {corner} "
-                    "clips them. A gusset takes clip. See the page Shapes.", "r {corner}", 8, blank="square"),
+                    "clips them. A gusset takes clip. See the page Shapes.", "r {corner}", 8, blank="square",
+                    since=2),
         InputColumn("Holes", Holds.TEXT, "4 x {hole} at {inset}: a hole in each corner, {inset} from the "
                     "edges. 5 by 2 x {hole} at {inset}: rows. 6 x {hole} on {circle}: on a bolt circle. 2 "
                     "slots {slot} x {hole} at {inset}: in a strap. See the page Shapes.",
-                    "4 x {hole} at {inset}", 13, blank="none"),
+                    "4 x {hole} at {inset}", 13, blank="none", since=2),
         InputColumn("Drawing", Holds.TEXT, "A DXF or SVG below the book's folder: plates/bracket.dxf, or "
                     "plates/bracket.dxf#2 for the second part in it.", "plates/bracket.dxf", 15,
-                    blank="no drawing"),
+                    blank="no drawing", since=2),
         InputColumn("Drawn in", Holds.CHOICE, "The unit of the drawing, where the file is silent or wrong.",
-                    "{unit}", 7, blank="as the file says", choices=("in", "mm", "cm", "m", "ft")),
+                    "{unit}", 7, blank="as the file says", choices=("in", "mm", "cm", "m", "ft"), since=2),
         InputColumn("Cut layers", Holds.TEXT, "Layers of the drawing that are cut, separated by commas; * "
-                    "stands for any letters.", "0, PROFILE", 7, blank="as in Settings"),
+                    "stands for any letters.", "0, PROFILE", 7, blank="as in Settings", since=2),
         InputColumn("Doubtful lines", Holds.TEXT, "Open lines that lie inside the part: mark, or leave out. "
                     "Outlines that look like lettering: cut, mark or leave out lettering.", "mark", 9,
-                    blank="open lines stop the part; lettering is cut"),
+                    blank="open lines stop the part; lettering is cut", since=7),
         InputColumn("Turns", Holds.CHOICE,
                     "How the part may lie on the sheet. 'as drawn' keeps length along length.",
                     Turn.ANY_QUARTER, 13, blank=Turn.ANY_QUARTER, choices=choices(Turn)),
@@ -185,11 +186,13 @@ ORDERS = InputPage(
                     MustWord.MUST, 12, blank=MustWord.MUST, choices=choices(MustWord)),
         InputColumn("State", Holds.CHOICE,
                     "Only open orders are planned. What was cut for one that is on hold, cancelled or done "
-                    "stays known.", OrderState.OPEN, 11, blank=OrderState.OPEN, choices=choices(OrderState)),
+                    "stays known.", OrderState.OPEN, 11, blank=OrderState.OPEN, choices=choices(OrderState),
+                    since=5),
         InputColumn("Earlier name", Holds.TEXT, "The name under which pieces were cut for it, if the order "
-                    "was renamed since.", "H-2040", 13, blank="never renamed"),
+                    "was renamed since.", "H-2040", 13, blank="never renamed", since=5),
         InputColumn("Since", Holds.DATE, "Where an earlier order had the same name: the first day whose cuts "
-                    "are for this one.", "2026-12-01", 12, blank="all that is cut under its name is for it"),
+                    "are for this one.", "2026-12-01", 12, blank="all that is cut under its name is for it",
+                    since=6),
     ),
     (
         HelperColumn("Kit or part", "Live: what the item is.", 12),
@@ -210,9 +213,11 @@ STOCK = InputPage(
                     True),
         InputColumn("On hand", Holds.COUNT, "Full sheets in the rack now.", "3", 8, blank="0"),
         InputColumn("On order", Holds.COUNT, "Sheets that are ordered and have not come; a plan reckons with "
-                    "them. `sheetplan ordered` takes them over from the page Buy.", "4", 8, blank="0"),
+                    "them. `sheetplan ordered` takes them over from the page Buy.", "4", 8, blank="0",
+                    since=4),
         InputColumn("Received", Holds.COUNT, "Of a delivery that has just come: how many. `sheetplan "
-                    "receive` puts them on hand, writes Purchases and clears this.", "4", 9, blank="none"),
+                    "receive` puts them on hand, writes Purchases and clears this.", "4", 9, blank="none",
+                    since=4),
         InputColumn("Price", Holds.MONEY, "What you pay; the next column says for what.", "", 10,
                     blank="0, and sizes are then compared by area only"),
         InputColumn("Price per", Holds.CHOICE,
@@ -224,7 +229,7 @@ STOCK = InputPage(
                     blank="1"),
         InputColumn("Supplier", Holds.TEXT, "Who sells it.", "", 16, blank="not said"),
         InputColumn("Lead days", Holds.COUNT, "Days of the calendar from ordering to delivery, for the page "
-                    "Cutting order.", "5", 7, blank="not known"),
+                    "Cutting order.", "5", 7, blank="not known", since=10),
         InputColumn("Rack place", Holds.TEXT, "Where it lies.", "A2", 11, blank="not said"),
     ),
     (
@@ -247,28 +252,29 @@ REMNANTS = InputPage(
                     True),
         InputColumn("Missing width", Holds.LENGTH, "Of a piece that was cut from one corner before the tool "
                     "came: how much of the width is gone, in {length}.", "", 8,
-                    blank="nothing is missing"),
+                    blank="nothing is missing", since=3),
         InputColumn("Missing length", Holds.LENGTH, "How much of the length is gone there, in {length}.", "",
-                    8, blank="nothing is missing"),
+                    8, blank="nothing is missing", since=3),
         InputColumn("Missing corner", Holds.CHOICE, "The corner where that piece is missing.",
-                    Corner.UPPER_RIGHT, 11, blank="nothing is missing", choices=choices(Corner)),
+                    Corner.UPPER_RIGHT, 11, blank="nothing is missing", choices=choices(Corner),
+                    since=3),
         InputColumn("Missing piece", Holds.CHOICE, "'triangle': the corner is cut off by one straight line; "
                     "as wide as the sheet, that is a slanted end. What is no rectangle less one corner goes "
                     "on the page Remnant shapes.", MissingPiece.TRIANGLE, 8, blank="a rectangle is missing",
-                    choices=choices(MissingPiece)),
+                    choices=choices(MissingPiece), since=11),
         InputColumn("Shape", Holds.TEXT, "What its outline is, where the tool cut it: the tool writes this.",
                     "● disc 16.9 in", 13, blank="a rectangle less the missing corner, or as the page Remnant "
-                    "shapes says"),
+                    "shapes says", since=9),
         InputColumn("Cut away", Holds.NUMBER, "Metal of Width times Length that is not there, besides the "
                     "missing corner, in square {length}: old cuts, what a disc lacks of its square. The tool "
-                    "writes this.", "", 9, blank="nothing"),
+                    "writes this.", "", 9, blank="nothing", since=9),
         InputColumn("Datum corner", Holds.CHOICE, "The corner that is square and measured from.",
                     Corner.LOWER_LEFT, 11, blank="as in Settings", choices=choices(Corner)),
         InputColumn("Rack place", Holds.TEXT, "Where it lies.", "R1", 9, blank="not said"),
         InputColumn("Sheets above", Holds.COUNT, "How many sheets lie on it in the pile; moving them can be "
-                    "given a price in Settings.", "14", 7, blank="not said"),
+                    "given a price in Settings.", "14", 7, blank="not said", since=3),
         InputColumn("Extra gap", Holds.LENGTH, "More clear metal to old cuts than the gap, where edges are "
-                    "warped, in {length}.", "", 7, blank="as in Settings"),
+                    "warped, in {length}.", "", 7, blank="as in Settings", since=3),
         InputColumn("Value", Holds.MONEY, "What using it up costs a plan; counts as it is written. 0 for one "
                     "that may be used up for nothing. What a cut leaves, the tool writes here.", "0", 9,
                     blank="its largest rectangle at the price of the cheapest sheet of its gauge, times "

@@ -24,6 +24,8 @@ from sheetplan.model.job import (
 )
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.model.settings import Settings
+from sheetplan.pages.lettering import unprintable
+from sheetplan.shapes import size
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import (
     ALL_PAGES,
@@ -40,6 +42,7 @@ from sheetplan.workbook.columns import (
 )
 from sheetplan.workbook.reading_gauges import Gauges, gauge_problems, unpriced
 from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.reading_headings import heading_problems
 from sheetplan.workbook.reading_month import MonthRead, read_month_rows
 from sheetplan.workbook.reading_shapes import as_cut, shape_problems
 from sheetplan.workbook.rows.cells import text_of, word_of
@@ -60,6 +63,9 @@ from sheetplan.workbook.tables import BookTables, RawTable
 
 MAY_BE_ABSENT = (KITS, REMNANTS)
 """A shop that makes single parts only, or keeps no remnants, can do without these pages."""
+
+_MONTHS_VALUES = (SETTINGS, MATERIALS, CUTTING, STOCK, REMNANTS, *MONTH_PAGES)
+"""Pages whose columns weigh or value the metal of a month."""
 
 _MONTHS_NEED = {page.name for page in (SETTINGS, MATERIALS, *MONTH_PAGES)}
 
@@ -108,7 +114,7 @@ def read_job(
         The job, or None where a problem stops whatever wants one; and all problems, in the order of the
         pages. A book without orders is a job, though no plan can be made of it.
     """
-    problems = [*tables.problems, *_missing(tables)]
+    problems = [*tables.problems, *_missing(tables), *heading_problems(tables)]
     settings: Settings | None = None
     if SETTINGS.name in tables.tables:
         settings, found = read_settings(tables.tables[SETTINGS.name])
@@ -122,7 +128,7 @@ def read_job(
     gauges = Gauges(pages.rules, pages.stock, pages.remnants, pages.parts, pages.kits, pages.orders)
     problems += gauge_problems(gauges, settings.units)
     problems += shape_problems(gauges, settings, pages.ordered)
-    problems += too_many_pieces(pages.orders, pages.kits)
+    problems += too_many_pieces(pages.orders, pages.kits) or too_much_memory(pages)
     problems += _month_read(tables, settings, pages).problems
     priceless, without_price = unpriced(gauges)
     problems += without_price
@@ -132,7 +138,8 @@ def read_job(
         problems.append(_no_orders(tables.tables[ORDERS.name]))
     if stopped:
         return None, _in_order(problems)
-    return _job(settings, pages, priceless, gauges), _in_order(problems)
+    job = _job(settings, pages, priceless, gauges)
+    return job, _in_order([*problems, *not_on_paper(job)])
 
 
 def read_month(
@@ -145,16 +152,19 @@ def read_month(
     Returns
     -------
     tuple
-        Settings and rows, both None where the units or the materials cannot be read; and the problems
-        of these pages alone, since orders and parts have no say in a month's balance.
+        Settings and rows, both None where the units or the materials cannot be read or a heading is in
+        doubt; and the problems of these pages alone, since orders and parts have no say in a month's balance.
     """
     problems = [problem for problem in tables.problems if problem.page in _MONTHS_NEED]
     problems += [problem for problem in _missing(tables) if problem.page in _MONTHS_NEED]
+    doubts = heading_problems(tables, _MONTHS_VALUES)
+    problems += doubts
     settings: Settings | None = None
     if SETTINGS.name in tables.tables:
         settings, found = read_settings(tables.tables[SETTINGS.name])
         problems += found
-    if settings is None or MATERIALS.name not in tables.tables:
+    doubtful = any(problem.weight is Weight.STOPS for problem in doubts)
+    if settings is None or MATERIALS.name not in tables.tables or doubtful:
         return None, None, _in_order(problems)
     tables = in_own_currency(tables, settings.currency)
     pages = _read_pages(tables, settings)
@@ -269,6 +279,25 @@ def _job(settings: Settings, pages: _Pages, priceless: frozenset[str], gauges: G
     )
 
 
+def not_on_paper(job: Job) -> list[Problem]:
+    """A note on letters of names that tickets, lists and labels cannot show."""
+    names = [
+        *(word for part in job.parts.values() for word in (part.name, part.description)), *job.kits,
+        *(order.name for order in job.orders), *job.materials,
+        *(word for sheet in job.stock for word in (sheet.name, sheet.supplier, sheet.rack_place)),
+        *(remnant.tag for remnant in job.remnants),
+    ]  # fmt: skip
+    odd = {name: letters for name in names if not name.isascii() and (letters := unprintable(name))}
+    if not odd:
+        return []
+    letters = "".join(dict.fromkeys("".join(odd.values())))
+    first = next(iter(odd))
+    more = f" and {len(odd) - 1:,} more" if len(odd) > 1 else ""
+    what = f"On tickets, lists and labels these letters are boxes: {letters}, in {first}{more}."
+    remedy = "No typeface of this computer holds them: write the name otherwise, or install one that does."
+    return [Problem(PARTS.name, None, None, what, remedy, Weight.NOTE)]
+
+
 MOST_PIECES = 200_000
 """Pieces in one plan: ten times the largest month that the tool is tried on; more is a typing mistake."""
 
@@ -287,5 +316,53 @@ def too_many_pieces(orders: PageRead[Order], kits: PageRead[Kit]) -> list[Proble
             f"The orders ask for {total:,} pieces, {most:,} of them here; "
             f"at most {MOST_PIECES:,} are planned at a time.",
             "Check the quantity, or plan the orders in several books.",
+        )
+    ]
+
+
+MOST_BYTES = 4e9
+"""Memory that a plan may take."""
+
+BYTES_AT_ALL, BYTES_A_PIECE, BYTES_OF_A_CROWD = 0.25e9, 21e3, 57e3
+"""What a plan takes without pieces, for each, and for each of those of which `CROWD` lie on a sheet.
+Estimated from two plans: 20,000 pieces of a month's orders took 0.68 GB, 190,000 tiny ones 10.9 GB."""
+
+CROWD = 500
+
+
+def too_much_memory(pages: _Pages) -> list[Problem]:
+    """A finding on the largest order where a plan of all would take too much memory, by estimate."""
+    kits = {read.value.name: read.value.parts for read in pages.kits.rows}
+    open_orders = [read for read in pages.orders.rows if read.value.state is OrderState.OPEN]
+    in_item = {name: sum(parts.values()) for name, parts in kits.items()}
+    pieces = sum(read.value.quantity * in_item.get(read.value.item, 1) for read in open_orders)
+    if BYTES_AT_ALL + pieces * BYTES_OF_A_CROWD <= MOST_BYTES:
+        return []
+    sizes = {read.value.name: size(read.value.outline) for read in pages.parts.rows}
+    metal = {read.value.name: read.value.material for read in pages.parts.rows}
+    room: dict[str, float] = {}
+    for read in pages.stock.rows:
+        sheet = read.value
+        room[sheet.material] = max(room.get(sheet.material, 0.0), sheet.length * sheet.width)
+
+    def bytes_of(order: Order) -> float:
+        total = 0.0
+        for part, each in kits.get(order.item, {order.item: 1}).items():
+            length, width = sizes.get(part, (0.0, 0.0))
+            crowded = length * width > 0.0 and room.get(metal[part], 0.0) / (length * width) >= CROWD
+            total += order.quantity * each * (BYTES_OF_A_CROWD if crowded else BYTES_A_PIECE)
+        return total
+
+    asked = [(bytes_of(read.value), read) for read in open_orders]
+    total = BYTES_AT_ALL + sum(count for count, _ in asked)
+    if total <= MOST_BYTES:
+        return []
+    _, read = max(asked, key=lambda entry: entry[0])
+    return [
+        read.place.problem(
+            "Quantity",
+            f"To plan all orders would take about {total / 1e9:.1f} GB of memory, most of it for this one; "
+            f"at most {MOST_BYTES / 1e9:.0f} GB are taken.",
+            "Check the quantity, plan the orders in several books, or order tiny pieces as strips of them.",
         )
     ]

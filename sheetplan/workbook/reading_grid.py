@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 
 from openpyxl.utils.cell import get_column_letter
 
+from sheetplan.workbook.look_alikes import visible
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.tables import CellValue, RawCell, RawRow, RawTable
 
@@ -14,17 +16,20 @@ GridRow = tuple[int, Sequence[CellValue]]
 
 
 def normal(text: object) -> str:
-    """A name as it is compared: small letters, single spaces, none at the ends.
+    """A name as it is compared: small letters, single spaces, none at the ends, nothing that cannot be seen.
 
-    >>> normal("  Order   Multiple ")
+    >>> normal("  Order   Multi\u00adple ")
     'order multiple'
     """
-    return " ".join(str(text).split()).casefold()
+    said = str(text)
+    if not said.isascii():
+        said = unicodedata.normalize("NFC", visible(said))
+    return " ".join(said.split()).casefold()
 
 
 def is_blank(value: CellValue) -> bool:
     """Whether a cell holds nothing that a person can see."""
-    return value is None or (isinstance(value, str) and not value.strip())
+    return value is None or (isinstance(value, str) and not visible(value).strip())
 
 
 def heading_score(page: InputPage, cells: Sequence[CellValue]) -> int:
@@ -70,15 +75,29 @@ def raw_table(
     rows
         The rows below.
     """
-    names = tuple("" if is_blank(cell) else " ".join(str(cell).split()) for cell in headings)
+    rows = list(rows)
+    said = tuple("" if is_blank(cell) else " ".join(str(cell).split()) for cell in headings)
+    letters = tuple(get_column_letter(left + place) for place in range(len(said)))
+    names = _named(said, letters, rows)
     wanted = input_places(page, names)
-    letters = tuple(get_column_letter(left + place) for place in range(len(names)))
     kept = tuple(
         RawRow(number, _cells(names, letters, number, cells))
         for number, cells in rows
         if any(place < len(cells) and not is_blank(cells[place]) for place in wanted)
     )
     return RawTable(sheet, heading_row, names, kept)
+
+
+def _named(said: Sequence[str], letters: Sequence[str], rows: Sequence[GridRow]) -> tuple[str, ...]:
+    """The headings; one that is empty between others, over cells that are not, is named by its letter."""
+    filled = [place for place, name in enumerate(said) if name]
+    inside = range(filled[0], filled[-1]) if filled else range(0)
+    return tuple(
+        f"column {letter}"
+        if not name and place in inside and any(len(c) > place and not is_blank(c[place]) for _, c in rows)
+        else name
+        for place, (name, letter) in enumerate(zip(said, letters, strict=True))
+    )
 
 
 def input_places(page: InputPage, names: Sequence[str]) -> tuple[int, ...]:

@@ -52,7 +52,8 @@ class InputColumn:
 
     ``note`` and ``example`` may hold ``{length}``, ``{feed}``, ``{density}``, ``{weight}`` and ``{area}``,
     which `note_in` fills with the book's units, and names of sizes that it fills with such sizes. ``blank``
-    says in words what an empty cell means, for columns that need not be filled.
+    says in words what an empty cell means, for columns that need not be filled. ``since`` counts the
+    templates: 0 for a column that every one had, more for one that books of earlier templates do without.
     """
 
     heading: str
@@ -64,6 +65,7 @@ class InputColumn:
     blank: str = ""
     choices: tuple[str, ...] = ()
     sources: tuple[Source, ...] = ()
+    since: int = 0
 
 
 @dataclass(frozen=True, slots=True)

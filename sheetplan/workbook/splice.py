@@ -41,7 +41,7 @@ from sheetplan.workbook.package_xml import (
 from sheetplan.workbook.page_places import place_of
 from sheetplan.workbook.splice_names import all_names, make_room, own_pages, renew_names, sheet_names
 from sheetplan.workbook.splice_refusals import MayNotAlter, refuse_locked, refuse_planners_page
-from sheetplan.workbook.splice_sheet import TableNumbers, fit_sheet, shared_strings
+from sheetplan.workbook.splice_sheet import TableNumbers, fit_sheet, keep_protection, shared_strings
 from sheetplan.workbook.splice_styles import StyleMap, TooManyFormats, empty_styles, merge_styles
 
 if TYPE_CHECKING:
@@ -201,6 +201,8 @@ class _Splice:
         if kind == _SHEET_TYPE:
             sheet = parse(data)
             fit_sheet(sheet, self.strings, self.styles)
+            if slot is not None:
+                keep_protection(parse(self.package.read(slot)), sheet)
             data = serialise(sheet)
         elif kind == _TABLE_TYPE:
             table = parse(data)

@@ -32,6 +32,16 @@ def fit_sheet(sheet: _Element, strings: list[_Element], styles: StyleMap) -> Non
     renumber_differential(sheet, styles)
 
 
+def keep_protection(former: _Element, sheet: _Element) -> None:
+    """Protect the drawn sheet as the one was that it replaces: who locked a page wants it locked.
+
+    Source of its place: ECMA-376 part 1, CT_Worksheet, sheetProtection follows sheetData and sheetCalcPr.
+    """
+    protection, data = former.find(main("sheetProtection")), sheet.find(main("sheetData"))
+    if protection is not None and data is not None and sheet.find(main("sheetProtection")) is None:
+        data.addnext(deepcopy(protection))
+
+
 def renumber_differential(root: _Element, styles: StyleMap) -> None:
     """Renumber the differential formats of conditional formats and tables."""
     for element in root.iter():

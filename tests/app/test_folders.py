@@ -48,6 +48,21 @@ def test_a_folder_beside_the_book_is_taken(tmp_path: Path, asked: str, parts: tu
     assert output_folder(tmp_path / "book.xlsx", asked) == tmp_path.joinpath(*parts)
 
 
+def test_a_file_where_the_folder_is_to_be_is_found_before_the_search(tmp_path: Path) -> None:
+    (tmp_path / "layouts").write_text("notes")
+    answer = output_folder(tmp_path / "book.xlsx", "layouts/november")
+    assert isinstance(answer, Problem)
+    assert "layouts beside the workbook is a file" in answer.what
+
+
+@pytest.mark.parametrize("name", ["book.backup.xlsx", "book results.xlsx"])
+def test_a_folder_where_a_file_is_to_be_is_found_before_the_search(tmp_path: Path, name: str) -> None:
+    (tmp_path / name).mkdir()
+    answer = output_folder(tmp_path / "book.xlsx", "layouts")
+    assert isinstance(answer, Problem)
+    assert f"A folder is called {name}" in answer.what
+
+
 @pytest.mark.skipif(os.name == "nt", reason="links need a privilege on Windows")
 def test_a_link_that_leads_out_is_refused(tmp_path: Path) -> None:
     home = tmp_path / "home"

@@ -5,11 +5,14 @@ from pathlib import Path
 
 import ezdxf
 import pytest
+from typer.testing import CliRunner
 
 from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.folder import file_stem
 from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.square import Measured, long_edge, square
+from sheetplan.cli.commands import app
 from sheetplan.model import Corner, Loop, Remnant
 from sheetplan.trade.thickness import Thickness
 from tests.app.cut_book import DAY, copied, plan, planned_book, write
@@ -103,3 +106,20 @@ def test_a_layout_of_an_earlier_plan_is_written_beside_its_own_drawings(book: Pa
     done = square(book, "L1", Measured(corner=(0, 0), angle=0.5), plan=earlier.name.removeprefix("plan-"))
     assert done.drawing.parent == done.check.parent == earlier
     assert len(points(done.drawing, "PART_OUTLINES")) == 19 * 4
+
+
+@pytest.mark.parametrize("measured", [["--corner", "nan,inf"], ["--corner", "0,0", "--angle", "nan"],
+                                      ["--corner", "0,0", "--far", "1e999,0"]])  # fmt: skip
+def test_what_cannot_be_measured_is_refused_at_the_door(book: Path, measured: list[str]) -> None:
+    before = sorted(book.parent.rglob("*"))
+    result = CliRunner().invoke(app, ["square", str(book), "L2", *measured])
+    assert result.exit_code == 2
+    assert "can be measured" in " ".join(result.output.split())
+    assert sorted(book.parent.rglob("*")) == before
+
+
+@pytest.mark.parametrize("tag", ["CON", "nul", "Com1", "LPT9", "aux.7"])
+def test_a_tag_that_is_a_device_on_windows_makes_a_file(tag: str) -> None:
+    # Source: Microsoft, "Naming Files, Paths, and Namespaces": these names with any ending.
+    assert file_stem(tag).partition(".")[0].upper() not in {"CON", "NUL", "COM1", "LPT9", "AUX"}
+    assert file_stem("CONE-1") == "CONE-1"

@@ -13,6 +13,8 @@ one input table (`workbook/reading_book.py`)
     20,000 rows; 256 columns are looked at.
 one cell (`workbook/rows/cells.py`)
     A name of 120 characters, a count of 1,000,000, a length of 30 m.
+one plan (`workbook/reading.py`)
+    200,000 pieces, and what is estimated at 4 GB of memory.
 one drawing (`drawings/limits.py`)
     12 MB, 100,000 pieces, 16 blocks within blocks, 30 s.
 reading or refusing any workbook (`SECONDS`, `MEMORY_MB`)

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import io
+
+import pypdf
 import pytest
+from fontTools.ttLib import TTFont
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sheetplan.pages.lettering import shorten, text_width
-from sheetplan.pages.paint_pdf import BOLD_FACE, PLAIN_FACE, use_faces
+from sheetplan.pages.lettering import _stand_ins, font_path, runs, shorten, stand_in, text_width, unprintable
+from sheetplan.pages.marks import Drawing, Hold, Words
+from sheetplan.pages.paint_pdf import BOLD_FACE, NARROW_FACE, PLAIN_FACE, paint, use_faces
+from sheetplan.pages.paint_png import png
 
 LETTERS = st.text(
     st.characters(min_codepoint=32, max_codepoint=0x24F, exclude_characters="\x7f"), max_size=30
@@ -36,3 +42,54 @@ def test_what_is_shortened_fits_and_is_a_beginning(text: str, room: float) -> No
 
 def test_what_fits_is_left_alone() -> None:
     assert shorten("CB-101", 8.0, 100.0) == "CB-101"
+
+
+STEEL = "\u92fc\u677f-1 \u0416\u00e9"
+"""Steel plate in Japanese, a number, a letter of Russian and one of French."""
+
+needs_letters = pytest.mark.skipif(not _stand_ins(), reason="no typeface with more letters on this computer")
+
+
+@needs_letters
+def test_letters_that_the_face_lacks_come_from_one_that_has_them() -> None:
+    (path, first), (own, rest) = runs(STEEL)
+    assert (first, own, rest) == (STEEL[:2], "", STEEL[2:])
+    # Read by another library: both letters stand in that face and in ours not.
+    assert {ord(letter) for letter in first} <= TTFont(path, fontNumber=0).getBestCmap().keys()
+    assert not {ord(letter) for letter in first} & TTFont(font_path()).getBestCmap().keys()
+
+
+@needs_letters
+@pytest.mark.parametrize("face", [PLAIN_FACE, NARROW_FACE])
+def test_they_are_embedded_in_a_pdf_and_can_be_read_there(face: str) -> None:
+    from reportlab.pdfbase.pdfmetrics import stringWidth
+    from reportlab.pdfgen.canvas import Canvas
+
+    use_faces()
+    held = io.BytesIO()
+    canvas = Canvas(held)
+    paint(Drawing(200, 50, (Words(STEEL, 10, 20, 12, "#000000", Hold.START),), ""), canvas, 100, 100)
+    canvas.save()
+    page = pypdf.PdfReader(io.BytesIO(held.getvalue())).pages[0]
+    assert STEEL in page.extract_text()
+    fonts = [font.get_object() for font in page["/Resources"]["/Font"].values()]
+    described = [font["/FontDescriptor"] for font in fonts if "/FontDescriptor" in font]
+    assert len(described) >= 2
+    assert all("/FontFile2" in one for one in described)
+    narrow = face == NARROW_FACE
+    assert stringWidth(STEEL, face, 10.0) == pytest.approx(text_width(STEEL, 10.0, narrow=narrow), abs=0.2)
+
+
+@needs_letters
+def test_a_picture_shows_other_letters_than_boxes() -> None:
+    def shown(text: str) -> bytes:
+        return png(Drawing(60, 30, (Words(text, 10, 15, 16, "#000000", Hold.START),), ""))
+
+    assert shown("\u92fc") != shown("\u677f")
+
+
+def test_what_no_face_holds_is_named_once_and_what_shows_nothing_is_not() -> None:
+    assert unprintable("CB-100 \u00e9\u0416\u200b") == ""
+    nobody = "\U000F0000"  # for private use: no face of the system has it
+    assert unprintable(f"A{nobody}B{nobody}") == nobody
+    assert stand_in(nobody) == ""

@@ -38,6 +38,15 @@ IN, MM = Units.INCH, Units.MM
         ("1,250.5", MM, 1250.5),
         ("1.250,5", MM, 1250.5),
         ("2,438,400 mm", MM, 2438400),
+        ("1.234.567 mm", MM, 1234567),
+        ("1 250 mm", IN, 1250),
+        ("1\u202f250,5", MM, 1250.5),
+        ("1'250", MM, 1250),
+        ("1'000 mm", MM, 1000),
+        ("12'345'678 mm", MM, 12345678),
+        ("1.250", IN, 31.75),
+        ("31.250", MM, 31.25),
+        ("5' 11 15/16", IN, 1827.2125),
         ("48", IN, 1219.2),
         ("48.", IN, 1219.2),
         ("48\u00a0in", IN, 1219.2),
@@ -55,6 +64,14 @@ def test_as_planners_write_them(text: object, units: Units, millimetres: float) 
     ("value", "units", "said"),
     [
         ("1,250", IN, "1250 or as 1.250"),
+        ("1.250", MM, "1250 mm or as 1.2500 mm"),
+        ("2.500 mm", IN, "2500 mm or as 2.5000 mm"),
+        ("1'000", MM, "1000 mm or as 1 ft 0 in"),
+        ("1’010", IN, "1010 in or as 1 ft 10 in"),
+        ("5' 14", IN, "14 inches beside the feet, a foot or more; write 74 in"),
+        ("0' 18\"", MM, "18 inches beside the feet"),
+        ("1'250", IN, "250 inches beside the feet"),
+        ("1.25.5", MM, "cannot be read"),
         ("1/2", MM, "fraction without a unit"),
         ("1/0", IN, "divides by nothing"),
         ("12 3/2", IN, "not below one"),
@@ -84,7 +101,7 @@ def test_what_is_refused_is_refused_with_a_sentence(value: object, units: Units,
 
 
 def test_a_cell_that_became_a_date_says_what_was_probably_typed() -> None:
-    with pytest.raises(ValueError, match=r"if 3/16 was meant"):
+    with pytest.raises(ValueError, match=r"2026-03-16; if 3/16, 16/3, 3\.16 or 16\.3 was typed"):
         parse_length(datetime.datetime(2026, 3, 16), IN)
     with pytest.raises(ValueError, match="time of day"):
         parse_length(datetime.time(4, 6), IN)

@@ -95,7 +95,7 @@ def test_as_planners_write_them(
         (None, CARBON_STEEL, IN, "empty"),
         (False, CARBON_STEEL, IN, "not a number"),
         (math.nan, CARBON_STEEL, IN, "too large"),
-        (datetime.date(2026, 3, 16), CARBON_STEEL, IN, "if 3/16 was meant"),
+        (datetime.date(2026, 3, 16), CARBON_STEEL, IN, "if 3/16, 16/3, 3.16 or 16.3 was typed"),
         ("x" * 500, CARBON_STEEL, IN, "long text"),
     ],
 )
@@ -179,3 +179,17 @@ def test_advice_begins_with_the_books_own_unit(text: str) -> None:
         parse_thickness(text, CARBON_STEEL, Units.MM)
     with pytest.raises(ValueError, match=r"write (10 ga|ga)"):
         parse_thickness(text, CARBON_STEEL, Units.INCH)
+
+
+@pytest.mark.parametrize(("left", "typed"), [
+    # Day numbers of the 1900 date system: 16 March 2026, 1 May 1932, 1 July 1964, 1 March 2002.
+    (46097, "3/16"), ("46097", "3/16"), (11810.0, "5/32"), ("23559", "7/64"), (37316, "3-1/2"),
+])  # fmt: skip
+def test_what_is_left_of_a_date_is_no_gauge_and_names_what_may_have_been_typed(
+    left: object, typed: str
+) -> None:
+    for units in Units:
+        with pytest.raises(ValueError, match=r"keeps of a date, \d{4}-\d\d-\d\d; if") as e:
+            parse_thickness(left, CARBON_STEEL, units)
+        assert typed in str(e.value).partition("; ")[2]
+        assert " ga" not in str(e.value)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+import warnings
 import zipfile
 from pathlib import Path
 from typing import Any
@@ -67,7 +68,11 @@ def test_a_table_is_found_by_its_name_wherever_it_stands(path: Path) -> None:
 def test_columns_in_any_order_with_the_planners_own_among_them(path: Path) -> None:
     read = read_tables(troubled.columns_shuffled(path, plain_rows()))
     assert "WELDER" in {heading.upper() for heading in read.tables["Parts"].headings}
-    assert read_job(read) == read_job(tables_of(plain_rows()))
+    job, problems = read_job(read)
+    assert (job, ()) == read_job(tables_of(plain_rows()))
+    said = "Not read, since the tool has no such heading on the page Parts: `Welder`."
+    assert [problem.what for problem in problems] == [said]
+    assert [problem.weight for problem in problems] == [Weight.NOTE]
 
 
 def test_a_page_without_its_table_is_read_by_its_headings(path: Path) -> None:
@@ -302,3 +307,30 @@ def test_two_tables_on_one_sheet_do_not_run_into_each_other(path: Path) -> None:
     assert problems == ()
     with zipfile.ZipFile(path) as package:
         assert package.testzip() is None
+
+
+def test_a_day_beyond_the_calendar_is_a_problem_and_no_warning_on_the_screen(path: Path) -> None:
+    write_book(path, plain_rows())
+    book = openpyxl.load_workbook(path)
+    book["Orders"]["D5"].value = 99_999_999
+    book["Orders"]["D5"].number_format = "yyyy-mm-dd"
+    book.save(path)
+    with warnings.catch_warnings(record=True) as seen:
+        warnings.simplefilter("always")
+        tables = read_tables(path)
+    assert seen == []
+    assert any("Due shows #VALUE!" in problem.what for problem in read_job(tables)[1])
+
+
+def test_orders_two_rows_below_the_tables_end_are_read_and_told(path: Path) -> None:
+    write_book(path, plain_rows())
+    book = openpyxl.load_workbook(path)
+    for column, value in enumerate(("H-3", "CB-100", 4), 1):
+        book["Orders"].cell(FIRST_ROW + 4, column).value = value  # after the last, two rows are blank
+    book.save(path)
+    job, problems = read_job(read_tables(path))
+    assert job is not None
+    assert [(order.name, order.quantity) for order in job.orders] == [("H-1", 5), ("H-2", 7), ("H-3", 4)]
+    assert [problem.what for problem in problems] == [
+        "Row 9 is some blank rows below the table Orders, not in it. Read all the same."
+    ]

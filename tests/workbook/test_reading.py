@@ -463,6 +463,23 @@ def test_more_pieces_than_are_planned_at_a_time() -> None:
     assert problems[0].cell == address("Orders", "Quantity", 0)
 
 
+@pytest.mark.parametrize(("side", "count", "planned"), [
+    (0.25, 60_000, True), (0.25, 70_000, False), (6, 70_000, True), (6, 199_000, False),
+])  # fmt: skip
+def test_a_plan_that_would_not_fit_into_memory_is_refused_before_the_search(
+    side: float, count: int, planned: bool
+) -> None:
+    rows = plain_rows()
+    rows["Parts"][2] |= {"Width": side, "Length": side}
+    rows["Orders"][1] |= {"Quantity": str(count), "Must": "must"}
+    job, problems = read(rows)
+    assert (job is not None) == planned
+    if not planned:
+        [found] = problems
+        assert (found.cell, found.weight) == (address("Orders", "Quantity", 1), Weight.STOPS)
+        assert "GB of memory" in found.what
+
+
 def test_the_same_thing_ordered_twice_counts_twice_with_a_note() -> None:
     rows = plain_rows()
     rows["Orders"].append(dict(rows["Orders"][0]))
@@ -611,3 +628,13 @@ def test_no_table_raises(data: st.DataObject) -> None:
         assert all(set(kit.parts) <= set(job.parts) for kit in job.kits.values())
         things = (*job.parts.values(), *job.stock, *job.rules, *job.remnants)
         assert all(thing.material in job.materials for thing in things)
+
+
+def test_letters_that_no_typeface_holds_are_told_before_they_are_boxes_on_paper() -> None:
+    rows = plain_rows()
+    rows["Orders"][0]["Order"] = "H-\U000F0000"  # for private use: no face of a system has it
+    job, problems = read(rows)
+    assert job is not None
+    [note] = problems
+    assert note.weight is Weight.NOTE
+    assert "these letters are boxes: \U000F0000, in H-\U000F0000." in note.what

@@ -323,3 +323,14 @@ def test_a_page_that_the_planner_renamed_is_left_alone() -> None:
     later = splice_pages(kept, OTHER)
     assert read(later)["Plan of May"]["A1"].value == "Plan of the month"
     assert read(later)["Plan"]["A1"].value == "Next plan"
+
+
+def test_a_page_of_ours_that_was_protected_stays_so() -> None:
+    once = spliced(plain_book())
+    part = sheet_part(once, "Plan")
+    lock = b'<sheetProtection sheet="1" objects="1" password="CC1A"/>'
+    again = spliced(changed(once, part, b"</sheetData>", b"</sheetData>" + lock))
+    protection = parse(parts_of(again)[part]).find(main("sheetProtection"))
+    assert dict(protection.attrib) == {"sheet": "1", "objects": "1", "password": "CC1A"}
+    assert protection.getprevious().tag == main("sheetData")
+    assert spliced(again) == again

@@ -31,6 +31,7 @@ from sheetplan.shapes import box, place
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import RECORD
 from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.reading_headings import heading_problems
 from sheetplan.workbook.rows.cells import (
     CellFault,
     day_of,
@@ -318,7 +319,8 @@ def cuts_in_rows(tables: BookTables) -> tuple[tuple[CutAsked, ...], tuple[Proble
     table = tables.tables.get(RECORD.name)
     if table is None:
         return (), ()
-    problems = list(column_problems(RECORD, table))
+    doubts = (one for one in heading_problems(tables, (RECORD,)) if one.weight is Weight.STOPS)
+    problems = [*column_problems(RECORD, table), *doubts]
     cuts = []
     for row in readers(RECORD, table, Units.INCH, Weight.STOPS) if not problems else ():
         said = [column.heading for column in RECORD.columns if not row.blank(column.heading)]

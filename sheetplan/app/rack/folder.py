@@ -71,14 +71,22 @@ def digest_of(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
+DEVICES = frozenset(
+    {"CON", "PRN", "AUX", "NUL"} | {f"{port}{n}" for port in ("COM", "LPT") for n in range(10)}
+)
+"""Names that Windows keeps for devices, whatever ending follows. Source: Microsoft, "Naming Files, Paths,
+and Namespaces"."""
+
+
 def file_stem(tag: str) -> str:
     """A tag as a file's name that every system takes; other letters as ``%`` and their code.
 
-    >>> file_stem("R-018"), file_stem("R/1")
-    ('R-018', 'R%2F1')
+    >>> file_stem("R-018"), file_stem("R/1"), file_stem("con")
+    ('R-018', 'R%2F1', '%63on')
     """
     plain = "".join(c if c in _SAFE else "".join(f"%{b:02X}" for b in c.encode()) for c in tag)
-    return plain if plain.strip(". ") == plain else f"%{ord(plain[0]):02X}{plain[1:]}" if plain else "%00"
+    odd = plain.strip(". ") != plain or plain.partition(".")[0].upper() in DEVICES
+    return f"%{ord(plain[0]):02X}{plain[1:]}" if odd else plain or "%00"
 
 
 def drawing_name(record: Record) -> str:

@@ -9,9 +9,10 @@ from collections.abc import Callable, Sequence
 from enum import StrEnum
 from typing import TypeVar
 
-from sheetplan.trade.lengths import parse_length
-from sheetplan.trade.numerals import plain, read_numeral
+from sheetplan.trade.lengths import LONGEST_MM, date_sentence, day_sentence, kept_of_a_day, parse_length
+from sheetplan.trade.numerals import EPOCH, Numeral, in_thousands, plain, read_numeral
 from sheetplan.trade.units import Units
+from sheetplan.workbook.look_alikes import visible
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.safe_text import clean_text
 from sheetplan.workbook.tables import CellValue, ErrorValue, NotComputed
@@ -22,9 +23,6 @@ LONGEST_NAME = 120
 LARGEST_COUNT = 1_000_000
 """More of anything than this is a typing mistake in a month's work."""
 
-LARGEST_LENGTH_MM = 30_000.0
-"""Longer than any sheet that is sold cut to length; more is usually a size in the other unit."""
-
 LEAST_LENGTH_MM = 1.0
 """A part or sheet narrower than a cut is wide is a typing mistake."""
 
@@ -34,10 +32,24 @@ FIRST_SERIAL_DAY, LAST_SERIAL_DAY = 30_000, 80_000
 LEAST_BARE_PER_CENT = 10.0
 """Numbers from here on are per cent without the sign: nothing counts at ten times its price."""
 
-_GROUPED_COUNT = re.compile(r"[0-9]{1,3}(?:,[0-9]{3})+")
+FIRST_TYPED_DAY, LAST_TYPED_DAY = 43_831, 51_501
+"""Day numbers of 2020 to 2040. As a count one of them may be a date that was typed into the wrong column; who
+means so many writes them as text with a comma."""
+
+FIRST_YEAR_OF_TWO = 2000
+"""A first of a month before it is what a program makes of 5/32 and 7/64; in mm that is 11 m and more."""
+
+NEARLY_WHOLE = 1e-9
+"""Share by which a formula's whole number may miss: `=0.07*100` does."""
+
+MOST_DIGITS = 15
+"""Digits that spreadsheet programs keep of a number. Source: Microsoft, "Excel specifications and limits"."""
+
+_GROUPED_COUNT = re.compile(r"[1-9][0-9]{0,2}(?:,[0-9]{3})+")
+_ONE_OR_THOUSAND = re.compile(r"[1-9][0-9]{0,2}[.,]000")
+_ISO_DAY = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})(?:[T ].*)?")
 _CURRENCY = re.compile(r"[a-z]{2}|[$€£¥]")
 _PER_CENT = re.compile(r"\s*(?:%|per ?cent)$", re.IGNORECASE)
-_EPOCH = datetime.date(1899, 12, 30)
 
 Word = TypeVar("Word", bound=StrEnum)
 
@@ -69,7 +81,8 @@ def text_of(value: CellValue) -> str:
     if value is None:
         return ""
     if isinstance(value, float):
-        return f"{value:.10g}"
+        whole = value.is_integer() and abs(value) < 10.0**MOST_DIGITS
+        return str(int(value)) if whole else f"{value:.{MOST_DIGITS}g}"
     if isinstance(value, datetime.datetime):
         return value.date().isoformat() if value.time() == datetime.time() else value.isoformat(" ")
     return " ".join(clean_text(str(value)).split())
@@ -83,7 +96,13 @@ def name_of(value: CellValue) -> str:
             f"has been turned into a date ({text_of(value)}) by the spreadsheet program",
             "Format the cell as text and write the name again.",
         )
-    text = text_of(value)
+    if isinstance(value, int | float) and abs(value) >= 10.0**MOST_DIGITS:
+        raise CellFault(
+            f"is a number of more than {MOST_DIGITS} digits, of which the spreadsheet program keeps only "
+            f"{MOST_DIGITS}",
+            "Format the cell as text and write the name again.",
+        )
+    text = " ".join(visible(text_of(value)).split())
     if not text:
         raise CellFault("holds nothing that can be read", "Write a name.")
     if len(text) > LONGEST_NAME:
@@ -95,11 +114,27 @@ def name_of(value: CellValue) -> str:
 
 def count_of(value: CellValue) -> int:
     """A whole number, zero or more; text that is one counts."""
+    number = whole_of(value)
+    day = kept_of_a_day(value) if FIRST_TYPED_DAY <= number <= LAST_TYPED_DAY else None
+    if day is not None:
+        raise CellFault(
+            f"{number} may be a count or what the program keeps of a date, {day:%Y-%m-%d}",
+            f"Write how many; if {number:,} are meant, format the cell as text and write {number:,}.",
+        )
+    return number
+
+
+def whole_of(value: CellValue) -> int:
+    """A whole number, zero or more, whatever it stands for."""
     value = usable(value)
     said = text_of(value)
+    if isinstance(value, datetime.date | datetime.time):
+        raise fault_of(ValueError(date_sentence(value).replace("with its unit", "as a number")))
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         raise CellFault(f"`{said}` is not a number", "Write a whole number.")
     number = _count_text(said) if isinstance(value, str) else float(value)
+    if math.isfinite(number) and abs(number - round(number)) <= NEARLY_WHOLE * max(1.0, abs(number)):
+        number = float(round(number))
     if not math.isfinite(number) or number != math.floor(number):
         raise CellFault(f"`{said}` is not a whole number", "Write a whole number.")
     if number < 0:
@@ -121,6 +156,8 @@ def number_of(value: CellValue) -> float:
     """A number, zero or more; text that is one counts."""
     value = usable(value)
     said = text_of(value)
+    if isinstance(value, datetime.date | datetime.time):
+        raise fault_of(ValueError(date_sentence(value).replace("with its unit", "as a number")))
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         raise CellFault(f"`{said}` is not a number", "Write a number.")
     number = _number_text(said) if isinstance(value, str) else float(value)
@@ -168,15 +205,28 @@ def money_of(value: CellValue) -> float:
             f"`{text_of(value)}` is not a bare amount",
             "Write the number alone, in the currency that the page Settings names.",
         )
+    if isinstance(value, str) and in_thousands(plain(value)):
+        whole, point = plain(value).replace(".", ""), plain(value)
+        raise CellFault(
+            f"`{text_of(value)}` can be read as {whole} or as {float(point):.10g}",
+            f"Write {whole} or {float(point):.4f}.",
+        )
     return number_of(value)
 
 
-def length_in(units: Units) -> Callable[[CellValue], float]:
-    """A reader of lengths, zero or more, for a book in these units; mm come out."""
+def length_in(units: Units, most_mm: float = LONGEST_MM) -> Callable[[CellValue], float]:
+    """A reader of lengths, zero or more, for a book in these units; mm come out.
+
+    More than ``most_mm`` is no reading of a text that has another.
+    """
 
     def length(value: CellValue) -> float:
-        found = traded(lambda: parse_length(usable(value), units))
-        if found > LARGEST_LENGTH_MM:
+        found = traded(lambda: parse_length(usable(value), units, most_mm))
+        day = kept_of_a_day(value)
+        typed_without_a_day = day is not None and day.day == 1 and day.year < FIRST_YEAR_OF_TWO
+        if day is not None and (found > LONGEST_MM or typed_without_a_day):
+            raise fault_of(ValueError(day_sentence(value, day)))
+        if found > LONGEST_MM:
             raise CellFault(
                 f"`{text_of(value)}` is {found / 1000:,.1f} metres ({found / 304.8:,.0f} ft)",
                 check_number(value, units),
@@ -241,7 +291,7 @@ def date_of(value: CellValue) -> str:
         return value.isoformat()
     if isinstance(value, int | float) and not isinstance(value, bool):
         if FIRST_SERIAL_DAY <= value <= LAST_SERIAL_DAY:
-            return (_EPOCH + datetime.timedelta(days=int(value))).isoformat()
+            return (EPOCH + datetime.timedelta(days=int(value))).isoformat()
         raise CellFault(f"{text_of(value)} is not a date", "Write a date such as 2026-11-30.")
     return text_of(value)
 
@@ -249,8 +299,9 @@ def date_of(value: CellValue) -> str:
 def day_of(value: CellValue) -> str:
     """A day as ``2026-11-30``; text that is no date is a fault."""
     said = date_of(value)
+    day = _ISO_DAY.fullmatch(said)
     try:
-        return datetime.date.fromisoformat(said[:10]).isoformat()
+        return datetime.date.fromisoformat(day[1] if day else "").isoformat()
     except ValueError:
         raise CellFault(f"`{said}` is not a date", "Write a date such as 2026-11-30.") from None
 
@@ -281,29 +332,38 @@ def either(words: Sequence[str]) -> str:
 def check_number(value: CellValue, units: Units) -> str:
     """What to do about a number that is far from any length."""
     unit = "inches" if units is Units.INCH else "millimetres"
-    if isinstance(value, int | float) and FIRST_SERIAL_DAY <= value <= LAST_SERIAL_DAY:
-        return (
-            "Check the number; if a fraction such as 3/8 was typed, the program has made a date of it: "
-            'write 3/8" with the inch sign.'
-        )
     return f"Check the number; a bare number is in {unit}."
 
 
 def _count_text(said: str) -> float:
     text = plain(said)
+    if _ONE_OR_THOUSAND.fullmatch(text):
+        whole = text[:-4]
+        raise CellFault(f"`{said}` can be read as {whole} or as {whole}000", f"Write {whole} or {whole}000.")
     if _GROUPED_COUNT.fullmatch(text):
         # As a length `1,200` could be two things; as a whole number only one.
         return float(text.replace(",", ""))
-    return _number_text(said)
+    numeral = _numeral(text, said)
+    if numeral.is_fraction:
+        raise CellFault(f"`{said}` is a fraction", "Write a whole number.")
+    return _signed(text, numeral)
 
 
 def _number_text(said: str) -> float:
     text = plain(said)
-    negative = text.startswith("-")
+    return _signed(text, _numeral(text, said))
+
+
+def _numeral(text: str, said: str) -> Numeral:
+    """The number behind one sign at most."""
     try:
-        numeral = read_numeral(text.lstrip("-+ "))
+        numeral = read_numeral(text[1:].lstrip() if text.startswith(("-", "+")) else text)
     except ValueError as error:
         raise fault_of(error) from error
     if numeral is None:
         raise CellFault(f"`{said}` is not a number", "Write a number, without words beside it.")
-    return -numeral.value if negative else numeral.value
+    return numeral
+
+
+def _signed(text: str, numeral: Numeral) -> float:
+    return -numeral.value if text.startswith("-") else numeral.value

@@ -111,7 +111,7 @@ def _set_share(row: RowReader) -> float:
 
 
 def _width_in(units: Units) -> Callable[[CellValue], float]:
-    length = length_in(units)
+    length = length_in(units, WIDEST_MM)
 
     def width(value: CellValue) -> float:
         found = length(value)

@@ -10,6 +10,7 @@ from sheetplan.model.problem import Problem, Weight
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook.reading_grid import is_blank, normal
+from sheetplan.workbook.reading_headings import asked_about
 from sheetplan.workbook.rows.cells import CellFault, fault_of
 from sheetplan.workbook.schema import InputPage, note_in
 from sheetplan.workbook.tables import CellValue, RawRow, RawTable
@@ -157,7 +158,8 @@ def column_problems(page: InputPage, table: RawTable) -> tuple[Problem, ...]:
                     table.heading_row,
                     None,
                     f"The column {column.heading} is missing from the table on the page {table.page}.",
-                    f"Add a column with the heading {column.heading}. It holds {column.holds.value}.",
+                    f"{asked_about(column.heading, page, table)}Add a column with the heading "
+                    f"{column.heading}. It holds {column.holds.value}.",
                 )
             )
         elif times > 1:

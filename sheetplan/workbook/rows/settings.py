@@ -13,13 +13,13 @@ from sheetplan.workbook.columns import SETTINGS
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.rows.cells import (
     CellFault,
-    count_of,
     length_in,
     money_of,
     name_of,
     positive_number,
     share_of,
     text_of,
+    whole_of,
     word_of,
     yes_no,
 )
@@ -116,7 +116,7 @@ def _readers(units: Units) -> dict[str, tuple[str, Callable[[CellValue], Any]]]:
         "Output folder": ("output_folder", name_of),
         "Datum corner": ("datum", word_of(Corner)),
         "Seconds to spend": ("seconds", _seconds),
-        "Seed": ("seed", count_of),
+        "Seed": ("seed", whole_of),
         "Least remnant length": ("least_remnant_length", length_in(units)),
         "Least remnant width": ("least_remnant_width", length_in(units)),
         "What is left": ("crop_remnants", _cropped),

@@ -41,14 +41,17 @@ def fault_of(read: Callable[[Any], Any], value: Any) -> CellFault | None:
 
 
 @pytest.mark.parametrize(
-    ("value", "count"), [(3, 3), (3.0, 3), ("3", 3), (" 3 ", 3), ("3.0", 3), ("1,200", 1200), (0, 0)]
+    ("value", "count"),
+    [(3, 3), (3.0, 3), ("3", 3), (" 3 ", 3), ("3.0", 3), ("1,200", 1200), (0, 0), (0.07 * 100, 7),
+     ("1'000", 1000), ("1 000", 1000), ("+5", 5), ("5\u200b", 5)]
 )
 def test_counts_as_numbers_and_as_text(value: Any, count: int) -> None:
     assert cells.count_of(value) == count
 
 
 @pytest.mark.parametrize(
-    "value", [2.5, "2.5", "two", -1, "-4", "12 pcs", True, 1e9, float("nan"), float("inf"), "1e3", "1/2"]
+    "value", [2.5, "2.5", "1.000", "1,000", "12.000", "4/2", "+-5", "--5", "two", -1, "-4",
+              "12 pcs", True, 1e9, float("nan"), float("inf"), "1e3", "1/2"]
 )
 def test_what_is_no_count(value: Any) -> None:
     with pytest.raises(CellFault):
@@ -57,7 +60,8 @@ def test_what_is_no_count(value: Any) -> None:
 
 @pytest.mark.parametrize(
     ("value", "money"),
-    [(125, 125), ("125", 125), ("125.50", 125.5), (" 40 ", 40), ("1,250.50", 1250.5)],
+    [(125, 125), ("125", 125), ("125.50", 125.5), (" 40 ", 40), ("1,250.50", 1250.5), ("1'250.50", 1250.5),
+     ("1 250,5", 1250.5), ("1.250,00", 1250)],
 )
 def test_money_as_numbers_and_as_text(value: Any, money: float) -> None:
     assert cells.money_of(value) == pytest.approx(money)
@@ -87,7 +91,8 @@ def test_a_size_in_the_other_unit_is_absurd() -> None:
 def test_a_length_that_became_a_date_is_recognised_by_its_number() -> None:
     with pytest.raises(CellFault) as caught:
         cells.size_in(Units.INCH)(46089)
-    assert "date" in caught.value.remedy
+    assert "keeps of a date, 2026-03-08" in caught.value.what
+    assert caught.value.remedy.startswith("If 3/8, 8/3, 3.8 or 8.3 was typed")
 
 
 @pytest.mark.parametrize(
@@ -124,3 +129,47 @@ def test_a_word_in_any_spelling_of_case() -> None:
     assert cells.word_of(MustWord)(" If It  Fits ") is MustWord.IF_IT_FITS
     with pytest.raises(CellFault, match="maybe"):
         cells.word_of(MustWord)("maybe")
+
+
+@pytest.mark.parametrize("value", ["1.250", "12.500", "1,250"])
+def test_an_amount_that_may_be_thousands_or_thousandths_is_asked_about(value: str) -> None:
+    with pytest.raises(CellFault, match="can be read as"):
+        cells.money_of(value)
+
+
+@pytest.mark.parametrize("value", [46097, 46097.0, "46097"])
+def test_a_count_that_may_be_a_date_is_asked_about_and_written_with_a_comma_counts(value: Any) -> None:
+    with pytest.raises(CellFault, match="date, 2026-03-16") as caught:
+        cells.count_of(value)
+    assert "46,097" in caught.value.remedy
+    assert cells.count_of("46,097") == 46097
+    assert cells.whole_of(value) == 46097
+
+
+def test_a_number_where_a_date_was_typed_says_all_that_it_may_have_been() -> None:
+    for read in (cells.count_of, cells.money_of):
+        with pytest.raises(CellFault) as caught:
+            read(datetime.datetime(2026, 5, 12))
+        assert "12.5" in caught.value.remedy
+        assert "unit" not in caught.value.remedy
+
+
+def test_long_numbers_are_names_digit_by_digit_and_none_that_the_program_has_cut() -> None:
+    assert cells.name_of(12345678901.0) == "12345678901"
+    assert cells.name_of(123456789012345.0) == "123456789012345"
+    with pytest.raises(CellFault, match="more than 15 digits"):
+        cells.name_of(1.2345678901234568e18)
+
+
+def test_a_name_has_no_signs_that_nobody_sees() -> None:
+    assert cells.name_of("CB\u200b-1\u00ad00\ufeff") == "CB-100"
+    with pytest.raises(CellFault, match="nothing that can be read"):
+        cells.name_of("\u200b")
+
+
+def test_what_is_left_of_a_fraction_is_no_length_in_millimetres() -> None:
+    with pytest.raises(CellFault, match="date, 1932-05-01") as caught:
+        cells.size_in(Units.MM)(11810)
+    assert "5/32" in caught.value.remedy
+    assert cells.size_in(Units.MM)("11810 mm") == pytest.approx(11810)
+    assert cells.size_in(Units.MM)(12000) == pytest.approx(12000)

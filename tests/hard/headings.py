@@ -1,0 +1,242 @@
+"""Headings of every input page renamed, removed, doubled and moved: told, or without any harm.
+
+A book in which every column says something is read as it is and once more with one heading spoilt. Where what
+was read differs, a finding must name the heading; where it does not, nothing may stop the plan.
+``python -m tests.hard.headings --count 3000 --seed 1``; the first cases are each column in each way.
+"""
+
+from __future__ import annotations
+
+import datetime
+import random
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from sheetplan.app.rack.cut_asked import cuts_in_rows
+from sheetplan.model.problem import Problem, Weight
+from sheetplan.workbook.columns import ALL_PAGES
+from sheetplan.workbook.reading import drawings_wanted, read_job, read_month
+from sheetplan.workbook.schema import InputColumn, InputPage
+from sheetplan.workbook.tables import BookTables, RawCell, RawRow, RawTable
+from tests.hard.options import told
+from tests.nasty.books.plain import Rows, plain_rows, tables_of
+
+DAY = datetime.datetime(2026, 11, 24)
+STEEL: dict[str, Any] = {"Material": "mild steel", "Thickness": "10 ga"}
+
+FULL: dict[str, dict[str, Any]] = {
+    "Cutting": {"Least hole": 0.2, "Least web": 0.1, "Feed": 90, "Pierce seconds": 0.6, "Travel": 400,
+                "Pierce cost": 0.04, "Set cost": 18, "Pierces a set": 400, "Hour cost": 95,
+                "From": "own cut chart"},
+    "Parts": {"Description": "base plate", "Corner": "r 0.5", "Holes": "4 x 0.25 at 0.5",
+              "Turns": "half turn only", "Grain": "along length", "Spare": 2, "Mark": "yes"},
+    "Orders": {"Due": DAY, "Must": "if it fits", "State": "open", "Earlier name": "H-0", "Since": DAY},
+    "Stock": {"On hand": 3, "On order": 2, "Price": 1.4, "Price per": "lb", "Most to buy": 40,
+              "Order multiple": 5, "Supplier": "Harbour Metals", "Lead days": 5, "Rack place": "A2"},
+    "Remnants": {"Missing width": 4, "Missing length": 5, "Missing corner": "upper left", "Cut away": 12,
+                 "Datum corner": "lower right", "Rack place": "R1", "Sheets above": 3, "Extra gap": 0.2,
+                 "Value": 11, "State": "in rack"},
+}  # fmt: skip
+"""What every optional column of a page says, on all its rows, so that one that is lost changes something."""
+
+MORE: Rows = {
+    "Record": [{"Ticket": "L1", "Sheets": 1, "Cut from": "MS-4x8", "Pieces cut": "CB-100",
+                "Bad pieces": "CB-100=1", "What is left": "keep as it is", "Cut on": DAY, "Cut by": "Ann",
+                "Heat": "A7", "Beyond plan": "yes", "Note": "torch was new"}],
+    "Purchases": [{"Date": DAY, **STEEL, "Width": 48, "Length": 96, "Sheets": 4, "Noted weight": 730,
+                   "Paid": 600, "Supplier": "Harbour Metals"}],
+    "Scrap log": [{"Date": DAY, "Ticket": "S-1", "Weight": 300, "Paid": 30, **STEEL}],
+    "Rack count": [{"End of": DAY, **STEEL, "Width": 20, "Length": 30, "Tag": "R-9", "Value": 8},
+                   {"End of": DAY, **STEEL, "Width": 48, "Length": 96, "Sheets": 3}],
+    "Earlier cuts": [{"Month": DAY, **STEEL, "Taken": 900, "Good parts": 700, "Bad parts": 9, "Kerf": 20,
+                      "Kept": 50, "Metal cost": 700, "Kept value": 30}],
+}  # fmt: skip
+
+UNREAD = {("Settings", "What it does"), ("Cutting", "From"), ("Stock", "Received"), ("Remnants", "Shape"),
+          ("Remnants", "Cut away"), ("Purchases", "Supplier"), ("Rack count", "Tag")}  # fmt: skip
+"""Columns that are for reading only, or for one run or a record beside the book that asks for them itself."""
+
+
+def full_book() -> BookTables:
+    """A book in which every column that is read says something."""
+    rows = {**plain_rows(), **MORE}
+    for page, more in FULL.items():
+        rows[page] = [{**more, **row} for row in rows[page]]
+    rows["Parts"].append({"Part": "RG-1", **STEEL, "Width": 9, "Length": 9, "Shape": "ring", "Inside": 4})
+    rows["Parts"].append({"Part": "DR-1", **STEEL, "Drawing": "lug.dxf", "Drawn in": "mm",
+                          "Cut layers": "CUT", "Doubtful lines": "mark"})
+    rows["Kits"].append({"Kit": "cleat set", "Part": "RG-1", "Quantity": 1})
+    rows["Orders"].append({"Order": "H-9", "Item": "CB-100", "Quantity": 2, "State": "on hold"})
+    rows["Remnants"].append({"Tag": "R-9", **STEEL, "Width": 22, "Length": 30, "State": "leave alone"})
+    return tables_of(rows)
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What a plan, a month's end and a cut get from a book, and what is said about it."""
+
+    got: tuple[Any, ...]
+    problems: tuple[Problem, ...]
+
+    @property
+    def stops(self) -> bool:
+        return any(problem.weight is Weight.STOPS for problem in self.problems)
+
+
+def read(tables: BookTables) -> Reading:
+    job, problems = read_job(tables)
+    settings, month, more = read_month(tables)
+    cuts, wrong = cuts_in_rows(tables)
+    asked = tuple(replace(cut, row=None) for cut in cuts)
+    got = (job, drawings_wanted(tables)[1], settings, month and month.rows, asked)
+    return Reading(got, (*problems, *more, *wrong))
+
+
+Spoil = Callable[[RawTable, InputColumn, random.Random], RawTable]
+
+
+def renamed(table: RawTable, old: str, new: str) -> RawTable:
+    """The table with one heading written otherwise; one without letters loses its cells."""
+    rows = tuple(
+        RawRow(row.number, {new if h == old else h: cell for h, cell in row.cells.items() if h != old or new})
+        for row in table.rows
+    )
+    return replace(table, headings=tuple(new if h == old else h for h in table.headings), rows=rows)
+
+
+def near(table: RawTable, column: InputColumn, dice: random.Random) -> RawTable:
+    """A heading as people write it: a slip, more letters, a unit, other words, other signs."""
+    said = column.heading
+    at = dice.randrange(len(said))
+    new = dice.choice((
+        f"{said}s", said.replace(" ", "_"), f"Qty {said.lower()}", f"{said} (own)", f"{said} (mm)",
+        f"{said}2", said[:at] + said[at + 1 :], said[:at] + said[at] + said[at:], f"Our {said.lower()}",
+        said.replace(" ", ""), said.replace("e", "é"), f"{said}:", f"{said} 2026",
+        said.replace("o", "\u043e").replace("a", "\u0430").replace("e", "\u0435"),
+    ))  # fmt: skip
+    return renamed(table, said, " ".join(new.split()) or "x")
+
+
+def other(table: RawTable, column: InputColumn, dice: random.Random) -> RawTable:
+    """A heading that nobody can guess."""
+    return renamed(table, column.heading, dice.choice(("Bestand", "X", "Spalte 7", "Remarks", "neu", "数量")))
+
+
+def hidden(table: RawTable, column: InputColumn, dice: random.Random) -> RawTable:
+    """A character that nobody sees among the letters."""
+    at = dice.randrange(len(column.heading) + 1)
+    sign = dice.choice("\u200b\u00ad\ufeff\u2060\u200e")
+    return renamed(table, column.heading, column.heading[:at] + sign + column.heading[at:])
+
+
+def spaced(table: RawTable, column: InputColumn, dice: random.Random) -> RawTable:
+    """Other spaces and other capitals."""
+    new = dice.choice((column.heading.upper(), column.heading.lower(), f"{column.heading}\u00a0"))
+    return renamed(table, column.heading, new)
+
+
+def emptied(table: RawTable, column: InputColumn, dice: random.Random) -> RawTable:
+    """The heading deleted, its cells left: `raw_table` then names the column by its letter."""
+    return renamed(table, column.heading, "column Q")
+
+
+def removed(table: RawTable, column: InputColumn, dice: random.Random) -> RawTable:
+    """The column deleted."""
+    bare = renamed(table, column.heading, "")
+    return replace(bare, headings=tuple(heading for heading in bare.headings if heading))
+
+
+def doubled(table: RawTable, column: InputColumn, dice: random.Random) -> RawTable:
+    """The column once more, as a program copies it (a number behind) or under the very same heading."""
+    again = column.heading + dice.choice(("", "2"))
+    place = dice.randrange(len(table.headings) + 1)
+    headings = (*table.headings[:place], again, *table.headings[place:])
+    rows = tuple(
+        replace(row, cells={again: RawCell("7", f"ZZ{row.number}"), **row.cells}) for row in table.rows
+    )
+    return replace(table, headings=headings, rows=rows)
+
+
+def moved(table: RawTable, column: InputColumn, dice: random.Random) -> RawTable:
+    """All columns in another order."""
+    order = dice.sample(table.headings, len(table.headings))
+    rows = tuple(RawRow(r.number, {h: r.cells[h] for h in order if h in r.cells}) for r in table.rows)
+    return replace(table, headings=tuple(order), rows=rows)
+
+
+NEWEST = [
+    column for page in ALL_PAGES for column in page.columns
+    if column.since == max(one.since for other in ALL_PAGES for one in other.columns)
+]  # fmt: skip
+"""Columns of the newest template: a book without any of them is one of the template before."""
+
+WAYS: tuple[Spoil, ...] = (near, other, hidden, spaced, emptied, removed, doubled, moved)
+
+
+@dataclass
+class Tally:
+    """How the cases ended; ``silent`` are those in which nothing was said of a change."""
+
+    ends: Counter[str] = field(default_factory=Counter)
+    silent: list[str] = field(default_factory=list)
+    needless: list[str] = field(default_factory=list)
+
+
+def cases(count: int, seed: int) -> Iterator[tuple[InputPage, InputColumn, Spoil, random.Random]]:
+    """Every column in every way, then seeded ones, up to a count."""
+    dice = random.Random(seed)
+    columns = [(page, column) for page in ALL_PAGES for column in page.columns]
+    every = [(page, column, way) for way in WAYS for page, column in columns]
+    dice.shuffle(every)
+    for number in range(count):
+        page, column, way = every[number % len(every)]
+        yield page, column, way, random.Random(f"{seed} {number}")
+
+
+def named(problems: Sequence[Problem], headings: Sequence[str]) -> bool:
+    """Whether a finding speaks of one of some headings."""
+    said = " ".join(f"{problem.what} {problem.remedy}" for problem in problems)
+    return any(heading in said for heading in headings if heading)
+
+
+def stopped(problems: Sequence[Problem], page: str) -> bool:
+    """Whether a finding on the page stops what is wanted of the book."""
+    return any(problem.page == page and problem.weight is Weight.STOPS for problem in problems)
+
+
+def main(count: int, seed: int, tables: BookTables | None = None) -> Tally:
+    """So many cases; what came of them."""
+    tables = tables or full_book()
+    sound, tally = read(tables), Tally()
+    assert not sound.stops, sound.problems
+    for page, column, way, dice in cases(count, seed):
+        if column.heading not in tables.tables[page.name].headings:
+            continue
+        table = way(tables.tables[page.name], column, dice)
+        after = read(replace(tables, tables={**tables.tables, page.name: table}))
+        fresh = [problem for problem in after.problems if problem not in sound.problems]
+        own = set(table.headings) - set(tables.tables[page.name].headings)
+        name = f"{way.__name__} {page.name}!{column.heading} as {', '.join(own)}"
+        if after.got == sound.got:
+            tally.ends["no harm, stopped" if after.stops else "no harm"] += 1
+            if after.stops and way is not doubled and (page.name, column.heading) not in UNREAD:
+                tally.needless.append(name)
+        elif named(fresh, [column.heading, *own]) or stopped(fresh, page.name):
+            tally.ends["stopped, told" if after.stops else "read otherwise, told"] += 1
+        elif way is removed and [column] == NEWEST:
+            tally.ends["as a book of the template before has it"] += 1
+        else:
+            tally.ends["SILENT"] += 1
+            tally.silent.append(name)
+    return tally
+
+
+if __name__ == "__main__":
+    asked = told(__doc__, count=3000)
+    seen = main(asked.count, asked.seed)
+    for what, times in sorted(seen.ends.items()):
+        print(f"{times:6} {what}")
+    print("\n".join(seen.silent[:40] + [f"needless: {name}" for name in seen.needless[:40]]))
+    raise SystemExit(1 if seen.silent else 0)

@@ -235,7 +235,7 @@ def _day(due: str) -> Day:
 
 def _sheets(plan: Plan, figures: PlanFigures, today: Day, ordered: Ordered) -> list[_Sheet]:
     """Every sheet of the plan in the order of cutting, each with its metal."""
-    hours = {tag: one.hours for group in figures.groups for tag, one in group.layouts.items()}
+    hours = {tag: one.table_hours for group in figures.groups for tag, one in group.layouts.items()}
     waiting = {
         count.sheet.name: deque(_not_here(count, today, ordered.get(count.sheet.name, ())))
         for group_plan in plan.groups for count in group_plan.sheets

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from sheetplan.app.month import MonthOutcome
     from sheetplan.app.plan import PlanOutcome
+    from sheetplan.app.quote import QuoteOutcome
     from sheetplan.app.rack.looking import RackLine, RackLook
     from sheetplan.money.month import MonthLine
     from sheetplan.pages.problem_causes import Told
@@ -146,6 +147,38 @@ def _gauge_row(figures: Mapping[str, Any]) -> tuple[str, ...]:
         f"{figures['to_pay']:,.2f}",
         figures["against_cheapest"],
     )
+
+
+QUOTE_HEADS = (
+    "Quote", "Item", "Quantity", "Price each", "Price", "Cost alone", "Adds this\nmonth", "Can be cut by",
+)  # fmt: skip
+
+
+def print_quotes(outcome: QuoteOutcome) -> None:
+    """Print the prices of the page Quotes, then where they were written."""
+    rows = [
+        (
+            one.line.name, one.line.item, f"{answer.quantity:,}", _money(answer.price_each),
+            _money(answer.price), _money(None if answer.short_alone else answer.alone.printed()["total"]),
+            _money(None if answer.short_added else answer.added.printed()["total"]), answer.finish,
+        )
+        for one in outcome.quotes for answer in one.answers
+    ]  # fmt: skip
+    say()
+    if rows:
+        print_table(QUOTE_HEADS, rows, 2, PLAN_WIDTH)
+    else:
+        say("The page Quotes asks for nothing.")
+    say()
+    for sentence in outcome.said:
+        say(sentence)
+    say("Wrote:")
+    for path in (outcome.book, *outcome.files):
+        say(f"  {path}")
+
+
+def _money(amount: float | None) -> str:
+    return "" if amount is None else f"{amount:,.2f}"
 
 
 MONTH_HEADS = (

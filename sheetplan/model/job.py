@@ -50,8 +50,8 @@ class CuttingRule:
 
     Holes whose diameter is below ``hole_times`` the thickness are cut at ``hole_feed`` where that is given.
     ``lead_in`` (mm) is cut beside each loop, ``sensing_seconds`` go by at each pierce until the torch has
-    found its height. Where ``set_minutes`` is given, a set of consumables costs ``set_cost`` and lasts so many
-    minutes of arc or ``set_starts`` pierces, whichever is used up first. No layout depends on these.
+    found its height. Where ``set_minutes`` is given, a set of consumables costs ``set_cost`` and lasts so
+    many minutes of arc or ``set_starts`` pierces, whichever is used up first. No layout depends on these.
     """
 
     material: str

@@ -174,13 +174,16 @@ FITS_PAGE = "What fits"
 RESULT_PAGES = ("Plan", "Buy", CUTTING_PAGE, "Layouts", "Made", CHOICES_PAGE, FITS_PAGE, "Problems")
 """The pages that a plan writes, in the order in which they stand in the book."""
 
+QUOTED_PAGE = "Quoted"
+"""The page that quotes are answered on."""
+
 MONTH_PAGE = "Month"
 """The page that the month's end writes."""
 
 STEP_PAGES = ("Finished parts", "Cut log", "Stock log")
 """The pages that recording cuts, deliveries and finished parts writes."""
 
-OWNED_PAGES = (*RESULT_PAGES[:-1], *STEP_PAGES, MONTH_PAGE, RESULT_PAGES[-1])
+OWNED_PAGES = (*RESULT_PAGES[:-1], QUOTED_PAGE, *STEP_PAGES, MONTH_PAGE, RESULT_PAGES[-1])
 """All pages that the tool owns, in the order in which they stand in a new book."""
 
 LAYOUT_TABLE = "LayoutList"

@@ -29,7 +29,7 @@ from sheetplan.workbook.result_names import (
 )
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.template_names import GAUGE_NUMBERS, GAUGE_SYSTEMS, GAUGE_VALUES, this, whole
-from sheetplan.workbook.words import PricePer
+from sheetplan.workbook.words import BilledBy, PricePer
 
 INCH_SIGN = '""'
 """The sign as it is written inside a formula's text."""
@@ -126,7 +126,10 @@ def _stock(units: Units) -> Formulas:
     price, per = this(STOCK, "Price"), this(STOCK, "Price per")
     size = f"{this(STOCK, 'Width')}*{this(STOCK, 'Length')}"
     each = f'IF(OR({per}="",{per}="{PricePer.SHEET}"),{price},"")'
-    for word, amount in _amounts(units, this(STOCK, "Weight each"), size).items():
+    billed, weight = this(STOCK, "Billed weight"), this(STOCK, "Weight each")
+    # The published weight of a gauge is no live figure: VALUE fails, and the price stays empty.
+    weight = f'IF(OR({billed}="",{billed}="{BilledBy.REAL}"),{weight},VALUE({billed}))'
+    for word, amount in _amounts(units, weight, size).items():
         each = f'IF({per}="{word}",{price}*{amount},{each})'
     return {
         "Read as": _read_as(STOCK, units),

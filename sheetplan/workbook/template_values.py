@@ -27,7 +27,7 @@ from sheetplan.workbook.columns import (
     STOCK,
 )
 from sheetplan.workbook.schema import InputPage
-from sheetplan.workbook.words import PricePer
+from sheetplan.workbook.words import BilledBy, PricePer
 
 Row = Mapping[str, Any]
 """A row's cells by heading; empty ones are None."""
@@ -111,10 +111,18 @@ def _orders(row: Row, book: BookRows) -> dict[str, Shown]:
 def _stock(row: Row, book: BookRows) -> dict[str, Shown]:
     size = _area(row, book)
     weight = _weight(row, book, size)
-    amount = _priced_amount(row["Price per"], weight, size, book.units)
+    amount = _priced_amount(row["Price per"], _billed(row, weight), size, book.units)
     known = row["Price"] is not None and not isinstance(amount, str)
     each = _count(row["Price"]) * float(amount) if known else BLANK
     return {"Read as": _read_as(row, book), "Weight each": weight, "Price each": each}
+
+
+def _billed(row: Row, weight: Shown) -> Shown:
+    """The weight that is billed; blank for a published one, which is no live figure."""
+    billed = row.get("Billed weight")
+    if billed in (None, "", BilledBy.REAL):
+        return weight
+    return BLANK if billed == BilledBy.PUBLISHED else float(str(billed))
 
 
 def _priced_amount(per: Any, weight: Shown, size: float | None, units: Units) -> Shown:

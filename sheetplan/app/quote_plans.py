@@ -1,6 +1,12 @@
 """The plans behind a quote: the job alone, and the month with it. None of them is written.
 
 Every plan passes the independent check before a figure is taken of it.
+
+Choices
+-------
+What a quote adds is never more than what it takes alone: the plan of it alone, cut beside the month's, is a
+plan of the month with it. Where that is the cheaper one it is the answer (`beside`), as far as the sheets of
+the quote can be bought without limit.
 """
 
 from __future__ import annotations
@@ -117,19 +123,27 @@ def priced(
     order = Order(line.name, line.item, quantity, True, line.wanted)
     alone = planned_alone(job, (order,), replace(options, seconds=seconds.alone))
     after = planned_with(month.plan, job, (order,), replace(options, seconds=seconds.added))
-    figures = plan_figures(after)
+    figures, lone = plan_figures(after), plan_figures(alone)
+    added = added_to(month.cost, whole_cost(after, figures))
     days = days_of(after, figures, today=month.today, ordered=month.ordered)
     finish = days.finished.get(len(after.job.orders) - 1) if days else None
     short = _short(after, order)
     free = nearly_free(after, month, options)
     answer = Priced(
-        quantity, alone_cost(alone, plan_figures(alone)), added_to(month.cost, whole_cost(after, figures)),
-        mark_up, line.by_month, finish.isoformat() if finish and not short else "", _short(alone, order),
+        quantity, alone_cost(alone, lone), beside(alone, whole_cost(alone, lone), added), mark_up,
+        line.by_month, finish.isoformat() if finish and not short else "", _short(alone, order),
         {part: pieces - known for part, pieces in short.items()
          if pieces > (known := _all_short(month.plan)[part])},
         next((one.more for one in free if one.order == line.name), 0),
     )  # fmt: skip
     return answer, free
+
+
+def beside(alone: Plan, cost: QuoteCost, added: QuoteCost) -> QuoteCost:
+    """What a quote adds: as found, or what it takes alone where that is less and its sheets have no limit."""
+    limited = any(count.sheet.buy_limit is not None for one in alone.groups for count in one.sheets)
+    lacks = any(one.short for one in alone.groups)
+    return cost if cost.total < added.total and not limited and not lacks else added
 
 
 def _short(plan: Plan, order: Order) -> dict[str, int]:

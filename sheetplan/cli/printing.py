@@ -13,6 +13,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from sheetplan.model import FinishedPart, Problem, Weight
+from sheetplan.money.cents import cent, printed
 
 if TYPE_CHECKING:
     from rich.progress import Progress as Bars
@@ -112,7 +113,15 @@ def print_plan(outcome: PlanOutcome, elapsed: float) -> None:
     if outcome.plan is None or record is None:
         return
     say()
-    rows = [_gauge_row(figures) for figures in (*record["groups"], record["totals"])]
+    gauges, totals = record["groups"], record["totals"]
+    shown = {
+        name: [*printed([one[name] for one in gauges], totals[name]), cent(totals[name])]
+        for name in ("cost", "to_pay")
+    }
+    rows = [
+        _gauge_row(figures, *amounts)
+        for figures, *amounts in zip((*gauges, totals), *shown.values(), strict=True)
+    ]
     print_table(GAUGE_HEADS, rows, 1, PLAN_WIDTH)
     say()
     if outcome.plan.stopped_early:
@@ -135,7 +144,7 @@ PLAN_WIDTH = 100
 NARROWEST = 12
 
 
-def _gauge_row(figures: Mapping[str, Any]) -> tuple[str, ...]:
+def _gauge_row(figures: Mapping[str, Any], cost: float, to_pay: float) -> tuple[str, ...]:
     """One line of the table by gauge; the totals have no gauge."""
     return (
         figures.get("gauge", "Total"),
@@ -143,8 +152,8 @@ def _gauge_row(figures: Mapping[str, Any]) -> tuple[str, ...]:
         str(figures["sheets_to_buy"]),
         str(figures["remnants_used"]),
         "" if figures["yield"] is None else f"{figures['yield']:.1%}",
-        f"{figures['cost']:,.2f}",
-        f"{figures['to_pay']:,.2f}",
+        f"{cost:,.2f}",
+        f"{to_pay:,.2f}",
         figures["against_cheapest"],
     )
 

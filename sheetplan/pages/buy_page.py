@@ -145,7 +145,7 @@ def _row(plan: Plan, line: BuyLine, order_by: str) -> tuple[Cell, ...]:
         line.count,
         line.total_weight,
         line.price or None,
-        line.total_price or None,
+        line.printed_price or None,
         line.multiple,
         line.for_stock or None,
         line.needed_by or None,
@@ -162,7 +162,7 @@ def _total(lines: tuple[BuyLine, ...]) -> tuple[Cell, ...]:
         "Supplier": "Total",
         "Sheets": sum(line.count for line in lines),
         "Weight": fsum(line.total_weight for line in lines),
-        "To pay": fsum(line.total_price for line in lines),
+        "To pay": fsum(line.printed_price for line in lines),
     }
     return tuple(totals.get(column.heading) for column in COLUMNS)
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from sheetplan.model import Job, Order, OrderState, Plan
 from sheetplan.money.allocation import allocate
+from sheetplan.money.cents import cent, printed, printed_by
 from sheetplan.money.cost_shares import CostShare, CostShares, cost_shares, kit_costs, together
 from sheetplan.money.figures import PlanFigures
 from sheetplan.money.progress import LineProgress, progress
@@ -96,11 +97,12 @@ def made_page(plan: Plan | None, figures: PlanFigures | None = None) -> ResultPa
     costs = cost_shares(plan, figures, shared)
     gauges = {need.part: gp.group.label for gp in plan.groups for need in gp.group.needs}
     told = progress(plan, shared)
-    charged = _costs(plan.job, costs)
+    sums = printed([together(costs.lines).total, costs.spare.total, costs.kept], costs.total)
+    charged = printed_by(_costs(plan.job, costs), sums[0])
     rows = tuple(_row(line, charged.get(_key(line.order)), gauges) for line in told)
     ordered = {line.order.item for line in told}
     kits = tuple(
-        (kit, ", ".join(cost.unknown) or None, cost.metal, cost.cutting, cost.each)
+        (kit, ", ".join(cost.unknown) or None, *printed([cost.metal, cost.cutting]), cent(cost.each))
         for kit, cost in kit_costs(plan.job, costs.parts).items()
         if kit in ordered
     )
@@ -111,7 +113,7 @@ def made_page(plan: Plan | None, figures: PlanFigures | None = None) -> ResultPa
         page = replace(page, tables=(replace(page.tables[0], caption=UNCUT_SAID), *page.tables[1:]))
     # Of the tables on the page only the first is so wide that its columns stand alone.
     tables = (without_empty(page.tables[0], MAY_GO), *page.tables[1:])
-    notes = (*page.notes, _sum_said(costs, plan.job)) if rows else ()
+    notes = (*page.notes, _sum_said(sums, costs, plan.job)) if rows else ()
     return replace(page, tables=tables, notes=notes)
 
 
@@ -157,15 +159,16 @@ def _lines(told: Sequence[LineProgress]) -> Iterator[str]:
 
 def _part_row(name: str, cost: CostShare, gauges: Mapping[str, str]) -> tuple[Cell, ...]:
     one = cost.of(1)
-    return name, gauges.get(name), cost.pieces, one.metal, one.cutting, one.total, cost.total
+    each = printed([one.metal, one.cutting])
+    return name, gauges.get(name), cost.pieces, *each, cent(one.total), cent(cost.total)
 
 
-def _sum_said(costs: CostShares, job: Job) -> str:
+def _sum_said(sums: Sequence[float], costs: CostShares, job: Job) -> str:
     """How the plan's whole cost comes of the order lines."""
-    lines, spare = together(costs.lines).total, costs.spare.total
+    lines, spare, kept = sums
     return (
         f"Together in {job.settings.currency}: order lines {money_text(lines)}, pieces beyond the orders "
-        f"{money_text(spare)}, remnants kept {money_text(costs.kept)}; the plan costs "
+        f"{money_text(spare)}, remnants kept {money_text(kept)}; the plan costs "
         f"{money_text(costs.total)}."
     )
 

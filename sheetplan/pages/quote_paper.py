@@ -63,14 +63,15 @@ def _content(one: Quoted, settings: Settings, width: float) -> list[Any]:
     ]  # fmt: skip
     facts = [
         ("Date", date_text(_day(one.date))), ("For", one.line.customer),
-        ("Item", one.line.drawing or one.line.item), ("", one.described), ("Wanted", one.line.wanted),
+        ("Item", ", ".join(filter(None, (one.line.drawing or one.line.item, one.described)))),
+        ("Wanted", one.line.wanted),
     ]  # fmt: skip
     return [
         *([heading(settings.shop_name, width, LARGE + 4)] if settings.shop_name else []),
         Spacer(0, 18),
         heading(f"Quote {one.line.name}", width, LARGE + 8),
         Spacer(0, 12),
-        *(text(f"{name}: {said}" if name else said, LARGE) for name, said in facts if said),
+        *(text(f"{name}: {fact}", LARGE) for name, fact in facts if fact),
         Spacer(0, 16),
         list_table(heads, rows, width),
         Spacer(0, 16),

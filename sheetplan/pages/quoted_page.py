@@ -16,7 +16,6 @@ from sheetplan.pages.values import (
     Kind,
     ResultPage,
     ResultTable,
-    without_empty,
 )
 from sheetplan.pages.wording import counted
 
@@ -33,7 +32,7 @@ PRICES = (
     Column("Adds this month", Kind.MONEY, 11),
     Column("Wanted", width=12),
     Column("Can be cut by", width=12),
-    Column("More for nearly nothing", Kind.COUNT, 10),
+    Column("More fit", Kind.COUNT, 10),
     Column("Note", width=40, wrap=True),
 )
 COSTS = (
@@ -58,7 +57,7 @@ STEPS = (
     Column("Quote and quantity", width=16),
     Column("Price each, alone", Kind.MONEY, 24),
     Column("Price each, this month", Kind.MONEY, 20),
-    Column("Sheets alone", Kind.COUNT, 9),
+    Column("Sheets", Kind.COUNT, 9),
 )
 FREE = (
     Column("Order or quote", width=16),
@@ -76,7 +75,6 @@ EARLIER = (
     Column("Ordered", width=12),
 )
 ALONE, ADDED = "alone", "adds this month"
-MAY_GO = ("Customer", "Wanted", "More for nearly nothing", "Note")
 
 TITLE = "What was quoted"
 NO_QUOTES = "Nothing is quoted yet. Fill in the page Quotes, then:  sheetplan quote BOOK.xlsx"
@@ -100,7 +98,8 @@ NOTES = (
     "In spare parts: what of the cost lies in spare pieces that nobody ordered; it is in the price.",
     "Can be cut by: the day on which the last of it is cut, in the month's order of cutting with the hours "
     "and days of Settings. Metal that is to be bought comes after the Lead days of Stock; without them it is "
-    "taken to be there at once. Bending, welding, coating and transport come on top.",
+    "taken to be there at once. More fit: so many more of the item, on the sheets that are cut then. Bending, "
+    "welding, coating and transport come on top.",
 )
 NOT_ALONE = "Cannot be made from sheets that can be bought: {parts}."
 NOT_ADDED = "The month's metal does not make all of it: {parts}."
@@ -115,10 +114,7 @@ def quoted_page(
         return bare_quoted_page()
     answered = [(one, answer) for one in quotes for answer in one.answers]
     tables = [
-        without_empty(
-            ResultTable("QuotePrices", PRICES, tuple(_price_row(*one) for one in answered), PRICES_SAID),
-            MAY_GO,
-        ),
+        ResultTable("QuotePrices", PRICES, tuple(_price_row(*one) for one in answered), PRICES_SAID),
         ResultTable("QuoteSteps", STEPS, tuple(_step_row(*one) for one in answered), STEPS_SAID,
                     chart=CHART if answered else None),
         ResultTable("QuoteCosts", COSTS, tuple(row for one in answered for row in _cost_rows(*one)),

@@ -9,6 +9,9 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from math import fsum
+
+from sheetplan.money.cents import cent, printed
 
 
 class Kind(StrEnum):
@@ -107,6 +110,30 @@ def without_empty(table: ResultTable, may_go: Collection[str]) -> ResultTable:
         for place, column in enumerate(table.columns)
     )  # fmt: skip
     return replace(table, columns=columns) if table.rows else table
+
+
+def to_the_cent(table: ResultTable) -> ResultTable:
+    """A table whose amounts of money are as they are printed, so that each column adds up to its total.
+
+    A column without a total, or with one that is not the sum of its rows, stays as it is.
+    """
+    if table.total is None:
+        return table
+    rows, total = [list(row) for row in table.rows], list(table.total)
+    for place, column in enumerate(table.columns):
+        whole = total[place]
+        filled = [row for row in rows if isinstance(row[place], int | float)]
+        amounts = [float(str(row[place])) for row in filled]
+        if column.kind is not Kind.MONEY or not isinstance(whole, int | float) or not amounts:
+            continue
+        if abs(fsum(amounts) - whole) < HALF_A_CENT:
+            total[place] = cent(whole)
+            for row, amount in zip(filled, printed(amounts, whole), strict=True):
+                row[place] = amount
+    return replace(table, rows=tuple(map(tuple, rows)), total=tuple(total))
+
+
+HALF_A_CENT = 0.005
 
 
 class ChartKind(StrEnum):

@@ -13,6 +13,7 @@ from sheetplan.money.cost_shares import CostShare, CostShares, cost_shares, kit_
 from sheetplan.money.figures import PlanFigures
 from sheetplan.money.progress import LineProgress, progress
 from sheetplan.pages.values import (
+    PART_TABLE,
     Cell,
     Chart,
     ChartKind,
@@ -23,6 +24,8 @@ from sheetplan.pages.values import (
     without_empty,
 )
 from sheetplan.pages.wording import counted, money_text
+from sheetplan.shapes import area
+from sheetplan.trade.units import weight_kg
 
 LINES = (
     Column("Order", width=12),
@@ -69,6 +72,7 @@ PARTS = (
     Column("Cutting each", Kind.MONEY, 9),
     Column("Cost each", Kind.MONEY, 9),
     Column("Cost of all", Kind.MONEY, 9),
+    Column("Weight each", Kind.WEIGHT, 9),
 )
 SPARES = (Column("Part", width=12), Column("Gauge", width=20), Column("Pieces", Kind.COUNT, 12))
 
@@ -107,7 +111,10 @@ def made_page(plan: Plan | None, figures: PlanFigures | None = None) -> ResultPa
         if kit in ordered
     )
     spare = tuple((part, gauges.get(part), pieces) for part, pieces in sorted(shared.spare.items()))
-    parts = tuple(_part_row(name, cost, gauges) for name, cost in sorted(costs.parts.items()))
+    weights = _weights(plan)
+    parts = tuple(
+        (*_part_row(name, cost, gauges), weights[name]) for name, cost in sorted(costs.parts.items())
+    )
     page = _page(tuple(_lines(told)), rows, kits, parts, spare)
     if not any(line.cut for line in told):
         page = replace(page, tables=(replace(page.tables[0], caption=UNCUT_SAID), *page.tables[1:]))
@@ -130,7 +137,7 @@ def _page(
             "KitCosts", KITS, kits, "What one kit costs at this plan's cost of its parts", chart=KIT_CHART
         ),
         ResultTable("SpareList", SPARES, spare, SPARES_SAID if spare or not rows else NO_SPARES),
-        ResultTable("PartCosts", PARTS, parts, "What one piece of each part costs in this plan"),
+        ResultTable(PART_TABLE, PARTS, parts, "What one piece of each part costs in this plan"),
     )
     return ResultPage("Made", "What is made", lines, tables, notes=(COST_SAID, SINCE_SAID) if rows else ())
 
@@ -155,6 +162,14 @@ def _lines(told: Sequence[LineProgress]) -> Iterator[str]:
     closed = Counter(str(line.order.state) for line in told if line.order.state is not OrderState.OPEN)
     if closed:
         yield f"Not planned: {', '.join(f'{count} {state}' for state, count in closed.items())}."
+
+
+def _weights(plan: Plan) -> dict[str, float]:
+    """The net weight of each part that is planned, holes taken off, kg."""
+    return {
+        name: weight_kg(area(plan.job.parts[name].outline), gp.group.thickness.mm, gp.group.material.density)
+        for gp in plan.groups for name in {p.part for layout in gp.layouts for p in layout.placements}
+    }  # fmt: skip
 
 
 def _part_row(name: str, cost: CostShare, gauges: Mapping[str, str]) -> tuple[Cell, ...]:

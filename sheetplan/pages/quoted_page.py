@@ -98,8 +98,8 @@ NOTES = (
     "In spare parts: what of the cost lies in spare pieces that nobody ordered; it is in the price.",
     "Can be cut by: the day on which the last of it is cut, in the month's order of cutting with the hours "
     "and days of Settings. Metal that is to be bought comes after the Lead days of Stock; without them it is "
-    "taken to be there at once. More fit: so many more of the item, on the sheets that are cut then. Bending, "
-    "welding, coating and transport come on top.",
+    "taken to be there at once. More fit: so many more of the item, on the sheets that are cut then. "
+    "Bending, welding, coating and transport come on top.",
 )
 NOT_ALONE = "Cannot be made from sheets that can be bought: {parts}."
 NOT_ADDED = "The month's metal does not make all of it: {parts}."

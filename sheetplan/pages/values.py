@@ -216,6 +216,9 @@ OWNED_PAGES = (*RESULT_PAGES[:-1], QUOTED_PAGE, *STEP_PAGES, MONTH_PAGE, RESULT_
 LAYOUT_TABLE = "LayoutList"
 """The table on the page Layouts; formulas of the template count what of it is cut."""
 
+PART_TABLE = "PartCosts"
+"""The table on the page Made with a row for each planned part; Parts shows the weights that it says."""
+
 PROBLEM_TABLE = "ProblemList"
 """The table on the page Problems; formulas of the template find a row's message in it."""
 

@@ -163,8 +163,9 @@ PARTS = InputPage(
     ),
     (
         HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),
-        HelperColumn("Weight each", "Live: weight of one part in {weight}s by its sizes, holes and corners "
-                     "not taken off. Empty for a drawing: the tickets say what such a part weighs.", 9),
+        HelperColumn("Weight each", "Live: net weight of one part in {weight}s, holes and corners taken off, "
+                     "as the last plan has it; of a plain shape that is not planned, by its sizes. Else "
+                     "empty.", 9),
         HelperColumn("Ordered", "Live: pieces asked for on the page Orders, kits included.", 9),
     ),
     keys=("Part",),
@@ -418,8 +419,8 @@ RACK_COUNT = InputPage(
                     blank="1"),
         InputColumn("Tag", Holds.TEXT, "Of a remnant.", "R-017", 10, blank="full sheets"),
         InputColumn("Value", Holds.MONEY, "What the row's metal is worth.", "", 11,
-                    blank="by weight, at the price of the page Stock; with a tag, times Remnants count at in "
-                    "Settings"),
+                    blank="with a tag, the Value of its row on Remnants; else by weight, at the price of the "
+                    "page Stock, of a tag times Remnants count at in Settings"),
     ),
     (
         HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),

@@ -17,7 +17,7 @@ from sheetplan.money.month_books import MonthRows
 from sheetplan.trade.likeness import families, same
 from sheetplan.trade.thickness import Thickness
 from sheetplan.workbook.columns import EARLIER_CUTS, MONTH_PAGES, PURCHASES, RACK_COUNT, REMNANTS, SCRAP_LOG
-from sheetplan.workbook.rows.counted_metal import Gone, RecordsThen, missing_corners
+from sheetplan.workbook.rows.counted_metal import Gone, RecordsThen, missing_corners, stated_values
 from sheetplan.workbook.rows.metals import Metals
 from sheetplan.workbook.rows.month_rows import (
     Gauged,
@@ -94,7 +94,8 @@ def read_month_rows(
     remnants = tables.tables.get(REMNANTS.name)
     corners = missing_corners(remnants, units) if remnants is not None else {}
     kerfs = {labels.of(rule.material, rule.thickness): rule.kerf for rule in rules}
-    gone = Gone(units, corners, kerfs, records)
+    values = stated_values(remnants, units) if remnants is not None else {}
+    gone = Gone(units, corners, kerfs, records, values)
     counts = read(RACK_COUNT, lambda table: read_counts(table, units, gauged, prices, gone))
     earlier = read(EARLIER_CUTS, lambda table: read_earlier(table, units, gauged))
     by_month: dict[str, list[Held]] = {}

@@ -21,6 +21,8 @@ from sheetplan.workbook.columns import (
     STOCK,
 )
 from sheetplan.workbook.result_names import (
+    PLANNED_PARTS,
+    PLANNED_WEIGHTS,
     PROBLEM_KEYS,
     PROBLEM_MESSAGES,
     PROBLEM_PLACES,
@@ -200,7 +202,10 @@ def _of_material(page: InputPage, heading: str) -> str:
 
 
 def _part_weight(units: Units) -> str:
-    """The weight of a shape by its sizes, holes and corners not taken off; blank for a drawing."""
+    """The net weight of a part: as the plan has it, else of a shape by its sizes.
+
+    Blank for a drawing, holes and corners that no plan has seen: a weight without them is too high.
+    """
     width, length, inside = (this(PARTS, heading) for heading in ("Width", "Length", "Inside"))
     areas = {
         ShapeWord.DISC: f"PI()/4*{width}*{length}",
@@ -212,9 +217,10 @@ def _part_weight(units: Units) -> str:
     area = f"{width}*{length}"
     for shape, formula in areas.items():
         area = f'IF({this(PARTS, "Shape")}="{shape}",{formula},{area})'
-    drawn = f'{this(PARTS, "Drawing")}<>""'
-    sizes = f'OR({width}="",{length}="")'
-    return f'=IF(OR({drawn},{sizes}),"",IFERROR(({area})*{_metal_weight(PARTS, units)},""))'
+    more = ",".join(f'{this(PARTS, heading)}<>""' for heading in ("Drawing", "Holes", "Corner"))
+    known = f"INDEX({PLANNED_WEIGHTS},MATCH({this(PARTS, 'Part')},{PLANNED_PARTS},0))"
+    live = f'IF(OR({more},{width}="",{length}=""),"",IFERROR(({area})*{_metal_weight(PARTS, units)},""))'
+    return f"=IFERROR({known},{live})"
 
 
 def _weight(page: InputPage, units: Units) -> str:

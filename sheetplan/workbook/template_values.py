@@ -80,7 +80,8 @@ def _parts(row: Row, book: BookRows) -> dict[str, Shown]:
         for kit in book.of(KITS)
         if kit["Part"] == row["Part"]
     )
-    weight = BLANK if row.get("Drawing") else _weight(row, book, _part_area(row, book))
+    more = any(row.get(heading) for heading in ("Drawing", "Holes", "Corner"))
+    weight = BLANK if more else _weight(row, book, _part_area(row, book))
     return {"Read as": _read_as(row, book), "Weight each": weight, "Ordered": loose + in_kits}
 
 
@@ -210,7 +211,7 @@ def _remnant_area(row: Row, book: BookRows) -> float | None:
 
 
 def _part_area(row: Row, book: BookRows) -> float | None:
-    """Area of a shape by its sizes, holes and corners not taken off; None where they are no lengths."""
+    """Area of a shape without holes and corners by its sizes; None where they are no lengths."""
     whole = _area(row, book)
     if whole is None:
         return None

@@ -59,7 +59,8 @@ def faults_of(seed: int) -> list[str]:
         steps.append(added_cost(last, now))
         last = now
     for name in AMOUNTS:
-        together = sum(getattr(one, name) - (one.saved if name in ("metal", "total") else 0.0) for one in steps)
+        lucky = name in ("metal", "total")
+        together = sum(getattr(one, name) - (one.saved if lucky else 0.0) for one in steps)
         if abs(together - getattr(last, name)) > 1e-6:
             found.append(f"one by one: {name} adds up to {together}, the plan has {getattr(last, name)}")
     month = Month.of(plan, {}, TODAY)

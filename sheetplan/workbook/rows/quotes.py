@@ -42,7 +42,8 @@ def read_quotes(table: RawTable, units: Units, items: Mapping[str, str]) -> Page
 def _line(row: RowReader, items: Mapping[str, str]) -> QuoteLine | None:
     name = row.need("Quote", name_of, "")
     item = _item(row, name, items)
-    quantities = row.need("Quantity", quantities_of, ())
+    none: tuple[int, ...] = ()
+    quantities = row.need("Quantity", quantities_of, none)
     wanted = row.may("Wanted", day_of, "", Weight.NOTE)
     customer = row.may("Customer", text_of, "")
     mark_up = row.may("Mark-up", mark_up_of, None)

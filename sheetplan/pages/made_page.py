@@ -112,8 +112,10 @@ def made_page(plan: Plan | None, figures: PlanFigures | None = None) -> ResultPa
     )
     spare = tuple((part, gauges.get(part), pieces) for part, pieces in sorted(shared.spare.items()))
     weights = _weights(plan)
+    totals = {name: cost.total for name, cost in sorted(costs.parts.items())}
+    whole = printed_by(totals, costs.total - costs.kept)
     parts = tuple(
-        (*_part_row(name, cost, gauges), weights[name]) for name, cost in sorted(costs.parts.items())
+        (*_part_row(name, costs.parts[name], gauges), amount, weights[name]) for name, amount in whole.items()
     )
     page = _page(tuple(_lines(told)), rows, kits, parts, spare)
     if not any(line.cut for line in told):
@@ -175,7 +177,7 @@ def _weights(plan: Plan) -> dict[str, float]:
 def _part_row(name: str, cost: CostShare, gauges: Mapping[str, str]) -> tuple[Cell, ...]:
     one = cost.of(1)
     each = printed([one.metal, one.cutting])
-    return name, gauges.get(name), cost.pieces, *each, cent(one.total), cent(cost.total)
+    return name, gauges.get(name), cost.pieces, *each, cent(one.total)
 
 
 def _sum_said(sums: Sequence[float], costs: CostShares, job: Job) -> str:

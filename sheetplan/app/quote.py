@@ -49,7 +49,7 @@ OF_DRAWING = 10_000_000
 FOLDER = "quotes"
 """Where customers' pages lie, beside the book."""
 
-NO_PAGE = Refused(
+NO_PAGE = (
     "The book has no page Quotes.",
     "Books made earlier have none: copy the page from a book made by `sheetplan new`, or name a page Quotes "
     "with the headings Quote, Item and Quantity.",
@@ -133,7 +133,7 @@ def _asked(host: Host) -> _Asked | QuoteOutcome:
     tables = host.read()
     table = tables.tables.get(QUOTES.name)
     if table is None:
-        raise NO_PAGE
+        raise Refused(*NO_PAGE)
     found = check_tables(_with_drawn(tables), host.path)
     problems = tuple(_on_its_page(problem, table.page) for problem in found.problems)
     job = found.job

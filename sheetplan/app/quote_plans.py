@@ -127,13 +127,12 @@ def priced(
     added = added_to(month.cost, whole_cost(after, figures))
     days = days_of(after, figures, today=month.today, ordered=month.ordered)
     finish = days.finished.get(len(after.job.orders) - 1) if days else None
-    short = _short(after, order)
+    short = _short(after, order, _all_short(month.plan))
     free = nearly_free(after, month, options)
     answer = Priced(
         quantity, alone_cost(alone, lone), beside(alone, whole_cost(alone, lone), added), mark_up,
-        line.by_month, finish.isoformat() if finish and not short else "", _short(alone, order),
-        {part: pieces - known for part, pieces in short.items()
-         if pieces > (known := _all_short(month.plan)[part])},
+        line.by_month, finish.isoformat() if finish and not short else "",
+        _short(alone, order, Counter()), short,
         next((one.more for one in free if one.order == line.name), 0),
     )  # fmt: skip
     return answer, free
@@ -146,12 +145,15 @@ def beside(alone: Plan, cost: QuoteCost, added: QuoteCost) -> QuoteCost:
     return cost if cost.total < added.total and not limited and not lacks else added
 
 
-def _short(plan: Plan, order: Order) -> dict[str, int]:
-    """Pieces of an order's parts that a plan does not make, by part; those of gauges left out as well."""
-    short, planned = _all_short(plan), {need.part for one in plan.groups for need in one.group.needs}
+def _short(plan: Plan, order: Order, before: Counter[str]) -> dict[str, int]:
+    """Pieces, by part, that a plan with an order does not make beyond those that lacked before it.
+
+    They may be of another order, whose sheets it takes; of a gauge that is left out they are its own.
+    """
+    planned = {need.part for one in plan.groups for need in one.group.needs}
     each = parts_of(plan.job, order.item)
     missing = {part: pieces * order.quantity for part, pieces in each.items() if part not in planned}
-    return {**{part: short[part] for part in each if short[part]}, **missing}
+    return {**(_all_short(plan) - before), **missing}
 
 
 def _all_short(plan: Plan) -> Counter[str]:

@@ -14,6 +14,9 @@ from sheetplan.model.outline import Loop, Outline, rectangle
 from sheetplan.model.settings import Corner, Settings
 from sheetplan.trade.thickness import Thickness
 
+AS_WEIGHED = "as weighed"
+"""`SheetSize.billed_by` where the row itself says the weight that is billed."""
+
 
 class Grain(StrEnum):
     """Which way of the part must run with the sheet's length (its rolling direction)."""

@@ -134,10 +134,11 @@ def bare_quoted_page() -> ResultPage:
 
 def _lines(quotes: Sequence[Quoted], today: datetime.date, settings: Settings) -> Iterator[str]:
     new = [one for one in quotes if one.date == today.isoformat() and not one.ordered]
-    yield (
-        f"{counted(len(new), 'quote')} of {today.isoformat()}, in {settings.currency}, at the prices of the "
-        "page Stock. An offer to a customer is yours to make."
-    )
+    if new:
+        yield (
+            f"{counted(len(new), 'quote')} of {today.isoformat()}, in {settings.currency}, at the prices of "
+            "the page Stock. An offer to a customer is yours to make."
+        )
     plans = {one.plan for one in new if one.answers}
     if plans - {""}:
         yield f"Laid beside plan {', '.join(sorted(plans - {''}))}, which stands as it was."
@@ -146,7 +147,7 @@ def _lines(quotes: Sequence[Quoted], today: datetime.date, settings: Settings) -
             "No plan of the present orders stands, so one was made to lay the quotes beside; it is not kept. "
             "Plan the month first for figures that go with its tickets."
         )
-    if not settings.sheet_minutes and not settings.clean_minutes:
+    if new and not settings.sheet_minutes and not settings.clean_minutes:
         yield "Settings state no minutes to load, unload and clean: hands are in no price."
     ordered = [one.line.name for one in quotes if one.ordered == today.isoformat()]
     if ordered:

@@ -25,6 +25,9 @@ Sized = tuple[float, float, float]
 Valued = tuple[float, float, float]
 """Width and length (mm) of a remnant, and the value that its row states."""
 
+LAST_MONTH = "9999-12"
+"""After all that was recorded."""
+
 RecordsThen = Callable[[Units, str], Mapping[str, Record]]
 """Records of the rack by their tags as compared, as they stood at the end of a month (``2026-11``)."""
 
@@ -47,8 +50,14 @@ class Gone:
     records: RecordsThen = no_records
     values: Mapping[str, Valued] = field(default_factory=dict)
 
-    def value_of(self, tag: str, width: float, length: float) -> float | None:
-        """The value that the page Remnants states for a counted tag; None without a row of its size."""
+    def value_of(self, tag: str, month: str, width: float, length: float) -> float | None:
+        """The value that the page Remnants states for a counted tag; None without a row of its size.
+
+        None as well where it was cut since: then the row says what is left of it now.
+        """
+        then, now = (self.records(self.units, of).get(normal(tag)) for of in (month, LAST_MONTH))
+        if then is not None and now is not None and len(then.cuts) != len(now.cuts):
+            return None
         slack = max(SAME_LENGTH_MM, WRITTEN_SHARE * self.units.length_mm)
         of_width, of_length, value = self.values.get(normal(tag), (0.0, 0.0, 0.0))
         same = max(abs(of_width - width), abs(of_length - length)) <= slack

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from sheetplan.model.job import Material, SheetSize
+from sheetplan.model.job import AS_WEIGHED, Material, SheetSize
 from sheetplan.model.problem import Weight
 from sheetplan.trade.gauges import published_kg
 from sheetplan.trade.thickness import Thickness
@@ -35,9 +35,6 @@ from sheetplan.workbook.rows.reader import (
 )
 from sheetplan.workbook.tables import CellValue, RawTable
 from sheetplan.workbook.words import PRICED_AS, BilledBy, PricePer
-
-AS_WEIGHED = "as weighed"
-"""Stands for a weight that the row itself says."""
 
 LONGEST_LEAD = 730
 """Two years: longer is a typing mistake."""

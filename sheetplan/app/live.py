@@ -15,7 +15,7 @@ from sheetplan.app.plan import CheckFailed, plan_on
 from sheetplan.app.rack.opened import Refused
 from sheetplan.app.receive import Done
 from sheetplan.model import Problem, Settings, Weight
-from sheetplan.pages.values import RESULT_PAGES, ResultPage
+from sheetplan.pages.values import QUOTED_PAGE, RESULT_PAGES, ResultPage
 from sheetplan.planning.progress import Progress, Stop
 from sheetplan.trade.units import Units
 from sheetplan.workbook.barred import BookState, barred, wrong_kind
@@ -29,6 +29,7 @@ from sheetplan.workbook.columns import (
     ORDERS,
     PARTS,
     PURCHASES,
+    QUOTES,
     RACK_COUNT,
     RECORD,
     REMNANTS,
@@ -149,6 +150,22 @@ def _plan(host: LiveHost, stop: Stop) -> Ended:
         f"{files}. {saved}"
     )
     return Ended(True, said, call=False)
+
+
+def _quote(host: LiveHost, stop: Stop) -> Ended:
+    """Price what the page Quotes asks."""
+    from sheetplan.app.quote import quote_on
+
+    try:
+        outcome = quote_on(host, today=datetime.date.today(), stop=stop)
+    except Refused as refused:
+        return _failed(_refused(host, refused))
+    if outcome.stops:
+        _show(host, outcome.problems)
+        return _failed("Nothing was quoted. What stands in the way stands on the page Problems.")
+    said = [f"Read the page {QUOTED_PAGE}."] if outcome.quotes else ["The page Quotes asks for nothing."]
+    said += [f"A page for each customer is in {outcome.files[0].parent.name}."] if outcome.files else []
+    return Ended(True, " ".join([*said, *outcome.said, NOT_SAVED]), call=False)
 
 
 def _saved(host: LiveHost, settings: Settings) -> str:
@@ -318,8 +335,8 @@ def _import(host: LiveHost, stop: Stop) -> Ended:
 
 
 RUNS: Mapping[str, Run] = {
-    "import": _import, "check": _check, "plan": _plan, "ordered": _ordered, "receive": _receive,
-    "cut": _cut, "parts": _parts, "undo": _undo, "month": _month, "close": _close,
+    "import": _import, "check": _check, "plan": _plan, "quote": _quote, "ordered": _ordered,
+    "receive": _receive, "cut": _cut, "parts": _parts, "undo": _undo, "month": _month, "close": _close,
 }  # fmt: skip
 """What can be asked for from within a book, in the order of `RUN_LABELS`."""
 
@@ -334,6 +351,7 @@ WRITES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "import": ((), (PARTS.name, KITS.name)),
     "check": (("Problems",), ()),
     "plan": ((*RESULT_PAGES, FINISHED_MARKS.name), ()),
+    "quote": ((QUOTED_PAGE,), (QUOTES.name, ORDERS.name, PARTS.name)),
     "ordered": (_LOGS[1:], (STOCK.name,)),
     "receive": (_LOGS[1:], (STOCK.name, PURCHASES.name)),
     "cut": ((_LOGS[0], _LOGS[2]), (RECORD.name, STOCK.name, REMNANTS.name, *_COUNTED)),

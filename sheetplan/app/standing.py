@@ -128,6 +128,20 @@ def standing(job: Job, marks: PlannerMarks, folder: Path, shown: str = "") -> St
     return replace(stands, fits=fits, before=before, picked=bool(marks.picks))
 
 
+def shown_plan(job: Job, folder: Path, mark: str) -> Plan | None:
+    """The plan that the book shows, where nothing has changed that it depends on; else None.
+
+    Unlike `standing` it asks for no more seconds and for no other seed than the plan was made with.
+    """
+    kept = _kept(folder, mark)
+    if kept is None or any(kept["made_from"].get(page) != digest for page, digest in digests(job).items()):
+        return None
+    try:
+        return plan_of_values(kept, job)
+    except (NotThisJob, KeyError, TypeError, AttributeError):
+        return None
+
+
 def _highest(kept: Mapping[str, Any], groups: Sequence[GroupPlan]) -> int:
     """The highest number that a layout was given up to a plan."""
     numbers = [number_of(layout.tag) for one in groups for layout in one.layouts]

@@ -29,7 +29,7 @@ from sheetplan.trade.units import Units
 DONE, PROBLEMS, FILE_TROUBLE, OUR_FAULT, INTERRUPTED = 0, 1, 3, 4, 130
 
 ORDER = (
-    "new", "check", "plan", "ordered", "receive", "cut", "parts", "undo", "rack", "square", "month",
+    "new", "check", "plan", "quote", "ordered", "receive", "cut", "parts", "undo", "rack", "square", "month",
     "close", "show", "import", "accept", "excel", "calc",
 )  # fmt: skip
 
@@ -209,6 +209,49 @@ def plan(
     print_plan(outcome, time.monotonic() - started)
     if json_file and outcome.record is not None:
         write_json(json_file, outcome.record)
+        say(f"  {json_file}")
+
+
+@app.command(epilog="Example:  sheetplan quote november.xlsx --json quotes.json")
+def quote(
+    book: Book,
+    seconds: Annotated[
+        float | None,
+        typer.Option(
+            min=0.1, metavar="SECONDS", help="Most seconds of search for each quantity, alone and within the "
+            "month; without it 1.5 and 5.",
+        ),
+    ] = None,
+    json_file: JsonFile = None,
+) -> None:
+    """Price what the page Quotes asks: alone, and as what it adds to the month's plan.
+
+    The answers go on the page Quoted, a page for each customer into the folder quotes beside the book. The
+    plan and its files stay as they are. A quote that is marked in Order it becomes a row of Orders.
+    """
+    from sheetplan.app.progress import StopSwitch, stops_on_ctrl_c
+    from sheetplan.app.quote import quote_book
+    from sheetplan.app.rack.opened import Refused
+    from sheetplan.cli.printing import print_quotes
+
+    stop = StopSwitch()
+    try:
+        with stops_on_ctrl_c(stop), ProgressPrinter() as printer:
+            outcome = quote_book(
+                book, today=datetime.date.today(), seconds=seconds, report=printer.show, stop=stop
+            )
+    except Refused as refused:
+        say(f"{refused.what} {refused.remedy} Nothing was changed.")
+        raise typer.Exit(PROBLEMS) from None
+    print_problems(outcome.problems)
+    if outcome.stops:
+        say("Nothing was quoted; put right first what is marked 'stops the plan'.")
+        raise typer.Exit(PROBLEMS)
+    print_quotes(outcome)
+    if json_file:
+        from sheetplan.app.kept_quotes import quotes_json
+
+        write_json(json_file, quotes_json(outcome.quotes, outcome.units))
         say(f"  {json_file}")
 
 

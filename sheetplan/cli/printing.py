@@ -13,6 +13,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from sheetplan.model import FinishedPart, Problem, Weight
+from sheetplan.money.cents import cent, printed
 
 if TYPE_CHECKING:
     from rich.progress import Progress as Bars
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
     from sheetplan.app.month import MonthOutcome
     from sheetplan.app.plan import PlanOutcome
+    from sheetplan.app.quote import QuoteOutcome
     from sheetplan.app.rack.looking import RackLine, RackLook
     from sheetplan.money.month import MonthLine
     from sheetplan.pages.problem_causes import Told
@@ -111,7 +113,15 @@ def print_plan(outcome: PlanOutcome, elapsed: float) -> None:
     if outcome.plan is None or record is None:
         return
     say()
-    rows = [_gauge_row(figures) for figures in (*record["groups"], record["totals"])]
+    gauges, totals = record["groups"], record["totals"]
+    shown = {
+        name: [*printed([one[name] for one in gauges], totals[name]), cent(totals[name])]
+        for name in ("cost", "to_pay")
+    }
+    rows = [
+        _gauge_row(figures, *amounts)
+        for figures, *amounts in zip((*gauges, totals), *shown.values(), strict=True)
+    ]
     print_table(GAUGE_HEADS, rows, 1, PLAN_WIDTH)
     say()
     if outcome.plan.stopped_early:
@@ -134,7 +144,7 @@ PLAN_WIDTH = 100
 NARROWEST = 12
 
 
-def _gauge_row(figures: Mapping[str, Any]) -> tuple[str, ...]:
+def _gauge_row(figures: Mapping[str, Any], cost: float, to_pay: float) -> tuple[str, ...]:
     """One line of the table by gauge; the totals have no gauge."""
     return (
         figures.get("gauge", "Total"),
@@ -142,10 +152,42 @@ def _gauge_row(figures: Mapping[str, Any]) -> tuple[str, ...]:
         str(figures["sheets_to_buy"]),
         str(figures["remnants_used"]),
         "" if figures["yield"] is None else f"{figures['yield']:.1%}",
-        f"{figures['cost']:,.2f}",
-        f"{figures['to_pay']:,.2f}",
+        f"{cost:,.2f}",
+        f"{to_pay:,.2f}",
         figures["against_cheapest"],
     )
+
+
+QUOTE_HEADS = (
+    "Quote", "Item", "Quantity", "Price each", "Price", "Cost alone", "Adds this\nmonth", "Can be cut by",
+)  # fmt: skip
+
+
+def print_quotes(outcome: QuoteOutcome) -> None:
+    """Print the prices of the page Quotes, then where they were written."""
+    rows = [
+        (
+            one.line.name, one.line.item, f"{answer.quantity:,}", _money(answer.price_each),
+            _money(answer.price), _money(None if answer.short_alone else answer.alone.printed()["total"]),
+            _money(None if answer.short_added else answer.added.printed()["total"]), answer.finish,
+        )
+        for one in outcome.quotes for answer in one.answers
+    ]  # fmt: skip
+    say()
+    if rows:
+        print_table(QUOTE_HEADS, rows, 2, PLAN_WIDTH)
+    else:
+        say("The page Quotes asks for nothing.")
+    say()
+    for sentence in outcome.said:
+        say(sentence)
+    say("Wrote:")
+    for path in (outcome.book, *outcome.files):
+        say(f"  {path}")
+
+
+def _money(amount: float | None) -> str:
+    return "" if amount is None else f"{amount:,.2f}"
 
 
 MONTH_HEADS = (

@@ -14,6 +14,9 @@ from sheetplan.model.outline import Loop, Outline, rectangle
 from sheetplan.model.settings import Corner, Settings
 from sheetplan.trade.thickness import Thickness
 
+AS_WEIGHED = "as weighed"
+"""`SheetSize.billed_by` where the row itself says the weight that is billed."""
+
 
 class Grain(StrEnum):
     """Which way of the part must run with the sheet's length (its rolling direction)."""
@@ -25,11 +28,16 @@ class Grain(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """One kind of metal. ``density`` in kg/m3; ``gauge_series`` names a table of `trade.gauges`."""
+    """One kind of metal. ``density`` in kg/m3; ``gauge_series`` names a table of `trade.gauges`.
+
+    ``scrap_price`` is what the dealer pays for one kg of its scrap. No plan depends on it, and so it is no
+    part of the text by which it is known whether one still stands (`repr`).
+    """
 
     name: str
     gauge_series: str
     density: float
+    scrap_price: float = field(default=0.0, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +50,11 @@ class CuttingRule:
     ``feed`` in mm/min, ``pierce_seconds`` per pierce, costs in the book's currency; ``pierce_cost``
     holds the share of a set of consumables that one pierce wears. ``travel`` is the speed of moves
     between cuts, mm/min; None where moves are not counted.
+
+    Holes whose diameter is below ``hole_times`` the thickness are cut at ``hole_feed`` where that is given.
+    ``lead_in`` (mm) is cut beside each loop, ``sensing_seconds`` go by at each pierce until the torch has
+    found its height. Where ``set_minutes`` is given, a set of consumables costs ``set_cost`` and lasts so
+    many minutes of arc or ``set_starts`` pierces, whichever is used up first. No layout depends on these.
     """
 
     material: str
@@ -56,6 +69,14 @@ class CuttingRule:
     hour_cost: float = 0.0
     travel: float | None = None
     least_web: float = 0.0
+    hole_feed: float | None = field(default=None, repr=False)
+    hole_times: float = field(default=0.0, repr=False)
+    lead_in: float = field(default=0.0, repr=False)
+    sensing_seconds: float = field(default=0.0, repr=False)
+    set_cost: float = field(default=0.0, repr=False)
+    set_starts: int | None = field(default=None, repr=False)
+    set_minutes: float | None = field(default=None, repr=False)
+    process: str = field(default="", repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +177,8 @@ class SheetSize:
     ``on_order`` of those ``on_hand`` are ordered and not there yet: a plan may use them like the others.
     ``lead_days`` are calendar days from ordering to delivery, None where nobody knows. No plan depends on
     them, and so they are no part of the text by which it is known whether one still stands (`repr`).
+    ``billed`` is the weight of one sheet by which a price per weight bills it, kg, where that is not the
+    weight by size and density; ``billed_by`` says in a word where it comes from.
     """
 
     name: str
@@ -171,6 +194,8 @@ class SheetSize:
     rack_place: str = ""
     on_order: int = 0
     lead_days: int | None = field(default=None, repr=False)
+    billed: float | None = field(default=None, repr=False)
+    billed_by: str = field(default="", repr=False)
 
 
 @dataclass(frozen=True, slots=True)

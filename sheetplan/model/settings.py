@@ -86,3 +86,23 @@ class Settings:
     """Hours a day that the table cuts; no layout depends on them, nor on the days."""
     cutting_days: tuple[int, ...] = (0, 1, 2, 3, 4)
     """Days of the week on which the table cuts, Monday 0, in their order."""
+    shop_name: str = ""
+    """How the shop calls itself to its customers."""
+    load_minutes: float = 0.0
+    """Minutes in which one sheet is laid on the table; nothing is cut meanwhile, as in the next two."""
+    square_minutes: float = 0.0
+    unload_minutes: float = 0.0
+    """Minutes in which parts and skeleton of one sheet are taken off."""
+    clean_minutes: float = 0.0
+    """Minutes of hands for one part, beside the table."""
+    machine_hour: float = 0.0
+    """Cost of one hour of the table, where a row of the page Cutting states none."""
+    hand_hour: float = 0.0
+    """Cost of one hour of hands."""
+    mark_up: float = 0.0
+    """What a quote adds to its cost where its row does not say, 0.25 for a quarter."""
+
+    @property
+    def sheet_minutes(self) -> float:
+        """Minutes that one sheet keeps the table busy beside its cutting."""
+        return self.load_minutes + self.square_minutes + self.unload_minutes

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import fsum
 
 from sheetplan.model.job import Job
 from sheetplan.model.plan import GroupPlan, Plan, SheetCount
+from sheetplan.money.cents import printed
 from sheetplan.trade.units import weight_kg
 
 NO_SUPPLIER = ""
@@ -36,6 +37,8 @@ class BuyLine:
     price: float
     orders: tuple[str, ...]
     needed_by: str
+    printed_price: float = 0.0
+    """All sheets of the line as printed: with the other lines it adds up to the printed bill."""
 
     @property
     def total_weight(self) -> float:
@@ -67,7 +70,9 @@ def buy_list(plan: Plan) -> tuple[BuyLine, ...]:
         for count in group_plan.sheets
         if count.to_buy > 0
     ]
-    return tuple(sorted(lines, key=lambda line: (line.supplier == NO_SUPPLIER, line.supplier.casefold())))
+    lines.sort(key=lambda line: (line.supplier == NO_SUPPLIER, line.supplier.casefold()))
+    shown = printed([line.total_price for line in lines])
+    return tuple(replace(line, printed_price=price) for line, price in zip(lines, shown, strict=True))
 
 
 def supplier_totals(lines: Iterable[BuyLine]) -> tuple[SupplierTotal, ...]:
@@ -80,7 +85,7 @@ def supplier_totals(lines: Iterable[BuyLine]) -> tuple[SupplierTotal, ...]:
             supplier,
             sum(line.count for line in listed),
             fsum(line.total_weight for line in listed),
-            fsum(line.total_price for line in listed),
+            fsum(line.printed_price for line in listed),
             earliest(line.needed_by for line in listed),
         )
         for supplier, listed in by_supplier.items()

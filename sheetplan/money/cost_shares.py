@@ -6,7 +6,8 @@ Metal: each sheet is charged to the parts on it by their net area, so that every
 share of that sheet's waste. The value of a remnant that goes back to the rack, its share of the
 sheet by weight, is taken off first and stays with the remnant.
 Cutting: each part is charged with its own pierces and its own cut length at the rule's feed; the
-moves on a sheet are shared by pierces, since every pierce has one move before it.
+moves on a sheet are shared by pierces, since every pierce has one move before it. Handling a sheet is
+shared as its metal is; cleaning is each part's own.
 Pieces of one part cost the same wherever they lie: the plan's average.
 """
 
@@ -20,7 +21,13 @@ from sheetplan.model.job import CuttingRule, Job
 from sheetplan.model.plan import GroupPlan, Plan
 from sheetplan.money.allocation import Allocation, allocate, parts_of
 from sheetplan.money.figures import GroupFigures, PlanFigures
-from sheetplan.money.layout_figures import MINUTES_PER_HOUR, LayoutFigures, crop_work, part_facts
+from sheetplan.money.layout_figures import (
+    MINUTES_PER_HOUR,
+    LayoutFigures,
+    crop_work,
+    handling,
+    part_facts,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +149,9 @@ def _group_shares(job: Job, group_plan: GroupPlan, figures: GroupFigures) -> dic
         whole = fsum(areas.values())
         for name, area in areas.items():
             metal[name].append(net * area / whole)
+        hands = handling(len(layout.placements), rule, job.settings)
+        for name, area in areas.items():
+            moving[name].append(hands.sheet * layout.repeats * area / whole)
         crop = crop_work(sheet.left, rule)
         pierces = sheet.pierces - crop.pierces
         each = (_cost_of_moves(sheet, rule) + crop.cost(rule)) / pierces if pierces else 0.0
@@ -150,7 +160,8 @@ def _group_shares(job: Job, group_plan: GroupPlan, figures: GroupFigures) -> dic
             moving[placement.part].append(share)
     return {
         name: CostShare(
-            pieces[name], fsum(metal[name]), fact.work.cost(rule) * pieces[name] + fsum(moving[name])
+            pieces[name], fsum(metal[name]),
+            (fact.work.cost(rule) + handling(1, rule, job.settings).part) * pieces[name] + fsum(moving[name]),
         )
         for name, fact in facts.items()
     }

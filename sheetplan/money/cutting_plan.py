@@ -128,6 +128,8 @@ class CuttingPlan:
     too_long: tuple[str, ...]
     minutes: Mapping[Day, float] = field(default_factory=dict)
     """Minutes of cutting by day, every day on which something is cut."""
+    finished: Mapping[int, Day] = field(default_factory=dict)
+    """By place in ``Job.orders``, the day on which all of an order line is cut, of those made whole."""
 
     @property
     def days(self) -> tuple[Day, ...]:
@@ -170,6 +172,7 @@ def cutting_plan(
     return CuttingPlan(
         tuple(_rows(work, sheets, firsts)), calendar, tuple(served.late()),
         tuple(_metal(plan, sheets, latest_days(backward, calendar), today)), tuple(sorted(long)), minutes,
+        served.finished(),
     )  # fmt: skip
 
 
@@ -235,7 +238,7 @@ def _day(due: str) -> Day:
 
 def _sheets(plan: Plan, figures: PlanFigures, today: Day, ordered: Ordered) -> list[_Sheet]:
     """Every sheet of the plan in the order of cutting, each with its metal."""
-    hours = {tag: one.hours for group in figures.groups for tag, one in group.layouts.items()}
+    hours = {tag: one.table_hours for group in figures.groups for tag, one in group.layouts.items()}
     waiting = {
         count.sheet.name: deque(_not_here(count, today, ordered.get(count.sheet.name, ())))
         for group_plan in plan.groups for count in group_plan.sheets
@@ -311,6 +314,10 @@ class _Served:
                 if order.must and _day(order.due) < first[0]:
                     first = _day(order.due), order
         return first
+
+    def finished(self) -> dict[int, Day]:
+        """When each order line that is made whole has all of its pieces."""
+        return {index: day for index, day in self._finished.items() if not self._left[index]}
 
     def late(self) -> Iterator[OrderEnd]:
         """Order lines that are not in time, the first due first.

@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import fsum
 
 from sheetplan.model.job import Job, Part, Remnant, SheetSize
 from sheetplan.model.outline import Loop
 from sheetplan.model.plan import Group, GroupPlan, Layout, Placement, Plan
 from sheetplan.model.settings import Settings
-from sheetplan.money.layout_figures import CuttingWork, LayoutFigures, MetalAndWork, Weighing, total_work
+from sheetplan.money.layout_figures import (
+    MINUTES_PER_HOUR,
+    CuttingWork,
+    LayoutFigures,
+    MetalAndWork,
+    Weighing,
+    total_work,
+)
 from sheetplan.money.metal_split import total_split
 from sheetplan.shapes import Box
 
@@ -27,7 +34,8 @@ class Money:
     ``rack_metal`` is the price of full sheets from the rack and the value of remnants taken,
     ``bought_metal`` the price of the bought sheets that are used; ``kept`` is the value of
     remnants that go back to the rack, ``moving`` what it costs to move sheets that lie on remnants.
-    ``to_pay`` is the suppliers' bill: `GroupPlan.to_pay`.
+    ``to_pay`` is the suppliers' bill: `GroupPlan.to_pay`. ``consumables`` and ``handling`` are parts of
+    ``cutting``; ``scrap`` is what the scrap fetches, which no other amount holds.
     """
 
     rack_metal: float = 0.0
@@ -36,6 +44,9 @@ class Money:
     kept: float = 0.0
     to_pay: float = 0.0
     moving: float = 0.0
+    consumables: float = 0.0
+    handling: float = 0.0
+    scrap: float = 0.0
 
     @property
     def metal(self) -> float:
@@ -63,6 +74,15 @@ class Figures(MetalAndWork):
     remnants_used: int
     pieces: int
     money: Money
+    sheet_minutes: float = 0.0
+    """Minutes that sheets keep the table busy beside cutting."""
+    hand_minutes: float = 0.0
+    """All minutes of hands."""
+
+    @property
+    def table_hours(self) -> float | None:
+        """How long all of it keeps the table busy; None where no feed is known."""
+        return None if self.hours is None else self.hours + self.sheet_minutes / MINUTES_PER_HOUR
 
     @property
     def waste_share(self) -> float:
@@ -89,8 +109,8 @@ class Figures(MetalAndWork):
 class GroupFigures(Figures):
     """One gauge; ``layouts`` are by tag, in the plan's order."""
 
-    label: str
-    layouts: Mapping[str, LayoutFigures]
+    label: str = ""
+    layouts: Mapping[str, LayoutFigures] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +168,8 @@ def group_figures(group_plan: GroupPlan, job: Job, known: Known | None = None) -
         split=total_split(figures.split.times(figures.repeats) for figures in layouts),
         work=total_work(figures.work.times(figures.repeats) for figures in layouts),
         money=_money(group_plan, layouts),
+        sheet_minutes=fsum(figures.sheet_minutes * figures.repeats for figures in layouts),
+        hand_minutes=fsum(figures.hand_minutes * figures.repeats for figures in layouts),
         layouts={figures.tag: figures for figures in layouts},
     )
 
@@ -168,8 +190,11 @@ def plan_figures(plan: Plan, known: Known | None = None) -> PlanFigures:
             pierces=sum(group.pierces for group in groups),
             hours=fsum(hours) if hours else None,
             moves=fsum(group.work.moves for group in groups),
+            sets=fsum(group.work.sets for group in groups),
         ),
         money=_sum(group.money for group in groups),
+        sheet_minutes=fsum(group.sheet_minutes for group in groups),
+        hand_minutes=fsum(group.hand_minutes for group in groups),
     )
     return PlanFigures(groups, together, tuple(group.label for group in groups if group.hours is None))
 
@@ -197,6 +222,9 @@ def _money(group_plan: GroupPlan, layouts: Sequence[LayoutFigures]) -> Money:
         kept=fsum(figures.kept_value * figures.repeats for figures in layouts),
         to_pay=group_plan.to_pay,
         moving=fsum(figures.moving_cost for figures in layouts),
+        consumables=fsum(figures.consumables * figures.repeats for figures in layouts),
+        handling=fsum(figures.handling_cost * figures.repeats for figures in layouts),
+        scrap=fsum(figures.scrap_value * figures.repeats for figures in layouts),
     )
 
 
@@ -209,4 +237,7 @@ def _sum(amounts: Iterable[Money]) -> Money:
         fsum(money.kept for money in listed),
         fsum(money.to_pay for money in listed),
         fsum(money.moving for money in listed),
+        fsum(money.consumables for money in listed),
+        fsum(money.handling for money in listed),
+        fsum(money.scrap for money in listed),
     )

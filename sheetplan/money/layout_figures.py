@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from sheetplan.model.job import CuttingRule, Part, Remnant, SheetSize, edge_of, worth_as_remnant
-from sheetplan.model.outline import Outline
+from sheetplan.model.outline import Loop, Outline
 from sheetplan.model.plan import Group, Layout
 from sheetplan.model.settings import Settings
 from sheetplan.money.metal_split import MetalSplit
@@ -25,29 +25,38 @@ class CuttingWork:
     """What the torch does: mm cut through, pierces (one a loop), and hours or None without a feed.
 
     ``moves`` is how far the head travels between cuts, mm; it counts in the hours where the rule has
-    a speed for it. Marking is not in the hours.
+    a speed for it. Marking is not in the hours. ``sets`` are sets of consumables used up, where the rule
+    counts them by minutes of arc as well: reckoned part by part, by what of a part wears more.
     """
 
     cut_length: float
     pierces: int
     hours: float | None
     moves: float = 0.0
+    sets: float = 0.0
+
+    def consumables(self, rule: CuttingRule) -> float:
+        """Pierces and sets in money."""
+        return self.pierces * rule.pierce_cost + self.sets * rule.set_cost
 
     def cost(self, rule: CuttingRule) -> float:
-        """Pierces and hours in money; without a feed the pierces alone."""
-        return self.pierces * rule.pierce_cost + (self.hours or 0.0) * rule.hour_cost
+        """Consumables and hours in money; without a feed the consumables alone."""
+        return self.consumables(rule) + (self.hours or 0.0) * rule.hour_cost
 
     def times(self, repeats: int) -> CuttingWork:
         """The same so many times."""
         hours = None if self.hours is None else self.hours * repeats
-        return CuttingWork(self.cut_length * repeats, self.pierces * repeats, hours, self.moves * repeats)
+        return CuttingWork(
+            self.cut_length * repeats, self.pierces * repeats, hours, self.moves * repeats,
+            self.sets * repeats,
+        )
 
     def moving(self, length: float, rule: CuttingRule) -> CuttingWork:
         """The same with so many mm of moves; without a feed or a speed for them they take no time."""
         if self.hours is None or not rule.travel:
             return self
         hours = self.hours + length / rule.travel / MINUTES_PER_HOUR
-        return CuttingWork(self.cut_length, self.pierces, hours, self.moves + length)
+        return CuttingWork(self.cut_length, self.pierces, hours, self.moves + length, self.sets)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +104,10 @@ class LayoutFigures(MetalAndWork):
 
     ``metal_cost`` is the price or value of the sheet, ``left`` what goes back to the rack and
     ``kept_value`` what that is worth. ``work`` holds the crop cut as well. ``moving_cost`` is to move
-    what lies on a remnant in its pile.
+    what lies on a remnant in its pile. ``sheet_minutes`` are those that a sheet keeps the table busy beside
+    its cutting, ``hand_minutes`` all of hands; ``handling_cost`` is what they cost and a part of
+    ``cutting_cost``, as are the ``consumables``. ``scrap_value`` is what its solid scrap fetches; no other
+    figure holds it.
     """
 
     tag: str
@@ -106,6 +118,16 @@ class LayoutFigures(MetalAndWork):
     kept_value: float
     cutting_cost: float
     moving_cost: float = 0.0
+    sheet_minutes: float = 0.0
+    hand_minutes: float = 0.0
+    handling_cost: float = 0.0
+    consumables: float = 0.0
+    scrap_value: float = 0.0
+
+    @property
+    def table_hours(self) -> float | None:
+        """How long one sheet keeps the table busy: its cutting, and laying it on and taking it off."""
+        return None if self.hours is None else self.hours + self.sheet_minutes / MINUTES_PER_HOUR
 
     @property
     def kept(self) -> Box | None:
@@ -149,12 +171,41 @@ class Weighing:
         work = total_work((work, crop_work(left, rule)))
         split = _split(layout, group, sum(fact.area for fact in here), work, left)
         cost = layout.sheet.value if isinstance(layout.sheet, Remnant) else layout.sheet.price
+        hands = handling(len(layout.placements), rule, settings)
         return LayoutFigures(
             tag=layout.tag, repeats=layout.repeats, pieces=len(layout.placements), split=split, work=work,
             left=left, metal_cost=cost, kept_value=worth_as_remnant(layout.sheet, settings) * left.worth,
-            cutting_cost=work.cost(rule),
+            cutting_cost=work.cost(rule) + hands.cost,
             moving_cost=layout.sheet.moving_cost if isinstance(layout.sheet, Remnant) else 0.0,
+            sheet_minutes=settings.sheet_minutes, hand_minutes=hands.minutes, handling_cost=hands.cost,
+            consumables=work.consumables(rule), scrap_value=split.solid_scrap * group.material.scrap_price,
         )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Handling:
+    """Handling one sheet and its parts: minutes of hands, and what the sheet and one part cost in that."""
+
+    minutes: float
+    sheet: float
+    part: float
+    parts: int
+
+    @property
+    def cost(self) -> float:
+        """The sheet and all of its parts."""
+        return self.sheet + self.part * self.parts
+
+
+def handling(parts: int, rule: CuttingRule, settings: Settings) -> Handling:
+    """Laying a sheet on, squaring it, taking it off and cleaning its parts, as Settings says.
+
+    The table stands still while a sheet is laid on, squared and taken off, and costs its hour all the same.
+    """
+    minutes, each = settings.sheet_minutes, settings.clean_minutes
+    sheet = minutes / MINUTES_PER_HOUR * (rule.hour_cost + settings.hand_hour)
+    part = each / MINUTES_PER_HOUR * settings.hand_hour
+    return Handling(minutes + each * parts, sheet, part, parts)
 
 
 def layout_figures(
@@ -177,15 +228,43 @@ def metal_area(sheet: SheetSize | Remnant, kerf: float) -> float:
 
 def part_facts(outline: Outline, rule: CuttingRule) -> PartFacts:
     """Area and cutting work of one part under a rule."""
-    return PartFacts(area(outline), cutting_work(cut_length(outline), pierces(outline), rule))
+    slow = small_holes(outline, rule)
+    work = cutting_work(cut_length(outline), pierces(outline), rule, sum(map(perimeter, slow)), len(slow))
+    return PartFacts(area(outline), work)
 
 
-def cutting_work(length: float, starts: int, rule: CuttingRule) -> CuttingWork:
-    """Work from cut length (mm) and pierces: cut length over feed, plus the pierces' seconds."""
-    hours = None
-    if rule.feed:
-        hours = length / rule.feed / MINUTES_PER_HOUR + starts * rule.pierce_seconds / SECONDS_PER_HOUR
-    return CuttingWork(length, starts, hours)
+def small_holes(outline: Outline, rule: CuttingRule) -> list[Loop]:
+    """The holes that are cut at the feed of small holes.
+
+    A hole's diameter is four times its area over its perimeter: exact for a disc and a square, and the
+    width, nearly, of a long slot.
+    """
+    if not rule.hole_feed or not rule.hole_times:
+        return []
+    least = rule.hole_times * rule.thickness.mm
+    return [hole for hole in outline.holes if 4.0 * abs(area(hole)) / perimeter(hole) < least]
+
+
+def cutting_work(
+    length: float, starts: int, rule: CuttingRule, slow: float = 0.0, slow_starts: int = 0
+) -> CuttingWork:
+    """Work from cut length (mm) and pierces: cut length over feed, plus the pierces' seconds.
+
+    ``slow`` of the length, in ``slow_starts`` loops, is cut at the feed of small holes; the lead-in of each
+    loop goes at the loop's feed. The arc burns while it cuts and pierces, not while the torch finds its
+    height.
+    """
+    if not rule.feed:
+        return CuttingWork(length, starts, None)
+    fast = length - slow + (starts - slow_starts) * rule.lead_in
+    cutting = fast / rule.feed + (slow + slow_starts * rule.lead_in) / (rule.hole_feed or rule.feed)
+    seconds = starts * (rule.pierce_seconds + rule.sensing_seconds)
+    hours = cutting / MINUTES_PER_HOUR + seconds / SECONDS_PER_HOUR
+    sets = 0.0
+    if rule.set_minutes:
+        arc = cutting + starts * rule.pierce_seconds / MINUTES_PER_HOUR
+        sets = max(arc / rule.set_minutes, starts / rule.set_starts if rule.set_starts else 0.0)
+    return CuttingWork(length, starts, hours, sets=sets)
 
 
 def crop_work(left: LeftOver, rule: CuttingRule) -> CuttingWork:
@@ -202,6 +281,7 @@ def total_work(works: Iterable[CuttingWork]) -> CuttingWork:
         sum(work.pierces for work in listed),
         sum(hours) if len(hours) == len(listed) else None,
         sum(work.moves for work in listed),
+        sum(work.sets for work in listed),
     )
 
 

@@ -37,7 +37,7 @@ def buy_csv(plan: Plan) -> str:
             number(line.length / units.length_mm, LENGTH_DIGITS), line.count,
             number(line.weight / units.weight_kg, WEIGHT_DIGITS),
             number(line.total_weight / units.weight_kg, WEIGHT_DIGITS),
-            f"{line.price:.2f}", f"{line.total_price:.2f}", line.multiple, line.for_stock,
+            f"{line.price:.2f}", f"{line.printed_price:.2f}", line.multiple, line.for_stock,
             _safe(line.needed_by), _safe("; ".join(line.orders)),
         ])  # fmt: skip
     return held.getvalue()

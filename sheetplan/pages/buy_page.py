@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from math import fsum
 
 from sheetplan.model import Plan, Settings
+from sheetplan.model.job import AS_WEIGHED
 from sheetplan.money.buy_list import BuyLine, buy_list, supplier_totals
 from sheetplan.money.cutting_days import Day
 from sheetplan.money.cutting_plan import CuttingPlan, order_days
@@ -43,6 +44,8 @@ TOTALS = (
 FILES = (Column("File", width=18), Column("What for", width=22))
 
 NOT_SAID = "not said"
+
+PUBLISHED = "the published weight of its gauge"
 
 LIFT_CAUTION = GENERAL[0]
 
@@ -118,6 +121,13 @@ def _lines(plan: Plan, lines: tuple[BuyLine, ...]) -> Iterator[str]:
         f"{counted(len(lines), 'line')} to order, {weight} in all. Prices are those of the page Stock, in "
         f"{settings.currency}."
     )
+    billed = [
+        f"{count.sheet.name} by {'its weight as billed' if count.sheet.billed_by == AS_WEIGHED else word}"
+        for group_plan in plan.groups for count in group_plan.sheets
+        if count.to_buy and (word := PUBLISHED if count.sheet.billed_by else "")
+    ]  # fmt: skip
+    if billed:
+        yield f"Priced {', '.join(billed)}; all other prices per weight stand on the real weight."
     if any(line.for_stock for line in lines):
         yield "For stock: sheets beyond what this plan uses, because the supplier sells in lots."
     if not all(line.price for line in lines):
@@ -145,7 +155,7 @@ def _row(plan: Plan, line: BuyLine, order_by: str) -> tuple[Cell, ...]:
         line.count,
         line.total_weight,
         line.price or None,
-        line.total_price or None,
+        line.printed_price or None,
         line.multiple,
         line.for_stock or None,
         line.needed_by or None,
@@ -162,7 +172,7 @@ def _total(lines: tuple[BuyLine, ...]) -> tuple[Cell, ...]:
         "Supplier": "Total",
         "Sheets": sum(line.count for line in lines),
         "Weight": fsum(line.total_weight for line in lines),
-        "To pay": fsum(line.total_price for line in lines),
+        "To pay": fsum(line.printed_price for line in lines),
     }
     return tuple(totals.get(column.heading) for column in COLUMNS)
 

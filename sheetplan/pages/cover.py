@@ -104,7 +104,7 @@ def _gauge_rows(plan: Plan, figures: PlanFigures) -> Iterator[tuple[str, ...]]:
     def measures(found: Figures) -> tuple[str, ...]:
         return (
             f"{found.sheets_from_rack:,}", f"{found.sheets_to_buy:,}", bare_weight(found.sheet_weight, units),
-            f"{found.pieces:,}", minutes_text(found.hours),
+            f"{found.pieces:,}", minutes_text(found.table_hours),
         )  # fmt: skip
 
     for group_plan, group in zip(plan.groups, figures.groups, strict=True):
@@ -119,7 +119,7 @@ def _layout_rows(plan: Plan, figures: PlanFigures, days: Timetable) -> Iterator[
             TICK, layout.tag, day_text(day.first) if day else "", turn.due,
             f"{day.late:,}" if day and day.late else "", metal_text(turn), turn.group_plan.group.label,
             _sheet(layout.sheet, plan.job.settings.units), f"{layout.repeats:,}",
-            f"{len(layout.placements):,}", minutes_text(of_sheet.hours),
+            f"{len(layout.placements):,}", minutes_text(of_sheet.table_hours),
         )  # fmt: skip
 
 

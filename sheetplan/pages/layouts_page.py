@@ -130,7 +130,7 @@ def _row(
         "\n".join(_one_sheet(plan.job.settings, figures)),
         Link("DXF", path) if path else None,
         figures.pieces,
-        None if figures.work.hours is None else figures.work.hours * 60.0,
+        None if figures.table_hours is None else figures.table_hours * 60.0,
     )
 
 
@@ -170,8 +170,8 @@ def _one_sheet(settings: Settings, figures: LayoutFigures) -> Iterator[str]:
     yield f"{per_cent(figures.yield_share)} yield"
     yield f"{travel_text(figures.cut_length, units)} to cut"
     yield counted(figures.pierces, "pierce")
-    if figures.hours is not None:
-        yield minutes_text(figures.hours)
+    if figures.table_hours is not None:
+        yield minutes_text(figures.table_hours)
     if not figures.left:
         return
     for text, times in Counter(left_texts(figures.left, units)).items():

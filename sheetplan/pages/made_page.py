@@ -8,10 +8,12 @@ from dataclasses import replace
 
 from sheetplan.model import Job, Order, OrderState, Plan
 from sheetplan.money.allocation import allocate
+from sheetplan.money.cents import cent, printed, printed_by
 from sheetplan.money.cost_shares import CostShare, CostShares, cost_shares, kit_costs, together
 from sheetplan.money.figures import PlanFigures
 from sheetplan.money.progress import LineProgress, progress
 from sheetplan.pages.values import (
+    PART_TABLE,
     Cell,
     Chart,
     ChartKind,
@@ -22,6 +24,8 @@ from sheetplan.pages.values import (
     without_empty,
 )
 from sheetplan.pages.wording import counted, money_text
+from sheetplan.shapes import area
+from sheetplan.trade.units import weight_kg
 
 LINES = (
     Column("Order", width=12),
@@ -68,6 +72,7 @@ PARTS = (
     Column("Cutting each", Kind.MONEY, 9),
     Column("Cost each", Kind.MONEY, 9),
     Column("Cost of all", Kind.MONEY, 9),
+    Column("Weight each", Kind.WEIGHT, 9),
 )
 SPARES = (Column("Part", width=12), Column("Gauge", width=20), Column("Pieces", Kind.COUNT, 12))
 
@@ -96,22 +101,28 @@ def made_page(plan: Plan | None, figures: PlanFigures | None = None) -> ResultPa
     costs = cost_shares(plan, figures, shared)
     gauges = {need.part: gp.group.label for gp in plan.groups for need in gp.group.needs}
     told = progress(plan, shared)
-    charged = _costs(plan.job, costs)
+    sums = printed([together(costs.lines).total, costs.spare.total, costs.kept], costs.total)
+    charged = printed_by(_costs(plan.job, costs), sums[0])
     rows = tuple(_row(line, charged.get(_key(line.order)), gauges) for line in told)
     ordered = {line.order.item for line in told}
     kits = tuple(
-        (kit, ", ".join(cost.unknown) or None, cost.metal, cost.cutting, cost.each)
+        (kit, ", ".join(cost.unknown) or None, *printed([cost.metal, cost.cutting]), cent(cost.each))
         for kit, cost in kit_costs(plan.job, costs.parts).items()
         if kit in ordered
     )
     spare = tuple((part, gauges.get(part), pieces) for part, pieces in sorted(shared.spare.items()))
-    parts = tuple(_part_row(name, cost, gauges) for name, cost in sorted(costs.parts.items()))
+    weights = _weights(plan)
+    totals = {name: cost.total for name, cost in sorted(costs.parts.items())}
+    whole = printed_by(totals, costs.total - costs.kept)
+    parts = tuple(
+        (*_part_row(name, costs.parts[name], gauges), amount, weights[name]) for name, amount in whole.items()
+    )
     page = _page(tuple(_lines(told)), rows, kits, parts, spare)
     if not any(line.cut for line in told):
         page = replace(page, tables=(replace(page.tables[0], caption=UNCUT_SAID), *page.tables[1:]))
     # Of the tables on the page only the first is so wide that its columns stand alone.
     tables = (without_empty(page.tables[0], MAY_GO), *page.tables[1:])
-    notes = (*page.notes, _sum_said(costs, plan.job)) if rows else ()
+    notes = (*page.notes, _sum_said(sums, costs, plan.job)) if rows else ()
     return replace(page, tables=tables, notes=notes)
 
 
@@ -128,7 +139,7 @@ def _page(
             "KitCosts", KITS, kits, "What one kit costs at this plan's cost of its parts", chart=KIT_CHART
         ),
         ResultTable("SpareList", SPARES, spare, SPARES_SAID if spare or not rows else NO_SPARES),
-        ResultTable("PartCosts", PARTS, parts, "What one piece of each part costs in this plan"),
+        ResultTable(PART_TABLE, PARTS, parts, "What one piece of each part costs in this plan"),
     )
     return ResultPage("Made", "What is made", lines, tables, notes=(COST_SAID, SINCE_SAID) if rows else ())
 
@@ -155,17 +166,26 @@ def _lines(told: Sequence[LineProgress]) -> Iterator[str]:
         yield f"Not planned: {', '.join(f'{count} {state}' for state, count in closed.items())}."
 
 
+def _weights(plan: Plan) -> dict[str, float]:
+    """The net weight of each part that is planned, holes taken off, kg."""
+    return {
+        name: weight_kg(area(plan.job.parts[name].outline), gp.group.thickness.mm, gp.group.material.density)
+        for gp in plan.groups for name in {p.part for layout in gp.layouts for p in layout.placements}
+    }  # fmt: skip
+
+
 def _part_row(name: str, cost: CostShare, gauges: Mapping[str, str]) -> tuple[Cell, ...]:
     one = cost.of(1)
-    return name, gauges.get(name), cost.pieces, one.metal, one.cutting, one.total, cost.total
+    each = printed([one.metal, one.cutting])
+    return name, gauges.get(name), cost.pieces, *each, cent(one.total)
 
 
-def _sum_said(costs: CostShares, job: Job) -> str:
+def _sum_said(sums: Sequence[float], costs: CostShares, job: Job) -> str:
     """How the plan's whole cost comes of the order lines."""
-    lines, spare = together(costs.lines).total, costs.spare.total
+    lines, spare, kept = sums
     return (
         f"Together in {job.settings.currency}: order lines {money_text(lines)}, pieces beyond the orders "
-        f"{money_text(spare)}, remnants kept {money_text(costs.kept)}; the plan costs "
+        f"{money_text(spare)}, remnants kept {money_text(kept)}; the plan costs "
         f"{money_text(costs.total)}."
     )
 

@@ -74,14 +74,14 @@ def _content(
         (
             line.gauge, bare_size(line.length, line.width, units), line.sheet, f"{line.count:,}",
             bare_weight(line.total_weight, units), money_text(line.price) if line.price else "",
-            money_text(line.total_price) if line.price else "", _at_once(plan, line), line.needed_by,
+            money_text(line.printed_price) if line.price else "", _at_once(plan, line), line.needed_by,
             order_by_text(by.get(line.sheet), today),
         )
         for line in lines
     ]  # fmt: skip
     sheets = counted(sum(line.count for line in lines), "sheet")
     weight = weight_text(fsum(line.total_weight for line in lines), units)
-    total = money_text(fsum(line.total_price for line in lines))
+    total = money_text(fsum(line.printed_price for line in lines))
     return [
         text(f"To order: {supplier}", LARGE + 6, bold=True),
         Spacer(0, 6),

@@ -161,7 +161,8 @@ def _found(plan: Plan, figures: PlanFigures, days: CuttingPlan | None) -> list[C
     late = "not known" if days is None else f"{len(days.late):,}" if days.late else _none_late(figures, days)
     return [
         sum(group_plan.to_pay for group_plan in plan.groups), total.sheets_to_buy, total.sheets_from_rack,
-        total.remnants_used, total.yield_share if total.sheet_weight else None, minutes_text(total.hours),
+        total.remnants_used, total.yield_share if total.sheet_weight else None,
+        minutes_text(total.table_hours),
         due[0] if due else "no date", late, f"{len(plan.problems):,}" if plan.problems else "none",
     ]  # fmt: skip
 
@@ -262,7 +263,7 @@ def _measures(figures: Figures) -> tuple[Cell, ...]:
         figures.money.cutting,
         figures.cut_length,
         figures.pierces,
-        figures.hours,
+        figures.table_hours,
     )
 
 

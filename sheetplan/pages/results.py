@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from sheetplan.model import Plan, Problem
 from sheetplan.money.choice_figures import Choices
@@ -19,7 +20,7 @@ from sheetplan.pages.made_page import made_page
 from sheetplan.pages.pictures import LayoutPicture, layout_pictures
 from sheetplan.pages.plan_page import NO_PLAN, NOTHING, bare_plan_page, plan_page, stopped_line
 from sheetplan.pages.problems_page import BookSeen, problems_page, unchecked_page
-from sheetplan.pages.values import ResultPage
+from sheetplan.pages.values import ResultPage, to_the_cent
 from sheetplan.planning.whatif.fits import Fits
 
 
@@ -79,7 +80,7 @@ def result_pages(
         plan, figures, pictures=shown, drawings=drawings or {}, days=timetable(plan, days),
         file=shown_in,
     )
-    return (
+    pages = (
         plan_page(
             plan, figures, today=today, mark=mark, since=since, last_yields=last_yields, days=days,
         ),
@@ -92,6 +93,7 @@ def result_pages(
         *([finished_page(plan.job)] if is_needed(plan.job) else []),
         problems_page(plan.problems, seen),
     )
+    return tuple(replace(page, tables=tuple(map(to_the_cent, page.tables))) for page in pages)
 
 
 def problems_only(problems: Sequence[Problem]) -> tuple[ResultPage, ...]:

@@ -199,9 +199,9 @@ def _work(job: Job, group: Group, layout: Layout, figures: LayoutFigures) -> Ite
     yield f"Cut length {travel}", tenths(figures.cut_length / per_travel)
     yield "Pierces", f"{figures.pierces:,}"
     # Without a speed for them in Cutting, moves between cuts are in no time.
-    yield "Time a sheet" if group.rule.travel else "Time a sheet, no moves", minutes_text(figures.hours)
+    yield "Time a sheet" if group.rule.travel else "Time a sheet, no moves", minutes_text(figures.table_hours)
     if layout.repeats > 1:
-        whole = None if figures.hours is None else figures.hours * layout.repeats
+        whole = None if figures.table_hours is None else figures.table_hours * layout.repeats
         yield "Time in all", minutes_text(whole)
     for word, mm in (("Gap", group.rule.gap), ("Margin", group.rule.margin), ("Kerf", group.rule.kerf)):
         yield f"{word} {units.value}", bare_length(mm, units)

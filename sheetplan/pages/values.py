@@ -9,6 +9,9 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from math import fsum
+
+from sheetplan.money.cents import cent, printed
 
 
 class Kind(StrEnum):
@@ -109,6 +112,30 @@ def without_empty(table: ResultTable, may_go: Collection[str]) -> ResultTable:
     return replace(table, columns=columns) if table.rows else table
 
 
+def to_the_cent(table: ResultTable) -> ResultTable:
+    """A table whose amounts of money are as they are printed, so that each column adds up to its total.
+
+    A column without a total, or with one that is not the sum of its rows, stays as it is.
+    """
+    if table.total is None:
+        return table
+    rows, total = [list(row) for row in table.rows], list(table.total)
+    for place, column in enumerate(table.columns):
+        whole = total[place]
+        filled = [row for row in rows if isinstance(row[place], int | float)]
+        amounts = [float(str(row[place])) for row in filled]
+        if column.kind is not Kind.MONEY or not isinstance(whole, int | float) or not amounts:
+            continue
+        if abs(fsum(amounts) - whole) < HALF_A_CENT:
+            total[place] = cent(whole)
+            for row, amount in zip(filled, printed(amounts, whole), strict=True):
+                row[place] = amount
+    return replace(table, rows=tuple(map(tuple, rows)), total=tuple(total))
+
+
+HALF_A_CENT = 0.005
+
+
 class ChartKind(StrEnum):
     """How a chart shows its series."""
 
@@ -176,17 +203,23 @@ FITS_PAGE = "What fits"
 RESULT_PAGES = ("Plan", "Buy", CUTTING_PAGE, "Layouts", "Made", CHOICES_PAGE, FITS_PAGE, "Problems")
 """The pages that a plan writes, in the order in which they stand in the book."""
 
+QUOTED_PAGE = "Quoted"
+"""The page that quotes are answered on."""
+
 MONTH_PAGE = "Month"
 """The page that the month's end writes."""
 
 STEP_PAGES = ("Finished parts", "Cut log", "Stock log")
 """The pages that recording cuts, deliveries and finished parts writes."""
 
-OWNED_PAGES = (*RESULT_PAGES[:-1], *STEP_PAGES, MONTH_PAGE, RESULT_PAGES[-1])
+OWNED_PAGES = (*RESULT_PAGES[:-1], QUOTED_PAGE, *STEP_PAGES, MONTH_PAGE, RESULT_PAGES[-1])
 """All pages that the tool owns, in the order in which they stand in a new book."""
 
 LAYOUT_TABLE = "LayoutList"
 """The table on the page Layouts; formulas of the template count what of it is cut."""
+
+PART_TABLE = "PartCosts"
+"""The table on the page Made with a row for each planned part; Parts shows the weights that it says."""
 
 PROBLEM_TABLE = "ProblemList"
 """The table on the page Problems; formulas of the template find a row's message in it."""

@@ -16,7 +16,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from sheetplan.trade.units import MM_PER_INCH
+from sheetplan.trade.units import KG_PER_POUND, MM_PER_INCH, Units
 
 STATUTORY_OUNCES: Mapping[int, float] = MappingProxyType({
     -6: 320.0, -5: 300.0, -4: 280.0, -3: 260.0, -2: 240.0, -1: 220.0, 0: 200.0, 1: 180.0, 2: 170.0,
@@ -123,6 +123,28 @@ _OTHER_NAMES = {
     "galvanised": GALVANISED_STEEL, "galvanized": GALVANISED_STEEL, "galvanized steel": GALVANISED_STEEL,
     "stainless": STAINLESS_STEEL, "aluminum": ALUMINIUM, "brown & sharpe": ALUMINIUM, "awg": ALUMINIUM,
 }  # fmt: skip
+
+
+def published_ounces(series: str, number: int) -> float | None:
+    """The weight that a gauge is published with, ounces per square foot; None where there is none.
+
+    Carbon steel: the statutory weight (15 U.S.C. 206), of which the Manufacturers' Standard makes its
+    thickness. Galvanised: the same and 2.5 oz/ft2 of zinc. Stainless, by the U.S. Standard Gauge: the
+    statutory weight. The Brown and Sharpe gauge of aluminium is one of thickness and publishes no weight.
+
+    >>> published_ounces(CARBON_STEEL, 10), published_ounces(GALVANISED_STEEL, 16)
+    (90.0, 42.5)
+    """
+    if series == ALUMINIUM or series not in SERIES or number not in SERIES[series].thickness:
+        return None
+    return STATUTORY_OUNCES[number] + (GALVANISED_EXTRA_OUNCES if series == GALVANISED_STEEL else 0.0)
+
+
+def published_kg(series: str, text: str, area_mm2: float) -> float | None:
+    """What a sheet weighs by the published weight of its gauge, kg; ``text`` is its thickness as shown."""
+    named = {gauge_text(number): number for number in STATUTORY_OUNCES}
+    ounces = published_ounces(series, named[text]) if text in named else None
+    return None if ounces is None else ounces / 16.0 * KG_PER_POUND * area_mm2 / Units.INCH.area_mm2
 
 
 def series_named(text: str) -> GaugeSeries | None:

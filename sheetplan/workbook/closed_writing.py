@@ -15,14 +15,15 @@ which every other part stays byte for byte.
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sheetplan.model.problem import Problem
 from sheetplan.pages.values import ResultPage
 from sheetplan.trade.units import Units
-from sheetplan.workbook.errors import BookChanged, BookInUse, BookUnreadable, book_problem
+from sheetplan.workbook.cell_edits import BookEdit
+from sheetplan.workbook.errors import BookChanged, BookInUse, BookUnreadable, NotWritten, book_problem
 from sheetplan.workbook.guard import Fingerprint, fingerprint_of, judge
 from sheetplan.workbook.in_use import open_elsewhere
 from sheetplan.workbook.page_writer import draw_pages
@@ -43,8 +44,9 @@ class Written:
 
 
 def put_pages(
-    path: str | os.PathLike[str], pages: Sequence[ResultPage], units: Units, seen: Fingerprint
-) -> Written:
+    path: str | os.PathLike[str], pages: Sequence[ResultPage], units: Units, seen: Fingerprint,
+    change: Callable[[BookEdit], None] | None = None,
+) -> Written:  # fmt: skip
     """Replace our pages in the book, or write them to a book beside it where it may not be altered.
 
     Parameters
@@ -57,6 +59,9 @@ def put_pages(
         What the book is written in.
     seen : Fingerprint
         The book as it was when it was read.
+    change : callable, optional
+        Writes cells and rows of the planner's pages. A book that may not be altered is then refused, since
+        nothing beside it can stand for them.
 
     Raises
     ------
@@ -65,20 +70,27 @@ def put_pages(
     """
     path = Path(os.path.realpath(path))
     data = _unchanged(path, seen)
+    edit = BookEdit(data)
     try:
-        new = splice_pages(data, draw_pages(pages, units, names=NAMED_COLUMNS))
+        if change is not None:
+            change(edit)
+        new = splice_pages(edit.done(), draw_pages(pages, units, names=NAMED_COLUMNS))
     except MayNotAlter as reason:
         refused = book_problem(path, reason.what, reason.remedy)
+        if change is not None:
+            raise NotWritten(refused) from reason
         return Written(_write_beside(path, pages, units, refused), None, refused)
     if new == data:
         return Written(path, None)
-    backup = backup_of(path)
+    backup, touched = backup_of(path), edit.touched
 
     def keep_backup() -> None:
         put_file(backup, data)
         _unchanged(path, seen)
 
-    replace_file(path, new, test=lambda written: judge_written(written, data, pages), before=keep_backup)
+    replace_file(
+        path, new, test=lambda written: judge_written(written, data, pages, touched), before=keep_backup
+    )
     return Written(path, backup)
 
 

@@ -17,6 +17,7 @@ from sheetplan.workbook.words import (
     KeepWord,
     MissingPiece,
     MustWord,
+    PriceBy,
     PricePer,
     RemnantState,
     ShapeRow,
@@ -62,6 +63,8 @@ MATERIALS = InputPage(
                     "Which table a gauge number is looked up in; see the page Gauges. 'none': no gauges.",
                     "carbon steel", 20, True, choices=(*SERIES, NO_GAUGES)),
         InputColumn("Density", Holds.NUMBER, "In {density}, for weights.", "", 12, True),
+        InputColumn("Scrap price", Holds.MONEY, "What the dealer pays for one {weight} of its scrap; for "
+                    "quotes.", "0.06", 11, blank="0", since=11),
     ),
     (HelperColumn("Weight of a plate", "Live: pounds in one square foot, one inch thick; kilograms in one "
                   "square metre, one millimetre thick, in a millimetre book.", 16),),
@@ -87,13 +90,33 @@ CUTTING = InputPage(
         InputColumn("Pierce seconds", Holds.NUMBER, "Seconds for one pierce.", "0.5", 10, blank="0"),
         InputColumn("Travel", Holds.NUMBER, "Speed of moves between cuts, in {feed}.", "", 10,
                     blank="moves not counted", since=1),
+        InputColumn("Small hole below", Holds.NUMBER, "Holes whose diameter is less than so many times the "
+                    "thickness are cut at Small hole feed (2 is common practice, no source).", "2", 10,
+                    blank="all holes are cut at Feed", since=11),
+        InputColumn("Small hole feed", Holds.NUMBER, "Cutting speed in small holes, in {feed}; 60 per cent "
+                    "of Feed is common practice, no source.", "", 10, blank="all holes are cut at Feed",
+                    since=11),
+        InputColumn("Lead-in", Holds.LENGTH, "Length that is cut beside each loop before it begins, in "
+                    "{length}; for times alone.", "", 9, blank="0", since=11),
+        InputColumn("Height seconds", Holds.NUMBER, "Seconds at each pierce until the torch has found its "
+                    "height (2 is common practice, no source).", "2", 9, blank="0", since=11),
         InputColumn("Pierce cost", Holds.MONEY, "Consumables for one pierce, beside those of the next two "
                     "columns.", "0.04", 10, blank="0"),
         InputColumn("Set cost", Holds.MONEY, "Price of one set of consumables.", "18", 10,
                     blank="not counted by the set", since=1),
         InputColumn("Pierces a set", Holds.COUNT, "How many pierces one set lasts; the set's price is shared "
-                    "among them.", "400", 10, blank="not counted by the set", since=1),
-        InputColumn("Hour cost", Holds.MONEY, "Cost of one hour of cutting.", "95", 10, blank="0"),
+                    "among them.", "400", 10, blank="not counted by pierces", since=1),
+        InputColumn("Minutes a set", Holds.NUMBER, "How many minutes of arc one set lasts. Filled beside "
+                    "Pierces a set: whichever of the two is used up first, part by part.", "90", 10,
+                    blank="not counted by minutes", since=11),
+        InputColumn("Hour cost", Holds.MONEY, "Cost of one hour of the table.", "95", 10,
+                    blank="Machine hour cost in Settings"),
+        InputColumn("Process", Holds.TEXT, "Process or amperage of the row. One metal and thickness may have "
+                    "a row for each; a plan takes the one with yes in In use.", "65 A", 9, blank="not said",
+                    since=11),
+        InputColumn("In use", Holds.YES_NO, "yes: of several rows of one metal and thickness, the one to "
+                    "plan and to reckon with.", "yes", 7, blank="the first of them is used",
+                    choices=("yes", "no"), since=11),
         InputColumn("From", Holds.TEXT, "Where the values come from.", "own cut chart", 34, blank="not said"),
     ),
     (HelperColumn("Read as", "Live: the thickness as a number, in {length}."),),
@@ -146,8 +169,9 @@ PARTS = InputPage(
     ),
     (
         HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),
-        HelperColumn("Weight each", "Live: weight of one part in {weight}s by its sizes, holes and corners "
-                     "not taken off. Empty for a drawing: the tickets say what such a part weighs.", 9),
+        HelperColumn("Weight each", "Live: net weight of one part in {weight}s, holes and corners taken off, "
+                     "as the last plan has it; of a plain shape that is not planned, by its sizes. Else "
+                     "empty.", 9),
         HelperColumn("Ordered", "Live: pieces asked for on the page Orders, kits included.", 9),
     ),
     keys=("Part",),
@@ -201,6 +225,37 @@ ORDERS = InputPage(
     keys=("Order", "Item"),
 )
 
+QUOTES = InputPage(
+    "Quotes", "Quotes", "Quotes",
+    "What somebody asks the price of. `sheetplan quote` answers on the page Quoted and changes no plan.",
+    (
+        InputColumn("Quote", Holds.TEXT, "Your number or name for it; each once only.", "Q-101", 11, True),
+        InputColumn("Item", Holds.REFERENCE, "A kit from the page Kits or a part from the page Parts.",
+                    "cleat set", 26, blank="the drawing", sources=(Source("Kits", "Kit"),
+                                                                    Source("Parts", "Part"))),
+        InputColumn("Drawing", Holds.TEXT, "Instead of an item: a DXF or SVG below the book's folder, with "
+                    "its material and thickness in the next two columns.", "plates/bracket.dxf", 20,
+                    blank="the item"),
+        InputColumn("Material", Holds.REFERENCE, "Of a drawing: a material named on the page Materials.",
+                    "mild steel", 14, blank="the item's own", sources=_MATERIAL_SOURCE),
+        InputColumn("Thickness", Holds.THICKNESS, "Of a drawing: {thickness_ways}.", "{thickness}", 10,
+                    blank="the item's own"),
+        InputColumn("Quantity", Holds.TEXT, "How many, or several to compare: 1; 10; 50.", "1; 10; 50", 13,
+                    True),
+        InputColumn("Wanted", Holds.DATE, "When it is wanted.", "", 12, blank="no date"),
+        InputColumn("Customer", Holds.TEXT, "Who asks, and what for; it stands on the customer's page.",
+                    "", 22, blank="not said"),
+        InputColumn("Mark-up", Holds.SHARE, "What the price adds to the cost, in per cent.", "25%", 9,
+                    blank="Mark-up in Settings"),
+        InputColumn("Price by", Holds.CHOICE, "Which cost the price stands on. alone: whole sheets and whole "
+                    "lots for this quote. this month: what it adds to the month's plan.", PriceBy.ALONE, 11,
+                    blank=PriceBy.ALONE, choices=choices(PriceBy)),
+        InputColumn("Order it", Holds.TEXT, "yes, or which of the quantities: the next run of quote makes it "
+                    "a row of the page Orders and writes here when it did.", "10", 18, blank="asked only"),
+    ),
+    keys=("Quote",),
+)
+
 STOCK = InputPage(
     "Stock", "Stock", "Stock",
     "Sheet sizes that are on hand or can be bought, for each material and thickness.",
@@ -223,6 +278,9 @@ STOCK = InputPage(
         InputColumn("Price per", Holds.CHOICE,
                     "What the price is for: one sheet; weight, one {weight}; area, one {area}; or kg, lb, "
                     "m2, ft2.", PricePer.SHEET, 10, blank=PricePer.SHEET, choices=choices(PricePer)),
+        InputColumn("Billed weight", Holds.TEXT, "Of a price per weight: which weight is billed. real: by "
+                    "size and density. published: the published weight of the gauge. Or what one sheet "
+                    "weighs as billed, in {weight}s.", "published", 10, blank="real", since=11),
         InputColumn("Most to buy", Holds.COUNT, "The most sheets that can be bought; 0 for none.", "20", 8,
                     blank="as many as wanted"),
         InputColumn("Order multiple", Holds.COUNT, "Sheets are bought in lots of this many.", "1", 9,
@@ -235,7 +293,8 @@ STOCK = InputPage(
     (
         HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),
         HelperColumn("Weight each", "Live: weight of one sheet in {weight}s.", 10),
-        HelperColumn("Price each", "Live: price of one sheet.", 10),
+        HelperColumn("Price each", "Live: price of one sheet. Empty where a published weight is billed: the "
+                     "page Buy has it.", 10),
     ),
     keys=("Sheet",),
 )
@@ -417,8 +476,8 @@ RACK_COUNT = InputPage(
                     blank="1"),
         InputColumn("Tag", Holds.TEXT, "Of a remnant.", "R-017", 10, blank="full sheets"),
         InputColumn("Value", Holds.MONEY, "What the row's metal is worth.", "", 11,
-                    blank="by weight, at the price of the page Stock; with a tag, times Remnants count at in "
-                    "Settings"),
+                    blank="with a tag, the Value of its row on Remnants; else by weight, at the price of the "
+                    "page Stock, of a tag times Remnants count at in Settings"),
     ),
     (
         HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),
@@ -462,11 +521,11 @@ MONTH_PAGES = (PURCHASES, SCRAP_LOG, RACK_COUNT, EARLIER_CUTS)
 PLANNED_FROM = (*INPUT_PAGES, REMNANT_SHAPES)
 """Pages that a plan reads; a book may do without the last."""
 
-MONTHLY_PAGES = ORDERS, STOCK, REMNANTS, REMNANT_SHAPES, RECORD
+MONTHLY_PAGES = ORDERS, QUOTES, STOCK, REMNANTS, REMNANT_SHAPES, RECORD
 LASTING_PAGES = PARTS, KITS, SETTINGS, MATERIALS, CUTTING
 """Pages that are filled in each month, and those that stay from month to month."""
 
-ALL_PAGES = (*PLANNED_FROM, RECORD, *MONTH_PAGES)
+ALL_PAGES = (*PLANNED_FROM, QUOTES, RECORD, *MONTH_PAGES)
 """Every page with a table that the planner fills."""
 
 

@@ -10,6 +10,7 @@ RUN_LABELS: Mapping[str, str] = MappingProxyType(
         "import": "Import drawings",
         "check": "Check the book",
         "plan": "Plan the month",
+        "quote": "Price the quotes",
         "ordered": "Mark the buy list as ordered",
         "receive": "Take a delivery in",
         "cut": "Record cuts",

@@ -230,7 +230,7 @@ def _read_pages(
     return _Pages(
         metals=metals,
         materials=materials,
-        rules=read(CUTTING, lambda table: read_cutting(table, units, metals)),
+        rules=read(CUTTING, lambda table: read_cutting(table, units, metals, settings.machine_hour)),
         stock=stock,
         remnants=remnants,
         parts=parts,

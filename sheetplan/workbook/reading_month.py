@@ -17,7 +17,7 @@ from sheetplan.money.month_books import MonthRows
 from sheetplan.trade.likeness import families, same
 from sheetplan.trade.thickness import Thickness
 from sheetplan.workbook.columns import EARLIER_CUTS, MONTH_PAGES, PURCHASES, RACK_COUNT, REMNANTS, SCRAP_LOG
-from sheetplan.workbook.rows.counted_metal import Gone, RecordsThen, missing_metal
+from sheetplan.workbook.rows.counted_metal import Gone, RecordsThen, missing_metal, stated_values
 from sheetplan.workbook.rows.metals import Metals
 from sheetplan.workbook.rows.month_rows import (
     Gauged,
@@ -95,7 +95,8 @@ def read_month_rows(
     remnants, tape = tables.tables.get(REMNANTS.name), read_tape(tables, units)
     corners = missing_metal(remnants, settings, tape) if remnants is not None else {}
     kerfs = {labels.of(rule.material, rule.thickness): rule.kerf for rule in rules}
-    gone = Gone(units, corners, kerfs, records)
+    values = stated_values(remnants, units) if remnants is not None else {}
+    gone = Gone(units, corners, kerfs, records, values)
     counts = read(RACK_COUNT, lambda table: read_counts(table, units, gauged, prices, gone))
     earlier = read(EARLIER_CUTS, lambda table: read_earlier(table, units, gauged))
     by_month: dict[str, list[Held]] = {}

@@ -9,6 +9,7 @@ from openpyxl.utils.cell import get_column_letter
 
 from sheetplan.pages.values import (
     LAYOUT_TABLE,
+    PART_TABLE,
     PROBLEM_KEY,
     PROBLEM_PLACE,
     PROBLEM_SAID,
@@ -39,12 +40,17 @@ PROBLEM_PLACES, PROBLEM_SAYS = "sheetplan_problem_columns", "sheetplan_problem_s
 TIMES, CUT, PIECES, MINUTES = "sheetplan_times", "sheetplan_cut", "sheetplan_pieces", "sheetplan_minutes"
 """Of each layout: how often it is to be cut, how often it is, and pieces and minutes of one sheet."""
 
+PLANNED_PARTS, PLANNED_WEIGHTS = "sheetplan_planned_parts", "sheetplan_planned_weights"
+"""Of each part that is planned: its name, and what one weighs with its holes taken off."""
+
 NAMED_COLUMNS: NamedColumns = MappingProxyType(
     {
         TIMES: (LAYOUT_TABLE, "Times to cut"),
         CUT: (LAYOUT_TABLE, "Cut so far"),
         PIECES: (LAYOUT_TABLE, "Pieces"),
         MINUTES: (LAYOUT_TABLE, "Minutes"),
+        PLANNED_PARTS: (PART_TABLE, "Part"),
+        PLANNED_WEIGHTS: (PART_TABLE, "Weight each"),
         PROBLEM_KEYS: (PROBLEM_TABLE, PROBLEM_KEY),
         PROBLEM_MESSAGES: (PROBLEM_TABLE, PROBLEM_WHAT),
         PROBLEM_TURNS: (PROBLEM_TABLE, PROBLEM_TURN),

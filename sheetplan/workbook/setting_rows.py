@@ -80,6 +80,21 @@ SETTING_ROWS = (
                "order: the shop's own figure, put in yours (6 is common practice, no source).", 6),
     SettingRow("Cutting days", Holds.TEXT, "On which days of the week it cuts, such as Mon to Thu, Sat. No "
                "layout depends on hours or days.", "Mon to Fri"),
+    SettingRow("Minutes to load", Holds.NUMBER, "Laying one sheet on the table (3 is common practice, no "
+               "source); empty: not counted. In the times of tickets and days, and in costs.", NOT_STATED),
+    SettingRow("Minutes to square", Holds.NUMBER, "Squaring it (1 is common practice, no source).",
+               NOT_STATED),
+    SettingRow("Minutes to unload", Holds.NUMBER, "Taking its parts and its skeleton off (6 is common "
+               "practice, no source).", NOT_STATED),
+    SettingRow("Minutes to clean", Holds.NUMBER, "Taking the dross off one part, beside the table (1 is "
+               "common practice, no source).", NOT_STATED),
+    SettingRow("Machine hour cost", Holds.MONEY, "Cost of one hour of the table, where the page Cutting "
+               "states no Hour cost.", NOT_STATED),
+    SettingRow("Hand hour cost", Holds.MONEY, "Cost of one hour of hands at loading, unloading and cleaning.",
+               NOT_STATED),
+    SettingRow("Shop name", Holds.TEXT, "How your shop calls itself on a customer's page.", NOT_STATED),
+    SettingRow("Mark-up", Holds.SHARE, "What a quote adds to its cost where its row does not say.",
+               NOT_STATED),
     SettingRow("Lift limit", Holds.NUMBER, "The most that your gear, crew and local rules let you lift at "
                "once, in {weight}s; empty: not stated.", NOT_STATED),
 )

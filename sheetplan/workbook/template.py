@@ -11,9 +11,10 @@ from typing import Any
 from sheetplan.pages import empty_pages
 from sheetplan.pages.month_page import bare_month_page
 from sheetplan.pages.plan_page import NO_PLAN
-from sheetplan.pages.values import MONTH_PAGE, RESULT_PAGES, STEP_PAGES, ResultPage
+from sheetplan.pages.quoted_page import bare_quoted_page
+from sheetplan.pages.values import MONTH_PAGE, QUOTED_PAGE, RESULT_PAGES, STEP_PAGES, ResultPage
 from sheetplan.workbook import style
-from sheetplan.workbook.columns import LASTING_PAGES, MONTH_PAGES, MONTHLY_PAGES, START_PAGE
+from sheetplan.workbook.columns import LASTING_PAGES, MONTH_PAGES, MONTHLY_PAGES, QUOTES, START_PAGE
 from sheetplan.workbook.page_links import quoted_page
 from sheetplan.workbook.page_writer import draw_pages
 from sheetplan.workbook.result_names import NAMED_COLUMNS
@@ -51,7 +52,7 @@ def _result_pages() -> tuple[ResultPage, ...]:
         for page in empty_pages()
     ]
     steps = [ResultPage(name, name, (NOTHING_RECORDED,)) for name in STEP_PAGES]
-    return (*pages[:-1], *steps, bare_month_page(), pages[-1])
+    return (*pages[:-1], bare_quoted_page(), *steps, bare_month_page(), pages[-1])
 
 
 def _places(book: Any, names: Sequence[str]) -> None:
@@ -82,6 +83,8 @@ def _planner_pages(rows: BookRows, *, demo: bool) -> bytes:
         sheet = book.add_worksheet(page.name)
         sheet.set_tab_color(_tab_of(page))
         draw_page(sheet, page, rows, with_empty(page, rows, demo=demo), look)
+        if page is QUOTES:
+            _places(book, (QUOTED_PAGE,))
         if page is MONTHLY_PAGES[-1]:
             _places(book, STEP_PAGES)
     _places(book, (MONTH_PAGE,))

@@ -22,6 +22,8 @@ from sheetplan.workbook.columns import (
     STOCK,
 )
 from sheetplan.workbook.result_names import (
+    PLANNED_PARTS,
+    PLANNED_WEIGHTS,
     PROBLEM_KEYS,
     PROBLEM_MESSAGES,
     PROBLEM_PLACES,
@@ -30,7 +32,7 @@ from sheetplan.workbook.result_names import (
 )
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.template_names import GAUGE_NUMBERS, GAUGE_SYSTEMS, GAUGE_VALUES, this, whole
-from sheetplan.workbook.words import MissingPiece, PricePer
+from sheetplan.workbook.words import BilledBy, MissingPiece, PricePer
 
 INCH_SIGN = '""'
 """The sign as it is written inside a formula's text."""
@@ -127,7 +129,10 @@ def _stock(units: Units) -> Formulas:
     price, per = this(STOCK, "Price"), this(STOCK, "Price per")
     size = f"{this(STOCK, 'Width')}*{this(STOCK, 'Length')}"
     each = f'IF(OR({per}="",{per}="{PricePer.SHEET}"),{price},"")'
-    for word, amount in _amounts(units, this(STOCK, "Weight each"), size).items():
+    billed, weight = this(STOCK, "Billed weight"), this(STOCK, "Weight each")
+    # The published weight of a gauge is no live figure: VALUE fails, and the price stays empty.
+    weight = f'IF(OR({billed}="",{billed}="{BilledBy.REAL}"),{weight},VALUE({billed}))'
+    for word, amount in _amounts(units, weight, size).items():
         each = f'IF({per}="{word}",{price}*{amount},{each})'
     return {
         "Read as": _read_as(STOCK, units),
@@ -207,7 +212,10 @@ def _of_material(page: InputPage, heading: str) -> str:
 
 
 def _part_weight(units: Units) -> str:
-    """The weight of a shape by its sizes, holes and corners not taken off; blank for a drawing."""
+    """The net weight of a part: as the plan has it, else of a shape by its sizes.
+
+    Blank for a drawing, holes and corners that no plan has seen: a weight without them is too high.
+    """
     width, length, inside = (this(PARTS, heading) for heading in ("Width", "Length", "Inside"))
     areas = {
         ShapeWord.DISC: f"PI()/4*{width}*{length}",
@@ -219,9 +227,10 @@ def _part_weight(units: Units) -> str:
     area = f"{width}*{length}"
     for shape, formula in areas.items():
         area = f'IF({this(PARTS, "Shape")}="{shape}",{formula},{area})'
-    drawn = f'{this(PARTS, "Drawing")}<>""'
-    sizes = f'OR({width}="",{length}="")'
-    return f'=IF(OR({drawn},{sizes}),"",IFERROR(({area})*{_metal_weight(PARTS, units)},""))'
+    more = ",".join(f'{this(PARTS, heading)}<>""' for heading in ("Drawing", "Holes", "Corner"))
+    known = f"INDEX({PLANNED_WEIGHTS},MATCH({this(PARTS, 'Part')},{PLANNED_PARTS},0))"
+    live = f'IF(OR({more},{width}="",{length}=""),"",IFERROR(({area})*{_metal_weight(PARTS, units)},""))'
+    return f"=IFERROR({known},{live})"
 
 
 def _weight(page: InputPage, units: Units) -> str:

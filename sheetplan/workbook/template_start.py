@@ -13,12 +13,20 @@ from sheetplan.pages.layouts_page import ON_A_TABLET
 from sheetplan.pages.plan_page import NO_PLAN, headlines
 from sheetplan.pages.problems_page import NOT_CHECKED
 from sheetplan.pages.stock_log_page import NAME as STOCK_LOG
-from sheetplan.pages.values import CHOICES_PAGE, CUTTING_PAGE, FITS_PAGE, RESULT_PAGES, STEP_PAGES, Kind
+from sheetplan.pages.values import (
+    CHOICES_PAGE,
+    CUTTING_PAGE,
+    FITS_PAGE,
+    QUOTED_PAGE,
+    RESULT_PAGES,
+    STEP_PAGES,
+    Kind,
+)
 from sheetplan.trade.cautions import DEFERENCE, GENERAL, particular
 from sheetplan.trade.gauges import SERIES
 from sheetplan.trade.units import Units
 from sheetplan.workbook import style
-from sheetplan.workbook.columns import LASTING_PAGES, MONTH_PAGES, MONTHLY_PAGES, START_PAGE
+from sheetplan.workbook.columns import LASTING_PAGES, MONTH_PAGES, MONTHLY_PAGES, QUOTES, START_PAGE
 from sheetplan.workbook.live_runs import RUN_LABELS, USUAL_RUN
 from sheetplan.workbook.page_grid import HEADLINE_POINTS, HEADLINE_ROW
 from sheetplan.workbook.page_links import quoted_page
@@ -80,6 +88,7 @@ RESULTS = (
     (FINISHED, "Good pieces that no order holds, who could use them, and what is cut for each order."),
     (CUT_LOG, "Every recorded cut. Pieces that stand here are not planned again."),
     (STOCK_LOG, "Every order and delivery of metal, finished parts that went elsewhere, months closed."),
+    (QUOTED_PAGE, "What the page Quotes asks the price of: alone and within this month, and how it comes."),
     ("Problems", "What is wrong and what to do."),
     ("Month", "A month's end: waste by the scales beside the cuts on record, by metal and gauge; the trend."),
 )
@@ -92,7 +101,9 @@ NEW = "Fill the pages as the steps below say. Values marked as common practice a
 
 PAGES = (
     ("What comes out", tuple(one for one in RESULTS if one[0] in RESULT_PAGES)),
-    ("Each month", tuple((page.name, page.line) for page in MONTHLY_PAGES)),
+    ("Each month", tuple(one for page in MONTHLY_PAGES for one in (
+        (page.name, page.line), *(one for one in RESULTS if page is QUOTES and one[0] == QUOTED_PAGE)
+    ))),
     ("What was done", tuple(one for one in RESULTS if one[0] in STEP_PAGES)),
     ("From month to month", tuple((page.name, page.line) for page in LASTING_PAGES)),
     ("Month's end", (*((page.name, page.line) for page in MONTH_PAGES), RESULTS[-1])),

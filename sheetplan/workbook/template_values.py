@@ -28,7 +28,7 @@ from sheetplan.workbook.columns import (
     STOCK,
 )
 from sheetplan.workbook.schema import InputPage
-from sheetplan.workbook.words import MissingPiece, PricePer
+from sheetplan.workbook.words import BilledBy, MissingPiece, PricePer
 
 Row = Mapping[str, Any]
 """A row's cells by heading; empty ones are None."""
@@ -81,7 +81,8 @@ def _parts(row: Row, book: BookRows) -> dict[str, Shown]:
         for kit in book.of(KITS)
         if kit["Part"] == row["Part"]
     )
-    weight = BLANK if row.get("Drawing") else _weight(row, book, _part_area(row, book))
+    more = any(row.get(heading) for heading in ("Drawing", "Holes", "Corner"))
+    weight = BLANK if more else _weight(row, book, _part_area(row, book))
     return {"Read as": _read_as(row, book), "Weight each": weight, "Ordered": loose + in_kits}
 
 
@@ -112,10 +113,18 @@ def _orders(row: Row, book: BookRows) -> dict[str, Shown]:
 def _stock(row: Row, book: BookRows) -> dict[str, Shown]:
     size = _area(row, book)
     weight = _weight(row, book, size)
-    amount = _priced_amount(row["Price per"], weight, size, book.units)
+    amount = _priced_amount(row["Price per"], _billed(row, weight), size, book.units)
     known = row["Price"] is not None and not isinstance(amount, str)
     each = _count(row["Price"]) * float(amount) if known else BLANK
     return {"Read as": _read_as(row, book), "Weight each": weight, "Price each": each}
+
+
+def _billed(row: Row, weight: Shown) -> Shown:
+    """The weight that is billed; blank for a published one, which is no live figure."""
+    billed = row.get("Billed weight")
+    if billed in (None, "", BilledBy.REAL):
+        return weight
+    return BLANK if billed == BilledBy.PUBLISHED else float(str(billed))
 
 
 def _priced_amount(per: Any, weight: Shown, size: float | None, units: Units) -> Shown:
@@ -206,7 +215,7 @@ def _remnant_area(row: Row, book: BookRows) -> float | None:
 
 
 def _part_area(row: Row, book: BookRows) -> float | None:
-    """Area of a shape by its sizes, holes and corners not taken off; None where they are no lengths."""
+    """Area of a shape without holes and corners by its sizes; None where they are no lengths."""
     whole = _area(row, book)
     if whole is None:
         return None

@@ -57,6 +57,20 @@ PRICED_AS = {
 """Other words for the same, as suppliers' lists have them."""
 
 
+class BilledBy(StrEnum):
+    """By which weight a price per weight bills a sheet, where its weight is not written."""
+
+    REAL = "real"
+    PUBLISHED = "published"
+
+
+class PriceBy(StrEnum):
+    """Which cost the price of a quote stands on."""
+
+    ALONE = "alone"
+    THIS_MONTH = "this month"
+
+
 class KeepWord(StrEnum):
     """What is done with the rest of a sheet that is worth keeping."""
 

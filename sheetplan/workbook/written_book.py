@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 
 from sheetplan.pages.values import ResultPage
@@ -14,17 +14,20 @@ from sheetplan.workbook.package_xml import OFFICE_RELATIONS, TYPES_PART, main, p
 from sheetplan.workbook.safe_text import clean_text
 
 
-def judge_written(path: Path, old: bytes | None, pages: Sequence[ResultPage]) -> str | None:
+def judge_written(
+    path: Path, old: bytes | None, pages: Sequence[ResultPage], touched: Collection[str] = ()
+) -> str | None:
     """Say what is wrong with the new book, or None where it is sound.
 
     Three tests: the package is whole, every part outside our pages has the bytes that it had in
-    ``old``, and the reader that we trust with the planner's pages finds ours with their titles.
+    ``old``, those ``touched`` aside, and the reader that we trust with the planner's pages finds ours with
+    their titles.
     """
     fault = judge(path)
     if fault is not None:
         return fault.what
     try:
-        stray = set() if old is None else _stray_parts(old, path.read_bytes(), pages)
+        stray = set() if old is None else _stray_parts(old, path.read_bytes(), pages) - set(touched)
         if stray:
             return f"parts that are not ours were altered: {', '.join(sorted(stray))}."
         return _missing_page(path, pages)

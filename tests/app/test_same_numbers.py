@@ -17,6 +17,9 @@ from sheetplan.model.plan import against_cheapest
 from sheetplan.trade.units import Units
 from tests.workbook.rendering import converted, needs_libreoffice
 
+PRINTED = 0.005 + 1e-9
+"""Printed rows of money add up to the printed total, which is half a cent at most from the exact one."""
+
 CENT = 1e-6
 """Amounts are the same to the cent when they are the same to a ten-thousandth of one."""
 
@@ -49,8 +52,8 @@ def file_text(planned: PlanOutcome, name: str) -> str:
 
 def test_plan_page_and_record(planned: PlanOutcome) -> None:
     rows, totals, weight = table(planned, "Plan", "PlanGauges"), totals_of(planned), units_of(planned).weight
-    assert column(rows, "Metal cost") == pytest.approx(totals["metal_cost"], abs=CENT)
-    assert column(rows, "Cutting cost") == pytest.approx(totals["cutting_cost"], abs=CENT)
+    assert column(rows, "Metal cost") == pytest.approx(totals["metal_cost"], abs=PRINTED)
+    assert column(rows, "Cutting cost") == pytest.approx(totals["cutting_cost"], abs=PRINTED)
     assert column(rows, f"Sheet weight, {weight}") == pytest.approx(totals["sheet_weight"], abs=CENT)
     parts = sum(column(rows, f"{name}, {weight}") for name in ("Part weight", "Waste weight", "Kept weight"))
     assert parts == pytest.approx(totals["sheet_weight"], abs=CENT)
@@ -80,7 +83,7 @@ def test_how_sure_it_is_that_nothing_is_cheaper(
 
 def test_buy_page_file_and_print(planned: PlanOutcome) -> None:
     rows, totals, weight = table(planned, "Buy", "BuyList"), totals_of(planned), units_of(planned).weight
-    assert column(rows, "To pay") == pytest.approx(totals["to_pay"], abs=CENT)
+    assert column(rows, "To pay") == pytest.approx(totals["to_pay"], abs=PRINTED)
     assert column(rows, "Sheets") == totals["sheets_to_buy"]
     suppliers = table(planned, "Buy", "BuyTotals")
     for heading in ("To pay", f"Weight, {weight}"):
@@ -91,7 +94,7 @@ def test_buy_page_file_and_print(planned: PlanOutcome) -> None:
     currency = planned.plan.job.settings.currency
     written = [line[f"To pay {currency}"] for line in csv.DictReader(io.StringIO(text))]
     assert all(len(amount.partition(".")[2]) == 2 for amount in written)
-    assert sum(map(float, written)) == pytest.approx(totals["to_pay"], abs=0.005 * len(written))
+    assert sum(map(float, written)) == pytest.approx(totals["to_pay"], abs=PRINTED)
     printed = file_text(planned, "to-order.pdf")
     for supplier in suppliers:
         kilos, amount = supplier[f"Weight, {weight}"], supplier["To pay"]
@@ -102,11 +105,12 @@ def test_made_page(planned: PlanOutcome) -> None:
     totals = totals_of(planned)
     lines, parts = table(planned, "Made", "MadeList"), table(planned, "Made", "PartCosts")
     net = totals["cost"] - totals["kept_value"]
-    assert column(parts, "Cost of all") == pytest.approx(net, abs=CENT)
+    assert column(parts, "Cost of all") == pytest.approx(net, abs=PRINTED)
     spares = {row["Part"]: row["Pieces"] or 0 for row in table(planned, "Made", "SpareList") if row["Part"]}
     each = {row["Part"]: row["Cost each"] for row in parts}
     beyond = sum(pieces * each[part] for part, pieces in spares.items())
-    assert column(lines, "Cost") + beyond == pytest.approx(net, abs=CENT)
+    of_one = PRINTED * sum(spares.values())
+    assert column(lines, "Cost") + beyond == pytest.approx(net, abs=2 * PRINTED + of_one)
     assert column(parts, "Pieces") == totals["pieces"]
 
 

@@ -34,11 +34,12 @@ def test_every_shape_weighs_what_its_outline_does(shape: ShapeWord) -> None:
     assert weight(Width=10, Length=10, Shape=shape.value, Inside=inside) == pytest.approx(expected)
 
 
-def test_holes_are_not_taken_off_and_a_drawing_is_not_weighed() -> None:
+def test_holes_and_drawings_are_weighed_by_a_plan_alone() -> None:
     plain = weight(Width=10, Length="12 1/2")
     # Source: theoretical weight of 1/4 in steel plate, 10.21 lb/ft2.
     assert plain == pytest.approx(10 * 12.5 / 144 * 10.21, rel=1e-3)
-    assert weight(Width=10, Length="12 1/2", Holes="4 x 9/16 at 1", Corner="r 1") == plain
+    assert weight(Width=10, Length="12 1/2", Holes="4 x 9/16 at 1") == ""
+    assert weight(Width=10, Length="12 1/2", Corner="r 1") == ""
     assert weight(Width=10, Length="12 1/2", Drawing="plate.dxf") == ""
     assert weight(Width="wide", Length=12) == weight(Width=10, Length=10, Shape="ring", Inside="x") == ""
 
@@ -65,3 +66,15 @@ def test_the_live_price_of_a_sheet_is_the_one_that_a_plan_reads(units: Units, pe
     metal = Material("mild steel", "carbon steel", 7850.0)
     amount = priced_amount(per or PricePer.SHEET, 40 * 90 * mm * mm, metal, Thickness(3.0, "3 mm"), units)
     assert each == pytest.approx(2.0 * amount, rel=1e-3)
+
+
+def test_the_live_price_takes_the_weight_that_is_billed() -> None:
+    row = {"Sheet": "S", "Material": "mild steel", "Thickness": "10 ga", "Width": 48, "Length": 96,
+           "Price": 0.62, "Price per": "weight"}  # fmt: skip
+    book = BookRows(Units.INCH, BOOK)
+    real = shown(STOCK, row, book)["Price each"]
+    assert real == pytest.approx(0.62 * 48 * 96 * 0.1345 * 0.2836)
+    assert shown(STOCK, {**row, "Billed weight": "real"}, book)["Price each"] == real
+    # Source: 15 U.S.C. 206, 10 gauge: 5.625 lb/ft2.
+    assert shown(STOCK, {**row, "Billed weight": 180}, book)["Price each"] == pytest.approx(0.62 * 180)
+    assert shown(STOCK, {**row, "Billed weight": "published"}, book)["Price each"] == ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.progress import Progress, Report, quiet
@@ -13,6 +14,9 @@ from sheetplan.workbook.errors import BookInUse, BookUnreadable
 from sheetplan.workbook.guard import Fingerprint, fingerprint, judge
 from sheetplan.workbook.in_use import open_elsewhere
 from sheetplan.workbook.tables import BookTables
+
+if TYPE_CHECKING:
+    from sheetplan.workbook.cell_edits import BookEdit
 
 
 class ClosedBook:
@@ -55,6 +59,16 @@ class ClosedBook:
             why = f"{written.refused.what} The results are in {written.book.name} beside it."
             self._report(Progress("", 1.0, why))
         return written.book
+
+    def write_rows(
+        self, change: Callable[[BookEdit], None], pages: Sequence[ResultPage], units: Units
+    ) -> Path:
+        """Write cells and rows of the planner's pages and replace our pages, all of it or nothing."""
+        from sheetplan.workbook.closed_writing import put_pages
+
+        if self._seen is None:
+            raise RuntimeError("the book is read before it is written")
+        return put_pages(self._path, pages, units, self._seen, change).book
 
     def touched(self) -> bool | None:
         """A file says so only when it is written."""

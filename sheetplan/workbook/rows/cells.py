@@ -195,6 +195,25 @@ def share_of(value: CellValue) -> float:
     return share
 
 
+MOST_MARK_UP = 10.0
+"""Ten times the cost on top of it: more is a typing mistake."""
+
+
+def mark_up_of(value: CellValue) -> float:
+    """A mark-up in per cent, which may be more than 100: 150, 150 %, or a cell formatted in per cent.
+
+    Numbers that could be either are refused, as in `share_of`: 2 may be 2 per cent or a cell that shows 200%.
+    """
+    said = text_of(value)
+    sign = _PER_CENT.search(said)
+    if sign is None or number_of(said[: sign.start()].strip()) <= 100.0:
+        return share_of(value)
+    share = number_of(said[: sign.start()].strip()) / 100.0
+    if share > MOST_MARK_UP:
+        raise CellFault(f"`{said}` is more than {MOST_MARK_UP:.0%}", "Check the mark-up.")
+    return share
+
+
 def money_of(value: CellValue) -> float:
     """An amount of money, without a sign or letters: a book has one currency, stated in Settings.
 

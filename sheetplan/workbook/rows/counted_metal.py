@@ -13,7 +13,7 @@ from sheetplan.shapes import area, box
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
 from sheetplan.workbook.columns import REMNANTS
 from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.rows.cells import name_of, size_in, word_of
+from sheetplan.workbook.rows.cells import money_of, name_of, size_in, word_of
 from sheetplan.workbook.rows.reader import readers
 from sheetplan.workbook.rows.remnant_shapes import TapeRead
 from sheetplan.workbook.rows.remnants import Shapes, shape_of
@@ -24,6 +24,12 @@ WRITTEN_SHARE = 0.001
 
 Sized = tuple[float, float, float]
 """Width and length (mm) of a remnant, and the area of them that is missing (mm2)."""
+
+Valued = tuple[float, float, float]
+"""Width and length (mm) of a remnant, and the value that its row states."""
+
+LAST_MONTH = "9999-12"
+"""After all that was recorded."""
 
 RecordsThen = Callable[[Units, str], Mapping[str, Record]]
 """Records of the rack by their tags as compared, as they stood at the end of a month (``2026-11``)."""
@@ -45,6 +51,20 @@ class Gone:
     corners: Mapping[str, Sized] = field(default_factory=dict)
     kerfs: Mapping[str, float] = field(default_factory=dict)
     records: RecordsThen = no_records
+    values: Mapping[str, Valued] = field(default_factory=dict)
+
+    def value_of(self, tag: str, month: str, width: float, length: float) -> float | None:
+        """The value that the page Remnants states for a counted tag; None without a row of its size.
+
+        None as well where it was cut since: then the row says what is left of it now.
+        """
+        then, now = (self.records(self.units, of).get(normal(tag)) for of in (month, LAST_MONTH))
+        if then is not None and now is not None and len(then.cuts) != len(now.cuts):
+            return None
+        slack = max(SAME_LENGTH_MM, WRITTEN_SHARE * self.units.length_mm)
+        of_width, of_length, value = self.values.get(normal(tag), (0.0, 0.0, 0.0))
+        same = max(abs(of_width - width), abs(of_length - length)) <= slack
+        return value if tag and same else None
 
     def of(self, tag: str, month: str, gauge: str, width: float, length: float) -> float:
         """Area that was missing of a counted sheet, mm2.
@@ -66,6 +86,17 @@ class Gone:
 def _of_record(record: Record, kerf: float) -> Sized:
     around = box(record.edge)
     return around.width, around.length, around.width * around.length - metal_area(record, kerf)
+
+
+def stated_values(table: RawTable, units: Units) -> Mapping[str, Valued]:
+    """What the page Remnants says that each tag is worth, by tag as compared; none for those without."""
+    size, found = size_in(units), {}
+    for row in readers(REMNANTS, table, units):
+        tag, value = row.need("Tag", name_of, ""), row.may("Value", money_of, None)
+        width, length = row.need("Width", size, 0.0), row.need("Length", size, 0.0)
+        if row.ok and value is not None:
+            found[normal(tag)] = (width, length, value)
+    return found
 
 
 def missing_metal(table: RawTable, settings: Settings, tape: TapeRead) -> Mapping[str, Sized]:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from sheetplan.model.job import CuttingRule
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.trade.likeness import same
 from sheetplan.trade.units import MM_PER_INCH, SAME_LENGTH_MM, Units
 from sheetplan.workbook.columns import CUTTING
+from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.rows.cells import (
     CellFault,
     check_number,
@@ -17,6 +19,8 @@ from sheetplan.workbook.rows.cells import (
     number_of,
     positive_count,
     positive_number,
+    text_of,
+    yes_no,
 )
 from sheetplan.workbook.rows.metals import Metal, Metals, faulty_row
 from sheetplan.workbook.rows.reader import (
@@ -33,8 +37,10 @@ WIDEST_MM = 300.0
 """A kerf, gap, margin or least hole beyond this is a size in the wrong unit or column."""
 
 
-def read_cutting(table: RawTable, units: Units, metals: Metals) -> PageRead[CuttingRule]:
-    """All rules of the page Cutting.
+def read_cutting(
+    table: RawTable, units: Units, metals: Metals, machine_hour: float = 0.0
+) -> PageRead[CuttingRule]:
+    """All rules of the page Cutting; ``machine_hour`` is the cost of an hour of rows that state none.
 
     A faulty rule stops the plan: with a gap or margin that nobody meant, parts are spoilt.
     """
@@ -42,22 +48,40 @@ def read_cutting(table: RawTable, units: Units, metals: Metals) -> PageRead[Cutt
     if problems:
         return PageRead(problems=tuple(problems), whole=False)
     reads: list[Read[CuttingRule]] = []
+    in_use: set[int] = set()
     faulty: list[Read[FaultyRow]] = []
     for row in readers(CUTTING, table, units, Weight.STOPS):
         row.weight = Weight.LEFT_OUT  # A rule for a metal that is not used can do no harm.
         metal = metals.of(row)
         row.weight = Weight.STOPS
-        rule = _rule(row, metal)
+        rule = _rule(row, metal, machine_hour)
+        if row.may("In use", yes_no, False):
+            in_use.add(row.place.row)
         problems += row.problems
         if rule is not None:
             reads.append(Read(rule, row.place))
         else:
             faulty += faulty_row(row, metal)
-    kept, more = _one_each(reads)
+    kept, more = _one_each(_used(reads, in_use))
     return PageRead(kept, {}, (*problems, *more), metals.whole, faulty=tuple(faulty))
 
 
-def _rule(row: RowReader, metal: Metal | None) -> CuttingRule | None:
+def _used(reads: list[Read[CuttingRule]], in_use: set[int]) -> list[Read[CuttingRule]]:
+    """The rules with one process for each material and thickness: the one in use, else the first."""
+    chosen: list[Read[CuttingRule]] = []
+    for read in sorted(reads, key=lambda one: one.place.row not in in_use):
+        same_gauge = [k for k in chosen if _same_gauge(k.value, read.value)]
+        others = {normal(k.value.process) for k in same_gauge} - {normal(read.value.process)}
+        if not others or (read.place.row in in_use and same_gauge[0].place.row in in_use):
+            chosen.append(read)
+    return sorted(chosen, key=lambda one: one.place.row)
+
+
+def _same_gauge(one: CuttingRule, other: CuttingRule) -> bool:
+    return one.material == other.material and same(one.thickness, other.thickness)
+
+
+def _rule(row: RowReader, metal: Metal | None, machine_hour: float) -> CuttingRule | None:
     read = _width_in(row.units)
     kerf = row.need("Kerf", read, 0.0)
     gap = row.need("Gap", read, 0.0)
@@ -67,8 +91,12 @@ def _rule(row: RowReader, metal: Metal | None) -> CuttingRule | None:
     feed = row.may("Feed", positive_number, None)
     pierce_seconds = row.may("Pierce seconds", number_of, 0.0)
     travel = row.may("Travel", positive_number, None)
-    pierce_cost = row.may("Pierce cost", money_of, 0.0) + _set_share(row)
-    hour_cost = row.may("Hour cost", money_of, 0.0)
+    pierce_cost, wear = row.may("Pierce cost", money_of, 0.0), _set(row)
+    hour_cost = row.may("Hour cost", money_of, machine_hour)
+    hole_times, hole_feed = _small_holes(row)
+    lead_in = row.may("Lead-in", read, 0.0)
+    sensing = row.may("Height seconds", number_of, 0.0)
+    process = row.may("Process", text_of, "")
     if row.ok and gap < kerf - SAME_LENGTH_MM:
         row.fault(
             "Gap",
@@ -89,25 +117,63 @@ def _rule(row: RowReader, metal: Metal | None) -> CuttingRule | None:
         least_hole,
         feed_mm,
         pierce_seconds,
-        pierce_cost,
+        pierce_cost + wear.each,
         hour_cost,
         travel_mm,
         least_web,
+        hole_feed * row.units.length_mm if hole_feed else None,
+        hole_times or 0.0,
+        lead_in,
+        sensing,
+        wear.cost if wear.minutes else 0.0,
+        wear.starts if wear.minutes else None,
+        wear.minutes,
+        process,
     )
 
 
-def _set_share(row: RowReader) -> float:
-    """What one pierce wears of a set of consumables; 0 where the row does not count by the set."""
+@dataclass(frozen=True, slots=True)
+class _Set:
+    """A set of consumables: its price, and its life in pierces and in minutes of arc."""
+
+    cost: float = 0.0
+    starts: int | None = None
+    minutes: float | None = None
+
+    @property
+    def each(self) -> float:
+        """What one pierce wears of it, where it is counted by pierces alone."""
+        return self.cost / self.starts if self.starts and not self.minutes else 0.0
+
+
+def _set(row: RowReader) -> _Set:
+    """The set of the row; one that costs nothing where the row does not count by the set."""
     cost = row.may("Set cost", money_of, None)
-    lasts = row.may("Pierces a set", positive_count, None)
-    if (cost is None) != (lasts is None) and row.blank("Set cost") != row.blank("Pierces a set"):
-        empty = "Set cost" if cost is None else "Pierces a set"
+    starts = row.may("Pierces a set", positive_count, None)
+    minutes = row.may("Minutes a set", positive_number, None)
+    lasts = not row.blank("Pierces a set") or not row.blank("Minutes a set")
+    if row.blank("Set cost") == lasts:
+        empty = "Set cost" if row.blank("Set cost") else "Pierces a set"
         row.fault(
             empty,
             f"{empty} is empty while the cell beside it is filled.",
-            "Fill both cells to count consumables by the set, or neither.",
+            "Fill Set cost and what a set lasts to count consumables by the set, or none of them.",
         )
-    return cost / lasts if cost is not None and lasts else 0.0
+    return _Set(cost, starts, minutes) if cost is not None else _Set()
+
+
+def _small_holes(row: RowReader) -> tuple[float | None, float | None]:
+    """Below how many times the thickness a hole is small, and the feed in it; both or neither."""
+    times = row.may("Small hole below", positive_number, None)
+    feed = row.may("Small hole feed", positive_number, None)
+    if row.blank("Small hole below") != row.blank("Small hole feed"):
+        empty = "Small hole below" if row.blank("Small hole below") else "Small hole feed"
+        row.fault(
+            empty, f"{empty} is empty while the cell beside it is filled.",
+            "Fill both cells to cut small holes at a feed of their own, or neither.", Weight.NOTE,
+        )  # fmt: skip
+        return None, None
+    return times, feed
 
 
 def _width_in(units: Units) -> Callable[[CellValue], float]:
@@ -170,4 +236,11 @@ def _figures(rule: CuttingRule) -> tuple[float | None, ...]:
         rule.hour_cost,
         rule.travel,
         rule.least_web,
+        rule.hole_feed,
+        rule.hole_times,
+        rule.lead_in,
+        rule.sensing_seconds,
+        rule.set_cost,
+        rule.set_starts,
+        rule.set_minutes,
     )

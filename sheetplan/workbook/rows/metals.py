@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from sheetplan.model.job import Material
+from sheetplan.model.problem import Weight
 from sheetplan.trade.gauges import SERIES, series_named
 from sheetplan.trade.thickness import Thickness, parse_thickness
 from sheetplan.trade.units import KG_PER_POUND, MM_PER_INCH, Units
@@ -14,6 +15,7 @@ from sheetplan.workbook.rows.cells import (
     CellFault,
     either,
     fault_of,
+    money_of,
     name_of,
     positive_number,
     size_in,
@@ -50,9 +52,10 @@ def read_materials(table: RawTable, units: Units) -> PageRead[Material]:
         name = row.need("Material", name_of, "")
         series = row.need("Gauge system", _series, "")
         density = row.need("Density", _density_in(units), 0.0)
+        scrap = row.may("Scrap price", money_of, 0.0, Weight.NOTE) / units.weight_kg
         problems += row.problems
         if row.ok:
-            reads.append(Read(Material(name, series, density), row.place))
+            reads.append(Read(Material(name, series, density, scrap), row.place))
         elif name:
             broken.setdefault(normal(name), row.place)
     kept, unclear, more = once_only(reads, lambda material: material.name, "Material", broken)

@@ -173,6 +173,9 @@ def _count(row: RowReader, gauged: Gauged, prices: Prices, gone: Gone) -> Counte
     area = width * length
     left = area - gone.of(tag, month, label, width, length)
     weight = sheets * weight_kg(left, thickness.mm, material.density)
+    if value is None and tag:
+        # A counted remnant is worth what its own row says, so that a sheet that is missing shows.
+        value = gone.value_of(tag, month, width, length)
     if value is None:
         value = sheets * prices.of(label, length, width, tag) * left / area
     return Counted(month, Held(label, weight, value))

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from sheetplan.model.job import Material, SheetSize
+from collections.abc import Callable
+
+from sheetplan.model.job import AS_WEIGHED, Material, SheetSize
 from sheetplan.model.problem import Weight
+from sheetplan.trade.gauges import published_kg
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units, weight_kg
 from sheetplan.workbook.columns import STOCK
@@ -14,6 +17,7 @@ from sheetplan.workbook.rows.cells import (
     money_of,
     name_of,
     positive_count,
+    positive_number,
     size_in,
     text_of,
     word_of,
@@ -30,7 +34,7 @@ from sheetplan.workbook.rows.reader import (
     readers,
 )
 from sheetplan.workbook.tables import CellValue, RawTable
-from sheetplan.workbook.words import PRICED_AS, PricePer
+from sheetplan.workbook.words import PRICED_AS, BilledBy, PricePer
 
 LONGEST_LEAD = 730
 """Two years: longer is a typing mistake."""
@@ -81,7 +85,11 @@ def _sheet(row: RowReader, name: str, metal: Metal | None) -> SheetSize | None:
     if not row.ok or metal is None:
         return None
     material, thickness = metal
-    each = price * priced_amount(price_per, length * width, material, thickness, row.units)
+    billed = row.may("Billed weight", _billed_in(row.units, material, thickness, length * width), None)
+    if not row.ok:
+        return None
+    weight = billed[0] if billed is not None else None
+    each = price * priced_amount(price_per, length * width, material, thickness, row.units, weight)
     return SheetSize(
         name,
         material.name,
@@ -96,7 +104,36 @@ def _sheet(row: RowReader, name: str, metal: Metal | None) -> SheetSize | None:
         rack_place,
         on_order,
         lead_days,
+        billed=weight,
+        billed_by=billed[1] if billed is not None else "",
     )
+
+
+def _billed_in(
+    units: Units, material: Material, thickness: Thickness, area: float
+) -> Callable[[CellValue], tuple[float, str] | None]:
+    """A reader of the weight by which a sheet is billed, kg, with the word for it; None for the real one."""
+
+    def billed(value: CellValue) -> tuple[float, str] | None:
+        said = normal(text_of(value))
+        if said == BilledBy.REAL:
+            return None
+        if said == BilledBy.PUBLISHED:
+            weight = published_kg(material.gauge_series, thickness.text, area)
+            if weight is None:
+                raise CellFault(
+                    f"is published, and no weight is published for {material.name} {thickness.text}",
+                    "Write real, or what one sheet weighs as billed; only gauges of steel have published "
+                    "weights.",
+                )
+            return weight, BilledBy.PUBLISHED
+        try:
+            return positive_number(value) * units.weight_kg, AS_WEIGHED
+        except CellFault as fault:
+            remedy = f"Write real, published, or what one sheet weighs in {units.weight}."
+            raise CellFault(fault.what, remedy) from fault
+
+    return billed
 
 
 def lead_of(value: CellValue) -> int:
@@ -109,10 +146,11 @@ def lead_of(value: CellValue) -> int:
 
 
 def priced_amount(
-    per: PricePer, area: float, material: Material, thickness: Thickness, units: Units
-) -> float:
-    """How much of what the price is for makes one sheet."""
-    weight = weight_kg(area, thickness.mm, material.density)
+    per: PricePer, area: float, material: Material, thickness: Thickness, units: Units,
+    billed: float | None = None,
+) -> float:  # fmt: skip
+    """How much of what the price is for makes one sheet; ``billed`` is the weight that is billed, kg."""
+    weight = weight_kg(area, thickness.mm, material.density) if billed is None else billed
     match per:
         case PricePer.SHEET:
             return 1.0

@@ -76,3 +76,47 @@ def test_no_lift_limit_is_made_up() -> None:
 def test_a_lift_limit_that_is_none(value: Any) -> None:
     _, (problem,) = read(settings={"Lift limit": value})
     assert problem.cell == address("Settings", "Value", 1)
+
+
+def test_small_holes_lead_ins_and_height_are_in_the_books_units() -> None:
+    job, problems = read({"Small hole below": 2, "Small hole feed": 60, "Lead-in": 0.25, "Height seconds": 2})
+    assert problems == []
+    assert job is not None
+    rule = job.rules[0]
+    assert (rule.hole_times, rule.sensing_seconds) == (2.0, 2.0)
+    assert rule.hole_feed == pytest.approx(60 * MM_PER_INCH)
+    assert rule.lead_in == pytest.approx(0.25 * MM_PER_INCH)
+
+
+def test_a_set_by_minutes_is_no_share_of_a_pierce() -> None:
+    job, problems = read({"Pierce cost": 0.02, "Set cost": 21, "Pierces a set": 700, "Minutes a set": 90})
+    assert problems == []
+    assert job is not None
+    rule = job.rules[0]
+    assert (rule.pierce_cost, rule.set_cost, rule.set_starts, rule.set_minutes) == (0.02, 21.0, 700, 90.0)
+
+
+def test_the_machine_hour_of_settings_stands_in_where_a_row_states_none() -> None:
+    job, _ = read({"Hour cost": None}, {"Machine hour cost": 77})
+    assert job is not None
+    assert job.rules[0].hour_cost == 77.0
+    own, _ = read({"Hour cost": 88}, {"Machine hour cost": 77})
+    assert own is not None
+    assert own.rules[0].hour_cost == 88.0
+
+
+def test_of_several_processes_the_one_in_use_is_planned() -> None:
+    rows = plain_rows()
+    first = {**rows["Cutting"][0], "Process": "45 A"}
+
+    def feeds(*changed: dict[str, Any]) -> list[str]:
+        job, _ = read_job(tables_of({**rows, "Cutting": [*changed, *rows["Cutting"][1:]]}))
+        assert job is not None
+        return [rule.process for rule in job.rules[:1]]
+
+    other = {**first, "Process": "65 A", "Feed": 90}
+    assert feeds(first, other) == ["45 A"]
+    assert feeds(first, {**other, "In use": "yes"}) == ["65 A"]
+    twice, problems = read_job(tables_of({**rows, "Cutting": [first, {**other, "Process": "45 A"}]}))
+    assert twice is None
+    assert any("has a rule on row" in problem.what for problem in problems)

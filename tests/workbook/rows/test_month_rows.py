@@ -232,3 +232,20 @@ def test_a_counted_remnant_is_weighed_without_its_missing_corner(
     assert held.weight / KG_PER_POUND == pytest.approx(area * 0.1345 * 0.2836, rel=1e-3)
     # The one size of the gauge on sale is 48 x 96 in for 110; a remnant counts at 60 per cent.
     assert held.value == pytest.approx((0.6 if tag else 1.0) * area * 110 / (48 * 96))
+
+
+def test_a_counted_remnant_is_worth_what_its_own_row_says() -> None:
+    remnant = {"Tag": "R-9", "Material": "mild steel", "Thickness": "10 ga", "Width": 30, "Length": 40,
+               "Value": 49.46}  # fmt: skip
+    counted = {**COUNT, "Width": 30, "Length": 40, "Sheets": 1, "Tag": "R-9"}
+
+    def value(row: dict[str, Any], count: dict[str, Any]) -> float:
+        (held,) = read({**book(counts=[count]), "Remnants": [row]}).rows.counts["2026-10"]
+        return held.value
+
+    assert value(remnant, counted) == 49.46
+    # By its weight alone it would be another amount: as it is where the row says none, or another size.
+    by_weight = value({**remnant, "Value": None}, counted)
+    assert by_weight != pytest.approx(49.46, abs=1.0)
+    assert value({**remnant, "Width": 20}, counted) == pytest.approx(by_weight)
+    assert value(remnant, {**counted, "Value": 12.0}) == 12.0

@@ -1,0 +1,106 @@
+"""Quotes as they were given, by day, in ``NAME.quotes.json`` beside the book; and the same as ``--json``."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from sheetplan.model import Problem, Weight
+from sheetplan.money.quoting import NearlyFree, Priced, QuoteCost, Quoted, QuoteLine
+from sheetplan.trade.units import Units
+
+FORMAT = 1
+
+
+def quotes_file(book: Path) -> Path:
+    """Where the quotes of a book are kept."""
+    return book.with_name(f"{book.stem}.quotes.json")
+
+
+def kept_quotes(book: Path) -> tuple[Quoted, ...]:
+    """The quotes given so far, the oldest first. Raises ``NotWritten`` where their file cannot be used:
+    it would be lost under a new one."""
+    from sheetplan.workbook.errors import NotWritten
+
+    path = quotes_file(book)
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return ()
+    try:
+        values = json.loads(text)
+        if values["format"] != FORMAT:
+            raise ValueError(f"format {values['format']}")
+        return tuple(_quoted(one) for one in values["quotes"])
+    except (ValueError, KeyError, TypeError) as error:
+        raise NotWritten(Problem(
+            path.name, None, None, f"{path.name}, which keeps the quotes given so far, cannot be used "
+            f"({error}).", "Put it back from a copy, or move it away to begin anew.", Weight.STOPS,
+        )) from error  # fmt: skip
+
+
+def with_new(before: Sequence[Quoted], new: Sequence[Quoted]) -> tuple[Quoted, ...]:
+    """The quotes with new ones; one given again on the same day takes the place of the first."""
+    again = {(one.line.name, one.date) for one in new}
+    return (*(one for one in before if (one.line.name, one.date) not in again), *new)
+
+
+def keep_quotes(book: Path, quotes: Sequence[Quoted]) -> None:
+    """Keep quotes in place of what is there; nothing where there are none."""
+    from sheetplan.workbook.replacing import put_file
+
+    if quotes:
+        values = {"format": FORMAT, "quotes": [asdict(one) for one in quotes]}
+        put_file(quotes_file(book), (json.dumps(values, indent=1, ensure_ascii=False) + "\n").encode())
+
+
+def _quoted(value: Mapping[str, Any]) -> Quoted:
+    line = {**value["line"], "quantities": tuple(value["line"]["quantities"])}
+    answers = tuple(
+        Priced(**{**one, "alone": QuoteCost(**one["alone"]), "added": QuoteCost(**one["added"])})
+        for one in value["answers"]
+    )
+    free = tuple(NearlyFree(**one) for one in value["free"])
+    return Quoted(**{**value, "line": QuoteLine(**line), "answers": answers, "free": free})
+
+
+def quotes_json(quotes: Sequence[Quoted], units: Units) -> dict[str, Any]:
+    """Quotes as plain values in the book's units: what ``--json`` writes.
+
+    Each has ``quote``, ``item``, ``customer``, ``date``, ``wanted``, ``plan`` (the mark of the plan that it
+    was laid beside, null where none stood), ``ordered`` and ``answers``: ``quantity``, ``price_each``,
+    ``price``, ``price_by``, ``mark_up``, ``finish``, ``short`` and the two costs ``alone`` and ``added``,
+    whose amounts are to the cent and add up.
+    """
+    return {"format": FORMAT, "units": units.value, "quotes": [_plain(one, units) for one in quotes]}
+
+
+def _plain(one: Quoted, units: Units) -> dict[str, Any]:
+    return {
+        "quote": one.line.name, "item": one.line.item, "customer": one.line.customer, "date": one.date,
+        "wanted": one.line.wanted or None, "currency": one.currency, "plan": one.plan or None,
+        "ordered": one.ordered or None, "answers": [_answer(answer, units) for answer in one.answers],
+        "nearly_free": [asdict(free) for free in one.free],
+    }  # fmt: skip
+
+
+def _answer(one: Priced, units: Units) -> dict[str, Any]:
+    return {
+        "quantity": one.quantity, "price_each": one.price_each, "price": one.price,
+        "price_by": "this month" if one.by_month else "alone", "mark_up": one.mark_up,
+        "finish": one.finish or None, "more": one.more,
+        "short": dict(one.short_added if one.by_month else one.short_alone),
+        "alone": _cost(one.alone, units), "added": _cost(one.added, units),
+    }  # fmt: skip
+
+
+def _cost(cost: QuoteCost, units: Units) -> dict[str, Any]:
+    return {
+        **cost.printed(), "kept": round(cost.kept, 2), "in_spares": round(cost.spares, 2),
+        "to_pay": round(cost.to_pay, 2), "machine_minutes": round(cost.machine_minutes, 3),
+        "hand_minutes": round(cost.hand_minutes, 3), "weight": round(cost.weight / units.weight_kg, 4),
+        "sheets": cost.sheets, "saved_by_luck": round(cost.saved, 2),
+    }  # fmt: skip

@@ -1,0 +1,372 @@
+"""Price a job before it is taken: alone, and as what it adds to the month's plan, which stays as it is.
+
+Choices
+-------
+What a quote adds is the difference of two plans that go out from the same one: the plan that the book shows
+or, where that no longer holds, one made here for the purpose. None of them is written; what is kept is the
+answer, with its day and its prices, in ``NAME.quotes.json`` beside the book and on the page Quoted.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sheetplan.app.kept_quotes import keep_quotes, kept_quotes, with_new
+from sheetplan.app.quote_plans import Month, Seconds, checked, priced
+from sheetplan.app.rack.opened import Refused
+from sheetplan.model import Job, Plan, Problem, Weight
+from sheetplan.money.quoting import NearlyFree, Quoted, QuoteLine
+from sheetplan.planning.progress import Progress, Report, RunOptions, Stop, never
+from sheetplan.trade.units import Units
+from sheetplan.workbook.columns import ORDERS, PARTS, QUOTES
+from sheetplan.workbook.reading_grid import is_blank, normal
+from sheetplan.workbook.rows.cells import CellFault, count_of
+from sheetplan.workbook.tables import BookTables, RawCell, RawRow
+
+if TYPE_CHECKING:
+    from sheetplan.workbook.cell_edits import BookEdit
+    from sheetplan.workbook.hosts.closed import ClosedBook
+    from sheetplan.workbook.live_edit import LiveEdit, Value
+    from sheetplan.workbook.port import Host, LiveHost
+    from sheetplan.workbook.rows.reader import Place
+
+ALONE_SECONDS, ADDED_SECONDS = 1.5, 5.0
+"""Most seconds of search for one quantity, by itself and within the month, however many a plan may take."""
+
+ORDERED = "ordered"
+"""Begins what the tool writes into Order it."""
+
+YES = frozenset(("yes", "y", "x", "true"))
+NOT_MARKED = frozenset(("", "no", "-", "0", "false"))
+
+OF_DRAWING = 10_000_000
+"""A row of Parts that stands for a drawing on the page Quotes has its row there and this much more."""
+
+FOLDER = "quotes"
+"""Where customers' pages lie, beside the book."""
+
+NO_PAGE = (
+    "The book has no page Quotes.",
+    "Books made earlier have none: copy the page from a book made by `sheetplan new`, or name a page Quotes "
+    "with the headings Quote, Item and Quantity.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteOutcome:
+    """What a run gave: the quotes in the order of their page, customers' pages, sentences to say.
+
+    ``stops``: something has to be put right before anything can be quoted; then nothing was written.
+    """
+
+    quotes: tuple[Quoted, ...]
+    problems: tuple[Problem, ...]
+    said: tuple[str, ...]
+    book: Path
+    files: tuple[Path, ...] = ()
+    units: Units = Units.INCH
+    stops: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What the book asks: ``job`` is its own, ``parts_too`` has the parts of quoted drawings as well."""
+
+    tables: BookTables
+    job: Job
+    parts_too: Job
+    lines: tuple[QuoteLine, ...]
+    places: Mapping[str, Place]
+    problems: tuple[Problem, ...]
+
+
+def quote_book(
+    book: Path, *, today: datetime.date, seconds: float | None, report: Report, stop: Stop = never
+) -> QuoteOutcome:
+    """Answer the page Quotes of a closed book; ``seconds`` are for each quantity.
+
+    Raises ``BookError`` where the book cannot be read or written, ``Refused`` where it has no such page,
+    ``CheckFailed`` where a plan behind a quote does not stand up to the check.
+    """
+    from sheetplan.workbook.hosts.closed import ClosedBook
+
+    return quote_on(ClosedBook(book, report), today=today, seconds=seconds, stop=stop)
+
+
+def quote_on(
+    host: ClosedBook | LiveHost, *, today: datetime.date, seconds: float | None = None, stop: Stop = never
+) -> QuoteOutcome:
+    """Answer the page Quotes of a book, wherever it lies; as `quote_book`."""
+    host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
+    asked = _asked(host)
+    if isinstance(asked, QuoteOutcome):
+        return asked
+    before = kept_quotes(host.path)
+    last = {one.line.name: one for one in before}
+    orders, wrong = _orders(asked)
+    open_ = [one for one in asked.lines if one.name not in orders and not _is_ordered(one)]
+    new = {one.line.name: one for one in _answers(host, asked, open_, today, seconds, stop)}
+    for name in orders:
+        line = next(one for one in asked.lines if one.name == name)
+        there = last.get(name) or Quoted(line, today.isoformat(), asked.job.settings.currency, ())
+        new[name] = replace(there, ordered=today.isoformat())
+    history = with_new(before, tuple(new.values()))
+    last |= new
+    shown = tuple(last[line.name] for line in asked.lines if line.name in last)
+    problems = (*asked.problems, *wrong)
+    written = _write(host, asked, shown, history, orders, today)
+    files = _customers_pages(host.path, asked.job, [one for one in shown if one.line.name in new])
+    keep_quotes(host.path, history)
+    said = tuple(f"{name} is a row of the page Orders now; plan again to have it made." for name in orders)
+    return QuoteOutcome(shown, problems, said, written, files, asked.job.settings.units)
+
+
+def _asked(host: Host) -> _Asked | QuoteOutcome:
+    """What the book asks, or why nothing can be answered."""
+    from sheetplan.app.check import check_tables
+    from sheetplan.workbook.rows.quotes import read_quotes
+
+    tables = host.read()
+    table = tables.tables.get(QUOTES.name)
+    if table is None:
+        raise Refused(*NO_PAGE)
+    found = check_tables(_with_drawn(tables), host.path)
+    problems = tuple(_on_its_page(problem, table.page) for problem in found.problems)
+    job = found.job
+    if job is None or any(one.weight is Weight.STOPS and not _is_no_orders(one, job) for one in problems):
+        return QuoteOutcome((), problems, (), host.path, stops=True)
+    drawn = {_drawn_part(row) for row in table.rows if _is_drawn(row)}
+    own = replace(job, parts={name: part for name, part in job.parts.items() if name not in drawn})
+    items = {normal(name): name for name in (*own.parts, *own.kits)}
+    read = read_quotes(table, job.settings.units, items)
+    lines = tuple(replace(one.value, item=_drawn_name(one.value.name)) if one.value.drawing else one.value
+                  for one in read.rows)  # fmt: skip
+    usable = tuple(line for line in lines if line.item in job.parts or line.item in job.kits)
+    places = {one.value.name: one.place for one in read.rows}
+    told = tuple(one for one in problems if not _is_no_orders(one, job))
+    return _Asked(tables, own, job, usable, places, (*told, *read.problems))
+
+
+def _is_no_orders(problem: Problem, job: Job) -> bool:
+    """Whether it says that there are no orders, which a quote does without."""
+    return not job.orders and problem.page == ORDERS.name and problem.row is None
+
+
+def _cell(row: RawRow, heading: str) -> RawCell | None:
+    return next((cell for name, cell in row.cells.items() if normal(name) == normal(heading)), None)
+
+
+def _is_drawn(row: RawRow) -> bool:
+    drawing, item = _cell(row, "Drawing"), _cell(row, "Item")
+    return drawing is not None and not is_blank(drawing.value) and (item is None or is_blank(item.value))
+
+
+def _drawn_name(quote: str) -> str:
+    """What the part of a quoted drawing is called."""
+    return f"{quote} drawing"
+
+
+def _drawn_part(row: RawRow) -> str:
+    cell = _cell(row, "Quote")
+    return _drawn_name(" ".join(str(cell.value).split()) if cell and not is_blank(cell.value) else "")
+
+
+def _with_drawn(tables: BookTables) -> BookTables:
+    """The tables with a row of Parts for each drawing on the page Quotes, so that it is read like theirs."""
+    quotes, parts = tables.tables[QUOTES.name], tables.tables.get(PARTS.name)
+    if parts is None:
+        return tables
+    rows = []
+    for row in quotes.rows:
+        if _is_drawn(row):
+            there = {heading: _cell(row, heading) for heading in ("Drawing", "Material", "Thickness")}
+            name = _cell(row, "Quote")
+            cells = {heading: cell for heading, cell in there.items() if cell is not None}
+            cells["Part"] = RawCell(_drawn_part(row), name.address if name else "")
+            rows.append(RawRow(row.number + OF_DRAWING, cells))
+    return replace(tables, tables={**tables.tables, PARTS.name: replace(parts, rows=(*parts.rows, *rows))})
+
+
+def _on_its_page(problem: Problem, page: str) -> Problem:
+    """A problem of a row that stands for a quoted drawing, on the page that the planner wrote it on."""
+    if problem.row is None or problem.row <= OF_DRAWING:
+        return problem
+    row = problem.row - OF_DRAWING
+    weight = Weight.NOTE if problem.weight is Weight.NOTE else Weight.LEFT_OUT
+    return replace(problem, page=page, row=row, weight=weight)
+
+
+def _is_ordered(line: QuoteLine) -> bool:
+    return normal(line.order).startswith(ORDERED)
+
+
+def _orders(asked: _Asked) -> tuple[dict[str, int], tuple[Problem, ...]]:
+    """Quotes that are marked to become orders, with their quantities, and what is wrong with marks."""
+    taken = {normal(order.name) for order in asked.job.orders}
+    taken |= {normal(one.order.name) for one in asked.job.progress}
+    found: dict[str, int] = {}
+    problems = []
+    for line in asked.lines:
+        if normal(line.order) in NOT_MARKED or _is_ordered(line):
+            continue
+        quantity = _quantity(line)
+        what, remedy = "", ""
+        if normal(line.name) in taken:
+            what, remedy = f"There is an order {line.name} already.", "Give the quote another name."
+        elif quantity is None or quantity not in line.quantities or not quantity:
+            many = "; ".join(f"{one:,}" for one in line.quantities)
+            what = f"`{line.order}` does not say which of the quantities of {line.name} is ordered: {many}."
+            remedy = "Write that quantity into Order it."
+        if what:
+            place = asked.places[line.name]
+            problems.append(place.problem("Order it", what, remedy, Weight.LEFT_OUT))
+        else:
+            found[line.name] = quantity or 0
+    return found, tuple(problems)
+
+
+def _quantity(line: QuoteLine) -> int | None:
+    if normal(line.order) in YES:
+        return line.quantities[0] if len(line.quantities) == 1 else None
+    try:
+        return count_of(line.order)
+    except CellFault:
+        return None
+
+
+def _answers(
+    host: Host, asked: _Asked, lines: Sequence[QuoteLine], today: datetime.date, seconds: float | None,
+    stop: Stop,
+) -> Iterator[Quoted]:  # fmt: skip
+    """Each line answered for the month as it stands."""
+    from sheetplan.app.earlier import still_on_order
+
+    if not lines:
+        return
+    settings = asked.job.settings
+    most = Seconds(
+        min(ALONE_SECONDS, seconds or settings.seconds), min(ADDED_SECONDS, seconds or settings.seconds)
+    )
+    options = RunOptions(most.added, settings.seed, stop, host.progress)
+    plan, mark = _month_plan(host, asked, options)
+    month = Month.of(plan, still_on_order(host.path, asked.tables), today)
+    job = replace(plan.job, parts={**asked.parts_too.parts, **plan.job.parts})
+    quiet = replace(options, report=lambda _: None)
+    total, done = sum(len(line.quantities) for line in lines), 0
+    for line in lines:
+        answers, free = [], tuple[NearlyFree, ...]()
+        for quantity in line.quantities:
+            if stop():
+                return
+            host.progress(Progress("", done / total, f"Pricing {line.name}: {quantity:,} of {line.item}"))
+            answer, free_now = priced(line, quantity, month, job, most, quiet)
+            answers.append(answer)
+            free, done = free or free_now, done + 1
+        yield Quoted(
+            line, today.isoformat(), settings.currency, tuple(answers), mark,
+            described=_described(asked.parts_too, line), free=free,
+        )  # fmt: skip
+
+
+def _month_plan(host: Host, asked: _Asked, options: RunOptions) -> tuple[Plan, str]:
+    """The plan that the book shows, with its mark; else one made for the purpose, without one."""
+    from sheetplan.app.folders import output_folder
+    from sheetplan.app.standing import shown_plan, standing
+    from sheetplan.planning.continuing import continued
+    from sheetplan.workbook.pick_marks import planner_marks
+
+    job = asked.job
+    if not job.orders:
+        return Plan(job, ()), ""
+    folder = output_folder(host.path, job.settings.output_folder)
+    mark = asked.tables.plan
+    if isinstance(folder, Path) and mark:
+        shown = shown_plan(job, folder, mark)
+        if shown is not None:
+            return checked(shown), mark
+        marks, _ = planner_marks(asked.tables)
+        stands = standing(job, replace(marks, picks=()), folder, mark)
+        plan = stands.plan or continued(job, stands.before, options, locked=stands.locked)
+        return checked(plan), ""
+    from sheetplan.planning.order_book import plan_job
+
+    return checked(plan_job(job, options)), ""
+
+
+def _described(job: Job, line: QuoteLine) -> str:
+    """What the item is, for a customer: a part's own description, or the pieces of a kit."""
+    if line.item in job.kits:
+        pieces = sum(job.kits[line.item].parts.values())
+        return f"set of {pieces:,} pieces"
+    part = job.parts[line.item]
+    metal = f"{part.material} {part.thickness.text}"
+    return f"{part.description}, {metal}" if part.description else metal
+
+
+def _write(
+    host: ClosedBook | LiveHost, asked: _Asked, shown: tuple[Quoted, ...], history: tuple[Quoted, ...],
+    orders: Mapping[str, int], today: datetime.date,
+) -> Path:  # fmt: skip
+    """The page Quoted and, where quotes became orders, their rows, in one step."""
+    from sheetplan.pages.decimals import decimals_of
+    from sheetplan.pages.quoted_page import quoted_page
+    from sheetplan.workbook.hosts.closed import ClosedBook
+
+    settings = asked.job.settings
+    page = quoted_page(shown, history, today=today, settings=settings)
+    pages = decimals_of(asked.job).pages((page,))
+    host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
+    if not orders:
+        return host.write(pages, settings.units)
+    if isinstance(host, ClosedBook):
+        return host.write_rows(lambda edit: _write_orders(edit, asked, orders, today), pages, settings.units)
+    edit = host.edit()
+    _write_orders(edit, asked, orders, today)
+    host.change(edit.done(), pages, settings.units, save=False)
+    return host.path
+
+
+def _write_orders(
+    edit: BookEdit | LiveEdit, asked: _Asked, orders: Mapping[str, int], today: datetime.date
+) -> None:
+    """Rows of Orders, and of Parts for what is drawn; the mark in Quotes says the day."""
+    lines = {line.name: line for line in asked.lines}
+    parts: list[dict[str, Value]] = []
+    rows: list[dict[str, Value]] = []
+    for name, quantity in orders.items():
+        line = lines[name]
+        if line.drawing:
+            parts.append({"Part": line.item, "Description": line.customer or None, "Drawing": line.drawing,
+                          "Material": line.material, "Thickness": line.thickness})  # fmt: skip
+        rows.append({"Order": name, "Item": line.item, "Quantity": quantity, "Due": line.wanted or None})
+        cell = asked.places[name].addresses.get("Order it")
+        if cell is not None:
+            edit.set(asked.places[name].sheet, cell, f"{ORDERED} {quantity:,} on {today.isoformat()}")
+    for page, some in ((PARTS, parts), (ORDERS, rows)):
+        try:
+            edit.add_rows(page.table, some, tuple(column.heading for column in page.columns))
+        except ValueError as full:
+            raise Refused(
+                f"The table of the page {page.name} has no room for {len(some)} more rows; nothing was done.",
+                "Make room below it: delete what stands there, or move it to another page.",
+            ) from full
+
+
+def _customers_pages(book: Path, job: Job, quotes: Sequence[Quoted]) -> tuple[Path, ...]:
+    """A page for each customer, beside the book; none for a quote without a price."""
+    from sheetplan.pages.decimals import decimals_of
+    from sheetplan.pages.quote_paper import file_name, quote_pdf
+    from sheetplan.workbook.replacing import put_file
+
+    files = []
+    for one in quotes:
+        if any(answer.price is not None for answer in one.answers) and not one.ordered:
+            path = book.parent / FOLDER / file_name(one)
+            path.parent.mkdir(exist_ok=True)
+            put_file(path, quote_pdf(one, job.settings, said=decimals_of(job).said))
+            files.append(path)
+    return tuple(files)

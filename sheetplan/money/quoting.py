@@ -1,0 +1,200 @@
+"""What a quote costs: alone, and as what it adds to the month's plan.
+
+Terms
+-----
+alone
+    All metal is bought for it, whole sheets in whole lots of the supplier, as if nothing else were made; no
+    spares. What is left of the sheets is shown and not taken off: the customer of a job alone pays for it.
+added
+    A plan of the month with it, less the same plan without it, amount by amount: metal is what the plans
+    take, less what goes back to the rack at its share, so that room on sheets that are cut anyway is free.
+cost
+    Metal, machine, consumables and hands, less what the scrap fetches. Machine: minutes of the table, those
+    in which a sheet is laid on and taken off among them, at the gauge's cost of an hour.
+
+Choices
+-------
+A plan with a quote may by luck of the search take less metal than the one without it. Then metal is said to
+be nothing, never a gift, and the page says so; the other amounts stand as they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields
+from math import fsum
+
+from sheetplan.model import Plan, Settings
+from sheetplan.money.cents import cent, printed_by
+from sheetplan.money.cost_shares import cost_shares
+from sheetplan.money.figures import PlanFigures
+from sheetplan.money.layout_figures import MINUTES_PER_HOUR
+
+LUCK = 0.005
+"""Metal that a plan saves by luck of the search, in money: below half a cent it is dust."""
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteLine:
+    """A row of the page Quotes.
+
+    ``item`` is a kit or a part of the job; of a drawing, the part that was made of it. ``order`` is the text
+    in Order it.
+    """
+
+    name: str
+    item: str
+    quantities: tuple[int, ...]
+    wanted: str = ""
+    customer: str = ""
+    mark_up: float | None = None
+    by_month: bool = False
+    order: str = ""
+    drawing: str = ""
+    material: str = ""
+    thickness: str = ""
+    row: int = 0
+
+    def marked_up(self, settings: Settings) -> float:
+        """The mark-up of the row or, where it says none, of the book."""
+        return settings.mark_up if self.mark_up is None else self.mark_up
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteCost:
+    """Amounts of money, minutes, and kg of metal used up.
+
+    ``kept`` is what goes back to the rack and is worth: of an added cost it is taken off metal already.
+    ``spares`` is what of the cost lies in spare parts; ``to_pay`` the suppliers' bill; ``saved`` the metal
+    that the plan with the quote takes less by luck, which is in no amount.
+    """
+
+    metal: float = 0.0
+    machine: float = 0.0
+    consumables: float = 0.0
+    hands: float = 0.0
+    scrap: float = 0.0
+    kept: float = 0.0
+    spares: float = 0.0
+    to_pay: float = 0.0
+    machine_minutes: float = 0.0
+    hand_minutes: float = 0.0
+    weight: float = 0.0
+    sheets: int = 0
+    saved: float = 0.0
+
+    @property
+    def total(self) -> float:
+        """What it costs, the scrap taken off."""
+        return self.metal + self.machine + self.consumables + self.hands - self.scrap
+
+    def printed(self) -> dict[str, float]:
+        """The parts of the cost as they are printed, ``scrap`` as what is taken off, and their total."""
+        parts = {name: getattr(self, name) for name in ("metal", "machine", "consumables", "hands")}
+        return {**printed_by({**parts, "scrap": -self.scrap}), "total": cent(self.total)}
+
+
+NOTHING = QuoteCost()
+
+
+def whole_cost(plan: Plan, figures: PlanFigures) -> QuoteCost:
+    """What a plan costs, with metal as it is taken and what goes back taken off."""
+    money, total = figures.total.money, figures.total
+    hands = total.hand_minutes / MINUTES_PER_HOUR * plan.job.settings.hand_hour
+    spares = cost_shares(plan, figures).spare.total if plan.groups else 0.0
+    return QuoteCost(
+        metal=money.metal + money.moving - money.kept,
+        machine=money.cutting - money.consumables - hands,
+        consumables=money.consumables, hands=hands, scrap=money.scrap, kept=money.kept, spares=spares,
+        to_pay=money.to_pay, machine_minutes=(total.table_hours or 0.0) * MINUTES_PER_HOUR,
+        hand_minutes=total.hand_minutes, weight=total.split.used_up,
+        sheets=total.sheets_used + total.remnants_used,
+    )  # fmt: skip
+
+
+def alone_cost(plan: Plan, figures: PlanFigures) -> QuoteCost:
+    """What a plan costs whose metal is all bought for it, in whole lots."""
+    cost = whole_cost(plan, figures)
+    lots = fsum(
+        count.for_stock * count.sheet.price for group_plan in plan.groups for count in group_plan.sheets
+    )
+    return _with(cost, metal=cost.to_pay, kept=cost.kept + lots)
+
+
+def added_cost(before: QuoteCost, after: QuoteCost) -> QuoteCost:
+    """What one plan costs more than another."""
+    differences = {one.name: getattr(after, one.name) - getattr(before, one.name) for one in fields(after)}
+    added = QuoteCost(**differences)
+    if added.metal < -LUCK:
+        return _with(added, metal=0.0, saved=-added.metal)
+    return added
+
+
+def _with(cost: QuoteCost, **changes: float) -> QuoteCost:
+    return QuoteCost(**{**{one.name: getattr(cost, one.name) for one in fields(cost)}, **changes})
+
+
+@dataclass(frozen=True, slots=True)
+class Priced:
+    """The answer for one quantity.
+
+    ``finish`` is the day on which all of it could be cut, ``short`` the pieces that no plan can make, by
+    part, alone and this month; ``more`` how many more of the item fit on the sheets of the plan with it.
+    """
+
+    quantity: int
+    alone: QuoteCost = NOTHING
+    added: QuoteCost = NOTHING
+    mark_up: float = 0.0
+    by_month: bool = False
+    finish: str = ""
+    short_alone: Mapping[str, int] = field(default_factory=dict)
+    short_added: Mapping[str, int] = field(default_factory=dict)
+    more: int = 0
+
+    def each(self, cost: QuoteCost) -> float | None:
+        """The price of one at a cost, to the cent; None of a quote of nothing."""
+        return cent(cost.total * (1.0 + self.mark_up) / self.quantity) if self.quantity else None
+
+    @property
+    def basis(self) -> QuoteCost:
+        """The cost that the price stands on."""
+        return self.added if self.by_month else self.alone
+
+    @property
+    def price_each(self) -> float | None:
+        """The price of one; None where it cannot be made, or of a quote of nothing."""
+        short = self.short_added if self.by_month else self.short_alone
+        return None if short else self.each(self.basis)
+
+    @property
+    def price(self) -> float | None:
+        """The price of all: that of one so many times, so that the customer's sum comes out."""
+        return None if self.price_each is None else cent(self.price_each * self.quantity)
+
+
+@dataclass(frozen=True, slots=True)
+class NearlyFree:
+    """An item of which so many more fit on sheets that are cut anyway, and for which order or quote."""
+
+    order: str
+    item: str
+    more: int
+
+
+@dataclass(frozen=True, slots=True)
+class Quoted:
+    """A quote with its answers, as it was on a day.
+
+    ``plan`` is the mark of the plan that it was laid beside, empty where none stood. ``ordered`` is the day
+    on which it became an order, and ``described`` what the item is, for the customer.
+    """
+
+    line: QuoteLine
+    date: str
+    currency: str
+    answers: Sequence[Priced]
+    plan: str = ""
+    ordered: str = ""
+    described: str = ""
+    free: Sequence[NearlyFree] = ()

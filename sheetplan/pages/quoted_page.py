@@ -1,0 +1,217 @@
+"""The page `Quoted`: what was asked the price of, what it costs and why, and what was quoted before."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator, Mapping, Sequence
+
+from sheetplan.model import Settings
+from sheetplan.money.quoting import Priced, QuoteCost, Quoted
+from sheetplan.pages.values import (
+    QUOTED_PAGE,
+    Cell,
+    Chart,
+    ChartKind,
+    Column,
+    Kind,
+    ResultPage,
+    ResultTable,
+)
+from sheetplan.pages.wording import counted
+
+PRICES = (
+    Column("Quote", width=16),
+    Column("Item", width=24),
+    Column("Customer", width=20, wrap=True),
+    Column("Quantity", Kind.COUNT, 9),
+    Column("Price each", Kind.MONEY, 10),
+    Column("Price", Kind.MONEY, 11),
+    Column("Price by", width=11),
+    Column("Mark-up", Kind.SHARE, 9),
+    Column("Cost alone", Kind.MONEY, 11),
+    Column("Adds this month", Kind.MONEY, 11),
+    Column("Wanted", width=12),
+    Column("Can be cut by", width=12),
+    Column("More fit", Kind.COUNT, 10),
+    Column("Note", width=40, wrap=True),
+)
+COSTS = (
+    Column("Quote", width=16),
+    Column("Which cost", width=24),
+    Column("Quantity", Kind.COUNT, 20),
+    Column("Sheets", Kind.COUNT, 9),
+    Column("Weight", Kind.WEIGHT, 10),
+    Column("Metal", Kind.MONEY, 11),
+    Column("Machine", Kind.MONEY, 11),
+    Column("Consumables", Kind.MONEY, 9),
+    Column("Hands", Kind.MONEY, 11),
+    Column("Scrap back", Kind.MONEY, 11),
+    Column("Cost", Kind.MONEY, 12),
+    Column("Machine minutes", Kind.NUMBER, 12),
+    Column("Hand minutes", Kind.NUMBER, 10),
+    Column("To pay", Kind.MONEY, 10),
+    Column("Back to the rack", Kind.MONEY, 10),
+    Column("In spare parts", Kind.MONEY, 10),
+)
+STEPS = (
+    Column("Quote and quantity", width=16),
+    Column("Price each, alone", Kind.MONEY, 24),
+    Column("Price each, this month", Kind.MONEY, 20),
+    Column("Sheets", Kind.COUNT, 9),
+)
+FREE = (
+    Column("Order or quote", width=16),
+    Column("Item", width=24),
+    Column("More", Kind.COUNT, 20),
+)
+EARLIER = (
+    Column("Date", width=16),
+    Column("Item", width=24),
+    Column("Quote", width=20),
+    Column("Quantity", Kind.COUNT, 9),
+    Column("Price each", Kind.MONEY, 10),
+    Column("Price", Kind.MONEY, 11),
+    Column("Plan", width=11),
+    Column("Ordered", width=12),
+)
+ALONE, ADDED = "alone", "adds this month"
+
+TITLE = "What was quoted"
+NO_QUOTES = "Nothing is quoted yet. Fill in the page Quotes, then:  sheetplan quote BOOK.xlsx"
+PRICES_SAID = "Prices. Price is Price each times Quantity; Price each is the cost, with the mark-up, of one"
+COSTS_SAID = "How the costs come about: metal, machine, consumables and hands, less what the scrap fetches"
+STEPS_SAID = "Price each by quantity: it falls until another sheet begins"
+FREE_SAID = "Nearly free: so many more fit on the sheets that are cut anyway, each by itself"
+EARLIER_SAID = "All quotes given so far, the latest first"
+CHART = Chart(
+    "Price each by quantity", ChartKind.COLUMNS, "Quote and quantity",
+    ("Price each, alone", "Price each, this month"), "Price each",
+)  # fmt: skip
+NOTES = (
+    "alone: all metal is bought for it in whole sheets and whole lots, nothing else is made, no spares. What "
+    "goes back to the rack is worth what Back to the rack says and is not taken off.",
+    "adds this month: the month's plan with it less the same plan without it, each found by a search and "
+    "checked. Metal is what the plans take, less what goes back to the rack. No plan is changed by a quote.",
+    "Machine: minutes of the table, sheets laid on and taken off among them, at the hour cost. Hands: the "
+    "minutes of Settings at Hand hour cost. Scrap back: skeleton at the Scrap price of Materials. What is "
+    "empty there counts nothing.",
+    "In spare parts: what of the cost lies in spare pieces that nobody ordered; it is in the price.",
+    "Can be cut by: the day on which the last of it is cut, in the month's order of cutting with the hours "
+    "and days of Settings. Metal that is to be bought comes after the Lead days of Stock; without them it is "
+    "taken to be there at once. More fit: so many more of the item, on the sheets that are cut then. "
+    "Bending, welding, coating and transport come on top.",
+)
+NOT_ALONE = "Cannot be made from sheets that can be bought: {parts}."
+NOT_ADDED = "The month's metal does not make all of it: {parts}."
+LUCK = "The plan with it takes {saved:,.2f} less metal than the plan without: plan the month anew."
+
+
+def quoted_page(
+    quotes: Sequence[Quoted], history: Sequence[Quoted], *, today: datetime.date, settings: Settings
+) -> ResultPage:
+    """The page of quotes; ``history`` are all that were given so far."""
+    if not quotes and not history:
+        return bare_quoted_page()
+    answered = [(one, answer) for one in quotes for answer in one.answers]
+    tables = [
+        ResultTable("QuotePrices", PRICES, tuple(_price_row(*one) for one in answered), PRICES_SAID),
+        ResultTable("QuoteSteps", STEPS, tuple(_step_row(*one) for one in answered), STEPS_SAID,
+                    chart=CHART if answered else None),
+        ResultTable("QuoteCosts", COSTS, tuple(row for one in answered for row in _cost_rows(*one)),
+                    COSTS_SAID),
+    ]  # fmt: skip
+    free = tuple(dict.fromkeys(_free_rows(quotes)))
+    tables += [ResultTable("QuoteFree", FREE, free, FREE_SAID)] if free else []
+    earlier = tuple(row for one in reversed(history) for row in _earlier_rows(one))
+    tables += [ResultTable("QuotesGiven", EARLIER, earlier, EARLIER_SAID)]
+    return ResultPage(QUOTED_PAGE, TITLE, tuple(_lines(quotes, today, settings)), tuple(tables), notes=NOTES)
+
+
+def bare_quoted_page() -> ResultPage:
+    """The page before the first quote."""
+    return ResultPage(QUOTED_PAGE, TITLE, (NO_QUOTES,))
+
+
+def _lines(quotes: Sequence[Quoted], today: datetime.date, settings: Settings) -> Iterator[str]:
+    new = [one for one in quotes if one.date == today.isoformat() and not one.ordered]
+    if new:
+        yield (
+            f"{counted(len(new), 'quote')} of {today.isoformat()}, in {settings.currency}, at the prices of "
+            "the page Stock. An offer to a customer is yours to make."
+        )
+    plans = {one.plan for one in new if one.answers}
+    if plans - {""}:
+        yield f"Laid beside plan {', '.join(sorted(plans - {''}))}, which stands as it was."
+    if "" in plans:
+        yield (
+            "No plan of the present orders stands, so one was made to lay the quotes beside; it is not kept. "
+            "Plan the month first for figures that go with its tickets."
+        )
+    if new and not settings.sheet_minutes and not settings.clean_minutes:
+        yield "Settings state no minutes to load, unload and clean: hands are in no price."
+    ordered = [one.line.name for one in quotes if one.ordered == today.isoformat()]
+    if ordered:
+        yield f"Orders now: {', '.join(ordered)}. Plan again to have them made."
+
+
+def _price_row(one: Quoted, answer: Priced) -> tuple[Cell, ...]:
+    return (
+        one.line.name, one.line.item, one.line.customer or None, answer.quantity, answer.price_each,
+        answer.price, "this month" if answer.by_month else ALONE, answer.mark_up,
+        None if answer.short_alone else answer.alone.printed()["total"],
+        None if answer.short_added else answer.added.printed()["total"],
+        one.line.wanted or None, answer.finish or None, answer.more or None, _note(one, answer) or None,
+    )  # fmt: skip
+
+
+def _note(one: Quoted, answer: Priced) -> str:
+    said = [f"Ordered on {one.ordered}."] if one.ordered else []
+    if answer.finish and one.line.wanted and answer.finish > one.line.wanted:
+        said.append("Too late for the day wanted.")
+    for text, short in ((NOT_ALONE, answer.short_alone), (NOT_ADDED, answer.short_added)):
+        said += [text.format(parts=_parts(short))] if short else []
+    said += [LUCK.format(saved=answer.added.saved)] if answer.added.saved else []
+    return " ".join(said)
+
+
+def _parts(short: Mapping[str, int]) -> str:
+    return ", ".join(f"{pieces:,} of {part}" for part, pieces in sorted(short.items()))
+
+
+def _step_row(one: Quoted, answer: Priced) -> tuple[Cell, ...]:
+    alone = None if answer.short_alone else answer.each(answer.alone)
+    added = None if answer.short_added else answer.each(answer.added)
+    return f"{one.line.name}: {answer.quantity:,}", alone, added, answer.alone.sheets or None
+
+
+def _cost_rows(one: Quoted, answer: Priced) -> Iterator[tuple[Cell, ...]]:
+    for which, cost, short in (
+        (ALONE, answer.alone, answer.short_alone), (ADDED, answer.added, answer.short_added),
+    ):  # fmt: skip
+        if not short:
+            yield (one.line.name, which, answer.quantity, *_cost_cells(cost))
+
+
+def _cost_cells(cost: QuoteCost) -> tuple[Cell, ...]:
+    shown = cost.printed()
+    amounts = (shown[name] for name in ("metal", "machine", "consumables", "hands", "scrap", "total"))
+    return (
+        cost.sheets, cost.weight, *amounts, cost.machine_minutes, cost.hand_minutes, cost.to_pay, cost.kept,
+        cost.spares or None,
+    )  # fmt: skip
+
+
+def _free_rows(quotes: Sequence[Quoted]) -> Iterator[tuple[Cell, ...]]:
+    for one in quotes:
+        if not one.ordered:
+            yield from ((free.order, free.item, free.more) for free in one.free)
+
+
+def _earlier_rows(one: Quoted) -> Iterator[tuple[Cell, ...]]:
+    for answer in one.answers:
+        yield (
+            one.date, one.line.item, one.line.name, answer.quantity, answer.price_each, answer.price,
+            one.plan or None, one.ordered or None,
+        )  # fmt: skip
+
+

@@ -1,0 +1,99 @@
+"""Quotes of a planned book: what they say, what they leave alone, and how one becomes an order."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from sheetplan.app.kept_quotes import kept_quotes, quotes_json
+from sheetplan.app.quote import QuoteOutcome, quote_book
+from sheetplan.app.rack.opened import Refused
+from sheetplan.planning.progress import quiet
+from tests.app.choice_book import choice_book, planned, run
+from tests.app.cut_book import DAY, fill
+from tests.hard.quotes_by_hand import faults_of
+
+LINES = [
+    {"Quote": "Q-1", "Item": "stand", "Quantity": "1; 4", "Customer": "north pier"},
+    {"Quote": "Q-2", "Item": "PLATE", "Quantity": "2", "Price by": "this month", "Mark-up": 0.4},
+    {"Quote": "Q-3", "Item": "stand", "Quantity": "0"},
+]
+
+
+@pytest.fixture(scope="module")
+def yard(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A planned book with quotes that were answered once."""
+    path = choice_book(tmp_path_factory.mktemp("quotes"))
+    book = openpyxl.load_workbook(path)
+    settings = {row[0].value: row[1] for row in book["Settings"].iter_rows()}
+    for name, value in (("Shop name", "Quay works"), ("Hand hour cost", 45), ("Minutes to load", 4),
+                        ("Minutes to clean", 1), ("Mark-up", 0.25)):  # fmt: skip
+        settings[name].value = value
+    fill(book, "Quotes", LINES)
+    book.save(path)
+    planned(run(path))
+    return path
+
+
+def quote(path: Path) -> QuoteOutcome:
+    return quote_book(path, today=DAY, seconds=0.5, report=quiet)
+
+
+def plan_files(path: Path) -> dict[str, str]:
+    found = sorted((path.parent / "layouts").rglob("*"))
+    return {str(one): hashlib.sha256(one.read_bytes()).hexdigest() for one in found if one.is_file()}
+
+
+def test_quotes_are_answered_kept_and_add_up(yard: Path) -> None:
+    before = plan_files(yard)
+    outcome = quote(yard)
+    assert plan_files(yard) == before, "a quote leaves every byte of the plan as it was"
+    answers = {(one.line.name, a.quantity): a for one in outcome.quotes for a in one.answers}
+    one, four = answers["Q-1", 1], answers["Q-1", 4]
+    # A stand has a base and two ribs of one gauge, so that one sheet of T48 at 210 is all that is bought.
+    assert one.alone.metal == four.alone.metal == 210.0
+    assert one.price_each is not None
+    assert four.price_each is not None
+    assert four.price_each < one.price_each
+    assert one.added.total <= one.alone.total + 1e-9
+    assert answers["Q-3", 0].price is None
+    assert answers["Q-3", 0].alone.total == answers["Q-3", 0].added.total == 0.0
+    assert all(one.plan for one in outcome.quotes), "the plan of the book stands"
+    assert kept_quotes(yard) == outcome.quotes
+    assert faults_of(yard) == []
+    told = quotes_json(outcome.quotes, outcome.units)["quotes"][0]["answers"][0]
+    assert told["price_each"] == one.price_each
+    names = {path.name for path in outcome.files}
+    assert names == {f"Q-1 {DAY}.pdf", f"Q-2 {DAY}.pdf"}
+
+
+def test_a_marked_quote_becomes_an_order_once(yard: Path) -> None:
+    book = openpyxl.load_workbook(yard)
+    sheet = book["Quotes"]
+    heads = {cell.value: cell.column for cell in next(sheet.iter_rows(min_row=4, max_row=4))}
+    sheet.cell(5, heads["Order it"]).value = "4"
+    sheet.cell(6, heads["Order it"]).value = "7"
+    book.save(yard)
+    outcome = quote(yard)
+    assert [problem.what.split(" of ")[2].split()[0].strip(" :") for problem in outcome.problems
+                       if problem.page == "Quotes"] == ["Q-2"]  # fmt: skip
+    values = openpyxl.load_workbook(yard)
+    rows = [[cell.value for cell in row[:3]] for row in values["Orders"].iter_rows(min_row=5)]
+    assert ["Q-1", "stand", 4] in rows
+    assert str(values["Quotes"].cell(5, heads["Order it"]).value).startswith(f"ordered 4 on {DAY}")
+    assert kept_quotes(yard)[0].ordered == DAY.isoformat()
+    quote(yard)
+    again = [[cell.value for cell in row[:3]] for row in openpyxl.load_workbook(yard)["Orders"].iter_rows()]
+    assert again.count(["Q-1", "stand", 4]) == 1
+
+
+def test_a_book_without_the_page_is_told_what_to_do(yard: Path, tmp_path: Path) -> None:
+    old = tmp_path / "old.xlsx"
+    book = openpyxl.load_workbook(yard)
+    del book["Quotes"]
+    book.save(old)
+    with pytest.raises(Refused, match="no page Quotes"):
+        quote(old)

@@ -1,0 +1,36 @@
+"""Rows of money that add up to what stands under them."""
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sheetplan.money.cents import cent, printed, printed_by
+from sheetplan.pages.values import Column, Kind, ResultTable, to_the_cent
+
+amounts = st.lists(st.floats(-1e6, 1e6, allow_nan=False), min_size=1, max_size=30)
+
+
+@given(amounts)
+def test_printed_rows_add_up_and_none_is_off_by_a_cent(rows: list[float]) -> None:
+    shown = printed(rows)
+    assert sum(round(one * 100) for one in shown) == round(cent(sum(map(Fraction, rows)).__float__()) * 100)
+    assert all(abs(one - row) < 0.01 + 1e-6 for one, row in zip(shown, rows, strict=True))
+
+
+def test_cents_that_are_there_already_stay() -> None:
+    assert printed([0.1, 0.2, 0.29, 1.15]) == [0.1, 0.2, 0.29, 1.15]
+    assert printed_by({"a": 1.005, "b": -0.005}) == {"a": 1.01, "b": -0.01}
+
+
+# Common practice, no source: three sheets of 282.4467 are billed at 847.34, and 282.45 thrice is 847.35.
+def test_rows_of_a_bill_come_to_the_bill() -> None:
+    table = ResultTable(
+        "Bill", (Column("Sheet"), Column("To pay", Kind.MONEY)), (("a", 282.4467),) * 3, "",
+        ("Total", 3 * 282.4467),
+    )  # fmt: skip
+    shown = to_the_cent(table)
+    assert [row[1] for row in shown.rows] == [282.45, 282.45, 282.44]
+    assert shown.total == ("Total", 847.34)
+    assert sum(round(float(str(row[1])), 2) for row in table.rows) != pytest.approx(847.34, abs=0.001)

@@ -1,0 +1,71 @@
+"""What quotes cost and what their prices come to."""
+
+from dataclasses import replace
+
+import pytest
+
+from sheetplan.model import Layout, Plan, Settings
+from sheetplan.money.figures import plan_figures
+from sheetplan.money.quoting import NOTHING, Priced, QuoteCost, added_cost, alone_cost, whole_cost
+from tests.money.bookmaking import SHEET, grid, plan_of
+
+SETTINGS = Settings(load_minutes=3, unload_minutes=6, clean_minutes=1, hand_hour=45.0)
+
+
+def laid(columns: int, repeats: int = 1, multiple: int = 1, price: float = 320.0) -> Plan:
+    sheet = replace(SHEET, on_hand=0, multiple=multiple, price=price)
+    layout = Layout("L1", sheet, tuple(grid("plate", columns, 2, (320.0, 220.0))), repeats)
+    return plan_of([layout], stock=(sheet,), settings=SETTINGS)
+
+
+def test_alone_pays_for_whole_lots_and_takes_nothing_off() -> None:
+    plan = laid(3, repeats=2, multiple=5)
+    cost = alone_cost(plan, plan_figures(plan))
+    assert cost.metal == cost.to_pay == 5 * 320.0
+    assert cost.kept >= 3 * 320.0
+    assert cost.hands == pytest.approx((2 * 9 + 12) / 60 * 45.0)
+    money = plan_figures(plan).total.money
+    assert cost.machine + cost.consumables + cost.hands == pytest.approx(money.cutting)
+
+
+def test_what_is_added_is_the_difference_of_two_plans() -> None:
+    less, more = laid(2), laid(3)
+    before, after = (whole_cost(plan, plan_figures(plan)) for plan in (less, more))
+    added = added_cost(before, after)
+    assert added.total == pytest.approx(after.total - before.total)
+    assert (added.sheets, added.hand_minutes) == (0, 2.0)
+    assert added_cost(after, after) == NOTHING
+
+
+def test_metal_that_luck_saves_is_no_gift_and_is_said() -> None:
+    added = added_cost(QuoteCost(metal=100.0, machine=5.0), QuoteCost(metal=80.0, machine=9.0))
+    assert (added.metal, added.saved, added.total) == (0.0, 20.0, 4.0)
+
+
+@pytest.mark.parametrize("price", [320.0, 317.43, 1.01])
+@pytest.mark.parametrize("quantity", [1, 3, 7])
+def test_price_each_is_a_whole_cent_and_makes_up_the_price(price: float, quantity: int) -> None:
+    plan = laid(3, price=price)
+    answer = Priced(quantity, alone_cost(plan, plan_figures(plan)), mark_up=0.25)
+    assert answer.price_each is not None
+    assert answer.price is not None
+    assert answer.price_each == pytest.approx(answer.alone.total * 1.25 / quantity, abs=0.005 + 1e-9)
+    assert answer.price == pytest.approx(answer.price_each * quantity, abs=1e-9)
+    shown = answer.alone.printed()
+    rows = [shown[name] for name in ("metal", "machine", "consumables", "hands", "scrap")]
+    assert round(sum(rows), 2) == shown["total"]
+
+
+def test_a_quote_of_nothing_costs_nothing() -> None:
+    nothing = Priced(0, mark_up=0.5)
+    assert nothing.price_each is None
+    assert nothing.price is None
+    assert nothing.basis.total == 0.0
+    empty = plan_of([], settings=SETTINGS)
+    assert whole_cost(empty, plan_figures(empty)) == NOTHING
+
+
+def test_what_cannot_be_made_has_no_price() -> None:
+    answer = Priced(2, QuoteCost(metal=10.0), QuoteCost(metal=4.0), short_alone={"plate": 2})
+    assert answer.price_each is None
+    assert replace(answer, by_month=True).price_each == 2.0

@@ -1,0 +1,69 @@
+"""The page Quotes, row by row; and what prices of sheets stand on."""
+
+import pytest
+
+from sheetplan.model import Material
+from sheetplan.trade.thickness import Thickness
+from sheetplan.trade.units import KG_PER_POUND, Units
+from sheetplan.workbook.rows.cells import CellFault, mark_up_of
+from sheetplan.workbook.rows.quotes import quantities_of, read_quotes
+from sheetplan.workbook.rows.stock import priced_amount
+from sheetplan.workbook.tables import RawCell, RawRow, RawTable
+from sheetplan.workbook.words import PricePer
+
+ITEMS = {"cleat set": "Cleat set"}
+
+
+def table(**cells: object) -> RawTable:
+    row = RawRow(5, {name.replace("_", " "): RawCell(value, f"{chr(65 + place)}5")  # type: ignore[arg-type]
+                     for place, (name, value) in enumerate(cells.items())})
+    return RawTable("Quotes", 4, ("Quote", "Item", "Quantity"), (row,))
+
+
+@pytest.mark.parametrize(("said", "meant"), [
+    (7, (7,)), ("1, 10, 50", (1, 10, 50)), ("1; 10; 50", (1, 10, 50)), ("1 and 10", (1, 10)), ("10 10", None),
+    ("1/10", (1, 10)), ("10; 10", (10,)), ("0", (0,)), ("1,000", None), ("some", None), ("", None),
+])  # fmt: skip
+def test_quantities(said: object, meant: tuple[int, ...] | None) -> None:
+    if meant is None:
+        with pytest.raises(ValueError):  # noqa: PT011  # the readers' own kinds of fault
+            quantities_of(said)  # type: ignore[arg-type]
+    else:
+        assert quantities_of(said) == meant  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("said", "meant"), [(0.25, 0.25), ("25%", 0.25), (40, 0.4), ("150 %", 1.5)])
+def test_mark_ups(said: object, meant: float) -> None:
+    assert mark_up_of(said) == pytest.approx(meant)  # type: ignore[arg-type]
+
+
+def test_a_mark_up_that_may_be_two_things_is_refused() -> None:
+    with pytest.raises(CellFault):
+        mark_up_of(2)
+
+
+def test_a_row_names_its_item_as_its_page_does() -> None:
+    read = read_quotes(table(Quote="Q-1", Item="CLEAT set", Quantity="5; 1", Price_by="this month"),
+                       Units.INCH, ITEMS)  # fmt: skip
+    line = read.rows[0].value
+    assert (line.item, line.quantities, line.by_month, line.mark_up) == ("Cleat set", (1, 5), True, None)
+
+
+@pytest.mark.parametrize(("cells", "heading"), [
+    ({"Quote": "Q-1", "Item": "claet set", "Quantity": 1}, "B5"),
+    ({"Quote": "Q-1", "Item": None, "Quantity": 1}, "B5"),
+    ({"Quote": "Q-1", "Item": "cleat set", "Quantity": "few"}, "C5"),
+    ({"Quote": "Q-1", "Item": "cleat set", "Quantity": 1, "Drawing": "a.dxf"}, "B5"),
+])  # fmt: skip
+def test_a_wrong_cell_is_named_and_its_row_left_out(cells: dict[str, object], heading: str) -> None:
+    read = read_quotes(table(**cells), Units.INCH, ITEMS)
+    assert not read.rows
+    assert [problem.cell for problem in read.problems] == [heading]
+
+
+def test_a_price_by_weight_takes_the_weight_that_is_billed() -> None:
+    steel, gauge = Material("mild steel", "carbon steel", 7850.0), Thickness(3.4163, "10 ga")
+    area = 48 * 96 * 25.4**2
+    billed = priced_amount(PricePer.POUND, area, steel, gauge, Units.INCH, 180 * KG_PER_POUND)
+    assert billed == pytest.approx(180)
+    assert priced_amount(PricePer.POUND, area, steel, gauge, Units.INCH) < 177

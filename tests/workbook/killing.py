@@ -19,8 +19,9 @@ from pathlib import Path
 import openpyxl
 
 from sheetplan.trade.units import Units
-from sheetplan.workbook.closed_writing import backup_of, put_pages
+from sheetplan.workbook.closed_writing import put_pages
 from sheetplan.workbook.guard import fingerprint, judge
+from sheetplan.workbook.outputs import backup_of
 from sheetplan.workbook.page_writer import draw_pages
 from sheetplan.workbook.result_names import NAMED_COLUMNS
 from sheetplan.workbook.splice import splice_pages

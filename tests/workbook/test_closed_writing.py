@@ -7,9 +7,10 @@ import pytest
 
 from sheetplan.trade.units import Units
 from sheetplan.workbook import closed_writing
-from sheetplan.workbook.closed_writing import backup_of, put_pages, results_beside
+from sheetplan.workbook.closed_writing import put_pages
 from sheetplan.workbook.errors import BookChanged, BookError, BookInUse, BookUnreadable, NotWritten
 from sheetplan.workbook.guard import fingerprint
+from sheetplan.workbook.outputs import backup_of, results_beside
 from sheetplan.workbook.package_xml import main, parse
 from tests.nasty.worst_book import worst_book
 from tests.workbook.books import changed, parts_of, plain_book

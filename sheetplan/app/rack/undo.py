@@ -56,12 +56,13 @@ def _undo(rack: OpenRack) -> tuple[Step, tuple[str, ...]]:
         tags = tags.after_undo(step)
         said.append(f"Step {step.number} was taken back: {_what(step)}.")
         gone = [tag for tag in step.left if tag != step.on]
+        said += [f"Step {step.number} had been rebuilt from the book; check: {one}" for one in step.unknown]
         said += [f"No longer in the rack: {', '.join(gone)}."] if gone else []
     if tags != rack.tags:
         files[TAKEN_BACK] = tags.content()
     numbers = [step.number for step in steps]
     left = [step for step in recorded if step not in steps]
-    rack.desk.do(rack.rack, changes, Turn(numbers, False, files, left, recorded, rack.job))
+    rack.desk.do(rack.rack, changes, Turn(numbers, False, files, left, recorded, rack.job, rack.mark))
     return last, (*said, *(f"Check: {one}." for one in changes.unwritten))
 
 

@@ -4,7 +4,7 @@ import sys
 
 
 def start() -> None:
-    """Run the command line; what it needs is fetched here, so that Ctrl-C before that ends in a sentence too."""
+    """Run the command line; it is fetched here, so that Ctrl-C before that ends in a sentence too."""
     try:
         from sheetplan.cli import main
     except KeyboardInterrupt:

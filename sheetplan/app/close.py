@@ -112,7 +112,9 @@ def _close(rack: OpenRack, month: str, balance: MonthOutcome, today: datetime.da
     files[step_name(number)] = step_text(step).encode()
     files[f"../{archive}"] = _archive(rack, parting, balance)
     after = [*parting.staying, step]
-    rack.desk.do(rack.rack, changes, Turn([number], True, files, after, before, rack.job, rack.mark, job_after))
+    rack.desk.do(
+        rack.rack, changes, Turn([number], True, files, after, before, rack.job, rack.mark, job_after)
+    )
     return (*said, *(f"Check: {one}." for one in changes.unwritten))
 
 
@@ -275,9 +277,7 @@ def _earlier_cuts(rack: OpenRack, changes: BookChanges, archived: Sequence[Step]
     return []
 
 
-def _count(
-    rack: OpenRack, changes: BookChanges, month: str, staying: Sequence[Step]
-) -> list[str]:
+def _count(rack: OpenRack, changes: BookChanges, month: str, staying: Sequence[Step]) -> list[str]:
     """The rack at the month's end where nobody has counted it, as the book has it."""
     table = rack.tables.tables.get(RACK_COUNT.name)
     days = column_of(table, "End of") if table else []

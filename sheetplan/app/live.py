@@ -104,7 +104,8 @@ def _done(host: LiveHost, run: str, stop: Stop, kept: Ledger) -> Ended:
     except OSError as error:
         log = _log(host.path)
         return _failed(
-            f"{error.filename or 'A file'}: {error.strerror or error}. {kept.sentence} Details stand in {log}."
+            f"{error.filename or 'A file'}: {error.strerror or error}. {kept.sentence} "
+            f"Details stand in {log}."
         )
     except CheckFailed:
         log = _log(host.path)

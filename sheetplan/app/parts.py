@@ -122,7 +122,9 @@ def _record(rack: OpenRack, asked: PartsAsked, today: datetime.date) -> tuple[st
         said.append(f"Step {step.number}: {change.note}.")
     numbers = list(range(first, rack.next_step))
     changes = rack.desk.changes(rack.tables)
-    rack.desk.do(rack.rack, changes, Turn(numbers, True, rack.pending, rack.recorded, before, rack.job, rack.mark))
+    rack.desk.do(
+        rack.rack, changes, Turn(numbers, True, rack.pending, rack.recorded, before, rack.job, rack.mark)
+    )
     return tuple(said)
 
 

@@ -275,8 +275,8 @@ def _write_all(
         except OSError as error:
             ledger().unfinished.append(
                 f"Plan {mark} is made and written. But files of earlier plans could not be put into "
-                f"{folder.name}/{EARLIER} ({error.filename or 'a file'}: {error.strerror or error}); the next plan "
-                "does that."
+                f"{folder.name}/{EARLIER} ({error.filename or 'a file'}: {error.strerror or error}); the "
+                "next plan does that."
             )
     return PlanOutcome(plan, plan.problems, written, mark, drawings, record)
 

@@ -248,6 +248,8 @@ def _done(rack: OpenRack, changes: BookChanges, step: Step, said: list[str]) -> 
     before = rack.recorded
     step = replace(step, of=rack.mark)
     files: dict[str, bytes | None] = {step_name(step.number): step_text(step).encode()}
-    rack.desk.do(rack.rack, changes, Turn([step.number], True, files, [*before, step], before, rack.job, rack.mark))
+    rack.desk.do(
+        rack.rack, changes, Turn([step.number], True, files, [*before, step], before, rack.job, rack.mark)
+    )
     told = (rack.told,) if rack.told else ()
     return step, (*told, *said, *(f"Check: {one}." for one in changes.unwritten))

@@ -70,15 +70,14 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
 
+
 def _the_book_itself(path: Path) -> Path:
     return real_path(path)
 
 
 Book = Annotated[
     Path,
-    typer.Argument(
-        metavar="BOOK.xlsx", help="The workbook.", show_default=False, callback=_the_book_itself
-    ),
+    typer.Argument(metavar="BOOK.xlsx", help="The workbook.", show_default=False, callback=_the_book_itself),
 ]
 JsonFile = Annotated[
     Path | None, typer.Option("--json", metavar="FILE", help="Also write the result as JSON.")
@@ -146,7 +145,9 @@ def check(
     outcome = check_book(book, datetime.date.today())
     print_problems(outcome.problems, each=each)
     if json_file:
-        write_json(json_file, {"stops": outcome.stops, "problems": problem_rows(outcome.problems)}, keys, book)
+        write_json(
+            json_file, {"stops": outcome.stops, "problems": problem_rows(outcome.problems)}, keys, book
+        )
     if outcome.stops:
         say("No plan can be made until what is marked 'stops the plan' is put right.")
         raise typer.Exit(PROBLEMS)
@@ -272,8 +273,10 @@ def main() -> None:
             code = INTERRUPTED
         except Exception as error:
             code = _told(error)
-        signal.signal(signal.SIGINT, signal.SIG_IGN)  # what is said now is short, and true to the end
-        sys.exit(_ended(kept, code))
+        before = signal.signal(signal.SIGINT, signal.SIG_IGN)  # what is said now is short
+        code = _ended(kept, code)
+        signal.signal(signal.SIGINT, before)
+        sys.exit(code)
 
 
 def _ended(kept: Ledger, code: int) -> int:

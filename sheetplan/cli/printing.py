@@ -110,7 +110,9 @@ def may_write_json(path: Path | None, keys: Collection[str]) -> None:
         may_write(path, json_with(keys))
 
 
-def write_json(path: Path, record: Mapping[str, Any], keys: Collection[str], book: Path | None = None) -> None:
+def write_json(
+    path: Path, record: Mapping[str, Any], keys: Collection[str], book: Path | None = None
+) -> None:
     """Write a record as readable JSON, as private as the book; NaN and infinities are refused.
 
     A file that is not an earlier answer with these entries stays as it is.

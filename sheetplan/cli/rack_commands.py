@@ -134,8 +134,10 @@ def _cut_as_marked(book: Path, told: CutAsked) -> None:
         for sentence in one.sentences:
             say(sentence)
     if not recorded:
-        say("No layout was given, the page Record has no row, and nothing is marked in the column Cut now of "
-            "the page Layouts.")
+        say(
+            "No layout was given, the page Record has no row, and nothing is marked in the column Cut now of "
+            "the page Layouts."
+        )
         raise typer.Exit(PROBLEMS)
 
 

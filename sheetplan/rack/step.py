@@ -287,9 +287,10 @@ def seal_of(mark: str, steps: Iterable[Step]) -> Seal:
     """
     known = sorted(steps, key=lambda step: step.number)
     told = [
-        (s.number, str(s.kind), s.date, s.plan, s.layout, s.times, s.gauge, s.sheet, s.on, s.from_stock, s.left,
-         sorted(s.pieces.items()), sorted(s.bad.items()), [tuple(asdict(c).values()) for c in s.credits],
-         [(one.sheet, one.count) for one in s.lines], s.heat, s.by)
+        (s.number, str(s.kind), s.date, s.plan, s.layout, s.times, s.gauge, s.sheet, s.on, s.from_stock,
+         s.left, sorted(s.pieces.items()), sorted(s.bad.items()),
+         [tuple(asdict(c).values()) for c in s.credits], [(one.sheet, one.count) for one in s.lines],
+         s.heat, s.by)
         for s in known
     ]  # fmt: skip
     digest = hashlib.sha256(json.dumps(told, ensure_ascii=False).encode()).hexdigest()[:12]

@@ -102,7 +102,7 @@ def judge(path: str | os.PathLike[str]) -> Problem | None:
     except UnicodeEncodeError:
         shown = str(path).encode("utf-8", "replace").decode()
         return book_problem(
-            Path(shown), f"The name {shown} holds bytes that stand for no letter, so it cannot be written down.",
+            Path(shown), f"The name {shown} holds bytes that stand for no letter, so nothing can bear it.",
             "Give the workbook, or the folder that it lies in, another name.",
         )  # fmt: skip
     try:

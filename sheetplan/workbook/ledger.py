@@ -1,7 +1,7 @@
 """What a run has changed on the disk so far: from it come the sentence and the exit code of whatever ends it.
 
-Every step that changes a file that a person may see notes it here, once it has happened. What is written aside
-under hidden names, and gone again at the end, is no change.
+Every step that changes a file that a person may see notes it here, once it has happened. What is written
+aside under hidden names, and gone again at the end, is no change.
 
 Terms
 -----
@@ -66,7 +66,9 @@ MOST_NAMED = 4
 
 
 def _named(paths: list[Path]) -> str:
-    names = list(dict.fromkeys(f"{path.parent.name}/{path.name}" if path.parent.name else path.name for path in paths))
+    names = list(
+        dict.fromkeys(f"{path.parent.name}/{path.name}" if path.parent.name else path.name for path in paths)
+    )
     more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
     return f"{', '.join(names[:MOST_NAMED])}{more}"
 

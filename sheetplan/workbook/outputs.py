@@ -5,9 +5,9 @@ book by itself (backup, results book) takes another name where its own is taken 
 
 Choices
 -------
-A backup is the planner's book byte for byte, so nothing in it can say who wrote it: digests of the last two are
-kept in a hidden file beside it. A results book bears a digest of its own parts, which ends to fit when anybody
-saves something into it.
+A backup is the planner's book byte for byte, so nothing in it can say who wrote it: digests of the last two
+are kept in a hidden file beside it. A results book bears a digest of its own parts, which no longer fits once
+anybody has saved something into it.
 """
 
 from __future__ import annotations
@@ -36,7 +36,8 @@ def may_write(path: Path, is_ours: IsOurs) -> None:
     """Raise ``NotWritten`` where an output would take the place of something that the tool did not write."""
     if not path.parent.is_dir():
         raise NotWritten(book_problem(
-            path, f"There is no folder {path.parent} to write {path.name} into.", "Make the folder first, or name another."
+            path, f"There is no folder {path.parent} to write {path.name} into.",
+            "Make the folder first, or name another.",
         ))  # fmt: skip
     if path.is_dir():
         raise NotWritten(book_problem(path, "This is a folder, not a file to write.", "Name a file in it."))
@@ -123,7 +124,9 @@ def _free_name(path: Path, kind: str, is_ours: IsOurs) -> Path:
                 )
             return place
         passed = passed or place.name
-    raise NotWritten(book_problem(path, f"No name is free for {passed}.", "Move old files of that name away."))
+    raise NotWritten(
+        book_problem(path, f"No name is free for {passed}.", "Move old files of that name away.")
+    )
 
 
 def put_backup(book: Path, data: bytes) -> Path:

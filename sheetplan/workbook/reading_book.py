@@ -147,7 +147,7 @@ SEAL_ROWS = 20
 
 def _seals(book: BookView) -> dict[str, Seal]:
     """What the pages that bear one say near their tops."""
-    found = {}
+    found: dict[str, Seal] = {}
     for sheet in book.places:
         page = next((name for name in SEALED_PAGES if normal(sheet.name) == normal(name)), None)
         if page is not None:
@@ -179,7 +179,7 @@ def _find_table(page: InputPage, places: Sequence[SheetPlace]) -> tuple[SheetPla
 
 
 def _twin(page: InputPage, book: BookView, sheet: SheetPlace, table: TablePlace) -> str:
-    """The page of the right name, where the table of the right name stands on another one; empty if there is none.
+    """The page of the right name, where the table of the right name stands on another one; else empty.
 
     So it is where a page was renamed and its copy took the name: programs give the copy's table another one.
     """

@@ -101,9 +101,9 @@ def two_pages(page: str, sheet: str, table: str, other: str) -> Problem:
     """Two tables could be the one that is meant: to read either without a word would plan the wrong month."""
     return Problem(
         other, None, None,
-        f"Two pages could be the page {page}: this one by its name, and {sheet}, whose table is named {table}.",
-        f"Delete the one that is not meant. Or, if {sheet} is kept for reference, give its table another name "
-        f"(Table Design, Table Name) and name the table of this page {table}.",
+        f"Two pages could be the page {page}: this one by its name, {sheet} by its table's name, {table}.",
+        f"Delete the one that is not meant. Or, if {sheet} is kept for reference, give its table another "
+        f"name (Table Design, Table Name) and name the table of this page {table}.",
         Weight.STOPS,
     )  # fmt: skip
 

@@ -157,8 +157,8 @@ def _take_place(temporary: Path, path: Path, noted: list[Path], like: Path | Non
         _force_folder(path.parent)
     except OSError as error:
         ledger().unfinished.append(
-            f"{path.name} is written, but the drive did not confirm it ({error.strerror or error}): look at it "
-            "before the machine goes off."
+            f"{path.name} is written, but the drive did not confirm it ({error.strerror or error}): look at "
+            "it before the machine goes off."
         )
 
 
@@ -172,8 +172,8 @@ def _like(temporary: Path, path: Path) -> list[str]:
     """Give a new file rights, owner and attributes of the one that it replaces; what could not be kept."""
     old = path.stat()
     lost = [] if old.st_nlink < 2 else [
-        f"{path.name} had another name elsewhere (a hard link): there it is as it was before, and no longer the "
-        "same file."
+        f"{path.name} had another name elsewhere (a hard link): there it is as it was before, and no longer "
+        "the same file."
     ]  # fmt: skip
     temporary.chmod(old.st_mode & 0o7777)
     lost += _same_owner(temporary, path, old)

@@ -266,9 +266,11 @@ def test_a_sheet_that_was_stopped_half_way(book: Path) -> None:
     assert area(record_of.edge) == pytest.approx(48 * 96 * 25.4**2)
     # The six plates are asked for again, and are planned in the metal that is left.
     job = check_book(book).job
-    assert sum(o.quantity for o in job.orders if o.item == "PLATE") + 2 * sum(
-        o.quantity for o in job.orders if o.item == "frame"
-    ) == 6
+    assert (
+        sum(o.quantity for o in job.orders if o.item == "PLATE")
+        + 2 * sum(o.quantity for o in job.orders if o.item == "frame")
+        == 6
+    )
     undo_cut(book)
     assert cell(book, "Stock", "MS10", "On hand") == 3
     assert not read_steps(book.parent / "rack")

@@ -157,7 +157,9 @@ def apart_problem(found: Apart, book: Path, steps: Mapping[int, Step]) -> Proble
 
 def _said(found: Apart, book: Path, steps: Mapping[int, Step]) -> tuple[str, str]:
     name, repair = book.name, f"sheetplan rack {book.name} --repair"
-    last = f"If it is lost, run {repair}: it rebuilds what the book and its plans still tell, and says what not."
+    last = (
+        f"If it is lost, run {repair}: it rebuilds what the book and its plans still tell, and says what not."
+    )
     if found.stranger:
         return (
             f"The folder rack beside {name} is not its own: it holds steps of {found.stranger}, and not "
@@ -172,8 +174,8 @@ def _said(found: Apart, book: Path, steps: Mapping[int, Step]) -> tuple[str, str
         )
     if found.only_book and found.only_rack:
         return (
-            f"{name} and its folder rack went separate ways: {numbers_said(found.only_book)} stands in the book "
-            f"alone, {numbers_said(found.only_rack)} in the rack alone.",
+            f"{name} and its folder rack went separate ways: {numbers_said(found.only_book)} stands in the "
+            f"book alone, {numbers_said(found.only_rack)} in the rack alone.",
             "Put back the book that belongs to this rack, or the rack that belongs to this book.",
         )
     if found.only_book:
@@ -186,11 +188,11 @@ def _said(found: Apart, book: Path, steps: Mapping[int, Step]) -> tuple[str, str
         books = sorted({steps[number].book for number in found.only_rack} - {name, ""})
         other = f" in {books[0]}" if len(books) == 1 else ""
         return (
-            f"{name} is older than its folder rack: {numbers_said(found.only_rack)} was recorded{other} and is "
-            "not on its logs. It is a copy, or was put back from one, or a log was changed.",
-            f"Go on with the book that has all steps{f', {books[0]}' if other else ''}. If it is to be this one, "
-            f"run {repair}: it enters them here. If it is a new book that only has the name or the plan of "
-            "another, move the folder rack away from it.",
+            f"{name} is older than its folder rack: {numbers_said(found.only_rack)} was recorded{other} and "
+            "is not on its logs. It is a copy, or was put back from one, or a log was changed.",
+            f"Go on with the book that has all steps{f', {books[0]}' if other else ''}. If it is to be this "
+            f"one, run {repair}: it enters them here. If it is a new book that only has the name or the plan "
+            "of another, move the folder rack away from it.",
         )
     return (
         f"{name} and its folder rack went separate ways: {numbers_said(found.other)} of the book is not the "

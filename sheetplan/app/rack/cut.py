@@ -159,7 +159,9 @@ def _record(
         what = f"{counted(len(refused), 'row')} of the page Record cannot be recorded."
         raise Refused(what, _put_right(refused), tuple(refused))
     numbers = [one.step.number for one in done]
-    rack.desk.do(rack.rack, changes, Turn(numbers, True, rack.pending, rack.recorded, before, rack.job, rack.mark))
+    rack.desk.do(
+        rack.rack, changes, Turn(numbers, True, rack.pending, rack.recorded, before, rack.job, rack.mark)
+    )
     if rack.told:
         done[0] = replace(done[0], sentences=(rack.told, *done[0].sentences))
     return tuple(done)
@@ -336,8 +338,8 @@ def _sheet(
         settings = rack.job.settings
         if not any(normal(one.name) == normal(sheet.name) for one in rack.job.stock):
             raise Refused(
-                f"The page Stock no longer has a sheet {sheet.name}, on which {planned.layout.tag} was planned: its "
-                "row was renamed or is gone.",
+                f"The page Stock no longer has a sheet {sheet.name}, as planned for {planned.layout.tag}: "
+                "its row was renamed or is gone.",
                 f"Say which sheet was cut, by {asked.told_by('on')}; or write the old name back.", about="on",
             )  # fmt: skip
         return sheet, settled(new_sheet(sheet, settings.datum), settings.units), None
@@ -401,9 +403,7 @@ def _date(rack: OpenRack, asked: CutAsked, row: Remnant | None, today: datetime.
     return asked.date
 
 
-def _pieces(
-    made: PlannedLayout, times: int, bad: Mapping[str, int]
-) -> tuple[dict[str, int], dict[str, int]]:
+def _pieces(made: PlannedLayout, times: int, bad: Mapping[str, int]) -> tuple[dict[str, int], dict[str, int]]:
     """Good and bad pieces by part."""
     cut: Counter[str] = Counter()
     for placement in made.layout.placements:
@@ -427,9 +427,7 @@ def _spare(good: Mapping[str, int], credits: tuple[Credit, ...]) -> dict[str, in
     return {part: count for part, count in left.items() if count > 0}
 
 
-def _take_from_stock(
-    changes: BookChanges, sheet: SheetSize | Remnant, times: int
-) -> tuple[int | None, int]:
+def _take_from_stock(changes: BookChanges, sheet: SheetSize | Remnant, times: int) -> tuple[int | None, int]:
     """Lower the count on hand; gives what it was, None where there is none, and by how much it went down.
 
     It never goes below 0, since the book may not know yet what was bought.

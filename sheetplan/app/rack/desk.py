@@ -56,7 +56,7 @@ class Refused(Exception):
 
 
 def may_not_record(reason: MayNotAlter) -> Refused:
-    """That nothing can be recorded in a book that may not be altered: a results book beside it does not help."""
+    """That nothing can be recorded in a book that may not be altered; a results book does not help."""
     remedy = reason.remedy.split(", or use the results book")[0].split("; or use the results book")[0]
     return Refused(f"{reason.what} So nothing can be recorded in it.", f"{remedy.rstrip('.')}.")
 
@@ -154,8 +154,9 @@ class BookChanges:
         table = self.tables.tables.get(PURCHASES.name)
         for row in reversed(table.rows if table else ()):
             cells = {normal(name): cell for name, cell in row.cells.items()}
-            if (row.number not in self._cleared
-                    and all(_says(cells.get(normal(head)), value) for head, value in values.items())):
+            if row.number not in self._cleared and all(
+                _says(cells.get(normal(head)), value) for head, value in values.items()
+            ):
                 for head in (name for name, value in values.items() if value is not None):
                     self.edit.set(self.tables.tables[PURCHASES.name].page, cells[normal(head)].address, None)
                 self._cleared.add(row.number)
@@ -376,12 +377,17 @@ def step_pages(
     return (*_logs(steps, others, seal_of(mark, steps).line, tables), *finished)
 
 
-def _logs(known: Sequence[Step], others: Sequence[Step], seal: str, tables: BookTables) -> tuple[ResultPage, ...]:
+def _logs(
+    known: Sequence[Step], others: Sequence[Step], seal: str, tables: BookTables
+) -> tuple[ResultPage, ...]:
     cuts = [step for step in known if step.kind is Kind.CUT]
     stock = [step for step in known if step.kind is not Kind.CUT]
     kinds = {step.kind is Kind.CUT for step in (*known, *others)}
     pages = [cut_log_page(cuts, seal)] if True in kinds or not kinds or CUT_LOG.name in tables.tables else []
-    return (*pages, *([stock_log_page(stock, seal)] if False in kinds or STOCK_LOG.name in tables.tables else []))
+    return (
+        *pages,
+        *([stock_log_page(stock, seal)] if False in kinds or STOCK_LOG.name in tables.tables else []),
+    )
 
 
 def lists_step(book: Path, step: int) -> bool:

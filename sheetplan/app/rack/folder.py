@@ -163,8 +163,8 @@ def set_damaged_aside(rack: Path) -> Iterator[str]:
         highest = highest_number(re.findall(r"R-[0-9]+", text))
         numbers = [int(number) for number in re.findall(r'"highest": ([0-9]+)', text)]
         yield (
-            f"{path.name} was damaged and lies in {set_aside(rack, path).parent.name} now: if a cut was taken "
-            "back, see that its tag is off the sheet, as the tag may be given again."
+            f"{path.name} was damaged and lies in {set_aside(rack, path).parent.name} now: if a cut was "
+            "taken back, see that its tag is off the sheet, as the tag may be given again."
         )
         put_file(path, TagsGiven(max([highest, *numbers])).content() or b"")
 
@@ -199,9 +199,7 @@ def _damaged(stem: str, drawing: Path | None, units: Units, clock: Callable[[], 
     return replace(_found_drawing(stem, drawing, units, clock), damaged=True)
 
 
-def _held(
-    known: Record, digest: str, drawing: Path | None, units: Units, clock: Callable[[], float]
-) -> Held:
+def _held(known: Record, digest: str, drawing: Path | None, units: Units, clock: Callable[[], float]) -> Held:
     from sheetplan.rack.record_dxf import compare, read_own, read_redrawn
 
     if drawing is None:

@@ -66,6 +66,8 @@ def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Prob
     if differ is not None:
         return without_closed(job), (apart_problem(differ, book, steps),)
     known = recorded(steps, tables, book)
+    if not known and (said := _cut_and_not_listed(tables)):
+        return without_closed(job), (said,)
     if not rack.is_dir():
         return without_closed(job), ()
     problems = [*_days_changed(steps, tables), *_rebuilt_notes(known)]
@@ -91,11 +93,28 @@ def _rebuilt_notes(known: Sequence[Step]) -> list[Problem]:
     """What nobody knows of steps that were rebuilt."""
     return [
         rack_problem(
-            f"Step {step.number} was rebuilt from the book, and not all of it is known: {' '.join(step.unknown)}",
+            f"Step {step.number} was rebuilt from the book. Not known any more: {' '.join(step.unknown)}",
             "Look at the counts that it names; a copy of the folder rack would still tell.",
         )
         for step in known if step.unknown
     ]  # fmt: skip
+
+
+def _cut_and_not_listed(tables: BookTables) -> Problem | None:
+    """A finding where the page Layouts counts cuts, and neither log nor rack knows of any step."""
+    table = tables.tables.get(LAYOUT_MARKS.name)
+    for row in table.rows if table else ():
+        cells = {normal(name): cell for name, cell in row.cells.items()}
+        count = cells.get("cut so far")
+        if count is not None and isinstance(count.value, int | float) and count.value > 0:
+            return Problem(
+                LAYOUT_MARKS.name, row.number, count.address,
+                f"The page says that {cells['layout'].value} was cut, and neither the page Cut log nor a "
+                "folder rack beside the book knows of it: both are gone.",
+                "Put the book back from its backup, or the folder rack. If nothing of it was cut, set Cut so "
+                "far to 0.", Weight.STOPS,
+            )  # fmt: skip
+    return None
 
 
 def _same_orders(job: Job, steps: Mapping[int, Step], known: Sequence[Step]) -> list[Problem]:
@@ -110,8 +129,8 @@ def _same_orders(job: Job, steps: Mapping[int, Step], known: Sequence[Step]) -> 
     return [
         Problem(
             ORDERS.name, None, None,
-            f"{book}, which has the same rack, has cuts for {order} ({item}), an order of this book too. They do "
-            "not count here.",
+            f"{book}, which has the same rack, has cuts for {order} ({item}), an order of this book too. "
+            "They do not count here.",
             f"If this book is a copy of {book}, go on with that one. If these are other orders, all is well.",
             Weight.NOTE,
         )
@@ -161,9 +180,7 @@ def _namesakes(job: Job, credits: Sequence[Credit]) -> list[Problem]:
     ]  # fmt: skip
 
 
-def lost_orders(
-    job: Job, credits: Sequence[Credit], asked: Sequence[Asked], book: Path
-) -> list[Problem]:
+def lost_orders(job: Job, credits: Sequence[Credit], asked: Sequence[Asked], book: Path) -> list[Problem]:
     """Ask about orders of which pieces are cut and that the page Orders no longer has.
 
     Another order for as many of the same item, of which nothing is cut, may be the same one renamed. To
@@ -284,10 +301,11 @@ def _remnants(
         one = held.get(row.tag)
         if one is None and row.tag in had_record:
             problems.append(rack_problem(
-                f"The record of {row.tag}, with what has been cut from it, is gone from the folder rack. It is "
-                "left out.",
-                "Put the folder rack back, or run `sheetplan rack BOOK --repair` to rebuild it from its plan. "
-                "Or measure the sheet and enter it under a new tag.", Weight.LEFT_OUT, rows.get(row.tag),
+                f"The record of {row.tag}, with what has been cut from it, is gone from the folder rack. "
+                "It is left out.",
+                "Put the folder rack back, or run `sheetplan rack BOOK --repair` to rebuild it from its "
+                "plan, or measure the sheet and enter it under a new tag.",
+                Weight.LEFT_OUT, rows.get(row.tag),
             ))  # fmt: skip
             continue
         if one is None:

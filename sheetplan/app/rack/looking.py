@@ -221,8 +221,8 @@ def _mend_lost(rack: OpenRack, files: dict[str, bytes | None]) -> Iterator[str]:
             record, room = rebuilt_record(rack, row.tag)
         except Refused as reason:
             yield (
-                f"{row.tag}: its record is gone and cannot be rebuilt ({reason.what}). It is left out of plans: "
-                "measure the sheet, and enter it under a new tag."
+                f"{row.tag}: its record is gone and cannot be rebuilt ({reason.what}). It is left out of "
+                "plans: measure the sheet, and enter it under a new tag."
             )
             continue
         drawing = record_drawing(record, rack.job.settings.units, room)
@@ -267,6 +267,6 @@ def _counts_again(changes: BookChanges, back: Sequence[Step]) -> Iterator[str]:
         if now == last:
             continue
         if now is None or now != first or any(one is None for one, _ in counts):
-            yield f"Check On hand of {sheet} on the page Stock: it says {now}; after these steps it was {last}."
+            yield f"Check On hand of {sheet}: the page Stock says {now}, and these steps left {last}."
         elif changes.write_uncounted("Stock", sheet, "On hand", last):
             yield f"On hand of {sheet} is {last} now, as these steps left it."

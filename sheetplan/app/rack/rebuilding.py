@@ -2,8 +2,8 @@
 
 The page Cut log says what was cut, of which plan and layout, and what went back to the rack; the plan's exact
 file says where each part lay. Together they give a record as it was, as long as a layout was cut whole. What
-cannot be told is a sentence, which the step keeps (`Step.unknown`): it is said now, by every look at the book,
-and when the step is taken back.
+cannot be told is a sentence, which the step keeps (`Step.unknown`): it is said now, by every look at the
+book, and when the step is taken back.
 
 Choices
 -------
@@ -63,7 +63,10 @@ def rebuilt_steps(rack: OpenRack, lost: Sequence[int]) -> Rebuilt:
 def rows_of(tables: BookTables, page: str, number: int) -> list[Cells]:
     """The rows of a step on a log, by heading as compared."""
     table = tables.tables.get(page)
-    rows = [{normal(name): cell.value for name, cell in row.cells.items()} for row in (table.rows if table else ())]
+    rows = [
+        {normal(name): cell.value for name, cell in row.cells.items()}
+        for row in (table.rows if table else ())
+    ]
     return [cells for cells in rows if cells.get("step") == number]
 
 
@@ -206,9 +209,11 @@ def _records(rack: OpenRack, step: Step) -> Iterator[tuple[Record, Box | None]]:
     if planned is None:
         raise Refused(f"plan {step.plan} has no layout {step.layout}", "")
     made = Counter(p.part for p in planned.layout.placements)
-    if Counter(step.pieces) + Counter(step.bad) != Counter({part: n * step.times for part, n in made.items()}):
+    if Counter(step.pieces) + Counter(step.bad) != Counter(
+        {part: n * step.times for part, n in made.items()}
+    ):
         raise Refused("not the whole layout was cut, and the page does not say which pieces", "")
-    row, base = _base(rack, step, planned)
+    base = _base(rack, step, planned)
     for crop in (rack.job.settings.crop_remnants, not rack.job.settings.crop_remnants):
         found = _left(rack, step, plan, planned, base, crop)
         if found is not None and all(_as_in_row(rack, record) for record, _ in found):
@@ -217,20 +222,20 @@ def _records(rack: OpenRack, step: Step) -> Iterator[tuple[Record, Box | None]]:
     raise Refused("what its plan would leave is not what the page Remnants says", "")
 
 
-def _base(rack: OpenRack, step: Step, planned: PlannedLayout) -> tuple[Remnant | None, Record]:
+def _base(rack: OpenRack, step: Step, planned: PlannedLayout) -> Record:
     """The sheet before it was cut."""
     settings = rack.job.settings
     if step.on:
         record = rack.record(step.on)
         if record is None:
             raise Refused(f"what {step.on} was before is not known", "")
-        return rack.row(step.on), settled(record, settings.units)
+        return settled(record, settings.units)
     sheet = next((one for one in rack.job.stock if normal(one.name) == normal(step.sheet)), None)
     if sheet is None and not isinstance(planned.layout.sheet, Remnant):
         sheet = planned.layout.sheet
     if sheet is None:
         raise Refused(f"the page Stock has no sheet {step.sheet}", "")
-    return None, settled(new_sheet(sheet, settings.datum), settings.units)
+    return settled(new_sheet(sheet, settings.datum), settings.units)
 
 
 def _left(
@@ -275,7 +280,7 @@ def _sources(tables: BookTables) -> list[str]:
 
 
 def _stock(rack: OpenRack, number: int) -> Rebuilt:
-    """A step of the page Stock log: sheets with their counts; of finished parts and closed months the number."""
+    """A step of the page Stock log: sheets with their counts; of other kinds the number alone."""
     rows = rows_of(rack.tables, STOCK_LOG.name, number)
     first = rows[0] if rows else {}
     what, date = _text(first, "what"), _text(first, "date")[: len("2026-11-25")]

@@ -99,6 +99,10 @@ def _restore(changes: BookChanges, step: Step, shown: str) -> None:
         else:
             changes.unwritten.append(f"On hand of {step.sheet}: add {step.from_stock} by hand")
     other_plan = shown != (step.shown or step.plan)
+    if step.unknown and step.kind is Kind.CUT and not other_plan:
+        so_far = changes.value("Layouts", step.layout, "Cut so far")
+        if isinstance(so_far, int | float) and so_far >= step.times:
+            changes.write("Layouts", step.layout, "Cut so far", so_far - step.times)
     for change in step.changes:
         of_plan = change.page in ("Layouts", CUTTING_MARKS.name)
         if of_plan and (change.heading in ("Cut now", "How") or other_plan):

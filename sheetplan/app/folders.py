@@ -148,6 +148,7 @@ def _renew(final: Path, staged: Path, folder: Path) -> None:
         if there.is_file():
             kept.mkdir(parents=True, exist_ok=True)
             shutil.copy2(there, kept / path.name)
+            ledger().files.append(kept / path.name)
             shutil.copy2(final / BOOK_NOTE, kept / BOOK_NOTE)
         path.replace(there)
         ledger().files.append(there)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import errno
 import os
+import signal
 import stat
 import tempfile
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -71,7 +73,7 @@ def replace_file(
                     before()
                 _take_place(temporary, path, ledger().books if noted is None else noted, like)
             finally:
-                temporary.unlink(missing_ok=True)
+                _forget(temporary)
     except OSError as error:
         raise NotWritten(_unwritten(path, error)) from error
 
@@ -86,7 +88,7 @@ def put_file(path: Path, data: bytes, *, like: Path | None = None) -> None:
     try:
         _take_place(temporary, path, ledger().files, like)
     finally:
-        temporary.unlink(missing_ok=True)
+        _forget(temporary)
 
 
 def moved(path: Path, target: Path) -> None:
@@ -150,8 +152,9 @@ def _take_place(temporary: Path, path: Path, noted: list[Path], like: Path | Non
             lost = _like(temporary, path)
     except FileNotFoundError:
         temporary.chmod(0o666 & ~_umask())
-    os.replace(temporary, path)
-    _note(noted, path)
+    with uninterrupted():
+        os.replace(temporary, path)
+        _note(noted, path)
     ledger().lost += lost
     try:
         _force_folder(path.parent)
@@ -160,6 +163,37 @@ def _take_place(temporary: Path, path: Path, noted: list[Path], like: Path | Non
             f"{path.name} is written, but the drive did not confirm it ({error.strerror or error}): look at "
             "it before the machine goes off."
         )
+
+
+def _forget(temporary: Path) -> None:
+    """Delete a file that was written aside; where that fails, the next writer sweeps it up."""
+    with suppress(OSError):
+        temporary.unlink(missing_ok=True)
+
+
+_pressed: list[int] | None = None
+"""Ctrl-C that waits, while something is not to be interrupted."""
+
+
+@contextmanager
+def uninterrupted() -> Iterator[None]:
+    """Within the block Ctrl-C waits: what has begun to count is finished before it is heard.
+
+    Only the main thread hears signals; elsewhere, and within another such block, nothing is changed.
+    """
+    global _pressed
+    if threading.current_thread() is not threading.main_thread() or _pressed is not None:
+        yield
+        return
+    _pressed = pressed = []
+    before = signal.signal(signal.SIGINT, lambda number, _frame: pressed.append(number))
+    try:
+        yield
+    finally:
+        _pressed = None
+        signal.signal(signal.SIGINT, before)
+    if pressed:
+        raise KeyboardInterrupt
 
 
 def _note(noted: list[Path], path: Path) -> None:

@@ -20,18 +20,16 @@ from __future__ import annotations
 
 import json
 import shutil
-import signal
-import threading
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from sheetplan.app.rack.folder import RackUnreadable, digest_of, set_aside
 from sheetplan.workbook.ledger import ledger
-from sheetplan.workbook.replacing import put_file, taken_away
+from sheetplan.workbook.replacing import put_file, taken_away, uninterrupted
 
 UNFINISHED = ".unfinished"
+FINISHED = ".finished"
 JOURNAL = "journal.json"
 
 
@@ -109,25 +107,6 @@ def _staged(
     return journal
 
 
-@contextmanager
-def uninterrupted() -> Iterator[None]:
-    """Within the block Ctrl-C waits: what has begun to count is finished before it is heard.
-
-    Only the main thread hears signals; elsewhere the block changes nothing.
-    """
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    pressed: list[int] = []
-    before = signal.signal(signal.SIGINT, lambda number, _frame: pressed.append(number))
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
-    if pressed:
-        raise KeyboardInterrupt
-
-
 def _numbered(journal: Journal) -> str:
     if journal.count > 1:
         return f"Steps {journal.step - journal.count + 1} to {journal.step}"
@@ -145,6 +124,7 @@ def recover(rack: Path, knows: Callable[[Path, int], bool], *, mending: bool = F
     ``knows`` tells whether the Cut log of a book has a step. A damaged journal is set aside by one who is
     ``mending``: the book then tells whether the step counts, and it is rebuilt from there.
     """
+    _clear_finished(rack)
     folder = rack / UNFINISHED
     if not folder.exists():
         return ""
@@ -186,5 +166,10 @@ def _finish(rack: Path, journal: Journal) -> None:
             continue
         target.parent.mkdir(parents=True, exist_ok=True)
         put_file(target, (folder / name).read_bytes())
-    (folder / JOURNAL).unlink(missing_ok=True)
-    shutil.rmtree(folder, ignore_errors=True)
+    _clear_finished(rack)
+    folder.rename(rack / FINISHED)  # in one step, so that nobody takes what is left for a step under way
+    _clear_finished(rack)
+
+
+def _clear_finished(rack: Path) -> None:
+    shutil.rmtree(rack / FINISHED, ignore_errors=True)

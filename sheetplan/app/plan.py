@@ -20,7 +20,7 @@ from sheetplan.app.meanwhile import MOST_BEGUN, Overtaken, Watch, from_found, un
 from sheetplan.app.month import yields_before
 from sheetplan.app.rack.belonging import with_mark
 from sheetplan.app.standing import CHOICES_FILE, choices_text, standing
-from sheetplan.app.workers import Crew
+from sheetplan.app.workers import Crew, place_for_kernels
 from sheetplan.model import Job, Plan, Problem, Weight
 from sheetplan.pages.problems_page import BookSeen
 from sheetplan.pages.values import ResultPage
@@ -111,6 +111,7 @@ def plan_on(
     cannot be used, ``CheckFailed`` where the plan does not stand up to the check.
     """
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
+    place_for_kernels(host.progress)
     with as_private_as(host.path), Crew(workers, scheduler) as crew:
         crew.get_ready()
         asked, found = _Asked(today, seconds, seed, picks, locks), None
@@ -270,6 +271,7 @@ def _write_all(
         remember(host.path, outlines)
         host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
         written = watch.write(decimals_of(plan.job).pages(pages), plan)
+        ledger().done.append(f"Plan {mark} is written into {written.name}.")
         try:
             retire_others(folder, {mark, mark_saved(host.path)}, host.path.name)
         except OSError as error:

@@ -110,8 +110,10 @@ def test_a_copy_from_before_another_plan_is_known_by_the_mark(made: Path, tmp_pa
     book = copied(made, tmp_path / "shop")
     shutil.copy(book, book.with_name("old.xlsx"))
     write(book, "Orders", "H-2", "Quantity", 6)
-    planned(book)
-    record_cut(book, CutAsked("L1"), today=DAY)
+    outcome = planned(book)
+    assert outcome.plan is not None
+    tag = outcome.plan.groups[0].layouts[0].tag
+    record_cut(book, CutAsked(f"{outcome.mark}-{tag}"), today=DAY)
     assert "older than its folder rack" in told_by_all(book.with_name("old.xlsx"))
 
 

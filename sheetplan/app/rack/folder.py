@@ -25,7 +25,7 @@ import hashlib
 import json
 import re
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -42,7 +42,11 @@ _SAFE = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz012345678
 
 
 class RackUnreadable(Exception):
-    """Something in the folder cannot be used; the text is a sentence for the planner."""
+    """Something in the folder cannot be used; the text is a sentence for the planner, as is ``remedy``."""
+
+    def __init__(self, what: str, remedy: str = "") -> None:
+        super().__init__(what)
+        self.remedy = remedy
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,12 +152,22 @@ def set_aside(rack: Path, path: Path) -> Path:
     return target
 
 
-def set_damaged_aside(rack: Path) -> Iterator[str]:
-    """Move damaged steps and the damaged file of tags out of the way; says so of each."""
+def set_damaged_aside(rack: Path, listed: Collection[int]) -> Iterator[str]:
+    """Move damaged steps and the damaged file of tags out of the way; says so of each.
+
+    Raises ``RackUnreadable`` where the book does not list a step that is damaged: nothing would tell of it.
+    """
     for path in sorted((rack / STEPS).glob("*.json")):
         try:
             step_of(path.read_text(encoding="utf-8"))
-        except (NotAStep, UnicodeDecodeError):
+        except (NotAStep, UnicodeDecodeError) as error:
+            if not path.stem.isdecimal() or int(path.stem) not in listed:
+                raise RackUnreadable(
+                    f"{path.name} in {path.parent} is damaged, and the logs of the book do not list that "
+                    "step: nothing tells what it was.",
+                    "Put a copy of that file back, or the book that lists it. Or move the file away, and "
+                    "what it recorded counts for nothing.",
+                ) from error
             yield f"{path.name} was damaged and lies in {set_aside(rack, path).parent.name} now."
     path = rack / TAKEN_BACK
     try:

@@ -206,16 +206,17 @@ def open_rack_live(host: LiveHost) -> Iterator[OpenRack]:
 @contextmanager
 def _held(book: Path, what_for: For) -> Iterator[str]:
     """Hold the rack beside a book; says what was done to an interrupted step."""
+    from sheetplan.workbook.closed_reading import read_tables
     from sheetplan.workbook.replacing import as_private_as
 
     rack, mending = rack_of(book), what_for is For.MENDING
     try:
         with as_private_as(book), _only_one(rack):
             said = [recover(rack, lists_step, mending=mending)]
-            said += set_damaged_aside(rack) if mending else ()
+            said += set_damaged_aside(rack, steps_listed(read_tables(book))) if mending else ()
             yield " ".join(filter(None, said))
     except RackUnreadable as trouble:
-        raise Refused(str(trouble), REBUILD.format(book.name)) from trouble
+        raise Refused(str(trouble), trouble.remedy or REBUILD.format(book.name)) from trouble
 
 
 @contextmanager

@@ -30,7 +30,8 @@ from sheetplan.rack.plan_file import KeptPlan, PlannedLayout
 from sheetplan.rack.record import Record
 from sheetplan.rack.record_dxf import settled
 from sheetplan.rack.step import Credit, Kind, Step, StockLine, Weights, step_text, stock_step
-from sheetplan.shapes import Box, size
+from sheetplan.shapes import Box, area, size
+from sheetplan.trade.units import weight_kg
 from sheetplan.workbook.columns import CUT_LOG, STOCK_LOG
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.tables import BookTables, CellValue
@@ -106,6 +107,9 @@ def _cut(rack: OpenRack, number: int) -> Rebuilt:
     if records:
         sheets = Sheets(rack.row(step.on) if step.on else None, records, (), {}, 0.0)
         files, step = rack_files(rack, sheets, step)
+    weighed = _weighed(rack, step)
+    step = replace(step, weights=weighed or step.weights)
+    unknown += [] if weighed else ["kerf and cost, for the balance of its month"]
     told = tuple(f"{one[0].upper()}{one[1:]}." for one in unknown)
     step = replace(step, unknown=told)
     files = {**files, step_name(number): step_text(step).encode()}
@@ -113,6 +117,29 @@ def _cut(rack: OpenRack, number: int) -> Rebuilt:
     said += [f"{record.tag}: its record was rebuilt as plan {step.plan} left it." for record, _ in records]
     said += [f"Step {number}: not known any more: {one}" for one in told]
     return Rebuilt(rack.after(step, [one for one, _ in records], rack.tags, files), files, tuple(said))
+
+
+def _weighed(rack: OpenRack, step: Step) -> Weights | None:
+    """Where the metal went and what it cost; None where a layout was not cut whole, on its own sheet."""
+    from sheetplan.money.layout_figures import layout_figures
+
+    try:
+        plan, planned = _planned(rack, step)
+    except Refused:
+        return None
+    sheet = planned.layout.sheet
+    rows = [rack.row(tag) for tag in step.left]
+    if (sheet.tag if isinstance(sheet, Remnant) else sheet.name) != (step.on or step.sheet) or None in rows:
+        return None
+    group = planned.group
+    figures = layout_figures(replace(planned.layout, repeats=1), group, plan.parts, rack.job.settings)
+    bad = sum(area(plan.parts[part].outline) * count for part, count in step.bad.items())
+    bad_kg = weight_kg(bad, group.thickness.mm, group.material.density)
+    split = figures.split.times(step.times).rejecting(bad_kg)
+    value = sum(row.value for row in rows if row is not None)
+    return Weights(
+        split.taken, split.parts, split.kerf, split.kept, split.bad, figures.metal_cost * step.times, value
+    )
 
 
 def _as_it_lies(rack: OpenRack, step: Step, there: Sequence[str], unknown: list[str]) -> Step:
@@ -163,7 +190,6 @@ def _step_of(rack: OpenRack, number: int, cells: Cells) -> tuple[Step, list[str]
         return float(value) * unit if isinstance(value, int | float) else 0.0
 
     weights = Weights(weight("metal taken"), weight("parts"), 0.0, weight("kept"), 0.0, 0.0, 0.0)
-    unknown.append("kerf and cost of the month's balance")
     step = Step(
         number, date, _text(cells, "plan"), _text(cells, "layout"), count, _text(cells, "gauge"),
         "" if on else source, on, taken, left, good, bad, credits, weights, _text(cells, "by"),
@@ -204,6 +230,18 @@ def _parts_of(job: Job, item: str) -> Sequence[str]:
 
 def _records(rack: OpenRack, step: Step) -> Iterator[tuple[Record, Box | None]]:
     """The records that a cut left, from what the plan was; refused where that does not give them for sure."""
+    plan, planned = _planned(rack, step)
+    base = _base(rack, step, planned)
+    for crop in (rack.job.settings.crop_remnants, not rack.job.settings.crop_remnants):
+        found = _left(rack, step, plan, planned, base, crop)
+        if found is not None and all(_as_in_row(rack, record) for record, _ in found):
+            yield from found
+            return
+    raise Refused("what its plan would leave is not what the page Remnants says", "")
+
+
+def _planned(rack: OpenRack, step: Step) -> tuple[KeptPlan, PlannedLayout]:
+    """The plan and the layout of a cut; refused where they are gone, or the layout was not cut whole."""
     plan = kept_plan(rack.book, rack.job, step.plan, rack.tables.plan)
     planned = plan.layouts.get(step.layout)
     if planned is None:
@@ -213,13 +251,7 @@ def _records(rack: OpenRack, step: Step) -> Iterator[tuple[Record, Box | None]]:
         {part: n * step.times for part, n in made.items()}
     ):
         raise Refused("not the whole layout was cut, and the page does not say which pieces", "")
-    base = _base(rack, step, planned)
-    for crop in (rack.job.settings.crop_remnants, not rack.job.settings.crop_remnants):
-        found = _left(rack, step, plan, planned, base, crop)
-        if found is not None and all(_as_in_row(rack, record) for record, _ in found):
-            yield from found
-            return
-    raise Refused("what its plan would leave is not what the page Remnants says", "")
+    return plan, planned
 
 
 def _base(rack: OpenRack, step: Step, planned: PlannedLayout) -> Record:

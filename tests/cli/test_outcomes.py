@@ -114,7 +114,7 @@ def test_a_locked_book_has_all_its_results_beside_it(
     mine.write_bytes(b"mine")
     plan = ("plan", "yard.xlsx", "--seconds", "0.1", "--workers", "1")
     assert here(*plan, folder=folder, monkeypatch=monkeypatch) == 0
-    results = folder / "yard results 2.xlsx"
+    results = folder / "yard 2 results.xlsx"
     assert mine.read_bytes() == b"mine"
     assert is_results(results.read_bytes())
     pages = openpyxl.load_workbook(results).sheetnames

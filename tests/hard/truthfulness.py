@@ -29,11 +29,12 @@ from typing import Any
 from unittest import mock
 
 import openpyxl
+from openpyxl.workbook.protection import WorkbookProtection
 
 from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.cli import main as command_line
-from tests.app.cut_book import DAY, fill, planned_book, state, write
+from tests.app.cut_book import DAY, planned_book, state, write
 from tests.hard.options import told
 from tests.hard.watching import Outcome, outcomes, peak_megabytes, tell
 
@@ -85,8 +86,7 @@ def begun(name: str) -> Path:
         write(book, "Orders", "H-2", "Quantity", 7)
     if name == "locked":
         opened = openpyxl.load_workbook(book)
-        opened.security.lockStructure = True
-        fill(opened, "Orders", [{"Order": "H-1", "Item": "frame", "Quantity": 5}])
+        opened.security = WorkbookProtection(lockStructure=True)
         opened.save(book)
     return folder
 

@@ -61,7 +61,7 @@ def main(folder: Path, kills: int, seed: int = 1) -> dict[str, object]:
         now = wanted if changed else now
     left = sorted(p.name for p in folder.iterdir())
     put_pages(book, PAGES[1 - now], Units.INCH, fingerprint(book))
-    assert sorted(p.name for p in folder.iterdir()) == ["jobs.backup.xlsx", "jobs.xlsx"]
+    assert sorted(p.name for p in folder.iterdir()) == [".jobs.backup.json", "jobs.backup.xlsx", "jobs.xlsx"]
     return {**outcomes, "seconds": first, "most left behind": len(left)}
 
 

@@ -50,7 +50,7 @@ def test_three_runs_on_the_worst_book(tmp_path: Path) -> None:
         }
         assert {n for n, data in parts_of(before).items() if after.get(n) != data} <= ours
     assert sizes[1] == sizes[2]
-    assert names(tmp_path) == ["jobs.backup.xlsx", "jobs.xlsx"]
+    assert names(tmp_path) == [".jobs.backup.json", "jobs.backup.xlsx", "jobs.xlsx"]
 
 
 def test_the_backup_is_the_book_before_the_last_write(book: Path) -> None:
@@ -61,7 +61,7 @@ def test_the_backup_is_the_book_before_the_last_write(book: Path) -> None:
     second = book.read_bytes()
     put_pages(book, (*PAGES[:1], problems_page()), Units.INCH, fingerprint(book))
     assert backup_of(book).read_bytes() == second
-    assert names(book.parent) == ["jobs.backup.xlsx", "jobs.xlsx"]
+    assert names(book.parent) == [".jobs.backup.json", "jobs.backup.xlsx", "jobs.xlsx"]
 
 
 def test_writing_the_same_again_touches_nothing(book: Path) -> None:
@@ -209,7 +209,7 @@ def test_eight_runs_at_once_leave_one_whole_book(book: Path) -> None:
     assert len(winners) == 1
     assert set(outcomes) - set(winners) <= {"BookInUse", "BookChanged"}
     assert openpyxl.load_workbook(book)["Plan"]["A1"].value == winners[0]
-    assert names(book.parent) == ["jobs.backup.xlsx", "jobs.xlsx"]
+    assert names(book.parent) == [".jobs.backup.json", "jobs.backup.xlsx", "jobs.xlsx"]
 
 
 def test_errors_carry_a_problem_that_can_be_shown(book: Path) -> None:

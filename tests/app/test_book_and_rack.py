@@ -149,6 +149,23 @@ def test_what_is_harmless_is_no_matter(cut_once: Path, tmp_path: Path) -> None:
     assert stops_of(check_book(renamed)) == []
 
 
+def test_a_book_of_its_own_may_begin_as_a_copy(cut_once: Path, tmp_path: Path) -> None:
+    """What the sentence tells to do makes another book of it, with the same rack and a mark of its own."""
+    book = copied(cut_once, tmp_path / "shop")
+    receive(book, SheetsAsked({"MS10": 1}), today=DAY)
+    december = book.with_name("december.xlsx")
+    december.write_bytes(cut_once.read_bytes())
+    assert "older than its folder rack" in stops_of(check_book(december))[0]
+    opened = openpyxl.load_workbook(december)
+    for page in ("Plan", "Layouts", "Cut log", "Stock log"):
+        if page in opened.sheetnames:
+            del opened[page]
+    opened.save(december)
+    checked = check_book(december)
+    assert stops_of(checked) == []
+    assert any("has cuts for H-1 (frame), an order of this book too" in p.what for p in checked.problems)
+
+
 def test_a_link_to_the_book_is_the_book(made: Path, tmp_path: Path) -> None:
     book = copied(made, tmp_path / "shop")
     desk = tmp_path / "desk"

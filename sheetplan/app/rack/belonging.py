@@ -191,8 +191,8 @@ def _said(found: Apart, book: Path, steps: Mapping[int, Step]) -> tuple[str, str
             f"{name} is older than its folder rack: {numbers_said(found.only_rack)} was recorded{other} and "
             "is not on its logs. It is a copy, or was put back from one, or a log was changed.",
             f"Go on with the book that has all steps{f', {books[0]}' if other else ''}. If it is to be this "
-            f"one, run {repair}: it enters them here. If it is a new book that only has the name or the plan "
-            "of another, move the folder rack away from it.",
+            f"one, run {repair}: it enters them here. If it is another book that began as a copy, give it a "
+            "name of its own and delete its pages Plan, Layouts, Cut log and Stock log.",
         )
     return (
         f"{name} and its folder rack went separate ways: {numbers_said(found.other)} of the book is not the "

@@ -44,7 +44,7 @@ Exit codes:
   2    the command line is wrong
   3    a file could not be read or written; the workbook is as it was
   4    a fault in sheetplan; it says what was changed
-  5    the workbook was changed, and something after that could not be done; it says what
+  5    what was asked for counts, and something after that could not be done; it says what
   130  stopped with Ctrl-C; it says what was changed"""
 
 

@@ -244,7 +244,7 @@ class Turn:
 
     ``steps`` are all that the page Cut log lists afterwards, ``before`` all that it lists now. ``job`` is
     what the book's input pages say, ``job_after`` what they say then, where the step changes its orders;
-    ``mark`` is the book's.
+    ``mark`` is the book's, ``told`` what counts once it is done, where that is no step.
     """
 
     numbers: Sequence[int]
@@ -255,6 +255,7 @@ class Turn:
     job: Job
     mark: str
     job_after: Job | None = None
+    told: str = ""
 
     @property
     def units(self) -> Units:
@@ -315,7 +316,7 @@ class ClosedDesk:
             if new != self.data:
                 put_book(self.book, self.data, new, touched)
 
-        commit(rack, self.book, self.data, turn.numbers, turn.adds, turn.files, write, after=new)
+        commit(rack, self.book, self.data, turn.numbers, turn.adds, turn.files, write, after=new, told=turn.told)
 
 
 @dataclass(frozen=True, slots=True)
@@ -347,7 +348,7 @@ class LiveDesk:
         try:
             commit(
                 rack, self.book, self.data, turn.numbers, turn.adds, turn.files, write,
-                counts=lambda: self._counts(turn),
+                counts=lambda: self._counts(turn), told=turn.told,
             )  # fmt: skip
         except NotSaved as unsaved:
             try:

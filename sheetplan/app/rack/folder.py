@@ -180,7 +180,9 @@ def set_damaged_aside(rack: Path, listed: Collection[int]) -> Iterator[str]:
             f"{path.name} was damaged and lies in {set_aside(rack, path).parent.name} now: if a cut was "
             "taken back, see that its tag is off the sheet, as the tag may be given again."
         )
-        put_file(path, TagsGiven(max([highest, *numbers])).content() or b"")
+        content = TagsGiven(max([highest, *numbers])).content()
+        if content is not None:
+            put_file(path, content)
 
 
 def read_records(rack: Path, units: Units, clock: Callable[[], float] = time.process_time) -> dict[str, Held]:

@@ -54,15 +54,15 @@ class Journal:
 def commit(
     rack: Path, book: Path, before: bytes, steps: Sequence[int], adds: bool,
     files: Mapping[str, bytes | None], write_book: Callable[[], object], *,
-    after: bytes | None = None, counts: Callable[[], bool] | None = None,
+    after: bytes | None = None, counts: Callable[[], bool] | None = None, told: str = "",
 ) -> None:  # fmt: skip
     """Do one step, or several together: ``files`` of the rack by their place in it, and the book in between.
 
     None for a file's content deletes it. ``steps`` are numbers that follow one another.
 
     ``after`` are the book's bytes once it is written; where they are not known beforehand, ``counts``
-    tells of the file whether the step is in it. Raises what ``write_book`` raises, and then nothing
-    counts.
+    tells of the file whether the step is in it. ``told`` says what then counts, where that is no step.
+    Raises what ``write_book`` raises, and then nothing counts.
     """
     with uninterrupted():
         journal = _staged(rack, book, before, steps, adds, files, after)
@@ -73,7 +73,7 @@ def commit(
             if digest == journal.before or not (counts() if counts else digest == journal.after):
                 shutil.rmtree(rack / UNFINISHED, ignore_errors=True)
                 raise
-        told = f"{_numbered(journal)} of {book.name} {'is recorded' if adds else 'is taken back'}."
+        told = told or f"{_numbered(journal)} of {book.name} {'is recorded' if adds else 'is taken back'}."
         ledger().done.append(told)
         try:
             _finish(rack, journal)

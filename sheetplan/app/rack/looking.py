@@ -149,7 +149,9 @@ def repair(book: Path) -> tuple[str, ...]:
             return tuple(said) or ("Rack and book fit together; nothing was to be done.",)
         steps = rack.recorded
         number = max((step.number for step in steps), default=0)
-        rack.desk.do(rack.rack, changes, Turn([number], True, files, steps, before, rack.job, rack.mark))
+        told = f"What was mended of {rack.book.name} and its folder rack counts."
+        turn = Turn([number], True, files, steps, before, rack.job, rack.mark, told=told)
+        rack.desk.do(rack.rack, changes, turn)
         return (*said, *(f"Check: {one}." for one in changes.unwritten))
 
 

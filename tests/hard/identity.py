@@ -8,8 +8,8 @@ whichever of the books is at hand.
 The harness keeps a ledger of its own: what was cut of which layout, and not taken back. After every event
 each book is looked at: either something stops it, which is told, or what it would plan is what the ledger
 says is still to be made, on remnants as the ledger has them, with the sheets that are on hand. Anything else
-is a silent wrong, the one thing that may not be. Whole folders that are put back, book and rack together, are
-consistent worlds of their own: nobody could know.
+is a silent wrong, the one thing that may not be. No event destroys the last witness of a cut. Whole folders
+that are put back, book and rack together, are consistent worlds of their own: nobody could know.
 """
 
 from __future__ import annotations
@@ -186,32 +186,49 @@ class History:
             self.kept_rack = self.folder / f"kept rack {len(self.kinds)}"
             shutil.copytree(self.home / "rack", self.kept_rack)
 
+    def sound(self, *, rack: bool = False) -> list[Path]:
+        """Books that nothing stops; where the rack is about to suffer, the others are given up.
+
+        What a planner was told of is told: only the last witness of what was cut may not be destroyed.
+        """
+        sound = [book for book in self.books if not check_book(book).stops]
+        if rack and sound:
+            self.books = sound
+        return sound
+
     def put_book_back(self) -> None:
-        book = self.dice.choice(self.books)
-        book.resolve().write_bytes(self.kept_book)
+        sound = self.sound()
+        if sound and (self.home / "rack").is_dir():
+            book = self.dice.choice(sound).resolve()
+            if book.parent == self.home:
+                book.write_bytes(self.kept_book)
 
     def put_rack_back(self) -> None:
-        if self.kept_rack is not None:
+        if self.kept_rack is not None and self.sound(rack=True):
             shutil.rmtree(self.home / "rack", ignore_errors=True)
             shutil.copytree(self.kept_rack, self.home / "rack")
 
     def delete_rack(self) -> None:
-        shutil.rmtree(self.home / "rack", ignore_errors=True)
+        if self.sound(rack=True):
+            shutil.rmtree(self.home / "rack", ignore_errors=True)
 
     def delete_in_rack(self) -> None:
         there = sorted(path for path in (self.home / "rack").rglob("*") if path.is_file())
-        if there:
+        if there and self.sound(rack=True):
             self.dice.choice(there).unlink()
 
     def damage_in_rack(self) -> None:
         there = sorted(path for path in (self.home / "rack").rglob("*.json") if path.is_file())
-        if there:
+        if there and self.sound(rack=True):
             path = self.dice.choice(there)
             path.write_bytes(path.read_bytes()[: self.dice.randint(0, 200)])
 
     def delete_log_row(self) -> None:
         """A planner deletes the last row of the Cut log, or the whole page."""
-        book = self.dice.choice(self.books).resolve()
+        sound = self.sound()
+        if not sound:
+            return
+        book = self.dice.choice(sound).resolve()
         opened = openpyxl.load_workbook(book)
         if "Cut log" not in opened.sheetnames:
             return

@@ -316,7 +316,9 @@ class ClosedDesk:
             if new != self.data:
                 put_book(self.book, self.data, new, touched)
 
-        commit(rack, self.book, self.data, turn.numbers, turn.adds, turn.files, write, after=new, told=turn.told)
+        commit(
+            rack, self.book, self.data, turn.numbers, turn.adds, turn.files, write, after=new, told=turn.told
+        )
 
 
 @dataclass(frozen=True, slots=True)

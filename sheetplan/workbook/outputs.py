@@ -119,7 +119,7 @@ def _free_name(path: Path, kind: str, is_ours: IsOurs) -> Path:
         if not place.exists() or (place.is_file() and not place.is_symlink() and is_ours(place.read_bytes())):
             if passed:
                 ledger().lost.append(
-                    f"{passed} was not written by sheetplan, or was changed since, and stays as it is; "
+                    f"{passed} may be your own, or was changed since it was written, and stays as it is; "
                     f"{place.name} was written instead."
                 )
             return place

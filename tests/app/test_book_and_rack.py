@@ -163,7 +163,7 @@ def test_a_book_of_its_own_may_begin_as_a_copy(cut_once: Path, tmp_path: Path) -
     opened.save(december)
     checked = check_book(december)
     assert stops_of(checked) == []
-    assert any("has cuts for H-1 (frame), an order of this book too" in p.what for p in checked.problems)
+    assert any("yard.xlsx, which has the same rack, has cuts for H-" in p.what for p in checked.problems)
 
 
 def test_a_link_to_the_book_is_the_book(made: Path, tmp_path: Path) -> None:
@@ -231,7 +231,7 @@ def test_what_cannot_be_rebuilt_is_said_and_left_out(cut_once: Path, tmp_path: P
     assert [remnant.tag for remnant in outcome.job.remnants] == []
     assert any("record of R-001" in p.what and p.weight is Weight.LEFT_OUT for p in outcome.problems)
     _, undone = undo_cut(book)
-    assert any("what has been cut from R-001" in one for one in undone)
+    assert any("What has been cut from R-001" in one for one in undone)
     assert cell(book, "Stock", "MS10", "On hand") == 3
 
 

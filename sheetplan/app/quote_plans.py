@@ -165,7 +165,8 @@ def _all_short(plan: Plan) -> Counter[str]:
 
 def nearly_free(plan: Plan, month: Month, options: RunOptions) -> tuple[NearlyFree, ...]:
     """What more fits on sheets that a plan cuts anyway, by order line, each by itself."""
-    from sheetplan.planning.whatif.asking import Kind, Question, answers_in, gauges_of, parts_of, round_up
+    from sheetplan.planning.whatif.asking import Kind, Question, answers_in, gauges_of, round_up
+    from sheetplan.planning.whatif.capacity import parts_of
 
     until = time.monotonic() + ROOM_SECONDS
     answers = {}

@@ -14,6 +14,7 @@ from typer.core import TyperGroup
 
 from sheetplan.cli.commands import PROBLEMS, Book, app
 from sheetplan.cli.printing import print_problems, print_rack, say
+from sheetplan.model import Weight
 
 if TYPE_CHECKING:
     from sheetplan.app.rack.cut_asked import CutAsked
@@ -173,8 +174,10 @@ def _cut_as_marked(book: Path, told: CutAsked) -> None:
         for sentence in one.sentences:
             say(sentence)
     if not recorded:
-        say("No layout was given, the page Record has no row, and nothing is marked in the column Cut now of "
-            "the page Layouts.")
+        say(
+            "No layout was given, the page Record has no row, and nothing is marked in the column Cut now of "
+            "the page Layouts."
+        )
         raise typer.Exit(PROBLEMS)
 
 
@@ -364,11 +367,14 @@ def look(
     Also says where their records and the book disagree.
     """
     from sheetplan.app.rack import looking
+    from sheetplan.workbook.outputs import is_our_pdf, may_write
 
     if mend:
         for sentence in _not_refused(lambda: looking.repair(book)):
             say(sentence)
         return
+    for place in filter(None, (labels, walk)):
+        may_write(place, is_our_pdf)
     seen = _not_refused(lambda: looking.look(book))
     if seen.told:
         say(seen.told)
@@ -380,6 +386,8 @@ def look(
     if walk is not None:
         count = looking.write_list(seen, walk)
         say(f"A list of {count} {'sheet' if count == 1 else 'sheets'} written: {walk}")
+    if any(problem.weight is Weight.STOPS for problem in seen.problems):
+        raise typer.Exit(PROBLEMS)
 
 
 @racks.command(epilog="Example:  sheetplan rack add november.xlsx R-030 --drawing old.dxf")

@@ -357,9 +357,9 @@ def too_much_memory(pages: _Pages) -> list[Problem]:
     total = BYTES_AT_ALL + sum(count for count, _ in asked)
     if total <= MOST_BYTES:
         return []
-    _, read = max(asked, key=lambda entry: entry[0])
+    _, most = max(asked, key=lambda entry: entry[0])
     return [
-        read.place.problem(
+        most.place.problem(
             "Quantity",
             f"To plan all orders would take about {total / 1e9:.1f} GB of memory, most of it for this one; "
             f"at most {MOST_BYTES / 1e9:.0f} GB are taken.",

@@ -205,9 +205,10 @@ def _write(rack: OpenRack, row: Remnant, record: Record) -> None:
     files: dict[str, bytes | None] = {
         known_name(record.tag): known_text(record, drawing).encode(), drawing_name(record): drawing,
     }  # fmt: skip
-    steps = {number: rack.steps[number] for number in rack.listed if number in rack.steps}
-    number = max(steps, default=0)
-    rack.desk.do(rack.rack, changes, Turn([number], True, files, list(steps.values()), rack.recorded, job))
+    steps = rack.recorded
+    number = max((step.number for step in steps), default=0)
+    told = f"{record.tag} is taken in."
+    rack.desk.do(rack.rack, changes, Turn([number], True, files, steps, steps, job, rack.mark, told=told))
 
 
 def _said(rack: OpenRack, record: Record, turned: float) -> Iterator[str]:

@@ -48,12 +48,12 @@ def record_seen(book: Path, asked: SeenAsked, *, today: datetime.date) -> tuple[
         changes = rack.desk.changes(rack.tables)
         for tag, place in moved.items():
             changes.write(REMNANTS.name, rows[tag].tag, "Rack place", place)
-        steps = {number: rack.steps[number] for number in rack.listed if number in rack.steps}
         files = {COUNTS: counts_text(counts).encode()}
-        number = max(steps, default=0)
-        rack.desk.do(
-            rack.rack, changes, Turn([number], True, files, list(steps.values()), rack.recorded, rack.job)
-        )
+        steps = rack.recorded
+        number = max((step.number for step in steps), default=0)
+        told = f"The count of {count.day} is kept."
+        turn = Turn([number], True, files, steps, steps, rack.job, rack.mark, told=told)
+        rack.desk.do(rack.rack, changes, turn)
         return (*_said(rack, rows, count, counts), *(f"Check: {one}." for one in changes.unwritten))
 
 

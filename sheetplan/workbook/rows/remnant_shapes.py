@@ -318,6 +318,8 @@ class _Taping:
                        "It takes three points, or two with a round piece between.")  # fmt: skip
             return None
         bulges = [self._bulge(row, ahead) for row, ahead in zip(corners, rows[1:], strict=True)]
+        for before_it, row, ahead in zip((corners[-1], *corners), corners, rows[1:], strict=False):
+            self._amid(before_it, row, ahead)
         if len(self.problems) > before:
             return None
         straight = Loop(tuple((row.x, row.y, 0.0) for row in corners))
@@ -378,6 +380,18 @@ class _Taping:
                 row.place, "To next point",
                 f"It is said to slant to row {ahead.place.row}, and runs straight along the sheet.",
                 "Check both points, or clear this cell.",
+            )  # fmt: skip
+
+    def _amid(self, behind: TapeRow, row: TapeRow, ahead: TapeRow) -> None:
+        """A point amid a straight edge is no corner: a round piece or a notch beside it was left out."""
+        straight = behind.to_next is ToNext.STRAIGHT and row.to_next is ToNext.STRAIGHT
+        same_y = max(abs(behind.y - row.y), abs(ahead.y - row.y)) <= AGREE_MM
+        same_x = max(abs(behind.x - row.x), abs(ahead.x - row.x)) <= AGREE_MM
+        if straight and (same_x or same_y):
+            self.fault(
+                row.place, "To next point",
+                f"This point lies on the straight edge from row {behind.place.row} to row {ahead.place.row}.",
+                "Delete its row, if nothing is there; else a row beside it is missing, or a piece is round.",
             )  # fmt: skip
 
     def _crossing(self, loop: Loop, corners: Sequence[TapeRow], what: str) -> None:

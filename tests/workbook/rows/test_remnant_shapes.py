@@ -191,7 +191,7 @@ SLIPS: dict[str, tuple[Callable[[list[dict[str, Any]]], Any], str, int]] = {
         lambda r: [slant(r[0]), r[2], slant(r[1]), *r[3:]], "crosses or touches itself near 60.", 0,
     ),
     "back to an earlier corner": (
-        lambda r: [*r[:2], *r[:2], *r[2:]], "crosses or touches itself", 0,
+        lambda r: [*r[:2], *r[:2], *r[2:]], "lies on the straight edge from row 5 to row 7", 6,
     ),
     "not closed": (lambda r: r[:-1], "is open: it begins at 0, 0 and ends at 0, 48", 10),
     "the last rows are missing": (lambda r: r[:4], "is open", 8),
@@ -213,6 +213,9 @@ SLIPS: dict[str, tuple[Callable[[list[dict[str, Any]]], Any], str, int]] = {
     "straight with a radius": (put(2, radius=5), "has a radius and is not round", 7),
     "a figure wrong": (put(2, along_width=26), "it runs slanting to 40, 20 on row 8", 7),
     "a row left out": (lambda r: [*r[:3], *r[4:]], "From here, 96, 20, it runs slanting to 40, 48", 7),
+    "a point amid an edge": (
+        lambda r: [r[0], at(50, 0), *r[1:]], "lies on the straight edge from row 5 to row 7", 6,
+    ),
     "said to slant and does not": (put(2, to_next_point="slanting"), "is said to slant to row 8", 7),
     "round with nothing": (put(2, to_next_point="round inwards"), "neither a radius nor a rise", 7),
     "round with both": (put(2, to_next_point="round inwards", radius=30, rise=3), "both a radius", 7),

@@ -21,7 +21,8 @@ from tests.pages.floor.plans import many_pieces, page_of
 SIZE = {"width": 1280, "height": 800}
 MOVES = 120
 CATEGORIES = [
-    "devtools.timeline", "disabled-by-default-devtools.timeline", "disabled-by-default-devtools.timeline.frame",
+    "devtools.timeline", "disabled-by-default-devtools.timeline",
+    "disabled-by-default-devtools.timeline.frame",
 ]  # fmt: skip
 
 

@@ -40,6 +40,10 @@ KINDS: Mapping[str, tuple[CutAsked, ...]] = {
     "together": (CutAsked("L1x1", by="Ann"), CutAsked("L1x1", again=True, by="Ben")),
     "stopped": (CutAsked("L1", only=("BRACE",), date=DAY - datetime.timedelta(days=3)),),
     "elsewhere": (CutAsked("L1", on=WIDER),),
+    "handed": (
+        CutAsked("L1x1", bad={"PLATE": 1}, handed="a1", said_in="cut.json, line 1"),
+        CutAsked("L1x1", again=True, handed="a2", said_in="cut.json, line 2"),
+    ),
 }
 """What a cut records, by the kind that the program is told; others: ordered, received, closed."""
 

@@ -80,7 +80,7 @@ class Ledger {
   }
 
   timesOf(sheet) {
-    return this.of(sheet).reduce((sum, tick) => sum + tick.times, 0);
+    return this.of(sheet).reduce((times, tick) => times + tick.times, 0);
   }
 
   /** Put other ticks in the place of these; the change can be undone. */

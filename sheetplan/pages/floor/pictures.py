@@ -17,13 +17,17 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape
 
+import shapely
+
 from sheetplan.drawings.layout_svg import CAPITAL
 from sheetplan.drawings.scene import ON_SHEET, Curve, Label, LetterRooms, Role, Scene, layout_scene
 from sheetplan.model import Layout, Loop, Part, Placement, Remnant, Settings, Stroke
+from sheetplan.pages.lettering import CAP_SHARE
+from sheetplan.pages.numbering import LINE_SHARE, Spot, spot_for
 from sheetplan.pages.palette import LOOSE, PartColours
 from sheetplan.pages.stand import Lie, lie_of
 from sheetplan.pages.ticket_facts import SECOND_POINT_SHARE
-from sheetplan.shapes import Box, as_circle, box
+from sheetplan.shapes import Box, as_circle, box, place, to_polygon
 from sheetplan.shapes.arcs import Piece, pieces
 from sheetplan.shapes.meeting import between
 
@@ -131,8 +135,12 @@ class SheetPictures:
         if scribed:
             marks += f'<path class="mark" d="{scribed}"/>'
         self.shapes.marks.append(f'<g id="a{number}">{marks}</g>')
-        if label is not None:
-            self.shapes.marks.append(_name(number, label, self._colours.letter(placement.part), own))
+        letter = self._colours.letter(placement.part)
+        spot = self._spot(placement, letter)
+        if spot is not None:
+            self.shapes.marks.append(_spotted(number, spot))
+        elif label is not None:
+            self.shapes.marks.append(_name(number, label, letter, own))
         outer = next(c.chain for c in curves if c.role is Role.OUTLINE)
         assert isinstance(outer, Loop)
         around = box(outer)
@@ -145,6 +153,22 @@ class SheetPictures:
             [placement.part, *ends, [[round(one, 3) for one in hole] for hole in holes]]
         )
         return number
+
+    def _spot(self, placement: Placement, letter: str) -> Spot | None:
+        """The best place for a name that is to be read from a step away, as tickets have it."""
+        lying = Placement(placement.part, 0.0, 0.0, placement.turn, placement.mirrored)
+        metal = to_polygon(place(self._parts[placement.part].outline, lying), FLAT_MM)
+        at_scale = shapely.transform(metal, lambda points: points * POINTS_PER_MM)
+        return spot_for(plain(placement.part), at_scale, LARGEST, may_break=True, letter=letter)
+
+
+POINTS_PER_MM = 0.4
+"""The scale at which a place for a name is looked for: a sheet of 8 ft is then as wide as a large ticket."""
+
+LARGEST = 20.0
+"""Points at that scale: the largest type of a name."""
+
+FLAT_MM = 1.0
 
 
 class _Frame:
@@ -196,6 +220,20 @@ def _kept(frame: _Frame, kept: Box, stays: str) -> str:
     return f'{path}<text class="stays" x="{x}" y="{y}" font-size="{_n(size)}"{turn}>{escape(stays)}</text>'
 
 
+def _spotted(number: int, spot: Spot) -> str:
+    """A name in lines round its middle."""
+    x, y, size = spot.x / POINTS_PER_MM, -spot.y / POINTS_PER_MM, spot.size / POINTS_PER_MM
+    lines = []
+    for place_of, line in enumerate(spot.lines):
+        middle = y + (place_of - (len(spot.lines) - 1) / 2.0) * LINE_SHARE * size
+        kit = spot.letter if place_of == 0 else ""
+        letter = f'<tspan class="kit">{escape(kit)}</tspan> ' if kit else ""
+        baseline = middle + CAP_SHARE * size / 2.0
+        lines.append(f'<tspan x="{_n(x)}" y="{_n(baseline)}">{letter}{escape(line)}</tspan>')
+    turn = f' transform="rotate(-90 {_n(x)} {_n(y)})"' if spot.upward else ""
+    return f'<text id="n{number}" font-size="{_n(size)}"{turn}>{"".join(lines)}</text>'
+
+
 def _name(number: int, label: Label, letter: str, frame: _Frame) -> str:
     """The name of a part on its metal, with its kit's letter, in type that the name alone would fill."""
     x, y = frame.at(label.x, label.y)
@@ -203,7 +241,7 @@ def _name(number: int, label: Label, letter: str, frame: _Frame) -> str:
     share = letters / (letters + len(letter) + LETTER_SHARE) if letter else 1.0
     size = label.height / CAPITAL * share
     turn = f' transform="rotate({-label.turn:g} {_n(x)} {_n(y)})"' if label.turn else ""
-    said = (f"<tspan>{escape(letter)}</tspan> " if letter else "") + escape(plain(label.text))
+    said = (f'<tspan class="kit">{escape(letter)}</tspan> ' if letter else "") + escape(plain(label.text))
     drop = label.height * share / 2.0
     return f'<text id="n{number}" x="{_n(x)}" y="{_n(y + drop)}" font-size="{_n(size)}"{turn}>{said}</text>'
 

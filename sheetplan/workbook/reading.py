@@ -333,8 +333,7 @@ def too_much_memory(pages: _Pages) -> list[Problem]:
     sizes = {read.value.name: size(read.value.outline) for read in pages.parts.rows}
     metal = {read.value.name: read.value.material for read in pages.parts.rows}
     room: dict[str, float] = {}
-    for read in pages.stock.rows:
-        sheet = read.value
+    for sheet in (row.value for row in pages.stock.rows):
         room[sheet.material] = max(room.get(sheet.material, 0.0), sheet.length * sheet.width)
 
     def bytes_of(order: Order) -> float:

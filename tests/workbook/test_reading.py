@@ -464,7 +464,7 @@ def test_more_pieces_than_are_planned_at_a_time() -> None:
 
 
 @pytest.mark.parametrize(("side", "count", "planned"), [
-    (0.25, 60_000, True), (0.25, 70_000, False), (6, 70_000, True), (6, 199_000, False),
+    (0.25, 40_000, True), (0.25, 55_000, False), (6, 70_000, True), (6, 199_000, False),
 ])  # fmt: skip
 def test_a_plan_that_would_not_fit_into_memory_is_refused_before_the_search(
     side: float, count: int, planned: bool

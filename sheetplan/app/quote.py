@@ -340,7 +340,7 @@ def _write_orders(
     for name, quantity in orders.items():
         line = lines[name]
         if line.drawing:
-            parts.append({"Part": line.item, "Description": line.customer or None, "Drawing": line.drawing,
+            parts.append({"Part": line.item, "Drawing": line.drawing,
                           "Material": line.material, "Thickness": line.thickness})  # fmt: skip
         rows.append({"Order": name, "Item": line.item, "Quantity": quantity, "Due": line.wanted or None})
         cell = asked.places[name].addresses.get("Order it")

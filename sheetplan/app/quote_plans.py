@@ -165,11 +165,11 @@ def _all_short(plan: Plan) -> Counter[str]:
 
 def nearly_free(plan: Plan, month: Month, options: RunOptions) -> tuple[NearlyFree, ...]:
     """What more fits on sheets that a plan cuts anyway, by order line, each by itself."""
-    from sheetplan.planning.whatif.asking import Kind, Question, answers_in, gauges_of, round_up
+    from sheetplan.planning.whatif.asking import Counted, Kind, Question, answers_in, gauges_of, round_up
     from sheetplan.planning.whatif.capacity import parts_of
 
     until = time.monotonic() + ROOM_SECONDS
-    answers = {}
+    answers: dict[Question, Counted] = {}
     for gauge in gauges_of(plan):
         group = gauge.plan.group
         items = dict.fromkeys(order.item for order in plan.job.orders)

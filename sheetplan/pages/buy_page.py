@@ -9,6 +9,7 @@ from math import fsum
 from sheetplan.model import Plan, Settings
 from sheetplan.model.job import AS_WEIGHED
 from sheetplan.money.buy_list import BuyLine, buy_list, supplier_totals
+from sheetplan.money.cents import cent
 from sheetplan.money.cutting_days import Day
 from sheetplan.money.cutting_plan import CuttingPlan, order_days
 from sheetplan.money.handling import Lift, sheets_at_once
@@ -172,7 +173,7 @@ def _total(lines: tuple[BuyLine, ...]) -> tuple[Cell, ...]:
         "Supplier": "Total",
         "Sheets": sum(line.count for line in lines),
         "Weight": fsum(line.total_weight for line in lines),
-        "To pay": fsum(line.printed_price for line in lines),
+        "To pay": cent(fsum(line.printed_price for line in lines)),
     }
     return tuple(totals.get(column.heading) for column in COLUMNS)
 

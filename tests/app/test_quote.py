@@ -14,6 +14,7 @@ from sheetplan.app.rack.opened import Refused
 from sheetplan.planning.progress import quiet
 from tests.app.choice_book import choice_book, planned, run
 from tests.app.cut_book import DAY, fill
+from tests.hard import quotes_add_up
 from tests.hard.quotes_by_hand import faults_of
 
 LINES = [
@@ -97,3 +98,8 @@ def test_a_book_without_the_page_is_told_what_to_do(yard: Path, tmp_path: Path) 
     book.save(old)
     with pytest.raises(Refused, match="no page Quotes"):
         quote(old)
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_what_all_orders_add_to_an_empty_month_is_what_the_month_costs(seed: int) -> None:
+    assert quotes_add_up.faults_of(seed) == []

@@ -1,13 +1,17 @@
 """Rows of money that add up to what stands under them."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sheetplan.model import Layout
+from sheetplan.money.buy_list import buy_list
 from sheetplan.money.cents import cent, printed, printed_by
 from sheetplan.pages.values import Column, Kind, ResultTable, to_the_cent
+from tests.money.bookmaking import SHEET, grid, plan_of
 
 amounts = st.lists(st.floats(-1e6, 1e6, allow_nan=False), min_size=1, max_size=30)
 
@@ -34,3 +38,12 @@ def test_rows_of_a_bill_come_to_the_bill() -> None:
     assert [row[1] for row in shown.rows] == [282.45, 282.45, 282.44]
     assert shown.total == ("Total", 847.34)
     assert sum(round(float(str(row[1])), 2) for row in table.rows) != pytest.approx(847.34, abs=0.001)
+
+
+def test_the_lines_of_the_buy_list_are_printed_so_that_they_come_to_the_bill() -> None:
+    sheets = [replace(SHEET, name=name, on_hand=0, price=282.4467) for name in "ABC"]
+    layouts = [Layout(f"L{name.name}", name, tuple(grid("plate", 1, 1, (0.0, 0.0)))) for name in sheets]
+    plan = plan_of(layouts, stock=sheets)
+    lines = buy_list(plan)
+    assert sorted(line.printed_price for line in lines) == [282.44, 282.45, 282.45]
+    assert cent(sum(line.printed_price for line in lines)) == cent(plan.groups[0].to_pay) == 847.34

@@ -40,6 +40,11 @@ CHECKLIST: tuple[tuple[str, str], ...] = (
         "The same number of pictures; no page twice; no repair message on opening.",
     ),
     (
+        "Choose Price the quotes, press Run main; then write yes in Order it of Q-102 and press it again.",
+        "Quoted shows its tables and a chart, a page for each customer lies in quotes; then Orders has a row "
+        "Q-102, and Order it says the day. Plan and Layouts are as before.",
+    ),
+    (
         "Write 1 in Cut now of the first layout, choose Record cuts, press Run main.",
         "A box names the step and the tag of what is left; Stock, Remnants, Layouts and Cut log show it; the "
         "file's date is now.",

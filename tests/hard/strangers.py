@@ -1,6 +1,6 @@
 """Strangers' kits through `import`: the book equals the generator's own list, and again changes nothing.
 
-python -m tests.hard.strangers --files 300 --seed 1
+    python -m tests.hard.strangers --files 300 --seed 1
 """
 
 from __future__ import annotations

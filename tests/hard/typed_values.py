@@ -73,7 +73,9 @@ def amounts(ways: tuple[str, ...], count: int, chance: random.Random) -> list[st
     return found
 
 
-def faults(program: Calc, count: int, seed: int, columns: Sequence[Typed] = COLUMNS) -> tuple[int, list[str]]:
+def faults(
+    program: Calc, count: int, seed: int, columns: Sequence[Typed] = COLUMNS
+) -> tuple[int, list[str]]:
     """Types into the open demo book; how many were compared, and where live column and plan differ."""
     chance, seen, found = random.Random(seed), 0, []
     program.without("Message")

@@ -27,6 +27,8 @@ from pathlib import Path, PurePosixPath, PureWindowsPath
 from sheetplan.model import Problem
 from sheetplan.workbook.errors import BookInUse, book_problem
 from sheetplan.workbook.in_use import only_writer
+from sheetplan.workbook.ledger import ledger
+from sheetplan.workbook.replacing import moved
 
 EARLIER_KEPT = 3
 """Earlier plans whose drawings are kept: enough to finish cutting last week's, few enough to stay small."""
@@ -131,7 +133,7 @@ def publish(folder: Path, mark: str, files: Mapping[str, bytes], book: str = "")
         if final.is_dir():
             _renew(final, staged, folder)
         else:
-            staged.rename(final)
+            moved(staged, final)
     finally:
         shutil.rmtree(staged, ignore_errors=True)
     return final
@@ -146,8 +148,10 @@ def _renew(final: Path, staged: Path, folder: Path) -> None:
         if there.is_file():
             kept.mkdir(parents=True, exist_ok=True)
             shutil.copy2(there, kept / path.name)
+            ledger().files.append(kept / path.name)
             shutil.copy2(final / BOOK_NOTE, kept / BOOK_NOTE)
         path.replace(there)
+        ledger().files.append(there)
 
 
 def retire_others(folder: Path, marks: Collection[str], book: str = "") -> None:
@@ -205,7 +209,7 @@ def _set_aside(plan_folder: Path, folder: Path) -> None:
     earlier.mkdir(exist_ok=True)
     target = earlier / plan_folder.name
     shutil.rmtree(target, ignore_errors=True)
-    plan_folder.rename(target)
+    moved(plan_folder, target)
     os.utime(target)
 
 

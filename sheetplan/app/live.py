@@ -36,6 +36,7 @@ from sheetplan.workbook.columns import (
     STOCK_LOG,
 )
 from sheetplan.workbook.errors import BookError
+from sheetplan.workbook.ledger import Ledger, keeping_ledger, ledger
 from sheetplan.workbook.live_edit import Edits, LiveEdit
 from sheetplan.workbook.live_runs import RUN_LABELS
 from sheetplan.workbook.port import LiveHost
@@ -83,6 +84,14 @@ def _now() -> str:
 
 
 def _ended(host: LiveHost, run: str, stop: Stop) -> Ended:
+    """Do a run; what it says of what was changed comes from the ledger."""
+    with keeping_ledger() as kept:
+        ended = _done(host, run, stop, kept)
+        more = [*kept.lost, *kept.unfinished]
+        return replace(ended, sentence=" ".join([ended.sentence, *more]), call=ended.call or bool(more))
+
+
+def _done(host: LiveHost, run: str, stop: Stop, kept: Ledger) -> Ended:
     try:
         if run not in RUNS:
             return _failed(f"There is no run called {run}. There are: {', '.join(RUN_LABELS.values())}.")
@@ -95,7 +104,7 @@ def _ended(host: LiveHost, run: str, stop: Stop) -> Ended:
     except OSError as error:
         log = _log(host.path)
         return _failed(
-            f"{error.filename or 'A file'}: {error.strerror or error}. The workbook was not changed. "
+            f"{error.filename or 'A file'}: {error.strerror or error}. {kept.sentence} "
             f"Details stand in {log}."
         )
     except CheckFailed:
@@ -106,9 +115,7 @@ def _ended(host: LiveHost, run: str, stop: Stop) -> Ended:
         )
     except Exception:
         log = _log(host.path)
-        return _failed(
-            f"Something went wrong in sheetplan; the workbook was not changed. Details stand in {log}."
-        )
+        return _failed(f"Something went wrong in sheetplan. {kept.sentence} Details stand in {log}.")
 
 
 def _bar(host: LiveHost, run: str) -> Problem | None:
@@ -419,7 +426,9 @@ class ShownOnStart:
 
     def write(self, pages: Sequence[ResultPage], units: Units) -> Path:
         """Replace our pages."""
-        return self._host.write(pages, units)
+        written = self._host.write(pages, units)
+        ledger().books.append(self.path)
+        return written
 
     def tell(self, sentence: str) -> None:
         """Say something that the person must know."""
@@ -440,3 +449,4 @@ class ShownOnStart:
     def change(self, edits: Edits, pages: Sequence[ResultPage], units: Units, *, save: bool) -> None:
         """Write cells and replace pages in one step."""
         self._host.change(edits, pages, units, save=save)
+        ledger().books.append(self.path)

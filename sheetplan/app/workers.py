@@ -11,18 +11,23 @@ times it.
 
 from __future__ import annotations
 
+import atexit
 import os
+import shutil
 import signal
+import sys
+import tempfile
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
 from contextlib import ExitStack, suppress
 from importlib import import_module
 from multiprocessing import active_children, get_context, parent_process
+from pathlib import Path
 from typing import Generic, TypeVar
 
-from sheetplan.packing.kernel_cache import is_compiled
-from sheetplan.planning.progress import Report
+from sheetplan.packing.kernel_cache import PACKING, is_compiled
+from sheetplan.planning.progress import Progress, Report
 from sheetplan.planning.readying import ALWAYS, BOXES, Readying, make_set_ready, wanted_sets
 
 Given = TypeVar("Given")
@@ -36,6 +41,35 @@ LONG_SECONDS = 60.0
 
 LETTING_GO_SECONDS = 2.0
 """Processes told to end are gone in some hundredths of a second; nobody waits for one that is not."""
+
+
+def place_for_kernels(report: Report) -> None:
+    """See that compiled kernels can be kept somewhere: without a place for them numba does not run.
+
+    That is beside the modules, or else in the home folder. A program that is installed read-only, for
+    somebody without a home, keeps them for the run, and says so.
+    """
+    if os.environ.get("NUMBA_CACHE_DIR") or any(map(_can_keep, (PACKING, *_home_caches()))):
+        return
+    folder = tempfile.mkdtemp(prefix="sheetplan-kernels-")
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    os.environ["NUMBA_CACHE_DIR"] = folder
+    if "numba" in sys.modules:
+        sys.modules["numba"].config.CACHE_DIR = folder  # it was read when numba was fetched
+    said = "The program cannot keep its machine code: it is compiled for this run alone."
+    report(Progress("", 0.0, said))
+
+
+def _home_caches() -> Iterator[Path]:
+    if os.environ.get("XDG_CACHE_HOME"):
+        yield Path(os.environ["XDG_CACHE_HOME"])
+    with suppress(RuntimeError):
+        yield Path.home() / ".cache"
+        yield Path.home()
+
+
+def _can_keep(folder: Path) -> bool:
+    return folder.is_dir() and os.access(folder, os.W_OK | os.X_OK)
 
 
 class Crew:

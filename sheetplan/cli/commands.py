@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import signal
 import sys
 import tempfile
 import time
@@ -16,6 +17,7 @@ from typer.core import TyperGroup
 from sheetplan import __version__
 from sheetplan.cli.printing import (
     ProgressPrinter,
+    may_write_json,
     print_month,
     print_plan,
     print_problems,
@@ -25,8 +27,10 @@ from sheetplan.cli.printing import (
     write_json,
 )
 from sheetplan.trade.units import Units
+from sheetplan.workbook.ledger import Ledger, Reach, keeping_ledger
+from sheetplan.workbook.opening import real_path
 
-DONE, PROBLEMS, FILE_TROUBLE, OUR_FAULT, INTERRUPTED = 0, 1, 3, 4, 130
+DONE, PROBLEMS, FILE_TROUBLE, OUR_FAULT, UNFINISHED, INTERRUPTED = 0, 1, 3, 4, 5, 130
 
 ORDER = (
     "new", "check", "plan", "ordered", "receive", "cut", "parts", "undo", "rack", "square", "month",
@@ -38,9 +42,10 @@ Exit codes:
   0    done
   1    something in the book or the drawing has to be put right first
   2    the command line is wrong
-  3    a file could not be read or written; nothing was changed
-  4    a fault in sheetplan; nothing was changed
-  130  stopped with Ctrl-C; nothing was changed"""
+  3    a file could not be read or written; the workbook is as it was
+  4    a fault in sheetplan; it says what was changed
+  5    what was asked for counts, and something after that could not be done; it says what
+  130  stopped with Ctrl-C; it says what was changed"""
 
 
 class InOrderOfWork(TyperGroup):
@@ -65,7 +70,15 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
 
-Book = Annotated[Path, typer.Argument(metavar="BOOK.xlsx", help="The workbook.", show_default=False)]
+
+def _the_book_itself(path: Path) -> Path:
+    return real_path(path)
+
+
+Book = Annotated[
+    Path,
+    typer.Argument(metavar="BOOK.xlsx", help="The workbook.", show_default=False, callback=_the_book_itself),
+]
 JsonFile = Annotated[
     Path | None, typer.Option("--json", metavar="FILE", help="Also write the result as JSON.")
 ]
@@ -127,10 +140,14 @@ def check(
     """
     from sheetplan.app.check import check_book
 
+    keys = ("stops", "problems")
+    may_write_json(json_file, keys)
     outcome = check_book(book, datetime.date.today())
     print_problems(outcome.problems, each=each)
     if json_file:
-        write_json(json_file, {"stops": outcome.stops, "problems": problem_rows(outcome.problems)})
+        write_json(
+            json_file, {"stops": outcome.stops, "problems": problem_rows(outcome.problems)}, keys, book
+        )
     if outcome.stops:
         say("No plan can be made until what is marked 'stops the plan' is put right.")
         raise typer.Exit(PROBLEMS)
@@ -184,6 +201,8 @@ def plan(
     from sheetplan.app.plan import plan_book
     from sheetplan.app.progress import StopSwitch, stops_on_ctrl_c
 
+    keys = ("groups", "totals")
+    may_write_json(json_file, keys)
     started = time.monotonic()
     stop = StopSwitch()
     try:
@@ -208,7 +227,7 @@ def plan(
         raise typer.Exit(PROBLEMS)
     print_plan(outcome, time.monotonic() - started)
     if json_file and outcome.record is not None:
-        write_json(json_file, outcome.record)
+        write_json(json_file, outcome.record, keys, book)
         say(f"  {json_file}")
 
 
@@ -228,6 +247,8 @@ def month(
     named = month_named(month)
     if named is None:
         raise typer.BadParameter(f"{month!r} is not a month; write it such as 2026-11.", param_hint="MONTH")
+    keys = ("month", "units", "metals")
+    may_write_json(json_file, keys)
     with ProgressPrinter() as printer:
         outcome = month_of(book, named, report=printer.show)
     print_problems(outcome.problems)
@@ -236,19 +257,41 @@ def month(
         raise typer.Exit(PROBLEMS)
     print_month(outcome)
     if json_file:
-        write_json(json_file, month_json(outcome))
+        write_json(json_file, month_json(outcome), keys, book)
         say(f"  {json_file}")
 
 
 def main() -> None:
-    """Run the command line; every failure becomes a sentence and an exit code."""
-    try:
-        app()
-    except KeyboardInterrupt:
-        say("Stopped; nothing was changed.")
-        sys.exit(INTERRUPTED)
-    except Exception as error:
-        sys.exit(_told(error))
+    """Run the command line; however a run ends, the sentence and the exit code say what was changed."""
+    with keeping_ledger() as kept:
+        try:
+            app()
+            code = DONE
+        except SystemExit as ended:
+            code = ended.code if isinstance(ended.code, int) else DONE
+        except KeyboardInterrupt:
+            code = INTERRUPTED
+        except Exception as error:
+            code = _told(error)
+        before = signal.signal(signal.SIGINT, signal.SIG_IGN)  # what is said now is short
+        code = _ended(kept, code)
+        signal.signal(signal.SIGINT, before)
+        sys.exit(code)
+
+
+def _ended(kept: Ledger, code: int) -> int:
+    """Say what was changed where that is not plain, and give the exit code."""
+    for sentence in kept.lost:
+        say(f"Note: {sentence}")
+    for sentence in kept.unfinished:
+        say(sentence)
+    if code == INTERRUPTED:
+        say(f"Stopped. {kept.sentence}")
+    elif code in (FILE_TROUBLE, OUR_FAULT) or (code == PROBLEMS and kept.reach is Reach.FILES):
+        say(kept.sentence)
+    if code == FILE_TROUBLE and kept.reach is Reach.BOOK:
+        return UNFINISHED
+    return UNFINISHED if code == DONE and kept.unfinished else code
 
 
 def _told(error: Exception) -> int:
@@ -262,7 +305,7 @@ def _told(error: Exception) -> int:
         print_trouble(error.problem)
         return FILE_TROUBLE
     if isinstance(error, OSError):
-        say(f"{error.filename or 'A file'}: {error.strerror or error}. Nothing was changed.")
+        say(f"{error.filename or 'A file'}: {error.strerror or error}.")
         return FILE_TROUBLE
     from sheetplan.app.plan import CheckFailed
 
@@ -274,10 +317,7 @@ def _told(error: Exception) -> int:
         for fault in error.faults[:20]:
             say(f"    {fault}")
         return OUR_FAULT
-    say(
-        "A fault in sheetplan; nothing was changed. Please send this file with your report: "
-        f"{_log_fault()}"
-    )
+    say(f"A fault in sheetplan. Please send this file with your report: {_log_fault()}")
     return OUR_FAULT
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 import textwrap
 import time
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
@@ -28,9 +29,12 @@ if TYPE_CHECKING:
 
 
 def say(text: str = "") -> None:
-    """Print one line, replacing what the terminal cannot show."""
+    """Print one line, replacing what the terminal cannot show; a reader that has gone hears no more."""
     encoding = sys.stdout.encoding or "utf-8"
-    print(text.encode(encoding, "replace").decode(encoding), flush=True)
+    try:
+        print(text.encode(encoding, "replace").decode(encoding), flush=True)
+    except BrokenPipeError:  # what was done is done, and its exit code says so
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def print_trouble(problem: Problem) -> None:
@@ -98,11 +102,27 @@ def problem_rows(problems: Iterable[Problem]) -> list[dict[str, Any]]:
     ]
 
 
-def write_json(path: Path, record: Mapping[str, Any]) -> None:
-    """Write a record as readable JSON; NaN and infinities are refused."""
-    path.write_text(
-        json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False) + "\n", encoding="utf-8"
-    )
+def may_write_json(path: Path | None, keys: Collection[str]) -> None:
+    """Refuse, before any work, a file that is not an earlier answer with these entries."""
+    if path is not None:
+        from sheetplan.workbook.outputs import json_with, may_write
+
+        may_write(path, json_with(keys))
+
+
+def write_json(
+    path: Path, record: Mapping[str, Any], keys: Collection[str], book: Path | None = None
+) -> None:
+    """Write a record as readable JSON, as private as the book; NaN and infinities are refused.
+
+    A file that is not an earlier answer with these entries stays as it is.
+    """
+    from sheetplan.workbook.outputs import json_with, put_output
+    from sheetplan.workbook.replacing import as_private_as
+
+    text = json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    with as_private_as(book or path):
+        put_output(path, text.encode(), json_with(keys))
 
 
 def print_plan(outcome: PlanOutcome, elapsed: float) -> None:

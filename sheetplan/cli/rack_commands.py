@@ -12,6 +12,7 @@ import typer
 
 from sheetplan.cli.commands import PROBLEMS, Book, app
 from sheetplan.cli.printing import print_problems, print_rack, say
+from sheetplan.model import Weight
 
 if TYPE_CHECKING:
     from sheetplan.app.rack.cut_asked import CutAsked
@@ -133,8 +134,10 @@ def _cut_as_marked(book: Path, told: CutAsked) -> None:
         for sentence in one.sentences:
             say(sentence)
     if not recorded:
-        say("No layout was given, the page Record has no row, and nothing is marked in the column Cut now of "
-            "the page Layouts.")
+        say(
+            "No layout was given, the page Record has no row, and nothing is marked in the column Cut now of "
+            "the page Layouts."
+        )
         raise typer.Exit(PROBLEMS)
 
 
@@ -298,11 +301,14 @@ def rack(
     Also says where their records and the book disagree.
     """
     from sheetplan.app.rack.looking import look, repair, write_labels
+    from sheetplan.workbook.outputs import is_our_pdf, may_write
 
     if mend:
         for sentence in _not_refused(lambda: repair(book)):
             say(sentence)
         return
+    if labels is not None:
+        may_write(labels, is_our_pdf)
     seen = _not_refused(lambda: look(book))
     if seen.told:
         say(seen.told)
@@ -311,6 +317,8 @@ def rack(
     if labels is not None:
         count = write_labels(seen, labels)
         say(f"{count} labels written: {labels}")
+    if any(problem.weight is Weight.STOPS for problem in seen.problems):
+        raise typer.Exit(PROBLEMS)
 
 
 @app.command(epilog="Example:  sheetplan square november.xlsx L3 --corner 1.25,0.5 --far 97.2,1.9")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sheetplan.cli.commands import DONE, FILE_TROUBLE, PROBLEMS, JsonFile, app
-from sheetplan.cli.printing import say, write_json
+from sheetplan.cli.printing import may_write_json, say, write_json
 from sheetplan.trade.units import Units
 
 if TYPE_CHECKING:
@@ -47,23 +47,27 @@ def show(
     from sheetplan.drawings.reading_words import layer_names
     from sheetplan.drawings.report import report_text, shown_units
     from sheetplan.drawings.report_json import shown_json
+    from sheetplan.workbook.outputs import is_our_png, may_write, put_output, signed_png
 
     paths = _files(drawings)
     if picture and len(paths) > 1:
         say("--picture names one file, and there are several drawings; leave it away.")
         raise typer.Exit(2)
+    taken: set[Path] = set()
+    targets = [picture or _target(path, taken) for path in paths]
+    for target in targets:
+        may_write(target, is_our_png)
+    may_write_json(json_file, ("drawings",))
     choices = ReadingChoices(units or Units.INCH, layers=LayerChoice(cut=layer_names(layers)), told=units)
     reports = read_drawings([Request(path, path.name, choices) for path in paths], DrawingCache(None))
-    taken: set[Path] = set()
-    for path, report in zip(paths, reports, strict=True):
+    for target, report in zip(targets, reports, strict=True):
         shown = units or shown_units(report)
         say(report_text(report, shown))
-        target = picture or _target(path, taken)
-        target.write_bytes(report_picture(report, shown))
+        put_output(target, signed_png(report_picture(report, shown)), is_our_png)
         say(f"Picture: {target}")
     if json_file:
         told = [shown_json(report, units or shown_units(report)) for report in reports]
-        write_json(json_file, {"drawings": told})
+        write_json(json_file, {"drawings": told}, ("drawings",))
     if len(reports) > 1:
         say(_summary(reports))
     raise typer.Exit(DONE if all(report.good for report in reports) else PROBLEMS)

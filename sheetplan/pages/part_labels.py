@@ -181,6 +181,7 @@ def _pdf(
     held = io.BytesIO()
     canvas = Canvas(held, pagesize=(sheet.paper.width, sheet.paper.height), invariant=True)
     canvas.setTitle(title)
+    canvas.setCreator("sheetplan labels")
     on_sheet = sheet.columns * sheet.rows
     place = skip % on_sheet
     for number, label in enumerate(stickers):

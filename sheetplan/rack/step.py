@@ -8,13 +8,18 @@ Terms
 ahead
     Sheets of a size that were cut before the book knew of them: the page Stock had fewer on hand. They
     belong to a delivery that is still to be taken in, and are then not put on hand a second time.
+seal
+    A line on the logs of a book that says whose steps they are and how their history stands. Step numbers
+    alone do not: after a step is taken back, or in another folder, a number is given again.
 typed up
     On hand was raised by hand since the last step: the planner's count is the truth, so nothing is ahead.
 """
 
 from __future__ import annotations
 
+import hashlib
 import json
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field
 from enum import StrEnum
@@ -22,9 +27,9 @@ from typing import Any
 
 from sheetplan.rack.record import Json
 
-FORMAT = 2
+FORMAT = 3
 
-READABLE = (1, 2)
+READABLE = (1, 2, 3)
 """Forms of a step's file that are read; the first knew nothing from `Step.together` on."""
 
 
@@ -192,6 +197,10 @@ class Step:
     """The plan that the page Layouts showed, where that is not the one of the ticket."""
     closed: Closed | None = None
     """What a month that is closed leaves behind."""
+    of: str = ""
+    """The mark of the book whose step it is; empty in racks of earlier versions."""
+    unknown: tuple[str, ...] = ()
+    """What of a step that was rebuilt from the book nobody knows any more, in sentences."""
 
 
 def step_text(step: Step) -> str:
@@ -229,6 +238,7 @@ def _step(value: Json) -> Step:
             "changes": tuple(CellChange(**one) for one in own["changes"]),
             "kind": Kind(own.get("kind", Kind.CUT)),
             "asked": tuple(Asked(**one) for one in own.get("asked", ())),
+            "unknown": tuple(own.get("unknown", ())),
             "bad_for": tuple(Credit(**one) for one in own.get("bad_for", ())),
             "lines": tuple(StockLine(**one) for one in own.get("lines", ())),
             "closed": _closed(own["closed"]) if own.get("closed") else None,
@@ -240,6 +250,64 @@ def _closed(value: Json) -> Closed:
     cut = tuple((str(plan), str(layout), int(times)) for plan, layout, times in value["cut"])
     ahead = tuple(AheadThen(**one) for one in value["ahead"])
     return Closed(str(value["month"]), str(value["archive"]), int(value["steps"]), cut, ahead)
+
+
+@dataclass(frozen=True, slots=True)
+class Seal:
+    """Whose steps a book lists (``mark``), the last of them, and a digest of all; see `Terms`."""
+
+    mark: str
+    last: int = 0
+    digest: str = ""
+
+    @property
+    def line(self) -> str:
+        """The seal as it stands on a page."""
+        stands = f", step {self.last}, state {self.digest}" if self.digest else ""
+        return f"Book {self.mark}{stands}: by this line it and the folder rack know one another."
+
+
+_SEAL = re.compile(r"Book ([A-Z]{8})(?:, step ([0-9]+), state ([0-9a-f]{12}))?[:.]")
+
+
+def seal_among(values: Iterable[object]) -> Seal | None:
+    """The seal that one of some texts states, if any does.
+
+    >>> seal_among(["Plans", "Book ABCDEFGH."])
+    Seal(mark='ABCDEFGH', last=0, digest='')
+    """
+    found = (_SEAL.match(str(value or "")) for value in values)
+    return next((Seal(one[1], int(one[2] or 0), one[3] or "") for one in found if one), None)
+
+
+def seal_of(mark: str, steps: Iterable[Step]) -> Seal:
+    """The seal of a book that lists these steps.
+
+    What is alike in its digest is the same history: what was cut, when, of which sheet, for whom.
+    """
+    known = sorted(steps, key=lambda step: step.number)
+    told = [
+        (s.number, str(s.kind), s.date, s.plan, s.layout, s.times, s.gauge, s.sheet, s.on, s.from_stock,
+         s.left, sorted(s.pieces.items()), sorted(s.bad.items()),
+         [tuple(asdict(c).values()) for c in s.credits], [(one.sheet, one.count) for one in s.lines],
+         s.heat, s.by)
+        for s in known
+    ]  # fmt: skip
+    digest = hashlib.sha256(json.dumps(told, ensure_ascii=False).encode()).hexdigest()[:12]
+    return Seal(mark, known[-1].number if known else 0, digest)
+
+
+def new_mark(source: bytes) -> str:
+    """A mark for a book that has none yet, from its bytes; the same book gets the same one.
+
+    >>> len(new_mark(b"a book"))
+    8
+    """
+    number, letters = int.from_bytes(hashlib.sha256(source).digest()[:16]), []
+    for _ in range(8):
+        number, index = divmod(number, 26)
+        letters.append(chr(ord("A") + index))
+    return "".join(letters)
 
 
 NO_WEIGHTS = Weights(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)

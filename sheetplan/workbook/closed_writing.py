@@ -2,7 +2,8 @@
 
 The book is replaced in one step by a file that was written beside it, forced to the disk and read
 back. Whatever happens before that step leaves the old book; after it, the new one is there.
-One backup, ``NAME.backup.xlsx``, holds the book as it was before the last write.
+One backup, ``NAME.backup.xlsx``, holds the book as it was before the last write; a file of the planner's that
+has that name stays (`outputs`).
 
 Choices
 -------
@@ -25,8 +26,10 @@ from sheetplan.trade.units import Units
 from sheetplan.workbook.errors import BookChanged, BookInUse, BookUnreadable, book_problem
 from sheetplan.workbook.guard import Fingerprint, fingerprint_of, judge
 from sheetplan.workbook.in_use import open_elsewhere
+from sheetplan.workbook.ledger import ledger
+from sheetplan.workbook.outputs import put_backup, results_place, stamped
 from sheetplan.workbook.page_writer import draw_pages
-from sheetplan.workbook.replacing import put_file, replace_file
+from sheetplan.workbook.replacing import replace_file
 from sheetplan.workbook.result_names import NAMED_COLUMNS
 from sheetplan.workbook.splice import splice_pages
 from sheetplan.workbook.splice_refusals import MayNotAlter
@@ -72,24 +75,14 @@ def put_pages(
         return Written(_write_beside(path, pages, units, refused), None, refused)
     if new == data:
         return Written(path, None)
-    backup = backup_of(path)
+    backups = []
 
     def keep_backup() -> None:
-        put_file(backup, data)
+        backups.append(put_backup(path, data))
         _unchanged(path, seen)
 
     replace_file(path, new, test=lambda written: judge_written(written, data, pages), before=keep_backup)
-    return Written(path, backup)
-
-
-def backup_of(path: Path) -> Path:
-    """Where the book's backup stands."""
-    return path.with_name(f"{path.stem}.backup{path.suffix}")
-
-
-def results_beside(path: Path) -> Path:
-    """Where the results go if the planner's book may not be altered."""
-    return path.with_name(f"{path.stem} results.xlsx")
+    return Written(path, backups[0])
 
 
 def _unchanged(path: Path, seen: Fingerprint) -> bytes:
@@ -120,13 +113,17 @@ def _unchanged(path: Path, seen: Fingerprint) -> bytes:
 
 
 def _write_beside(path: Path, pages: Sequence[ResultPage], units: Units, refused: Problem) -> Path:
-    """Write the pages to a book of their own, whose first page says why."""
-    beside = results_beside(path)
+    """Write the pages to a book of their own, whose first page says why; other pages there stay."""
+    beside = results_place(path)
     busy = open_elsewhere(beside)
     if busy is not None:
         raise BookInUse(busy)
     why = f"These pages belong to {path.name}, which was left as it is. {refused.what} {refused.remedy}"
     told = [replace(page, lines=(why, *page.lines)) for page in pages[:1]] + list(pages[1:])
-    new = draw_pages(told, units, names=NAMED_COLUMNS, home=path.name).to_bytes()
-    replace_file(beside, new, test=lambda written: judge_written(written, None, told))
+    drawn = draw_pages(told, units, names=NAMED_COLUMNS, home=path.name)
+    new = splice_pages(beside.read_bytes(), drawn, all_ours=True) if beside.exists() else drawn.to_bytes()
+    replace_file(
+        beside, stamped(new), test=lambda written: judge_written(written, None, told),
+        noted=ledger().files, like=path,
+    )  # fmt: skip
     return beside

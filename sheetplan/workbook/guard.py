@@ -98,6 +98,14 @@ def judge(path: str | os.PathLike[str]) -> Problem | None:
     """
     path = Path(path)
     try:
+        str(path.resolve()).encode("utf-8")
+    except UnicodeEncodeError:
+        shown = str(path).encode("utf-8", "replace").decode()
+        return book_problem(
+            Path(shown), f"The name {shown} holds bytes that stand for no letter, so nothing can bear it.",
+            "Give the workbook, or the folder that it lies in, another name.",
+        )  # fmt: skip
+    try:
         mode = path.stat().st_mode
         if stat.S_ISDIR(mode):
             return book_problem(path, "This is a folder, not a workbook.", "Give the workbook inside it.")

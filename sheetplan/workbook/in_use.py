@@ -104,8 +104,10 @@ def only_writer(path: Path) -> Iterator[None]:
             os.close(handle)
             _remove(mark)
         else:
-            _remove(mark)
-            os.close(handle)
+            try:
+                _remove(mark)
+            finally:  # Ctrl-C may come just here
+                os.close(handle)
 
 
 def _locked(mark: Path, path: Path) -> int:

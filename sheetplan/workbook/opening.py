@@ -11,6 +11,11 @@ from pathlib import Path
 from typing import Any
 
 
+def real_path(path: Path) -> Path:
+    """The book itself where the path is a link to it: its rack and drawings lie beside that, not the link."""
+    return path.resolve() if path.is_symlink() else path
+
+
 def open_for_reading(path: Path, *, values: bool = False) -> Any:
     """The book, streamed; ``values`` gives what formulas show in place of the formulas."""
     import openpyxl

@@ -14,6 +14,7 @@ from openpyxl.utils.cell import get_column_letter
 
 from sheetplan.model.problem import Problem
 from sheetplan.pages.problems_page import BookSeen
+from sheetplan.rack.step import Seal, seal_among
 from sheetplan.workbook.columns import ALL_PAGES, READ_BACK
 from sheetplan.workbook.reading_grid import (
     GridRow,
@@ -32,6 +33,7 @@ from sheetplan.workbook.reading_notes import (
     merged_notes,
     rows_below_note,
     too_many_rows,
+    two_pages,
 )
 from sheetplan.workbook.reading_package import Box, SheetMarks, SheetPlace, TablePlace
 from sheetplan.workbook.safe_text import clean_text
@@ -91,12 +93,14 @@ def read_view(book: BookView) -> BookTables:
         place = _find_table(page, book.places)
         if place is not None:
             table, found = _read_table(page, book, *place)
+            twin = _twin(page, book, *place)
+            found += [two_pages(page.name, place[0].name, place[1].name, twin)] if twin else []
         else:
             table, found = _read_loose(page, book)
         problems += found
         if table is not None:
             tables[page.name] = table
-    return BookTables(tables, tuple(problems), _plan_mark(book))
+    return BookTables(tables, tuple(problems), _plan_mark(book), _seals(book))
 
 
 def seen_in(tables: BookTables) -> BookSeen:
@@ -134,6 +138,25 @@ def _plan_mark(book: BookView) -> str:
     return ""
 
 
+SEALED_PAGES = ("Cut log", "Stock log", PLAN_PAGE)
+"""Pages that say whose steps a book lists."""
+
+SEAL_ROWS = 20
+"""Rows of such a page among which it says so."""
+
+
+def _seals(book: BookView) -> dict[str, Seal]:
+    """What the pages that bear one say near their tops."""
+    found: dict[str, Seal] = {}
+    for sheet in book.places:
+        page = next((name for name in SEALED_PAGES if normal(sheet.name) == normal(name)), None)
+        if page is not None:
+            rows = book.rows(sheet.name, Box(1, 1, 1, SEAL_ROWS))
+            seal = seal_among(cell for _, cells in rows for cell in cells)
+            found |= {page: seal} if seal is not None else {}
+    return found
+
+
 def mark_among(values: Iterable[object]) -> str:
     """The mark of the plan that one of some texts states; empty where none does."""
     found = (PLAN_LINE.match(str(value or "")) for value in values)
@@ -153,6 +176,23 @@ def _find_table(page: InputPage, places: Sequence[SheetPlace]) -> tuple[SheetPla
                 if heading_score(page, table.names) >= needed:
                     return sheet, table
     return None
+
+
+def _twin(page: InputPage, book: BookView, sheet: SheetPlace, table: TablePlace) -> str:
+    """The page of the right name, where the table of the right name stands on another one; else empty.
+
+    So it is where a page was renamed and its copy took the name: programs give the copy's table another one.
+    """
+    if normal(sheet.name) == normal(page.name) or page in READ_BACK:
+        return ""
+    needed = sum(column.required for column in page.columns)
+    for other in book.places:
+        if normal(other.name) == normal(page.name):
+            if any(heading_score(page, one.names) >= needed for one in other.tables):
+                return other.name
+            searched = Box(1, 1, SEARCHED_COLUMNS, SEARCHED_ROWS)
+            return other.name if find_heading_row(page, book.rows(other.name, searched)) else ""
+    return ""
 
 
 def _read_table(

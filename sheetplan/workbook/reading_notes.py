@@ -97,6 +97,17 @@ MOST_LETTERS = 24
 """Letters of such a cell that are told."""
 
 
+def two_pages(page: str, sheet: str, table: str, other: str) -> Problem:
+    """Two tables could be the one that is meant: to read either without a word would plan the wrong month."""
+    return Problem(
+        other, None, None,
+        f"Two pages could be the page {page}: this one by its name, {sheet} by its table's name, {table}.",
+        f"Delete the one that is not meant. Or, if {sheet} is kept for reference, give its table another "
+        f"name (Table Design, Table Name) and name the table of this page {table}.",
+        Weight.STOPS,
+    )  # fmt: skip
+
+
 def lone_cells_note(sheet: str, table: str, cells: Mapping[str, object]) -> Problem:
     """Cells beside or below a table, by address: remarks perhaps, or a row that was typed elsewhere."""
     named = [f"{at} ({str(value)[:MOST_LETTERS]})" for at, value in list(cells.items())[:MOST_LONE_CELLS]]

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import errno
 import os
+import signal
+import stat
 import tempfile
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from sheetplan.model.problem import Problem
 from sheetplan.workbook.errors import NotWritten, book_problem
 from sheetplan.workbook.in_use import only_writer
+from sheetplan.workbook.ledger import ledger
 
 _ASIDE = ".sheetplan-part-"
 """Follows the file's name in the names of hidden files that are written before they take its place."""
@@ -22,6 +27,8 @@ def replace_file(
     *,
     test: Callable[[Path], str | None],
     before: Callable[[], object] | None = None,
+    noted: list[Path] | None = None,
+    like: Path | None = None,
 ) -> None:
     """Write data beside the file, test it, and put it in the file's place.
 
@@ -35,6 +42,10 @@ def replace_file(
         Given the new file under its temporary name, says what is wrong with it, or None.
     before : callable, optional
         Last steps before the replacement; it may raise to prevent it.
+    noted : list of Path, optional
+        Where the replacement is noted, if not among the books of the ledger.
+    like : Path, optional
+        The file whose rights the new one has, if not those of the old one.
 
     Raises
     ------
@@ -60,21 +71,57 @@ def replace_file(
                     )
                 if before is not None:
                     before()
-                _take_place(temporary, path)
+                _take_place(temporary, path, ledger().books if noted is None else noted, like)
             finally:
-                temporary.unlink(missing_ok=True)
+                _forget(temporary)
     except OSError as error:
         raise NotWritten(_unwritten(path, error)) from error
 
 
-def put_file(path: Path, data: bytes) -> None:
-    """Write a file in one step without a test; OSError where the disk refuses, and then no trace."""
+def put_file(path: Path, data: bytes, *, like: Path | None = None) -> None:
+    """Write a file in one step without a test; OSError where the disk refuses, and then no trace.
+
+    It has the rights of the file that it replaces, or those of the file ``like``.
+    """
     _sweep(path)
     temporary = _written_aside(path, data)
     try:
-        _take_place(temporary, path)
+        _take_place(temporary, path, ledger().files, like)
     finally:
-        temporary.unlink(missing_ok=True)
+        _forget(temporary)
+
+
+def moved(path: Path, target: Path) -> None:
+    """Give a file or folder another name."""
+    path.rename(target)
+    _note(ledger().files, target)
+
+
+def taken_away(path: Path) -> None:
+    """Delete a file, if it is there."""
+    with suppress(FileNotFoundError):
+        path.unlink()
+        _note(ledger().files, path)
+
+
+@contextmanager
+def as_private_as(book: Path) -> Iterator[None]:
+    """Within the block new files and folders can be read by nobody who may not read the book.
+
+    What a book says stands in its drawings, tickets and backups as well. A book that is not there, and a
+    system without such rights, change nothing.
+    """
+    before = _umask()
+    with suppress(OSError):
+        mode = book.stat().st_mode
+        group = 0 if mode & stat.S_IRGRP else 0o070
+        others = 0 if mode & stat.S_IROTH else 0o007
+        if os.name != "nt":
+            os.umask(before | group | others)
+    try:
+        yield
+    finally:
+        os.umask(before)
 
 
 def _written_aside(path: Path, data: bytes) -> Path:
@@ -91,25 +138,107 @@ def _written_aside(path: Path, data: bytes) -> Path:
     return Path(name)
 
 
-def _take_place(temporary: Path, path: Path) -> None:
-    """Give the new file the rights of the old one and its name, and force the folder to the disk."""
+def _take_place(temporary: Path, path: Path, noted: list[Path], like: Path | None = None) -> None:
+    """Give the new file the rights of the old one and its name, and force the folder to the disk.
+
+    From the renaming on the file is replaced, whatever comes after it: so it is noted, and that a drive did
+    not confirm it is said and no failure.
+    """
+    lost: list[str] = []
     try:
-        old = path.stat()
-        temporary.chmod(old.st_mode & 0o7777)
-        _same_owner(temporary, old)
+        if like is not None:
+            _like(temporary, like)
+        else:
+            lost = _like(temporary, path)
     except FileNotFoundError:
         temporary.chmod(0o666 & ~_umask())
-    os.replace(temporary, path)
-    _force_folder(path.parent)
+    with uninterrupted():
+        os.replace(temporary, path)
+        _note(noted, path)
+    ledger().lost += lost
+    try:
+        _force_folder(path.parent)
+    except OSError as error:
+        ledger().unfinished.append(
+            f"{path.name} is written, but the drive did not confirm it ({error.strerror or error}): look at "
+            "it before the machine goes off."
+        )
 
 
-def _same_owner(temporary: Path, old: os.stat_result) -> None:
-    """Keep the owner where the system lets us; a file of our own is no harm."""
-    if hasattr(os, "chown"):
-        try:
-            os.chown(temporary, old.st_uid, old.st_gid)
-        except OSError:
-            return
+def _forget(temporary: Path) -> None:
+    """Delete a file that was written aside; where that fails, the next writer sweeps it up."""
+    with suppress(OSError):
+        temporary.unlink(missing_ok=True)
+
+
+_pressed: list[int] | None = None
+"""Ctrl-C that waits, while something is not to be interrupted."""
+
+
+@contextmanager
+def uninterrupted() -> Iterator[None]:
+    """Within the block Ctrl-C waits: what has begun to count is finished before it is heard.
+
+    Only the main thread hears signals; elsewhere, and within another such block, nothing is changed.
+    """
+    global _pressed
+    if threading.current_thread() is not threading.main_thread() or _pressed is not None:
+        yield
+        return
+    _pressed = pressed = []
+    before = signal.signal(signal.SIGINT, lambda number, _frame: pressed.append(number))
+    try:
+        yield
+    finally:
+        _pressed = None
+        signal.signal(signal.SIGINT, before)
+    if pressed:
+        raise KeyboardInterrupt
+
+
+def _note(noted: list[Path], path: Path) -> None:
+    """Note a change; hidden files and those of hidden folders are none that a person sees."""
+    if not path.name.startswith(".") and not path.parent.name.startswith("."):
+        noted.append(path)
+
+
+def _like(temporary: Path, path: Path) -> list[str]:
+    """Give a new file rights, owner and attributes of the one that it replaces; what could not be kept."""
+    old = path.stat()
+    lost = [] if old.st_nlink < 2 else [
+        f"{path.name} had another name elsewhere (a hard link): there it is as it was before, and no longer "
+        "the same file."
+    ]  # fmt: skip
+    temporary.chmod(old.st_mode & 0o7777)
+    lost += _same_owner(temporary, path, old)
+    return lost + _same_attributes(temporary, path)
+
+
+def _same_owner(temporary: Path, path: Path, old: os.stat_result) -> list[str]:
+    """Keep owner and group where the system lets us."""
+    new = temporary.stat()
+    if not hasattr(os, "chown") or (new.st_uid, new.st_gid) == (old.st_uid, old.st_gid):
+        return []
+    try:
+        os.chown(temporary, old.st_uid, old.st_gid)
+    except OSError:
+        return [f"{path.name} belongs to you now: its owner or group before could not be kept."]
+    temporary.chmod(old.st_mode & 0o7777)  # a new owner takes some rights away
+    return []
+
+
+def _same_attributes(temporary: Path, path: Path) -> list[str]:
+    """Keep extended attributes, among them lists of who may read, on systems that have them."""
+    if not hasattr(os, "listxattr"):
+        return []
+    missing = []
+    with suppress(OSError):
+        for name in os.listxattr(path):
+            try:
+                os.setxattr(temporary, name, os.getxattr(path, name))
+            except OSError:
+                missing.append(name)
+    return [f"{path.name} lost what its system noted of it: {', '.join(missing)}."] if missing else []
 
 
 def _umask() -> int:

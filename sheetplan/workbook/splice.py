@@ -57,7 +57,7 @@ _BEFORE_NAMES = ("sheets", "functionGroups", "externalReferences")
 """What may stand before the defined names (ECMA-376 part 1, 18.2.27)."""
 
 
-def splice_pages(data: bytes, drawn: Package) -> bytes:
+def splice_pages(data: bytes, drawn: Package, *, all_ours: bool = False) -> bytes:
     """Return the planner's book with the drawn pages replaced, or added in their places among ours.
 
     Parameters
@@ -66,6 +66,8 @@ def splice_pages(data: bytes, drawn: Package) -> bytes:
         The planner's book, found sound by `guard.judge`.
     drawn : Package
         What `page_writer.draw_pages` made.
+    all_ours : bool
+        The book is a results book: every page of it is ours to replace.
 
     Returns
     -------
@@ -81,7 +83,7 @@ def splice_pages(data: bytes, drawn: Package) -> bytes:
     try:
         package = Package.of_bytes(data)
         refuse_locked(package)
-        return _Splice(package, drawn).done()
+        return _Splice(package, drawn, all_ours).done()
     except MayNotAlter:
         raise
     except Exception as error:
@@ -95,8 +97,8 @@ def splice_pages(data: bytes, drawn: Package) -> bytes:
 class _Splice:
     """One splice under way: the two packages, and what is known of both."""
 
-    def __init__(self, package: Package, drawn: Package) -> None:
-        self.package, self.drawn = package, drawn
+    def __init__(self, package: Package, drawn: Package, all_ours: bool) -> None:
+        self.package, self.drawn, self.all_ours = package, drawn, all_ours
         self.book = workbook_part(package)
         self.workbook = parse(package.read(self.book))
         self.relations = parse(package.read(relations_part(self.book)))
@@ -136,7 +138,7 @@ class _Splice:
         for sheet in self.drawn_workbook.iter(main("sheet")):
             name = sheet.get("name", "")
             slots[name] = part = there.get(name.lower())
-            if part is not None and name.lower() not in marked:
+            if part is not None and name.lower() not in marked and not self.all_ours:
                 refuse_planners_page(self.package, name, part, self.types.of(part) == _SHEET_TYPE)
         return slots
 

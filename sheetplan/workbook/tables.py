@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from sheetplan.model.problem import Problem
+from sheetplan.rack.step import Seal
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,5 +62,7 @@ class BookTables:
     problems: tuple[Problem, ...] = ()
     plan: str = ""
     """The mark of the plan that the book shows; empty where it shows none."""
+    seals: Mapping[str, Seal] = field(default_factory=dict)
+    """Whose steps the book lists, by the page that says so; see `rack.step.Seal`."""
     comma: bool | None = None
     """Whether the program that has the book open writes numbers with a comma; None where none says so."""

@@ -19,8 +19,9 @@ from pathlib import Path
 import openpyxl
 
 from sheetplan.trade.units import Units
-from sheetplan.workbook.closed_writing import backup_of, put_pages
+from sheetplan.workbook.closed_writing import put_pages
 from sheetplan.workbook.guard import fingerprint, judge
+from sheetplan.workbook.outputs import backup_of
 from sheetplan.workbook.page_writer import draw_pages
 from sheetplan.workbook.result_names import NAMED_COLUMNS
 from sheetplan.workbook.splice import splice_pages
@@ -60,7 +61,7 @@ def main(folder: Path, kills: int, seed: int = 1) -> dict[str, object]:
         now = wanted if changed else now
     left = sorted(p.name for p in folder.iterdir())
     put_pages(book, PAGES[1 - now], Units.INCH, fingerprint(book))
-    assert sorted(p.name for p in folder.iterdir()) == ["jobs.backup.xlsx", "jobs.xlsx"]
+    assert sorted(p.name for p in folder.iterdir()) == [".jobs.backup.json", "jobs.backup.xlsx", "jobs.xlsx"]
     return {**outcomes, "seconds": first, "most left behind": len(left)}
 
 

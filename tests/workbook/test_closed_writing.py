@@ -7,9 +7,10 @@ import pytest
 
 from sheetplan.trade.units import Units
 from sheetplan.workbook import closed_writing
-from sheetplan.workbook.closed_writing import backup_of, put_pages, results_beside
+from sheetplan.workbook.closed_writing import put_pages
 from sheetplan.workbook.errors import BookChanged, BookError, BookInUse, BookUnreadable, NotWritten
 from sheetplan.workbook.guard import fingerprint
+from sheetplan.workbook.outputs import backup_of, results_beside
 from sheetplan.workbook.package_xml import main, parse
 from tests.nasty.worst_book import worst_book
 from tests.workbook.books import changed, parts_of, plain_book
@@ -49,7 +50,7 @@ def test_three_runs_on_the_worst_book(tmp_path: Path) -> None:
         }
         assert {n for n, data in parts_of(before).items() if after.get(n) != data} <= ours
     assert sizes[1] == sizes[2]
-    assert names(tmp_path) == ["jobs.backup.xlsx", "jobs.xlsx"]
+    assert names(tmp_path) == [".jobs.backup.json", "jobs.backup.xlsx", "jobs.xlsx"]
 
 
 def test_the_backup_is_the_book_before_the_last_write(book: Path) -> None:
@@ -60,7 +61,7 @@ def test_the_backup_is_the_book_before_the_last_write(book: Path) -> None:
     second = book.read_bytes()
     put_pages(book, (*PAGES[:1], problems_page()), Units.INCH, fingerprint(book))
     assert backup_of(book).read_bytes() == second
-    assert names(book.parent) == ["jobs.backup.xlsx", "jobs.xlsx"]
+    assert names(book.parent) == [".jobs.backup.json", "jobs.backup.xlsx", "jobs.xlsx"]
 
 
 def test_writing_the_same_again_touches_nothing(book: Path) -> None:
@@ -145,7 +146,7 @@ def test_results_of_a_locked_book_go_beside_it(tmp_path: Path) -> None:
     link = next(c.hyperlink for row in beside["Layouts"].iter_rows() for c in row if c.value == "CB-100")
     assert (link.target, link.location) == ("jobs%20of%20May.xlsx", "Parts!A6")
     again = put_pages(path, PAGES[:1], Units.INCH, fingerprint(path))
-    assert openpyxl.load_workbook(again.book).sheetnames == ["Plan"]
+    assert openpyxl.load_workbook(again.book).sheetnames == beside.sheetnames, "other pages stay"
     assert names(tmp_path) == ["jobs of May results.xlsx", "jobs of May.xlsx"]
 
 
@@ -208,7 +209,7 @@ def test_eight_runs_at_once_leave_one_whole_book(book: Path) -> None:
     assert len(winners) == 1
     assert set(outcomes) - set(winners) <= {"BookInUse", "BookChanged"}
     assert openpyxl.load_workbook(book)["Plan"]["A1"].value == winners[0]
-    assert names(book.parent) == ["jobs.backup.xlsx", "jobs.xlsx"]
+    assert names(book.parent) == [".jobs.backup.json", "jobs.backup.xlsx", "jobs.xlsx"]
 
 
 def test_errors_carry_a_problem_that_can_be_shown(book: Path) -> None:

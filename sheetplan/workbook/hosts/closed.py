@@ -12,6 +12,7 @@ from sheetplan.trade.units import Units
 from sheetplan.workbook.errors import BookInUse, BookUnreadable
 from sheetplan.workbook.guard import Fingerprint, fingerprint, judge
 from sheetplan.workbook.in_use import open_elsewhere
+from sheetplan.workbook.opening import real_path
 from sheetplan.workbook.tables import BookTables
 
 
@@ -21,7 +22,7 @@ class ClosedBook:
     def __init__(
         self, path: str | os.PathLike[str], report: Report = quiet, say: Callable[[str], None] = print
     ) -> None:
-        self._path = Path(path)
+        self._path = real_path(Path(path))
         self._report = report
         self._say = say
         self._seen: Fingerprint | None = None

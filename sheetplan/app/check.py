@@ -45,7 +45,9 @@ def check_book(book: Path, today: datetime.date | None = None) -> CheckOutcome:
     from sheetplan.workbook.closed_reading import read_tables
     from sheetplan.workbook.errors import BookError
     from sheetplan.workbook.guard import judge
+    from sheetplan.workbook.opening import real_path
 
+    book = real_path(book)
     problem = judge(book)
     if problem is not None:
         raise BookError(problem)

@@ -25,9 +25,9 @@ from pathlib import Path
 
 from sheetplan.app.folders import output_folder
 from sheetplan.app.month import MonthOutcome, month_json, month_of, month_on
+from sheetplan.app.rack.belonging import column_of
 from sheetplan.app.rack.desk import BookChanges, ClosedDesk, LiveDesk, Turn, count_on
 from sheetplan.app.rack.folder import step_name
-from sheetplan.app.rack.known import column_of, step_problems
 from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import Order, OrderState
 from sheetplan.money.month import named_differences
@@ -85,9 +85,6 @@ class _Parting:
 
 
 def _close(rack: OpenRack, month: str, balance: MonthOutcome, today: datetime.date) -> tuple[str, ...]:
-    disagree = step_problems(rack.steps, rack.listed, rack.book)
-    if disagree:
-        raise Refused(disagree[0].what, disagree[0].remedy)
     if balance.metals is None:
         raise Refused(f"{month} cannot be balanced.", "Put right first what the page Problems names.")
     if month > today.strftime("%Y-%m"):
@@ -115,7 +112,9 @@ def _close(rack: OpenRack, month: str, balance: MonthOutcome, today: datetime.da
     files[step_name(number)] = step_text(step).encode()
     files[f"../{archive}"] = _archive(rack, parting, balance)
     after = [*parting.staying, step]
-    rack.desk.do(rack.rack, changes, Turn([number], True, files, after, before, rack.job, job_after))
+    rack.desk.do(
+        rack.rack, changes, Turn([number], True, files, after, before, rack.job, rack.mark, job_after)
+    )
     return (*said, *(f"Check: {one}." for one in changes.unwritten))
 
 
@@ -163,12 +162,12 @@ def _carried(rack: OpenRack, parting: _Parting, number: int, date: str, closed: 
     credits = [Credit(*key[:3], count, key[3]) for key, count in kept.items() if count]
     credits += [Credit(*gone, count) for gone, count in off.items() if count]
     steps = closed.steps
-    return closing_step(
+    return replace(closing_step(
         number, date, rack.book.name, closed, pieces={p: n for p, n in sorted(pieces.items()) if n},
         credits=tuple(credits), asked=_asked(parting, keys),
         bad_for=tuple(c for s in parting.archived for c in s.bad_for if (c.order, c.item) in keys),
         note=f"{closed.month} closed: {counted(steps, 'step')} in {closed.archive}",
-    )  # fmt: skip
+    ), of=rack.mark)  # fmt: skip
 
 
 def _of_renamed(
@@ -278,9 +277,7 @@ def _earlier_cuts(rack: OpenRack, changes: BookChanges, archived: Sequence[Step]
     return []
 
 
-def _count(
-    rack: OpenRack, changes: BookChanges, month: str, staying: Sequence[Step]
-) -> list[str]:
+def _count(rack: OpenRack, changes: BookChanges, month: str, staying: Sequence[Step]) -> list[str]:
     """The rack at the month's end where nobody has counted it, as the book has it."""
     table = rack.tables.tables.get(RACK_COUNT.name)
     days = column_of(table, "End of") if table else []

@@ -8,8 +8,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from sheetplan.app.rack.belonging import recorded
 from sheetplan.app.rack.folder import RackUnreadable, rack_of, read_steps
-from sheetplan.app.rack.known import steps_listed
 from sheetplan.model import CuttingRule, Group, Job, Layout, Plan, Remnant, SheetSize
 from sheetplan.model.plan import Need
 from sheetplan.pages.wording import counted
@@ -125,8 +125,7 @@ def cut_before(before: Before, book: Path, tables: BookTables) -> dict[str, int]
         steps = read_steps(rack_of(book))
     except RackUnreadable:
         return {}
-    listed = steps_listed(tables)
-    known = {number: step for number, step in steps.items() if number in listed}
+    known = {step.number: step for step in recorded(steps, tables, book)}
     found = {one.tag: times_cut(known, one.of_plan or before.mark, one.tag) for one in before.known}
     return {tag: times for tag, times in found.items() if times}
 
@@ -137,8 +136,7 @@ def still_on_order(book: Path, tables: BookTables) -> dict[str, tuple[tuple[str,
         steps = read_steps(rack_of(book))
     except RackUnreadable:
         return {}
-    listed = steps_listed(tables)
-    return on_order(step for number, step in steps.items() if number in listed)
+    return on_order(recorded(steps, tables, book))
 
 
 def since_text(before: Before, plan: Plan) -> str:

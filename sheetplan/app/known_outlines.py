@@ -83,8 +83,10 @@ def accept(book: Path, wanted: Sequence[str] = ()) -> tuple[Changed, ...]:
     from sheetplan.workbook.closed_reading import read_tables
     from sheetplan.workbook.errors import BookError
     from sheetplan.workbook.guard import judge
+    from sheetplan.workbook.opening import real_path
     from sheetplan.workbook.reading_grid import normal
 
+    book = real_path(book)
     problem = judge(book)
     known, unread = known_outlines(book)
     for trouble in (*((problem,) if problem else ()), *unread):

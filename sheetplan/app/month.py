@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from sheetplan.app.rack.belonging import apart, apart_problem, recorded
 from sheetplan.app.rack.folder import (
     Held,
     RackUnreadable,
@@ -35,6 +36,7 @@ from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.port import Host
 from sheetplan.workbook.reading_book import seen_in
 from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.replacing import as_private_as
 from sheetplan.workbook.tables import BookTables
 
 _YEAR_FIRST = re.compile(r"(?P<year>[0-9]{4})[-./](?P<month>[0-9]{1,2})(?:[-./][0-9]{1,2})?")
@@ -82,6 +84,11 @@ def month_on(host: Host, month: str) -> MonthOutcome:
 
     Raises ``BookError`` where the book cannot be read or written.
     """
+    with as_private_as(host.path):
+        return _month_on(host, month)
+
+
+def _month_on(host: Host, month: str) -> MonthOutcome:
     from sheetplan.app.check import check_tables, with_sign
     from sheetplan.pages.decimals import Decimals, decimals_of
     from sheetplan.pages.month_page import month_page
@@ -90,11 +97,12 @@ def month_on(host: Host, month: str) -> MonthOutcome:
 
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
     tables = host.read()
-    rack = MonthRack(host.path)
+    rack = MonthRack(host.path, tables)
     settings, read, problems = read_month(tables, rack.records)
     checked = check_tables(tables, host.path)
-    every = _all_problems(problems, checked.problems)
-    if settings is None or read is None:
+    every = _all_problems(problems, (*checked.problems, *rack.apart))
+    problems += rack.apart
+    if settings is None or read is None or rack.apart:
         written = host.write((problems_page(every, seen_in(tables)),), Units.INCH)
         return MonthOutcome(None, None, Units.INCH, problems, written)
     cuts = (*read.rows.earlier, *rack.cuts)
@@ -118,7 +126,7 @@ def yields_before(book: Path, tables: BookTables, today: datetime.date) -> Mappi
     from sheetplan.workbook.reading import read_month
 
     _, read, _ = read_month(tables)
-    cuts = (*(read.rows.earlier if read else ()), *MonthRack(book).cuts)
+    cuts = (*(read.rows.earlier if read else ()), *MonthRack(book, tables).cuts)
     month = month_before(today.strftime("%Y-%m"))
     splits: dict[str, list[MetalSplit]] = {}
     for cut in cuts:
@@ -189,19 +197,24 @@ def _all_problems(months: Sequence[Problem], books: Sequence[Problem]) -> tuple[
 
 
 class MonthRack:
-    """The folder rack beside a book; ``problems`` are notes on what of it cannot be read.
+    """The steps of a book in the rack beside it; ``problems`` are notes on what of it cannot be read.
 
-    Records are read when the first is asked for.
+    ``apart`` says where book and rack do not tell one history: then no month can be balanced. Records are
+    read when the first is asked for.
     """
 
-    def __init__(self, book: Path) -> None:
+    def __init__(self, book: Path, tables: BookTables) -> None:
         self._rack = rack_of(book)
         self._held: Mapping[str, Held] | None = None
         self._steps: Mapping[int, Step] = {}
         self._then: dict[str, Mapping[str, Record]] = {}
         self.problems: tuple[Problem, ...] = ()
+        self.apart: tuple[Problem, ...] = ()
         try:
-            self._steps = read_steps(self._rack)
+            steps = read_steps(self._rack)
+            differ = apart(steps, tables, book)
+            self.apart = (apart_problem(differ, book, steps),) if differ is not None else ()
+            self._steps = {step.number: step for step in recorded(steps, tables, book)}
         except RackUnreadable as trouble:
             self._note(CUT_LOG.name, trouble, "until then no recorded cut counts.")
 

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 
 from sheetplan.app.rack.desk import Turn
 from sheetplan.app.rack.folder import step_name
-from sheetplan.app.rack.known import step_problems
-from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
+from sheetplan.app.rack.opened import For, OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import FinishedPart, Part
 from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import gauge_names
@@ -70,7 +69,7 @@ class PartsAsked:
 
 def look_at_parts(book: Path) -> tuple[FinishedPart, ...]:
     """The finished parts that no order holds."""
-    with open_rack(book) as rack:
+    with open_rack(book, For.READING) as rack:
         return finished_parts(rack.job, rack.recorded)
 
 
@@ -97,9 +96,6 @@ def parts_live(host: LiveHost, *, today: datetime.date) -> tuple[str, ...]:
 
 
 def _record(rack: OpenRack, asked: PartsAsked, today: datetime.date) -> tuple[str, ...]:
-    disagree = step_problems(rack.steps, rack.listed, rack.book)
-    if disagree:
-        raise Refused(disagree[0].what, disagree[0].remedy)
     if asked.date is not None and asked.date > today:
         raise Refused(f"{asked.date.isoformat()} is still to come.", "Give the day on which it was.")
     before, first = rack.recorded, rack.next_step
@@ -121,11 +117,14 @@ def _record(rack: OpenRack, asked: PartsAsked, today: datetime.date) -> tuple[st
             weights=change.weights, by=asked.by, asked=asked_lines(rack.job, change.credits),
             together=first if len(works) > 1 else 0,
         )  # fmt: skip
+        step = replace(step, of=rack.mark)
         rack = rack.after(step, [], rack.tags, {step_name(step.number): step_text(step).encode()})
         said.append(f"Step {step.number}: {change.note}.")
     numbers = list(range(first, rack.next_step))
     changes = rack.desk.changes(rack.tables)
-    rack.desk.do(rack.rack, changes, Turn(numbers, True, rack.pending, rack.recorded, before, rack.job))
+    rack.desk.do(
+        rack.rack, changes, Turn(numbers, True, rack.pending, rack.recorded, before, rack.job, rack.mark)
+    )
     return tuple(said)
 
 

@@ -14,12 +14,13 @@ from typing import TYPE_CHECKING, Any
 from sheetplan.app.answering import Answer, CheckFailed, answered
 from sheetplan.app.check import check_tables, with_due
 from sheetplan.app.earlier import cut_before, since_text, still_on_order
-from sheetplan.app.folders import PREFIX, output_folder, publish, retire_others, sole_use
+from sheetplan.app.folders import EARLIER, PREFIX, output_folder, publish, retire_others, sole_use
 from sheetplan.app.known_outlines import remember
 from sheetplan.app.meanwhile import MOST_BEGUN, Overtaken, Watch, from_found, until_quiet
 from sheetplan.app.month import yields_before
+from sheetplan.app.rack.belonging import with_mark
 from sheetplan.app.standing import CHOICES_FILE, choices_text, standing
-from sheetplan.app.workers import Crew
+from sheetplan.app.workers import Crew, place_for_kernels
 from sheetplan.model import Job, Plan, Problem, Weight
 from sheetplan.pages.problems_page import BookSeen
 from sheetplan.pages.values import ResultPage
@@ -29,9 +30,11 @@ from sheetplan.trade.units import Units
 from sheetplan.workbook.closed_reading import mark_saved
 from sheetplan.workbook.errors import NotWritten
 from sheetplan.workbook.hosts.closed import ClosedBook
+from sheetplan.workbook.ledger import ledger
 from sheetplan.workbook.pick_marks import planner_marks
 from sheetplan.workbook.port import Host
 from sheetplan.workbook.reading_book import seen_in
+from sheetplan.workbook.replacing import as_private_as
 from sheetplan.workbook.tables import BookTables
 
 if TYPE_CHECKING:
@@ -108,7 +111,8 @@ def plan_on(
     cannot be used, ``CheckFailed`` where the plan does not stand up to the check.
     """
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
-    with Crew(workers, scheduler) as crew:
+    place_for_kernels(host.progress)
+    with as_private_as(host.path), Crew(workers, scheduler) as crew:
         crew.get_ready()
         asked, found = _Asked(today, seconds, seed, picks, locks), None
         for _ in range(MOST_BEGUN):
@@ -166,7 +170,7 @@ def _planned(
     before = stands.before
     said = Said(
         today, seen_in(tables), before, cut_before(before, host.path, tables),
-        yields_before(host.path, tables, today), still_on_order(host.path, tables),
+        yields_before(host.path, tables, today), still_on_order(host.path, tables), tables,
     )  # fmt: skip
     return _write_all(host, watch, answer, said, crew, checked.outlines)
 
@@ -204,7 +208,7 @@ class Said:
 
     ``seen`` is what the page Problems has to know of the book, ``cut_before`` how often layouts
     of the plan before were cut, by their tag, ``last_yields`` the yield of gauges in the month before,
-    ``ordered`` what is on order and since when.
+    ``ordered`` what is on order and since when; ``tables`` are the book's as they were read.
     """
 
     today: datetime.date
@@ -213,6 +217,7 @@ class Said:
     cut_before: Mapping[str, int]
     last_yields: Mapping[str, float]
     ordered: Ordered
+    tables: BookTables
 
 
 def _write_all(
@@ -262,10 +267,19 @@ def _write_all(
             last_yields=said.last_yields,
             ordered=said.ordered,
         )
+        pages = with_mark(pages, host.path, said.tables)
         remember(host.path, outlines)
         host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
         written = watch.write(decimals_of(plan.job).pages(pages), plan)
-        retire_others(folder, {mark, mark_saved(host.path)}, host.path.name)
+        ledger().done.append(f"Plan {mark} is written into {written.name}.")
+        try:
+            retire_others(folder, {mark, mark_saved(host.path)}, host.path.name)
+        except OSError as error:
+            ledger().unfinished.append(
+                f"Plan {mark} is made and written. But files of earlier plans could not be put into "
+                f"{folder.name}/{EARLIER} ({error.filename or 'a file'}: {error.strerror or error}); the "
+                "next plan does that."
+            )
     return PlanOutcome(plan, plan.problems, written, mark, drawings, record)
 
 

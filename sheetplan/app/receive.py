@@ -13,13 +13,12 @@ from __future__ import annotations
 import datetime
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from sheetplan.app.folders import output_folder
 from sheetplan.app.rack.desk import BookChanges, Turn, count_on
 from sheetplan.app.rack.folder import step_name
-from sheetplan.app.rack.known import step_problems
 from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import SheetSize
 from sheetplan.pages.wording import counted
@@ -84,7 +83,6 @@ def ordered_live(host: LiveHost, *, today: datetime.date) -> Done:
 
 
 def _received(rack: OpenRack, asked: SheetsAsked, today: datetime.date) -> Done:
-    _refuse_disagreement(rack)
     date = _date(asked, today)
     changes = rack.desk.changes(rack.tables)
     counts = _named(rack, asked.counts) or _noted(rack, changes, "Received")
@@ -161,7 +159,6 @@ def _taken_in_said(line: StockLine, before: int) -> str:
 
 
 def _ordered(rack: OpenRack, asked: SheetsAsked, today: datetime.date) -> Done:
-    _refuse_disagreement(rack)
     date = _date(asked, today)
     mark = "" if asked.counts else rack.tables.plan
     counts = _named(rack, asked.counts) if asked.counts else _buy_list(rack, mark)
@@ -246,16 +243,13 @@ def _date(asked: SheetsAsked, today: datetime.date) -> datetime.date:
     return asked.date or today
 
 
-def _refuse_disagreement(rack: OpenRack) -> None:
-    disagree = step_problems(rack.steps, rack.listed, rack.book)
-    if disagree:
-        raise Refused(disagree[0].what, disagree[0].remedy)
-
-
 def _done(rack: OpenRack, changes: BookChanges, step: Step, said: list[str]) -> Done:
     """Record the step in book and rack together."""
     before = rack.recorded
+    step = replace(step, of=rack.mark)
     files: dict[str, bytes | None] = {step_name(step.number): step_text(step).encode()}
-    rack.desk.do(rack.rack, changes, Turn([step.number], True, files, [*before, step], before, rack.job))
+    rack.desk.do(
+        rack.rack, changes, Turn([step.number], True, files, [*before, step], before, rack.job, rack.mark)
+    )
     told = (rack.told,) if rack.told else ()
     return step, (*told, *said, *(f"Check: {one}." for one in changes.unwritten))

@@ -35,13 +35,14 @@ SELDOM = ("Back to the rack", "Bad pieces", "For orders", "By", "Heat", "Note")
 """Columns that are hidden as long as no cut says anything there."""
 
 
-def cut_log_page(steps: Iterable[Step]) -> ResultPage:
-    """All steps in the order of their numbers."""
+def cut_log_page(steps: Iterable[Step], seal: str = "") -> ResultPage:
+    """All steps in the order of their numbers; ``seal`` is the line of `rack.step.Seal`."""
     rows = tuple(_row(step) for step in sorted(steps, key=lambda step: step.number))
     lines = (
         f"{counted(len(rows), 'cut')} recorded. The tool writes this page; the last cut is taken back in "
         "the open book, or by `sheetplan undo`.",
         "Pieces that are cut for an order are not planned again as long as the cut stands here.",
+        *([seal] if seal else []),
     )
     table = without_empty(ResultTable(TABLE, COLUMNS, rows), SELDOM)
     return ResultPage(NAME, "Cuts recorded", lines, (table,))

@@ -26,13 +26,14 @@ COLUMNS = (
 )
 
 
-def stock_log_page(steps: Iterable[Step]) -> ResultPage:
-    """All orders and deliveries in the order of their numbers."""
+def stock_log_page(steps: Iterable[Step], seal: str = "") -> ResultPage:
+    """All orders and deliveries in the order of their numbers; ``seal`` as in `cut_log_page`."""
     rows = tuple(row for step in sorted(steps, key=lambda step: step.number) for row in _rows(step))
     lines = (
         "What was ordered and taken in, finished parts that went elsewhere, months closed. The tool writes "
         "this page; the last step is taken back in the open book, or by `sheetplan undo`.",
         "Sheets that a cut was recorded of before they came are not put on hand again.",
+        *([seal] if seal else []),
     )
     table = ResultTable(TABLE, COLUMNS, rows)
     return ResultPage(NAME, "Sheets and finished parts", lines, (table,))

@@ -17,6 +17,7 @@ from sheetplan.app.rack.undo import undo_cut
 from sheetplan.rack.plan_file import EXACT_FILE, KeptPlan, kept_plan_of
 from sheetplan.shapes import area, place
 from sheetplan.trade.units import Units
+from sheetplan.workbook.closed_reading import read_tables
 from tests.app.cut_book import DAY, cell, copied, fill, plan, planned_book, state, write, write_all
 
 WIDER = "MS10-5x10"
@@ -174,7 +175,7 @@ def test_a_cut_recorded_late_counts_in_the_month_in_which_it_was_made(book: Path
     [step] = record(book, CutAsked(tag, date=day))
     assert step.date == "2026-10-30"
     assert str(cell(book, "Cut log", 1, "Date"))[:10] == "2026-10-30"
-    assert [cut.date for cut in MonthRack(book).cuts] == ["2026-10-30"]
+    assert [cut.date for cut in MonthRack(book, read_tables(book)).cuts] == ["2026-10-30"]
     record_of = read_records(book.parent / "rack", Units.INCH)[step.left[0]].now
     assert {cut.date for cut in record_of.cuts} == {"2026-10-30"}
     with pytest.raises(Refused, match="still to come"):
@@ -265,9 +266,11 @@ def test_a_sheet_that_was_stopped_half_way(book: Path) -> None:
     assert area(record_of.edge) == pytest.approx(48 * 96 * 25.4**2)
     # The six plates are asked for again, and are planned in the metal that is left.
     job = check_book(book).job
-    assert sum(o.quantity for o in job.orders if o.item == "PLATE") + 2 * sum(
-        o.quantity for o in job.orders if o.item == "frame"
-    ) == 6
+    assert (
+        sum(o.quantity for o in job.orders if o.item == "PLATE")
+        + 2 * sum(o.quantity for o in job.orders if o.item == "frame")
+        == 6
+    )
     undo_cut(book)
     assert cell(book, "Stock", "MS10", "On hand") == 3
     assert not read_steps(book.parent / "rack")

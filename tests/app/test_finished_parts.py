@@ -14,6 +14,7 @@ from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.model import Weight
 from sheetplan.pages.picking_list import pick_orders
+from sheetplan.workbook.closed_reading import read_tables
 from tests.app.choice_book import planned
 from tests.app.cut_book import DAY, copied, planned_book, write, write_all
 from tests.app.test_orders_under_way import made_rows, plan_again
@@ -168,7 +169,7 @@ def test_pieces_found_bad_later_are_made_again_and_weigh_as_bad(book: Path) -> N
     assert (rows["H-1"]["Cut good"], rows["H-1"]["Bad"]) == (12, 3)
     from sheetplan.app.month import MonthRack
 
-    cut, scrapped = MonthRack(book).cuts
+    cut, scrapped = MonthRack(book, read_tables(book)).cuts
     assert scrapped.split.parts == pytest.approx(-scrapped.split.bad)
     assert scrapped.split.bad == pytest.approx(cut.split.parts * 3 * 180 / (10 * 180 + 9 * 108), rel=1e-9)
     undo_cut(book)

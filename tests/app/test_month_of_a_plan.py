@@ -15,6 +15,7 @@ from sheetplan.model import Plan
 from sheetplan.money.figures import PlanFigures, plan_figures
 from sheetplan.planning import quiet
 from sheetplan.trade.units import Units
+from sheetplan.workbook.closed_reading import read_tables
 from tests.app.cut_book import copied
 
 CUT_ON = datetime.date(2027, 1, 12)
@@ -38,7 +39,7 @@ def cut_through(planned: PlanOutcome, tmp_path_factory: pytest.TempPathFactory) 
 
 def test_every_cut_is_what_the_plan_said(cut_through: Months) -> None:
     planned, figures, month = cut_through
-    rack = MonthRack(month.book)
+    rack = MonthRack(month.book, read_tables(month.book))
     assert rack.problems == ()
     cuts = rack.cuts
     assert isinstance(planned.plan, Plan)

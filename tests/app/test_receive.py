@@ -196,7 +196,7 @@ def test_a_book_restored_from_a_copy_is_noticed_and_mended(book: Path) -> None:
     yesterday = book.read_bytes()
     receive(book, SheetsAsked({"MS10": 2}), today=DAY)
     book.write_bytes(yesterday)
-    with pytest.raises(Refused, match="does not list"):
+    with pytest.raises(Refused, match="is older than its folder rack"):
         receive(book, SheetsAsked({"MS10": 2}), today=DAY)
     assert any("put back on the page Stock log" in sentence for sentence in repair(book))
     assert look(book).problems == ()

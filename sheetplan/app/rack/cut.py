@@ -30,7 +30,7 @@ from sheetplan.app.rack.cut_asked import (
 from sheetplan.app.rack.cut_files import OF_METAL, Sheets, rack_files
 from sheetplan.app.rack.desk import BookChanges, Turn, count_on, row_name
 from sheetplan.app.rack.folder import TAKEN_BACK, cut_of, highest_number, step_name
-from sheetplan.app.rack.known import marks_waiting, step_problems
+from sheetplan.app.rack.known import marks_waiting
 from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import Layout, Problem, Remnant, Settings, SheetSize
 from sheetplan.pages.cut_log_page import pieces_text
@@ -142,9 +142,6 @@ def _put_right(wrong: Sequence[Problem]) -> str:
 def _record(
     rack: OpenRack, asked: Sequence[CutAsked], today: datetime.date, *, marked: str = ""
 ) -> tuple[CutDone, ...]:
-    disagree = step_problems(rack.steps, rack.listed, rack.book)
-    if disagree:
-        raise Refused(disagree[0].what, disagree[0].remedy)
     before, first = rack.recorded, rack.next_step
     changes = rack.desk.changes(rack.tables)
     done, refused = [], []
@@ -162,7 +159,9 @@ def _record(
         what = f"{counted(len(refused), 'row')} of the page Record cannot be recorded."
         raise Refused(what, _put_right(refused), tuple(refused))
     numbers = [one.step.number for one in done]
-    rack.desk.do(rack.rack, changes, Turn(numbers, True, rack.pending, rack.recorded, before, rack.job))
+    rack.desk.do(
+        rack.rack, changes, Turn(numbers, True, rack.pending, rack.recorded, before, rack.job, rack.mark)
+    )
     if rack.told:
         done[0] = replace(done[0], sentences=(rack.told, *done[0].sentences))
     return tuple(done)
@@ -219,7 +218,7 @@ def _cut_of(rack: OpenRack, asked: CutAsked, today: datetime.date) -> _Cut:
             what = f"No piece of {layout.tag} was cut."
             raise Refused(what, "Then there is nothing to record.", about="only")
         layout = replace(layout, placements=placements)
-    sheet, base, row = _sheet(rack, planned, asked.on, times)
+    sheet, base, row = _sheet(rack, planned, asked, times)
     made = PlannedLayout(replace(layout, sheet=sheet), planned.group)
     if row is not None or sheet != planned.layout.sheet:
         _refuse_misfit(made, plan, rack)
@@ -268,7 +267,7 @@ def _step(
         weights=_weights(cut, sheets, bad, settings), by=asked.by, heat=asked.heat,
         note="; ".join(notes), changes=tuple(changes.made), new_rows=tuple(map(str, new_rows)),
         book=rack.book.name, together=together, found=found,
-        bad_for=bad_for, asked=asked_lines(rack.job, credits),
+        bad_for=bad_for, asked=asked_lines(rack.job, credits), of=rack.mark,
     )  # fmt: skip
     files, step = rack_files(rack, sheets, step)
     files[step_name(number)] = step_text(step).encode()
@@ -322,10 +321,10 @@ def _times(rack: OpenRack, plan: KeptPlan, planned: PlannedLayout, asked: CutAsk
 
 
 def _sheet(
-    rack: OpenRack, planned: PlannedLayout, on: str, times: int
+    rack: OpenRack, planned: PlannedLayout, asked: CutAsked, times: int
 ) -> tuple[SheetSize | Remnant, Record, Remnant | None]:
     """The sheet that was cut, its record as it was before, and its row if it is a remnant."""
-    sheet = planned.layout.sheet
+    sheet, on = planned.layout.sheet, asked.on
     if on and rack.row(on) is None:
         other = next((one for one in rack.job.stock if normal(one.name) == normal(on)), None)
         if other is None:
@@ -337,6 +336,12 @@ def _sheet(
         sheet = other
     if isinstance(sheet, SheetSize) and (not on or rack.row(on) is None):
         settings = rack.job.settings
+        if not any(normal(one.name) == normal(sheet.name) for one in rack.job.stock):
+            raise Refused(
+                f"The page Stock no longer has a sheet {sheet.name}, as planned for {planned.layout.tag}: "
+                "its row was renamed or is gone.",
+                f"Say which sheet was cut, by {asked.told_by('on')}; or write the old name back.", about="on",
+            )  # fmt: skip
         return sheet, settled(new_sheet(sheet, settings.datum), settings.units), None
     tag = on or (sheet.tag if isinstance(sheet, Remnant) else "")
     row, record = rack.row(tag), rack.record(tag)
@@ -398,9 +403,7 @@ def _date(rack: OpenRack, asked: CutAsked, row: Remnant | None, today: datetime.
     return asked.date
 
 
-def _pieces(
-    made: PlannedLayout, times: int, bad: Mapping[str, int]
-) -> tuple[dict[str, int], dict[str, int]]:
+def _pieces(made: PlannedLayout, times: int, bad: Mapping[str, int]) -> tuple[dict[str, int], dict[str, int]]:
     """Good and bad pieces by part."""
     cut: Counter[str] = Counter()
     for placement in made.layout.placements:
@@ -424,9 +427,7 @@ def _spare(good: Mapping[str, int], credits: tuple[Credit, ...]) -> dict[str, in
     return {part: count for part, count in left.items() if count > 0}
 
 
-def _take_from_stock(
-    changes: BookChanges, sheet: SheetSize | Remnant, times: int
-) -> tuple[int | None, int]:
+def _take_from_stock(changes: BookChanges, sheet: SheetSize | Remnant, times: int) -> tuple[int | None, int]:
     """Lower the count on hand; gives what it was, None where there is none, and by how much it went down.
 
     It never goes below 0, since the book may not know yet what was bought.

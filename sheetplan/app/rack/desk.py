@@ -19,16 +19,16 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Protocol
 
+from sheetplan.app.rack.belonging import steps_listed
 from sheetplan.app.rack.journal import commit
-from sheetplan.app.rack.known import steps_listed
-from sheetplan.model import Job
+from sheetplan.model import Job, Problem
 from sheetplan.pages.cut_log_page import cut_log_page
 from sheetplan.pages.decimals import decimals_of
 from sheetplan.pages.finished_page import finished_page, is_needed
 from sheetplan.pages.stock_log_page import stock_log_page
 from sheetplan.pages.values import ResultPage
 from sheetplan.rack.credits import with_steps
-from sheetplan.rack.step import CellChange, Kind, Step
+from sheetplan.rack.step import CellChange, Kind, Step, seal_of
 from sheetplan.trade.units import Units
 from sheetplan.workbook.cell_edits import BookEdit
 from sheetplan.workbook.columns import CUT_LOG, CUTTING_MARKS, FINISHED_MARKS, PURCHASES, REMNANTS, STOCK_LOG
@@ -38,7 +38,28 @@ from sheetplan.workbook.port import LiveHost
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.rows.reader import Place
 from sheetplan.workbook.schema import InputPage
+from sheetplan.workbook.splice_refusals import MayNotAlter
 from sheetplan.workbook.tables import BookTables, RawCell, RawRow
+
+
+class Refused(Exception):
+    """The step is not done; ``what`` and ``remedy`` are sentences for the planner.
+
+    ``about`` is the field of what was asked that it is about, where it is about one.
+    """
+
+    def __init__(
+        self, what: str, remedy: str, problems: tuple[Problem, ...] = (), *, about: str = ""
+    ) -> None:
+        super().__init__(f"{what} {remedy}")
+        self.what, self.remedy, self.problems, self.about = what, remedy, problems, about
+
+
+def may_not_record(reason: MayNotAlter) -> Refused:
+    """That nothing can be recorded in a book that may not be altered; a results book does not help."""
+    remedy = reason.remedy.split(", or use the results book")[0].split("; or use the results book")[0]
+    return Refused(f"{reason.what} So nothing can be recorded in it.", f"{remedy.rstrip('.')}.")
+
 
 KEY_OF = {
     "Stock": ("Sheet",), "Remnants": ("Tag",), "Layouts": ("Layout",), CUTTING_MARKS.name: CUTTING_MARKS.keys,
@@ -133,8 +154,9 @@ class BookChanges:
         table = self.tables.tables.get(PURCHASES.name)
         for row in reversed(table.rows if table else ()):
             cells = {normal(name): cell for name, cell in row.cells.items()}
-            if (row.number not in self._cleared
-                    and all(_says(cells.get(normal(head)), value) for head, value in values.items())):
+            if row.number not in self._cleared and all(
+                _says(cells.get(normal(head)), value) for head, value in values.items()
+            ):
                 for head in (name for name, value in values.items() if value is not None):
                     self.edit.set(self.tables.tables[PURCHASES.name].page, cells[normal(head)].address, None)
                 self._cleared.add(row.number)
@@ -187,10 +209,10 @@ def count_on(value: object) -> int | None:
 
 def put_book(path: Path, old: bytes, new: bytes, touched: Sequence[str]) -> None:
     """Replace a book after testing that only the parts meant to change have changed."""
-    from sheetplan.workbook.closed_writing import backup_of
     from sheetplan.workbook.errors import BookChanged, book_problem
     from sheetplan.workbook.guard import judge
-    from sheetplan.workbook.replacing import put_file, replace_file
+    from sheetplan.workbook.outputs import put_backup
+    from sheetplan.workbook.replacing import replace_file
     from sheetplan.workbook.written_book import allowed_parts, changed_parts
 
     def test(written: Path) -> str | None:
@@ -207,7 +229,7 @@ def put_book(path: Path, old: bytes, new: bytes, touched: Sequence[str]) -> None
                 path, "The workbook was saved by somebody else meanwhile; nothing was recorded.",
                 "Run it again.",
             ))  # fmt: skip
-        put_file(backup_of(path), old)
+        put_backup(path, old)
 
     replace_file(path, new, test=test, before=keep_backup)
 
@@ -221,31 +243,32 @@ class Turn:
     """Steps as they are to be done: their numbers, whether they add cuts or take them back, their files.
 
     ``steps`` are all that the page Cut log lists afterwards, ``before`` all that it lists now. ``job`` is
-    what the book's input pages say, ``job_after`` what they say then, where the step changes its orders.
+    what the book's input pages say, ``job_after`` what they say then, where the step changes its orders;
+    ``mark`` is the book's, ``told`` what counts once it is done, where that is no step.
     """
 
     numbers: Sequence[int]
     adds: bool
     files: Files
-    steps: Iterable[Step]
-    before: Iterable[Step]
+    steps: Sequence[Step]
+    before: Sequence[Step]
     job: Job
+    mark: str
     job_after: Job | None = None
+    told: str = ""
 
     @property
     def units(self) -> Units:
         """The book's units."""
         return self.job.settings.units
 
-    @property
-    def pages(self) -> tuple[ResultPage, ...]:
-        """The pages that say the step."""
-        return self._said(step_pages(self.job_after or self.job, self.steps, self.before))
+    def pages(self, tables: BookTables) -> tuple[ResultPage, ...]:
+        """The pages that say the step, in a book of these tables."""
+        return self._said(step_pages(self.job_after or self.job, self.steps, self.before, self.mark, tables))
 
-    @property
-    def pages_back(self) -> tuple[ResultPage, ...]:
+    def pages_back(self, tables: BookTables) -> tuple[ResultPage, ...]:
         """The same pages without it."""
-        return self._said(step_pages(self.job, self.before, self.steps))
+        return self._said(step_pages(self.job, self.before, self.steps, self.mark, tables))
 
     def _said(self, pages: Iterable[ResultPage]) -> tuple[ResultPage, ...]:
         return decimals_of(self.job).pages(pages)
@@ -253,6 +276,10 @@ class Turn:
 
 class Desk(Protocol):
     """The book of a step."""
+
+    @property
+    def data(self) -> bytes:
+        """The bytes of its file as it was read."""
 
     def changes(self, tables: BookTables) -> BookChanges:
         """Begin changes to the book as it was read."""
@@ -279,14 +306,19 @@ class ClosedDesk:
 
         edit = changes.edit
         assert isinstance(edit, BookEdit), "begun here"
-        new = splice_pages(edit.done(), draw_pages(turn.pages, turn.units))
+        try:
+            new = splice_pages(edit.done(), draw_pages(turn.pages(changes.tables), turn.units))
+        except MayNotAlter as reason:
+            raise may_not_record(reason) from reason
         touched = sorted(edit.touched)
 
         def write() -> None:
             if new != self.data:
                 put_book(self.book, self.data, new, touched)
 
-        commit(rack, self.book, self.data, turn.numbers, turn.adds, turn.files, write, after=new)
+        commit(
+            rack, self.book, self.data, turn.numbers, turn.adds, turn.files, write, after=new, told=turn.told
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -308,7 +340,7 @@ class LiveDesk:
         edits = edit.done()
 
         def write() -> None:
-            self.host.change(edits, turn.pages, turn.units, save=True)
+            self.host.change(edits, turn.pages(changes.tables), turn.units, save=True)
             if not self._counts(turn):
                 raise NotSaved(book_problem(
                     self.book, "The workbook's file does not show the step after saving.",
@@ -318,11 +350,11 @@ class LiveDesk:
         try:
             commit(
                 rack, self.book, self.data, turn.numbers, turn.adds, turn.files, write,
-                counts=lambda: self._counts(turn),
+                counts=lambda: self._counts(turn), told=turn.told,
             )  # fmt: skip
         except NotSaved as unsaved:
             try:
-                self.host.change(edits.reversed(), turn.pages_back, turn.units, save=False)
+                self.host.change(edits.reversed(), turn.pages_back(changes.tables), turn.units, save=False)
             except BookError:
                 close = "Close it without saving: it shows a step that does not count."
                 raise NotSaved(replace(unsaved.problem, remedy=close)) from unsaved
@@ -336,23 +368,29 @@ class LiveDesk:
             return False
 
 
-def step_pages(job: Job, steps: Iterable[Step], others: Iterable[Step]) -> tuple[ResultPage, ...]:
-    """The logs of some steps and the page of finished parts.
+def step_pages(
+    job: Job, steps: Sequence[Step], others: Sequence[Step], mark: str, tables: BookTables
+) -> tuple[ResultPage, ...]:
+    """The logs of some steps, with the book's seal, and the page of finished parts.
 
-    One that is empty comes only where ``others`` had something on it.
+    One that is empty comes only where ``others`` had something on it, or where the book has it already.
     """
-    known, before = list(steps), list(others)
-    now, then = with_steps(job, known), with_steps(job, before)
+    now, then = with_steps(job, steps), with_steps(job, others)
     finished = [finished_page(now)] if is_needed(now) or is_needed(then) else []
-    return (*_logs(known, before), *finished)
+    return (*_logs(steps, others, seal_of(mark, steps).line, tables), *finished)
 
 
-def _logs(known: Sequence[Step], others: Sequence[Step]) -> tuple[ResultPage, ...]:
+def _logs(
+    known: Sequence[Step], others: Sequence[Step], seal: str, tables: BookTables
+) -> tuple[ResultPage, ...]:
     cuts = [step for step in known if step.kind is Kind.CUT]
     stock = [step for step in known if step.kind is not Kind.CUT]
     kinds = {step.kind is Kind.CUT for step in (*known, *others)}
-    pages = [cut_log_page(cuts)] if True in kinds or not kinds else []
-    return (*pages, *([stock_log_page(stock)] if False in kinds else []))
+    pages = [cut_log_page(cuts, seal)] if True in kinds or not kinds or CUT_LOG.name in tables.tables else []
+    return (
+        *pages,
+        *([stock_log_page(stock, seal)] if False in kinds or STOCK_LOG.name in tables.tables else []),
+    )
 
 
 def lists_step(book: Path, step: int) -> bool:

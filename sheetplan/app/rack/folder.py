@@ -23,15 +23,18 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import time
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
+from urllib.parse import unquote
 
 from sheetplan.rack.record import Record, record_json, record_of
 from sheetplan.rack.step import NotAStep, Step, step_of
 from sheetplan.trade.units import Units
+from sheetplan.workbook.replacing import moved, put_file
 
 RACK, USED_UP, KNOWN, STEPS = "rack", "used up", "known", "steps"
 
@@ -39,7 +42,11 @@ _SAFE = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz012345678
 
 
 class RackUnreadable(Exception):
-    """Something in the folder cannot be used; the text is a sentence for the planner."""
+    """Something in the folder cannot be used; the text is a sentence for the planner, as is ``remedy``."""
+
+    def __init__(self, what: str, remedy: str = "") -> None:
+        super().__init__(what)
+        self.remedy = remedy
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +55,7 @@ class Held:
 
     ``known`` is what the tool last wrote, None for a drawing that a person put there. ``now`` is what
     the drawing shows. ``changes`` say how the two differ, ``trouble`` why the drawing cannot be used.
-    ``drawing`` is its path, None where it is missing.
+    ``drawing`` is its path, None where it is missing; ``damaged`` is of the file of what the tool knew.
     """
 
     tag: str
@@ -57,6 +64,7 @@ class Held:
     changes: tuple[str, ...] = ()
     trouble: str = ""
     drawing: Path | None = None
+    damaged: bool = False
 
 
 def rack_of(book: Path) -> Path:
@@ -128,19 +136,70 @@ def read_steps(rack: Path) -> dict[int, Step]:
     return steps
 
 
+SET_ASIDE = "set aside"
+"""The folder of the rack that holds files which were damaged, as they were."""
+
+
+def set_aside(rack: Path, path: Path) -> Path:
+    """Move a damaged file or folder out of the way, and lose nothing of it."""
+    folder = rack / SET_ASIDE
+    folder.mkdir(exist_ok=True)
+    target, count = folder / path.name, 1
+    while target.exists():
+        count += 1
+        target = folder / f"{path.stem} {count}{path.suffix}"
+    moved(path, target)
+    return target
+
+
+def set_damaged_aside(rack: Path, listed: Collection[int]) -> Iterator[str]:
+    """Move damaged steps and the damaged file of tags out of the way; says so of each.
+
+    Raises ``RackUnreadable`` where the book does not list a step that is damaged: nothing would tell of it.
+    """
+    for path in sorted((rack / STEPS).glob("*.json")):
+        try:
+            step_of(path.read_text(encoding="utf-8"))
+        except (NotAStep, UnicodeDecodeError) as error:
+            if not path.stem.isdecimal() or int(path.stem) not in listed:
+                raise RackUnreadable(
+                    f"{path.name} in {path.parent} is damaged, and the logs of the book do not list that "
+                    "step: nothing tells what it was.",
+                    "Put a copy of that file back, or the book that lists it. Or move the file away, and "
+                    "what it recorded counts for nothing.",
+                ) from error
+            yield f"{path.name} was damaged and lies in {set_aside(rack, path).parent.name} now."
+    path = rack / TAKEN_BACK
+    try:
+        read_tags(rack)
+    except RackUnreadable:
+        text = path.read_text(encoding="utf-8", errors="replace")
+        highest = highest_number(re.findall(r"R-[0-9]+", text))
+        numbers = [int(number) for number in re.findall(r'"highest": ([0-9]+)', text)]
+        yield (
+            f"{path.name} was damaged and lies in {set_aside(rack, path).parent.name} now: if a cut was "
+            "taken back, see that its tag is off the sheet, as the tag may be given again."
+        )
+        content = TagsGiven(max([highest, *numbers])).content()
+        if content is not None:
+            put_file(path, content)
+
+
 def read_records(rack: Path, units: Units, clock: Callable[[], float] = time.process_time) -> dict[str, Held]:
     """Every record of the rack by tag, used-up ones included.
 
-    Raises
-    ------
-    RackUnreadable
-        What the tool knew of a sheet is damaged.
+    Where what the tool knew of a sheet is damaged, its drawing tells.
     """
     found: dict[str, Held] = {}
     drawings = {path.stem: path for folder in (rack / USED_UP, rack) for path in folder.glob("*.dxf")}
     for path in sorted((rack / KNOWN).glob("*.json")):
-        known, digest = _known(path)
         drawing = drawings.pop(path.stem, None)
+        try:
+            known, digest = known_of(path.read_text(encoding="utf-8"))
+        except ValueError:
+            held = _damaged(path.stem, drawing, units, clock)
+            found[held.tag] = held
+            continue
         found[known.tag] = _held(known, digest, drawing, units, clock)
     for stem, path in sorted(drawings.items()):
         held = _found_drawing(stem, path, units, clock)
@@ -148,16 +207,15 @@ def read_records(rack: Path, units: Units, clock: Callable[[], float] = time.pro
     return found
 
 
-def _known(path: Path) -> tuple[Record, str]:
-    try:
-        return known_of(path.read_text(encoding="utf-8"))
-    except ValueError as error:
-        raise RackUnreadable(f"{path.name} in {path.parent} is damaged ({error}).") from error
+def _damaged(stem: str, drawing: Path | None, units: Units, clock: Callable[[], float]) -> Held:
+    """A sheet of which the file of what was known cannot be read."""
+    if drawing is None:
+        what = f"{stem}.json, which says what has been cut from it, is damaged, and its drawing is gone"
+        return Held(unquote(stem), None, None, trouble=what, damaged=True)
+    return replace(_found_drawing(stem, drawing, units, clock), damaged=True)
 
 
-def _held(
-    known: Record, digest: str, drawing: Path | None, units: Units, clock: Callable[[], float]
-) -> Held:
+def _held(known: Record, digest: str, drawing: Path | None, units: Units, clock: Callable[[], float]) -> Held:
     from sheetplan.rack.record_dxf import compare, read_own, read_redrawn
 
     if drawing is None:

@@ -24,10 +24,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from sheetplan.app.rack.folder import RackUnreadable, digest_of
-from sheetplan.workbook.replacing import put_file
+from sheetplan.app.rack.folder import RackUnreadable, digest_of, set_aside
+from sheetplan.workbook.ledger import ledger
+from sheetplan.workbook.replacing import put_file, taken_away, uninterrupted
 
 UNFINISHED = ".unfinished"
+FINISHED = ".finished"
 JOURNAL = "journal.json"
 
 
@@ -52,35 +54,63 @@ class Journal:
 def commit(
     rack: Path, book: Path, before: bytes, steps: Sequence[int], adds: bool,
     files: Mapping[str, bytes | None], write_book: Callable[[], object], *,
-    after: bytes | None = None, counts: Callable[[], bool] | None = None,
+    after: bytes | None = None, counts: Callable[[], bool] | None = None, told: str = "",
 ) -> None:  # fmt: skip
     """Do one step, or several together: ``files`` of the rack by their place in it, and the book in between.
 
     None for a file's content deletes it. ``steps`` are numbers that follow one another.
 
     ``after`` are the book's bytes once it is written; where they are not known beforehand, ``counts``
-    tells of the file whether the step is in it. Raises what ``write_book`` raises, and then nothing
-    counts.
+    tells of the file whether the step is in it. ``told`` says what then counts, where that is no step.
+    Raises what ``write_book`` raises, and then nothing counts.
     """
+    with uninterrupted():
+        journal = _staged(rack, book, before, steps, adds, files, after)
+        try:
+            write_book()
+        except BaseException:
+            digest = digest_of(book.read_bytes()) if book.exists() else journal.before
+            if digest == journal.before or not (counts() if counts else digest == journal.after):
+                shutil.rmtree(rack / UNFINISHED, ignore_errors=True)
+                raise
+        told = told or f"{_numbered(journal)} of {book.name} {'is recorded' if adds else 'is taken back'}."
+        ledger().done.append(told)
+        try:
+            _finish(rack, journal)
+        except OSError as error:
+            ledger().unfinished.append(
+                f"{told} But the folder rack is not finished ({error.filename or 'a file'}: "
+                f"{error.strerror or error}). The next step finishes it, or: sheetplan rack {book.name}"
+            )
+
+
+def _staged(
+    rack: Path, book: Path, before: bytes, steps: Sequence[int], adds: bool,
+    files: Mapping[str, bytes | None], after: bytes | None,
+) -> Journal:  # fmt: skip
+    """Write the new files and the journal aside; where that fails, nothing is left of it."""
     folder = rack / UNFINISHED
     shutil.rmtree(folder, ignore_errors=True)
-    folder.mkdir(parents=True)
-    staged: dict[str, str | None] = {}
-    for number, (place, content) in enumerate(files.items()):
-        staged[place] = None if content is None else f"{number:03d}"
-        if content is not None:
-            put_file(folder / f"{number:03d}", content)
-    told = digest_of(after) if after is not None else ""
-    journal = Journal(max(steps), adds, book.name, digest_of(before), told, staged, len(steps))
-    put_file(folder / JOURNAL, json.dumps(asdict(journal), indent=1).encode())
     try:
-        write_book()
-    except BaseException:
-        digest = digest_of(book.read_bytes()) if book.exists() else journal.before
-        if digest == journal.before or not (counts() if counts else digest == journal.after):
-            shutil.rmtree(folder, ignore_errors=True)
-            raise
-    _finish(rack, journal)
+        folder.mkdir(parents=True)
+        staged: dict[str, str | None] = {}
+        for number, (place, content) in enumerate(files.items()):
+            staged[place] = None if content is None else f"{number:03d}"
+            if content is not None:
+                put_file(folder / f"{number:03d}", content)
+        told = digest_of(after) if after is not None else ""
+        journal = Journal(max(steps), adds, book.name, digest_of(before), told, staged, len(steps))
+        put_file(folder / JOURNAL, json.dumps(asdict(journal), indent=1).encode())
+    except OSError:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
+    return journal
+
+
+def _numbered(journal: Journal) -> str:
+    if journal.count > 1:
+        return f"Steps {journal.step - journal.count + 1} to {journal.step}"
+    return f"Step {journal.step}"
 
 
 def interrupted(rack: Path) -> bool:
@@ -88,11 +118,13 @@ def interrupted(rack: Path) -> bool:
     return (rack / UNFINISHED).exists()
 
 
-def recover(rack: Path, knows: Callable[[Path, int], bool]) -> str:
+def recover(rack: Path, knows: Callable[[Path, int], bool], *, mending: bool = False) -> str:
     """Finish or drop a step that was interrupted; says in a sentence which, empty if there was none.
 
-    ``knows`` tells whether the Cut log of a book has a step.
+    ``knows`` tells whether the Cut log of a book has a step. A damaged journal is set aside by one who is
+    ``mending``: the book then tells whether the step counts, and it is rebuilt from there.
     """
+    _clear_finished(rack)
     folder = rack / UNFINISHED
     if not folder.exists():
         return ""
@@ -102,6 +134,9 @@ def recover(rack: Path, knows: Callable[[Path, int], bool]) -> str:
     try:
         journal = Journal(**json.loads((folder / JOURNAL).read_text(encoding="utf-8")))
     except (ValueError, TypeError) as error:
+        if mending:
+            place = set_aside(rack, folder)
+            return f"The journal of a step under way was damaged; all of it lies in {place.parent.name} now."
         raise RackUnreadable(f"The journal in {folder} is damaged ({error}).") from error
     book = rack.parent / journal.book
     if not book.exists():
@@ -112,10 +147,8 @@ def recover(rack: Path, knows: Callable[[Path, int], bool]) -> str:
     digest = digest_of(book.read_bytes())
     saved_since = digest not in (journal.before, journal.after)
     counts = knows(book, journal.step) == journal.adds if saved_since else digest == journal.after
-    numbers = f"step {journal.step}"
-    if journal.count > 1:
-        numbers = f"steps {journal.step - journal.count + 1} to {journal.step}"
-    what = f"{numbers.capitalize() if journal.adds else f'Taking back {numbers}'} of {journal.book}"
+    numbers = _numbered(journal)
+    what = f"{numbers if journal.adds else f'Taking back {numbers.lower()}'} of {journal.book}"
     if counts:
         _finish(rack, journal)
         return f"{what} was interrupted after the book had been written; it has now been finished."
@@ -129,9 +162,14 @@ def _finish(rack: Path, journal: Journal) -> None:
     for place, name in journal.files.items():
         target = rack / place
         if name is None:
-            target.unlink(missing_ok=True)
+            taken_away(target)
             continue
         target.parent.mkdir(parents=True, exist_ok=True)
         put_file(target, (folder / name).read_bytes())
-    (folder / JOURNAL).unlink(missing_ok=True)
-    shutil.rmtree(folder, ignore_errors=True)
+    _clear_finished(rack)
+    folder.rename(rack / FINISHED)  # in one step, so that nobody takes what is left for a step under way
+    _clear_finished(rack)
+
+
+def _clear_finished(rack: Path) -> None:
+    shutil.rmtree(rack / FINISHED, ignore_errors=True)

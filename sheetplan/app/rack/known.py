@@ -14,6 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from sheetplan.app.rack.belonging import apart, apart_problem, recorded
 from sheetplan.app.rack.folder import Held, RackUnreadable, rack_of, read_records, read_steps
 from sheetplan.app.rack.journal import interrupted
 from sheetplan.model import Job, Order, OrderState, Problem, Remnant, SheetSize, Weight
@@ -38,22 +39,18 @@ from sheetplan.workbook.columns import (
     ORDERS,
     REMNANTS,
     STOCK,
-    STOCK_LOG,
 )
 from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.tables import BookTables, RawCell, RawTable
 
 
 def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Problem, ...]]:
     """Put the rack into a job, and say where rack and book disagree.
 
-    Orders are lessened by the steps that the book's own page Cut log lists, so that a book restored
-    from yesterday's copy plans what yesterday still wanted.
+    Orders are lessened by the steps that are the book's own. Where book and rack tell two histories, that
+    alone is said, and it stops a plan.
     """
     rack = rack_of(book)
-    if not rack.is_dir():
-        return without_closed(job), ()
     if interrupted(rack):
         return job, (rack_problem(
             "A cut or its undoing is under way, or was interrupted, so book and rack may not fit together.",
@@ -64,12 +61,19 @@ def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Prob
         steps = read_steps(rack)
         held = read_records(rack, job.settings.units)
     except RackUnreadable as trouble:
-        return job, (rack_problem(str(trouble), "Put the file back from a copy.", Weight.STOPS),)
-    listed = steps_listed(tables)
-    problems = [*step_problems(steps, listed, book), *_days_changed(steps, tables)]
-    remnants, more = _remnants(job, held, tables)
+        return job, (rack_problem(str(trouble), REBUILD.format(book.name), Weight.STOPS),)
+    differ = apart(steps, tables, book)
+    if differ is not None:
+        return without_closed(job), (apart_problem(differ, book, steps),)
+    known = recorded(steps, tables, book)
+    if not known and (said := _cut_and_not_listed(tables)):
+        return without_closed(job), (said,)
+    if not rack.is_dir():
+        return without_closed(job), ()
+    problems = [*_days_changed(steps, tables), *_rebuilt_notes(known)]
+    problems += _same_orders(job, steps, known)
+    remnants, more = _remnants(job, held, tables, known)
     problems += more
-    known = [step for number, step in sorted(steps.items()) if number in listed]
     credits = credits_of(known)
     problems += order_notes(job, credits)
     problems += _namesakes(job, credits)
@@ -79,6 +83,59 @@ def with_rack(job: Job, tables: BookTables, book: Path) -> tuple[Job, tuple[Prob
     told = with_steps(job, known)
     problems += offer_notes(told, book)
     return replace(told, remnants=remnants, stock=stock), tuple(problems)
+
+
+REBUILD = "Run: sheetplan rack {} --repair. It sets the file aside and rebuilds what the book still tells."
+"""What to do where a file of the rack is damaged."""
+
+
+def _rebuilt_notes(known: Sequence[Step]) -> list[Problem]:
+    """What nobody knows of steps that were rebuilt."""
+    return [
+        rack_problem(
+            f"Step {step.number} was rebuilt from the book. Not known any more: {' '.join(step.unknown)}",
+            "Look at the counts that it names; a copy of the folder rack would still tell.",
+        )
+        for step in known if step.unknown
+    ]  # fmt: skip
+
+
+def _cut_and_not_listed(tables: BookTables) -> Problem | None:
+    """A finding where the page Layouts counts cuts, and neither log nor rack knows of any step."""
+    table = tables.tables.get(LAYOUT_MARKS.name)
+    for row in table.rows if table else ():
+        cells = {normal(name): cell for name, cell in row.cells.items()}
+        count = cells.get("cut so far")
+        if count is not None and isinstance(count.value, int | float) and count.value > 0:
+            return Problem(
+                LAYOUT_MARKS.name, row.number, count.address,
+                f"The page says that {cells['layout'].value} was cut, and neither the page Cut log nor a "
+                "folder rack beside the book knows of it: both are gone.",
+                "Put the book back from its backup, or the folder rack. If nothing of it was cut, set Cut so "
+                "far to 0.", Weight.STOPS,
+            )  # fmt: skip
+    return None
+
+
+def _same_orders(job: Job, steps: Mapping[int, Step], known: Sequence[Step]) -> list[Problem]:
+    """Say that another book of this rack has cuts of orders that stand in this one as well."""
+    own = {step.number for step in known}
+    mine = {(order.name, order.item, order.quantity) for order in job.orders}
+    theirs = {
+        step.book: (asked.order, asked.item)
+        for number, step in steps.items() if number not in own
+        for asked in step.asked if (asked.order, asked.item, asked.quantity) in mine
+    }  # fmt: skip
+    return [
+        Problem(
+            ORDERS.name, None, None,
+            f"{book}, which has the same rack, has cuts for {order} ({item}), an order of this book too. "
+            "They do not count here.",
+            f"If this book is a copy of {book}, go on with that one. If these are other orders, all is well.",
+            Weight.NOTE,
+        )
+        for book, (order, item) in sorted(theirs.items())
+    ]  # fmt: skip
 
 
 def without_closed(job: Job) -> Job:
@@ -123,9 +180,7 @@ def _namesakes(job: Job, credits: Sequence[Credit]) -> list[Problem]:
     ]  # fmt: skip
 
 
-def lost_orders(
-    job: Job, credits: Sequence[Credit], asked: Sequence[Asked], book: Path
-) -> list[Problem]:
+def lost_orders(job: Job, credits: Sequence[Credit], asked: Sequence[Asked], book: Path) -> list[Problem]:
     """Ask about orders of which pieces are cut and that the page Orders no longer has.
 
     Another order for as many of the same item, of which nothing is cut, may be the same one renamed. To
@@ -215,49 +270,6 @@ def rack_problem(what: str, remedy: str, weight: Weight = Weight.NOTE, row: int 
     return Problem(REMNANTS.name, row, cell, what, remedy, weight)
 
 
-def steps_listed(tables: BookTables) -> frozenset[int]:
-    """Numbers of the steps on the book's pages Cut log and Stock log."""
-    return cuts_listed(tables) | _listed(tables, STOCK_LOG)
-
-
-def cuts_listed(tables: BookTables) -> frozenset[int]:
-    """Numbers of the steps on the page Cut log alone."""
-    return _listed(tables, CUT_LOG)
-
-
-def _listed(tables: BookTables, page: InputPage) -> frozenset[int]:
-    table = tables.tables.get(page.name)
-    return frozenset(
-        int(value) for value in column_of(table, "Step") if isinstance(value, int | float)
-    ) if table else frozenset()  # fmt: skip
-
-
-def column_of(table: RawTable, heading: str) -> list[object]:
-    """Values of one column."""
-    wanted = normal(heading)
-    return [cell.value for row in table.rows for name, cell in row.cells.items() if normal(name) == wanted]
-
-
-def step_problems(steps: Mapping[int, Step], listed: frozenset[int], book: Path) -> list[Problem]:
-    """Where the Cut log of the book and the steps of the rack do not list the same."""
-    remedy = f"Run: sheetplan rack {book.name} --repair"
-    problems = []
-    unknown = sorted(n for n, step in steps.items() if n not in listed and step.book == book.name)
-    if unknown:
-        problems.append(rack_problem(
-            f"The rack has recorded cuts that this book's page Cut log does not list ({_numbers(unknown)}): "
-            "the book was restored from a copy, or the page was deleted.", remedy,
-        ))  # fmt: skip
-    lost = sorted(n for n in listed if n not in steps)
-    if lost:
-        problems.append(rack_problem(
-            f"The page Cut log lists cuts of which the folder rack knows nothing ({_numbers(lost)}): the "
-            "folder was not moved with the book.",
-            f"Put the folder rack back beside the book. Or r{remedy[1:]}",
-        ))  # fmt: skip
-    return problems
-
-
 def _days_changed(steps: Mapping[int, Step], tables: BookTables) -> list[Problem]:
     """Days that somebody changed on the page Cut log, which is written by the tool alone."""
     table = tables.tables.get(CUT_LOG.name)
@@ -278,19 +290,24 @@ def _days_changed(steps: Mapping[int, Step], tables: BookTables) -> list[Problem
     return problems
 
 
-def _numbers(numbers: list[int]) -> str:
-    shown = ", ".join(map(str, numbers[:6]))
-    return f"step {shown}" + (f" and {len(numbers) - 6} more" if len(numbers) > 6 else "")
-
-
 def _remnants(
-    job: Job, held: Mapping[str, Held], tables: BookTables
+    job: Job, held: Mapping[str, Held], tables: BookTables, known: Sequence[Step]
 ) -> tuple[tuple[Remnant, ...], list[Problem]]:
     """The rows of the page Remnants, those with a record in its shape."""
     rows = row_numbers(tables)
+    had_record = {tag for step in known for tag in (*step.left, step.on)}
     kept, problems = [], []
     for row in job.remnants:
         one = held.get(row.tag)
+        if one is None and row.tag in had_record:
+            problems.append(rack_problem(
+                f"The record of {row.tag}, with what has been cut from it, is gone from the folder rack. "
+                "It is left out.",
+                "Put the folder rack back, or run `sheetplan rack BOOK --repair` to rebuild it from its "
+                "plan, or measure the sheet and enter it under a new tag.",
+                Weight.LEFT_OUT, rows.get(row.tag),
+            ))  # fmt: skip
+            continue
         if one is None:
             kept.append(row)
             continue

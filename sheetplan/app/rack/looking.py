@@ -2,26 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from sheetplan.app.rack.belonging import Apart, apart, apart_problem
 from sheetplan.app.rack.cut_files import as_said, row_of
-from sheetplan.app.rack.desk import BookChanges, Turn
-from sheetplan.app.rack.folder import Held, drawing_name, known_name, known_text, step_name
-from sheetplan.app.rack.known import cuts_listed, row_numbers, with_rack
-from sheetplan.app.rack.opened import OpenRack, open_rack
+from sheetplan.app.rack.desk import BookChanges, Turn, count_on
+from sheetplan.app.rack.folder import Held, drawing_name, known_name, known_text
+from sheetplan.app.rack.known import row_numbers, with_rack
+from sheetplan.app.rack.opened import For, OpenRack, Refused, open_rack
+from sheetplan.app.rack.rebuilding import rebuilt_record, rebuilt_steps
 from sheetplan.model import Problem
 from sheetplan.pages.decimals import Decimals, decimals_of
 from sheetplan.rack.cut import metal_area
 from sheetplan.rack.free_space import Taken, useful_rectangle
 from sheetplan.rack.record import Record, from_row, outermost
 from sheetplan.rack.record_dxf import record_drawing, settled
-from sheetplan.rack.step import Kind, Step, Weights, step_text, stock_step
+from sheetplan.rack.step import Kind, Step
 from sheetplan.shapes import Box
 from sheetplan.trade.likeness import same
 from sheetplan.trade.units import Units, weight_kg
-from sheetplan.workbook.columns import CUT_LOG, FINISHED_MARKS, ORDERS, REMNANTS
+from sheetplan.workbook.columns import FINISHED_MARKS, ORDERS, REMNANTS
 from sheetplan.workbook.reading_grid import normal
 from sheetplan.workbook.tables import CellValue
 from sheetplan.workbook.words import RemnantState
@@ -61,7 +63,7 @@ class RackLook:
 
 def look(book: Path) -> RackLook:
     """Read the rack and compare it with the book. A step that was interrupted is finished or dropped."""
-    with open_rack(book) as rack:
+    with open_rack(book, For.LOOKING) as rack:
         _, problems = with_rack(rack.job, rack.tables, rack.book)
         records = tuple(held.now or held.known for held in rack.held.values())
         shown = tuple(record for record in records if record is not None)
@@ -78,7 +80,7 @@ def write_labels(seen: RackLook, path: Path) -> int:
     """Write a PDF with a sticker for every sheet that can be used; gives their number."""
     from sheetplan.pages.part_labels import RackLabel, rack_labels_pdf
     from sheetplan.pages.wording import weight_text
-    from sheetplan.workbook.replacing import put_file
+    from sheetplan.workbook.outputs import is_our_pdf, put_output
 
     stickers = [
         RackLabel(
@@ -86,7 +88,7 @@ def write_labels(seen: RackLook, path: Path) -> int:
         )
         for line in seen.lines if not line.record.used_up
     ]  # fmt: skip
-    put_file(path, rack_labels_pdf(stickers, seen.units, seen.decimals))
+    put_output(path, rack_labels_pdf(stickers, seen.units, seen.decimals), is_our_pdf)
     return len(stickers)
 
 
@@ -121,32 +123,47 @@ def _cells(rack: OpenRack, tag: str) -> Mapping[str, CellValue]:
 
 
 def repair(book: Path) -> tuple[str, ...]:
-    """Put right what can be, and say what was done.
+    """Put right what can be, and say what was done and what is not known any more.
 
     Drawings changed by hand are taken over, missing ones written again, rows that are gone from the
-    page Remnants added, and the page Cut log brought to what book and rack know together. Counts on
-    the page Stock are not touched.
+    page Remnants added. Steps and records that the rack has lost are rebuilt (`rebuilding`); steps that the
+    book has lost are entered in it with their counts. Where book and rack went separate ways nobody can say
+    which is right, and nothing is done.
     """
-    with open_rack(book) as rack:
+    with open_rack(book, For.MENDING) as rack:
+        differ = apart(rack.steps, rack.tables, rack.book)
+        if differ is not None and differ.separate:
+            problem = apart_problem(differ, rack.book, rack.steps)
+            raise Refused(problem.what, problem.remedy)
         said = [rack.told] if rack.told else []
         files: dict[str, bytes | None] = {}
-        changes = rack.desk.changes(rack.tables)
+        before, changes = rack.recorded, rack.desk.changes(rack.tables)
         for held in rack.held.values():
             said += _mend_record(rack, held, files)
         said += _mend_rows(rack, changes)
-        steps, more = _mend_log(rack, files)
-        said += more
-        if not files and not changes.made and not _differs(rack, steps) and not changes.edit.touched:
+        if differ is not None:
+            rack, more = _mend_log(rack, changes, differ, files)
+            said += more
+        said += _mend_lost(rack, files)
+        if differ is None and not files and not changes.made and not changes.edit.touched:
             return tuple(said) or ("Rack and book fit together; nothing was to be done.",)
-        number = max(steps, default=0)
-        turn = Turn([number], True, files, list(steps.values()), rack.recorded, rack.job)
+        steps = rack.recorded
+        number = max((step.number for step in steps), default=0)
+        told = f"What was mended of {rack.book.name} and its folder rack counts."
+        turn = Turn([number], True, files, steps, before, rack.job, rack.mark, told=told)
         rack.desk.do(rack.rack, changes, turn)
         return (*said, *(f"Check: {one}." for one in changes.unwritten))
 
 
 def _mend_record(rack: OpenRack, held: Held, files: dict[str, bytes | None]) -> Iterator[str]:
     """Bring what the tool knows of one sheet and its drawing together."""
-    if held.trouble:
+    if held.damaged and held.now is not None and held.drawing is not None:
+        record = replace(held.now, used_up=held.drawing.parent != rack.rack)
+        files[known_name(held.tag)] = known_text(record, held.drawing.read_bytes()).encode()
+        yield f"{held.tag}: what was known of it was damaged; its drawing tells it now."
+    elif held.damaged:
+        return  # it is rebuilt, or said to be lost
+    elif held.trouble:
         remedy = "mend it, or delete it and repair again"
         yield f"{held.tag}: its drawing cannot be used ({held.trouble}); {remedy}."
     elif held.known is not None and held.drawing is None:
@@ -195,67 +212,63 @@ def _mend_rows(rack: OpenRack, changes: BookChanges) -> Iterator[str]:
             yield f"{held.tag}: a row was added to the page Remnants; its value is 0 until you write one."
 
 
-def _mend_log(rack: OpenRack, files: dict[str, bytes | None]) -> tuple[dict[int, Step], list[str]]:
-    """Steps that the Cut log shall list."""
-    steps = {number: rack.steps[number] for number in rack.listed if number in rack.steps}
-    said = []
-    for number, step in rack.steps.items():
-        if number not in steps and step.book == rack.book.name:
-            steps[number] = step
-            count = f" Check On hand of {step.sheet} on the page Stock." if step.from_stock else ""
-            log = "Cut log" if step.kind is Kind.CUT else "Stock log"
-            if step.lines:
-                sheets = ", ".join(line.sheet for line in step.lines)
-                count = f" Check the counts of {sheets} on the page Stock."
-            said.append(f"Step {number} was put back on the page {log}.{count}")
-    cuts = cuts_listed(rack.tables)
-    for number in sorted(rack.listed - set(rack.steps)):
-        if number not in cuts:
-            steps[number] = stock_step(
-                number, Kind.RECEIVED, (), "", rack.book.name, note="taken over from the page"
-            )
-            files[step_name(number)] = step_text(steps[number]).encode()
-            said.append(f"Step {number} was taken over from the page Stock log as a number alone.")
+def _mend_lost(rack: OpenRack, files: dict[str, bytes | None]) -> Iterator[str]:
+    """Records that are gone of sheets that the book still has in the rack."""
+    known = {tag for step in rack.recorded for tag in (*step.left, step.on)}
+    for row in rack.job.remnants:
+        held = rack.held.get(row.tag)
+        if row.tag not in known or (held is not None and (held.now or held.known) is not None):
             continue
-        step = _from_page(rack, number)
-        steps[number] = step
-        files[step_name(number)] = step_text(step).encode()
-        said.append(
-            f"Step {number} was taken over from the page Cut log as far as it says: which orders its pieces "
-            "were for and what became of the sheet is not known."
-        )
-    return steps, said
+        try:
+            record, room = rebuilt_record(rack, row.tag)
+        except Refused as reason:
+            yield (
+                f"{row.tag}: its record is gone and cannot be rebuilt ({reason.what}). It is left out of "
+                "plans: measure the sheet, and enter it under a new tag."
+            )
+            continue
+        drawing = record_drawing(record, rack.job.settings.units, room)
+        files[drawing_name(record)] = drawing
+        files[known_name(row.tag)] = known_text(record, drawing).encode()
+        yield f"{row.tag}: its record was gone and has been rebuilt from its plan."
 
 
-def _from_page(rack: OpenRack, number: int) -> Step:
-    """What a row of the Cut log alone tells of a step."""
-    cells: Mapping[str, CellValue] = {}
-    for row in rack.tables.tables[CUT_LOG.name].rows:
-        values = {normal(name): cell.value for name, cell in row.cells.items()}
-        if values.get("step") == number:
-            cells = values
-
-    def text(heading: str) -> str:
-        value = cells.get(heading)
-        return "" if value is None else str(value)
-
-    unit = rack.job.settings.units.weight_kg
-
-    def weight(heading: str) -> float:
-        # The heading names the unit too: Metal taken (lb).
-        value = next((v for name, v in cells.items() if name.startswith(heading)), None)
-        return float(value) * unit if isinstance(value, int | float) else 0.0
-
-    times = cells.get("times cut")
-    source = text("cut from")
-    return Step(
-        number, text("date"), text("plan"), text("layout"),
-        int(times) if isinstance(times, int | float) else 1, text("gauge"),
-        "" if source.startswith("remnant ") else source, "", 0, (), {}, {}, (),
-        Weights(weight("metal taken"), weight("parts"), 0.0, weight("kept"), 0.0, 0.0, 0.0),
-        text("by"), text("heat"), "taken over from the page", book=rack.book.name,
-    )  # fmt: skip
+def _mend_log(
+    rack: OpenRack, changes: BookChanges, differ: Apart, files: dict[str, bytes | None]
+) -> tuple[OpenRack, list[str]]:
+    """Rebuild the steps that the rack has lost, and enter those that the book has lost."""
+    rebuilt = rebuilt_steps(rack, differ.only_book)
+    files |= rebuilt.files
+    back = [rack.steps[number] for number in differ.only_rack]
+    said = list(rebuilt.said)
+    for step in back:
+        log = "Cut log" if step.kind is Kind.CUT else "Stock log"
+        said.append(f"Step {step.number} was put back on the page {log}.")
+        of_plan = rack.tables.plan == (step.shown or step.plan)
+        for change in step.changes:
+            there = changes.value(change.page, change.row, change.heading)
+            if there == change.before and (of_plan or change.page == REMNANTS.name):
+                changes.write(change.page, change.row, change.heading, change.after)
+    said += _counts_again(changes, back)
+    rack = rebuilt.rack
+    return replace(rack, added=rack.added | {step.number for step in back}), said
 
 
-def _differs(rack: OpenRack, steps: Mapping[int, Step]) -> bool:
-    return set(steps) != set(rack.listed)
+def _counts_again(changes: BookChanges, back: Sequence[Step]) -> Iterator[str]:
+    """Counts of Stock as steps left them, where the book still has those from before them."""
+    known: dict[str, list[tuple[int | None, int]]] = {}
+    for step in back:
+        if step.kind is Kind.CUT and step.sheet:
+            known.setdefault(step.sheet, []).append((step.found, (step.found or 0) - step.from_stock))
+        for line in step.lines:
+            if step.kind is Kind.RECEIVED:
+                known.setdefault(line.sheet, []).append((line.found, line.found + line.put_on_hand))
+            yield f"Check On order of {line.sheet} on the page Stock."
+    for sheet, counts in known.items():
+        now, first, last = count_on(changes.value("Stock", sheet, "On hand")), counts[0][0], counts[-1][1]
+        if now == last:
+            continue
+        if now is None or now != first or any(one is None for one, _ in counts):
+            yield f"Check On hand of {sheet}: the page Stock says {now}, and these steps left {last}."
+        elif changes.write_uncounted("Stock", sheet, "On hand", last):
+            yield f"On hand of {sheet} is {last} now, as these steps left it."

@@ -3,13 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
+from enum import Enum
 from pathlib import Path
 
 from sheetplan.app.check import check_tables
 from sheetplan.app.folders import PREFIX, RECORDS_KEPT, earlier_folders, output_folder
-from sheetplan.app.rack.desk import ClosedDesk, Desk, LiveDesk, lists_step
+from sheetplan.app.rack.belonging import (
+    apart,
+    apart_problem,
+    column_of,
+    mark_of_book,
+    recorded,
+    steps_listed,
+)
+from sheetplan.app.rack.desk import ClosedDesk, Desk, LiveDesk, lists_step, may_not_record
+from sheetplan.app.rack.desk import Refused as Refused
 from sheetplan.app.rack.folder import (
     CutOf,
     Held,
@@ -21,29 +31,17 @@ from sheetplan.app.rack.folder import (
     read_records,
     read_steps,
     read_tags,
+    set_damaged_aside,
 )
 from sheetplan.app.rack.journal import recover
-from sheetplan.app.rack.known import column_of, row_numbers, steps_listed
-from sheetplan.model import Job, Problem, Remnant
+from sheetplan.app.rack.known import REBUILD, row_numbers
+from sheetplan.model import Job, Problem, Remnant, Weight
 from sheetplan.rack.plan_file import EXACT_FILE, KeptPlan, NotThisPlan, kept_plan_of
 from sheetplan.rack.record import Record, from_row
 from sheetplan.rack.step import Step
 from sheetplan.workbook.columns import CUT_LOG
 from sheetplan.workbook.port import LiveHost
 from sheetplan.workbook.tables import BookTables
-
-
-class Refused(Exception):
-    """The step is not done; ``what`` and ``remedy`` are sentences for the planner.
-
-    ``about`` is the field of what was asked that it is about, where it is about one.
-    """
-
-    def __init__(
-        self, what: str, remedy: str, problems: tuple[Problem, ...] = (), *, about: str = ""
-    ) -> None:
-        super().__init__(f"{what} {remedy}")
-        self.what, self.remedy, self.problems, self.about = what, remedy, problems, about
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +57,8 @@ class OpenRack:
     held: dict[str, Held]
     tags: TagsGiven
     told: str
+    mark: str = ""
+    """The book's mark, which its steps bear."""
     changed: frozenset[str] = frozenset()
     """Parts, as names are compared, whose drawing is no longer what was planned."""
     added: frozenset[int] = frozenset()
@@ -86,8 +86,10 @@ class OpenRack:
 
     @property
     def recorded(self) -> list[Step]:
-        """Those of them that the rack knows, by number."""
-        return [self.steps[number] for number in sorted(self.listed) if number in self.steps]
+        """Those of them that are the book's own in the rack, by number."""
+        own = {step.number: step for step in recorded(self.steps, self.tables, self.book)}
+        own |= {number: self.steps[number] for number in self.added}
+        return [step for _, step in sorted(own.items())]
 
     @property
     def next_step(self) -> int:
@@ -141,8 +143,21 @@ def free_book(book: Path) -> Path:
     return book
 
 
+class For(Enum):
+    """What book and rack are opened for.
+
+    Looking takes them as they are; mending sets aside what is damaged. To read what counts, and to record
+    a step, both have to tell one history; to record one, the book may not be locked.
+    """
+
+    LOOKING = 0
+    MENDING = 1
+    READING = 2
+    STEP = 3
+
+
 @contextmanager
-def open_rack(book: Path) -> Iterator[OpenRack]:
+def open_rack(book: Path, what_for: For = For.STEP) -> Iterator[OpenRack]:
     """Hold book and rack for one step.
 
     Raises
@@ -155,9 +170,22 @@ def open_rack(book: Path) -> Iterator[OpenRack]:
     from sheetplan.workbook.closed_reading import read_tables
 
     book = free_book(book)
-    with _held(book) as told:
+    with _held(book, what_for) as told:
         data = book.read_bytes()
-        yield _opened(book, ClosedDesk(book, data), read_tables(book), told)
+        if what_for is For.STEP:
+            _refuse_locked(data)
+        yield _opened(book, ClosedDesk(book, data), read_tables(book), told, what_for)
+
+
+def _refuse_locked(data: bytes) -> None:
+    """A book that may not be altered is said to be so before anything else is asked of it."""
+    from sheetplan.workbook.package import Package
+    from sheetplan.workbook.splice_refusals import MayNotAlter, refuse_locked
+
+    try:
+        refuse_locked(Package.of_bytes(data))
+    except MayNotAlter as locked:
+        raise may_not_record(locked) from locked
 
 
 @contextmanager
@@ -171,31 +199,55 @@ def open_rack_live(host: LiveHost) -> Iterator[OpenRack]:
     fault = judge(book)
     if fault is not None:
         raise BookError(fault)
-    with _held(book) as told:
-        yield _opened(book, LiveDesk(host, book, book.read_bytes()), tables, told)
+    with _held(book, For.STEP) as told:
+        yield _opened(book, LiveDesk(host, book, book.read_bytes()), tables, told, For.STEP)
 
 
 @contextmanager
-def _held(book: Path) -> Iterator[str]:
+def _held(book: Path, what_for: For) -> Iterator[str]:
     """Hold the rack beside a book; says what was done to an interrupted step."""
+    from sheetplan.workbook.closed_reading import read_tables
+    from sheetplan.workbook.replacing import as_private_as
+
+    rack, mending = rack_of(book), what_for is For.MENDING
+    try:
+        with as_private_as(book), _only_one(rack):
+            said = [recover(rack, lists_step, mending=mending)]
+            said += set_damaged_aside(rack, steps_listed(read_tables(book))) if mending else ()
+            yield " ".join(filter(None, said))
+    except RackUnreadable as trouble:
+        raise Refused(str(trouble), trouble.remedy or REBUILD.format(book.name)) from trouble
+
+
+@contextmanager
+def _only_one(rack: Path) -> Iterator[None]:
+    """Hold the rack; a folder that was made for that and holds nothing afterwards goes again."""
     from sheetplan.workbook.in_use import only_writer
 
-    rack = rack_of(book)
+    made = not rack.is_dir()
     rack.mkdir(exist_ok=True)
     try:
         with only_writer(rack / "steps"):
-            yield recover(rack, lists_step)
-    except RackUnreadable as trouble:
-        raise Refused(str(trouble), "Put the file back from a copy.") from trouble
+            yield
+    finally:
+        if made:
+            with suppress(OSError):  # a step was recorded: it is not empty
+                rack.rmdir()
 
 
-def _opened(book: Path, desk: Desk, tables: BookTables, told: str) -> OpenRack:
+def _opened(book: Path, desk: Desk, tables: BookTables, told: str, what_for: For) -> OpenRack:
     checked = check_tables(tables, book, rack=False)
-    if checked.job is None:
+    unclear = [problem for problem in tables.problems if problem.weight is Weight.STOPS]
+    if checked.job is None or unclear:
         raise Refused("Problems in the book stop this.", "Put them right first.", checked.problems)
     rack = rack_of(book)
-    held = read_records(rack, checked.job.settings.units)
-    return OpenRack(book, rack, desk, tables, checked.job, read_steps(rack), held, read_tags(rack), told,
+    steps = read_steps(rack)
+    differ = apart(steps, tables, book) if what_for in (For.READING, For.STEP) else None
+    if differ is not None:
+        problem = apart_problem(differ, book, steps)
+        raise Refused(problem.what, problem.remedy)
+    held, mark = read_records(rack, checked.job.settings.units), mark_of_book(steps, tables, book, desk.data)
+    return OpenRack(book, rack, desk, tables, checked.job, steps, held, read_tags(rack), told, mark,
                     checked.changed)  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from sheetplan.app.folders import output_folder
 from sheetplan.app.rack.cut_asked import CutAsked, plan_of, read_code
 from sheetplan.app.rack.folder import file_stem
-from sheetplan.app.rack.opened import OpenRack, Refused, open_rack
+from sheetplan.app.rack.opened import For, OpenRack, Refused, open_rack
 from sheetplan.model import Layout, Problem, Remnant
 from sheetplan.rack.left_over import left_over
 from sheetplan.rack.plan_file import KeptPlan, PlannedLayout
@@ -62,7 +62,7 @@ def square(book: Path, tag: str, measured: Measured, *, plan: str | None = None,
     from sheetplan.drawings.scene import layout_scene
     from sheetplan.workbook.replacing import put_file
 
-    with open_rack(book) as rack:
+    with open_rack(book, For.READING) as rack:
         kept, planned = plan_of(rack, read_code(CutAsked(tag, plan=plan, on=on)))
         layout = _on_record(rack, planned, on)
         _refuse_changed(rack, layout, kept)

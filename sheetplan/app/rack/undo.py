@@ -56,12 +56,13 @@ def _undo(rack: OpenRack) -> tuple[Step, tuple[str, ...]]:
         tags = tags.after_undo(step)
         said.append(f"Step {step.number} was taken back: {_what(step)}.")
         gone = [tag for tag in step.left if tag != step.on]
+        said += [f"Step {step.number} had been rebuilt from the book; check: {one}" for one in step.unknown]
         said += [f"No longer in the rack: {', '.join(gone)}."] if gone else []
     if tags != rack.tags:
         files[TAKEN_BACK] = tags.content()
     numbers = [step.number for step in steps]
     left = [step for step in recorded if step not in steps]
-    rack.desk.do(rack.rack, changes, Turn(numbers, False, files, left, recorded, rack.job))
+    rack.desk.do(rack.rack, changes, Turn(numbers, False, files, left, recorded, rack.job, rack.mark))
     return last, (*said, *(f"Check: {one}." for one in changes.unwritten))
 
 
@@ -98,6 +99,10 @@ def _restore(changes: BookChanges, step: Step, shown: str) -> None:
         else:
             changes.unwritten.append(f"On hand of {step.sheet}: add {step.from_stock} by hand")
     other_plan = shown != (step.shown or step.plan)
+    if step.unknown and step.kind is Kind.CUT and not other_plan:
+        so_far = changes.value("Layouts", step.layout, "Cut so far")
+        if isinstance(so_far, int | float) and so_far >= step.times:
+            changes.write("Layouts", step.layout, "Cut so far", so_far - step.times)
     for change in step.changes:
         of_plan = change.page in ("Layouts", CUTTING_MARKS.name)
         if of_plan and (change.heading in ("Cut now", "How") or other_plan):

@@ -118,7 +118,7 @@ def left_faults(work: Path, planned: Ran, before: dict[str, str], data: bytes) -
         faults += book_faults(book, data)
     if planned.code == DONE:
         faults += link_faults(work / BESIDE if BESIDE in after else book)
-    elif any(not name.endswith(".xlsx") for name in after.keys() - before.keys()):
+    elif any(name[0] != "." and not name.endswith(".xlsx") for name in after.keys() - before.keys()):
         faults.append(f"no plan, and yet the folder holds {sorted(after)}")
     return faults
 

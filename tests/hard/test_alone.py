@@ -60,6 +60,6 @@ def test_nothing_leaves_the_machine_and_files_are_written_only_where_stated(tmp_
             assert snapshot(folder).items() >= before.items()
     assert strange == {"new": [], "check": [], "plan": []}
     assert {path.split("/")[0] for path in snapshot(folder)} == {
-        "b.xlsx", "d.xlsx", "d.backup.xlsx", "check.json", "layouts"
+        "b.xlsx", "d.xlsx", ".d.backup.json", "d.backup.xlsx", "check.json", "layouts"
     }  # fmt: skip
     assert snapshot(tmp_path / "TMPDIR") == {}

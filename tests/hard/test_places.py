@@ -28,4 +28,6 @@ def test_a_book_in_an_awkward_place(tmp_path: Path, place: str) -> None:
     ran = run("plan", book, "--seconds", "0.2", "--workers", "1", folder=tmp_path)
     assert (ran.code, ran.ugly) == (0, ""), ran.said
     assert link_faults(book) == []
-    assert {path.split("/")[0] for path in snapshot(folder)} == {name, f"{book.stem}.backup.xlsx", "layouts"}
+    assert {path.split("/")[0] for path in snapshot(folder)} == {
+        name, f".{book.stem}.backup.json", f"{book.stem}.backup.xlsx", "layouts"
+    }  # fmt: skip

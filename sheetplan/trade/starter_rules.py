@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from sheetplan.trade.gauges import ALUMINIUM, STAINLESS_STEEL
 from sheetplan.trade.units import MM_PER_INCH, Units
 
-REMARK = "common practice: replace with your own cut chart"
+REMARK = "common practice"
 """Stands beside every starter value."""
 
 STARTER_HOUR_COST = 90.0

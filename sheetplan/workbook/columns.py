@@ -77,47 +77,47 @@ CUTTING = InputPage(
     (
         _MATERIAL,
         _THICKNESS,
-        InputColumn("Kerf", Holds.LENGTH, "Width of the cut, in {length}.", "", 9, True),
+        InputColumn("Kerf", Holds.LENGTH, "Width of the cut, in {length}.", "", 6, True),
         InputColumn("Gap", Holds.LENGTH,
-                    "Least clear metal between finished parts, kerf included, in {length}.", "", 9, True),
+                    "Least clear metal between finished parts, kerf included, in {length}.", "", 6, True),
         InputColumn("Margin", Holds.LENGTH, "Least clear metal to the sheet's edge, in {length}.",
-                    "", 9, True),
-        InputColumn("Least hole", Holds.LENGTH, "Smallest hole that is cut through, in {length}.", "", 10,
+                    "", 7, True),
+        InputColumn("Least hole", Holds.LENGTH, "Smallest hole that is cut through, in {length}.", "", 7,
                     blank="no limit"),
         InputColumn("Least web", Holds.LENGTH, "Least metal between two cuts of one part, in {length}; "
-                    "narrower is asked about.", "", 8, blank="no limit", since=8),
-        InputColumn("Feed", Holds.NUMBER, "Cutting speed in {feed}.", "", 10, blank="no times worked out"),
-        InputColumn("Pierce seconds", Holds.NUMBER, "Seconds for one pierce.", "0.5", 10, blank="0"),
-        InputColumn("Travel", Holds.NUMBER, "Speed of moves between cuts, in {feed}.", "", 10,
+                    "narrower is asked about.", "", 6, blank="no limit", since=8),
+        InputColumn("Feed", Holds.NUMBER, "Cutting speed in {feed}.", "", 7, blank="no times worked out"),
+        InputColumn("Pierce seconds", Holds.NUMBER, "Seconds for one pierce.", "0.5", 8, blank="0"),
+        InputColumn("Travel", Holds.NUMBER, "Speed of moves between cuts, in {feed}.", "", 7,
                     blank="moves not counted", since=1),
         InputColumn("Small hole below", Holds.NUMBER, "Holes whose diameter is less than so many times the "
-                    "thickness are cut at Small hole feed (2 is common practice, no source).", "2", 10,
+                    "thickness are cut at Small hole feed (2 is common practice, no source).", "2", 7,
                     blank="all holes are cut at Feed", since=11),
         InputColumn("Small hole feed", Holds.NUMBER, "Cutting speed in small holes, in {feed}; 60 per cent "
-                    "of Feed is common practice, no source.", "", 10, blank="all holes are cut at Feed",
+                    "of Feed is common practice, no source.", "", 7, blank="all holes are cut at Feed",
                     since=11),
         InputColumn("Lead-in", Holds.LENGTH, "Length that is cut beside each loop before it begins, in "
-                    "{length}; for times alone.", "", 9, blank="0", since=11),
+                    "{length}; for times alone.", "", 7, blank="0", since=11),
         InputColumn("Height seconds", Holds.NUMBER, "Seconds at each pierce until the torch has found its "
-                    "height (2 is common practice, no source).", "2", 9, blank="0", since=11),
+                    "height (2 is common practice, no source).", "2", 8, blank="0", since=11),
         InputColumn("Pierce cost", Holds.MONEY, "Consumables for one pierce, beside those of the next two "
-                    "columns.", "0.04", 10, blank="0"),
-        InputColumn("Set cost", Holds.MONEY, "Price of one set of consumables.", "18", 10,
+                    "columns.", "0.04", 7, blank="0"),
+        InputColumn("Set cost", Holds.MONEY, "Price of one set of consumables.", "18", 6,
                     blank="not counted by the set", since=1),
         InputColumn("Pierces a set", Holds.COUNT, "How many pierces one set lasts; the set's price is shared "
-                    "among them.", "400", 10, blank="not counted by pierces", since=1),
+                    "among them.", "400", 8, blank="not counted by pierces", since=1),
         InputColumn("Minutes a set", Holds.NUMBER, "How many minutes of arc one set lasts. Filled beside "
-                    "Pierces a set: whichever of the two is used up first, part by part.", "90", 10,
+                    "Pierces a set: whichever of the two is used up first, part by part.", "90", 8,
                     blank="not counted by minutes", since=11),
-        InputColumn("Hour cost", Holds.MONEY, "Cost of one hour of the table.", "95", 10,
+        InputColumn("Hour cost", Holds.MONEY, "Cost of one hour of the table.", "95", 6,
                     blank="Machine hour cost in Settings"),
         InputColumn("Process", Holds.TEXT, "Process or amperage of the row. One metal and thickness may have "
-                    "a row for each; a plan takes the one with yes in In use.", "65 A", 9, blank="not said",
+                    "a row for each; a plan takes the one with yes in In use.", "65 A", 7, blank="not said",
                     since=11),
         InputColumn("In use", Holds.YES_NO, "yes: of several rows of one metal and thickness, the one to "
-                    "plan and to reckon with.", "yes", 7, blank="the first of them is used",
+                    "plan and to reckon with.", "yes", 5, blank="the first of them is used",
                     choices=("yes", "no"), since=11),
-        InputColumn("From", Holds.TEXT, "Where the values come from.", "own cut chart", 34, blank="not said"),
+        InputColumn("From", Holds.TEXT, "Where the values come from.", "own cut chart", 16, blank="not said"),
     ),
     (HelperColumn("Read as", "Live: the thickness as a number, in {length}."),),
     keys=("Material", "Thickness"),
@@ -271,30 +271,30 @@ STOCK = InputPage(
                     "them. `sheetplan ordered` takes them over from the page Buy.", "4", 8, blank="0",
                     since=4),
         InputColumn("Received", Holds.COUNT, "Of a delivery that has just come: how many. `sheetplan "
-                    "receive` puts them on hand, writes Purchases and clears this.", "4", 9, blank="none",
+                    "receive` puts them on hand, writes Purchases and clears this.", "4", 8, blank="none",
                     since=4),
-        InputColumn("Price", Holds.MONEY, "What you pay; the next column says for what.", "", 10,
+        InputColumn("Price", Holds.MONEY, "What you pay; the next column says for what.", "", 8,
                     blank="0, and sizes are then compared by area only"),
         InputColumn("Price per", Holds.CHOICE,
                     "What the price is for: one sheet; weight, one {weight}; area, one {area}; or kg, lb, "
-                    "m2, ft2.", PricePer.SHEET, 10, blank=PricePer.SHEET, choices=choices(PricePer)),
+                    "m2, ft2.", PricePer.SHEET, 8, blank=PricePer.SHEET, choices=choices(PricePer)),
         InputColumn("Billed weight", Holds.TEXT, "Of a price per weight: which weight is billed. real: by "
                     "size and density. published: the published weight of the gauge. Or what one sheet "
-                    "weighs as billed, in {weight}s.", "published", 10, blank="real", since=11),
+                    "weighs as billed, in {weight}s.", "published", 9, blank="real", since=11),
         InputColumn("Most to buy", Holds.COUNT, "The most sheets that can be bought; 0 for none.", "20", 8,
                     blank="as many as wanted"),
         InputColumn("Order multiple", Holds.COUNT, "Sheets are bought in lots of this many.", "1", 9,
                     blank="1"),
-        InputColumn("Supplier", Holds.TEXT, "Who sells it.", "", 16, blank="not said"),
+        InputColumn("Supplier", Holds.TEXT, "Who sells it.", "", 13, blank="not said"),
         InputColumn("Lead days", Holds.COUNT, "Days of the calendar from ordering to delivery, for the page "
                     "Cutting order.", "5", 7, blank="not known", since=10),
         InputColumn("Rack place", Holds.TEXT, "Where it lies.", "A2", 11, blank="not said"),
     ),
     (
         HelperColumn("Read as", "Live: the thickness as a number, in {length}.", 9),
-        HelperColumn("Weight each", "Live: weight of one sheet in {weight}s.", 10),
+        HelperColumn("Weight each", "Live: weight of one sheet in {weight}s.", 9),
         HelperColumn("Price each", "Live: price of one sheet. Empty where a published weight is billed: the "
-                     "page Buy has it.", 10),
+                     "page Buy has it.", 9),
     ),
     keys=("Sheet",),
 )

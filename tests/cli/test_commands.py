@@ -191,6 +191,7 @@ def test_help_names_every_command_with_an_example(tmp_path: Path) -> None:
         "new",
         "check",
         "plan",
+        "quote",
         "ordered",
         "receive",
         "cut",

@@ -15,9 +15,14 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from sheetplan.app.rack.cut_asked import cuts_in_rows
+from sheetplan.model import Job
 from sheetplan.model.problem import Problem, Weight
+from sheetplan.money.quoting import QuoteLine
 from sheetplan.workbook.columns import ALL_PAGES
 from sheetplan.workbook.reading import drawings_wanted, read_job, read_month
+from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.rows.quotes import read_quotes
+from sheetplan.workbook.rows.reader import PageRead
 from sheetplan.workbook.schema import InputColumn, InputPage
 from sheetplan.workbook.tables import BookTables, RawCell, RawRow, RawTable
 from tests.hard.options import told
@@ -27,21 +32,38 @@ DAY = datetime.datetime(2026, 11, 24)
 STEEL: dict[str, Any] = {"Material": "mild steel", "Thickness": "10 ga"}
 
 FULL: dict[str, dict[str, Any]] = {
+    "Materials": {"Scrap price": 0.06},
     "Cutting": {"Least hole": 0.2, "Least web": 0.1, "Feed": 90, "Pierce seconds": 0.6, "Travel": 400,
-                "Pierce cost": 0.04, "Set cost": 18, "Pierces a set": 400, "Hour cost": 95,
-                "From": "own cut chart"},
+                "Small hole below": 2, "Small hole feed": 55, "Lead-in": 0.2, "Height seconds": 1.5,
+                "Pierce cost": 0.04, "Set cost": 18, "Pierces a set": 400, "Minutes a set": 80,
+                "Hour cost": 95, "Process": "65 A", "In use": "no", "From": "own cut chart"},
     "Parts": {"Description": "base plate", "Corner": "r 0.5", "Holes": "4 x 0.25 at 0.5",
               "Turns": "half turn only", "Grain": "along length", "Spare": 2, "Mark": "yes"},
     "Orders": {"Due": DAY, "Must": "if it fits", "State": "open", "Earlier name": "H-0", "Since": DAY},
-    "Stock": {"On hand": 3, "On order": 2, "Price": 1.4, "Price per": "lb", "Most to buy": 40,
+    "Stock": {"On hand": 3, "On order": 2, "Price": 1.4, "Price per": "lb", "Billed weight": 181,
+              "Most to buy": 40,
               "Order multiple": 5, "Supplier": "Harbour Metals", "Lead days": 5, "Rack place": "A2"},
-    "Remnants": {"Missing width": 4, "Missing length": 5, "Missing corner": "upper left", "Cut away": 12,
+    "Remnants": {"Missing width": 4, "Missing length": 5, "Missing corner": "upper left",
+                 "Missing piece": "triangle", "Cut away": 12,
                  "Datum corner": "lower right", "Rack place": "R1", "Sheets above": 3, "Extra gap": 0.2,
                  "Value": 11, "State": "in rack"},
 }  # fmt: skip
 """What every optional column of a page says, on all its rows, so that one that is lost changes something."""
 
 MORE: Rows = {
+    "Quotes": [{"Quote": "Q-1", "Item": "CB-100", "Quantity": "1; 10", "Wanted": DAY, "Customer": "pier",
+                "Mark-up": 0.3, "Price by": "this month", "Order it": "10"},
+               {"Quote": "Q-2", "Drawing": "lug.dxf", **STEEL, "Quantity": 4}],
+    "Remnant shapes": [
+        {"Tag": "R-8", "What": "rectangle", "Along length": 3, "Along width": 3, "Length": 4, "Width": 2},
+        {"Tag": "R-8", "What": "disc", "Along length": 12, "Along width": 6, "Diameter": 3},
+        *({"Tag": "R-8", "What": "cut-out", "Which cut-out": "A", "Along length": x, "Along width": y}
+          for x, y in ((18, 4), (22, 4), (22, 8), (18, 8), (18, 4))),
+        *({"Tag": "R-8", "What": "cut-out", "Which cut-out": "B", "Along length": x, "Along width": y, **more}
+          for x, y, more in ((22, 11, {"To next point": "round outwards", "Radius": 3}), (26, 11, {}),
+                             (26, 16, {"To next point": "round outwards", "Rise": 0.5}), (22, 16, {}),
+                             (22, 11, {}))),
+    ],
     "Record": [{"Ticket": "L1", "Sheets": 1, "Cut from": "MS-4x8", "Pieces cut": "CB-100",
                 "Bad pieces": "CB-100=1", "What is left": "keep as it is", "Cut on": DAY, "Cut by": "Ann",
                 "Heat": "A7", "Beyond plan": "yes", "Note": "torch was new"}],
@@ -64,11 +86,15 @@ def full_book() -> BookTables:
     rows = {**plain_rows(), **MORE}
     for page, more in FULL.items():
         rows[page] = [{**more, **row} for row in rows[page]]
+    rows["Cutting"] += [
+        {**row, "Process": "105 A", "Kerf": 2 * row["Kerf"], "In use": "yes"} for row in rows["Cutting"]
+    ]
     rows["Parts"].append({"Part": "RG-1", **STEEL, "Width": 9, "Length": 9, "Shape": "ring", "Inside": 4})
     rows["Parts"].append({"Part": "DR-1", **STEEL, "Drawing": "lug.dxf", "Drawn in": "mm",
                           "Cut layers": "CUT", "Doubtful lines": "mark"})
     rows["Kits"].append({"Kit": "cleat set", "Part": "RG-1", "Quantity": 1})
     rows["Orders"].append({"Order": "H-9", "Item": "CB-100", "Quantity": 2, "State": "on hold"})
+    rows["Remnants"].append({"Tag": "R-8", **STEEL, "Width": 20, "Length": 30})
     rows["Remnants"].append({"Tag": "R-9", **STEEL, "Width": 22, "Length": 30, "State": "leave alone"})
     return tables_of(rows)
 
@@ -90,8 +116,17 @@ def read(tables: BookTables) -> Reading:
     settings, month, more = read_month(tables)
     cuts, wrong = cuts_in_rows(tables)
     asked = tuple(replace(cut, row=None) for cut in cuts)
-    got = (job, drawings_wanted(tables)[1], settings, month and month.rows, asked)
-    return Reading(got, (*problems, *more, *wrong))
+    quotes = quotes_in(tables, job) if job else None
+    got = (job, drawings_wanted(tables)[1], settings, month and month.rows, asked, quotes and quotes.rows)
+    return Reading(got, (*problems, *more, *wrong, *(quotes.problems if quotes else ())))
+
+
+def quotes_in(tables: BookTables, job: Job) -> PageRead[QuoteLine]:
+    """The page Quotes as the command reads it, but for its drawings."""
+    items = {normal(name): name for name in (*job.parts, *job.kits)}
+    read = read_quotes(tables.tables["Quotes"], job.settings.units, items)
+    rows = tuple(replace(one, place=replace(one.place, row=0)) for one in read.rows)
+    return replace(read, rows=rows)
 
 
 Spoil = Callable[[RawTable, InputColumn, random.Random], RawTable]

@@ -189,7 +189,7 @@ def test_an_empty_book_lacks_nothing_but_orders(units: Units) -> None:
 def test_starter_rules_are_marked_as_such(units: Units) -> None:
     rows = read_tables(template_path(demo=False, units=units)).tables[CUTTING.name].rows
     assert len(rows) > 10
-    assert {row.cells["From"].value for row in rows} == {"common practice: replace with your own cut chart"}
+    assert {row.cells["From"].value for row in rows} == {"common practice"}
 
 
 @each_book

@@ -243,7 +243,9 @@ def quote(
     ] = None,
     json_file: JsonFile = None,
 ) -> None:
-    """Price what the page Quotes asks: alone, and as what it adds to the month's plan.
+    """Price what the page Quotes asks for.
+
+    Alone, and as what it adds to the month's plan.
 
     The answers go on the page Quoted, a page for each customer into the folder quotes beside the book. The
     plan and its files stay as they are. A quote that is marked in Order it becomes a row of Orders.

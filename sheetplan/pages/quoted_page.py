@@ -20,59 +20,58 @@ from sheetplan.pages.values import (
 from sheetplan.pages.wording import counted
 
 PRICES = (
-    Column("Quote", width=16),
-    Column("Item", width=24),
-    Column("Customer", width=20, wrap=True),
-    Column("Quantity", Kind.COUNT, 9),
-    Column("Price each", Kind.MONEY, 10),
-    Column("Price", Kind.MONEY, 11),
+    Column("Quote", width=12),
+    Column("Item", width=22),
+    Column("Customer", width=18, wrap=True),
+    Column("Quantity", Kind.COUNT, 8),
+    Column("Price each", Kind.MONEY, 9),
+    Column("Price", Kind.MONEY, 10),
     Column("Price by", width=11),
-    Column("Mark-up", Kind.SHARE, 9),
-    Column("Cost alone", Kind.MONEY, 11),
-    Column("Adds this month", Kind.MONEY, 11),
-    Column("Wanted", width=12),
-    Column("Can be cut by", width=12),
-    Column("More fit", Kind.COUNT, 10),
-    Column("Note", width=40, wrap=True),
+    Column("Mark-up", Kind.SHARE, 11),
+    Column("Cost alone", Kind.MONEY, 10),
+    Column("Adds this month", Kind.MONEY, 10),
+    Column("Wanted", width=11),
+    Column("Can be cut by", width=11),
+    Column("More fit", Kind.COUNT, 8),
 )
 COSTS = (
-    Column("Quote", width=16),
-    Column("Which cost", width=24),
-    Column("Quantity", Kind.COUNT, 20),
-    Column("Sheets", Kind.COUNT, 9),
-    Column("Weight", Kind.WEIGHT, 10),
-    Column("Metal", Kind.MONEY, 11),
+    Column("Quote", width=12),
+    Column("Which cost", width=22),
+    Column("Quantity", Kind.COUNT, 18),
+    Column("Sheets", Kind.COUNT, 8),
+    Column("Weight", Kind.WEIGHT, 9),
+    Column("Metal", Kind.MONEY, 10),
     Column("Machine", Kind.MONEY, 11),
-    Column("Consumables", Kind.MONEY, 9),
-    Column("Hands", Kind.MONEY, 11),
-    Column("Scrap back", Kind.MONEY, 11),
-    Column("Cost", Kind.MONEY, 12),
-    Column("Machine minutes", Kind.NUMBER, 12),
-    Column("Hand minutes", Kind.NUMBER, 10),
-    Column("To pay", Kind.MONEY, 10),
-    Column("Back to the rack", Kind.MONEY, 10),
-    Column("In spare parts", Kind.MONEY, 10),
+    Column("Consumables", Kind.MONEY, 11),
+    Column("Hands", Kind.MONEY, 10),
+    Column("Scrap back", Kind.MONEY, 10),
+    Column("Cost", Kind.MONEY, 11),
+    Column("Machine minutes", Kind.NUMBER, 11),
+    Column("Hand minutes", Kind.NUMBER, 8),
+    Column("To pay", Kind.MONEY, 9),
+    Column("Back to the rack", Kind.MONEY, 9),
+    Column("In spare parts", Kind.MONEY, 9),
 )
 STEPS = (
-    Column("Quote and quantity", width=16),
-    Column("Price each, alone", Kind.MONEY, 24),
-    Column("Price each, this month", Kind.MONEY, 20),
-    Column("Sheets", Kind.COUNT, 9),
+    Column("Quote and quantity", width=12),
+    Column("Price each, alone", Kind.MONEY, 22),
+    Column("Price each, this month", Kind.MONEY, 18),
+    Column("Sheets", Kind.COUNT, 8),
 )
 FREE = (
-    Column("Order or quote", width=16),
-    Column("Item", width=24),
-    Column("More", Kind.COUNT, 20),
+    Column("Order or quote", width=12),
+    Column("Item", width=22),
+    Column("More", Kind.COUNT, 18),
 )
 EARLIER = (
-    Column("Date", width=16),
-    Column("Item", width=24),
-    Column("Quote", width=20),
-    Column("Quantity", Kind.COUNT, 9),
-    Column("Price each", Kind.MONEY, 10),
-    Column("Price", Kind.MONEY, 11),
+    Column("Date", width=12),
+    Column("Item", width=22),
+    Column("Quote", width=18),
+    Column("Quantity", Kind.COUNT, 8),
+    Column("Price each", Kind.MONEY, 9),
+    Column("Price", Kind.MONEY, 10),
     Column("Plan", width=11),
-    Column("Ordered", width=12),
+    Column("Ordered", width=11),
 )
 ALONE, ADDED = "alone", "adds this month"
 
@@ -152,6 +151,11 @@ def _lines(quotes: Sequence[Quoted], today: datetime.date, settings: Settings) -
     ordered = [one.line.name for one in quotes if one.ordered == today.isoformat()]
     if ordered:
         yield f"Orders now: {', '.join(ordered)}. Plan again to have them made."
+    for one in quotes:
+        for answer in one.answers:
+            note = _note(one, answer)
+            if note:
+                yield f"{one.line.name}, {answer.quantity:,} of {one.line.item}: {note}"
 
 
 def _price_row(one: Quoted, answer: Priced) -> tuple[Cell, ...]:
@@ -160,7 +164,7 @@ def _price_row(one: Quoted, answer: Priced) -> tuple[Cell, ...]:
         answer.price, "this month" if answer.by_month else ALONE, answer.mark_up,
         None if answer.short_alone else answer.alone.printed()["total"],
         None if answer.short_added else answer.added.printed()["total"],
-        one.line.wanted or None, answer.finish or None, answer.more or None, _note(one, answer) or None,
+        one.line.wanted or None, answer.finish or None, answer.more or None,
     )  # fmt: skip
 
 

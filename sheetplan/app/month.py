@@ -228,7 +228,7 @@ class MonthRack:
     """
 
     def __init__(self, book: Path, tables: BookTables) -> None:
-        self._rack = rack_of(book)
+        self._book, self._rack = book.name, rack_of(book)
         self._held: Mapping[str, Held] | None = None
         self._steps: Mapping[int, Step] = {}
         self._then: dict[str, Mapping[str, Record]] = {}
@@ -262,11 +262,22 @@ class MonthRack:
             except RackUnreadable as trouble:
                 self._held = {}
                 self._note(RACK_COUNT.name, trouble, "until then remnants weigh what their rows say.")
+            self.problems += tuple(_damaged(held, self._book) for held in self._held.values() if held.damaged)
         return {tag: record for tag, held in self._held.items() if (record := held.now or held.known)}
 
     def _note(self, page: str, trouble: RackUnreadable, until: str) -> None:
         remedy = f"Put the file back from a copy; {until}"
         self.problems += (Problem(page, None, None, str(trouble), remedy, Weight.NOTE),)
+
+
+def _damaged(held: Held, book: str) -> Problem:
+    """A finding on a sheet whose record cannot be read, with what is taken in its place."""
+    instead = "its drawing says" if held.now is not None else "its row says"
+    return Problem(
+        RACK_COUNT.name, None, None,
+        f"The record of {held.tag} in the folder rack is damaged; the sheet counts as what {instead}.",
+        f"Run: sheetplan rack {book} --repair", Weight.NOTE,
+    )  # fmt: skip
 
 
 def records_then(now: Mapping[str, Record], steps: Mapping[int, Step], month: str) -> dict[str, Record]:

@@ -19,6 +19,7 @@ from sheetplan.rack.plan_file import EXACT_FILE, kept_plan_of
 from sheetplan.rack.record import as_remnant
 from sheetplan.rack.record_dxf import read_own
 from sheetplan.trade.units import Units
+from sheetplan.workbook.columns import REMNANTS
 from sheetplan.workbook.errors import BookInUse
 from tests.app.cut_book import DAY, cell, copied, plan, planned_book, state, write
 from tests.workbook.books import changed
@@ -378,7 +379,7 @@ def test_a_row_that_was_deleted_is_reported_and_written_again(book: Path) -> Non
     workbook = openpyxl.load_workbook(book)
     sheet = workbook["Remnants"]
     row = next(r[0].row for r in sheet.iter_rows() if r[0].value == tag)
-    for column in range(1, 10):
+    for column in range(1, len(REMNANTS.columns) + 1):
         sheet.cell(row, column).value = None
     workbook.save(book)
     assert any("no row" in problem.what for problem in look(book).problems)

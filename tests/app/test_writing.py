@@ -96,7 +96,8 @@ def test_each_layout_is_weighed_once_and_each_part_followed_once(
     tables = host.read()
     with Crew(1) as crew:
         watch = Watch(host, tables, plan.job, never)
-        _write_all(host, watch, Answer(plan), Said(DAY, seen_in(tables), Before(), {}, {}, {}), crew, {})
+        said = Said(DAY, seen_in(tables), Before(), {}, {}, {}, tables)
+        _write_all(host, watch, Answer(plan), said, crew, {})
     layouts, distinct = len(tags(plan)), sum(len(some) for _, some in every_layout(plan))
     parts = {p.part for group in plan.groups for layout in group.layouts for p in layout.placements}
     assert any(len(group.layouts) > 1 for group in plan.groups), "choices share layouts with the plan"
@@ -104,7 +105,7 @@ def test_each_layout_is_weighed_once_and_each_part_followed_once(
         "Weighing.of": distinct,
         "CutScenes.of": layouts,
         "sheetplan.drawings.scene.part_to_cut": len(parts),
-        "sheetplan.drawings.scene.letter_room": len(parts),
+        "sheetplan.drawings.scene.letter_room": 2 * len(parts),  # for drawings, and for the page for tablets
         "LayoutDrawings.of": 2 * layouts,  # on the page and, larger, on the ticket
     }
 

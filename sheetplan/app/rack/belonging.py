@@ -92,7 +92,9 @@ def with_mark(pages: Sequence[ResultPage], book: Path, tables: BookTables) -> tu
         steps = read_steps(rack_of(book))
     except RackUnreadable:
         steps = {}
-    line = Seal(mark_of_book(steps, tables, book, book.read_bytes())).line
+    # A book that was renamed meanwhile has no bytes here any more: who writes the pages says so.
+    data = book.read_bytes() if book.exists() else b""
+    line = Seal(mark_of_book(steps, tables, book, data)).line
     return tuple(
         replace(page, lines=(*page.lines, line)) if page.name == PLAN_PAGE else page for page in pages
     )

@@ -25,13 +25,15 @@ PICTURES = HERE / "pictures"
 
 def main() -> None:
     """Make everything anew."""
-    for old in (BOOK, BOOK.with_name("harbour_workshop.backup.xlsx")):
+    backups = [BOOK.with_suffix(".backup.xlsx"), BOOK.with_name(f".{BOOK.stem}.backup.json")]
+    for old in (BOOK, *backups):
         old.unlink(missing_ok=True)
     for folder in ("layouts", "drawings"):
         shutil.rmtree(HERE / folder, ignore_errors=True)
     sheetplan("new", "--demo", BOOK.name)
     sheetplan("plan", BOOK.name)
-    BOOK.with_name("harbour_workshop.backup.xlsx").unlink()
+    for old in backups:
+        old.unlink()
     PICTURES.mkdir(exist_ok=True)
     draw_layout()
     if shutil.which("soffice") and shutil.which("pdftoppm"):

@@ -82,10 +82,12 @@ def draw() -> None:
 
 
 def page_that_says(pdf: Path, words: str) -> int:
-    """The first page with these words."""
+    """The first page that begins with these words, or else has them."""
     command = ["pdftotext", "-layout", str(pdf), "-"]
     pages = subprocess.run(command, check=True, capture_output=True, text=True)
-    return next(number for number, text in enumerate(pages.stdout.split("\f"), start=1) if words in text)
+    texts = list(enumerate(pages.stdout.split("\f"), start=1))
+    found = [number for number, text in texts if text.lstrip().startswith(words)]
+    return (found or [number for number, text in texts if words in text])[0]
 
 
 def picture(pdf: Path, page: int, name: str) -> None:

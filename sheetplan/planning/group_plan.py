@@ -223,7 +223,7 @@ def finish(work: GaugeWork, looks: int, halt: Stop) -> GroupPlan:
     candidates += [(aim, candidate(work, other)) for aim, other in others]
     candidates += [(Aim.MONEY_NOW, candidate(work, one)) for one in ones]
     main, others_shown = chosen(candidates)
-    # Whoever stopped the run waits for this: the bound of a gauge that was hardly begun is left at what it is.
+    # Whoever stopped the run waits for this: a gauge that was hardly begun keeps the bound that it has.
     bound = (work if halt() else work.with_proof()).bound
     if not is_proven(search, bound) and not halt():
         bound = max(bound, closer_proof(search, int(looks * PROOF_SHARE), halt))

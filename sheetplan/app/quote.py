@@ -100,7 +100,16 @@ def quote_book(
 def quote_on(
     host: ClosedBook | LiveHost, *, today: datetime.date, seconds: float | None = None, stop: Stop = never
 ) -> QuoteOutcome:
-    """Answer the page Quotes of a book, wherever it lies; as `quote_book`."""
+    """Answer the page Quotes of a book, wherever it lies; as `quote_book`; its files are as private."""
+    from sheetplan.workbook.replacing import as_private_as
+
+    with as_private_as(host.path):
+        return _quoted(host, today, seconds, stop)
+
+
+def _quoted(
+    host: ClosedBook | LiveHost, today: datetime.date, seconds: float | None, stop: Stop
+) -> QuoteOutcome:
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
     asked = _asked(host)
     if isinstance(asked, QuoteOutcome):

@@ -8,7 +8,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from sheetplan.app.kept_quotes import kept_quotes, quotes_json
+from sheetplan.app.kept_quotes import kept_quotes, quotes_file, quotes_json
 from sheetplan.app.quote import QuoteOutcome, quote_book
 from sheetplan.app.rack.opened import Refused
 from sheetplan.planning.progress import quiet
@@ -103,3 +103,14 @@ def test_a_book_without_the_page_is_told_what_to_do(yard: Path, tmp_path: Path) 
 @pytest.mark.parametrize("seed", [1, 2])
 def test_what_all_orders_add_to_an_empty_month_is_what_the_month_costs(seed: int) -> None:
     assert quotes_add_up.faults_of(seed) == []
+
+
+def test_quotes_are_as_private_as_the_book(yard: Path) -> None:
+    yard.chmod(0o600)
+    quotes_file(yard).unlink(missing_ok=True)  # a file keeps the rights that it has
+    for earlier in (yard.parent / "quotes").glob("*.pdf"):
+        earlier.unlink()
+    outcome = quote(yard)
+    assert outcome.files
+    kept = (*outcome.files, quotes_file(yard))
+    assert [path.stat().st_mode & 0o077 for path in kept] == [0] * len(kept)

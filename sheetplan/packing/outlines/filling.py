@@ -50,7 +50,7 @@ SWEEPS, ROUNDS = 6, 40
 NOISE, SLOPE = 0.3, 0.15
 """How far the worth of pieces is disturbed in each attempt, and how far large ones are favoured."""
 
-NEAR_ENOUGH, FEW_LEFT = 0.025, 2
+NEAR_ENOUGH, FEW_LEFT = 0.04, 2
 """Share of the pieces' area left over, or pieces, up to which exchanging is worth while."""
 
 PATIENCE = 5

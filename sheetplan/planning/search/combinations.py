@@ -37,13 +37,14 @@ SLACK = 0.03
 """Fill above what has been reached by so much divides the chance of a target by e."""
 
 LEFT_SHARE = 0.04
-"""So much of the area left over by one attempt divides the chance by e; half of it where two left that much.
+"""So much of the area left over by the best attempt divides the chance by e."""
 
-Attempts at one target differ by some per cent: the first that fails says little.
+FIRST_CHANCE, FEW_TRIES, CHANCE_FALLS = 0.6, 2, 0.93
+"""Chance of a target no fuller than what has been reached, and how it falls with attempts in vain.
+
+Attempts at one target differ by some per cent of the area, and of those that can be packed one in four or so
+succeeds: a few that fail say little, so that the chance is halved by the first ``FEW_TRIES`` alone.
 """
-
-FIRST_CHANCE, CHANCE_FALLS = 0.6, 0.8
-"""Chance of a target no fuller than what has been reached; each attempt in vain leaves so much of it."""
 
 LEAST_GAIN = 5e-4
 """Share of the cost that a target has to save: less is not worth a search."""
@@ -71,8 +72,8 @@ class Target:
     def promise(self, best: float, reached: float) -> float:
         """What it may be expected to save against a plan of cost ``best``."""
         chance = FIRST_CHANCE * math.exp(-max(0.0, self.fill - reached) / SLACK)
-        if self.tries:
-            chance = min(chance, math.exp(-self.left * self.tries / LEFT_SHARE)) * CHANCE_FALLS**self.tries
+        told = self.tries / (FEW_TRIES + self.tries)
+        chance *= (1.0 - told) * math.exp(-told * self.left / LEFT_SHARE) * CHANCE_FALLS**self.tries
         return (best - self.cost) * chance
 
 

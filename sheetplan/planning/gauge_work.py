@@ -79,10 +79,7 @@ RESTING_GAP = 1e-3
 """What a search at rest is taken to be able to gain all the same."""
 
 HOPE = 0.3
-"""Share of the way to its bound that a plan may come: most of a bound is bare area, which none reaches.
-
-Where a combination of sheets has been judged for the whole plan, what the best one promises says more.
-"""
+"""Share of the way to its bound that a plan may come: most of a bound is bare area, which none reaches."""
 
 IDLE_LOOKS = 80_000_000
 """So much work in vain halves what a gauge may be expected to gain: about a second."""
@@ -218,8 +215,6 @@ class GaugeWork:
             return 0.0
         if self.is_at_rest:
             return score.cost * RESTING_GAP
-        if self.state is not None and self.state.promised is not None:
-            return max(self.state.promised, score.cost * RESTING_GAP)
         return HOPE * (score.cost - bound) / (1.0 + self.idle / IDLE_LOOKS)
 
     @property

@@ -136,8 +136,6 @@ class ShapeState:
     """Work since the plan last became better."""
     hopeless: bool = False
     """Whether no combination of sheets promises anything."""
-    promised: float | None = None
-    """What the most promising combination for the whole plan may be expected to save; None is not known."""
     revive_at: int = REVIVED_LOOKS
     """The work in vain after which they are tried anew."""
     vain_prices: int = 0
@@ -158,7 +156,7 @@ class ShapeState:
 
     def is_better(self) -> None:
         """Take note that the plan has become better: another plan, other chances."""
-        self.idle_looks, self.hopeless, self.revive_at, self.promised = 0, False, REVIVED_LOOKS, None
+        self.idle_looks, self.hopeless, self.revive_at = 0, False, REVIVED_LOOKS
         for one in self.records.values():
             one.gained, one.looks = FADE * one.gained, FADE * one.looks
 
@@ -424,7 +422,6 @@ def _pack_bins(search: Search, filler: ShapeFiller, state: ShapeState, halt: Sto
             problem, problem.supplies.limits, filler.areas, search.score.cost, reached
         )
         state.hopeless = not listed
-        state.promised = listed[0].promise(search.score.cost, reached) if listed else 0.0
         if listed:
             search.offer(_packed(search, filler, state, listed[0], problem.wanted, halt) or {})
         return

@@ -55,6 +55,7 @@ class Floor {
     click("open-back", () => this.openBack());
     click("save", () => this.save(this.ledger.handBack(new Date())));
     click("send", () => this.send());
+    click("show-code", () => this.showCode(this.ledger.handBack(new Date()).name));
     click("undo", () => this.undo());
     byId("tick-form").addEventListener("submit", (event) => this.keepTick(event));
     document.addEventListener("click", (event) => this.clicked(event));
@@ -364,6 +365,7 @@ class Floor {
   // Handing back.
 
   openBack() {
+    this.coded = "";
     this.showBack();
     byId("back").showModal();
   }
@@ -378,12 +380,9 @@ class Floor {
     byId("back-lines").replaceChildren(...waiting.map((tick) => this.tickLine(tick)));
     byId("save").disabled = !waiting.length;
     byId("send").hidden = !canSend() || !waiting.length;
-    const rows = files.map((name) => {
-      const again = made("button", "Save again", { type: "button", "aria-label": `Save ${name} again` });
-      again.addEventListener("click", () => this.save({ name, text: this.ledger.fileText(name) }));
-      const lines = this.ledger.ticks.filter((tick) => tick.file === name).length;
-      return made("li", [made("span", `${name}, ${many(lines, "line")}`), again]);
-    });
+    byId("show-code").hidden = !waiting.length || !isShort(this.ledger.codeToCome);
+    byId("code").hidden = !this.coded;
+    const rows = files.map((name) => this.fileLine(name));
     byId("back-files").replaceChildren(
       ...(rows.length
         ? [
@@ -392,6 +391,30 @@ class Floor {
           ]
         : []),
     );
+  }
+
+  fileLine(name) {
+    const again = made("button", "Save again", { type: "button", "aria-label": `Save ${name} again` });
+    again.addEventListener("click", () => this.save({ name, text: this.ledger.fileText(name) }));
+    const code = made("button", "Code", { type: "button", "aria-label": `Show ${name} as a code` });
+    code.addEventListener("click", () => this.showCode(name));
+    code.hidden = !isShort(this.ledger.codeText(name));
+    const lines = this.ledger.ticks.filter((tick) => tick.file === name).length;
+    return made("li", [made("span", `${name}, ${many(lines, "line")}`), again, code]);
+  }
+
+  /** A file as a code, for a telephone that takes its text to where the book lies. */
+  showCode(name) {
+    this.coded = name;
+    byId("code").replaceChildren(
+      codeOf(this.ledger.codeText(name), `Code of ${name}`),
+      made("figcaption", [
+        `This code holds all of ${name} as text. Read it with a telephone and bring the text to where the book lies: `,
+        made("code", `sheetplan cut ${this.values.book} --from -`), " takes it as it is pasted.",
+      ]),
+    );
+    this.renew();
+    byId("code").focus();
   }
 
   save({ name, text }) {

@@ -64,6 +64,14 @@ def source(name: str) -> str:
     return text
 
 
+@cache
+def vendored(folder: str, named: str) -> str:
+    """A library that lies in a folder beside this file, as a value of the page's script, with its licence."""
+    licence = source(f"{folder}/LICENSE").strip()
+    library = source(f"{folder}/index.js").strip()
+    return f"/* {folder}\n{licence}\n*/\nconst {named} = ((exports) => {{{library}\nreturn exports;}})({{}});"
+
+
 def said(text: str) -> str:
     """A text of the book as HTML, in an element or in an attribute."""
     return escape(plain(text), quote=True)

@@ -1,5 +1,7 @@
 // The page as people use it: the list, the sheet on the screen, finding, ticking, handing back.
 
+const LONG_NAME = 40; // signs from which a name is set smaller, so that what is said of the piece is seen as well
+
 const byId = (id) => document.getElementById(id);
 
 /** An element with a text or children; texts are never taken for HTML. */
@@ -10,8 +12,13 @@ function made(tag, content = [], attributes = {}) {
   return element;
 }
 
+const untilOf = (due) => (due ? [", due ", whole(due)] : []);
+
 /** A name of the book, which may run from right to left. */
 const named = (text) => made("bdi", text);
+
+/** A date, which is not broken at the end of a line. */
+const whole = (text) => made("span", text, { class: "whole" });
 
 function browserStore() {
   try {
@@ -111,7 +118,7 @@ class Floor {
   showSheet(sheet, card) {
     byId("stage-title").replaceChildren(`${sheet.tag} `, made("span", sheet.size));
     byId("stage-facts").replaceChildren(
-      named(sheet.gauge), ", ", named(sheet.on), `, ${sheet.from}`, ...(sheet.day ? [`, to be cut ${sheet.day}`] : []),
+      named(sheet.gauge), ", ", named(sheet.on), `, ${sheet.from}`, ...(sheet.day ? [", to be cut ", whole(sheet.day)] : []),
     );
     byId("earlier").disabled = this.shown === 0;
     byId("later").disabled = this.shown === this.values.sheets.length - 1;
@@ -135,7 +142,7 @@ class Floor {
     });
     const head = ["Part", "On a sheet", "In all"].map((text) => made("th", text, { scope: "col" }));
     const ticks = made("ul", [], { id: "told", class: "lines" });
-    const orders = sheet.orders.map(([name, due]) => made("li", [named(name), due ? `, due ${due}` : ""]));
+    const orders = sheet.orders.map(([name, due]) => made("li", [named(name), ...untilOf(due)]));
     const facts = made("dl", sheet.work.flatMap(([heading, text]) => [made("dt", heading), made("dd", text)]));
     facts.append(made("dt", "Weight of a sheet"), made("dd", sheet.weight), made("dt", "Drawing"), made("dd", sheet.drawing));
     byId("about").replaceChildren(
@@ -180,7 +187,7 @@ class Floor {
     const shut = made("button", "\u00d7", { type: "button", class: "shut", "aria-label": "Close" });
     shut.addEventListener("click", () => this.view.choose(null));
     return made("div", [
-      made("h3", [...letterOf(part), named(part.name)]),
+      made("h3", [...letterOf(part), named(part.name)], { class: part.name.length > LONG_NAME ? "long" : "" }),
       shut,
       ...(part.description ? [made("p", named(part.description))] : []),
       made("dl", rows.map(([word, value]) => made("div", [made("dt", word), made("dd", value)]))),
@@ -193,7 +200,7 @@ class Floor {
     if (order < 0) return ["no order: spare"];
     const asked = this.values.orders[order];
     return [
-      "order ", named(asked.name), ...(asked.isKit ? [", ", named(asked.item)] : []), asked.due ? `, due ${asked.due}` : "",
+      "order ", named(asked.name), ...(asked.isKit ? [", ", named(asked.item)] : []), ...untilOf(asked.due),
     ];
   }
 
@@ -378,7 +385,7 @@ class Floor {
     byId("back-told").textContent = keeps ? said : `${said} This browser keeps nothing: hand back before you close the page.`;
     byId("back-lines").className = "lines";
     byId("back-lines").replaceChildren(...waiting.map((tick) => this.tickLine(tick)));
-    byId("save").disabled = !waiting.length;
+    byId("save").hidden = !waiting.length;
     byId("send").hidden = !canSend() || !waiting.length;
     byId("show-code").hidden = !waiting.length || !isShort(this.ledger.codeToCome);
     byId("code").hidden = !this.coded;

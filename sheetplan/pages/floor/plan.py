@@ -193,11 +193,12 @@ def _card(made: _Made, place: int, facts: TicketFacts) -> str:
     minutes = next((text for heading, text in facts.work if heading.startswith("Time a sheet")), "")
     cut = f"{counted(layout.repeats, 'sheet')}, {minutes} each" if layout.repeats > 1 else minutes
     due = next((date for _, date in facts.orders if date), "")
+    until = f', due <span class="whole">{said(due)}</span>' if due else ""
     late = made.days[layout.tag]
     lines = [
         f'<p class="metal">{name(facts.gauge)}, {said(say(facts.sheet))}</p>',
         f"<p>{name(facts.sheet_name)}, {said(say(facts.source))}</p>",
-        f"<p>{said(say(cut))}{f', due {said(due)}' if due else ''}</p>",
+        f"<p>{said(say(cut))}{until}</p>",
     ]
     if late is not None and late.late:
         lines.append(f'<p class="late">{said(counted(late.late, "day"))} late</p>')

@@ -82,6 +82,19 @@ def name(text: str) -> str:
     return f"<bdi>{said(text)}</bdi>"
 
 
+LONGEST_WHOLE = 24
+"""Signs of a word that is kept on one line: dates, orders, sheets; longer ones would leave a telephone."""
+
+
+def sentence(text: str) -> str:
+    """A text as HTML for an element; a date or a name with a hyphen is not broken at the end of a line."""
+    words = []
+    for word in map(said, text.split(" ")):
+        kept = "-" in word and len(word) <= LONGEST_WHOLE
+        words.append(f'<span class="whole">{word}</span>' if kept else word)
+    return " ".join(words)
+
+
 ESCAPED = "<>&\x7f\u2028\u2029\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 """What in values stands as its number: signs of HTML, ends of lines, and what turns the way of a line."""
 

@@ -17,7 +17,7 @@ const untilOf = (due) => (due ? [", due ", whole(due)] : []);
 /** A name of the book, which may run from right to left. */
 const named = (text) => made("bdi", text);
 
-/** A date, which is not broken at the end of a line. */
+/** A date or a file, which is not broken at the end of a line. */
 const whole = (text) => made("span", text, { class: "whole" });
 
 function browserStore() {
@@ -28,6 +28,9 @@ function browserStore() {
     return null;
   }
 }
+
+/** A command as it is typed. */
+const command = (...words) => made("code", words.flatMap((word) => [whole(word), " "]));
 
 class Floor {
   constructor(values) {
@@ -125,7 +128,7 @@ class Floor {
     byId("glass").setAttribute("aria-label", `Picture of ${sheet.tag}`);
     this.view.show(sheet, card.querySelector(".picture"));
     if (this.view.isRuling) this.view.rule(true);
-    this.view.light(this.hits ? this.hits[this.shown] : null);
+    this.showHits();
     this.showPiece(null);
     this.showAbout(sheet);
     this.showState();
@@ -239,7 +242,7 @@ class Floor {
       const isEmpty = ![...day.nextElementSibling.children].some((card) => !card.classList.contains("away"));
       day.classList.toggle("away", isEmpty);
     });
-    this.view.light(this.hits && this.shown >= 0 ? this.hits[this.shown] : null);
+    if (this.shown >= 0) this.showHits();
     this.measureHead();
   }
 
@@ -256,10 +259,20 @@ class Floor {
     return more > 0 ? [...shown, made("li", `and ${more} more: type a little more`)] : shown;
   }
 
+  /** On the sheet that is shown: which pieces are lit, and that something is sought at all. */
+  showHits() {
+    const parts = this.hits ? this.hits[this.shown] : null;
+    this.view.light(parts);
+    byId("stage-hits").hidden = parts === null;
+    if (parts === null) return;
+    const said = parts.size ? this.hitsText(this.shown, parts) : "none here";
+    byId("stage-hits").replaceChildren(named(byId("find").value.trim()), `: ${said}`);
+  }
+
   hitsText(at, parts) {
     const meant = sum([...parts.values()]);
     const all = sum(this.values.sheets[at].parts.filter(([part]) => parts.has(part)).map(([, , inAll]) => inAll));
-    return meant === all ? many(meant, "piece") : `${meant} of ${many(all, "piece")} lit`;
+    return meant === all ? many(meant, "piece") : `${meant} of the ${many(all, "piece")} lit`;
   }
 
   // Ticking.
@@ -307,7 +320,9 @@ class Floor {
     });
     byId("tick").close();
     this.renew();
-    this.toast(`${sheet.tag}: ${many(times, "sheet")} ticked as cut.`, true);
+    const spoilt = sum(bad.map(([, count]) => count));
+    const told = spoilt ? `, ${many(spoilt, "piece")} bad` : "";
+    this.toast(`${sheet.tag}: ${many(times, "sheet")} ticked as cut${told}. The book learns of it by Hand back.`, true);
   }
 
   undo() {
@@ -357,7 +372,8 @@ class Floor {
       this.renew();
       this.toast(`${tick.sheet}: taken back.`, true);
     });
-    return made("li", [made("span", this.tickText(tick)), ...(tick.file ? [] : [button])]);
+    const said = this.tickText(tick).split(tick.day);
+    return made("li", [made("span", [said[0], whole(tick.day), said.slice(1).join(tick.day)]), ...(tick.file ? [] : [button])]);
   }
 
   tickText(tick) {
@@ -394,7 +410,7 @@ class Floor {
       ...(rows.length
         ? [
             made("h3", "Files so far"), made("ul", rows, { class: "lines" }),
-            made("p", ["Where the book lies: ", made("code", `sheetplan cut ${this.values.book} --from ${files.at(-1)}`)]),
+            made("p", ["Where the book lies: ", command("sheetplan", "cut", this.values.book, "--from", files.at(-1))]),
           ]
         : []),
     );
@@ -407,7 +423,7 @@ class Floor {
     code.addEventListener("click", () => this.showCode(name));
     code.hidden = !isShort(this.ledger.codeText(name));
     const lines = this.ledger.ticks.filter((tick) => tick.file === name).length;
-    return made("li", [made("span", `${name}, ${many(lines, "line")}`), again, code]);
+    return made("li", [made("span", [whole(name), `, ${many(lines, "line")}`]), again, code]);
   }
 
   /** A file as a code, for a telephone that takes its text to where the book lies. */
@@ -416,8 +432,8 @@ class Floor {
     byId("code").replaceChildren(
       codeOf(this.ledger.codeText(name), `Code of ${name}`),
       made("figcaption", [
-        `This code holds all of ${name} as text. Read it with a telephone and bring the text to where the book lies: `,
-        made("code", `sheetplan cut ${this.values.book} --from -`), " takes it as it is pasted.",
+        "This code holds all of ", whole(name), " as text. Read it with a telephone and bring the text to where the book lies: ",
+        command("sheetplan", "cut", this.values.book, "--from", "-"), "takes it as it is pasted.",
       ]),
     );
     this.renew();

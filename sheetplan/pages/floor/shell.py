@@ -82,16 +82,11 @@ def name(text: str) -> str:
     return f"<bdi>{said(text)}</bdi>"
 
 
-LONGEST_WHOLE = 24
-"""Signs of a word that is kept on one line: dates, orders, sheets; longer ones would leave a telephone."""
-
-
 def sentence(text: str) -> str:
     """A text as HTML for an element; a date or a name with a hyphen is not broken at the end of a line."""
     words = []
     for word in map(said, text.split(" ")):
-        kept = "-" in word and len(word) <= LONGEST_WHOLE
-        words.append(f'<span class="whole">{word}</span>' if kept else word)
+        words.append(f'<span class="whole">{word}</span>' if "-" in word else word)
     return " ".join(words)
 
 

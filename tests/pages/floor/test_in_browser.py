@@ -122,12 +122,26 @@ def test_an_order_lights_up_on_all_its_sheets_with_counts(browser: Any, page_fil
     assert window.page.locator("#found-count").inner_text() == "36 pieces on 2 layouts"
     shown = window.page.locator(".sheet:visible h4").all_inner_texts()
     assert sorted(shown) == ["L1", "L2"]
+    assert window.page.locator("#stage-hits").is_hidden()
     lit = window.page.locator("#sheet-L1 .pieces use.lit").count()
     assert lit == 6 + 22
-    assert window.page.locator("#sheet-L1 .hits").inner_text() == "24 of 56 pieces lit"
+    assert window.page.locator("#sheet-L1 .hits").inner_text() == "24 of the 56 pieces lit"
     window.page.fill("#find", "")
     assert window.page.locator(".sheet:visible").count() == 3
     assert window.page.locator("use.lit").count() == 0
+
+
+def test_the_sheet_that_is_shown_says_what_is_sought(browser: Any, page_file: Path) -> None:
+    window = Window(browser, page_file, PHONE)
+    window.page.fill("#find", "h-2042")
+    window.open_sheet("L1")
+    assert window.page.locator("#stage-hits").inner_text() == "h-2042: 24 of the 56 pieces lit"
+    window.tap("#later")
+    assert window.page.locator("#stage-hits").inner_text() == "h-2042: 12 of the 15 pieces lit"
+    window.tap("#all-sheets")
+    window.page.fill("#find", "")
+    window.open_sheet("L1")
+    assert window.page.locator("#stage-hits").is_hidden()
 
 
 def test_what_is_not_there_is_said(browser: Any, page_file: Path) -> None:

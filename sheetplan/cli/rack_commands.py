@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
+import sys
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -74,7 +75,8 @@ FromFile = Annotated[
     Path | None,
     typer.Option(
         "--from", metavar="FILE",
-        help="Record what the plan's page (plan.html) handed back: all lines of the file or none.",
+        help="Record what the plan's page (plan.html) handed back: all lines of the file or none. - takes "
+        "the text of its code, pasted.",
     ),
 ]  # fmt: skip
 LeaveOut = Annotated[
@@ -141,9 +143,15 @@ def _cut_as_told(book: Path, asked: Sequence[CutAsked]) -> None:
 
 def _cut_as_handed_back(book: Path, path: Path, plan: str | None, leave_out: Sequence[int]) -> None:
     from sheetplan.app.rack.cut import record_handed_back
-    from sheetplan.app.rack.handed_back import read_handed_back
+    from sheetplan.app.rack.handed_back import read_handed_back, read_pasted
 
-    handed = _not_refused(lambda: read_handed_back(path))
+    if path == Path("-"):
+        typed = sys.stdin.isatty()
+        if typed:
+            say("Paste the text and press Enter; Ctrl-C gives up.")
+        handed = _not_refused(lambda: read_pasted(sys.stdin.buffer, typed=typed))
+    else:
+        handed = _not_refused(lambda: read_handed_back(path))
     for sentence in handed.sentences():
         say(sentence)
     today = datetime.date.today()

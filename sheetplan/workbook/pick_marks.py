@@ -14,6 +14,7 @@ from enum import StrEnum
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.workbook.columns import CHOICE_MARKS, LAYOUT_MARKS
 from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.reading_headings import mark_problems
 from sheetplan.workbook.rows.cells import CellFault, count_of, text_of
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.tables import BookTables, CellValue, RawRow
@@ -79,7 +80,7 @@ def _each_once(first: tuple[Mark, ...], then: tuple[Mark, ...]) -> tuple[Mark, .
 
 def planner_marks(tables: BookTables) -> tuple[PlannerMarks, tuple[Problem, ...]]:
     """The marks of a book, and what is wrong with them."""
-    problems: list[Problem] = []
+    problems = mark_problems(tables)
     chosen = _rows(tables, CHOICE_MARKS)
     plans = [text_of_cell(row, heading) for row in chosen for heading in ("Plan", "Of plan")]
     plan = next((found for found in plans if found), "")

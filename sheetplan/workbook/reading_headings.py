@@ -24,7 +24,7 @@ import re
 from collections.abc import Iterator, Sequence
 
 from sheetplan.model.problem import Problem, Weight
-from sheetplan.workbook.columns import ALL_PAGES
+from sheetplan.workbook.columns import ALL_PAGES, CHOICE_MARKS, LAYOUT_MARKS
 from sheetplan.workbook.look_alikes import skeleton
 from sheetplan.workbook.reading_grid import is_blank, normal
 from sheetplan.workbook.schema import Holds, InputColumn, InputPage
@@ -35,6 +35,9 @@ NEAR = 0.78
 
 REMARKS = frozenset({"Description", "Supplier", "Rack place", "From", "Heat", "Cut by", "Note"})
 """Columns that are only printed: no plan, count or amount hangs on them."""
+
+MARKS = frozenset({"Cut now", "How", "Lock", "Pick"})
+"""Columns of result pages that the planner fills."""
 
 MOST_NAMED = 8
 """Own columns that are named; more are counted."""
@@ -89,6 +92,31 @@ def heading_problems(tables: BookTables, pages: Sequence[InputPage] = ALL_PAGES)
     there = [(page, tables.tables[page.name]) for page in ALL_PAGES if page.name in tables.tables]
     template = max((column.since for page, table in there for column in _found(page, table)), default=0)
     return [problem for page, table in there if page in pages for problem in _of_page(page, table, template)]
+
+
+def mark_problems(tables: BookTables) -> list[Problem]:
+    """What is wrong with the headings over the planner's marks on result pages, where marks may be missed."""
+    return [
+        problem for page in (LAYOUT_MARKS, CHOICE_MARKS) if page.name in tables.tables
+        for problem in _of_marks(page, tables.tables[page.name])
+    ]  # fmt: skip
+
+
+def _of_marks(page: InputPage, table: RawTable) -> Iterator[Problem]:
+    there = [normal(heading) for heading in table.headings]
+    marks = [column for column in page.columns if column.heading in MARKS]
+    for column in marks:
+        if there.count(normal(column.heading)) > 1:
+            yield Problem(
+                table.page, table.heading_row, None,
+                f"The heading {column.heading} stands over several columns of the page {table.page}.",
+                "Give each column its own heading; the tool cannot tell which one counts.",
+            )  # fmt: skip
+    missing = [column for column in marks if normal(column.heading) not in there]
+    for heading in _own(page, table):
+        near = [column for column in missing if _near(heading, column)]
+        if near:
+            yield _question(page, table, heading, near)
 
 
 def asked_about(heading: str, page: InputPage, table: RawTable) -> str:

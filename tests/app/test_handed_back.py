@@ -2,26 +2,38 @@
 
 from __future__ import annotations
 
+import io
 import json
 from pathlib import Path
 from typing import Any
 
+import openpyxl
 import pytest
 from typer.testing import CliRunner
 
-from sheetplan.app.rack.cut import record_handed_back, record_marked
+from sheetplan.app.rack.cut import CutDone, record_handed_back, record_marked, record_marked_live
+from sheetplan.app.rack.cut_asked import cuts_in_rows
 from sheetplan.app.rack.folder import rack_of, read_steps
-from sheetplan.app.rack.handed_back import handed_back_of
+from sheetplan.app.rack.handed_back import handed_back_of, read_pasted
 from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.cli.commands import PROBLEMS, app
+from sheetplan.workbook.closed_reading import read_tables
+from sheetplan.workbook.hosts.excel import ExcelBook
 from tests.app.cut_book import DAY, cell, copied, fill, planned_book, state
 from tests.hard.hand_back import sealed, values_of
+from tests.workbook.hosts.excel_engine import opened as opened_in
 
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return planned_book(tmp_path_factory.mktemp("made"))
+
+
+@pytest.fixture(scope="module")
+def wide(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A book of which a layout is cut several times."""
+    return planned_book(tmp_path_factory.mktemp("wide"), plates=75, on_hand=12)
 
 
 @pytest.fixture
@@ -129,18 +141,76 @@ def test_lines_that_no_page_writes_are_refused(book: Path, wrong: dict[str, Any]
         handed_back_of(file_of(book, line(book, **wrong)), "cut.json")
 
 
-def test_a_row_of_record_names_the_file(book: Path) -> None:
-    import openpyxl
-
-    (book.parent / "cut.json").write_bytes(file_of(book, line(book), line(book, id="a2", times=1)))
+def with_row(book: Path, **row: object) -> Path:
+    """The book with a row on its page Record."""
     opened = openpyxl.load_workbook(book)
-    fill(opened, "Record", [{"Ticket": "cut.json"}])
+    fill(opened, "Record", [{heading.replace("_", " "): value for heading, value in row.items()}])
     opened.save(book)
+    return book
+
+
+def recorded(book: Path, live: bool) -> list[CutDone]:
+    """What the page Record tells of, recorded in the closed book, or in one that a program has open."""
+    return list(
+        record_marked_live(ExcelBook(opened_in(book)), today=DAY) if live else record_marked(book, today=DAY)
+    )
+
+
+@pytest.mark.parametrize("live", [False, True], ids=["closed", "live"])
+def test_a_row_of_record_names_the_file(wide: Path, tmp_path: Path, live: bool) -> None:
+    book = with_row(copied(wide, tmp_path / "shop"), Ticket="cut.json", Cut_by="Ben")
+    path = book.parent / "cut.json"
+    path.write_bytes(file_of(book, line(book), line(book, id="a2", times=400)))
     with pytest.raises(Refused) as caught:
-        list(record_marked(book, today=DAY))
-    assert "cut.json, line 2" in caught.value.problems[0].what  # L1 is planned once
+        recorded(book, live)
+    assert "cut.json, line 2" in caught.value.problems[0].what
+    path.write_bytes(file_of(book, line(book), line(book, id="a2", by="", bad=[["PLATE", 1]])))
+    steps = [done.step for done in recorded(book, live)]
+    assert [(step.handed, step.by, step.bad) for step in steps] == [
+        ("a1", "Ann", {}),
+        ("a2", "Ben", {"PLATE": 1}),
+    ]
+    assert cuts_in_rows(read_tables(book)) == ((), ())  # what is recorded is cleared
+    assert cell(book, "Layouts", "L1", "Cut so far") == 2
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ({"Ticket": "none.json"}, "none.json cannot be read"),
+        ({"Ticket": "../cut.json"}, "is not the name of a file beside the book"),
+        ({"Ticket": "cut.json", "Sheets": 2}, "Sheets stands beside a file"),
+        ({"Ticket": "cut.json", "Heat": "7741"}, "Heat stands beside a file"),
+    ],
+)
+def test_a_row_that_names_a_file_wrongly_says_why_beside_it(
+    book: Path, row: dict[str, object], said: str
+) -> None:
     (book.parent / "cut.json").write_bytes(file_of(book, line(book)))
-    assert [done.step.handed for done in record_marked(book, today=DAY)] == ["a1"]
+    with pytest.raises(Refused, match="1 row of the page Record") as caught:
+        list(record_marked(with_row(book, **row), today=DAY))
+    [problem] = caught.value.problems
+    assert said in problem.what
+    assert problem.row is not None
+    assert read_steps(rack_of(book)) == {}
+
+
+def test_pasted_text_is_recorded_as_the_file_is(book: Path) -> None:
+    text = file_of(book, line(book)).decode()
+    run = CliRunner().invoke(app, ["cut", str(book), "--from", "-"], input=f"\ufeff{text}")
+    assert run.exit_code == 0, run.output
+    assert "The pasted text: 1 line of plan" in run.output
+    run = CliRunner().invoke(app, ["cut", str(book), "--from", "-"], input=text[:-20])
+    assert run.exit_code == PROBLEMS
+    assert "The pasted text is not whole" in run.output
+
+
+def test_what_a_person_pastes_ends_where_it_is_whole(book: Path) -> None:
+    text = file_of(book, line(book))
+    source = io.BytesIO(text + b"never read\n")
+    assert len(read_pasted(source, typed=True).lines) == 1
+    with pytest.raises(Refused, match="not whole"):
+        read_pasted(io.BytesIO(text + b"read as well\n"), typed=False)
 
 
 def test_beside_a_file_no_ticket_is_named(book: Path) -> None:

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from tests.app.cut_book import copied, planned_book
-from tests.hard.hand_back import ON_HAND, one
+from tests.hard.hand_back import ON_HAND, Page, one
 
 
 @pytest.fixture(scope="module")
@@ -16,4 +16,8 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.mark.slow
 @pytest.mark.parametrize("case", range(2))
 def test_what_is_handed_back_is_what_was_ticked(made: Path, tmp_path: Path, case: int) -> None:
-    assert one(copied(made, tmp_path / "shop"), 2, case) >= 1
+    page = Page()
+    try:
+        assert one(copied(made, tmp_path / "shop"), 2, case, page) >= 1
+    finally:
+        page.close()

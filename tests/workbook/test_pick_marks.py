@@ -61,3 +61,21 @@ def test_tags_told_stand_beside_those_marked() -> None:
     marks = planner_marks(book(pick="x", lock="x"))[0].and_told(("c1", "c2"), ("l3", "l4"))
     assert [mark.tag for mark in marks.picks] == ["C1", "C2"]
     assert [(mark.tag, mark.row) for mark in marks.locks] == [("L3", 5), ("L4", None)]
+
+
+@pytest.mark.parametrize("heading", ["Locked", "Lock it", "LOCK (x)", "Lok"])
+def test_a_mark_under_a_heading_that_was_changed_is_asked_about(heading: str) -> None:
+    headings = ["Layout", "Cut so far", "Cut now", heading, "Sheet", "Parts on it", "One sheet", "Drawing"]
+    row = ["L3", 0, None, "x", "MS10", "12 x CB", "3 min", "L3.dxf"]
+    tables = BookTables({"Layouts": table(LAYOUT_MARKS, headings, row)})
+    _, (problem,) = planner_marks(tables)
+    assert problem.weight is Weight.STOPS
+    assert f"the column `{heading}` of the page Layouts what the tool calls Lock" in problem.what
+    row[3] = None  # nothing is marked there, so nothing is missed
+    assert planner_marks(BookTables({"Layouts": table(LAYOUT_MARKS, headings, row)}))[1] == ()
+
+
+def test_a_mark_column_that_stands_twice_stops_the_plan() -> None:
+    twice = table(CHOICE_MARKS, ["Choice", "Pick", "Plan", "Pick"], ["C2", "x", "", ""])
+    _, (problem,) = planner_marks(BookTables({"Choices": twice}))
+    assert "Pick stands over several columns of the page Choices" in problem.what

@@ -49,6 +49,7 @@ from sheetplan.workbook.columns import CUTTING_MARKS, RECORD
 from sheetplan.workbook.errors import BookError
 from sheetplan.workbook.port import LiveHost
 from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.reading_headings import mark_problems
 from sheetplan.workbook.tables import RawRow
 
 
@@ -126,6 +127,8 @@ def _marked(
     yield from recorded
     while True:  # each step rewrites the book, so it is read again for the next
         with open_book() as rack:
+            for wrong in mark_problems(rack.tables):
+                raise Refused(wrong.what, wrong.remedy)
             waiting = marks_waiting(rack.tables)
             if not waiting:
                 return

@@ -8,7 +8,8 @@ check
     CRC-32 (ISO/IEC/IEEE 8802-3) of all that stands before it, as JSON without spaces. It tells a file that
     was cut short or changed by mistake; it is no seal against somebody who means to forge one.
 
-The page writes the file in `pages/floor/ledger.js`.
+The page writes the file in `pages/floor/ledger.js`, and the same values in one line as a code to be read by a
+telephone (`pages/floor/code.js`).
 
 Choices
 -------
@@ -24,10 +25,11 @@ import zlib
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
-from sheetplan.app.rack.cut_asked import CutAsked
+from sheetplan.app.rack.cut_asked import SAID_BY, CutAsked, Way, refused_at
 from sheetplan.app.rack.opened import OpenRack, Refused
+from sheetplan.model import Problem
 from sheetplan.pages.cut_log_page import pieces_text
 from sheetplan.pages.wording import counted
 from sheetplan.workbook.safe_text import clean_text
@@ -42,7 +44,9 @@ MOST_LINES = 5_000
 LONGEST_TEXT = 1_000
 """Characters of a name: the page takes what the book has, and no cell of a name is that long."""
 
-SAVE_AGAIN = "Save it once more from the page of the plan: Hand back, Save again."
+PASTED = "The pasted text"
+
+SAVE_AGAIN = "Take it once more from the page of the plan: Hand back, then Save again or Code."
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,10 +75,31 @@ def read_handed_back(path: Path) -> HandedBack:
     return handed_back_of(data, path.name)
 
 
+def read_pasted(source: BinaryIO, *, typed: bool) -> HandedBack:
+    """Read what is pasted or piped in, such as the text of the page's code; raises as `read_handed_back`.
+
+    ``typed`` says that a person pastes it: then the line that completes it is the last.
+    """
+    data = b""
+    while len(data) <= LARGEST_BYTES and (line := source.readline()):
+        data += line
+        if typed and _is_whole(data):
+            break
+    return handed_back_of(data, PASTED)
+
+
+def _is_whole(data: bytes) -> bool:
+    try:
+        json.loads(data)
+    except (ValueError, RecursionError):
+        return False
+    return True
+
+
 def handed_back_of(data: bytes, name: str) -> HandedBack:
     """The file in its bytes; see `read_handed_back`."""
     try:
-        value = json.loads(data.decode("utf-8"))
+        value = json.loads(data.decode("utf-8-sig"))  # some editors put a mark before what was pasted
     except (ValueError, RecursionError) as error:
         what = f"{name} is not whole: it was cut short, or is not from the page of a plan."
         raise Refused(what, SAVE_AGAIN) from error
@@ -129,17 +154,31 @@ def agreed(
 def with_files(rack: OpenRack, rows: Sequence[CutAsked]) -> list[CutAsked]:
     """Rows of the page Record; one whose ticket is a file beside the book stands for all lines of it."""
     found: list[CutAsked] = []
+    wrong: list[Problem] = []
     for row in rows:
-        if not row.layout.lower().endswith(FILE_END):
-            found.append(row)
-            continue
-        if Path(row.layout).name != row.layout or "\\" in row.layout:
-            what = f"{row.layout} is not the name of a file beside the book."
-            raise Refused(what, "Put the file beside the book and write its name alone.")
-        handed = read_handed_back(rack.book.parent / row.layout)
-        lines = agreed(rack, handed, row.plan, ())
-        found += [replace(line, row=row.row, way=row.way) for line in lines]
+        try:
+            found += _lines_of(rack, row) if row.layout.lower().endswith(FILE_END) else (row,)
+        except Refused as refusal:
+            wrong.append(refused_at(row, refusal))
+    if wrong:
+        what = f"{counted(len(wrong), 'row')} of the page Record cannot be recorded."
+        raise Refused(what, "Put right what stands beside it.", tuple(wrong))
     return found
+
+
+def _lines_of(rack: OpenRack, row: CutAsked) -> list[CutAsked]:
+    """The lines of the file that a row names; the row may say who cut what the file does not say."""
+    nothing = CutAsked("")
+    for field, ways in SAID_BY.items():
+        if field not in ("layout", "by") and getattr(row, field) != getattr(nothing, field):
+            what = f"{ways[Way.ROW.value]} stands beside a file, which says itself what was cut."
+            raise Refused(what, "Clear the cell.", about=field)
+    if Path(row.layout).name != row.layout or "\\" in row.layout:
+        what = f"{row.layout} is not the name of a file beside the book."
+        raise Refused(what, "Put the file beside the book and write its name alone.")
+    handed = read_handed_back(rack.book.parent / row.layout)
+    lines = agreed(rack, handed, row.plan, ())
+    return [replace(line, row=row.row, way=row.way, by=line.by or row.by) for line in lines]
 
 
 def _line(value: object, where: str) -> CutAsked:

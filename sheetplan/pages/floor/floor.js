@@ -1,5 +1,7 @@
 // The page as people use it: the list, the sheet on the screen, finding, ticking, handing back.
 
+const LONG_NAME = 40; // signs from which a name is set smaller, so that what is said of the piece is seen as well
+
 const byId = (id) => document.getElementById(id);
 
 /** An element with a text or children; texts are never taken for HTML. */
@@ -10,8 +12,13 @@ function made(tag, content = [], attributes = {}) {
   return element;
 }
 
+const untilOf = (due) => (due ? [", due ", whole(due)] : []);
+
 /** A name of the book, which may run from right to left. */
 const named = (text) => made("bdi", text);
+
+/** A date or a file, which is not broken at the end of a line. */
+const whole = (text) => made("span", text, { class: "whole" });
 
 function browserStore() {
   try {
@@ -21,6 +28,9 @@ function browserStore() {
     return null;
   }
 }
+
+/** A command as it is typed. */
+const command = (...words) => made("code", words.flatMap((word) => [whole(word), " "]));
 
 class Floor {
   constructor(values) {
@@ -55,6 +65,7 @@ class Floor {
     click("open-back", () => this.openBack());
     click("save", () => this.save(this.ledger.handBack(new Date())));
     click("send", () => this.send());
+    click("show-code", () => this.showCode(this.ledger.handBack(new Date()).name));
     click("undo", () => this.undo());
     byId("tick-form").addEventListener("submit", (event) => this.keepTick(event));
     document.addEventListener("click", (event) => this.clicked(event));
@@ -110,14 +121,14 @@ class Floor {
   showSheet(sheet, card) {
     byId("stage-title").replaceChildren(`${sheet.tag} `, made("span", sheet.size));
     byId("stage-facts").replaceChildren(
-      named(sheet.gauge), ", ", named(sheet.on), `, ${sheet.from}`, ...(sheet.day ? [`, to be cut ${sheet.day}`] : []),
+      named(sheet.gauge), ", ", named(sheet.on), `, ${sheet.from}`, ...(sheet.day ? [", to be cut ", whole(sheet.day)] : []),
     );
     byId("earlier").disabled = this.shown === 0;
     byId("later").disabled = this.shown === this.values.sheets.length - 1;
     byId("glass").setAttribute("aria-label", `Picture of ${sheet.tag}`);
     this.view.show(sheet, card.querySelector(".picture"));
     if (this.view.isRuling) this.view.rule(true);
-    this.view.light(this.hits ? this.hits[this.shown] : null);
+    this.showHits();
     this.showPiece(null);
     this.showAbout(sheet);
     this.showState();
@@ -134,7 +145,7 @@ class Floor {
     });
     const head = ["Part", "On a sheet", "In all"].map((text) => made("th", text, { scope: "col" }));
     const ticks = made("ul", [], { id: "told", class: "lines" });
-    const orders = sheet.orders.map(([name, due]) => made("li", [named(name), due ? `, due ${due}` : ""]));
+    const orders = sheet.orders.map(([name, due]) => made("li", [named(name), ...untilOf(due)]));
     const facts = made("dl", sheet.work.flatMap(([heading, text]) => [made("dt", heading), made("dd", text)]));
     facts.append(made("dt", "Weight of a sheet"), made("dd", sheet.weight), made("dt", "Drawing"), made("dd", sheet.drawing));
     byId("about").replaceChildren(
@@ -179,7 +190,7 @@ class Floor {
     const shut = made("button", "\u00d7", { type: "button", class: "shut", "aria-label": "Close" });
     shut.addEventListener("click", () => this.view.choose(null));
     return made("div", [
-      made("h3", [...letterOf(part), named(part.name)]),
+      made("h3", [...letterOf(part), named(part.name)], { class: part.name.length > LONG_NAME ? "long" : "" }),
       shut,
       ...(part.description ? [made("p", named(part.description))] : []),
       made("dl", rows.map(([word, value]) => made("div", [made("dt", word), made("dd", value)]))),
@@ -192,7 +203,7 @@ class Floor {
     if (order < 0) return ["no order: spare"];
     const asked = this.values.orders[order];
     return [
-      "order ", named(asked.name), ...(asked.isKit ? [", ", named(asked.item)] : []), asked.due ? `, due ${asked.due}` : "",
+      "order ", named(asked.name), ...(asked.isKit ? [", ", named(asked.item)] : []), ...untilOf(asked.due),
     ];
   }
 
@@ -231,7 +242,7 @@ class Floor {
       const isEmpty = ![...day.nextElementSibling.children].some((card) => !card.classList.contains("away"));
       day.classList.toggle("away", isEmpty);
     });
-    this.view.light(this.hits && this.shown >= 0 ? this.hits[this.shown] : null);
+    if (this.shown >= 0) this.showHits();
     this.measureHead();
   }
 
@@ -248,10 +259,20 @@ class Floor {
     return more > 0 ? [...shown, made("li", `and ${more} more: type a little more`)] : shown;
   }
 
+  /** On the sheet that is shown: which pieces are lit, and that something is sought at all. */
+  showHits() {
+    const parts = this.hits ? this.hits[this.shown] : null;
+    this.view.light(parts);
+    byId("stage-hits").hidden = parts === null;
+    if (parts === null) return;
+    const said = parts.size ? this.hitsText(this.shown, parts) : "none here";
+    byId("stage-hits").replaceChildren(named(byId("find").value.trim()), `: ${said}`);
+  }
+
   hitsText(at, parts) {
     const meant = sum([...parts.values()]);
     const all = sum(this.values.sheets[at].parts.filter(([part]) => parts.has(part)).map(([, , inAll]) => inAll));
-    return meant === all ? many(meant, "piece") : `${meant} of ${many(all, "piece")} lit`;
+    return meant === all ? many(meant, "piece") : `${meant} of the ${many(all, "piece")} lit`;
   }
 
   // Ticking.
@@ -299,7 +320,9 @@ class Floor {
     });
     byId("tick").close();
     this.renew();
-    this.toast(`${sheet.tag}: ${many(times, "sheet")} ticked as cut.`, true);
+    const spoilt = sum(bad.map(([, count]) => count));
+    const told = spoilt ? `, ${many(spoilt, "piece")} bad` : "";
+    this.toast(`${sheet.tag}: ${many(times, "sheet")} ticked as cut${told}. The book learns of it by Hand back.`, true);
   }
 
   undo() {
@@ -349,7 +372,8 @@ class Floor {
       this.renew();
       this.toast(`${tick.sheet}: taken back.`, true);
     });
-    return made("li", [made("span", this.tickText(tick)), ...(tick.file ? [] : [button])]);
+    const said = this.tickText(tick).split(tick.day);
+    return made("li", [made("span", [said[0], whole(tick.day), said.slice(1).join(tick.day)]), ...(tick.file ? [] : [button])]);
   }
 
   tickText(tick) {
@@ -364,6 +388,7 @@ class Floor {
   // Handing back.
 
   openBack() {
+    this.coded = "";
     this.showBack();
     byId("back").showModal();
   }
@@ -376,22 +401,43 @@ class Floor {
     byId("back-told").textContent = keeps ? said : `${said} This browser keeps nothing: hand back before you close the page.`;
     byId("back-lines").className = "lines";
     byId("back-lines").replaceChildren(...waiting.map((tick) => this.tickLine(tick)));
-    byId("save").disabled = !waiting.length;
+    byId("save").hidden = !waiting.length;
     byId("send").hidden = !canSend() || !waiting.length;
-    const rows = files.map((name) => {
-      const again = made("button", "Save again", { type: "button", "aria-label": `Save ${name} again` });
-      again.addEventListener("click", () => this.save({ name, text: this.ledger.fileText(name) }));
-      const lines = this.ledger.ticks.filter((tick) => tick.file === name).length;
-      return made("li", [made("span", `${name}, ${many(lines, "line")}`), again]);
-    });
+    byId("show-code").hidden = !waiting.length || !isShort(this.ledger.codeToCome);
+    byId("code").hidden = !this.coded;
+    const rows = files.map((name) => this.fileLine(name));
     byId("back-files").replaceChildren(
       ...(rows.length
         ? [
             made("h3", "Files so far"), made("ul", rows, { class: "lines" }),
-            made("p", ["Where the book lies: ", made("code", `sheetplan cut ${this.values.book} --from ${files.at(-1)}`)]),
+            made("p", ["Where the book lies: ", command("sheetplan", "cut", this.values.book, "--from", files.at(-1))]),
           ]
         : []),
     );
+  }
+
+  fileLine(name) {
+    const again = made("button", "Save again", { type: "button", "aria-label": `Save ${name} again` });
+    again.addEventListener("click", () => this.save({ name, text: this.ledger.fileText(name) }));
+    const code = made("button", "Code", { type: "button", "aria-label": `Show ${name} as a code` });
+    code.addEventListener("click", () => this.showCode(name));
+    code.hidden = !isShort(this.ledger.codeText(name));
+    const lines = this.ledger.ticks.filter((tick) => tick.file === name).length;
+    return made("li", [made("span", [whole(name), `, ${many(lines, "line")}`]), again, code]);
+  }
+
+  /** A file as a code, for a telephone that takes its text to where the book lies. */
+  showCode(name) {
+    this.coded = name;
+    byId("code").replaceChildren(
+      codeOf(this.ledger.codeText(name), `Code of ${name}`),
+      made("figcaption", [
+        "This code holds all of ", whole(name), " as text. Read it with a telephone and bring the text to where the book lies: ",
+        command("sheetplan", "cut", this.values.book, "--from", "-"), "takes it as it is pasted.",
+      ]),
+    );
+    this.renew();
+    byId("code").focus();
   }
 
   save({ name, text }) {

@@ -20,13 +20,19 @@ function checkOf(text) {
 /** A typed text without what no cell can hold. */
 function tidy(text) {
   const whole = typeof text.toWellFormed === "function" ? text.toWellFormed() : text;
-  return whole.replace(/[\p{Cc}\p{Cs}\ufffe\uffff]/gu, " ").trim().slice(0, LONGEST_TEXT);
+  return [...whole.replace(/[\p{Cc}\p{Cs}\ufffe\uffff]/gu, " ").trim()].slice(0, LONGEST_TEXT).join("");
 }
 
-/** The text of a hand-back file. `check` is over all before it, written without spaces. */
-function handBackText(plan, book, told, lines) {
+/** The values of a hand-back file. `check` is over all before it, written without spaces. */
+function handBackValues(plan, book, told, lines) {
   const body = { sheetplan: "hand back", format: FILE_FORMAT, plan, book, told, lines };
-  return JSON.stringify({ ...body, check: checkOf(JSON.stringify(body)) }, null, 1) + "\n";
+  return { ...body, check: checkOf(JSON.stringify(body)) };
+}
+
+/** Values as JSON in one line of plain signs, which no scanner, message or cell writes otherwise. */
+function plainText(values) {
+  const number = (sign) => `\\u${sign.charCodeAt(0).toString(16).padStart(4, "0")}`;
+  return JSON.stringify(values).replace(/[\u007f-\uffff]| (?= )/g, number);
 }
 
 class Ledger {
@@ -119,8 +125,27 @@ class Ledger {
     return { name, text: this.fileText(name) };
   }
 
+  /** The text of a file with the ticks that were handed back in it. */
   fileText(name) {
+    return `${JSON.stringify(this.fileValues(name), null, 1)}\n`;
+  }
+
+  /** The same values as the file's, in one line for a code. */
+  codeText(name) {
+    return plainText(this.fileValues(name));
+  }
+
+  /** That line for the ticks that wait, were they handed back now. */
+  get codeToCome() {
+    return plainText(this.valuesOf(this.waiting, localTime(new Date())));
+  }
+
+  fileValues(name) {
     const ticks = this.ticks.filter((tick) => tick.file === name);
+    return this.valuesOf(ticks, ticks[0].told);
+  }
+
+  valuesOf(ticks, told) {
     const tickets = new Map(this.values.sheets.map((sheet) => [sheet.tag, sheet.ticket]));
     const lines = ticks.map((tick) => ({
       id: tick.id,
@@ -132,7 +157,7 @@ class Ledger {
       day: tick.day,
       note: tick.note,
     }));
-    return handBackText(this.values.plan, this.values.book, ticks[0].told, lines);
+    return handBackValues(this.values.plan, this.values.book, told, lines);
   }
 }
 

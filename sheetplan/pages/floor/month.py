@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from sheetplan.pages import palette
 from sheetplan.pages.decimals import Decimals
 from sheetplan.pages.floor.plan import cautions_html
-from sheetplan.pages.floor.shell import name, page_html, said, source
+from sheetplan.pages.floor.shell import name, page_html, said, sentence, source
 from sheetplan.pages.layout_frame import round_length
 from sheetplan.pages.values import Cell, Chart, ChartKind, Column, Kind, Link, ResultPage, ResultTable
 from sheetplan.pages.wording import bare_weight, money_text, number, per_cent
@@ -44,7 +44,7 @@ def month_html(
     body = [f'<header id="top"><h1>{said(title)}</h1></header>\n', cautions_html(), '<main id="month">\n']
     for page in pages:
         body.append(f"<section><h2>{view.text(page.title)}</h2>\n")
-        body += [f"<p>{view.text(line)}</p>\n" for line in page.lines]
+        body += [f"<p>{sentence(decimals.said(line))}</p>\n" for line in page.lines]
         body += [view.charted(table) for table in page.tables if table.chart is not None and table.rows]
         body.append("</section>\n")
     body.append("</main>\n")

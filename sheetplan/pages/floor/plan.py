@@ -25,7 +25,7 @@ from sheetplan.pages import palette
 from sheetplan.pages.cut_for import Shares, shares_of
 from sheetplan.pages.decimals import Decimals, decimals_of
 from sheetplan.pages.floor.pictures import SheetPicture, SheetPictures
-from sheetplan.pages.floor.shell import data_element, name, page_html, said, source
+from sheetplan.pages.floor.shell import data_element, name, page_html, said, source, vendored
 from sheetplan.pages.layout_drawing import alt_text
 from sheetplan.pages.palette import PartColours
 from sheetplan.pages.pictures import plan_colours
@@ -42,7 +42,7 @@ FORMAT = 1
 THUMB_DOTS = 340.0
 """About as wide as a picture stands in the list: its lines are drawn for that."""
 
-SCRIPTS = ("ledger.js", "view.js", "find.js", "floor.js")
+SCRIPTS = ("ledger.js", "view.js", "find.js", "code.js", "floor.js")
 STYLES = ("look.css", "plan.css")
 
 
@@ -101,7 +101,8 @@ def plan_page_html(
 
 def _one_script() -> str:
     """The scripts as one, so that none of their names is the window's."""
-    return "\n".join(('(() => {\n"use strict";', *map(source, SCRIPTS), "start();\n})();"))
+    parts = (vendored("lean_qr", "leanQr"), *map(source, SCRIPTS))
+    return "\n".join(('(() => {\n"use strict";', *parts, "start();\n})();"))
 
 
 def _fill_numbers(colours: PartColours) -> dict[str, int]:
@@ -192,11 +193,12 @@ def _card(made: _Made, place: int, facts: TicketFacts) -> str:
     minutes = next((text for heading, text in facts.work if heading.startswith("Time a sheet")), "")
     cut = f"{counted(layout.repeats, 'sheet')}, {minutes} each" if layout.repeats > 1 else minutes
     due = next((date for _, date in facts.orders if date), "")
+    until = f', due <span class="whole">{said(due)}</span>' if due else ""
     late = made.days[layout.tag]
     lines = [
         f'<p class="metal">{name(facts.gauge)}, {said(say(facts.sheet))}</p>',
         f"<p>{name(facts.sheet_name)}, {said(say(facts.source))}</p>",
-        f"<p>{said(say(cut))}{f', due {said(due)}' if due else ''}</p>",
+        f"<p>{said(say(cut))}{until}</p>",
     ]
     if late is not None and late.late:
         lines.append(f'<p class="late">{said(counted(late.late, "day"))} late</p>')

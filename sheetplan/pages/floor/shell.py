@@ -64,6 +64,14 @@ def source(name: str) -> str:
     return text
 
 
+@cache
+def vendored(folder: str, named: str) -> str:
+    """A library that lies in a folder beside this file, as a value of the page's script, with its licence."""
+    licence = source(f"{folder}/LICENSE").strip()
+    library = source(f"{folder}/index.js").strip()
+    return f"/* {folder}\n{licence}\n*/\nconst {named} = ((exports) => {{{library}\nreturn exports;}})({{}});"
+
+
 def said(text: str) -> str:
     """A text of the book as HTML, in an element or in an attribute."""
     return escape(plain(text), quote=True)
@@ -72,6 +80,14 @@ def said(text: str) -> str:
 def name(text: str) -> str:
     """A name of the book, set apart so that one that runs from right to left leaves its line in order."""
     return f"<bdi>{said(text)}</bdi>"
+
+
+def sentence(text: str) -> str:
+    """A text as HTML for an element; a date or a name with a hyphen is not broken at the end of a line."""
+    words = []
+    for word in map(said, text.split(" ")):
+        words.append(f'<span class="whole">{word}</span>' if "-" in word else word)
+    return " ".join(words)
 
 
 ESCAPED = "<>&\x7f\u2028\u2029\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"

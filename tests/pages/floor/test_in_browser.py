@@ -5,13 +5,20 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 import pytest
+from typer.testing import CliRunner
 
+from sheetplan.app.rack.handed_back import handed_back_of
+from sheetplan.app.rack.opened import Refused
+from sheetplan.cli.commands import app
 from sheetplan.model import Plan
 from sheetplan.pages.floor import shell
+from sheetplan.workbook.closed_reading import read_tables
+from tests.app.cut_book import cell, copied, planned_book
 from tests.pages.floor.browsing import (
     PHONE,
     SCREEN,
@@ -115,12 +122,26 @@ def test_an_order_lights_up_on_all_its_sheets_with_counts(browser: Any, page_fil
     assert window.page.locator("#found-count").inner_text() == "36 pieces on 2 layouts"
     shown = window.page.locator(".sheet:visible h4").all_inner_texts()
     assert sorted(shown) == ["L1", "L2"]
+    assert window.page.locator("#stage-hits").is_hidden()
     lit = window.page.locator("#sheet-L1 .pieces use.lit").count()
     assert lit == 6 + 22
-    assert window.page.locator("#sheet-L1 .hits").inner_text() == "24 of 56 pieces lit"
+    assert window.page.locator("#sheet-L1 .hits").inner_text() == "24 of the 56 pieces lit"
     window.page.fill("#find", "")
     assert window.page.locator(".sheet:visible").count() == 3
     assert window.page.locator("use.lit").count() == 0
+
+
+def test_the_sheet_that_is_shown_says_what_is_sought(browser: Any, page_file: Path) -> None:
+    window = Window(browser, page_file, PHONE)
+    window.page.fill("#find", "h-2042")
+    window.open_sheet("L1")
+    assert window.page.locator("#stage-hits").inner_text() == "h-2042: 24 of the 56 pieces lit"
+    window.tap("#later")
+    assert window.page.locator("#stage-hits").inner_text() == "h-2042: 12 of the 15 pieces lit"
+    window.tap("#all-sheets")
+    window.page.fill("#find", "")
+    window.open_sheet("L1")
+    assert window.page.locator("#stage-hits").is_hidden()
 
 
 def test_what_is_not_there_is_said(browser: Any, page_file: Path) -> None:
@@ -185,6 +206,85 @@ def test_ticks_outlive_the_page_and_can_be_undone(browser: Any, page_file: Path)
     [line] = handed(window)["lines"]
     assert (line["ticket"], line["times"], line["bad"]) == ("KRTM-L3", 1, [["RG-9", 2]])
     assert (line["by"], line["heat"]) == ("Ann", "7741")
+
+
+def read_code(window: Window) -> str:
+    """The text of the code on the screen, by a reader that has nothing to do with the page."""
+    import zxingcpp
+    from PIL import Image
+
+    window.page.wait_for_selector("#code svg")
+    picture = Image.open(BytesIO(window.page.locator("#code svg").screenshot())).convert("L")
+    [found] = zxingcpp.read_barcodes(picture)
+    return str(found.text)
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_code_holds_what_the_file_holds(browser: Any, page_file: Path, scheme: str) -> None:
+    window = Window(browser, page_file, PHONE, color_scheme=scheme)
+    tick(window, "L3", bad=2, by='Zoë "Z" שלום', heat="77  41")
+    tick(window, "L2", by="Ann")
+    window.tap("#open-back")
+    window.tap("#show-code")
+    text = read_code(window)
+    assert text.isascii()
+    window.page.keyboard.press("Escape")
+    window.tap("#open-back")
+    with window.page.expect_download() as saved:
+        window.tap("#back-files button[aria-label^='Save']")
+    assert json.loads(text) == json.loads(Path(saved.value.path()).read_text(encoding="utf-8"))
+    assert [line.by for line in handed_back_of(text.encode(), "code").lines] == ['Zoë "Z" שלום', "Ann"]
+    for spoilt in (text[:-30], text.replace("Ann", "Tom"), text.replace('"times":1', '"times":2')):
+        with pytest.raises(Refused):
+            handed_back_of(spoilt.encode(), "code")
+
+
+def test_what_is_too_long_for_a_code_is_saved(browser: Any, page_file: Path) -> None:
+    window = Window(browser, page_file, PHONE)
+    tick(window, "L1", by="x" * 80)
+    window.tap("#open-back")
+    assert window.page.locator("#show-code").is_visible()
+    window.page.keyboard.press("Escape")
+    window.open_sheet("L2")
+    window.tap("#open-tick")
+    window.page.fill("#note", "long " * 60)
+    window.page.fill("#by", "\u05e9" * 80)
+    window.tap("#tick-form button.main")
+    window.tap("#all-sheets")
+    window.tap("#open-back")
+    assert not window.page.locator("#show-code").is_visible()
+    assert window.page.locator("#save").is_visible()
+
+
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return planned_book(tmp_path_factory.mktemp("planned"))
+
+
+@pytest.mark.parametrize("way", ["file", "code"])
+def test_from_the_browser_to_the_book(browser: Any, planned: Path, tmp_path: Path, way: str) -> None:
+    """Ticked with fingers, handed back, recorded by the command: the book says so."""
+    book = copied(planned, tmp_path / "shop")
+    [page] = book.parent.glob("layouts/plan-*/plan.html")
+    window = Window(browser, page, PHONE)
+    tick(window, "L1", bad=1, by="Ann", heat="7741")
+    bad = str(window.page.evaluate("JSON.parse(document.querySelector('#values').textContent).parts[0].name"))
+    window.tap("#open-back")
+    if way == "file":
+        with window.page.expect_download() as saved:
+            window.tap("#save")
+        given, pasted = str(saved.value.path()), ""
+    else:
+        window.tap("#show-code")
+        given, pasted = "-", read_code(window)
+    run = CliRunner().invoke(app, ["cut", str(book), "--from", given], input=pasted)
+    assert run.exit_code == 0, run.output
+    assert f"1 sheet, bad 1 x {bad}, heat 7741, by Ann" in run.output
+    assert cell(book, "Layouts", "L1", "Cut so far") == 1
+    log = read_tables(book).tables["Cut log"].rows
+    [row] = [{heading: one.value for heading, one in row.cells.items()} for row in log]
+    assert (row["Layout"], row["Times cut"], row["By"], str(row["Heat"])) == ("L1", 1, "Ann", "7741")
+    assert f"1 x {bad}" in str(row["Bad pieces"])
 
 
 def test_what_cannot_be_is_not_ticked(browser: Any, page_file: Path) -> None:
@@ -280,6 +380,7 @@ def test_axe_finds_nothing_to_complain_of(browser: Any, page_file: Path, scheme:
         if step == "back":
             window.tap("#tick-form button.main")
             window.tap("#open-back")
+            window.tap("#show-code")
         window.page.evaluate(rules)
         result = window.page.evaluate("axe.run()")
         found += [(step, one["id"], one["nodes"][0]["html"][:200]) for one in result["violations"]]
@@ -301,8 +402,6 @@ def test_nothing_is_wider_than_the_window_and_targets_are_large(
 
 
 def test_it_prints_every_sheet_and_no_button(browser: Any, page_file: Path) -> None:
-    from io import BytesIO
-
     from pypdf import PdfReader
 
     window = Window(browser, page_file, SCREEN)

@@ -8,6 +8,7 @@ import json
 import re
 import shutil
 import subprocess
+import sysconfig
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
@@ -108,6 +109,34 @@ def test_six_thousand_pieces_stay_small() -> None:
 
 def test_no_plan_page_is_large(inch_plan: Plan) -> None:
     assert len(page_of(inch_plan)) < 1.5 * MEGABYTE
+
+
+def test_the_library_for_codes_is_as_its_package_has_it() -> None:
+    """Source: the npm package lean-qr 2.7.4; the digest is that of its index.js as npm unpacked it."""
+    digest = hashlib.sha256(shell.source("lean_qr/index.js").encode()).hexdigest()
+    assert digest == "1aaa80f2ea87616a47e9ad358bb11b37ae55358ecf0c8086d2ad2a912cb183ad"
+    assert "Permission is hereby granted" in shell.vendored("lean_qr", "leanQr")
+
+
+OXLINT = shutil.which("oxlint", path=sysconfig.get_path("scripts")) or shutil.which("oxlint")
+
+
+@pytest.mark.skipif(OXLINT is None, reason="no oxlint here: pip install oxlint")
+def test_the_linter_finds_nothing_in_the_scripts(tmp_path: Path) -> None:
+    rules = {"env": {"browser": True, "es2024": True}, "globals": {"leanQr": "readonly"},
+             "categories": {"correctness": "error"}, "rules": {"no-undef": "error"}}  # fmt: skip
+    (tmp_path / "rules.json").write_text(json.dumps(rules), encoding="utf-8")
+    script = tmp_path / "page.js"
+    command = [str(OXLINT), "-c", str(tmp_path / "rules.json"), str(script)]
+
+    def found(text: str) -> subprocess.CompletedProcess[str]:
+        script.write_text(f"(() => {{\n{text}\n}})();\n", encoding="utf-8")
+        return subprocess.run(command, capture_output=True, text=True, timeout=60)
+
+    scripts = "\n".join((*map(shell.source, SCRIPTS), "start();"))
+    told = found(scripts)
+    assert told.returncode == 0, told.stdout
+    assert found(f"{scripts}\nconst never = used;").returncode != 0  # it can complain
 
 
 @pytest.mark.skipif(shutil.which("node") is None, reason="no Node here to read the scripts with")

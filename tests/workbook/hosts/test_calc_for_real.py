@@ -30,6 +30,7 @@ from sheetplan.workbook.live_runs import RUN_LABELS
 from sheetplan.workbook.result_names import MONTH
 from tests.app.cut_book import DAY, cell, copied, planned_book
 from tests.app.test_import import typed
+from tests.hard.hand_back import twin, values_of
 from tests.hard.typed_values import COLUMNS, faults
 from tests.nasty.drawings_making import box_lines, dxf, space
 from tests.workbook.hosts.real_calc import Calc, calc, profile_with_extension, python_with_uno
@@ -486,3 +487,27 @@ def test_rows_of_record_are_recorded_as_the_command_would(program: Calc, tmp_pat
     program.close()
     [step] = read_steps(rack_of(book)).values()
     assert replace(step, changes=()) == replace(told, changes=())
+
+
+def test_a_file_from_the_table_is_recorded_where_its_name_stands_in_ticket(
+    program: Calc, tmp_path: Path
+) -> None:
+    (tmp_path / "live").mkdir()
+    book = planned_book(tmp_path / "live")
+    values = values_of(book)
+    tick = {
+        "id": "a1", "sheet": "L1", "times": 1, "bad": [[0, 1]], "heat": "7741", "by": "Ann",
+        "day": datetime.date.today().isoformat(), "note": "", "told": "2026-11-27T10:12:05",
+    }  # fmt: skip
+    data = twin(values, [tick])
+    program.open(str(book))
+    program.entered("Record", "Ticket", "Message", ["cut.json"])
+    assert "1 row of the page Record cannot be recorded" in program.run("record")
+    assert "cut.json cannot be read" in program.texts("Record")[4][-1]
+    (book.parent / "cut.json").write_bytes(data)
+    assert "Step 1: L1" in program.run("record")
+    assert not any(program.texts("Record")[4])
+    program.close()
+    [step] = read_steps(rack_of(book)).values()
+    assert (step.handed, step.by, step.heat) == ("a1", "Ann", "7741")
+    assert sum(step.bad.values()) == 1

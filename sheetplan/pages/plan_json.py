@@ -265,7 +265,7 @@ def _metal(split: MetalSplit, work: CuttingWork, units: Units) -> dict[str, Any]
         "sheet_weight": _number(split.taken / units.weight_kg),
         "part_weight": _number(split.parts / units.weight_kg),
         "kerf_weight": _number(split.kerf / units.weight_kg),
-        "kept_weight": _number(split.kept / units.weight_kg),
+        "kept_weight": _number(split.useful / units.weight_kg),
         "cut_length": _length(work.cut_length, units),
         "pierces": work.pierces,
         "moves": _length(work.moves, units),

@@ -81,7 +81,7 @@ def recover_quotes(book: Path, ordered: Collection[str]) -> None:
     quotes = _read(staged)
     written = json.loads(staged.read_text(encoding="utf-8")).get("book") != digest_of(book.read_bytes())
     if written:
-        there = set(kept_quotes(book))
+        there = kept_quotes(book)
         true = [one for one in quotes if one in there or not one.ordered or one.line.name in ordered]
         keep_quotes(book, true)
     taken_away(staged)

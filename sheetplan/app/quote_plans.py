@@ -46,7 +46,7 @@ for each way to lay it beside the month's plan."""
 FULL_WORK = 8
 """So many quantities get that work each; it is divided among more, so that the whole takes no longer."""
 
-TIMES_SLOWER = 10.0
+TIMES_SLOWER = 100.0
 """A search may take so many times the seconds that its work is said to take; then it ends where it is."""
 
 ROOM_SECONDS = 4.0

@@ -194,4 +194,3 @@ def test_quotes_that_are_typed_while_a_run_works_are_noticed(yard: Path, tmp_pat
 
     outcome = quote_book(path, today=DAY, seconds=0.5, report=typing)
     assert outcome.book != path, "the results lie beside the book, and the run says why"
-    assert kept_quotes(path) == kept_quotes(yard)

@@ -12,10 +12,17 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from sheetplan.app.kept_quotes import kept_quotes, quotes_file, quotes_json, recover_quotes
+from sheetplan.app.kept_quotes import (
+    keep_quotes,
+    kept_quotes,
+    quotes_file,
+    quotes_json,
+    recover_quotes,
+    stage_quotes,
+)
 from sheetplan.app.quote import QuoteOutcome, quote_book
 from sheetplan.app.rack.opened import Refused
-from sheetplan.money.quoting import Quoted
+from sheetplan.money.quoting import Priced, Quoted, QuoteLine
 from sheetplan.planning.progress import Progress, quiet
 from tests.app.choice_book import choice_book, planned, run
 from tests.app.cut_book import DAY, fill
@@ -194,3 +201,20 @@ def test_quotes_that_are_typed_while_a_run_works_are_noticed(yard: Path, tmp_pat
 
     outcome = quote_book(path, today=DAY, seconds=0.5, report=typing)
     assert outcome.book != path, "the results lie beside the book, and the run says why"
+
+
+def test_what_was_staged_counts_where_the_book_was_written_and_has_its_mark(tmp_path: Path) -> None:
+    book = tmp_path / "a.xlsx"
+    book.write_bytes(b"before")
+
+    def given(name: str, ordered: str = "") -> Quoted:
+        return Quoted(QuoteLine(name, "stand", (1,)), "2026-11-24", "USD", (Priced(1),), ordered=ordered)
+
+    keep_quotes(book, [given("A")])
+    stage_quotes(book, [given("A"), given("B")])
+    assert [one.line.name for one in recovered(book)] == ["A"], "the book was never written"
+    stage_quotes(book, [given("A"), given("B"), given("C", "2026-11-24"), given("D", "2026-11-24")])
+    book.write_bytes(b"after")
+    recover_quotes(book, ("C",))
+    assert [one.line.name for one in kept_quotes(book)] == ["A", "B", "C"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["a.quotes.json", "a.xlsx"]

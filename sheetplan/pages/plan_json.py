@@ -46,7 +46,8 @@ placements
 figures of metal and work
     ``yield`` (part weight over metal used up, which is sheet weight less kept weight), ``waste`` (1
     minus yield), ``sheet_weight``, ``part_weight``, ``kerf_weight``, ``kept_weight`` (remnants that go
-    back to the rack), ``cut_length``, ``pierces``, ``moves`` (travel between cuts where it is counted) and
+    back to the rack, less skeleton that hangs on them), ``cut_length``, ``pierces``,
+    ``moves`` (travel between cuts where it is counted) and
     ``hours`` (null where no feed is known).
 figures of a group or a plan
     The figures of metal and work over all repeats; ``sheets_used``, ``sheets_from_rack``,

@@ -261,10 +261,10 @@ def _earlier_cuts(rack: OpenRack, changes: BookChanges, archived: Sequence[Step]
     for step in archived:
         if step.gauge and (step.kind is Kind.CUT or step.bad):
             w = step.weights
-            one = (w.taken, w.parts, w.bad, w.kerf, w.kept, w.metal_cost * unit, w.kept_value * unit)
+            one = (w.taken, w.parts, w.bad, w.kerf, w.kept, w.along, w.metal_cost * unit, w.kept_value * unit)
             there = sums.setdefault((step.date[:7], step.gauge), [0.0] * len(one))
             sums[step.date[:7], step.gauge] = [a + b for a, b in zip(there, one, strict=True)]
-    heads = ("Taken", "Good parts", "Bad parts", "Kerf", "Kept", "Metal cost", "Kept value")
+    heads = ("Taken", "Good parts", "Bad parts", "Kerf", "Kept", "Skeleton kept", "Metal cost", "Kept value")
     inputs = tuple(column.heading for column in EARLIER_CUTS.columns)
     for (month, gauge), values in sorted(sums.items()):
         if gauge in metals:

@@ -1,9 +1,15 @@
-"""Quotes as they were given, by day, in ``NAME.quotes.json`` beside the book; and the same as ``--json``."""
+"""Quotes as they were given, by day, in ``NAME.quotes.json`` beside the book; and the same as ``--json``.
+
+A run writes two files, the book and this one. What is to be kept is staged beside the book first
+(``.NAME.quotes.json.next``, with the book's digest), then the book is written, then the file takes its place.
+Stopped before the book was written, the next run drops what was staged; stopped after, it keeps it. An order
+counts only where the book has its mark.
+"""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -23,9 +29,12 @@ def quotes_file(book: Path) -> Path:
 def kept_quotes(book: Path) -> tuple[Quoted, ...]:
     """The quotes given so far, the oldest first. Raises ``NotWritten`` where their file cannot be used:
     it would be lost under a new one."""
+    return _read(quotes_file(book))
+
+
+def _read(path: Path) -> tuple[Quoted, ...]:
     from sheetplan.workbook.errors import NotWritten
 
-    path = quotes_file(book)
     try:
         text = path.read_text(encoding="utf-8")
     except FileNotFoundError:
@@ -48,13 +57,53 @@ def with_new(before: Sequence[Quoted], new: Sequence[Quoted]) -> tuple[Quoted, .
     return (*(one for one in before if (one.line.name, one.date) not in again), *new)
 
 
-def keep_quotes(book: Path, quotes: Sequence[Quoted]) -> None:
-    """Keep quotes in place of what is there; nothing where there are none."""
+def stage_quotes(book: Path, quotes: Sequence[Quoted]) -> None:
+    """Put aside what is to be kept once the book is written."""
+    from sheetplan.app.rack.folder import digest_of
     from sheetplan.workbook.replacing import put_file
 
     if quotes:
-        values = {"format": FORMAT, "quotes": [asdict(one) for one in quotes]}
-        put_file(quotes_file(book), (json.dumps(values, indent=1, ensure_ascii=False) + "\n").encode())
+        put_file(_staged_file(book), _bytes(quotes, book=digest_of(book.read_bytes())))
+
+
+def recover_quotes(book: Path, ordered: Collection[str]) -> None:
+    """Finish or drop what a run staged and was stopped before it kept it.
+
+    ``ordered`` are the quotes that the book has as ordered: one that was staged as ordered and is not is
+    staged for nothing.
+    """
+    from sheetplan.app.rack.folder import digest_of
+    from sheetplan.workbook.replacing import taken_away
+
+    staged = _staged_file(book)
+    if not staged.exists():
+        return
+    quotes = _read(staged)
+    written = json.loads(staged.read_text(encoding="utf-8")).get("book") != digest_of(book.read_bytes())
+    if written:
+        there = kept_quotes(book)
+        true = [one for one in quotes if one in there or not one.ordered or one.line.name in ordered]
+        keep_quotes(book, true)
+    taken_away(staged)
+
+
+def keep_quotes(book: Path, quotes: Sequence[Quoted]) -> None:
+    """Keep quotes in place of what is there; nothing where there are none."""
+    from sheetplan.workbook.replacing import put_file, taken_away
+
+    if quotes:
+        put_file(quotes_file(book), _bytes(quotes))
+    if _staged_file(book).exists():
+        taken_away(_staged_file(book))
+
+
+def _staged_file(book: Path) -> Path:
+    return book.with_name(f".{quotes_file(book).name}.next")
+
+
+def _bytes(quotes: Sequence[Quoted], **more: str) -> bytes:
+    values = {"format": FORMAT, **more, "quotes": [asdict(one) for one in quotes]}
+    return (json.dumps(values, indent=1, ensure_ascii=False) + "\n").encode()
 
 
 def _quoted(value: Mapping[str, Any]) -> Quoted:

@@ -26,7 +26,7 @@ from sheetplan.app.rack.folder import (
 )
 from sheetplan.model import Problem, Settings, Weight
 from sheetplan.money.metal_split import MetalSplit, total_split
-from sheetplan.money.month import Cut, MonthBalance, MonthLine, month_balance
+from sheetplan.money.month import Cut, Learned, MonthBalance, MonthLine, learned, month_balance
 from sheetplan.money.month_books import MonthRows, by_metal, month_before, month_book, months_known
 from sheetplan.planning.progress import Progress, Report
 from sheetplan.rack.record import Record
@@ -63,6 +63,8 @@ class MonthOutcome:
     book: Path
     shown: Path | None = None
     """The month as a page for the browser."""
+    taught: tuple[Learned, ...] = ()
+    """What the months so far teach together, by metal and in total."""
 
 
 def month_named(text: str) -> str | None:
@@ -118,15 +120,18 @@ def _month_on(host: Host, month: str) -> MonthOutcome:
     metals, gauges = balances(month, read.rows, cuts)
     months = [known for known in months_known(read.rows, cuts) if known <= month]
     history = [month_balance(month_book(known, read.rows, cuts)) for known in months]
+    by_month = [balances(known, read.rows, cuts)[0] for known in months]
     page = month_page(
-        metals, gauges, history, settings.units, before=month_before(month), currency=settings.currency
-    )
+        metals, gauges, history, settings.units, before=month_before(month), currency=settings.currency,
+        metals_by_month=by_month,
+    )  # fmt: skip
     host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
     comma = with_sign(settings, tables).decimal_comma is True
     decimals = decimals_of(checked.job) if checked.job else Decimals(comma)
     written = host.write(decimals.pages((page, problems_page(every, seen_in(tables)))), settings.units)
     shown = _shown(host.path, settings, month, page, decimals)
-    return MonthOutcome(metals, gauges, settings.units, problems, written, shown)
+    taught = learned(by_month)
+    return MonthOutcome(metals, gauges, settings.units, problems, written, shown, taught)
 
 
 def _shown(book: Path, settings: Settings, month: str, page: ResultPage, decimals: Decimals) -> Path | None:
@@ -194,7 +199,20 @@ def month_json(outcome: MonthOutcome) -> dict[str, Any]:
         "metals": [_line(line, units) for line in outcome.metals.lines],
         "gauges": [_line(line, units) for line in outcome.gauges.lines],
         "total": _line(outcome.metals.total, units),
+        "learned": [_learned(one, units) for one in outcome.taught],
     }
+
+
+def _learned(one: Learned, units: Units) -> Mapping[str, Any]:
+    weights = {
+        "used_up": one.used_up, "scrap_weighed": one.weighed, "scrap_by_cuts": one.scrap_by_cuts,
+        "lost": one.lost, "kerf_by_cuts": one.kerf_by_cuts,
+    }  # fmt: skip
+    return {
+        "name": one.gauge, "months": list(one.months),
+        **{name: kg / units.weight_kg for name, kg in weights.items()},
+        "scrap_factor": one.scrap_factor, "kerf_factor": one.kerf_factor,
+    }  # fmt: skip
 
 
 def _line(line: MonthLine, units: Units) -> Mapping[str, Any]:
@@ -301,5 +319,5 @@ def records_then(now: Mapping[str, Record], steps: Mapping[int, Step], month: st
 
 def _cut(step: Step) -> Cut:
     found = step.weights
-    split = MetalSplit(found.taken, found.parts, found.kerf, found.kept, found.bad)
+    split = MetalSplit(found.taken, found.parts, found.kerf, found.kept, found.bad, found.along)
     return Cut(step.date, step.gauge, split, found.metal_cost, found.kept_value)

@@ -2,9 +2,10 @@
 
 Choices
 -------
-What a quote adds is the difference of two plans that go out from the same one: the plan that the book shows
-or, where that no longer holds, one made here for the purpose. None of them is written; what is kept is the
-answer, with its day and its prices, in ``NAME.quotes.json`` beside the book and on the page Quoted.
+What a quote adds is the difference between the month's plan and the same plan with the quote laid beside it
+(see `quote_plans`): the plan that the book shows or, where that no longer holds, one made here for the
+purpose. None of them is written; what is kept is the answer, with its day and its prices, in
+``NAME.quotes.json`` beside the book and on the page Quoted.
 """
 
 from __future__ import annotations
@@ -15,11 +16,20 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sheetplan.app.kept_quotes import keep_quotes, kept_quotes, with_new
-from sheetplan.app.quote_plans import Month, Seconds, checked, priced
+from sheetplan.app.kept_quotes import keep_quotes, kept_quotes, recover_quotes, stage_quotes, with_new
+from sheetplan.app.quote_plans import (
+    FULL_WORK,
+    Answer,
+    Month,
+    answered,
+    checked,
+    nearly_free,
+    never_more_than_the_next,
+    priced,
+)
 from sheetplan.app.rack.opened import Refused
 from sheetplan.model import Job, Plan, Problem, Weight
-from sheetplan.money.quoting import NearlyFree, Quoted, QuoteLine
+from sheetplan.money.quoting import Priced, Quoted, QuoteLine
 from sheetplan.planning.progress import Progress, Report, RunOptions, Stop, never
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import ORDERS, PARTS, QUOTES
@@ -34,8 +44,8 @@ if TYPE_CHECKING:
     from sheetplan.workbook.port import Host, LiveHost
     from sheetplan.workbook.rows.reader import Place
 
-ALONE_SECONDS, ADDED_SECONDS = 1.5, 5.0
-"""Most seconds of search for one quantity, by itself and within the month, however many a plan may take."""
+MONTH_SECONDS = 5.0
+"""Most seconds for a plan of the month where none stands, however many a plan may take."""
 
 ORDERED = "ordered"
 """Begins what the tool writes into Order it."""
@@ -87,7 +97,7 @@ class _Asked:
 def quote_book(
     book: Path, *, today: datetime.date, seconds: float | None, report: Report, stop: Stop = never
 ) -> QuoteOutcome:
-    """Answer the page Quotes of a closed book; ``seconds`` are for each quantity.
+    """Answer the page Quotes of a closed book; ``seconds`` are for a plan of the month where none stands.
 
     Raises ``BookError`` where the book cannot be read or written, ``Refused`` where it has no such page,
     ``CheckFailed`` where a plan behind a quote does not stand up to the check.
@@ -114,6 +124,7 @@ def _quoted(
     asked = _asked(host)
     if isinstance(asked, QuoteOutcome):
         return asked
+    recover_quotes(host.path, {one.name for one in asked.lines if _is_ordered(one)})
     before = kept_quotes(host.path)
     last = {one.line.name: one for one in before}
     orders, wrong = _orders(asked)
@@ -127,6 +138,7 @@ def _quoted(
     last |= new
     shown = tuple(last[line.name] for line in asked.lines if line.name in last)
     problems = (*asked.problems, *wrong)
+    stage_quotes(host.path, history)
     written = _write(host, asked, shown, history, orders, today)
     files = _customers_pages(host.path, asked.job, [one for one in shown if one.line.name in new])
     keep_quotes(host.path, history)
@@ -257,27 +269,30 @@ def _answers(
     if not lines:
         return
     settings = asked.job.settings
-    most = Seconds(
-        min(ALONE_SECONDS, seconds or settings.seconds), min(ADDED_SECONDS, seconds or settings.seconds)
-    )
-    options = RunOptions(most.added, settings.seed, stop, host.progress)
+    most = min(MONTH_SECONDS, seconds or settings.seconds)
+    options = RunOptions(most, settings.seed, stop, host.progress)
     plan, mark = _month_plan(host, asked, options)
     month = Month.of(plan, still_on_order(host.path, asked.tables), today)
     job = replace(plan.job, parts={**asked.parts_too.parts, **plan.job.parts})
     quiet = replace(options, report=lambda _: None)
     total, done = sum(len(line.quantities) for line in lines), 0
+    share = min(1.0, FULL_WORK / total)
+    also = nearly_free(plan, quiet)
     for line in lines:
-        answers, free = [], tuple[NearlyFree, ...]()
+        found: list[Answer] = []
         for quantity in line.quantities:
             if stop():
                 return
             host.progress(Progress("", done / total, f"Pricing {line.name}: {quantity:,} of {line.item}"))
-            answer, free_now = priced(line, quantity, month, job, most, quiet)
-            answers.append(answer)
-            free, done = free or free_now, done + 1
+            if quantity:
+                found.append(answered(line, quantity, month, job, quiet, share))
+            done += 1
+        nothing = Priced(0, mark_up=line.marked_up(settings), by_month=line.by_month)
+        answers = [nothing] if 0 in line.quantities else []
+        answers += [priced(line, one, month, quiet) for one in never_more_than_the_next(found, month)]
         yield Quoted(
             line, today.isoformat(), settings.currency, tuple(answers), mark,
-            described=_described(asked.parts_too, line), free=free,
+            described=_described(asked.parts_too, line), free=also,
         )  # fmt: skip
 
 

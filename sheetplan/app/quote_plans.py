@@ -4,9 +4,14 @@ Every plan passes the independent check before a figure is taken of it.
 
 Choices
 -------
+The month with a quote is the month's plan as it stands with the quote laid beside it (`planning.adding`), so
+that what a quote adds does not depend on the luck of another search. A search is given so much counted work:
+the same book and seed give the same answer on every machine.
+
 What a quote adds is never more than what it takes alone: the plan of it alone, cut beside the month's, is a
 plan of the month with it. Where that is the cheaper one it is the answer (`beside`), as far as the sheets of
-the quote can be bought without limit.
+the quote can be bought without limit. And no quantity takes more than a larger one: the larger one's plan
+with pieces left out is a plan of it (`never_more_than_the_next`).
 """
 
 from __future__ import annotations
@@ -14,39 +19,74 @@ from __future__ import annotations
 import datetime
 import time
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from sheetplan.app.answering import CheckFailed
-from sheetplan.model import Job, Layout, Order, Plan
+from sheetplan.model import GroupPlan, Job, Order, Plan
 from sheetplan.money.allocation import parts_of
 from sheetplan.money.cutting_plan import Ordered, days_of
-from sheetplan.money.figures import plan_figures
+from sheetplan.money.figures import (
+    Known,
+    LayoutFigures,
+    LayoutKey,
+    PlanFigures,
+    group_figures,
+    key_of,
+    plan_figures,
+)
 from sheetplan.money.quoting import NOTHING, NearlyFree, Priced, QuoteCost, QuoteLine, alone_cost, whole_cost
 from sheetplan.money.quoting import added_cost as added_to
-from sheetplan.planning.order_book import Before, number_of, plan_job
 from sheetplan.planning.progress import RunOptions
 
-SAME_PLAN = "the plan before"
-"""Stands for the mark of a plan that was made in memory and never bore one."""
+ALONE_SECONDS, ADDED_SECONDS = 0.3, 0.3
+"""Counted work of search for one quantity, in seconds of the machine that it was measured on: by itself, and
+for each way to lay it beside the month's plan."""
 
-ROOM_SECONDS = 2.0
-"""Most seconds for what else would fit beside a quote."""
+FULL_WORK = 8
+"""So many quantities get that work each; it is divided among more, so that the whole takes no longer."""
+
+TIMES_SLOWER = 100.0
+"""A search may take so many times the seconds that its work is said to take; then it ends where it is."""
+
+ROOM_SECONDS = 4.0
+"""Most seconds for what else would fit on the sheets of a plan."""
+
+MEASURED = 1e-9
+"""Costs of one plan, added up in another order, differ by less."""
 
 
 @dataclass(frozen=True, slots=True)
 class Month:
-    """The month as it stands: its plan, what that costs, and what of orders it cannot make."""
+    """The month as it stands: its plan, what that costs, and what of orders it cannot make.
+
+    ``known`` are the figures of its layouts, which most plans with a quote share.
+    """
 
     plan: Plan
     cost: QuoteCost
     ordered: Ordered
     today: datetime.date
+    known: Known
 
     @classmethod
     def of(cls, plan: Plan, ordered: Ordered, today: datetime.date) -> Month:
         """The month of a checked plan."""
-        return cls(plan, whole_cost(plan, plan_figures(plan)), ordered, today)
+        figures = plan_figures(plan)
+        return cls(plan, whole_cost(plan, figures), ordered, today, figures_by_key(plan, figures))
+
+
+def figures_by_key(plan: Plan, figures: PlanFigures) -> dict[LayoutKey, LayoutFigures]:
+    """The figures of each layout of a plan."""
+    return {
+        key_of(layout): found.layouts[layout.tag]
+        for one, found in zip(plan.groups, figures.groups, strict=True) for layout in one.layouts
+    }  # fmt: skip
+
+
+def counted_work(options: RunOptions, seconds: float) -> RunOptions:
+    """A search that ends by its counted work, and by the clock only where that runs far behind."""
+    return replace(options, seconds=seconds, executor=None, clock=lambda: time.monotonic() / TIMES_SLOWER)
 
 
 def checked(plan: Plan) -> Plan:
@@ -66,76 +106,104 @@ def planned_alone(job: Job, orders: Sequence[Order], options: RunOptions) -> Pla
         parts={name: replace(part, spare=0) for name, part in job.parts.items()},
         stock=tuple(replace(sheet, on_hand=0, on_order=0) for sheet in job.stock),
     )  # fmt: skip
-    return checked(plan_job(alone, options))
+    return planned_with(Plan(replace(alone, orders=()), ()), alone, orders, options)
 
 
-def planned_with(plan: Plan, job: Job, orders: Sequence[Order], options: RunOptions) -> Plan:
-    """A plan of the month with more orders, from the plan without them; gauges that they do not touch stand.
+def planned_with(
+    plan: Plan, job: Job, orders: Sequence[Order], options: RunOptions, known: Known | None = None
+) -> Plan:
+    """A plan of the month with more orders beside the plan without them, which stays as it is.
 
-    ``job`` is the plan's own, with whatever parts the orders need beside it.
+    ``job`` is the plan's own, with whatever parts the orders need beside it; ``known`` are figures of
+    layouts that were worked out before.
     """
-    from sheetplan.planning.continuing import continued
-    from sheetplan.planning.grouping import make_groups
+    from sheetplan.planning.adding import with_more
 
     if not orders:
         return plan
     more = replace(job, orders=(*plan.job.orders, *orders), progress=())
-    if not plan.groups:
-        return checked(plan_job(more, options))
-    there = {one.group.label: one for one in plan.groups}
-    stands = {
-        group.label: there[group.label] for group in make_groups(more)[0]
-        if group.label in there and there[group.label].group.needs == group.needs
-    }  # fmt: skip
-    known = tuple(layout for one in plan.groups for layout in one.layouts)
-    before = Before(
-        SAME_PLAN, stands, _layouts(plan, stands), known, max(number_of(layout.tag) for layout in known)
-        if known else 0,
-    )  # fmt: skip
-    locked = tuple(layout for layout in known if layout.locked)
-    return checked(continued(more, before, options, locked=locked))
+
+    def cheapest(ways: Sequence[GroupPlan]) -> GroupPlan:
+        return min(ways, key=lambda way: (sum(way.short.values()), _net(way, more, known)))
+
+    return checked(with_more(plan, more, options, cheapest))
 
 
-def _layouts(plan: Plan, stands: Mapping[str, object]) -> tuple[Layout, ...]:
-    """The layouts of the gauges that change."""
-    changing = (one for one in plan.groups if one.group.label not in stands)
-    return tuple(replace(layout, locked=False) for one in changing for layout in one.layouts)
+def _net(plan: GroupPlan, job: Job, known: Known | None) -> float:
+    """What a gauge costs, less what goes back to the rack and what the scrap fetches."""
+    money = group_figures(plan, job, known).money
+    return money.net - money.scrap
 
 
 @dataclass(frozen=True, slots=True)
-class Seconds:
-    """Most seconds of search for one quantity: by itself, and within the month."""
+class Answer:
+    """The two plans behind one quantity, and what they cost."""
 
-    alone: float
-    added: float
+    order: Order
+    alone: Plan
+    alone_cost: QuoteCost
+    after: Plan
+    added: QuoteCost
 
 
-def priced(
-    line: QuoteLine, quantity: int, month: Month, job: Job, seconds: Seconds, options: RunOptions
-) -> tuple[Priced, tuple[NearlyFree, ...]]:
-    """The answer for one quantity of a line, and what else fits beside it; a quote of nothing costs nothing.
-
-    ``job`` is the month's with the parts that the page Quotes brings.
-    """
-    mark_up = line.marked_up(job.settings)
-    if not quantity:
-        return Priced(0, mark_up=mark_up, by_month=line.by_month), ()
+def answered(
+    line: QuoteLine, quantity: int, month: Month, job: Job, options: RunOptions, share: float
+) -> Answer:
+    """The plans of one quantity of a line; ``share`` of the full work of a search."""
     order = Order(line.name, line.item, quantity, True, line.wanted)
-    alone = planned_alone(job, (order,), replace(options, seconds=seconds.alone))
-    after = planned_with(month.plan, job, (order,), replace(options, seconds=seconds.added))
-    figures, lone = plan_figures(after), plan_figures(alone)
+    alone = planned_alone(job, (order,), counted_work(options, ALONE_SECONDS * share))
+    after = planned_with(month.plan, job, (order,), counted_work(options, ADDED_SECONDS * share), month.known)
+    return _answer(order, alone, after, month)
+
+
+def _answer(order: Order, alone: Plan, after: Plan, month: Month) -> Answer:
+    lone, figures = plan_figures(alone), plan_figures(after, month.known)
     added = added_to(month.cost, whole_cost(after, figures))
+    if not _all_short(after) - _all_short(month.plan):
+        added = beside(alone, whole_cost(alone, lone), added)
+    return Answer(order, alone, alone_cost(alone, lone), after, added)
+
+
+def never_more_than_the_next(answers: Sequence[Answer], month: Month) -> list[Answer]:
+    """Answers by rising quantity: where one costs more than the next, the next one's plan serves it."""
+    found: list[Answer] = []
+    for one in reversed(answers):
+        found.append(_no_more_than(one, found[-1], month) if found else one)
+    return found[::-1]
+
+
+def _no_more_than(one: Answer, larger: Answer, month: Month) -> Answer:
+    """The answer, from the plans of a larger quantity with pieces left out where those cost less."""
+    from sheetplan.planning.adding import with_less
+
+    dearer = (
+        one.alone_cost.total > larger.alone_cost.total + MEASURED,
+        one.added.total > larger.added.total + MEASURED,
+    )
+    if not any(dearer) or _all_short(larger.alone) or _all_short(larger.after) - _all_short(month.plan):
+        return one
+    alone = checked(with_less(larger.alone, replace(larger.alone.job, orders=(one.order,))))
+    orders = (*larger.after.job.orders[:-1], one.order)
+    after = checked(with_less(larger.after, replace(larger.after.job, orders=orders)))
+    other = _answer(one.order, alone, after, month)
+    if other.alone_cost.total < one.alone_cost.total:
+        one = replace(one, alone=alone, alone_cost=other.alone_cost)
+    return replace(one, after=after, added=other.added) if other.added.total < one.added.total else one
+
+
+def priced(line: QuoteLine, found: Answer, month: Month, options: RunOptions) -> Priced:
+    """What is said of one quantity of a line."""
+    order, after = found.order, found.after
+    figures = plan_figures(after, month.known)
     days = days_of(after, figures, today=month.today, ordered=month.ordered)
     finish = days.finished.get(len(after.job.orders) - 1) if days else None
     short = _short(after, order, _all_short(month.plan))
-    free = nearly_free(after, month, options)
-    answer = Priced(
-        quantity, alone_cost(alone, lone), beside(alone, whole_cost(alone, lone), added), mark_up,
-        line.by_month, finish.isoformat() if finish and not short else "",
-        _short(alone, order, Counter()), short,
+    free = nearly_free(after, options, line.item)
+    return Priced(
+        order.quantity, found.alone_cost, found.added, line.marked_up(after.job.settings), line.by_month,
+        finish.isoformat() if finish and not short else "", _short(found.alone, order, Counter()), short,
         next((one.more for one in free if one.order == line.name), 0),
     )  # fmt: skip
-    return answer, free
 
 
 def beside(alone: Plan, cost: QuoteCost, added: QuoteCost) -> QuoteCost:
@@ -163,23 +231,20 @@ def _all_short(plan: Plan) -> Counter[str]:
     return found
 
 
-def nearly_free(plan: Plan, month: Month, options: RunOptions) -> tuple[NearlyFree, ...]:
-    """What more fits on sheets that a plan cuts anyway, by order line, each by itself."""
+def nearly_free(plan: Plan, options: RunOptions, only: str = "") -> tuple[NearlyFree, ...]:
+    """What more fits on sheets that a plan cuts anyway, by order line, each by itself; ``only`` one item."""
     from sheetplan.planning.whatif.asking import Counted, Kind, Question, answers_in, gauges_of, round_up
     from sheetplan.planning.whatif.capacity import parts_of
 
     until = time.monotonic() + ROOM_SECONDS
     answers: dict[Question, Counted] = {}
+    items = (only,) if only else tuple(dict.fromkeys(order.item for order in plan.job.orders))
     for gauge in gauges_of(plan):
         group = gauge.plan.group
-        items = dict.fromkeys(order.item for order in plan.job.orders)
-        asked = [
-            Question(Kind.ROOM, group.label, item) for item in items if parts_of(group, gauge.job, item)
-        ]
-        found, _ = answers_in(
-            gauge, asked, stop=lambda: options.stop() or time.monotonic() > until
-        )
-        answers.update(found)
+        asked = [Question(Kind.ROOM, group.label, item) for item in items if parts_of(group, gauge.job, item)]
+        if asked:
+            found, _ = answers_in(gauge, asked, stop=lambda: options.stop() or time.monotonic() > until)
+            answers.update(found)
     orders = plan.job.orders
     return tuple(
         NearlyFree(orders[one.order].name, orders[one.order].item, one.extra)
@@ -187,4 +252,7 @@ def nearly_free(plan: Plan, month: Month, options: RunOptions) -> tuple[NearlyFr
     )  # fmt: skip
 
 
-__all__ = ["NOTHING", "Month", "Seconds", "checked", "nearly_free", "planned_alone", "planned_with", "priced"]
+__all__ = [
+    "NOTHING", "Answer", "Month", "answered", "checked", "counted_work", "nearly_free",
+    "never_more_than_the_next", "planned_alone", "planned_with", "priced",
+]  # fmt: skip

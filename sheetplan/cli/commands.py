@@ -237,8 +237,8 @@ def quote(
     seconds: Annotated[
         float | None,
         typer.Option(
-            min=0.1, metavar="SECONDS", help="Most seconds of search for each quantity, alone and within the "
-            "month; without it 1.5 and 5.",
+            min=0.1, metavar="SECONDS", help="Seconds for a plan of the month where none stands, 5 at "
+            "most. Each quantity gets the same work.",
         ),
     ] = None,
     json_file: JsonFile = None,

@@ -218,7 +218,7 @@ MONTH_HEADS = (
 def print_month(outcome: MonthOutcome) -> None:
     """Print a month by metal, what does not agree, and where it was written."""
     from sheetplan.money.month import named_differences
-    from sheetplan.pages.month_page import difference_text
+    from sheetplan.pages.month_page import difference_text, learned_text
 
     metals = outcome.metals
     if metals is None:
@@ -229,6 +229,8 @@ def print_month(outcome: MonthOutcome) -> None:
     say()
     for line, found in named_differences(metals):
         say(difference_text(line, found, outcome.units))
+    for one in outcome.taught[-1:]:
+        say(learned_text(one, outcome.units))
     say("Wrote:")
     say(f"  {outcome.book}")
     if outcome.shown is not None:

@@ -122,6 +122,7 @@ class Order:
 
     ``earlier_name`` is the name under which pieces were cut for it before it was renamed. ``since`` is the
     first day whose cuts are for it, where an earlier order had the same name; empty: all of them are.
+    ``process`` is the process or amperage that it asks for; empty: that of the rule in use.
     """
 
     name: str
@@ -133,6 +134,7 @@ class Order:
     state: OrderState = OrderState.OPEN
     earlier_name: str = ""
     since: str = ""
+    process: str = field(default="", repr=False)
 
 
 @dataclass(frozen=True, slots=True)

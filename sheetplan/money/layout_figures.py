@@ -293,4 +293,8 @@ def _split(layout: Layout, group: Group, parts_area: float, work: CuttingWork, l
 
     taken = metal_area(layout.sheet, group.rule.kerf)
     kerf_area = min(work.cut_length * group.rule.kerf, max(taken - parts_area - left.metal, 0.0))
-    return MetalSplit(weigh(taken), weigh(parts_area), weigh(kerf_area), weigh(left.metal))
+    # Parts may come from metal that hung on the room before: no more than parts and kerf is then used up.
+    along = max(left.along, parts_area + kerf_area + left.metal - taken)
+    return MetalSplit(
+        weigh(taken), weigh(parts_area), weigh(kerf_area), weigh(left.metal), along=weigh(along)
+    )

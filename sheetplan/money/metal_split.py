@@ -14,19 +14,23 @@ bad
 kerf
     Metal burnt or blown away: cut length x kerf x thickness x density, outer loops and holes.
 kept
-    The rectangle that goes back to the rack as a remnant. It is not waste.
+    All metal that goes back to the rack: the rectangle of a remnant or, where what is left is kept as it is,
+    that with its old skeleton.
+along
+    What of it hangs on the rectangle, less what hung on the sheet before: skeleton, though it lies in the
+    rack yet. It is waste once, when it is made, and not again when the remnant is used up.
 skeleton
     All the rest: the web between the parts, edges, and what drops out of holes.
 used up
-    Taken less kept.
+    Taken less kept: what the rack lacks afterwards.
 yield
-    Parts over metal used up. Waste is skeleton, kerf and bad over metal used up; they add up to 1.
+    Parts over metal used up and what goes along. Waste is the rest of it: the two add up to 1.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import fsum
 
 
@@ -39,11 +43,17 @@ class MetalSplit:
     kerf: float = 0.0
     kept: float = 0.0
     bad: float = 0.0
+    along: float = 0.0
 
     @property
     def used_up(self) -> float:
         """Metal that does not return to the rack."""
         return self.taken - self.kept
+
+    @property
+    def useful(self) -> float:
+        """Of what is kept, all but the skeleton that a cut makes of it."""
+        return self.kept - self.along
 
     @property
     def skeleton(self) -> float:
@@ -57,18 +67,18 @@ class MetalSplit:
 
     @property
     def waste(self) -> float:
-        """Skeleton, kerf and bad parts."""
-        return self.used_up - self.parts
+        """Skeleton, what of it goes along, kerf and bad parts."""
+        return self.used_up + self.along - self.parts
 
     @property
     def yield_share(self) -> float:
-        """Parts over metal used up, 0 to 1; 0 where nothing is used up."""
-        return _share(self.parts, self.used_up)
+        """Parts over metal used up and what goes along, 0 to 1; 0 where nothing is used up."""
+        return _share(self.parts, self.used_up + self.along)
 
     @property
     def waste_share(self) -> float:
-        """Waste over metal used up, 0 to 1."""
-        return _share(self.waste, self.used_up)
+        """Waste over metal used up and what goes along, 0 to 1."""
+        return _share(self.waste, self.used_up + self.along)
 
     def times(self, repeats: float) -> MetalSplit:
         """The same cut so many times."""
@@ -78,11 +88,12 @@ class MetalSplit:
             kerf=self.kerf * repeats,
             kept=self.kept * repeats,
             bad=self.bad * repeats,
+            along=self.along * repeats,
         )
 
     def rejecting(self, bad: float) -> MetalSplit:
         """The same with so many kg of the parts found bad."""
-        return MetalSplit(self.taken, self.parts - bad, self.kerf, self.kept, self.bad + bad)
+        return replace(self, parts=self.parts - bad, bad=self.bad + bad)
 
 
 def total_split(splits: Iterable[MetalSplit]) -> MetalSplit:
@@ -94,6 +105,7 @@ def total_split(splits: Iterable[MetalSplit]) -> MetalSplit:
         fsum(split.kerf for split in listed),
         fsum(split.kept for split in listed),
         fsum(split.bad for split in listed),
+        fsum(split.along for split in listed),
     )
 
 

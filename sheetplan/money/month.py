@@ -105,6 +105,64 @@ class Cut:
     kept_value: float
 
 
+LEARNED_MONTHS, LEARNED_AT_MOST = 3, 12
+"""So many balanced months say more than one bin that was emptied late; older ones are of other work."""
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """What the scales made of some months together, beside the cuts on record; kg.
+
+    ``lost`` is metal that is in no good part, in no scrap bin and no longer in the rack: kerf, and what went
+    otherwise. Factors say by how much the cuts on record would have to be multiplied; None where there is
+    nothing to multiply.
+    """
+
+    gauge: str
+    months: tuple[str, ...]
+    used_up: float
+    weighed: float
+    scrap_by_cuts: float
+    lost: float
+    kerf_by_cuts: float
+
+    @property
+    def scrap_factor(self) -> float | None:
+        """Scrap on the scales over skeleton and bad parts of the cuts on record."""
+        return self.weighed / self.scrap_by_cuts if self.scrap_by_cuts > 0 else None
+
+    @property
+    def kerf_factor(self) -> float | None:
+        """Metal lost over the kerf of the cuts on record; None where less than nothing was lost."""
+        return self.lost / self.kerf_by_cuts if self.kerf_by_cuts > 0 and self.lost >= 0 else None
+
+
+def learned(balances: Iterable[MonthBalance]) -> tuple[Learned, ...]:
+    """What several months teach, by metal and in total: the last ones whose rack was counted at both ends,
+    with cuts on record and scrap on the scales; nothing of fewer than three."""
+    lines: dict[str, list[tuple[str, MonthLine]]] = {}
+    for balance in sorted(balances, key=lambda one: one.month):
+        for line in (*balance.lines, balance.total):
+            if line.counted and line.weighed > 0 and line.split.used_up > 0:
+                lines.setdefault(line.gauge, []).append((balance.month, line))
+    whole = lines.pop(ALL_GAUGES, [])
+    named = [*sorted(lines.items()), (ALL_GAUGES, whole)]
+    return tuple(
+        _learned(gauge, found[-LEARNED_AT_MOST:]) for gauge, found in named if len(found) >= LEARNED_MONTHS
+    )
+
+
+def _learned(gauge: str, found: Sequence[tuple[str, MonthLine]]) -> Learned:
+    used_up = fsum(line.used_up for _, line in found)
+    weighed = fsum(line.weighed for _, line in found)
+    good = fsum(line.split.parts for _, line in found)
+    return Learned(
+        gauge, tuple(month for month, _ in found), used_up, weighed,
+        fsum(line.split.solid_scrap for _, line in found), used_up - good - weighed,
+        fsum(line.split.kerf for _, line in found),
+    )  # fmt: skip
+
+
 class _Gauged(Protocol):
     @property
     def gauge(self) -> str: ...

@@ -7,8 +7,10 @@ from collections.abc import Iterator, Sequence
 from sheetplan.money.month import (
     ALL_GAUGES,
     Difference,
+    Learned,
     MonthBalance,
     MonthLine,
+    learned,
     named_differences,
     trend,
 )  # fmt: skip
@@ -71,6 +73,23 @@ TREND = (
     Column("Scrap paid", Kind.MONEY, 10),
     Column("Net cost", Kind.MONEY, 10),
 )
+LEARNED = (
+    Column("Metal", width=24),
+    Column("Months", Kind.COUNT, 10),
+    Column("Used up", Kind.WEIGHT, 10),
+    Column("Scrap weighed", Kind.WEIGHT, 10),
+    Column("Scrap by the cuts", Kind.WEIGHT, 10),
+    Column("Scrap factor", Kind.NUMBER, 10),
+    Column("Lost", Kind.WEIGHT, 10),
+    Column("Kerf", Kind.WEIGHT, 10),
+    Column("Kerf factor", Kind.NUMBER, 10),
+)
+LEARNED_SAID = "Learned from the scales: months together that were counted at both ends"
+NOT_APPLIED = (
+    "Factors are offered, never applied: what the scales say over what the cuts on record say. Lost is used "
+    "up less good parts and scrap weighed. A kerf factor of 1.2 says that the kerf in Cutting may be a fifth "
+    "too narrow, or that metal went unrecorded. Minutes at the table are not measured, so there is none."
+)
 
 TITLE = "Month's end"
 NO_MONTH = (
@@ -84,8 +103,8 @@ SAID = (
     "out with.",
     "Waste by the scales: scrap weighed over metal used up. Waste by the cuts: skeleton, bad parts and kerf "
     "over metal used up by the cuts on record. Kerf is burnt or blown away, so the scales never see it.",
-    "A sheet that goes back to the rack uncropped takes its skeleton along: the page Plan and the cuts on "
-    "record count that metal as kept until the sheet is used up.",
+    "A sheet that goes back to the rack uncropped takes its skeleton along. By the cuts that is waste "
+    "once, when it is cut; it is in no scrap bin, and not in Used up, until the sheet is used up.",
     "Unexplained scrap: scrap weighed, less skeleton and bad parts of the cuts on record. Tickets that name "
     "no metal, or in the lists by gauge no thickness, count in the total alone.",
     "Weights are by size, thickness and density, and metal bought counts so too. Billed over actual: what "
@@ -106,6 +125,7 @@ def month_page(
     *,
     before: str,
     currency: str = "",
+    metals_by_month: Sequence[MonthBalance] = (),
 ) -> ResultPage:
     """The page of one month.
 
@@ -121,7 +141,10 @@ def month_page(
         The month before, at whose end the start was counted.
     currency : str
         Said beside the amounts.
+    metals_by_month : sequence of MonthBalance
+        All months known by metal, for what they teach together.
     """
+    taught = learned(metals_by_month)
     shown = sorted(earlier, key=lambda balance: balance.month)[-TREND_MONTHS:]
     tables = (
         ResultTable("MonthMetals", METALS, tuple(_metal_row(line) for line in metals.lines),
@@ -133,9 +156,33 @@ def month_page(
         ResultTable("MonthTrend", TREND, tuple(_trend_row(balance) for balance in shown),
                     "All metal by month", chart=_trend_chart()),
         _yields(shown),
+        *([_learned_table(taught)] if taught else []),
     )  # fmt: skip
-    return ResultPage(
-        MONTH_PAGE, f"{TITLE}: {metals.month}", tuple(_lines(metals, units, before)), tables, notes=SAID
+    lines = (*_lines(metals, units, before), *(learned_text(one, units) for one in taught[-1:]))
+    notes = (*SAID, NOT_APPLIED) if taught else SAID
+    return ResultPage(MONTH_PAGE, f"{TITLE}: {metals.month}", lines, tables, notes=notes)
+
+
+def _learned_table(taught: Sequence[Learned]) -> ResultTable:
+    rows = tuple(
+        (_said_name(one.gauge), len(one.months), one.used_up, one.weighed, one.scrap_by_cuts,
+         one.scrap_factor, one.lost, one.kerf_by_cuts, one.kerf_factor)
+        for one in taught
+    )  # fmt: skip
+    return ResultTable("MonthLearned", LEARNED, rows, LEARNED_SAID)
+
+
+def learned_text(one: Learned, units: Units) -> str:
+    """What several months teach, in a sentence: the scales beside the cuts, and the factors."""
+    factors = [
+        f"{what} by {factor:.2f}"
+        for what, factor in (("scrap", one.scrap_factor), ("kerf", one.kerf_factor)) if factor is not None
+    ]  # fmt: skip
+    return (
+        f"{_said_name(one.gauge)}, {len(one.months)} months together: {weight_text(one.weighed, units)} of "
+        f"scrap on the scales, {weight_text(one.scrap_by_cuts, units)} by the cuts on record; "
+        f"{weight_text(max(one.lost, 0.0), units)} lost, {weight_text(one.kerf_by_cuts, units)} of kerf by "
+        f"the cuts. The scales would multiply {' and '.join(factors) or 'nothing'}; nothing is applied."
     )
 
 
@@ -260,4 +307,8 @@ def _yields(balances: Sequence[MonthBalance]) -> ResultTable:
 
 def name_of(line: MonthLine) -> str:
     """The gauge or metal of a line, or that it is the total."""
-    return "Total" if line.gauge == ALL_GAUGES else line.gauge
+    return _said_name(line.gauge)
+
+
+def _said_name(gauge: str) -> str:
+    return "Total" if gauge == ALL_GAUGES else gauge

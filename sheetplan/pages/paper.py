@@ -151,6 +151,7 @@ class _Words(Paragraph):  # type: ignore[misc]  # reportlab has no types
 def list_table(
     heads: Heads, rows: Sequence[tuple[str, ...]], width: float, closing: bool = False,
     columns: Columns | None = None, over: Sequence[Any] = (), looks: Sequence[Any] = (),
+    head_size: float = SMALL,
 ) -> Any:  # fmt: skip
     """A list whose head is repeated on every page.
 
@@ -170,11 +171,13 @@ def list_table(
         The cells of a row above the head, repeated with it.
     looks : sequence, optional
         More for the table's style.
+    head_size : float
+        Points.
     """
-    columns = columns or columns_for(heads, rows, width, SMALL, closing)
+    columns = columns or columns_for(heads, rows, width, head_size, closing)
     rights = [holds is Holds.NUMBER for _, holds in heads]
     cells: list[Sequence[Any]] = [over] if over else []
-    cells.append(_cells([head for head, _ in heads], SMALL, rights, columns, bold=True))
+    cells.append(_cells([head for head, _ in heads], head_size, rights, columns, bold=True))
     for number, row in enumerate(rows, start=1):
         bold = closing and number == len(rows)
         cells.append(_cells(row, columns.size, rights, columns, bold=bold))

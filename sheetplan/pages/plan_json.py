@@ -46,7 +46,8 @@ placements
 figures of metal and work
     ``yield`` (part weight over metal used up, which is sheet weight less kept weight), ``waste`` (1
     minus yield), ``sheet_weight``, ``part_weight``, ``kerf_weight``, ``kept_weight`` (remnants that go
-    back to the rack), ``cut_length``, ``pierces``, ``moves`` (travel between cuts where it is counted) and
+    back to the rack, less skeleton that hangs on them), ``cut_length``, ``pierces``,
+    ``moves`` (travel between cuts where it is counted) and
     ``hours`` (null where no feed is known).
 figures of a group or a plan
     The figures of metal and work over all repeats; ``sheets_used``, ``sheets_from_rack``,
@@ -265,7 +266,7 @@ def _metal(split: MetalSplit, work: CuttingWork, units: Units) -> dict[str, Any]
         "sheet_weight": _number(split.taken / units.weight_kg),
         "part_weight": _number(split.parts / units.weight_kg),
         "kerf_weight": _number(split.kerf / units.weight_kg),
-        "kept_weight": _number(split.kept / units.weight_kg),
+        "kept_weight": _number(split.useful / units.weight_kg),
         "cut_length": _length(work.cut_length, units),
         "pierces": work.pierces,
         "moves": _length(work.moves, units),

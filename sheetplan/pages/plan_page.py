@@ -258,7 +258,7 @@ def _measures(figures: Figures) -> tuple[Cell, ...]:
         figures.sheet_weight,
         figures.part_weight,
         figures.split.waste,
-        figures.split.kept,
+        figures.split.useful,
         figures.money.metal,
         figures.money.cutting,
         figures.cut_length,
@@ -304,7 +304,7 @@ def _yield_rows(
     for _, label, group in sorted(cut, key=lambda one: one[:2]):
         split, whole = group.split, group.sheet_weight
         yield (
-            label, last_yields.get(label), split.parts / whole, split.waste / whole, split.kept / whole,
+            label, last_yields.get(label), split.parts / whole, split.waste / whole, split.useful / whole,
         )  # fmt: skip
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -12,7 +13,7 @@ from reportlab.platypus import Spacer
 
 from sheetplan.model import Settings
 from sheetplan.money.quoting import Quoted
-from sheetplan.pages.line_breaks import Heads, Holds
+from sheetplan.pages.line_breaks import Heads, Holds, columns_for
 from sheetplan.pages.paper import (
     BODY,
     LARGE,
@@ -66,6 +67,8 @@ def _content(one: Quoted, settings: Settings, width: float) -> list[Any]:
         ("Item", ", ".join(filter(None, (one.line.drawing or one.line.item, one.described)))),
         ("Wanted", one.line.wanted),
     ]  # fmt: skip
+    # Four short columns: what the customer looks for is set as large as the facts above it.
+    columns = replace(columns_for(heads, rows, width, BODY), size=LARGE)
     return [
         *([heading(settings.shop_name, width, LARGE + 4)] if settings.shop_name else []),
         Spacer(0, 18),
@@ -73,7 +76,7 @@ def _content(one: Quoted, settings: Settings, width: float) -> list[Any]:
         Spacer(0, 12),
         *(text(f"{name}: {fact}", LARGE) for name, fact in facts if fact),
         Spacer(0, 16),
-        list_table(heads, rows, width),
+        list_table(heads, rows, width, columns=columns, head_size=BODY + 1.5),
         Spacer(0, 16),
         text(PRICES_SAID, BODY + 1.5),
         *([text(FINISH_SAID, BODY + 1.5)] if has_day else []),

@@ -89,8 +89,9 @@ CHART = Chart(
 NOTES = (
     "alone: all metal is bought for it in whole sheets and whole lots, nothing else is made, no spares. What "
     "goes back to the rack is worth what Back to the rack says and is not taken off.",
-    "adds this month: the month's plan with it less the same plan without it, each found by a search and "
-    "checked. Metal is what the plans take, less what goes back to the rack. No plan is changed by a quote.",
+    "adds this month: the month's plan with it laid in free room and on further sheets, less the same plan "
+    "without it. Metal is what the plans take, less what goes back to the rack. No plan is changed by a "
+    "quote. Every quantity gets the same counted work, up to eight on the page; more share it.",
     "Machine: minutes of the table, sheets laid on and taken off among them, at the hour cost. Hands: the "
     "minutes of Settings at Hand hour cost. Scrap back: skeleton at the Scrap price of Materials. What is "
     "empty there counts nothing.",

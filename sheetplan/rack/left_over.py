@@ -14,8 +14,8 @@ worth
 Choices
 -------
 What goes back weighs all its metal and is worth its largest rectangle alone. Cropped, the two are the same,
-and the crop cut is in length, pierces and kerf. Kept as it is, the sheet takes its skeleton along: plan
-and cuts on record count that as kept until the sheet is used up.
+and the crop cut is in length, pierces and kerf. Kept as it is, the sheet takes its skeleton along: that
+metal goes back, but no yield counts it as kept.
 """
 
 from __future__ import annotations
@@ -54,6 +54,8 @@ class LeftOver:
     """The outlines of those pieces themselves."""
     metal: float = 0.0
     worth: float = 0.0
+    along: float = 0.0
+    """Metal (mm2) that hangs on the room and goes back with it, less what hung on the sheet before."""
 
     def __bool__(self) -> bool:
         return self.room is not None or bool(self.drop_outs)
@@ -77,12 +79,20 @@ def left_over(
     metal = [metal_area(kept.record, rule.kerf) for kept in after.drop_outs]
     if after.room is not None:
         metal.append(metal_area(after.sheet, rule.kerf))
+    along = 0.0 if settings.crop_remnants else _hanging(after.sheet, after.room, rule.kerf)
+    if base.tag and not settings.crop_remnants:
+        along -= metal_area(base, rule.kerf) - room_before(base, rule.gap, settings)
     worth = shares(room_before(base, rule.gap, settings), after.rooms) if after.rooms else ()
     return LeftOver(
         after.place, after.place is not None and settings.crop_remnants, after.crop,
         tuple(kept.room for kept in after.drop_outs), tuple(kept.record.edge for kept in after.drop_outs),
-        fsum(metal), fsum(worth),
+        fsum(metal), fsum(worth), along,
     )  # fmt: skip
+
+
+def _hanging(sheet: Record, room: Box | None, kerf: float) -> float:
+    """Metal of a sheet that goes back beside its room; none where the sheet is used up."""
+    return metal_area(sheet, kerf) - _size(room) if room is not None else 0.0
 
 
 def room_before(base: Record, gap: float, settings: Settings) -> float:

@@ -142,6 +142,8 @@ class Weights:
     bad: float
     metal_cost: float
     kept_value: float
+    along: float = 0.0
+    """Of ``kept``, skeleton that hangs on the remnants; 0 in steps of earlier versions."""
 
 
 @dataclass(frozen=True, slots=True)

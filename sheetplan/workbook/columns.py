@@ -217,6 +217,9 @@ ORDERS = InputPage(
         InputColumn("Since", Holds.DATE, "Where an earlier order had the same name: the first day whose cuts "
                     "are for this one.", "2026-12-01", 12, blank="all that is cut under its name is for it",
                     since=6),
+        InputColumn("Process", Holds.TEXT, "Process or amperage to cut it by, as Cutting names it. "
+                    "A gauge is cut by one process in a plan.", "65 A", 9,
+                    blank="the row of Cutting that is in use", since=12),
     ),
     (
         HelperColumn("Kit or part", "Live: what the item is.", 12),
@@ -505,6 +508,8 @@ EARLIER_CUTS = InputPage(
                     blank="0, so that it counts as skeleton"),
         InputColumn("Kept", Holds.NUMBER, "Weight of the remnants that went back, in {weight}s.", "", 11,
                     blank="0"),
+        InputColumn("Skeleton kept", Holds.NUMBER, "Of Kept, skeleton that hangs on the remnants, in "
+                    "{weight}s; no yield counts it as kept.", "", 11, blank="0", since=12),
         InputColumn("Metal cost", Holds.MONEY, "What the metal taken was worth.", "", 11, blank="0"),
         InputColumn("Kept value", Holds.MONEY, "What the remnants were worth that went back.", "", 11,
                     blank="0"),

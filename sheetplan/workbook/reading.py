@@ -48,7 +48,7 @@ from sheetplan.workbook.reading_shapes import as_cut, shape_problems
 from sheetplan.workbook.rows.cells import text_of, word_of
 from sheetplan.workbook.rows.counted_metal import RecordsThen, no_records
 from sheetplan.workbook.rows.currency import in_own_currency
-from sheetplan.workbook.rows.cutting import read_cutting
+from sheetplan.workbook.rows.cutting import Asked, read_cutting
 from sheetplan.workbook.rows.kits import ambiguous_names, read_kits
 from sheetplan.workbook.rows.metals import Metals, read_materials
 from sheetplan.workbook.rows.orders import read_orders
@@ -225,19 +225,34 @@ def _read_pages(
     remnants = read(
         REMNANTS, lambda table: read_remnants(table, units, metals, settings, sheets, shapes)
     )  # fmt: skip
+    orders = read(ORDERS, lambda table: read_orders(table, units, parts, kits))
+    asked = _processes(orders, kits, parts)
     told = dict.fromkeys((*remnants.problems, *shapes.tape.problems))  # of two tags beside a row, once
     remnants = replace(remnants, problems=tuple(told))
     return _Pages(
         metals=metals,
         materials=materials,
-        rules=read(CUTTING, lambda table: read_cutting(table, units, metals, settings.machine_hour)),
+        rules=read(CUTTING, lambda table: read_cutting(table, units, metals, settings.machine_hour, asked)),
         stock=stock,
         remnants=remnants,
         parts=parts,
         kits=kits,
-        orders=read(ORDERS, lambda table: read_orders(table, units, parts, kits)),
+        orders=orders,
         ordered=ordered,
     )
+
+
+def _processes(orders: PageRead[Order], kits: PageRead[Kit], parts: PageRead[Part]) -> tuple[Asked, ...]:
+    """What open orders ask for by a process, with the gauges of their parts."""
+    in_kit = {one.value.name: tuple(one.value.parts) for one in kits.rows}
+    known = {one.value.name: one.value for one in parts.rows}
+    return tuple(
+        Asked(one, tuple(dict.fromkeys(
+            (known[name].material, known[name].thickness)
+            for name in in_kit.get(one.value.item, (one.value.item,)) if name in known
+        )))
+        for one in orders.rows if one.value.process and one.value.state is OrderState.OPEN
+    )  # fmt: skip
 
 
 def _ordered(tables: BookTables, units: Units) -> frozenset[str]:

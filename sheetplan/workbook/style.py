@@ -27,6 +27,7 @@ LARGE_SIZE = 18
 BODY_SIZE = 10
 HOURS_A_DAY = 24.0
 """A spreadsheet program counts times in days."""
+MINUTES_AN_HOUR = 60.0
 FIGURE_SIZE = 17
 
 
@@ -62,7 +63,8 @@ def shown(value: float, kind: Kind, units: Units) -> float:
     if kind is Kind.WEIGHT:
         return value / units.weight_kg
     if kind is Kind.HOURS:
-        return value / HOURS_A_DAY
+        # The format cuts off what is under a minute, texts round it: both say the same of a whole minute.
+        return round(value * MINUTES_AN_HOUR) / MINUTES_AN_HOUR / HOURS_A_DAY
     return value
 
 

@@ -3,15 +3,27 @@
 from __future__ import annotations
 
 import hashlib
+import shutil
+import subprocess
+import sys
+from itertools import pairwise
 from pathlib import Path
 
 import openpyxl
 import pytest
 
-from sheetplan.app.kept_quotes import kept_quotes, quotes_file, quotes_json
+from sheetplan.app.kept_quotes import (
+    keep_quotes,
+    kept_quotes,
+    quotes_file,
+    quotes_json,
+    recover_quotes,
+    stage_quotes,
+)
 from sheetplan.app.quote import QuoteOutcome, quote_book
 from sheetplan.app.rack.opened import Refused
-from sheetplan.planning.progress import quiet
+from sheetplan.money.quoting import Priced, Quoted, QuoteLine
+from sheetplan.planning.progress import Progress, quiet
 from tests.app.choice_book import choice_book, planned, run
 from tests.app.cut_book import DAY, fill
 from tests.hard import quotes_add_up
@@ -114,3 +126,95 @@ def test_quotes_are_as_private_as_the_book(yard: Path) -> None:
     assert outcome.files
     kept = (*outcome.files, quotes_file(yard))
     assert [path.stat().st_mode & 0o077 for path in kept] == [0] * len(kept)
+
+
+def test_same_book_same_quotes_and_more_takes_no_less(yard: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "yard"
+    shutil.copytree(yard.parent, folder)
+    path = folder / yard.name
+    book = openpyxl.load_workbook(path)
+    fill(book, "Quotes", [{"Quote": "Q-9", "Item": "stand", "Quantity": "1; 2; 3; 5; 8"}])
+    book.save(path)
+    (first,) = [one for one in quote(path).quotes if one.line.name == "Q-9"]
+    (second,) = [one for one in quote(path).quotes if one.line.name == "Q-9"]
+    assert first.answers == second.answers
+    for fewer, more in pairwise(first.answers):
+        assert fewer.added.total <= more.added.total + 1e-9
+        assert fewer.alone.total <= more.alone.total + 1e-9
+    assert all(one.added.saved == 0.0 for one in first.answers), "the plan that stands is the base"
+
+
+@pytest.mark.parametrize("killed_at", ["book", "quotes"])
+def test_killed_between_book_and_file_loses_nothing(yard: Path, tmp_path: Path, killed_at: str) -> None:
+    """Killed before the book is replaced, or before the file of quotes is: a process that ends at once."""
+    folder = tmp_path / "yard"
+    shutil.copytree(yard.parent, folder)
+    path = folder / yard.name
+    quotes_file(path).unlink(missing_ok=True)
+    book = openpyxl.load_workbook(path)
+    fill(book, "Quotes", [{"Quote": "Q-9", "Item": "stand", "Quantity": "1; 2"}])
+    book.save(path)
+    as_it_was = path.read_bytes()
+    run = subprocess.run([sys.executable, "-c", KILLED, str(path), killed_at], capture_output=True, text=True)
+    assert run.returncode == KILLED_CODE, run.stderr
+    given = recovered(path)
+    if killed_at == "book":
+        assert path.read_bytes() == as_it_was
+        assert given == ()
+    else:
+        assert path.read_bytes() != as_it_was
+        assert [(one.line.name, [a.quantity for a in one.answers]) for one in given] == [("Q-9", [1, 2])]
+    assert not list(folder.glob(".*.next"))
+
+
+KILLED_CODE = 9
+KILLED = """
+import datetime, os, sys
+from pathlib import Path
+import sheetplan.app.quote as quote
+from sheetplan.planning.progress import quiet
+def end(*_): os._exit(9)
+if sys.argv[2] == "book":
+    quote._write = end
+else:
+    quote.keep_quotes = end
+quote.quote_book(Path(sys.argv[1]), today=datetime.date(2026, 11, 24), seconds=0.5, report=quiet)
+"""
+
+
+def recovered(path: Path) -> tuple[Quoted, ...]:
+    """What is kept once the next run has put right what was interrupted."""
+    recover_quotes(path, ())
+    return kept_quotes(path)
+
+
+def test_quotes_that_are_typed_while_a_run_works_are_noticed(yard: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "yard"
+    shutil.copytree(yard.parent, folder)
+    path = folder / yard.name
+
+    def typing(progress: Progress) -> None:
+        if progress.sentence.startswith("Pricing"):
+            book = openpyxl.load_workbook(path)
+            book["Quotes"].cell(6, 3).value = 3
+            book.save(path)
+
+    outcome = quote_book(path, today=DAY, seconds=0.5, report=typing)
+    assert outcome.book != path, "the results lie beside the book, and the run says why"
+
+
+def test_what_was_staged_counts_where_the_book_was_written_and_has_its_mark(tmp_path: Path) -> None:
+    book = tmp_path / "a.xlsx"
+    book.write_bytes(b"before")
+
+    def given(name: str, ordered: str = "") -> Quoted:
+        return Quoted(QuoteLine(name, "stand", (1,)), "2026-11-24", "USD", (Priced(1),), ordered=ordered)
+
+    keep_quotes(book, [given("A")])
+    stage_quotes(book, [given("A"), given("B")])
+    assert [one.line.name for one in recovered(book)] == ["A"], "the book was never written"
+    stage_quotes(book, [given("A"), given("B"), given("C", "2026-11-24"), given("D", "2026-11-24")])
+    book.write_bytes(b"after")
+    recover_quotes(book, ("C",))
+    assert [one.line.name for one in kept_quotes(book)] == ["A", "B", "C"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["a.quotes.json", "a.xlsx"]

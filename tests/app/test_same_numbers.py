@@ -14,6 +14,7 @@ import pytest
 from sheetplan.app.plan import PlanOutcome
 from sheetplan.cli.printing import print_plan
 from sheetplan.model.plan import against_cheapest
+from sheetplan.money.cents import cent
 from sheetplan.trade.units import Units
 from tests.workbook.rendering import converted, needs_libreoffice
 
@@ -112,6 +113,22 @@ def test_made_page(planned: PlanOutcome) -> None:
     of_one = PRINTED * sum(spares.values())
     assert column(lines, "Cost") + beyond == pytest.approx(net, abs=2 * PRINTED + of_one)
     assert column(parts, "Pieces") == totals["pieces"]
+
+
+def test_every_sum_is_the_same_to_the_cent(planned: PlanOutcome) -> None:
+    """What stands in the cells, as it is printed, adds up to the total of the record as it is printed."""
+    def cents(amount: Any) -> int:
+        return round(cent(float(amount or 0.0)) * 100)
+
+    def printed(page: str, name: str, heading: str) -> int:
+        return sum(cents(row[heading]) for row in table(planned, page, name))
+
+    totals = totals_of(planned)
+    assert printed("Plan", "PlanGauges", "Metal cost") == cents(totals["metal_cost"])
+    assert printed("Plan", "PlanGauges", "Cutting cost") == cents(totals["cutting_cost"])
+    assert printed("Made", "PartCosts", "Cost of all") == cents(totals["cost"] - totals["kept_value"])
+    for name in ("BuyList", "BuyTotals"):
+        assert printed("Buy", name, "To pay") == cents(totals["to_pay"])
 
 
 def test_tickets(planned: PlanOutcome) -> None:

@@ -73,7 +73,7 @@ MORE: Rows = {
     "Rack count": [{"End of": DAY, **STEEL, "Width": 20, "Length": 30, "Tag": "R-9", "Value": 8},
                    {"End of": DAY, **STEEL, "Width": 48, "Length": 96, "Sheets": 3}],
     "Earlier cuts": [{"Month": DAY, **STEEL, "Taken": 900, "Good parts": 700, "Bad parts": 9, "Kerf": 20,
-                      "Kept": 50, "Metal cost": 700, "Kept value": 30}],
+                      "Kept": 50, "Skeleton kept": 10, "Metal cost": 700, "Kept value": 30}],
 }  # fmt: skip
 
 UNREAD = {("Settings", "What it does"), ("Cutting", "From"), ("Stock", "Received"), ("Remnants", "Shape"),
@@ -93,7 +93,8 @@ def full_book() -> BookTables:
     rows["Parts"].append({"Part": "DR-1", **STEEL, "Drawing": "lug.dxf", "Drawn in": "mm",
                           "Cut layers": "CUT", "Doubtful lines": "mark"})
     rows["Kits"].append({"Kit": "cleat set", "Part": "RG-1", "Quantity": 1})
-    rows["Orders"].append({"Order": "H-9", "Item": "CB-100", "Quantity": 2, "State": "on hold"})
+    rows["Orders"].append({"Order": "H-9", "Item": "CB-100", "Quantity": 2, "State": "on hold",
+                           "Process": "65 A"})
     rows["Remnants"].append({"Tag": "R-8", **STEEL, "Width": 20, "Length": 30})
     rows["Remnants"].append({"Tag": "R-9", **STEEL, "Width": 22, "Length": 30, "State": "leave alone"})
     return tables_of(rows)

@@ -115,3 +115,38 @@ def test_before_the_first_month() -> None:
     page = bare_month_page()
     assert page.tables == ()
     assert "sheetplan month" in page.lines[0]
+
+
+def months(count: int) -> list[MonthBook]:
+    """The same month again and again, each under its own name."""
+    def moved(number: int) -> MonthBook:
+        name = f"2026-{11 - number:02d}"
+        return replace(
+            NOVEMBER, month=name, purchases=[replace(one, date=f"{name}-02") for one in NOVEMBER.purchases],
+            cuts=[replace(one, date=f"{name}-10") for one in NOVEMBER.cuts],
+            tickets=[replace(one, date=f"{name}-27") for one in NOVEMBER.tickets],
+        )  # fmt: skip
+
+    return [moved(number) for number in range(count)]
+
+
+def test_three_months_teach_factors_that_are_offered_and_two_teach_nothing() -> None:
+    def taught(count: int) -> ResultPage:
+        by_metal_ = [month_balance(by_metal(one, METAL_OF)) for one in months(count)]
+        metals, gauges = month_balance(by_metal(NOVEMBER, METAL_OF)), month_balance(NOVEMBER)
+        return month_page(
+            metals, gauges, [gauges], Units.MM, before="2026-10", metals_by_month=by_metal_
+        )
+
+    assert all(table.name != "MonthLearned" for table in taught(2).tables)
+    page = taught(3)
+    steel = row(next(table for table in page.tables if table.name == "MonthLearned"), "steel")
+    # 800 used up each month, 650 in good parts, 124 on the scales where the cuts say 125 and 5: 26 are lost,
+    # where the cuts say 20 of kerf.
+    assert (steel["Months"], steel["Used up"], steel["Scrap weighed"]) == (3, 2400.0, 372.0)
+    assert steel["Scrap by the cuts"] == pytest.approx(390.0)
+    assert steel["Scrap factor"] == pytest.approx(124 / 130)
+    assert (steel["Lost"], steel["Kerf"]) == (pytest.approx(78.0), 60.0)
+    assert steel["Kerf factor"] == pytest.approx(1.3)
+    said = next(line for line in page.lines if "months together" in line)
+    assert "nothing is applied" in said

@@ -14,6 +14,7 @@ from sheetplan.money.layout_figures import crop_work, layout_figures
 from sheetplan.rack.cut import Cutting
 from sheetplan.rack.left_over import LeftOver, left_over, shares
 from sheetplan.shapes import Box, perimeter, place, to_polygon
+from sheetplan.trade.units import weight_kg
 from tests.money.bookmaking import INCH, PARTS, QUARTER, RULE, SHEET, circle, grid, parts, plan_of
 
 LEAST = Settings(least_remnant_length=300.0, least_remnant_width=300.0)
@@ -260,3 +261,31 @@ def test_equal_holes_leave_equal_pieces_wherever_they_lie() -> None:
     assert len(set(together[0].drop_outs[:3])) == 1
     assert together[0].drop_outs[3] == pytest.approx(together[0].drop_outs[0], abs=0.01)
     assert len(together[1].drop_outs) == 3
+
+
+def test_a_sheet_that_goes_back_uncropped_has_the_yield_of_the_same_sheet_cropped() -> None:
+    layout = Layout("L1", SHEET, tuple(grid("plate", 3, 4, (310, 210))))
+    group = plan_of([layout]).groups[0].group
+    whole = layout_figures(layout, group, PARTS, AS_IT_IS).split
+    cropped = layout_figures(layout, group, PARTS, LEAST).split
+    assert whole.kept > cropped.kept, "its skeleton goes along"
+    assert whole.useful == pytest.approx(cropped.useful, rel=1e-3)
+    # The crop cut alone lies between them.
+    assert whole.yield_share == pytest.approx(cropped.yield_share, abs=0.01)
+    assert whole.yield_share + whole.waste_share == pytest.approx(1.0)
+
+
+def test_a_skeleton_that_went_along_is_waste_once() -> None:
+    layout = Layout("L1", SHEET, tuple(grid("plate", 3, 4, (310, 210))))
+    group = plan_of([layout]).groups[0].group
+    first = layout_figures(layout, group, PARTS, AS_IT_IS).split
+    cuts = [place(PARTS["plate"].outline, one).outer for one in layout.placements]
+    edge = rectangle(96 * INCH, 48 * INCH).outer
+    old = Remnant("R-1", SHEET.material, SHEET.thickness, edge, tuple(cuts))
+    rest = Layout("L2", old, (Placement("plate", 1500.0, 10.0, 0.0),))
+    last = layout_figures(rest, group, PARTS, AS_IT_IS)
+    room = last.left.room
+    assert room is not None
+    useful = weight_kg(room.length * room.width, group.thickness.mm, group.material.density)
+    everything = first.waste + last.split.waste + useful + first.parts + last.split.parts
+    assert everything == pytest.approx(first.taken, rel=1e-2)

@@ -527,6 +527,7 @@ def _weights(cut: _Cut, sheets: Sheets, bad: Mapping[str, int], settings: Settin
         bad=split.bad,
         metal_cost=figures.metal_cost * times,
         kept_value=sheets.value_after,
+        along=split.along,
     )
 
 

@@ -138,8 +138,9 @@ def _weighed(rack: OpenRack, step: Step) -> Weights | None:
     split = figures.split.times(step.times).rejecting(bad_kg)
     value = sum(row.value for row in rows if row is not None)
     return Weights(
-        split.taken, split.parts, split.kerf, split.kept, split.bad, figures.metal_cost * step.times, value
-    )
+        split.taken, split.parts, split.kerf, split.kept, split.bad, figures.metal_cost * step.times, value,
+        split.along,
+    )  # fmt: skip
 
 
 def _as_it_lies(rack: OpenRack, step: Step, there: Sequence[str], unknown: list[str]) -> Step:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from sheetplan.model.job import CuttingRule
+from sheetplan.model.job import CuttingRule, Order
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.trade.likeness import same
+from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import MM_PER_INCH, SAME_LENGTH_MM, Units
 from sheetplan.workbook.columns import CUTTING
 from sheetplan.workbook.reading_grid import normal
@@ -37,10 +38,20 @@ WIDEST_MM = 300.0
 """A kerf, gap, margin or least hole beyond this is a size in the wrong unit or column."""
 
 
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A process that an order asks for, and the gauges of its parts: material and thickness."""
+
+    order: Read[Order]
+    gauges: tuple[tuple[str, Thickness], ...]
+
+
 def read_cutting(
-    table: RawTable, units: Units, metals: Metals, machine_hour: float = 0.0
+    table: RawTable, units: Units, metals: Metals, machine_hour: float = 0.0, asked: Sequence[Asked] = ()
 ) -> PageRead[CuttingRule]:
     """All rules of the page Cutting; ``machine_hour`` is the cost of an hour of rows that state none.
+
+    Of several processes for one gauge the one that orders ask for is the rule, else the one in use.
 
     A faulty rule stops the plan: with a gap or margin that nobody meant, parts are spoilt.
     """
@@ -62,8 +73,55 @@ def read_cutting(
             reads.append(Read(rule, row.place))
         else:
             faulty += faulty_row(row, metal)
-    kept, more = _one_each(_used(reads, in_use))
+    wanted, unmet = _asked_for(reads, asked)
+    problems += unmet
+    kept, more = _one_each(_used([one for one in reads if _may_serve(one, wanted)], in_use))
     return PageRead(kept, {}, (*problems, *more), metals.whole, faulty=tuple(faulty))
+
+
+def _asked_for(
+    reads: Sequence[Read[CuttingRule]], asked: Sequence[Asked]
+) -> tuple[list[tuple[Read[CuttingRule], Read[Order]]], list[Problem]]:
+    """The rules that orders ask for, each with its order; and what of it cannot be had."""
+    wanted: list[tuple[Read[CuttingRule], Read[Order]]] = []
+    problems = []
+    for one in asked:
+        order, process = one.order.value, normal(one.order.value.process)
+        rows = [
+            read for read in reads
+            if normal(read.value.process) == process and any(_is_of(read.value, *g) for g in one.gauges)
+        ]  # fmt: skip
+        if not rows:
+            gauges = ", ".join(f"{material} {thickness.text}" for material, thickness in one.gauges)
+            problems.append(one.order.place.problem(
+                "Process", f"No row of Cutting is {order.process} for {gauges}, as {order.name} asks.",
+                "Add that row to Cutting, or correct the process.",
+            ))  # fmt: skip
+        for read in rows:
+            other = next((
+                first for row, first in wanted
+                if _same_gauge(row.value, read.value) and normal(row.value.process) != process
+            ), None)  # fmt: skip
+            if other is None:
+                wanted.append((read, one.order))
+                continue
+            rule = read.value
+            problems.append(one.order.place.problem(
+                "Process", f"{order.name} asks for {order.process} and {other.value.name} for "
+                f"{other.value.process}, but {rule.material} {rule.thickness.text} is cut by one process "
+                "in a plan.", "Plan one of them in another book, or ask for the same.",
+            ))  # fmt: skip
+    return wanted, problems
+
+
+def _may_serve(read: Read[CuttingRule], wanted: Sequence[tuple[Read[CuttingRule], Read[Order]]]) -> bool:
+    """Whether no order asks for another process of its gauge."""
+    here = [row for row, _ in wanted if _same_gauge(row.value, read.value)]
+    return not here or normal(here[0].value.process) == normal(read.value.process)
+
+
+def _is_of(rule: CuttingRule, material: str, thickness: Thickness) -> bool:
+    return rule.material == material and same(rule.thickness, thickness)
 
 
 def _used(reads: list[Read[CuttingRule]], in_use: set[int]) -> list[Read[CuttingRule]]:

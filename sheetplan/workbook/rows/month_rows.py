@@ -191,6 +191,7 @@ def _earlier(row: RowReader, gauged: Gauged) -> Cut | None:
         kerf=row.may("Kerf", weight, 0.0),
         kept=row.may("Kept", weight, 0.0),
         bad=row.may("Bad parts", weight, 0.0),
+        along=row.may("Skeleton kept", weight, 0.0),
     )
     cost = row.may("Metal cost", money_of, 0.0)
     kept_value = row.may("Kept value", money_of, 0.0)

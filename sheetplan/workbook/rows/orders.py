@@ -7,7 +7,7 @@ from sheetplan.model.problem import Problem, Weight
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import ORDERS
 from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.rows.cells import CellFault, count_of, day_of, name_of, word_of
+from sheetplan.workbook.rows.cells import CellFault, count_of, day_of, name_of, text_of, word_of
 from sheetplan.workbook.rows.names import did_you_mean
 from sheetplan.workbook.rows.reader import PageRead, Read, RowReader, column_problems, readers
 from sheetplan.workbook.tables import CellValue, RawTable
@@ -51,6 +51,7 @@ def _order(row: RowReader, names: dict[str, str], parts: PageRead[Part], kits: P
     state = row.may("State", word_of(OrderState), OrderState.OPEN)
     earlier = row.may("Earlier name", name_of, "")
     since = row.may("Since", day_of, "")
+    process = row.may("Process", text_of, "")
     if row.ok and quantity == 0:
         row.fault(
             "Quantity",
@@ -60,7 +61,7 @@ def _order(row: RowReader, names: dict[str, str], parts: PageRead[Part], kits: P
         )
     if not row.ok or item is None:
         return None
-    return Order(name, item, quantity, must, due, row.place.row, state, earlier, since)
+    return Order(name, item, quantity, must, due, row.place.row, state, earlier, since, process)
 
 
 def _due(value: CellValue) -> str:

@@ -120,3 +120,39 @@ def test_of_several_processes_the_one_in_use_is_planned() -> None:
     twice, problems = read_job(tables_of({**rows, "Cutting": [first, {**other, "Process": "45 A"}]}))
     assert twice is None
     assert any("has a rule on row" in problem.what for problem in problems)
+
+
+def asking(process: str, second: str = "") -> tuple[Job | None, list[Problem]]:
+    """A book whose metal can be cut by 45 A, in use, or 65 A, and whose orders ask for a process."""
+    rows = plain_rows()
+    first = rows["Cutting"][0] | {"Process": "45 A", "In use": "yes", "Feed": 100}
+    rows["Cutting"][0] = first
+    rows["Cutting"].append(first | {"Process": "65 A", "In use": "no", "Feed": 180})
+    rows["Orders"][0] |= {"Process": process}
+    if second:
+        rows["Orders"].append(rows["Orders"][0] | {"Order": "another", "Process": second})
+    job, problems = read_job(tables_of(rows))
+    return job, [problem for problem in problems if problem.page == "Orders"]
+
+
+def test_an_order_may_ask_for_a_process_by_name() -> None:
+    job, problems = asking("")
+    assert ([rule.process for rule in job.rules if rule.process] if job else [], problems) == (["45 A"], [])
+    job, problems = asking("65 a")
+    assert problems == []
+    assert job is not None
+    (rule,) = [rule for rule in job.rules if rule.process]
+    assert (rule.process, rule.feed) == ("65 A", pytest.approx(180 * MM_PER_INCH))
+
+
+def test_a_process_that_cutting_does_not_have_is_told_at_the_order() -> None:
+    job, (problem,) = asking("85 A")
+    assert job is None
+    assert problem.cell == address("Orders", "Process", 0)
+    assert "No row of Cutting is 85 A" in problem.what
+
+
+def test_two_processes_for_one_gauge_are_told() -> None:
+    job, (problem,) = asking("45 A", "65 A")
+    assert job is None
+    assert "one process in a plan" in problem.what

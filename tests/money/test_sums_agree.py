@@ -1,0 +1,106 @@
+"""Ten seeded books: Plan, Made, Buy, Quotes, the customer's page, CSV and JSON say the same, to the cent."""
+
+import csv
+import datetime
+import io
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import pypdf
+import pytest
+
+from sheetplan.app.kept_quotes import quotes_json
+from sheetplan.app.quote_plans import Month, answered, counted_work, planned_with, priced
+from sheetplan.model import Plan
+from sheetplan.money.cents import cent
+from sheetplan.money.figures import plan_figures
+from sheetplan.money.quoting import Quoted, QuoteLine
+from sheetplan.pages.buy_csv import buy_csv
+from sheetplan.pages.buy_page import buy_page
+from sheetplan.pages.made_page import made_page
+from sheetplan.pages.plan_json import plan_json
+from sheetplan.pages.plan_page import plan_page
+from sheetplan.pages.quote_paper import quote_pdf
+from sheetplan.pages.quoted_page import quoted_page
+from sheetplan.pages.values import Cell, ResultPage
+from tests.hard.quotes_add_up import OPTIONS, TODAY, small_book
+
+TABLE = tuple[dict[str, Any], ...]
+
+
+def rows_of(page: ResultPage, name: str) -> tuple[TABLE, dict[str, Any]]:
+    """The rows of a table of a page and its total, by heading."""
+    found = next(table for table in page.tables if table.name == name)
+    heads = [column.heading for column in found.columns]
+
+    def named(cells: Sequence[Cell]) -> dict[str, Any]:
+        return dict(zip(heads, cells, strict=True))
+
+    return tuple(map(named, found.rows)), named(found.total) if found.total else {}
+
+
+def cents(amount: Any) -> int:
+    """An amount as it is printed, in cents."""
+    return round(cent(float(amount or 0.0)) * 100)
+
+
+def column(rows: TABLE, heading: str) -> int:
+    """What the printed cells of a column add up to, in cents."""
+    return sum(cents(row[heading]) for row in rows)
+
+
+@pytest.fixture(scope="module", params=range(1, 11))
+def plan(request: pytest.FixtureRequest) -> Plan:
+    job = small_book(request.param)
+    empty = Plan(replace(job, orders=()), ())
+    return planned_with(empty, empty.job, job.orders, OPTIONS)
+
+
+def test_the_plans_pages_and_files(plan: Plan) -> None:
+    figures = plan_figures(plan)
+    told = plan_json(plan, figures)["totals"]
+    rows, total = rows_of(plan_page(plan, figures, today=TODAY), "PlanGauges")
+    for heading, key in (("Metal cost", "metal_cost"), ("Cutting cost", "cutting_cost")):
+        assert column(rows, heading) == cents(total[heading]) == cents(told[key]), heading
+    made, _ = rows_of(made_page(plan, figures), "PartCosts")
+    assert column(made, "Cost of all") == cents(told["cost"] - told["kept_value"])
+    bought, sum_bought = rows_of(buy_page(plan), "BuyList")
+    suppliers, _ = rows_of(buy_page(plan), "BuyTotals")
+    written = [line["To pay USD"] for line in csv.DictReader(io.StringIO(buy_csv(plan)))]
+    to_pay = cents(told["to_pay"])
+    assert column(bought, "To pay") == column(suppliers, "To pay") == to_pay == sum(map(cents, written))
+    assert cents(sum_bought.get("To pay")) == to_pay
+
+
+def test_a_quote_on_its_page_the_customers_page_and_json(plan: Plan) -> None:
+    month = Month.of(plan, {}, TODAY)
+    line = QuoteLine("Q-1", "set", (3,), mark_up=0.25)
+    found = answered(line, 3, month, plan.job, counted_work(OPTIONS, 0.2), 0.5)
+    one = Quoted(line, TODAY.isoformat(), "USD", (priced(line, found, month, OPTIONS),))
+    page = quoted_page((one,), (one,), today=TODAY, settings=plan.job.settings)
+    (told,) = quotes_json((one,), plan.job.settings.units)["quotes"][0]["answers"]
+    (price,), _ = rows_of(page, "QuotePrices")
+    assert cents(price["Price each"]) * 3 == cents(price["Price"]) == cents(told["price"])
+    assert (cents(price["Cost alone"]), cents(price["Adds this month"])) == (
+        cents(told["alone"]["total"]), cents(told["added"]["total"]),
+    )  # fmt: skip
+    costs, _ = rows_of(page, "QuoteCosts")
+    for row, key in zip(costs, ("alone", "added"), strict=True):
+        parts = ("Metal", "Machine", "Consumables", "Hands", "Scrap back")
+        assert sum(cents(row[part]) for part in parts) == cents(row["Cost"]) == cents(told[key]["total"])
+    pdf = pypdf.PdfReader(io.BytesIO(quote_pdf(one, plan.job.settings)))
+    words = " ".join(" ".join(page.extract_text().split()) for page in pdf.pages)
+    assert f"{told['price_each']:,.2f}" in words
+    assert f"{told['price']:,.2f}" in words
+
+
+def test_hours_in_words_and_in_cells_are_of_one_minute() -> None:
+    """A cell cuts off what is under a minute, a text rounds it: 10 h 36.7 min is 10 h 37 min in both."""
+    from sheetplan.pages.values import Kind
+    from sheetplan.trade.units import Units
+    from sheetplan.workbook.style import HOURS_A_DAY, shown
+
+    hours = 10 + 36.7 / 60
+    said = datetime.timedelta(days=shown(hours, Kind.HOURS, Units.INCH))
+    assert HOURS_A_DAY * said.total_seconds() / 86400 == pytest.approx(10 + 37 / 60)

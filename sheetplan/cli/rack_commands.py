@@ -6,6 +6,7 @@ import datetime
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
@@ -325,6 +326,13 @@ def close(
         say(sentence)
 
 
+class PaperName(StrEnum):
+    """Paper that marks are printed on."""
+
+    LETTER = "Letter"
+    A4 = "A4"
+
+
 class RackGroup(TyperGroup):
     """`sheetplan rack BOOK` shows the rack; other words after `rack` are commands of their own."""
 
@@ -409,6 +417,39 @@ def add(
 
     for sentence in _not_refused(lambda: add_drawing(book, tag, drawing, degrees=degrees)).sentences:
         say(sentence)
+
+
+@racks.command(epilog="Example:  sheetplan rack markers marks.pdf --paper A4 --pages 6")
+def markers(
+    target: Annotated[Path, typer.Argument(metavar="FILE", help="The PDF to write.", show_default=False)],
+    paper: Annotated[PaperName, typer.Option(help="What it is printed on.")] = PaperName.LETTER,
+    pages: Annotated[int, typer.Option(min=1, max=24, metavar="COUNT", help="How many pages.")] = 6,
+    first: Annotated[int, typer.Option(min=1, metavar="NUMBER", help="The first page's number; each number "
+                                       "is to be printed once.")] = 1,
+    small: Annotated[bool, typer.Option("--small", help="Small ones, to be cut out, for sheets under two "
+                                        "feet wide.")] = False,
+) -> None:  # fmt: skip
+    """Print sheets of reference marks, for pictures of the sheets in the rack.
+
+    They are laid on the metal and photographed with it: `sheetplan rack picture`.
+    """
+    from sheetplan.pictures import NotSeen, marks_pdf, page_numbers
+    from sheetplan.workbook.outputs import is_our_pdf, put_output
+
+    numbers = page_numbers(first, pages, small=small)
+    if numbers is None:
+        raise typer.BadParameter("There are 60 pages of the usual size and 36 small ones.",
+                                 param_hint="--first")  # fmt: skip
+    try:
+        written = marks_pdf(numbers, letter=paper is PaperName.LETTER)
+    except NotSeen as missing:
+        say(missing.what)
+        say(f"    {missing.remedy}")
+        raise typer.Exit(PROBLEMS) from missing
+    put_output(target, written, is_our_pdf)
+    many = "1 page" if pages == 1 else f"{pages} pages"
+    say(f"{many} of marks written: {target}")
+    say("Print at 100 per cent, and measure the bar on a page: it is 200 mm, or 7 7/8 in.")
 
 
 @racks.command(epilog="Example:  sheetplan rack seen november.xlsx --all-but R-021 --place R-017=A4")

@@ -452,6 +452,39 @@ def markers(
     say("Print at 100 per cent, and measure the bar on a page: it is 200 mm, or 7 7/8 in.")
 
 
+@racks.command(epilog="Example:  sheetplan rack picture november.xlsx R-030 left.jpg right.jpg")
+def picture(
+    book: Book,
+    tag: Annotated[str, typer.Argument(metavar="TAG", help="Its tag on the page Remnants.",
+                                       show_default=False)],
+    pictures: Annotated[list[Path], typer.Argument(metavar="PICTURE...", show_default=False, help="JPEG or "
+                        "PNG of the sheet with pages of marks on it; several overlap by a page or two.")],
+    bar: Annotated[float | None, typer.Option(metavar="LENGTH", help="What the bar on a page measures, in "
+                   "the book's lengths; without it, 200 mm or 7 7/8 in.")] = None,
+    degrees: Annotated[float | None, typer.Option("--turn", metavar="DEGREES", help="How the first picture "
+                       "is to be turned, counter-clockwise, so that the sheet lies as in its row.")] = None,
+    point: Annotated[list[str] | None, typer.Option(metavar="X,Y", help="A point of the edge by tape, along "
+                     "length and width from the datum corner; may be given again.")] = None,
+    confirm: Annotated[str, typer.Option(metavar="CODE", help="Take in the reading of this code.")] = "",
+) -> None:  # fmt: skip
+    """Take a remnant in from photographs of it.
+
+    Its row on the page Remnants comes first: tag, metal, and the size by tape. What is read is drawn over the
+    pictures, with the error that it can have; nothing is recorded until that is confirmed. The outline is
+    taken inward by that error, openings outward. Marks: `sheetplan rack markers`.
+    """
+    from sheetplan.app.rack.picture import PictureAsked, add_pictures
+
+    if bar is not None and not (math.isfinite(bar) and bar > 0.0):
+        raise typer.BadParameter(f"{bar} is no length of a bar.", param_hint="--bar")
+    if degrees is not None and not math.isfinite(degrees):
+        raise typer.BadParameter(f"{degrees} is no angle.", param_hint="--turn")
+    asked = PictureAsked(tuple(pictures), bar, degrees, tuple(map(_point, point or [])), confirm)
+    done = _not_refused(lambda: add_pictures(book, tag, asked))
+    for sentence in done.sentences:
+        say(sentence)
+
+
 @racks.command(epilog="Example:  sheetplan rack seen november.xlsx --all-but R-021 --place R-017=A4")
 def seen(
     book: Book,

@@ -11,8 +11,8 @@ state
 
 All is solved at once by least squares (bundle adjustment: B. Triggs et al., Bundle adjustment, a modern
 synthesis, 2000; steps after Levenberg and Marquardt), with weak beliefs about lenses, so that a picture taken
-straight from above, which tells nothing of its focal length, has an answer all the same. What is left open is kept as states that fit about as well (`Bundle.others`): how far the answer can be wrong is read
-off them.
+straight from above, which tells nothing of its focal length, has an answer all the same. States that fit
+about as well are kept (`Bundle.others`): how far the answer can be wrong is read off them.
 """
 
 from __future__ import annotations

@@ -98,7 +98,7 @@ def corners_of(page: int, number: int) -> Array:
     row, column = divmod(number, 2)
     x, y, half = (2 * column - 1) * _ACROSS, (1 - row) * _DOWN, SIDE_MM / 2.0
     around = np.array([(-half, half), (half, half), (half, -half), (-half, -half)])
-    return scale_of(page) * (around + np.array((x, y)))
+    return np.asarray(scale_of(page) * (around + np.array((x, y))))
 
 
 def family() -> Any:
@@ -286,7 +286,13 @@ CLEAR = 8.0
 
 
 def edge_offsets(
-    grey: NDArray[np.uint8], places: Array, across: Array, half: float, *, rising: bool | None = None
+    grey: NDArray[np.uint8],
+    places: Array,
+    across: Array,
+    half: float,
+    *,
+    rising: bool | None = None,
+    first: float = 1.0,
 ) -> tuple[Array, NDArray[np.bool_]]:
     """How far from each place, along its direction, the edge lies, and where that is clear.
 
@@ -300,6 +306,9 @@ def edge_offsets(
         How far to look either way, pixels.
     rising : bool, optional
         Only edges that become brighter along the direction; by default either.
+    first : float
+        The first edge of at least this share of the steepest is taken: where a sheet's wall is seen, its
+        upper rim comes before its lower one. 1 is the steepest.
     """
     cv2 = opencv()
     steps = np.arange(-half, half + STEP / 2.0, STEP)
@@ -310,6 +319,12 @@ def edge_offsets(
     slope = np.gradient(level, STEP, axis=1)
     strength = np.maximum(slope, 0.0) if rising else np.abs(slope)
     best = strength.argmax(axis=1)
+    if first < 1.0:
+        peak = np.zeros(strength.shape, bool)
+        inner = strength[:, 1:-1]
+        peak[:, 1:-1] = (inner >= strength[:, :-2]) & (inner > strength[:, 2:])
+        enough = peak & (strength >= first * strength.max(axis=1, keepdims=True))
+        best = np.where(enough.any(axis=1), enough.argmax(axis=1), best)
     window = np.abs(np.arange(len(steps))[None, :] - best[:, None]) * STEP <= 1.25
     signed = np.where(np.sign(slope) == np.sign(np.take_along_axis(slope, best[:, None], 1)), strength, 0.0)
     weight = np.where(window, signed, 0.0) + 1e-12

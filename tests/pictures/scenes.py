@@ -11,6 +11,7 @@ from __future__ import annotations
 import io
 import math
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 import cv2
@@ -42,17 +43,22 @@ class Camera:
     turn: Array
     at: Array
 
-    def ground(self, z: float) -> tuple[Array, Array]:
-        """Where each pixel sees the plane at a height: x and y, each of the picture's shape."""
+    @cached_property
+    def _rays(self) -> Array:
+        """Where every eighth pixel looks, in the sheet's frame."""
         wide, high = self.size
-        step = 8
-        u, v = np.meshgrid(np.arange(0, wide + step, step), np.arange(0, high + step, step))
+        u, v = np.meshgrid(np.arange(0, wide + 8, 8), np.arange(0, high + 8, 8))
         bent = np.stack(((u - self.middle[0]) / self.focal, (v - self.middle[1]) / self.focal), axis=-1)
         flat = bent.copy()
         for _ in range(30):
             s = (flat**2).sum(axis=-1, keepdims=True)
             flat = bent / (1 + s * (self.bends[0] + s * (self.bends[1] + s * self.bends[2])))
-        rays = np.concatenate((flat, np.ones_like(flat[..., :1])), axis=-1) @ self.turn
+        return np.concatenate((flat, np.ones_like(flat[..., :1])), axis=-1) @ self.turn
+
+    def ground(self, z: float) -> tuple[Array, Array]:
+        """Where each pixel sees the plane at a height: x and y, each of the picture's shape."""
+        wide, high = self.size
+        step, rays = 8, self._rays
         share = (z - self.at[2]) / rays[..., 2]
         grid = (self.at[:2] + share[..., None] * rays[..., :2]).astype(np.float32)
         fine_u, fine_v = np.meshgrid(
@@ -163,7 +169,7 @@ class Painted:
         box = (-6.0, -6.0, length + 6.0, width + 6.0)
         solid = np.ascontiguousarray(coverage(scene.truth, box, grain))
         self.face = _Layer(_metal(chance, solid.shape, grain), solid, box, grain)
-        dark = chance.uniform(25, 70)
+        dark = chance.uniform(25, 90)
         self.wall = np.array((dark, dark * 0.95, dark * 0.9), np.float32)
         wide = (-900.0, -900.0, length + 900.0, width + 900.0)
         self.floor = _Layer(_floor(chance, wide), None, wide, 4.0)
@@ -213,8 +219,7 @@ class Painted:
         picture = self.floor.onto(np.zeros((*x.shape, 3), np.float32), x, y)
         picture = self.slats.onto(picture, *camera.ground(-scene.thickness))
         wall = _Layer(self.wall, self.face.solid, self.face.box, self.face.grain)
-        slices = max(2, math.ceil(scene.thickness / max(1.0, _pixel_mm(camera))))
-        for z in np.linspace(-scene.thickness, 0.0, slices, endpoint=False):
+        for z in np.linspace(-scene.thickness, 0.0, 3, endpoint=False):
             picture = wall.onto(picture, *camera.ground(float(z)))
         x, y = camera.ground(0.0)
         picture = self.face.onto(picture, x, y)
@@ -282,10 +287,11 @@ MEGA = 1_000_000
 
 
 def make_scene(
-    seed: int, *, megapixels: float = 3.0, size: tuple[float, float] | None = None, pictures: int | None = None,
+    seed: int, *, megapixels: float = 3.0, size: tuple[float, float] | None = None,
+    pictures: int | None = None,
     cut_outs: int | None = None, harsh: bool = True,
 ) -> Scene:  # fmt: skip
-    """A scene by its seed; what is not said is drawn by chance. Harsh ones have shadow, glare, hidden marks."""
+    """A scene by its seed; what is not said is by chance. Harsh ones have shadow, glare, hidden marks."""
     chance = np.random.default_rng((seed, 77))
     if size is None:
         length = float(np.exp(chance.uniform(np.log(300), np.log(3000))))
@@ -298,7 +304,8 @@ def make_scene(
     wanted = int(chance.integers(0, 13)) if cut_outs is None else cut_outs
     truth = _with_cut_outs(chance, edge, taken, wanted)
     cameras = _cameras(chance, size, count, megapixels)
-    scene = Scene(truth, size, float(chance.choice((1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0))), pages, cameras, seed,
+    thickness = float(chance.choice((1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0)))
+    scene = Scene(truth, size, thickness, pages, cameras, seed,
                   blur=float(chance.uniform(0.5, 1.1)), noise=float(chance.uniform(1.0, 4.0)))  # fmt: skip
     return _harsh(chance, scene) if harsh else scene
 

@@ -35,7 +35,7 @@ from sheetplan.drawings.kerf import offset
 from sheetplan.drawings.scene import corner_point
 from sheetplan.model.outline import Loop
 from sheetplan.model.settings import Corner
-from sheetplan.pictures.camera import Bundle, Seen, solve
+from sheetplan.pictures.camera import OPEN_STEP, Bundle, Seen, solve
 from sheetplan.pictures.fitting import Fitted, fit_ring, refit
 from sheetplan.pictures.marks import BAR_MM, Array, NotSeen, find_marks, opencv
 from sheetplan.pictures.outline import Picture, Ring, even, metal_in, plan_view, rings_of, sharpen
@@ -367,7 +367,10 @@ class _Work:
     def _claimed(self, fitted: list[Fitted], frame: Frame) -> float:
         """How far the outline can be wrong."""
         edges = [
-            one.stray + PIXEL_SHARE * float(np.percentile(ring.pixel[ring.sure], 95)) + 0.5 * _apart(ring)
+            one.stray
+            + PIXEL_SHARE * float(np.percentile(ring.pixel[ring.sure], 95))
+            + 0.5 * _apart(ring)
+            + max(0.0, _beside(one, ring) - ROUNDED_CELLS * self.grain - 1.0)
             for one, ring in zip(fitted, self.rings, strict=True)
         ]
         lips = [_lip(ring) for ring in self.rings]
@@ -394,7 +397,7 @@ class _Work:
                 pixels = self.bundle.to_picture(int(number), points[some])
                 moved[some] = self.bundle.to_plane(int(number), pixels, state)
             strays[row] = np.hypot(*(self._seated(moved, frame, at, base) - base).T)
-        return float(np.percentile(strays, 92, axis=0).max())
+        return float(np.percentile(strays, 92, axis=0).max()) / OPEN_STEP
 
     def _seated(self, points: Array, frame: Frame, at: Array, base: Array | None) -> Array:
         """Points in the frame: datum corner at its place, the edge from it square, the size as by tape."""
@@ -451,6 +454,23 @@ def _unclear(one: Fitted, ring: Ring, within: float) -> Iterator[tuple[int, str]
             yield number, "too little of it is seen sharply"
         elif _longest(~good) * step > LONGEST_GAP_MM:
             yield number, "a stretch of it is hidden, in glare, or not an edge of the metal"
+
+
+ROUNDED_CELLS = 1.5
+"""Cells of the plan view by which a sharp corner is rounded there."""
+
+
+def _beside(one: Fitted, ring: Ring) -> float:
+    """How far the loop and the points that were seen lie apart at most, either way, mm."""
+    lines = shapely.LinearRing(flatten(one.loop, 0.05))
+    seen = shapely.LinearRing(ring.points)
+    there = shapely.distance(shapely.points(ring.points), lines)
+    # One odd point between good ones is no part of the edge.
+    steady = np.minimum(np.minimum(np.roll(there, 1), np.roll(there, -1)), there)
+    corners = shapely.points(np.array(even(flatten(one.loop, 0.2), 3.0)))
+    tips = shapely.points(np.array([vertex[:2] for vertex in one.loop.vertices]))
+    back = max(float(shapely.distance(some, seen).max()) for some in (corners, tips))
+    return max(float(steady.max()), back)
 
 
 def _longest(flags: NDArray[np.bool_]) -> int:

@@ -9,16 +9,16 @@ import shapely
 
 pytest.importorskip("cv2", reason="OpenCV is not installed: pip install 'sheetplan[picture]'")
 
-from sheetplan.app.check import check_book  # noqa: E402
-from sheetplan.app.plan import plan_book  # noqa: E402
-from sheetplan.app.rack.opened import Refused  # noqa: E402
-from sheetplan.app.rack.picture import PictureAsked, Pictured, add_pictures  # noqa: E402
-from sheetplan.model import Remnant  # noqa: E402
-from sheetplan.planning.progress import quiet  # noqa: E402
-from sheetplan.shapes import place, to_polygon  # noqa: E402
-from tests.app.cut_book import DAY, copied, planned_book  # noqa: E402
-from tests.hard.pictures import photographed  # noqa: E402
-from tests.pictures.scenes import Scene, make_scene  # noqa: E402
+from sheetplan.app.check import check_book
+from sheetplan.app.plan import plan_book
+from sheetplan.app.rack.opened import Refused
+from sheetplan.app.rack.picture import PictureAsked, Pictured, add_pictures
+from sheetplan.model import Remnant
+from sheetplan.planning.progress import quiet
+from sheetplan.shapes import place, to_polygon
+from tests.app.cut_book import DAY, copied, planned_book
+from tests.hard.pictures import photographed
+from tests.pictures.scenes import Scene, make_scene
 
 INCH = 25.4
 SIZE = (36.0, 26.0)

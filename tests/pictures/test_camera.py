@@ -1,4 +1,4 @@
-"""Lens and plane against what others publish, and the working out of pictures against cameras that are known."""
+"""Lens and plane against what others publish, and pictures worked out against cameras that are known."""
 
 from __future__ import annotations
 

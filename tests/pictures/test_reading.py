@@ -13,9 +13,9 @@ from PIL import Image
 
 pytest.importorskip("cv2", reason="OpenCV is not installed: pip install 'sheetplan[picture]'")
 
-from sheetplan.pictures import NotSeen, Reading, read_pictures  # noqa: E402
-from tests.hard.pictures import against_truth, asked_of, photographed  # noqa: E402
-from tests.pictures.scenes import Scene, make_scene  # noqa: E402
+from sheetplan.pictures import NotSeen, Reading, read_pictures
+from tests.hard.pictures import against_truth, asked_of, photographed
+from tests.pictures.scenes import Scene, make_scene
 
 Files = list[tuple[str, bytes]]
 

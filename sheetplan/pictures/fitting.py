@@ -25,6 +25,9 @@ MOST_BEND = np.radians(80.0)
 LARGEST_MM = 4000.0
 """Radius: what is flatter is a line."""
 
+SHARP_BEND = 0.5
+"""Sine of the bend from which on two lines make a corner."""
+
 ROUND_END_MM = 4.0
 """Near a corner the picture is soft: points this near an end do not count."""
 
@@ -85,7 +88,22 @@ def fit_ring(points: Array, sure: NDArray[np.bool_], within: float) -> Fitted:
     breaks = _breaks(points, 1.3 * within)
     runs = _runs(points, sure, breaks, within)
     pieces = [_piece(points, sure, first, last, arc) for first, last, arc in runs]
-    return _joined(points, sure, pieces)
+    return _joined(points, sure, _without_bevels(points, pieces))
+
+
+BEVEL_MM = 6.0
+"""A straight piece shorter than this between two others at a corner is the corner, seen softly."""
+
+
+def _without_bevels(points: Array, pieces: list[Piece]) -> list[Piece]:
+    kept = []
+    for before, piece, after in zip(pieces[-1:] + pieces, pieces, pieces[1:] + pieces[:1], strict=False):
+        length = float(np.hypot(*(points[piece.last] - points[piece.first])))
+        straight = not (before.radius or piece.radius or after.radius)
+        bend = abs(float(before.way[0] * after.way[1] - before.way[1] * after.way[0]))
+        if not (straight and length < BEVEL_MM and bend > SHARP_BEND):
+            kept.append(piece)
+    return kept if len(kept) >= 3 else pieces
 
 
 TAPE_NEAR_MM = 15.0

@@ -141,7 +141,9 @@ def metal_in(plan: Plan, bundle: Bundle) -> NDArray[np.bool_]:
     papers, ring = _papers(plan, bundle)
     shades = cv2.cvtColor(plan.colour, cv2.COLOR_RGB2LAB)
     metal = shades[ring & plan.seen].astype(np.float64)
-    middle, spread = np.median(metal, axis=0), np.maximum(metal.std(axis=0), (6.0, 2.0, 2.0))
+    middle = np.median(metal, axis=0)
+    # By the median, so that rust beside a page does not make all that is dark look like metal.
+    spread = np.clip(1.48 * np.median(np.abs(metal - middle), axis=0), (5.0, 1.5, 1.5), (12.0, 4.0, 4.0))
     shades[papers] = middle.astype(np.uint8)
     far = (((shades - middle) / spread) ** 2).sum(axis=2) > 16.0
     shares, ground = _ground(shades, far, plan)
@@ -158,7 +160,9 @@ def metal_in(plan: Plan, bundle: Bundle) -> NDArray[np.bool_]:
     found = ((labels == cv2.GC_FGD) | (labels == cv2.GC_PR_FGD)).astype(np.uint8)
     across = 2 * max(1, round(THIN_MM / 2.0 / plan.grain)) + 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (across, across))
-    found = cv2.morphologyEx(found, cv2.MORPH_OPEN, disc)
+    opened = cv2.morphologyEx(found, cv2.MORPH_OPEN, disc)
+    # Corners that the disc could not reach are given back.
+    found = cv2.bitwise_and(found, cv2.dilate(opened, np.ones((5, 5), np.uint8)))
     sheet = _one_piece(found, papers, plan)
     return _without_rust(sheet, shades, shares, (float(middle[0]), ground), plan)
 
@@ -173,7 +177,11 @@ OUTSIDE_SHARE = 0.0008
 def _ground(shades: Picture, far: NDArray[np.bool_], plan: Plan) -> tuple[Array, float]:
     """How usual each cell's colour is round the sheet, as a share, and how bright it is there mostly."""
     cv2 = opencv()
-    _, pieces = cv2.connectedComponents((far & plan.seen).astype(np.uint8), connectivity=4)
+    # Metal in shadow is dark too: what lies behind an edge, seen from the border, is not round the sheet.
+    soft = cv2.GaussianBlur(shades[..., 0], (0, 0), 1.0)
+    lines = cv2.dilate(cv2.Canny(soft, 15, 45), np.ones((3, 3), np.uint8)) > 0
+    lines &= cv2.dilate((~plan.seen).astype(np.uint8), np.ones((11, 11), np.uint8)) == 0
+    _, pieces = cv2.connectedComponents((far & plan.seen & ~lines).astype(np.uint8), connectivity=4)
     border = cv2.dilate((~plan.seen).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
     border[[0, -1]], border[:, [0, -1]] = True, True
     reaching = np.unique(pieces[border])

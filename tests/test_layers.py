@@ -9,7 +9,7 @@ import pytest
 HOUSE = Path(__file__).parent.parent / "sheetplan"
 LAYERS = (
     "trade", "model", "shapes", "drawings", "packing", "planning", "checking", "rack", "money", "pages",
-    "workbook", "app", "cli",
+    "pictures", "workbook", "app", "cli",
 )
 APART = {("checking", "packing"), ("checking", "planning")}
 """The check may not lean on what it checks, though the order of the layers would allow it."""

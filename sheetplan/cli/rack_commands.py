@@ -7,6 +7,7 @@ import math
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
@@ -333,6 +334,13 @@ def close(
         say(sentence)
 
 
+class PaperName(StrEnum):
+    """Paper that marks are printed on."""
+
+    LETTER = "Letter"
+    A4 = "A4"
+
+
 class RackGroup(TyperGroup):
     """`sheetplan rack BOOK` shows the rack; other words after `rack` are commands of their own."""
 
@@ -416,6 +424,72 @@ def add(
     from sheetplan.app.rack.add import add_drawing
 
     for sentence in _not_refused(lambda: add_drawing(book, tag, drawing, degrees=degrees)).sentences:
+        say(sentence)
+
+
+@racks.command(epilog="Example:  sheetplan rack markers marks.pdf --paper A4 --pages 6")
+def markers(
+    target: Annotated[Path, typer.Argument(metavar="FILE", help="The PDF to write.", show_default=False)],
+    paper: Annotated[PaperName, typer.Option(help="What it is printed on.")] = PaperName.LETTER,
+    pages: Annotated[int, typer.Option(min=1, max=24, metavar="COUNT", help="How many pages.")] = 6,
+    first: Annotated[int, typer.Option(min=1, metavar="NUMBER", help="The first page's number; each number "
+                                       "is to be printed once.")] = 1,
+    small: Annotated[bool, typer.Option("--small", help="Small ones, to be cut out, for sheets under two "
+                                        "feet wide.")] = False,
+) -> None:  # fmt: skip
+    """Print sheets of reference marks, for pictures of the sheets in the rack.
+
+    They are laid on the metal and photographed with it: `sheetplan rack picture`.
+    """
+    from sheetplan.pictures import NotSeen, marks_pdf, page_numbers
+    from sheetplan.workbook.outputs import is_our_pdf, put_output
+
+    numbers = page_numbers(first, pages, small=small)
+    if numbers is None:
+        raise typer.BadParameter("There are 60 pages of the usual size and 36 small ones.",
+                                 param_hint="--first")  # fmt: skip
+    try:
+        written = marks_pdf(numbers, letter=paper is PaperName.LETTER)
+    except NotSeen as missing:
+        say(missing.what)
+        say(f"    {missing.remedy}")
+        raise typer.Exit(PROBLEMS) from missing
+    put_output(target, written, is_our_pdf)
+    many = "1 page" if pages == 1 else f"{pages} pages"
+    say(f"{many} of marks written: {target}")
+    say("Print at 100 per cent, and measure the bar on a page: it is 200 mm, or 7 7/8 in.")
+
+
+@racks.command(epilog="Example:  sheetplan rack picture november.xlsx R-030 left.jpg right.jpg")
+def picture(
+    book: Book,
+    tag: Annotated[str, typer.Argument(metavar="TAG", help="Its tag on the page Remnants.",
+                                       show_default=False)],
+    pictures: Annotated[list[Path], typer.Argument(metavar="PICTURE...", show_default=False, help="JPEG or "
+                        "PNG of the sheet with pages of marks on it; several overlap by a page or two.")],
+    bar: Annotated[float | None, typer.Option(metavar="LENGTH", help="What the bar on a page measures, in "
+                   "the book's lengths; without it, 200 mm or 7 7/8 in.")] = None,
+    degrees: Annotated[float | None, typer.Option("--turn", metavar="DEGREES", help="How the first picture "
+                       "is to be turned, counter-clockwise, so that the sheet lies as in its row.")] = None,
+    point: Annotated[list[str] | None, typer.Option(metavar="X,Y", help="A point of the edge by tape, along "
+                     "length and width from the datum corner; may be given again.")] = None,
+    confirm: Annotated[str, typer.Option(metavar="CODE", help="Take in the reading of this code.")] = "",
+) -> None:  # fmt: skip
+    """Take a remnant in from photographs of it.
+
+    Its row on the page Remnants comes first: tag, metal, and the size by tape. What is read is drawn over the
+    pictures, with the error that it can have; nothing is recorded until that is confirmed. The outline is
+    taken inward by that error, openings outward. Marks: `sheetplan rack markers`.
+    """
+    from sheetplan.app.rack.picture import PictureAsked, add_pictures
+
+    if bar is not None and not (math.isfinite(bar) and bar > 0.0):
+        raise typer.BadParameter(f"{bar} is no length of a bar.", param_hint="--bar")
+    if degrees is not None and not math.isfinite(degrees):
+        raise typer.BadParameter(f"{degrees} is no angle.", param_hint="--turn")
+    asked = PictureAsked(tuple(pictures), bar, degrees, tuple(map(_point, point or [])), confirm)
+    done = _not_refused(lambda: add_pictures(book, tag, asked))
+    for sentence in done.sentences:
         say(sentence)
 
 

@@ -43,18 +43,18 @@ class Added:
 
 
 @dataclass(frozen=True, slots=True)
-class _Drawn:
+class Drawn:
     """Edge and openings, the lower left corner of the edge's box at (0, 0)."""
 
     edge: Loop
     cuts: tuple[Loop, ...]
 
-    def turned(self, degrees: float) -> _Drawn:
+    def turned(self, degrees: float) -> Drawn:
         """Turned, and moved back to zero."""
         edge = turn(self.edge, degrees)
         around = box(edge)
         shift = -around.left, -around.bottom
-        return _Drawn(move(edge, *shift), tuple(move(turn(cut, degrees), *shift) for cut in self.cuts))
+        return Drawn(move(edge, *shift), tuple(move(turn(cut, degrees), *shift) for cut in self.cuts))
 
 
 def add_drawing(book: Path, tag: str, drawing: Path, *, degrees: float | None = None) -> Added:
@@ -78,18 +78,18 @@ def add_drawing(book: Path, tag: str, drawing: Path, *, degrees: float | None = 
         The drawing, the row or the rack does not allow it; nothing is written.
     """
     with open_rack(book) as rack:
-        row = _row(rack, tag)
+        row = free_row(rack, tag)
         units = rack.job.settings.units
         drawn, turned = _squared(_read(drawing, units), row, units, degrees)
-        _refuse_unsound(drawn, row, units)
+        refuse_unsound(drawn, row, units)
         cuts = tuple(PastCut(cut) for cut in drawn.cuts)
         made = replace(from_row(row), edge=drawn.edge, cuts=cuts, origin=f"from the drawing {drawing.name}")
         record = settled(made, units)
-        _write(rack, row, record)
-        return Added(record, turned, tuple(_said(rack, record, turned)))
+        write_record(rack, row, record)
+        return Added(record, turned, tuple(said_of(rack, record, turned)))
 
 
-def _row(rack: OpenRack, tag: str) -> Remnant:
+def free_row(rack: OpenRack, tag: str) -> Remnant:
     """The row of the tag, of which nothing else says an outline."""
     row = rack.row(tag)
     if row is None:
@@ -111,7 +111,7 @@ def _row(rack: OpenRack, tag: str) -> Remnant:
     return row
 
 
-def _read(drawing: Path, units: Units) -> _Drawn:
+def _read(drawing: Path, units: Units) -> Drawn:
     try:
         data = drawing.read_bytes()
     except OSError as error:
@@ -120,10 +120,10 @@ def _read(drawing: Path, units: Units) -> _Drawn:
     if found.edge is None:
         raise Refused(f"{drawing.name} cannot be used: {found.trouble}.",
                       "Draw the sheet's edge and what is cut out of it as closed outlines.")  # fmt: skip
-    return _Drawn(found.edge, found.cuts)
+    return Drawn(found.edge, found.cuts)
 
 
-def _squared(drawn: _Drawn, row: Remnant, units: Units, degrees: float | None) -> tuple[_Drawn, float]:
+def _squared(drawn: Drawn, row: Remnant, units: Units, degrees: float | None) -> tuple[Drawn, float]:
     """The drawing as the row's size says that it lies, and how far it was turned."""
     wanted = size(row.edge)
     turns = [0.0, *_leans(drawn.edge)] if degrees is None else [degrees]
@@ -164,10 +164,11 @@ def _size(edge: Loop, units: Units) -> str:
     return f"{width / units.length_mm:.6g} x {length / units.length_mm:.6g} {units.value}"
 
 
-def _refuse_unsound(drawn: _Drawn, row: Remnant, units: Units) -> None:
+def refuse_unsound(drawn: Drawn, row: Remnant, units: Units) -> None:
+    """Raise where edge and openings cannot be those of one sheet with its datum corner."""
     if not has_corner(drawn.edge, *corner_point(drawn.edge, row.datum), within=TOUCH_MM):
         raise Refused(
-            f"The drawing has no corner at the {row.datum} of the sheet, which is its datum corner.",
+            f"It has no corner at the {row.datum} of the sheet, which is its datum corner.",
             "Write another one into Datum corner: it has to be there to be measured from.",
         )
     for flaw in flaws(drawn.edge, drawn.cuts):
@@ -181,7 +182,7 @@ def _refuse_unsound(drawn: _Drawn, row: Remnant, units: Units) -> None:
             case Unsound.IN_PIECES:
                 pieces = f"{flaw.other} pieces" if flaw.other else "nothing"
                 what = f"With what is cut out the sheet falls into {pieces}."
-        raise Refused(what, "Leave only the sheet's edge and the openings within it in the drawing.")
+        raise Refused(what, "Leave only the sheet's edge and the openings within it.")
 
 
 def _place(loop: Loop, units: Units) -> str:
@@ -189,7 +190,7 @@ def _place(loop: Loop, units: Units) -> str:
     return f"{around.left / units.length_mm:.5g}, {around.bottom / units.length_mm:.5g}"
 
 
-def _write(rack: OpenRack, row: Remnant, record: Record) -> None:
+def write_record(rack: OpenRack, row: Remnant, record: Record) -> None:
     """Record, drawing and row, together or not at all."""
     job, units = rack.job, rack.job.settings.units
     changes = rack.desk.changes(rack.tables)
@@ -211,7 +212,8 @@ def _write(rack: OpenRack, row: Remnant, record: Record) -> None:
     rack.desk.do(rack.rack, changes, Turn([number], True, files, steps, steps, job, rack.mark, told=told))
 
 
-def _said(rack: OpenRack, record: Record, turned: float) -> Iterator[str]:
+def said_of(rack: OpenRack, record: Record, turned: float) -> Iterator[str]:
+    """What was taken in, in sentences."""
     units, metal = rack.job.settings.units, rack.job.materials.get(record.material)
     kilograms = weight_kg(metal_area(record, 0.0), record.thickness.mm, metal.density) if metal else 0.0
     openings = "no opening" if not record.cuts else f"{len(record.cuts)} openings"

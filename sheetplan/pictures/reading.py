@@ -1,0 +1,500 @@
+"""A partly used sheet out of its pictures: edge and openings in the sheet's frame, with the error claimed.
+
+Terms
+-----
+frame
+    The sheet's: zero at the lower left corner of the box round it, x along its length. The plane of the
+    pictures is turned, moved and scaled into it; the size by tape says the scale, as a print is true to
+    some parts in a thousand only.
+claimed error
+    No point of the outline is believed to be farther off, measured from the datum corner and along the edge
+    there, as the sheet is squared on the table.
+
+Choices
+-------
+What a picture cannot tell is refused with a sentence rather than guessed, and what is claimed adds up, as
+errors of one picture go together: what the marks leave open, how the seen edge scatters, the lower rim
+where it can be taken for the upper one, and what a tape is read to.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+import warnings
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from PIL import Image, ImageOps, UnidentifiedImageError
+
+from sheetplan.drawings.kerf import offset
+from sheetplan.drawings.scene import corner_point
+from sheetplan.model.outline import Loop
+from sheetplan.model.settings import Corner
+from sheetplan.pictures.camera import OPEN_STEP, Bundle, Seen, solve
+from sheetplan.pictures.fitting import Fitted, fit_ring, refit
+from sheetplan.pictures.marks import BAR_MM, Array, NotSeen, find_marks, opencv
+from sheetplan.pictures.outline import Picture, Ring, even, metal_in, plan_view, rings_of, sharpen
+from sheetplan.rack.taking_in import AGREE_MM, FINE_MM, has_corner
+from sheetplan.shapes import Side, box, flatten, move, oriented, size, to_polygon, turn
+from sheetplan.trade.units import Units
+
+MOST_PIXELS = 60_000_000
+READ_PIXELS = 16_000_000
+"""A picture of more than the first is refused, of more than the second made smaller: it tells no more."""
+
+PRINT_SHARE = 0.012
+"""A print that is further from true is not believed to be one of ours at 100 per cent."""
+
+WORST_MM = 6.0
+"""A reading that can be further off than this is of no use."""
+
+CORNER_MM = 2.5
+"""A corner as near as this to the corner of the box round the sheet is that corner."""
+
+PIXEL_SHARE = 0.15
+"""Of a pixel: how far an edge may lie beside its steepest brightness, all along."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What is known of the sheet beside its pictures.
+
+    ``units`` are what sentences are written in. ``size`` is length and width by tape (mm), ``bar`` what the
+    bar on a page measures (mm), ``degrees`` how far the
+    sheet is turned against the first picture, counter-clockwise. ``points`` were taken by tape on the edge or
+    an opening, from the datum corner, x along the length, y along the width.
+    """
+
+    size: tuple[float, float]
+    thickness: float
+    datum: Corner
+    bar: float = BAR_MM
+    degrees: float | None = None
+    points: tuple[tuple[float, float], ...] = ()
+    units: Units = Units.MM
+
+    def said(self, *lengths: float) -> str:
+        """Lengths as sentences say them, in the book's unit."""
+        places = 1 if self.units is Units.MM else 2
+        return " x ".join(f"{mm / self.units.length_mm:.{places}f}" for mm in lengths)
+
+    def at(self, x: float, y: float) -> str:
+        """A place from the datum corner."""
+        return f"{self.said(x)}, {self.said(y)} {self.units.value} from the datum corner"
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """From the plane of the pictures into the sheet's frame: turned (degrees), scaled, moved."""
+
+    degrees: float
+    scale: float
+    shift: tuple[float, float]
+
+    def loop(self, loop: Loop) -> Loop:
+        """A loop of the plane in the frame."""
+        turned = turn(loop, self.degrees)
+        return move(
+            Loop(tuple((x * self.scale, y * self.scale, bulge) for x, y, bulge in turned.vertices)),
+            *self.shift,
+        )
+
+    def back(self, points: Array) -> Array:
+        """Points of the frame in the plane."""
+        angle = math.radians(self.degrees)
+        cos, sin = math.cos(angle), math.sin(angle)
+        flat = (points - self.shift) / self.scale
+        return np.asarray(flat @ np.array(((cos, -sin), (sin, cos))))
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What the pictures say: edge and openings as seen, in the frame, and how far they can be wrong (mm).
+
+    ``print_share`` is the size of the print by the size of the sheet, 1 where both agree.
+    """
+
+    edge: Loop
+    cuts: tuple[Loop, ...]
+    claimed: float
+    datum: Corner
+    frame: Frame
+    bundle: Bundle
+    pictures: tuple[Picture, ...]
+    print_share: float
+
+    @cached_property
+    def sure(self) -> tuple[Loop, tuple[Loop, ...]]:
+        """What is metal for certain: the edge taken inward and the openings outward by the claimed error.
+
+        The datum corner stays, as a point too thin for any part: the sheet is measured from it.
+        """
+        inner = offset(self.edge, -self.claimed)
+        if len(inner) != 1:
+            raise NotSeen(
+                "Taken inward by the claimed error the sheet falls apart, or nothing is left of it.",
+                "Take pictures from nearer by, or measure it by tape.",
+            )
+        grown = [max(offset(cut, self.claimed), key=lambda one: box(one).width) for cut in self.cuts]
+        edge, cuts = _apart_again(inner[0], grown)
+        return _with_datum(edge, corner_point(self.edge, self.datum), self.claimed), cuts
+
+
+def _apart_again(edge: Loop, cuts: Sequence[Loop]) -> tuple[Loop, tuple[Loop, ...]]:
+    """Openings that grew into one another or into the edge become one, or part of the edge."""
+    sheet = to_polygon(edge, FINE_MM, Side.IN)
+    holes = [to_polygon(cut, FINE_MM, Side.OUT) for cut in cuts]
+    meet = shapely.STRtree(holes).query(holes, predicate="intersects") if holes else np.empty((2, 0))
+    if all(sheet.contains_properly(hole) for hole in holes) and (meet[0] == meet[1]).all():
+        return edge, tuple(cuts)
+    left = sheet.difference(shapely.union_all(holes))
+    whole = max(shapely.get_parts(left), key=lambda part: part.area)
+    rings = [np.asarray(ring.coords)[:-1] for ring in (whole.exterior, *whole.interiors)]
+    outer, *inner = (oriented(Loop(tuple((float(x), float(y), 0.0) for x, y in ring))) for ring in rings)
+    return outer, tuple(inner)
+
+
+def _with_datum(inner: Loop, at: tuple[float, float], by: float) -> Loop:
+    vertices = inner.vertices
+    near = min(range(len(vertices)), key=lambda i: math.dist(vertices[i][:2], at))
+    x, y, bulge = vertices[near]
+    before, after = vertices[near - 1], vertices[(near + 1) % len(vertices)]
+
+    def toward(other: tuple[float, float, float]) -> tuple[float, float]:
+        far = math.dist(other[:2], (x, y))
+        share = min(by, far / 2.0) / far
+        return x + share * (other[0] - x), y + share * (other[1] - y)
+
+    point = ((*toward(before), 0.0), (*at, 0.0), (*toward(after), bulge))
+    return Loop((*vertices[:near], *point, *vertices[near + 1 :]))
+
+
+def read_pictures(files: Sequence[tuple[str, bytes]], asked: Asked) -> Reading:
+    """Read a sheet from its pictures.
+
+    Parameters
+    ----------
+    files : sequence of (str, bytes)
+        Each picture's name and content.
+    asked : Asked
+        What is known of the sheet.
+
+    Raises
+    ------
+    NotSeen
+        With a sentence on what the pictures cannot tell.
+    """
+    cv2 = opencv()
+    cv2.setNumThreads(1)
+    pictures, greys, seen = [], [], []
+    for name, data in files:
+        picture = load(name, data)
+        grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
+        try:
+            marks = tuple(find_marks(grey))
+        except NotSeen as missing:
+            raise NotSeen(f"{name}: {missing.what}", missing.remedy) from missing
+        pictures.append(picture)
+        greys.append(grey)
+        seen.append(Seen((picture.shape[1], picture.shape[0]), marks))
+    bundle = solve(seen)
+    plan = plan_view(pictures, bundle, 1.1 * max(asked.size))
+    metal = metal_in(plan, bundle)
+    rings = [sharpen(ring, greys, bundle, asked.thickness, plan.grain) for ring in rings_of(metal, plan)]
+    return _Work(asked, bundle, tuple(pictures), rings, plan.grain).reading()
+
+
+def load(name: str, data: bytes) -> Picture:
+    """A picture upright, in RGB, made smaller where it is very large."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            opened = Image.open(io.BytesIO(data))
+        pixels = opened.width * opened.height
+        if pixels > MOST_PIXELS:
+            raise NotSeen(
+                f"{name} has {pixels / 1e6:.0f} megapixels; at most {MOST_PIXELS // 10**6} are read.",
+                "Save it smaller: 12 megapixels are enough.",
+            )
+        share = math.sqrt(READ_PIXELS / pixels)
+        if share < 1.0:
+            opened.draft("RGB", (round(opened.width * share), round(opened.height * share)))
+        upright = ImageOps.exif_transpose(opened).convert("RGB")
+        share = math.sqrt(READ_PIXELS / (upright.width * upright.height))
+        if share < 1.0:
+            upright = upright.resize(
+                (round(upright.width * share), round(upright.height * share)), Image.Resampling.BOX
+            )
+        return np.asarray(upright)
+    except (UnidentifiedImageError, Image.DecompressionBombError) as error:
+        raise NotSeen(f"{name} is not a picture that can be read.", "Save it as a JPEG or PNG.") from error
+    except (OSError, ValueError, SyntaxError, EOFError) as error:
+        raise NotSeen(
+            f"{name} is damaged or cut off ({error}).", "Copy it from the telephone again."
+        ) from error
+
+
+class _Work:
+    """Rings becoming loops in the frame, with everything that speaks against them."""
+
+    def __init__(
+        self, asked: Asked, bundle: Bundle, pictures: tuple[Picture, ...], rings: list[Ring], grain: float
+    ) -> None:
+        self.asked, self.bundle, self.pictures, self.rings = asked, bundle, pictures, rings
+        self.within = [max(0.8, 0.8 * float(np.median(ring.pixel))) for ring in rings]
+        self.grain = grain
+
+    def reading(self) -> Reading:
+        """All steps, in order."""
+        fitted = [fit_ring(r.points, r.sure, w) for r, w in zip(self.rings, self.within, strict=True)]
+        frame = self._framed(fitted[0].loop)
+        fitted = self._with_points(fitted, frame)
+        frame = self._framed(fitted[0].loop)
+        edge, *cuts = (oriented(frame.loop(one.loop)) for one in fitted)
+        self._refuse_unclear(fitted, edge, frame)
+        claimed = self._claimed(fitted, frame)
+        if claimed > WORST_MM:
+            raise NotSeen(
+                f"The outline can be wrong by {self.asked.said(claimed)} {self.asked.units.value}: too much.",
+                "Lay more pages of marks near the edges; take pictures from nearer by, straight from above.",
+            )
+        share = frame.scale * BAR_MM / self.asked.bar
+        return Reading(edge, tuple(cuts), claimed, self.asked.datum, frame, self.bundle, self.pictures, share)
+
+    def _framed(self, edge: Loop) -> Frame:
+        """As the first picture has it upright and its long edges lie square, and by the size on the row."""
+        middle = np.array(self.bundle.sizes[0]) / 2.0
+        foot, head = self.bundle.to_plane(0, np.array([middle, middle - (0.0, 50.0)]))
+        upright = 90.0 - math.degrees(math.atan2(*(head - foot)[::-1]))
+        wanted, by_bar = self.asked.size, self.asked.bar / BAR_MM
+        upright += self.asked.degrees or 0.0
+        turned = turn(edge, upright)
+        ways = []
+        for lean in _leans(turned):
+            found = size(turn(turned, lean))
+            ways.append((_misfit(found, wanted), lean, found))
+        misfit, lean, found = min(ways)
+        scale = (found[0] * wanted[0] + found[1] * wanted[1]) / (found[0] ** 2 + found[1] ** 2)
+        self._refuse_size(found, by_bar, scale / by_bar, misfit)
+        around = box(turn(edge, upright + lean))
+        return Frame(upright + lean, scale, (-around.left * scale, -around.bottom * scale))
+
+    def _refuse_size(self, found: tuple[float, float], by_bar: float, share: float, misfit: float) -> None:
+        wanted = self.asked.size
+        said = (
+            f"By the marks the sheet is {self.asked.said(found[1] * by_bar, found[0] * by_bar)}, its "
+            f"row says {self.asked.said(wanted[1], wanted[0])} {self.asked.units.value}."
+        )
+        if misfit > 2.5 + 0.002 * max(wanted):
+            if _misfit(found[::-1], wanted) < misfit / 2.0:
+                raise NotSeen(
+                    f"{said} It lies on its side in the first picture.",
+                    "Say how it is turned, counter-clockwise: --turn 90 or --turn -90.",
+                )
+            raise NotSeen(
+                said, "Check the size by tape, and whether the whole sheet and nothing else is seen."
+            )
+        if abs(share - 1.0) > PRINT_SHARE:
+            raise NotSeen(
+                f"{said} Both sides differ alike: the marks were printed at {100.0 * share:.1f} per cent.",
+                "Print them at 100 per cent; or measure the bar on a page, and say it with --bar.",
+            )
+
+    def _with_points(self, fitted: list[Fitted], frame: Frame) -> list[Fitted]:
+        """Straight pieces that no picture sees well, laid through points by tape."""
+        if not self.asked.points:
+            return fitted
+        taped = frame.back(self._in_frame(frame.loop(fitted[0].loop)))
+        return [
+            refit(one, ring.points, ring.sure, taped, [i for i, _ in _unclear(one, ring, within)])
+            for one, ring, within in zip(fitted, self.rings, self.within, strict=True)
+        ]
+
+    def _in_frame(self, edge: Loop) -> Array:
+        """The points by tape, from the datum corner into the frame."""
+        x, y = np.array(self.asked.points, dtype=np.float64).T
+        at = corner_point(edge, self.asked.datum)
+        return np.column_stack((
+            at[0] - x if self.asked.datum.is_right else at[0] + x,
+            at[1] - y if self.asked.datum.is_upper else at[1] + y,
+        ))  # fmt: skip
+
+    def _refuse_unclear(self, fitted: list[Fitted], edge: Loop, frame: Frame) -> None:
+        if not has_corner(edge, *corner_point(edge, self.asked.datum), within=CORNER_MM):
+            raise NotSeen(
+                f"No corner of the metal is seen at the {self.asked.datum} of the sheet, its datum corner.",
+                "Write another one into Datum corner: it has to be there to be measured from.",
+            )
+        for one, ring, within in zip(fitted, self.rings, self.within, strict=True):
+            for number, why in _unclear(one, ring, within):
+                if one.pieces[number].taped:
+                    continue
+                x, y = self._from_datum(one, number, ring, edge, frame)
+                raise NotSeen(
+                    f"The edge is not clear near {self.asked.at(x, y)}: {why}.",
+                    "Take one more picture of it, without glare and shadow there; or give two points on it "
+                    "by tape, with --point.",
+                )
+        if self.asked.points:
+            self._refuse_far(fitted, edge, frame)
+
+    def _refuse_far(self, fitted: list[Fitted], edge: Loop, frame: Frame) -> None:
+        """Points by tape that no outline passes."""
+        lines = np.concatenate([even(flatten(frame.loop(one.loop), 0.05), 2.0) for one in fitted])
+        for point, taped in zip(self._in_frame(edge), self.asked.points, strict=True):
+            off = float(np.hypot(*(lines - point).T).min())
+            if off > WORST_MM:
+                raise NotSeen(
+                    f"The point by tape {self.asked.at(*taped)} is {self.asked.said(off)} off any edge.",
+                    "Measure it again, from the datum corner; or take another picture.",
+                )
+
+    def _from_datum(
+        self, one: Fitted, number: int, ring: Ring, edge: Loop, frame: Frame
+    ) -> tuple[float, float]:
+        piece = one.pieces[number]
+        count = len(ring.points)
+        x, y = ring.points[(piece.first + ((piece.last - piece.first) % count or count) // 2) % count]
+        [(x, y, _), _] = frame.loop(Loop(((x, y, 0.0), (x, y, 0.0)))).vertices
+        at = corner_point(edge, self.asked.datum)
+        return abs(x - at[0]), abs(y - at[1])
+
+    def _claimed(self, fitted: list[Fitted], frame: Frame) -> float:
+        """How far the outline can be wrong."""
+        edges = [
+            one.stray
+            + PIXEL_SHARE * float(np.percentile(ring.pixel[ring.sure], 95))
+            + 0.5 * _apart(ring)
+            + max(0.0, _beside(one, ring) - ROUNDED_CELLS * self.grain - 1.0)
+            for one, ring in zip(fitted, self.rings, strict=True)
+        ]
+        lips = [_lip(ring) for ring in self.rings]
+        # The datum corner is seen no better than the rest: its error is added to each.
+        seen = max(edges) + edges[0] + max(max(lips), lips[0]) + 0.5 * lips[0]
+        return AGREE_MM + 0.1 + seen + self._left_open(fitted, frame)
+
+    def _left_open(self, fitted: list[Fitted], frame: Frame) -> float:
+        """How far points move in states that fit the marks about as well, seen from the datum corner."""
+        points = np.concatenate([
+            np.concatenate((np.array([v[:2] for v in one.loop.vertices]), even(flatten(one.loop, 0.2), 80.0)))
+            for one in fitted
+        ])  # fmt: skip
+        all_seen = np.concatenate([ring.points for ring in self.rings])
+        by = np.concatenate([ring.picture for ring in self.rings])
+        picture = np.array([by[np.hypot(*(all_seen - one).T).argmin()] for one in points])
+        at = np.array(corner_point(frame.loop(fitted[0].loop), self.asked.datum))
+        base = self._seated(points, frame, at, None)
+        strays = np.empty((len(self.bundle.others), len(points)))
+        for row, state in enumerate(self.bundle.others):
+            moved = points.copy()
+            for number in np.unique(picture):
+                some = picture == number
+                pixels = self.bundle.to_picture(int(number), points[some])
+                moved[some] = self.bundle.to_plane(int(number), pixels, state)
+            strays[row] = np.hypot(*(self._seated(moved, frame, at, base) - base).T)
+        return float(np.percentile(strays, 92, axis=0).max()) / OPEN_STEP
+
+    def _seated(self, points: Array, frame: Frame, at: Array, base: Array | None) -> Array:
+        """Points in the frame: datum corner at its place, the edge from it square, the size as by tape."""
+        angle = math.radians(frame.degrees)
+        turned = points @ np.array(((math.cos(angle), math.sin(angle)), (-math.sin(angle), math.cos(angle))))
+        laid = turned * frame.scale + frame.shift
+        if base is None:
+            return np.asarray(laid)
+        corner = int(np.hypot(*(base - at).T).argmin())
+        along = np.abs(base[:, 1] - at[1]) < 2.0
+        far = int(np.where(along, np.abs(base[:, 0] - at[0]), -1.0).argmax())
+        was, now = base[far] - base[corner], laid[far] - laid[corner]
+        lean = np.arctan2(was[0] * now[1] - was[1] * now[0], was @ now)
+        back = np.array(((np.cos(lean), -np.sin(lean)), (np.sin(lean), np.cos(lean))))
+        laid = (laid - laid[corner]) @ back
+        spans, wanted = np.ptp(laid, axis=0), np.ptp(base, axis=0)
+        return np.asarray(laid * ((spans @ wanted) / (spans @ spans)) + base[corner])
+
+
+def _misfit(found: tuple[float, float], wanted: tuple[float, float]) -> float:
+    """How far two sizes differ beside a common scale, mm."""
+    scale = (found[0] * wanted[0] + found[1] * wanted[1]) / (found[0] ** 2 + found[1] ** 2)
+    return max(abs(f * scale - w) for f, w in zip(found, wanted, strict=True))
+
+
+def _leans(edge: Loop) -> Iterator[float]:
+    """Turns of at most 45 degrees that lay a long straight edge square."""
+    ends = (*edge.vertices[1:], edge.vertices[0])
+    straight = [
+        (math.dist(a[:2], b[:2]), math.degrees(math.atan2(b[1] - a[1], b[0] - a[0])))
+        for a, b in zip(edge.vertices, ends, strict=True) if abs(a[2]) < 1e-9
+    ]  # fmt: skip
+    longest = max((length for length, _ in straight), default=0.0)
+    if longest <= 0.0:
+        raise NotSeen("No straight edge is seen to lay the sheet square by.", "Measure it by tape.")
+    for length, angle in straight:
+        if length >= 0.25 * longest:
+            yield 45.0 - (angle + 45.0) % 90.0
+
+
+LONGEST_GAP_MM = 45.0
+"""Of an edge that no picture sees; shorter ones lie between good ends."""
+
+
+def _unclear(one: Fitted, ring: Ring, within: float) -> Iterator[tuple[int, str]]:
+    """Pieces that too few points speak for, and why."""
+    count = len(ring.points)
+    step = float(np.hypot(*(ring.points[1] - ring.points[0])))
+    for number, piece in enumerate(one.pieces):
+        span = np.arange((piece.last - piece.first) % count or count) + piece.first
+        span %= count
+        good = ring.sure[span] & (np.abs(piece.off(ring.points[span])) < 2.0 * within)
+        if len(span) * step > 15.0 and good.mean() < 0.5:
+            yield number, "too little of it is seen sharply"
+        elif _longest(~good) * step > LONGEST_GAP_MM:
+            yield number, "a stretch of it is hidden, in glare, or not an edge of the metal"
+
+
+ROUNDED_CELLS = 1.5
+"""Cells of the plan view by which a sharp corner is rounded there."""
+
+
+def _beside(one: Fitted, ring: Ring) -> float:
+    """How far the loop and the points that were seen lie apart at most, either way, mm."""
+    lines = shapely.LinearRing(flatten(one.loop, 0.05))
+    seen = shapely.LinearRing(ring.points)
+    there = shapely.distance(shapely.points(ring.points), lines)
+    # One odd point between good ones is no part of the edge.
+    steady = np.minimum(np.minimum(np.roll(there, 1), np.roll(there, -1)), there)
+    corners = shapely.points(np.array(even(flatten(one.loop, 0.2), 3.0)))
+    tips = shapely.points(np.array([vertex[:2] for vertex in one.loop.vertices]))
+    back = max(float(shapely.distance(some, seen).max()) for some in (corners, tips))
+    return max(float(steady.max()), back)
+
+
+def _longest(flags: NDArray[np.bool_]) -> int:
+    longest = run = 0
+    for flag in flags:
+        run = run + 1 if flag else 0
+        longest = max(longest, run)
+    return longest
+
+
+def _apart(ring: Ring) -> float:
+    both = ring.apart[ring.sure & ~np.isnan(ring.apart)]
+    return float(np.percentile(both, 80)) if len(both) > 10 else 0.0
+
+
+WALL_SHARE = 0.2
+RIMS_PX = 2.5
+"""Of a wall that is seen, the share that is claimed; and rims nearer than so many pixels are seen as one."""
+
+
+def _lip(ring: Ring) -> float:
+    """How far the lower rim can draw what is seen."""
+    if not ring.sure.any():
+        return 0.0
+    wall = ring.wall + 0.0
+    drawn = WALL_SHARE * wall + 0.5 * np.minimum(wall, RIMS_PX * ring.pixel)
+    return float(np.percentile(drawn[ring.sure], 97))

@@ -1,0 +1,141 @@
+"""Sheets read from drawn pictures: right within what is claimed, or refused with a sentence."""
+
+from __future__ import annotations
+
+import io
+import time
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from PIL import Image
+
+pytest.importorskip("cv2", reason="OpenCV is not installed: pip install 'sheetplan[picture]'")
+
+from sheetplan.pictures import NotSeen, Reading, read_pictures
+from tests.hard.pictures import against_truth, asked_of, photographed
+from tests.pictures.scenes import Scene, make_scene
+
+Files = list[tuple[str, bytes]]
+
+
+@pytest.fixture(scope="module")
+def scene() -> Scene:
+    return make_scene(4, megapixels=2, size=(900.0, 640.0), pictures=1, cut_outs=4, harsh=False)
+
+
+@pytest.fixture(scope="module")
+def files(scene: Scene) -> Files:
+    return photographed(scene)
+
+
+@pytest.fixture(scope="module")
+def reading(scene: Scene, files: Files) -> Reading:
+    return read_pictures(files, asked_of(scene, 4))
+
+
+def test_a_sheet_is_read_within_what_is_claimed(scene: Scene, reading: Reading) -> None:
+    real, lost, outside = against_truth(scene, reading)
+    assert len(reading.cuts) == len(scene.truth.interiors) > 0
+    assert real <= reading.claimed < 6.0
+    assert (outside, lost < 0.1) == (0.0, True)
+
+
+def test_two_pictures_of_a_longer_sheet_are_joined() -> None:
+    scene = make_scene(3, megapixels=3, size=(1600.0, 800.0), pictures=2, cut_outs=3, harsh=False)
+    reading = read_pictures(photographed(scene), asked_of(scene, 3))
+    real, _, outside = against_truth(scene, reading)
+    assert real <= reading.claimed
+    assert outside == 0.0
+
+
+def test_the_same_pictures_are_read_the_same(scene: Scene, files: Files, reading: Reading) -> None:
+    again = read_pictures(files, asked_of(scene, 4))
+    assert (again.edge, again.cuts, again.claimed) == (reading.edge, reading.cuts, reading.claimed)
+
+
+def refused(files: Files, scene: Scene, **more: Any) -> str:
+    """What is said of pictures that cannot be used; within the time that is promised for it."""
+    begun = time.process_time()
+    with pytest.raises(NotSeen) as told:
+        read_pictures(files, replace(asked_of(scene, 4), **more))
+    assert time.process_time() - begun < 10.0
+    assert told.value.remedy.endswith((".", "'"))
+    return told.value.what
+
+
+def saved(picture: Image.Image, kind: str = "JPEG", **more: Any) -> bytes:
+    written = io.BytesIO()
+    picture.save(written, kind, **more)
+    return written.getvalue()
+
+
+def test_what_is_not_a_picture_is_told(scene: Scene) -> None:
+    assert "is not a picture" in refused([("a.jpg", b"no picture")], scene)
+    assert "is not a picture" in refused([("a.jpg", b"")], scene)
+
+
+def test_a_picture_that_is_cut_off_is_told(scene: Scene, files: Files) -> None:
+    name, data = files[0]
+    assert "damaged or cut off" in refused([(name, data[: len(data) // 2])], scene)
+
+
+def test_a_hundred_megapixels_are_refused_before_they_are_read(scene: Scene) -> None:
+    huge = saved(Image.new("L", (12_500, 8_000), 90), "PNG")
+    assert "has 100 megapixels" in refused([("huge.png", huge)], scene)
+
+
+def test_a_picture_without_marks_is_told(scene: Scene) -> None:
+    assert "No reference mark is seen" in refused(
+        [("a.jpg", saved(Image.new("RGB", (1600, 1200), "grey")))], scene
+    )
+
+
+def test_a_mirrored_picture_is_told(scene: Scene, files: Files) -> None:
+    flipped = Image.open(io.BytesIO(files[0][1])).transpose(Image.Transpose.FLIP_LEFT_RIGHT)
+    assert "mirrored" in refused([("a.jpg", saved(flipped, quality=92))], scene)
+
+
+def test_marks_of_another_print_scale_are_told_unless_the_bar_says_so(scene: Scene, files: Files) -> None:
+    """The same picture, of a sheet whose sides by tape are all four per cent longer."""
+    asked = asked_of(scene, 4)
+    longer = tuple(1.04 * side for side in asked.size)
+    assert "printed at 104.0 per cent" in refused(files, scene, size=longer)
+    reading = read_pictures(files, replace(asked, size=longer, bar=208.0))
+    assert reading.print_share == pytest.approx(1.0, abs=0.002)
+
+
+def test_another_sheet_than_the_row_says_is_told(scene: Scene, files: Files) -> None:
+    length, width = asked_of(scene, 4).size
+    assert "its row says" in refused(files, scene, size=(length, width + 60.0))
+    assert "on its side" in refused(files, scene, size=(width, length))
+
+
+def test_a_picture_turned_by_its_exif_is_set_upright(scene: Scene, files: Files, reading: Reading) -> None:
+    """EXIF orientation 6: turned by a quarter to be looked at (JEITA CP-3451, 4.6.4 A; from memory)."""
+    lying = Image.open(io.BytesIO(files[0][1])).transpose(Image.Transpose.ROTATE_90)
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    turned = read_pictures([("a.jpg", saved(lying, quality=96, exif=exif))], asked_of(scene, 4))
+    assert len(turned.cuts) == len(reading.cuts)
+    real, _, outside = against_truth(scene, turned)
+    assert real <= turned.claimed
+    assert outside == 0.0
+
+
+def test_glare_over_an_edge_is_told(scene: Scene) -> None:
+    length, width = scene.size
+    bright = replace(scene, glare=((length * 0.5, width, 90.0),))
+    said = refused(photographed(bright), scene)
+    assert any(
+        word in said for word in ("not clear", "its row says", "neither like the metal", "goes on beyond")
+    )
+
+
+def test_a_point_by_tape_far_from_any_edge_is_told(scene: Scene, files: Files) -> None:
+    assert "by tape" in refused(files, scene, points=((length_of(scene) / 2.0, 60.0),))
+
+
+def length_of(scene: Scene) -> float:
+    return float(np.ceil(scene.size[0]))

@@ -61,6 +61,6 @@ def run_gauge(job: Job, seconds: float, seed: int) -> GaugeRun:
     before = len(candidate(work, search).plan.layouts)
     start += time.process_time() - paused
     allowed = seconds * (1.0 - SPARE)
-    plan = finish(work, looks_for(seconds * (1.0 - SEARCHING - SPARE)), halt).plan
+    plan = finish(work, looks_for(seconds * (1.0 - SEARCHING - SPARE)), halt)
     spent = time.process_time() - start
     return GaugeRun(plan, work.problem, search, first_seconds, first_cost, spent, before)

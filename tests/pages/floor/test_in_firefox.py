@@ -42,8 +42,6 @@ class Firefox:
     """A window of the browser."""
 
     def __init__(self, profile: Path) -> None:
-        import websocket
-
         with socket.socket() as free:
             free.bind(("127.0.0.1", 0))
             port = free.getsockname()[1]
@@ -52,6 +50,15 @@ class Firefox:
             [*command, "--remote-debugging-port", str(port)],
             stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
         )  # fmt: skip
+        try:
+            self._connect(port)
+        except BaseException:
+            self.process.kill()
+            raise
+
+    def _connect(self, port: int) -> None:
+        import websocket
+
         deadline = time.monotonic() + STARTING_SECONDS
         while True:
             try:
@@ -61,7 +68,6 @@ class Firefox:
                 break
             except OSError:
                 if time.monotonic() > deadline:
-                    self.process.kill()
                     raise
                 time.sleep(0.5)
         self.numbers = count(1)

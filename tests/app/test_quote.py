@@ -133,7 +133,7 @@ def test_same_book_same_quotes_and_more_takes_no_less(yard: Path, tmp_path: Path
     shutil.copytree(yard.parent, folder)
     path = folder / yard.name
     book = openpyxl.load_workbook(path)
-    fill(book, "Quotes", [{"Quote": "Q-9", "Item": "stand", "Quantity": "1; 2; 3; 5; 8"}])
+    fill(book, "Quotes", [{"Quote": "Q-9", "Item": "stand", "Quantity": "1; 2; 3; 5; 8", "Order it": "no"}])
     book.save(path)
     (first,) = [one for one in quote(path).quotes if one.line.name == "Q-9"]
     (second,) = [one for one in quote(path).quotes if one.line.name == "Q-9"]
@@ -152,7 +152,7 @@ def test_killed_between_book_and_file_loses_nothing(yard: Path, tmp_path: Path, 
     path = folder / yard.name
     quotes_file(path).unlink(missing_ok=True)
     book = openpyxl.load_workbook(path)
-    fill(book, "Quotes", [{"Quote": "Q-9", "Item": "stand", "Quantity": "1; 2"}])
+    fill(book, "Quotes", [{"Quote": "Q-9", "Item": "stand", "Quantity": "1; 2", "Order it": "no"}])
     book.save(path)
     as_it_was = path.read_bytes()
     run = subprocess.run([sys.executable, "-c", KILLED, str(path), killed_at], capture_output=True, text=True)

@@ -14,6 +14,7 @@ from PIL import Image
 pytest.importorskip("cv2", reason="OpenCV is not installed: pip install 'sheetplan[picture]'")
 
 from sheetplan.pictures import NotSeen, Reading, read_pictures
+from sheetplan.pictures.reading import load
 from tests.hard.pictures import against_truth, asked_of, photographed
 from tests.pictures.scenes import Scene, make_scene
 
@@ -112,16 +113,13 @@ def test_another_sheet_than_the_row_says_is_told(scene: Scene, files: Files) -> 
     assert "on its side" in refused(files, scene, size=(width, length))
 
 
-def test_a_picture_turned_by_its_exif_is_set_upright(scene: Scene, files: Files, reading: Reading) -> None:
+def test_a_picture_turned_by_its_exif_is_set_upright(files: Files) -> None:
     """EXIF orientation 6: turned by a quarter to be looked at (JEITA CP-3451, 4.6.4 A; from memory)."""
     lying = Image.open(io.BytesIO(files[0][1])).transpose(Image.Transpose.ROTATE_90)
     exif = Image.Exif()
     exif[0x0112] = 6
-    turned = read_pictures([("a.jpg", saved(lying, quality=96, exif=exif))], asked_of(scene, 4))
-    assert len(turned.cuts) == len(reading.cuts)
-    real, _, outside = against_truth(scene, turned)
-    assert real <= turned.claimed
-    assert outside == 0.0
+    upright = load("a.jpg", saved(lying, quality=96, exif=exif)).astype(float)
+    assert np.abs(upright - load(*files[0])).mean() < 3.0
 
 
 def test_glare_over_an_edge_is_told(scene: Scene) -> None:

@@ -24,6 +24,7 @@ from sheetplan.app.quote import QuoteOutcome, quote_book
 from sheetplan.app.rack.opened import Refused
 from sheetplan.money.quoting import Priced, Quoted, QuoteLine
 from sheetplan.planning.progress import Progress, quiet
+from sheetplan.workbook.errors import BookChanged
 from tests.app.choice_book import choice_book, planned, run
 from tests.app.cut_book import DAY, fill
 from tests.hard import quotes_add_up
@@ -163,7 +164,7 @@ def test_killed_between_book_and_file_loses_nothing(yard: Path, tmp_path: Path, 
         assert given == ()
     else:
         assert path.read_bytes() != as_it_was
-        assert [(one.line.name, [a.quantity for a in one.answers]) for one in given] == [("Q-9", [1, 2])]
+        assert ("Q-9", [1, 2]) in [(one.line.name, [a.quantity for a in one.answers]) for one in given]
     assert not list(folder.glob(".*.next"))
 
 
@@ -192,6 +193,7 @@ def test_quotes_that_are_typed_while_a_run_works_are_noticed(yard: Path, tmp_pat
     folder = tmp_path / "yard"
     shutil.copytree(yard.parent, folder)
     path = folder / yard.name
+    before = kept_quotes(path)
 
     def typing(progress: Progress) -> None:
         if progress.sentence.startswith("Pricing"):
@@ -199,8 +201,10 @@ def test_quotes_that_are_typed_while_a_run_works_are_noticed(yard: Path, tmp_pat
             book["Quotes"].cell(6, 3).value = 3
             book.save(path)
 
-    outcome = quote_book(path, today=DAY, seconds=0.5, report=typing)
-    assert outcome.book != path, "the results lie beside the book, and the run says why"
+    with pytest.raises(BookChanged, match="nothing was written"):
+        quote_book(path, today=DAY, seconds=0.5, report=typing)
+    assert openpyxl.load_workbook(path)["Quotes"].cell(6, 3).value == 3, "what was typed stays"
+    assert recovered(path) == before
 
 
 def test_what_was_staged_counts_where_the_book_was_written_and_has_its_mark(tmp_path: Path) -> None:

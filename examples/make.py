@@ -14,9 +14,9 @@ import tempfile
 from pathlib import Path
 
 from sheetplan.app.check import check_tables
-from sheetplan.pages.pictures import picture_png
-from sheetplan.rack.plan_file import EXACT_FILE, PlannedLayout, kept_plan_of
-from sheetplan.workbook.closed_reading import read_tables
+from sheetplan.pages.drawing.files import picture_png
+from sheetplan.rack.step import EXACT_FILE, PlannedLayout, kept_plan_of
+from sheetplan.workbook.reading.book import read_tables
 
 HERE = Path(__file__).parent
 BOOK = HERE / "harbour_workshop.xlsx"

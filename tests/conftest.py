@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from hypothesis import settings
 
-from sheetplan.workbook import replacing
+from sheetplan.workbook.package import saving
 from tests.ready import compile_kernels
 
 settings.register_profile("any machine", deadline=None)  # a busy machine is slow for no fault of ours
@@ -45,7 +45,7 @@ def _written(request: pytest.FixtureRequest) -> Iterator[dict[str, bytes]]:
     if not request.config.getoption("--audit"):
         yield written
         return
-    take_place = replacing._take_place
+    take_place = saving._take_place
 
     def noted(temporary: Path, path: Path, *others: Any, **more: Any) -> None:
         if path.suffix == ".xlsx":
@@ -54,7 +54,7 @@ def _written(request: pytest.FixtureRequest) -> Iterator[dict[str, bytes]]:
         take_place(temporary, path, *others, **more)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(replacing, "_take_place", noted)
+        patch.setattr(saving, "_take_place", noted)
         yield written
 
 

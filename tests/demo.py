@@ -3,15 +3,15 @@
 from functools import cache
 from pathlib import Path
 
-from sheetplan.app.drawings import book_drawings
+from sheetplan.app.making.drawings import book_drawings
 from sheetplan.app.new import new_book
 from sheetplan.model import Job
 from sheetplan.planning.grouping import make_groups
 from sheetplan.trade.units import Units
-from sheetplan.workbook.closed_reading import read_tables
 from sheetplan.workbook.new_book import template_path
-from sheetplan.workbook.reading import read_job
-from sheetplan.workbook.rows.part_outlines import Drawings
+from sheetplan.workbook.reading.book import read_tables
+from sheetplan.workbook.reading.job import read_job
+from sheetplan.workbook.reading.parts import Drawings
 
 
 @cache

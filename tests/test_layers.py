@@ -11,6 +11,11 @@ LAYERS = (
     "trade", "model", "shapes", "drawings", "packing", "planning", "checking", "rack", "money", "pages",
     "pictures", "workbook", "app", "cli",
 )
+FLOORS = {
+    "workbook": ("reading", "package", "writing", "template", "hosts"),
+    "pages": ("drawing", "book", "paper", "floor"),
+}
+"""Within a room the same holds of its folders; files beside them may be used by all."""
 APART = {("checking", "packing"), ("checking", "planning")}
 """The check may not lean on what it checks, though the order of the layers would allow it."""
 
@@ -44,6 +49,24 @@ def test_imports_point_upward_in_the_list(path: Path) -> None:
     for other in imported_layers(path):
         assert LAYERS.index(other) <= LAYERS.index(here), f"{here} imports {other}"
         assert (here, other) not in APART, f"{here} must stand apart from {other}"
+
+
+@pytest.mark.parametrize("room", FLOORS)
+def test_floors_of_a_room_keep_their_order(room: str) -> None:
+    order = FLOORS[room]
+    assert {path.parent.name for path in HOUSE.glob(f"{room}/*/__init__.py")} == set(order)
+    for path in HOUSE.glob(f"{room}/*/*.py"):
+        here = path.parent.name
+        said = path.read_text(encoding="utf-8")
+        for other in re.findall(rf"^ *(?:from|import) sheetplan\.{room}\.(\w+)", said, re.MULTILINE):
+            if other in order:
+                assert order.index(other) <= order.index(here), f"{path.name} in {here} imports {other}"
+
+
+def test_no_folder_is_a_heap() -> None:
+    """A folder with more files than one sees at a glance wants folders of its own."""
+    for folder in {path.parent for path in HOUSE.rglob("*.py")}:
+        assert len(list(folder.glob("*.py"))) <= 15, folder
 
 
 def test_the_walk_sees_the_imports() -> None:

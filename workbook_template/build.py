@@ -11,8 +11,7 @@ from pathlib import Path
 
 from sheetplan.trade.units import Units
 from sheetplan.workbook.new_book import template_name
-from sheetplan.workbook.template import build_book
-from sheetplan.workbook.template_rows import demo_rows, empty_rows
+from sheetplan.workbook.template.build import build_book, demo_rows, empty_rows
 
 FOLDER = Path(__file__).parent
 

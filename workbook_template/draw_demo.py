@@ -12,7 +12,7 @@ from pathlib import Path
 
 from ezdxf.document import Drawing
 
-from sheetplan.drawings.dxf_bytes import dxf_bytes
+from sheetplan.drawings.writing.dxf import dxf_bytes
 from sheetplan.trade.units import Units
 from sheetplan.workbook.new_book import DEMO_DRAWINGS
 

@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from sheetplan.model import Job, Order, Problem, Settings, Weight
-from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.tables import BookTables
 
 if TYPE_CHECKING:
@@ -40,12 +40,12 @@ class CheckOutcome:
 def check_book(book: Path, today: datetime.date | None = None) -> CheckOutcome:
     """Read the book and collect every problem in one pass; with ``today``, orders that are overdue as well.
 
-    Raises ``workbook.errors.BookError`` where the file cannot be read as a book at all.
+    Raises ``workbook.outcomes.BookError`` where the file cannot be read as a book at all.
     """
-    from sheetplan.workbook.closed_reading import read_tables
-    from sheetplan.workbook.errors import BookError
-    from sheetplan.workbook.guard import judge
     from sheetplan.workbook.opening import real_path
+    from sheetplan.workbook.outcomes import BookError
+    from sheetplan.workbook.package.guard import judge
+    from sheetplan.workbook.reading.book import read_tables
 
     book = real_path(book)
     problem = judge(book)
@@ -67,7 +67,7 @@ def with_due(
 
 def with_folder(checked: CheckOutcome, book: Path) -> CheckOutcome:
     """The outcome with what is wrong with the output folder, which only a plan needs."""
-    from sheetplan.app.folders import output_folder
+    from sheetplan.app.making.folders import output_folder
 
     folder = output_folder(book, checked.job.settings.output_folder) if checked.job else None
     return replace(checked, problems=(*checked.problems, folder)) if isinstance(folder, Problem) else checked
@@ -75,9 +75,9 @@ def with_folder(checked: CheckOutcome, book: Path) -> CheckOutcome:
 
 def with_marks(checked: CheckOutcome, tables: BookTables, book: Path) -> CheckOutcome:
     """The outcome with what is wrong with picks and locks on the tool's own pages, which stops a plan."""
-    from sheetplan.app.folders import output_folder
-    from sheetplan.app.standing import standing
-    from sheetplan.workbook.pick_marks import planner_marks
+    from sheetplan.app.making.folders import output_folder
+    from sheetplan.app.making.standing import standing
+    from sheetplan.workbook.reading.pick_marks import planner_marks
 
     marks, problems = planner_marks(tables)
     if checked.job is not None and marks:
@@ -114,16 +114,14 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
     orders as the book has them. To those, parts are what they were planned as, whatever became of their
     drawings.
     """
-    from sheetplan.app.drawings import book_drawings
-    from sheetplan.app.known_outlines import known_outlines, outlines_now
+    from sheetplan.app.making.drawings import book_drawings, known_outlines, outlines_now
     from sheetplan.app.rack.cut_asked import rows_waiting
     from sheetplan.app.rack.folder import recorded_beside
     from sheetplan.app.rack.known import marks_problem, row_numbers, with_rack, without_closed
     from sheetplan.planning.grouping import make_groups
-    from sheetplan.rack.hanging import with_hanging
-    from sheetplan.rack.pile import with_piles
-    from sheetplan.workbook.reading import read_job
-    from sheetplan.workbook.rows.remnants import no_record
+    from sheetplan.rack.usable import with_hanging, with_piles
+    from sheetplan.workbook.reading.job import read_job
+    from sheetplan.workbook.reading.remnants import no_record
 
     drawings = book_drawings(tables, book) if book is not None else {}
     known, unread = known_outlines(book) if book is not None else ({}, ())

@@ -23,15 +23,24 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sheetplan.app.folders import output_folder
+from sheetplan.app.making.folders import output_folder
 from sheetplan.app.month import MonthOutcome, month_json, month_of, month_on
 from sheetplan.app.rack.belonging import column_of
-from sheetplan.app.rack.desk import BookChanges, ClosedDesk, LiveDesk, Turn, count_on
 from sheetplan.app.rack.folder import step_name
-from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
+from sheetplan.app.rack.opened import (
+    BookChanges,
+    ClosedDesk,
+    LiveDesk,
+    OpenRack,
+    Refused,
+    Turn,
+    count_on,
+    open_rack,
+    open_rack_live,
+)
 from sheetplan.model import Order, OrderState
 from sheetplan.money.month import named_differences
-from sheetplan.pages.month_page import difference_text
+from sheetplan.pages.book.month import difference_text
 from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import gauge_metals
 from sheetplan.planning.progress import quiet
@@ -49,9 +58,8 @@ from sheetplan.rack.step import (
 )
 from sheetplan.shapes import size
 from sheetplan.workbook.columns import EARLIER_CUTS, ORDERS, RACK_COUNT
-from sheetplan.workbook.live_edit import Value
-from sheetplan.workbook.port import LiveHost
-from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.port import LiveHost, Value
+from sheetplan.workbook.reading.grid import normal
 
 KEPT_FILES = ("exact.json", "plan.json", "tickets.pdf")
 """What of a plan's folder goes into the archive, as far as it is still there."""

@@ -14,17 +14,17 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from sheetplan.drawings.copies import Copies, copies, same_part
-from sheetplan.drawings.findings import Says, counted
-from sheetplan.drawings.report import DrawingReport, DrawnPart, shown_units
+from sheetplan.drawings.known import Copies, copies, same_part
+from sheetplan.drawings.reading.findings import Says, counted
+from sheetplan.drawings.reading.report import DrawingReport, DrawnPart, shown_units
 from sheetplan.model.outline import Outline
 from sheetplan.model.settings import Settings
-from sheetplan.pages.contact_sheet import Shown
+from sheetplan.pages.paper.contact_sheet import Shown
 from sheetplan.shapes import size
 from sheetplan.trade.said_in_names import agreed, metal_in, said_in
 from sheetplan.trade.units import Units
-from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.rows.doubts import (
+from sheetplan.workbook.reading.grid import normal
+from sheetplan.workbook.reading.parts import (
     MIRRORED,
     NO_METAL,
     NO_THICKNESS,
@@ -41,7 +41,7 @@ from sheetplan.workbook.rows.doubts import (
     to_confirm,
     unanswered,
 )
-from sheetplan.workbook.rows.reader import Place
+from sheetplan.workbook.reading.rows import Place
 
 LONGEST_NAME = 60
 """Letters of a part's name that come from a file's name."""

@@ -28,11 +28,10 @@ from sheetplan.app.import_parts import (
 )
 from sheetplan.app.rack.opened import Refused
 from sheetplan.model.settings import Settings
-from sheetplan.workbook.cell_edits import BookEdit
 from sheetplan.workbook.columns import KITS, MATERIALS, PARTS
-from sheetplan.workbook.live_edit import LiveEdit
-from sheetplan.workbook.port import LiveHost
-from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.package.cells import BookEdit
+from sheetplan.workbook.port import LiveEdit, LiveHost
+from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.tables import BookTables
 
 if TYPE_CHECKING:
@@ -88,9 +87,8 @@ def import_drawings(book: Path, asked: ImportAsked) -> Imported:
     Raises ``BookError`` where the book is open elsewhere or cannot be read or written, ``Refused`` where a
     drawing lies where the book may not look.
     """
-    from sheetplan.app.rack.desk import put_book
-    from sheetplan.app.rack.opened import free_book
-    from sheetplan.workbook.closed_reading import read_tables
+    from sheetplan.app.rack.opened import free_book, put_book
+    from sheetplan.workbook.reading.book import read_tables
 
     book = free_book(book)
     data = book.read_bytes()
@@ -105,7 +103,7 @@ def import_drawings(book: Path, asked: ImportAsked) -> Imported:
 
 def import_live(host: LiveHost) -> Imported:
     """The same in an open book, of the folders that Settings names or the one beside the book."""
-    from sheetplan.workbook.reading import drawings_wanted
+    from sheetplan.workbook.reading.job import drawings_wanted
 
     tables, book = host.read(), host.path.resolve()
     settings, _ = drawings_wanted(tables)
@@ -141,9 +139,9 @@ def _ready(book: Path, tables: BookTables, asked: ImportAsked) -> _Ready:
 
 def _sound(asked: ImportAsked, says: BookSays) -> ImportAsked:
     """What was asked with the metal as the book writes it; refused where the book could not use it."""
-    from sheetplan.drawings.reading_words import doubtful_lines
+    from sheetplan.drawings.reading.choices import doubtful_lines
     from sheetplan.trade.thickness import parse_thickness
-    from sheetplan.workbook.rows.names import did_you_mean
+    from sheetplan.workbook.reading.rows import did_you_mean
 
     known = {normal(name): name for name in says.metals}
     metal = known.get(normal(asked.metal), "")
@@ -173,7 +171,7 @@ def _sound(asked: ImportAsked, says: BookSays) -> ImportAsked:
 
 def _dwgs(paths: Sequence[Path]) -> tuple[str, ...]:
     """A sentence on each drawing that only its own program can read."""
-    from sheetplan.drawings.files import SAVE_AS_DXF
+    from sheetplan.drawings.reading.files import SAVE_AS_DXF
 
     found = sorted({own for path in paths if path.is_dir() for own in path.rglob("*.[dD][wW][gG]")})
     return tuple(f"{own} is a DWG, which is not read; {SAVE_AS_DXF}." for own in found)
@@ -202,15 +200,14 @@ def _to_know(
 
 def _book_says(tables: BookTables, book: Path) -> tuple[BookSays, Mapping[str, KnownOutline]]:
     """What the book has, and the outlines that are known."""
-    from sheetplan.app.drawings import book_drawings
-    from sheetplan.app.known_outlines import known_outlines
-    from sheetplan.drawings.files import drawing_name
+    from sheetplan.app.making.drawings import book_drawings, known_outlines
     from sheetplan.drawings.known import same_text
-    from sheetplan.workbook.reading import drawings_wanted
-    from sheetplan.workbook.rows.cells import text_of
-    from sheetplan.workbook.rows.metals import read_materials
-    from sheetplan.workbook.rows.part_outlines import drawing_ask, drawn_part
-    from sheetplan.workbook.rows.reader import readers
+    from sheetplan.drawings.reading.files import drawing_name
+    from sheetplan.workbook.reading.cells import text_of
+    from sheetplan.workbook.reading.job import drawings_wanted
+    from sheetplan.workbook.reading.metals import read_materials
+    from sheetplan.workbook.reading.parts import drawing_ask, drawn_part
+    from sheetplan.workbook.reading.rows import readers
 
     settings, _ = drawings_wanted(tables)
     if settings is None or MATERIALS.name not in tables.tables:
@@ -247,13 +244,11 @@ def _book_says(tables: BookTables, book: Path) -> tuple[BookSays, Mapping[str, K
 
 def _files(asked: ImportAsked, book: Path, settings: Settings) -> list[DrawingFile]:
     """All drawings, read as the book would read them."""
-    from sheetplan.app.drawings import usual_cache
-    from sheetplan.drawings.cache import DrawingCache
-    from sheetplan.drawings.drawing_files import Request, read_drawings
-    from sheetplan.drawings.files import drawings_below
-    from sheetplan.drawings.layer_choice import LayerChoice
-    from sheetplan.drawings.reading import ReadingChoices
-    from sheetplan.drawings.reading_words import DoubtfulLines, doubtful_lines
+    from sheetplan.app.making.drawings import usual_cache
+    from sheetplan.drawings.reading.choices import DoubtfulLines, LayerChoice, doubtful_lines
+    from sheetplan.drawings.reading.drawing import ReadingChoices
+    from sheetplan.drawings.reading.files import drawings_below
+    from sheetplan.drawings.reading.store import DrawingCache, Request, read_drawings
 
     roots = [book.parent, *(book.parent / folder for folder in settings.drawing_folders)]
     found: dict[Path, tuple[str, tuple[str, ...]]] = {}
@@ -279,7 +274,7 @@ def _files(asked: ImportAsked, book: Path, settings: Settings) -> list[DrawingFi
 
 def _is_ours(path: Path, book: Path, settings: Settings) -> bool:
     """Whether a drawing is one that a plan or the rack wrote."""
-    from sheetplan.app.folders import EARLIER, PREFIX, output_folder
+    from sheetplan.app.making.folders import EARLIER, PREFIX, output_folder
     from sheetplan.app.rack.folder import rack_of
 
     plans = output_folder(book, settings.output_folder)
@@ -337,8 +332,8 @@ def _write_again(edit: BookEdit | LiveEdit, ready: _Ready) -> Mapping[str, int]:
 def _write_rows(edit: BookEdit | LiveEdit, ready: _Ready) -> int:
     """Rows of Parts and of Kits; how many of the latter."""
     from sheetplan.trade.units import Units
-    from sheetplan.workbook.rows.cells import text_of
-    from sheetplan.workbook.rows.reader import readers
+    from sheetplan.workbook.reading.cells import text_of
+    from sheetplan.workbook.reading.rows import readers
 
     kits = ready.tables.tables.get(KITS.name)
     there = {
@@ -369,9 +364,9 @@ def _write_rows(edit: BookEdit | LiveEdit, ready: _Ready) -> int:
 
 def _beside(ready: _Ready, written: _Written) -> Imported:
     """What is kept beside the book, once the book has its rows: known outlines and the contact sheet."""
-    from sheetplan.app.known_outlines import outlines_file, remember
-    from sheetplan.pages.contact_sheet import contact_sheet
-    from sheetplan.workbook.replacing import put_file
+    from sheetplan.app.making.drawings import outlines_file, remember
+    from sheetplan.pages.paper.contact_sheet import contact_sheet
+    from sheetplan.workbook.package.saving import put_file
 
     said, failed = list(ready.unread), []
     try:
@@ -402,7 +397,7 @@ def _beside(ready: _Ready, written: _Written) -> Imported:
 
 def _sheet_path(book: Path) -> tuple[Path, bool]:
     """Where the contact sheet goes, and whether that is its usual name: a file not ours is left alone."""
-    from sheetplan.pages.contact_sheet import is_contact_sheet
+    from sheetplan.pages.paper.contact_sheet import is_contact_sheet
 
     def is_free(path: Path) -> bool:
         try:

@@ -18,7 +18,6 @@ from sheetplan.model import Problem, Settings, Weight
 from sheetplan.pages.values import QUOTED_PAGE, RESULT_PAGES, ResultPage
 from sheetplan.planning.progress import Progress, Stop
 from sheetplan.trade.units import Units
-from sheetplan.workbook.barred import BookState, barred, wrong_kind
 from sheetplan.workbook.columns import (
     CUT_LOG,
     CUTTING_MARKS,
@@ -36,14 +35,11 @@ from sheetplan.workbook.columns import (
     STOCK,
     STOCK_LOG,
 )
-from sheetplan.workbook.errors import BookError
-from sheetplan.workbook.ledger import Ledger, keeping_ledger, ledger
-from sheetplan.workbook.live_edit import Edits, LiveEdit
-from sheetplan.workbook.live_runs import RUN_LABELS
-from sheetplan.workbook.port import LiveHost
-from sheetplan.workbook.reading_book import seen_in
-from sheetplan.workbook.result_names import MONTH
+from sheetplan.workbook.outcomes import BookError, Ledger, keeping_ledger, ledger
+from sheetplan.workbook.port import RUN_LABELS, BookState, Edits, LiveEdit, LiveHost, barred, wrong_kind
+from sheetplan.workbook.reading.book import seen_in
 from sheetplan.workbook.tables import BookTables
+from sheetplan.workbook.writing.grid import MONTH
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,8 +181,8 @@ def _saved(host: LiveHost, settings: Settings) -> str:
 
 
 def _check(host: LiveHost, stop: Stop) -> Ended:
-    from sheetplan.pages.decimals import decimals_of
-    from sheetplan.pages.problems_page import problem_summary, problems_page
+    from sheetplan.pages.book.problems import problem_summary, problems_page
+    from sheetplan.pages.wording import decimals_of
 
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
     tables = host.read()
@@ -285,7 +281,7 @@ def _book_said(error: BookError) -> str:
 
 
 def _show(host: LiveHost, problems: tuple[Problem, ...]) -> None:
-    from sheetplan.pages.problems_page import problems_page
+    from sheetplan.pages.book.problems import problems_page
 
     host.write((problems_page(problems, seen_in(host.read())),), Units.INCH)
 
@@ -324,7 +320,7 @@ def _import(host: LiveHost, stop: Stop) -> Ended:
     """Bring the drawings in, of the folders that Settings names or the one beside the book."""
     from sheetplan.app.import_parts import counted_words, filled_words
     from sheetplan.app.import_run import import_live
-    from sheetplan.drawings.findings import counted
+    from sheetplan.drawings.reading.findings import counted
 
     host.progress(Progress("", 0.0, f"Reading {host.path.name} and its drawings"))
     try:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sheetplan.app.folders import output_folder
+from sheetplan.app.making.folders import output_folder
 from sheetplan.app.rack.belonging import apart, apart_problem, recorded
 from sheetplan.app.rack.folder import (
     Held,
@@ -25,24 +25,35 @@ from sheetplan.app.rack.folder import (
     read_steps,
 )
 from sheetplan.model import Problem, Settings, Weight
-from sheetplan.money.metal_split import MetalSplit, total_split
-from sheetplan.money.month import Cut, Learned, MonthBalance, MonthLine, learned, month_balance
-from sheetplan.money.month_books import MonthRows, by_metal, month_before, month_book, months_known
+from sheetplan.money.layout_figures import MetalSplit, total_split
+from sheetplan.money.month import (
+    Cut,
+    Learned,
+    MonthBalance,
+    MonthLine,
+    MonthRows,
+    by_metal,
+    learned,
+    month_balance,
+    month_before,
+    month_book,
+    months_known,
+)
 from sheetplan.planning.progress import Progress, Report
 from sheetplan.rack.record import Record
 from sheetplan.rack.step import Kind, Step
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import CUT_LOG, RACK_COUNT
 from sheetplan.workbook.hosts.closed import ClosedBook
+from sheetplan.workbook.package.saving import as_private_as
 from sheetplan.workbook.port import Host
-from sheetplan.workbook.reading_book import seen_in
-from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.replacing import as_private_as
+from sheetplan.workbook.reading.book import seen_in
+from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.tables import BookTables
 
 if TYPE_CHECKING:
-    from sheetplan.pages.decimals import Decimals
     from sheetplan.pages.values import ResultPage
+    from sheetplan.pages.wording import Decimals
 
 _YEAR_FIRST = re.compile(r"(?P<year>[0-9]{4})[-./](?P<month>[0-9]{1,2})(?:[-./][0-9]{1,2})?")
 _MONTH_FIRST = re.compile(r"(?P<month>[0-9]{1,2})[-./ ](?P<year>[0-9]{4})")
@@ -99,10 +110,10 @@ def month_on(host: Host, month: str) -> MonthOutcome:
 
 def _month_on(host: Host, month: str) -> MonthOutcome:
     from sheetplan.app.check import check_tables, with_sign
-    from sheetplan.pages.decimals import Decimals, decimals_of
-    from sheetplan.pages.month_page import month_page
-    from sheetplan.pages.problems_page import problems_page
-    from sheetplan.workbook.reading import read_month
+    from sheetplan.pages.book.month import month_page
+    from sheetplan.pages.book.problems import problems_page
+    from sheetplan.pages.wording import Decimals, decimals_of
+    from sheetplan.workbook.reading.job import read_month
 
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
     tables = host.read()
@@ -152,7 +163,7 @@ def _shown(book: Path, settings: Settings, month: str, page: ResultPage, decimal
 
 def yields_before(book: Path, tables: BookTables, today: datetime.date) -> Mapping[str, float]:
     """The yield of each gauge in the month before today's, by the cuts on record; 0 to 1."""
-    from sheetplan.workbook.reading import read_month
+    from sheetplan.workbook.reading.job import read_month
 
     _, read, _ = read_month(tables)
     cuts = (*(read.rows.earlier if read else ()), *MonthRack(book, tables).cuts)

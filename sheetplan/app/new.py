@@ -12,7 +12,7 @@ def new_book(book: Path, *, demo: bool, units: Units) -> Path:
 
     It states the decimal sign of this computer where that is a comma.
 
-    Raises ``workbook.errors.BookError`` where a file stands there already or the folder refuses.
+    Raises ``workbook.outcomes.BookError`` where a file stands there already or the folder refuses.
     """
     from sheetplan.app.check import system_comma
     from sheetplan.workbook.new_book import write_new
@@ -26,7 +26,6 @@ def excel_starter(book: Path) -> Path | None:
 
     None on other systems, and where the book's name does not allow one (`sheetplan excel` says why).
     """
-    from sheetplan.workbook.hosts.excel_setup import has_excel
-    from sheetplan.workbook.hosts.excel_starter import write_starter
+    from sheetplan.workbook.hosts.excel_setup import has_excel, write_starter
 
     return write_starter(book) if has_excel() else None

@@ -8,9 +8,8 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 
-from sheetplan.app.rack.desk import Turn
 from sheetplan.app.rack.folder import step_name
-from sheetplan.app.rack.opened import For, OpenRack, Refused, open_rack, open_rack_live
+from sheetplan.app.rack.opened import For, OpenRack, Refused, Turn, open_rack, open_rack_live
 from sheetplan.model import FinishedPart, Part
 from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import gauge_names
@@ -31,8 +30,8 @@ from sheetplan.shapes import area
 from sheetplan.trade.units import weight_kg
 from sheetplan.workbook.columns import FINISHED_MARKS, HELD_MARKS
 from sheetplan.workbook.port import LiveHost
-from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.rows.cells import CellFault, count_of, text_of
+from sheetplan.workbook.reading.cells import CellFault, count_of, text_of
+from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.tables import RawCell
 
 FREE, SCRAP = "free", "scrap"

@@ -1,4 +1,7 @@
-"""Plan a book: read, plan, check, write. A plan that fails the check is never written."""
+"""Plan a book: read, plan, check, write. A plan that fails the check is never written.
+
+What is edited in the book while the plan is under way is seen, and decides what becomes of the plan.
+"""
 
 from __future__ import annotations
 
@@ -6,40 +9,191 @@ import datetime
 import hashlib
 import json
 import os
+import time
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sheetplan.app.answering import Answer, CheckFailed, answered
 from sheetplan.app.check import check_tables, with_due
-from sheetplan.app.earlier import cut_before, since_text, still_on_order
-from sheetplan.app.folders import EARLIER, PREFIX, output_folder, publish, retire_others, sole_use
-from sheetplan.app.known_outlines import remember
-from sheetplan.app.meanwhile import MOST_BEGUN, Overtaken, Watch, from_found, until_quiet
+from sheetplan.app.making.drawings import remember
+from sheetplan.app.making.folders import EARLIER, PREFIX, output_folder, publish, retire_others, sole_use
+from sheetplan.app.making.standing import (
+    CHOICES_FILE,
+    Answer,
+    CheckFailed,
+    answered,
+    choices_text,
+    cut_before,
+    digests,
+    since_text,
+    standing,
+    still_on_order,
+    uncut,
+)
+from sheetplan.app.making.workers import Crew, place_for_kernels
 from sheetplan.app.month import yields_before
 from sheetplan.app.rack.belonging import with_mark
-from sheetplan.app.standing import CHOICES_FILE, choices_text, standing
-from sheetplan.app.workers import Crew, place_for_kernels
 from sheetplan.model import Job, Plan, Problem, Weight
-from sheetplan.pages.problems_page import BookSeen
+from sheetplan.pages.book.problems import BookSeen
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.order_book import Before, number_of
 from sheetplan.planning.progress import Progress, Report, Stop
+from sheetplan.rack.step import exact_text, kept_plan_of
 from sheetplan.trade.units import Units
-from sheetplan.workbook.closed_reading import mark_saved
-from sheetplan.workbook.errors import NotWritten
+from sheetplan.workbook.columns import PLANNED_FROM, READ_BACK
 from sheetplan.workbook.hosts.closed import ClosedBook
-from sheetplan.workbook.ledger import ledger
-from sheetplan.workbook.pick_marks import planner_marks
+from sheetplan.workbook.outcomes import BookChanged, NotWritten, book_problem, ledger
+from sheetplan.workbook.package.saving import as_private_as
 from sheetplan.workbook.port import Host
-from sheetplan.workbook.reading_book import seen_in
-from sheetplan.workbook.replacing import as_private_as
-from sheetplan.workbook.tables import BookTables
+from sheetplan.workbook.reading.book import mark_saved, seen_in
+from sheetplan.workbook.reading.grid import normal
+from sheetplan.workbook.reading.pick_marks import planner_marks
+from sheetplan.workbook.schema import InputPage
+from sheetplan.workbook.tables import BookTables, CellValue
 
 if TYPE_CHECKING:
     from sheetplan.drawings.known import KnownOutline
     from sheetplan.money.cutting_plan import Ordered
+
+
+# What is edited in a book while a plan of it is under way, and what becomes of the plan.
+#
+# A plan depends on some cells and not on others: a description may be typed while it is made. What it
+# depends on has one definition, `standing.digests`. Where such a cell changes, the search ends, and where
+# the host can tell of edits as they are made, the plan is made anew from the layouts that were found by
+# then.
+#
+# Hosts compare every input cell when they write; whether a change matters is judged here.
+
+LOOK_SECONDS = 1.0
+"""How often, at the most, the book is read again while somebody works in it."""
+
+QUIET_SECONDS = 2.0
+"""How long nobody has worked in the book when a plan is begun anew."""
+
+MOST_BEGUN = 20
+"""How often a plan is begun anew before it is given up."""
+
+MOST_WRITES = 20
+"""How often writing is tried while other cells are edited."""
+
+MOST_NAMED = 3
+"""Cells that a sentence names."""
+
+
+class Overtaken(Exception):
+    """Cells that the plan depends on were changed; ``cells`` names them, ``found`` is the plan by then."""
+
+    def __init__(self, cells: str, found: Plan) -> None:
+        super().__init__(cells)
+        self.cells, self.found = cells, found
+
+
+class Watch:
+    """Looks after a book while a plan of it is made; hand `report` and `stop` to the search."""
+
+    def __init__(self, host: Host, tables: BookTables, job: Job, stop: Stop) -> None:
+        self._host, self._tables, self._stop = host, tables, stop
+        self._depends = _depends(job, tables)
+        self._looked = time.monotonic()
+        self.changed = ""
+        """Cells that were changed and that the plan depends on; empty where there are none."""
+
+    def report(self, progress: Progress) -> None:
+        """Show the progress, and look at the book where somebody has worked in it."""
+        self._host.progress(progress)
+        now = time.monotonic()
+        if not self.changed and now - self._looked >= LOOK_SECONDS and self._host.touched():
+            self._looked = now
+            self._look()
+
+    def stop(self) -> bool:
+        """Whether to end the search: asked for, or of no use any more."""
+        return bool(self.changed) or self._stop()
+
+    def settle(self, plan: Plan) -> None:
+        """Raise ``Overtaken`` where the plan is of a book that is no more."""
+        if self.changed:
+            raise Overtaken(self.changed, plan)
+
+    def write(self, pages: Sequence[ResultPage], plan: Plan) -> Path:
+        """Write a plan's pages; edits of cells that it does not depend on are no reason not to."""
+        units = plan.job.settings.units
+        self.settle(plan)
+        for _ in range(MOST_WRITES):
+            try:
+                return self._host.write(pages, units)
+            except BookChanged:
+                self._look()
+                self.settle(plan)
+        return self._host.write(pages, units)
+
+    def _look(self) -> None:
+        now = self._host.read()
+        job = check_tables(now, self._host.path).job
+        if job is None or _depends(job, now) != self._depends:
+            self.changed = changed_cells(self._tables, now) or "What the plan is made from"
+
+
+def from_found(before: Before, found: Plan | None, job: Job) -> Before:
+    """Where a plan starts that is made anew: the layouts that were found, as far as they still serve.
+
+    Nobody has tickets of them yet: those that no earlier plan has are kept only where nothing counts less.
+    """
+    if found is None:
+        return before
+    layouts = uncut(kept_plan_of(exact_text(found, before.mark, {})), job, {})
+    return replace(before, uncut=layouts, asks_for_more=before.asks_for_more or not before.mark)
+
+
+def _depends(job: Job, tables: BookTables) -> tuple[dict[str, str], object]:
+    marks, _ = planner_marks(tables)
+    return digests(job), marks
+
+
+def changed_cells(before: BookTables, now: BookTables) -> str:
+    """Names of cells that differ, the first few; empty where none does."""
+    found = []
+    for page in (*PLANNED_FROM, *READ_BACK):
+        old, new = _cells(before, page), _cells(now, page)
+        places = sorted({*old, *new}, key=lambda place: (len(place), place))
+        found += [f"{page.name} {place}" for place in places if old.get(place) != new.get(place)]
+    if len(found) > MOST_NAMED:
+        return f"{', '.join(found[:MOST_NAMED])} and {len(found) - MOST_NAMED} more"
+    return " and ".join(found)
+
+
+def _cells(tables: BookTables, page: InputPage) -> Mapping[str, CellValue]:
+    """Cells of a page's input columns by their address."""
+    table, wanted = tables.tables.get(page.name), {normal(column.heading) for column in page.columns}
+    return {
+        cell.address: cell.value
+        for row in (table.rows if table else ())
+        for heading, cell in row.cells.items() if normal(heading) in wanted
+    }  # fmt: skip
+
+
+def until_quiet(host: Host, overtaken: Overtaken, stop: Stop) -> None:
+    """Wait until nobody works in the book.
+
+    Raises ``BookChanged`` where the host cannot tell: the person then runs it again.
+    """
+    if host.touched() is None:
+        raise BookChanged(book_problem(
+            host.path, f"{overtaken.cells} changed while the run was under way; nothing was written.",
+            "Run it again so that the results fit what the workbook says now.",
+        )) from overtaken  # fmt: skip
+    host.progress(Progress("", 0.0, f"{overtaken.cells} changed: the plan is made anew from what was found"))
+    quiet_since = time.monotonic()
+    while time.monotonic() - quiet_since < QUIET_SECONDS and not stop():
+        time.sleep(0.1)
+        if host.touched():
+            host.read()
+            quiet_since = time.monotonic()
+
+
+# Plan a book: read, plan, check, write. A plan that fails the check is never written.
 
 __all__ = ["CheckFailed", "PlanOutcome", "drawing_name", "mark_of", "plan_book", "plan_on", "record_text"]
 
@@ -184,8 +338,8 @@ def stopped_page(
     problems: tuple[Problem, ...], seen: BookSeen | None = None, job: Job | None = None
 ) -> ResultPage:
     """The page Problems of a run that they stop; the pages of the last plan stay as they are."""
-    from sheetplan.pages.decimals import decimals_of
-    from sheetplan.pages.problems_page import problems_page
+    from sheetplan.pages.book.problems import problems_page
+    from sheetplan.pages.wording import decimals_of
 
     page = problems_page(problems, seen)
     line = "No plan was made. The other result pages still show the last plan, if there was one."
@@ -230,11 +384,11 @@ def _write_all(
 
     They go beside the book as it is called by now: an open book may have been saved under another name.
     """
-    from sheetplan.app.writing import MADE_NOTE, Writing, made_before, made_note, source_of, worked_out
+    from sheetplan.app.making.writing import MADE_NOTE, Writing, made_before, made_note, source_of, worked_out
     from sheetplan.pages import result_pages
-    from sheetplan.pages.decimals import decimals_of
     from sheetplan.pages.floor import PLAN_HTML
     from sheetplan.pages.plan_json import plan_json
+    from sheetplan.pages.wording import decimals_of
 
     plan, source = answer.plan, source_of(answer.plan, said.today, said.ordered, host.path.name)
     made = made_before(_output(host, plan) / f"{PREFIX}{said.before.mark}", source)
@@ -288,7 +442,7 @@ def _write_all(
 
 def _lists_to_order(host: Host, drawings: Path, files: Collection[str]) -> dict[str, str]:
     """The lists of what to order beside the book, as far as there are any, and what each is for."""
-    from sheetplan.pages.shop_files import BUY_LIST, TO_ORDER
+    from sheetplan.pages.paper.shop_files import BUY_LIST, TO_ORDER
 
     return {
         _relative(drawings / name, host.path.parent): what
@@ -316,7 +470,7 @@ def _drawing_names(plan: Plan, mark: str) -> dict[str, str]:
 
 def _kept_files(answer: Answer, mark: str, said: Said) -> dict[str, bytes]:
     """What recording cuts and the next plan need of a plan, exact."""
-    from sheetplan.rack.plan_file import EXACT_FILE, exact_text
+    from sheetplan.rack.step import EXACT_FILE, exact_text
 
     plan = answer.plan
     tags = (layout.tag for group in plan.groups for layout in group.layouts)

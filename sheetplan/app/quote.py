@@ -1,48 +1,437 @@
-"""Price a job before it is taken: alone, and as what it adds to the month's plan, which stays as it is.
-
-Choices
--------
-What a quote adds is the difference between the month's plan and the same plan with the quote laid beside it
-(see `quote_plans`): the plan that the book shows or, where that no longer holds, one made here for the
-purpose. None of them is written; what is kept is the answer, with its day and its prices, in
-``NAME.quotes.json`` beside the book and on the page Quoted.
-"""
+"""Price a job before it is taken: alone, and as what it adds to the month's plan, which stays as it is."""
 
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+import json
+import time
+from collections import Counter
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from sheetplan.app.kept_quotes import keep_quotes, kept_quotes, recover_quotes, stage_quotes, with_new
-from sheetplan.app.quote_plans import (
-    FULL_WORK,
-    Answer,
-    Month,
-    answered,
-    checked,
-    nearly_free,
-    never_more_than_the_next,
-    priced,
-)
+from sheetplan.app.making.standing import CheckFailed
 from sheetplan.app.rack.opened import Refused
-from sheetplan.model import Job, Plan, Problem, Weight
-from sheetplan.money.quoting import Priced, Quoted, QuoteLine
+from sheetplan.model import GroupPlan, Job, Order, Plan, Problem, Weight
+from sheetplan.money.cutting_plan import Ordered, days_of
+from sheetplan.money.figures import (
+    Known,
+    LayoutFigures,
+    LayoutKey,
+    PlanFigures,
+    group_figures,
+    key_of,
+    plan_figures,
+)
+from sheetplan.money.order_shares import parts_of
+from sheetplan.money.quoting import (
+    NOTHING,
+    NearlyFree,
+    Priced,
+    QuoteCost,
+    Quoted,
+    QuoteLine,
+    alone_cost,
+    whole_cost,
+)
+from sheetplan.money.quoting import added_cost as added_to
 from sheetplan.planning.progress import Progress, Report, RunOptions, Stop, never
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import ORDERS, PARTS, QUOTES
-from sheetplan.workbook.reading_grid import is_blank, normal
-from sheetplan.workbook.rows.cells import CellFault, count_of
+from sheetplan.workbook.reading.cells import CellFault, count_of
+from sheetplan.workbook.reading.grid import is_blank, normal
 from sheetplan.workbook.tables import BookTables, RawCell, RawRow
 
 if TYPE_CHECKING:
-    from sheetplan.workbook.cell_edits import BookEdit
     from sheetplan.workbook.hosts.closed import ClosedBook
-    from sheetplan.workbook.live_edit import LiveEdit, Value
-    from sheetplan.workbook.port import Host, LiveHost
-    from sheetplan.workbook.rows.reader import Place
+    from sheetplan.workbook.package.cells import BookEdit
+    from sheetplan.workbook.port import Host, LiveEdit, LiveHost, Value
+    from sheetplan.workbook.reading.rows import Place
+
+
+# Quotes as they were given, by day, in ``NAME.quotes.json`` beside the book; and the same as ``--json``.
+#
+# A run writes two files, the book and this one. What is to be kept is staged beside the book first
+# (``.NAME.quotes.json.next``, with the book's digest), then the book is written, then the file takes its
+# place. Stopped before the book was written, the next run drops what was staged; stopped after, it keeps it.
+# An order counts only where the book has its mark.
+
+FORMAT = 1
+
+
+def quotes_file(book: Path) -> Path:
+    """Where the quotes of a book are kept."""
+    return book.with_name(f"{book.stem}.quotes.json")
+
+
+def kept_quotes(book: Path) -> tuple[Quoted, ...]:
+    """The quotes given so far, the oldest first. Raises ``NotWritten`` where their file cannot be used:
+    it would be lost under a new one."""
+    return _read(quotes_file(book))
+
+
+def _read(path: Path) -> tuple[Quoted, ...]:
+    from sheetplan.workbook.outcomes import NotWritten
+
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return ()
+    try:
+        values = json.loads(text)
+        if values["format"] != FORMAT:
+            raise ValueError(f"format {values['format']}")
+        return tuple(_kept_quote(one) for one in values["quotes"])
+    except (ValueError, KeyError, TypeError) as error:
+        raise NotWritten(Problem(
+            path.name, None, None, f"{path.name}, which keeps the quotes given so far, cannot be used "
+            f"({error}).", "Put it back from a copy, or move it away to begin anew.", Weight.STOPS,
+        )) from error  # fmt: skip
+
+
+def with_new(before: Sequence[Quoted], new: Sequence[Quoted]) -> tuple[Quoted, ...]:
+    """The quotes with new ones; one given again on the same day takes the place of the first."""
+    again = {(one.line.name, one.date) for one in new}
+    return (*(one for one in before if (one.line.name, one.date) not in again), *new)
+
+
+def stage_quotes(book: Path, quotes: Sequence[Quoted]) -> None:
+    """Put aside what is to be kept once the book is written."""
+    from sheetplan.app.rack.folder import digest_of
+    from sheetplan.workbook.package.saving import put_file
+
+    if quotes:
+        put_file(_staged_file(book), _bytes(quotes, book=digest_of(book.read_bytes())))
+
+
+def recover_quotes(book: Path, ordered: Collection[str]) -> None:
+    """Finish or drop what a run staged and was stopped before it kept it.
+
+    ``ordered`` are the quotes that the book has as ordered: one that was staged as ordered and is not is
+    staged for nothing.
+    """
+    from sheetplan.app.rack.folder import digest_of
+    from sheetplan.workbook.package.saving import taken_away
+
+    staged = _staged_file(book)
+    if not staged.exists():
+        return
+    quotes = _read(staged)
+    written = json.loads(staged.read_text(encoding="utf-8")).get("book") != digest_of(book.read_bytes())
+    if written:
+        there = kept_quotes(book)
+        true = [one for one in quotes if one in there or not one.ordered or one.line.name in ordered]
+        keep_quotes(book, true)
+    taken_away(staged)
+
+
+def keep_quotes(book: Path, quotes: Sequence[Quoted]) -> None:
+    """Keep quotes in place of what is there; nothing where there are none."""
+    from sheetplan.workbook.package.saving import put_file, taken_away
+
+    if quotes:
+        put_file(quotes_file(book), _bytes(quotes))
+    if _staged_file(book).exists():
+        taken_away(_staged_file(book))
+
+
+def _staged_file(book: Path) -> Path:
+    return book.with_name(f".{quotes_file(book).name}.next")
+
+
+def _bytes(quotes: Sequence[Quoted], **more: str) -> bytes:
+    values = {"format": FORMAT, **more, "quotes": [asdict(one) for one in quotes]}
+    return (json.dumps(values, indent=1, ensure_ascii=False) + "\n").encode()
+
+
+def _kept_quote(value: Mapping[str, Any]) -> Quoted:
+    line = {**value["line"], "quantities": tuple(value["line"]["quantities"])}
+    answers = tuple(
+        Priced(**{**one, "alone": QuoteCost(**one["alone"]), "added": QuoteCost(**one["added"])})
+        for one in value["answers"]
+    )
+    free = tuple(NearlyFree(**one) for one in value["free"])
+    return Quoted(**{**value, "line": QuoteLine(**line), "answers": answers, "free": free})
+
+
+def quotes_json(quotes: Sequence[Quoted], units: Units) -> dict[str, Any]:
+    """Quotes as plain values in the book's units: what ``--json`` writes.
+
+    Each has ``quote``, ``item``, ``customer``, ``date``, ``wanted``, ``plan`` (the mark of the plan that it
+    was laid beside, null where none stood), ``ordered`` and ``answers``: ``quantity``, ``price_each``,
+    ``price``, ``price_by``, ``mark_up``, ``finish``, ``short`` and the two costs ``alone`` and ``added``,
+    whose amounts are to the cent and add up.
+    """
+    return {"format": FORMAT, "units": units.value, "quotes": [_plain(one, units) for one in quotes]}
+
+
+def _plain(one: Quoted, units: Units) -> dict[str, Any]:
+    return {
+        "quote": one.line.name, "item": one.line.item, "customer": one.line.customer, "date": one.date,
+        "wanted": one.line.wanted or None, "currency": one.currency, "plan": one.plan or None,
+        "ordered": one.ordered or None, "answers": [_kept_answer(answer, units) for answer in one.answers],
+        "nearly_free": [asdict(free) for free in one.free],
+    }  # fmt: skip
+
+
+def _kept_answer(one: Priced, units: Units) -> dict[str, Any]:
+    return {
+        "quantity": one.quantity, "price_each": one.price_each, "price": one.price,
+        "price_by": "this month" if one.by_month else "alone", "mark_up": one.mark_up,
+        "finish": one.finish or None, "more": one.more,
+        "short": dict(one.short_added if one.by_month else one.short_alone),
+        "alone": _cost(one.alone, units), "added": _cost(one.added, units),
+    }  # fmt: skip
+
+
+def _cost(cost: QuoteCost, units: Units) -> dict[str, Any]:
+    return {
+        **cost.printed(), "kept": round(cost.kept, 2), "in_spares": round(cost.spares, 2),
+        "to_pay": round(cost.to_pay, 2), "machine_minutes": round(cost.machine_minutes, 3),
+        "hand_minutes": round(cost.hand_minutes, 3), "weight": round(cost.weight / units.weight_kg, 4),
+        "sheets": cost.sheets, "saved_by_luck": round(cost.saved, 2),
+    }  # fmt: skip
+
+
+# The plans behind a quote: the job alone, and the month with it. None of them is written.
+#
+# Every plan passes the independent check before a figure is taken of it.
+#
+# Choices ------- The month with a quote is the month's plan as it stands with the quote laid beside it
+# (`planning.adding`), so that what a quote adds does not depend on the luck of another search. A search is
+# given so much counted work: the same book and seed give the same answer on every machine.
+#
+# What a quote adds is never more than what it takes alone: the plan of it alone, cut beside the month's, is
+# a plan of the month with it. Where that is the cheaper one it is the answer (`beside`), as far as the
+# sheets of the quote can be bought without limit. And no quantity takes more than a larger one: the larger
+# one's plan with pieces left out is a plan of it (`never_more_than_the_next`).
+
+ALONE_SECONDS, ADDED_SECONDS = 0.3, 0.3
+"""Counted work of search for one quantity, in seconds of the machine that it was measured on: by itself, and
+for each way to lay it beside the month's plan."""
+
+FULL_WORK = 8
+"""So many quantities get that work each; it is divided among more, so that the whole takes no longer."""
+
+TIMES_SLOWER = 100.0
+"""A search may take so many times the seconds that its work is said to take; then it ends where it is."""
+
+ROOM_SECONDS = 4.0
+"""Most seconds for what else would fit on the sheets of a plan."""
+
+MEASURED = 1e-9
+"""Costs of one plan, added up in another order, differ by less."""
+
+
+@dataclass(frozen=True, slots=True)
+class Month:
+    """The month as it stands: its plan, what that costs, and what of orders it cannot make.
+
+    ``known`` are the figures of its layouts, which most plans with a quote share.
+    """
+
+    plan: Plan
+    cost: QuoteCost
+    ordered: Ordered
+    today: datetime.date
+    known: Known
+
+    @classmethod
+    def of(cls, plan: Plan, ordered: Ordered, today: datetime.date) -> Month:
+        """The month of a checked plan."""
+        figures = plan_figures(plan)
+        return cls(plan, whole_cost(plan, figures), ordered, today, figures_by_key(plan, figures))
+
+
+def figures_by_key(plan: Plan, figures: PlanFigures) -> dict[LayoutKey, LayoutFigures]:
+    """The figures of each layout of a plan."""
+    return {
+        key_of(layout): found.layouts[layout.tag]
+        for one, found in zip(plan.groups, figures.groups, strict=True) for layout in one.layouts
+    }  # fmt: skip
+
+
+def counted_work(options: RunOptions, seconds: float) -> RunOptions:
+    """A search that ends by its counted work, and by the clock only where that runs far behind."""
+    return replace(options, seconds=seconds, executor=None, clock=lambda: time.monotonic() / TIMES_SLOWER)
+
+
+def checked(plan: Plan) -> Plan:
+    """The plan, if the check finds nothing wrong with it; raises ``CheckFailed``."""
+    from sheetplan.checking import check_plan
+
+    faults = check_plan(plan)
+    if faults:
+        raise CheckFailed(tuple(faults))
+    return plan
+
+
+def planned_alone(job: Job, orders: Sequence[Order], options: RunOptions) -> Plan:
+    """A plan of some orders as if nothing else were made: all metal bought, no spares, no rack."""
+    alone = replace(
+        job, orders=tuple(orders), remnants=(), progress=(), finished=(),
+        parts={name: replace(part, spare=0) for name, part in job.parts.items()},
+        stock=tuple(replace(sheet, on_hand=0, on_order=0) for sheet in job.stock),
+    )  # fmt: skip
+    return planned_with(Plan(replace(alone, orders=()), ()), alone, orders, options)
+
+
+def planned_with(
+    plan: Plan, job: Job, orders: Sequence[Order], options: RunOptions, known: Known | None = None
+) -> Plan:
+    """A plan of the month with more orders beside the plan without them, which stays as it is.
+
+    ``job`` is the plan's own, with whatever parts the orders need beside it; ``known`` are figures of
+    layouts that were worked out before.
+    """
+    from sheetplan.planning.adding import with_more
+
+    if not orders:
+        return plan
+    more = replace(job, orders=(*plan.job.orders, *orders), progress=())
+
+    def cheapest(ways: Sequence[GroupPlan]) -> GroupPlan:
+        return min(ways, key=lambda way: (sum(way.short.values()), _net(way, more, known)))
+
+    return checked(with_more(plan, more, options, cheapest))
+
+
+def _net(plan: GroupPlan, job: Job, known: Known | None) -> float:
+    """What a gauge costs, less what goes back to the rack and what the scrap fetches."""
+    money = group_figures(plan, job, known).money
+    return money.net - money.scrap
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The two plans behind one quantity, and what they cost."""
+
+    order: Order
+    alone: Plan
+    alone_cost: QuoteCost
+    after: Plan
+    added: QuoteCost
+
+
+def answered(
+    line: QuoteLine, quantity: int, month: Month, job: Job, options: RunOptions, share: float
+) -> Answer:
+    """The plans of one quantity of a line; ``share`` of the full work of a search."""
+    order = Order(line.name, line.item, quantity, True, line.wanted)
+    alone = planned_alone(job, (order,), counted_work(options, ALONE_SECONDS * share))
+    after = planned_with(month.plan, job, (order,), counted_work(options, ADDED_SECONDS * share), month.known)
+    return _answer(order, alone, after, month)
+
+
+def _answer(order: Order, alone: Plan, after: Plan, month: Month) -> Answer:
+    lone, figures = plan_figures(alone), plan_figures(after, month.known)
+    added = added_to(month.cost, whole_cost(after, figures))
+    if not _all_short(after) - _all_short(month.plan):
+        added = beside(alone, whole_cost(alone, lone), added)
+    return Answer(order, alone, alone_cost(alone, lone), after, added)
+
+
+def never_more_than_the_next(answers: Sequence[Answer], month: Month) -> list[Answer]:
+    """Answers by rising quantity: where one costs more than the next, the next one's plan serves it."""
+    found: list[Answer] = []
+    for one in reversed(answers):
+        found.append(_no_more_than(one, found[-1], month) if found else one)
+    return found[::-1]
+
+
+def _no_more_than(one: Answer, larger: Answer, month: Month) -> Answer:
+    """The answer, from the plans of a larger quantity with pieces left out where those cost less."""
+    from sheetplan.planning.adding import with_less
+
+    dearer = (
+        one.alone_cost.total > larger.alone_cost.total + MEASURED,
+        one.added.total > larger.added.total + MEASURED,
+    )
+    if not any(dearer) or _all_short(larger.alone) or _all_short(larger.after) - _all_short(month.plan):
+        return one
+    alone = checked(with_less(larger.alone, replace(larger.alone.job, orders=(one.order,))))
+    orders = (*larger.after.job.orders[:-1], one.order)
+    after = checked(with_less(larger.after, replace(larger.after.job, orders=orders)))
+    other = _answer(one.order, alone, after, month)
+    if other.alone_cost.total < one.alone_cost.total:
+        one = replace(one, alone=alone, alone_cost=other.alone_cost)
+    return replace(one, after=after, added=other.added) if other.added.total < one.added.total else one
+
+
+def priced(line: QuoteLine, found: Answer, month: Month, options: RunOptions) -> Priced:
+    """What is said of one quantity of a line."""
+    order, after = found.order, found.after
+    figures = plan_figures(after, month.known)
+    days = days_of(after, figures, today=month.today, ordered=month.ordered)
+    finish = days.finished.get(len(after.job.orders) - 1) if days else None
+    short = _short(after, order, _all_short(month.plan))
+    free = nearly_free(after, options, line.item)
+    return Priced(
+        order.quantity, found.alone_cost, found.added, line.marked_up(after.job.settings), line.by_month,
+        finish.isoformat() if finish and not short else "", _short(found.alone, order, Counter()), short,
+        next((one.more for one in free if one.order == line.name), 0),
+    )  # fmt: skip
+
+
+def beside(alone: Plan, cost: QuoteCost, added: QuoteCost) -> QuoteCost:
+    """What a quote adds: as found, or what it takes alone where that is less and its sheets have no limit."""
+    limited = any(count.sheet.buy_limit is not None for one in alone.groups for count in one.sheets)
+    lacks = any(one.short for one in alone.groups)
+    return cost if cost.total < added.total and not limited and not lacks else added
+
+
+def _short(plan: Plan, order: Order, before: Counter[str]) -> dict[str, int]:
+    """Pieces, by part, that a plan with an order does not make beyond those that lacked before it.
+
+    They may be of another order, whose sheets it takes; of a gauge that is left out they are its own.
+    """
+    planned = {need.part for one in plan.groups for need in one.group.needs}
+    each = parts_of(plan.job, order.item)
+    missing = {part: pieces * order.quantity for part, pieces in each.items() if part not in planned}
+    return {**(_all_short(plan) - before), **missing}
+
+
+def _all_short(plan: Plan) -> Counter[str]:
+    found: Counter[str] = Counter()
+    for one in plan.groups:
+        found.update(one.short)
+    return found
+
+
+def nearly_free(plan: Plan, options: RunOptions, only: str = "") -> tuple[NearlyFree, ...]:
+    """What more fits on sheets that a plan cuts anyway, by order line, each by itself; ``only`` one item."""
+    from sheetplan.planning.whatif.asking import Counted, Kind, Question, answers_in, gauges_of, round_up
+    from sheetplan.planning.whatif.capacity import parts_of
+
+    until = time.monotonic() + ROOM_SECONDS
+    answers: dict[Question, Counted] = {}
+    items = (only,) if only else tuple(dict.fromkeys(order.item for order in plan.job.orders))
+    for gauge in gauges_of(plan):
+        group = gauge.plan.group
+        asked = [Question(Kind.ROOM, group.label, item) for item in items if parts_of(group, gauge.job, item)]
+        if asked:
+            found, _ = answers_in(gauge, asked, stop=lambda: options.stop() or time.monotonic() > until)
+            answers.update(found)
+    orders = plan.job.orders
+    return tuple(
+        NearlyFree(orders[one.order].name, orders[one.order].item, one.extra)
+        for one in round_up(plan, answers) if one.extra
+    )  # fmt: skip
+
+
+__all__ = [
+    "NOTHING", "Answer", "Month", "answered", "checked", "counted_work", "nearly_free",
+    "never_more_than_the_next", "planned_alone", "planned_with", "priced",
+]  # fmt: skip
+
+
+# Price a job before it is taken: alone, and as what it adds to the month's plan, which stays as it is.
+#
+# Choices ------- What a quote adds is the difference between the month's plan and the same plan with the
+# quote laid beside it (see `quote_plans`): the plan that the book shows or, where that no longer holds, one
+# made here for the purpose. None of them is written; what is kept is the answer, with its day and its
+# prices, in ``NAME.quotes.json`` beside the book and on the page Quoted.
 
 MONTH_SECONDS = 5.0
 """Most seconds for a plan of the month where none stands, however many a plan may take."""
@@ -111,13 +500,13 @@ def quote_on(
     host: ClosedBook | LiveHost, *, today: datetime.date, seconds: float | None = None, stop: Stop = never
 ) -> QuoteOutcome:
     """Answer the page Quotes of a book, wherever it lies; as `quote_book`; its files are as private."""
-    from sheetplan.workbook.replacing import as_private_as
+    from sheetplan.workbook.package.saving import as_private_as
 
     with as_private_as(host.path):
-        return _quoted(host, today, seconds, stop)
+        return _priced(host, today, seconds, stop)
 
 
-def _quoted(
+def _priced(
     host: ClosedBook | LiveHost, today: datetime.date, seconds: float | None, stop: Stop
 ) -> QuoteOutcome:
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
@@ -149,7 +538,7 @@ def _quoted(
 def _asked(host: Host) -> _Asked | QuoteOutcome:
     """What the book asks, or why nothing can be answered."""
     from sheetplan.app.check import check_tables
-    from sheetplan.workbook.rows.quotes import read_quotes
+    from sheetplan.workbook.reading.orders import read_quotes
 
     tables = host.read()
     table = tables.tables.get(QUOTES.name)
@@ -264,7 +653,7 @@ def _answers(
     stop: Stop,
 ) -> Iterator[Quoted]:  # fmt: skip
     """Each line answered for the month as it stands."""
-    from sheetplan.app.earlier import still_on_order
+    from sheetplan.app.making.standing import still_on_order
 
     if not lines:
         return
@@ -298,10 +687,10 @@ def _answers(
 
 def _month_plan(host: Host, asked: _Asked, options: RunOptions) -> tuple[Plan, str]:
     """The plan that the book shows, with its mark; else one made for the purpose, without one."""
-    from sheetplan.app.folders import output_folder
-    from sheetplan.app.standing import shown_plan, standing
+    from sheetplan.app.making.folders import output_folder
+    from sheetplan.app.making.standing import shown_plan, standing
     from sheetplan.planning.continuing import continued
-    from sheetplan.workbook.pick_marks import planner_marks
+    from sheetplan.workbook.reading.pick_marks import planner_marks
 
     job = asked.job
     if not job.orders:
@@ -336,8 +725,8 @@ def _write(
     orders: Mapping[str, int], today: datetime.date,
 ) -> Path:  # fmt: skip
     """The page Quoted and, where quotes became orders, their rows, in one step."""
-    from sheetplan.pages.decimals import decimals_of
-    from sheetplan.pages.quoted_page import quoted_page
+    from sheetplan.pages.book.quoted import quoted_page
+    from sheetplan.pages.wording import decimals_of
     from sheetplan.workbook.hosts.closed import ClosedBook
 
     settings = asked.job.settings
@@ -382,9 +771,9 @@ def _write_orders(
 
 def _customers_pages(book: Path, job: Job, quotes: Sequence[Quoted]) -> tuple[Path, ...]:
     """A page for each customer, beside the book; none for a quote without a price."""
-    from sheetplan.pages.decimals import decimals_of
-    from sheetplan.pages.quote_paper import file_name, quote_pdf
-    from sheetplan.workbook.replacing import put_file
+    from sheetplan.pages.paper.quote import file_name, quote_pdf
+    from sheetplan.pages.wording import decimals_of
+    from sheetplan.workbook.package.saving import put_file
 
     files = []
     for one in quotes:

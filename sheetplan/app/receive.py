@@ -16,17 +16,23 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from sheetplan.app.folders import output_folder
-from sheetplan.app.rack.desk import BookChanges, Turn, count_on
+from sheetplan.app.making.folders import output_folder
 from sheetplan.app.rack.folder import step_name
-from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
+from sheetplan.app.rack.opened import (
+    BookChanges,
+    OpenRack,
+    Refused,
+    Turn,
+    count_on,
+    open_rack,
+    open_rack_live,
+)
 from sheetplan.model import SheetSize
 from sheetplan.pages.wording import counted
 from sheetplan.rack.step import Kind, Step, StockLine, ahead_of, step_text, stock_step
 from sheetplan.workbook.columns import STOCK
-from sheetplan.workbook.live_edit import Value
-from sheetplan.workbook.port import LiveHost
-from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.port import LiveHost, Value
+from sheetplan.workbook.reading.grid import normal
 
 CENTS = 2
 """Decimals of a price that the tool writes."""

@@ -1,7 +1,6 @@
 """The independent check: exact geometry and plain sums, sharing nothing with what it checks."""
 
-from sheetplan.checking.faults import Fault, FaultKind
-from sheetplan.checking.layouts import LayoutFinding, check_layout
+from sheetplan.checking.layouts import Fault, FaultKind, LayoutFinding, check_layout
 from sheetplan.checking.plans import PlanFinding, check_plan, examine_plan
 
 __all__ = [

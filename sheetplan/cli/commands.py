@@ -27,8 +27,8 @@ from sheetplan.cli.printing import (
     write_json,
 )
 from sheetplan.trade.units import Units
-from sheetplan.workbook.ledger import Ledger, Reach, keeping_ledger
 from sheetplan.workbook.opening import real_path
+from sheetplan.workbook.outcomes import Ledger, Reach, keeping_ledger
 
 DONE, PROBLEMS, FILE_TROUBLE, OUR_FAULT, UNFINISHED, INTERRUPTED = 0, 1, 3, 4, 5, 130
 
@@ -197,9 +197,9 @@ def plan(
 
     Ctrl-C ends the search and keeps the best plan so far; a second Ctrl-C gives up and changes nothing.
     """
-    from sheetplan.app.cluster import NoCluster
+    from sheetplan.app.making.progress import StopSwitch, stops_on_ctrl_c
+    from sheetplan.app.making.workers import NoCluster
     from sheetplan.app.plan import plan_book
-    from sheetplan.app.progress import StopSwitch, stops_on_ctrl_c
 
     keys = ("groups", "totals")
     may_write_json(json_file, keys)
@@ -250,7 +250,7 @@ def quote(
     The answers go on the page Quoted, a page for each customer into the folder quotes beside the book. The
     plan and its files stay as they are. A quote that is marked in Order it becomes a row of Orders.
     """
-    from sheetplan.app.progress import StopSwitch, stops_on_ctrl_c
+    from sheetplan.app.making.progress import StopSwitch, stops_on_ctrl_c
     from sheetplan.app.quote import quote_book
     from sheetplan.app.rack.opened import Refused
     from sheetplan.cli.printing import print_quotes
@@ -271,7 +271,7 @@ def quote(
         raise typer.Exit(PROBLEMS)
     print_quotes(outcome)
     if json_file:
-        from sheetplan.app.kept_quotes import quotes_json
+        from sheetplan.app.quote import quotes_json
 
         write_json(json_file, quotes_json(outcome.quotes, outcome.units), keys, book)
         say(f"  {json_file}")
@@ -345,7 +345,7 @@ def _told(error: Exception) -> int:
 
     The modules that know the failures are fetched here: fetched before, `--help` waits for them.
     """
-    from sheetplan.workbook.errors import BookError
+    from sheetplan.workbook.outcomes import BookError
 
     if isinstance(error, BookError):
         print_trouble(error.problem)

@@ -7,10 +7,10 @@ def main() -> None:
     """Run from the book that called, and say everything in it."""
     from sheetplan.app.live import run_live
     from sheetplan.planning.progress import never
-    from sheetplan.workbook.errors import BookError
     from sheetplan.workbook.hosts.excel import ExcelBook, calling_book
-    from sheetplan.workbook.live_runs import run_of
-    from sheetplan.workbook.result_names import RUN
+    from sheetplan.workbook.outcomes import BookError
+    from sheetplan.workbook.port import run_of
+    from sheetplan.workbook.writing.grid import RUN
 
     try:
         book = calling_book()

@@ -30,9 +30,7 @@ def excel(
     ] = False,
 ) -> None:
     """Say what runs from within Excel need and which of it is here."""
-    from sheetplan.workbook.hosts.excel_checklist import CHECKLIST
-    from sheetplan.workbook.hosts.excel_setup import findings
-    from sheetplan.workbook.hosts.excel_starter import name_fault, write_starter
+    from sheetplan.workbook.hosts.excel_setup import CHECKLIST, findings, name_fault, write_starter
 
     for finding in findings():
         say(f"{'yes' if finding.here else 'no ':4}{finding.what}: {finding.detail}")
@@ -55,7 +53,7 @@ def calc(
     step: Annotated[CalcStep, typer.Argument(help="Bring them in, or take them out.", show_default=False)],
 ) -> None:
     """Bring the runs into LibreOffice Calc's menu, or take them out."""
-    from sheetplan.workbook.hosts.calc_install import install, remove
+    from sheetplan.workbook.hosts.calc import install, remove
 
     answer = install() if step is CalcStep.INSTALL else remove()
     say(answer.sentence)

@@ -64,8 +64,8 @@ def import_(
     from sheetplan.app.import_parts import ImportAsked, counted_words, filled_words, left_empty
     from sheetplan.app.import_run import import_drawings
     from sheetplan.app.rack.opened import Refused
-    from sheetplan.drawings.files import SAVE_AS_DXF, as_it_is_written
-    from sheetplan.drawings.findings import counted, named
+    from sheetplan.drawings.reading.files import SAVE_AS_DXF, as_it_is_written
+    from sheetplan.drawings.reading.findings import counted, named
 
     drawings = [as_it_is_written(path) for path in drawings]
     for path in drawings:
@@ -136,7 +136,7 @@ def accept(
 
     Until then such a part is not planned. The workbook is not written, and may be open.
     """
-    from sheetplan.app.known_outlines import accept as take
+    from sheetplan.app.making.drawings import accept as take
 
     taken = take(book, tuple(parts or ()))
     for one in taken:

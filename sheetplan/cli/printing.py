@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from sheetplan.app.quote import QuoteOutcome
     from sheetplan.app.rack.looking import RackLine, RackLook
     from sheetplan.money.month import MonthLine
-    from sheetplan.pages.problem_causes import Told
+    from sheetplan.pages.book.problems import Told
     from sheetplan.planning.progress import Progress
     from sheetplan.trade.units import Units
 
@@ -58,7 +58,7 @@ def print_problems(problems: Iterable[Problem], *, each: bool = False) -> None:
     waits for them in one line. What is said of several cells alike is said once, and of many with one remedy
     the first few. With ``each``, every problem is listed by itself.
     """
-    from sheetplan.pages.problem_causes import Told, folded
+    from sheetplan.pages.book.problems import Told, folded
 
     if each:
         for problem in sorted(problems, key=lambda p: p.weight is Weight.NOTE):
@@ -107,7 +107,7 @@ def problem_rows(problems: Iterable[Problem]) -> list[dict[str, Any]]:
 def may_write_json(path: Path | None, keys: Collection[str]) -> None:
     """Refuse, before any work, a file that is not an earlier answer with these entries."""
     if path is not None:
-        from sheetplan.workbook.outputs import json_with, may_write
+        from sheetplan.workbook.package.saving import json_with, may_write
 
         may_write(path, json_with(keys))
 
@@ -119,8 +119,7 @@ def write_json(
 
     A file that is not an earlier answer with these entries stays as it is.
     """
-    from sheetplan.workbook.outputs import json_with, put_output
-    from sheetplan.workbook.replacing import as_private_as
+    from sheetplan.workbook.package.saving import as_private_as, json_with, put_output
 
     text = json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
     with as_private_as(book or path):
@@ -218,7 +217,7 @@ MONTH_HEADS = (
 def print_month(outcome: MonthOutcome) -> None:
     """Print a month by metal, what does not agree, and where it was written."""
     from sheetplan.money.month import named_differences
-    from sheetplan.pages.month_page import difference_text, learned_text
+    from sheetplan.pages.book.month import difference_text, learned_text
 
     metals = outcome.metals
     if metals is None:
@@ -238,7 +237,7 @@ def print_month(outcome: MonthOutcome) -> None:
 
 
 def _month_row(line: MonthLine, units: Units) -> tuple[str, ...]:
-    from sheetplan.pages.month_page import name_of
+    from sheetplan.pages.book.month import name_of
 
     def weight(kg: float) -> str:
         return f"{round(kg / units.weight_kg, 1) + 0.0:,.1f}"

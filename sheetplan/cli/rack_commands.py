@@ -144,7 +144,7 @@ def _cut_as_told(book: Path, asked: Sequence[CutAsked]) -> None:
 
 def _cut_as_handed_back(book: Path, path: Path, plan: str | None, leave_out: Sequence[int]) -> None:
     from sheetplan.app.rack.cut import record_handed_back
-    from sheetplan.app.rack.handed_back import read_handed_back, read_pasted
+    from sheetplan.app.rack.cut_asked import read_handed_back, read_pasted
 
     if path == Path("-"):
         typed = sys.stdin.isatty()
@@ -383,7 +383,7 @@ def look(
     Also says where their records and the book disagree.
     """
     from sheetplan.app.rack import looking
-    from sheetplan.workbook.outputs import is_our_pdf, may_write
+    from sheetplan.workbook.package.saving import is_our_pdf, may_write
 
     if mend:
         for sentence in _not_refused(lambda: looking.repair(book)):
@@ -442,7 +442,7 @@ def markers(
     They are laid on the metal and photographed with it: `sheetplan rack picture`.
     """
     from sheetplan.pictures import NotSeen, marks_pdf, page_numbers
-    from sheetplan.workbook.outputs import is_our_pdf, put_output
+    from sheetplan.workbook.package.saving import is_our_pdf, put_output
 
     numbers = page_numbers(first, pages, small=small)
     if numbers is None:

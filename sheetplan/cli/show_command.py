@@ -12,7 +12,7 @@ from sheetplan.cli.printing import may_write_json, say, write_json
 from sheetplan.trade.units import Units
 
 if TYPE_CHECKING:
-    from sheetplan.drawings.report import DrawingReport
+    from sheetplan.drawings.reading.report import DrawingReport
 
 
 @app.command(epilog="Example:  sheetplan show drawings/cleat.dxf")
@@ -39,15 +39,12 @@ def show(
     Parts with their number, layer, place, size and holes, repairs, and a picture of each file. Exit code 1
     if one of them cannot be cut as it is.
     """
-    from sheetplan.drawings.cache import DrawingCache
-    from sheetplan.drawings.drawing_files import Request, read_drawings
-    from sheetplan.drawings.layer_choice import LayerChoice
-    from sheetplan.drawings.picture import report_picture
-    from sheetplan.drawings.reading import ReadingChoices
-    from sheetplan.drawings.reading_words import layer_names
-    from sheetplan.drawings.report import report_text, shown_units
-    from sheetplan.drawings.report_json import shown_json
-    from sheetplan.workbook.outputs import is_our_png, may_write, put_output, signed_png
+    from sheetplan.drawings.reading.choices import LayerChoice, layer_names
+    from sheetplan.drawings.reading.drawing import ReadingChoices, shown_json
+    from sheetplan.drawings.reading.report import report_text, shown_units
+    from sheetplan.drawings.reading.store import DrawingCache, Request, read_drawings
+    from sheetplan.drawings.writing.picture import report_picture
+    from sheetplan.workbook.package.saving import is_our_png, may_write, put_output, signed_png
 
     paths = _files(drawings)
     if picture and len(paths) > 1:
@@ -75,7 +72,7 @@ def show(
 
 def _files(drawings: list[Path]) -> list[Path]:
     """The drawings named, folders with all that lie in them; ends where one is not there."""
-    from sheetplan.drawings.files import SAVE_AS_DXF, as_it_is_written, drawings_below
+    from sheetplan.drawings.reading.files import SAVE_AS_DXF, as_it_is_written, drawings_below
 
     found: list[Path] = []
     for path in map(as_it_is_written, drawings):
@@ -106,7 +103,7 @@ def _target(path: Path, taken: set[Path]) -> Path:
 
 
 def _summary(reports: list[DrawingReport]) -> str:
-    from sheetplan.drawings.findings import counted
+    from sheetplan.drawings.reading.findings import counted
 
     parts = [part for report in reports for part in report.parts if report.readable]
     good = sum(not part.wrong for part in parts)

@@ -9,15 +9,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from sheetplan.drawings.drawing_files import read_drawing, read_drawings
-    from sheetplan.drawings.report import report_text
+    from sheetplan.drawings.reading.report import report_text
+    from sheetplan.drawings.reading.store import read_drawing, read_drawings
 
 __all__ = ["read_drawing", "read_drawings", "report_text"]
 
 _HOMES = {
-    "read_drawing": "sheetplan.drawings.drawing_files",
-    "read_drawings": "sheetplan.drawings.drawing_files",
-    "report_text": "sheetplan.drawings.report",
+    "read_drawing": "sheetplan.drawings.reading.store",
+    "read_drawings": "sheetplan.drawings.reading.store",
+    "report_text": "sheetplan.drawings.reading.report",
 }
 
 

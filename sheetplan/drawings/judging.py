@@ -13,7 +13,7 @@ from functools import lru_cache
 
 import shapely
 
-from sheetplan.drawings.findings import Finding, Says, counted, plain
+from sheetplan.drawings.reading.findings import Finding, Says, counted, plain
 from sheetplan.model.job import CuttingRule
 from sheetplan.model.outline import Loop, Outline, Stroke
 from sheetplan.shapes import as_circle, oriented, size, to_polygon

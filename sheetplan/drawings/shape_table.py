@@ -1,14 +1,33 @@
-"""What each shape without a drawing takes in the columns of the page Parts, in plain words.
+"""Shapes that need no drawing: their names, and what each takes in the columns of the page Parts.
 
-The page Shapes of the book shows this table; what stands before a colon may be written in the column.
+Light to import, for pages and drop-downs.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 
-from sheetplan.drawings.shape_words import ShapeWord
 from sheetplan.trade.units import Units
+
+# The names of shapes that need no drawing; light to import, for pages and drop-downs.
+
+
+class ShapeWord(StrEnum):
+    """Shapes that need no drawing, by the words of the trade."""
+
+    RECTANGLE = "rectangle"
+    DISC = "disc"
+    RING = "ring"
+    GUSSET = "gusset"
+    TRAPEZOID = "trapezoid"
+    ELL = "L"
+    STRAP = "slotted strap"
+
+
+# What each shape without a drawing takes in the columns of the page Parts, in plain words.
+#
+# The page Shapes of the book shows this table; what stands before a colon may be written in the column.
 
 _IN_CORNERS = "4 x {hole} at {inset}: one in each corner, {inset} from both edges"
 _IN_ROWS = "5 by 2 x {hole} at {inset}: five along the length, two across"

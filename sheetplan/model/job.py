@@ -28,7 +28,7 @@ class Grain(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """One kind of metal. ``density`` in kg/m3; ``gauge_series`` names a table of `trade.gauges`.
+    """One kind of metal. ``density`` in kg/m3; ``gauge_series`` names a table of `trade.thickness`.
 
     ``scrap_price`` is what the dealer pays for one kg of its scrap. No plan depends on it, and so it is no
     part of the text by which it is known whether one still stands (`repr`).

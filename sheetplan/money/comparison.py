@@ -1,33 +1,32 @@
-"""What a plan saves against simpler ways of laying the same pieces.
-
-Terms
------
-plain boxes
-    The bounding box of every piece, grown by the gap, the largest first, on full sheets of one size, all
-    bought, by a plain rectangle packer: rectpack's MaxRects with the best short side (Jylänki, "A thousand
-    ways to pack the bin", 2010). Of the sizes the one that costs least. What a planner gets without thinking.
-box floor
-    What the bounding boxes of the pieces would cost if they filled sheets without any loss: no
-    arrangement of boxes is cheaper, so a plan below it has gained from true outlines.
-
-Both count whole sheets as many as are needed, whatever the rack or the supplier holds, and take no
-credit for remnants. Sizes without a price are compared by area.
-"""
+"""A plan beside others: what it saves against simpler ways, and what each alternative of a gauge costs."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import fsum
 
 import rectpack
 
 from sheetplan.model.job import CuttingRule, Job, Part, SheetSize
-from sheetplan.model.plan import GroupPlan, Placement
+from sheetplan.model.plan import CHEAPEST, Group, GroupPlan, Layout, Placement, Plan
 from sheetplan.model.turns import allowed_turns
-from sheetplan.shapes import place, size
+from sheetplan.money.figures import GroupFigures, Known, group_figures, key_of
+from sheetplan.planning.picking import Alternative, alternatives
+from sheetplan.shapes import Box, place, size
 from sheetplan.trade.units import SAME_LENGTH_MM, weight_kg
+
+# What a plan saves against simpler ways of laying the same pieces.
+#
+# Terms ----- plain boxes The bounding box of every piece, grown by the gap, the largest first, on full
+# sheets of one size, all bought, by a plain rectangle packer: rectpack's MaxRects with the best short side
+# (Jylänki, "A thousand ways to pack the bin", 2010). Of the sizes the one that costs least. What a planner
+# gets without thinking. box floor What the bounding boxes of the pieces would cost if they filled sheets
+# without any loss: no arrangement of boxes is cheaper, so a plan below it has gained from true outlines.
+#
+# Both count whole sheets as many as are needed, whatever the rack or the supplier holds, and take no
+# credit for remnants. Sizes without a price are compared by area.
 
 MOST_PIECES = 2000
 """Pieces of a gauge, at most: the plain packer's time grows with their square, 3,000 take 0.8 s."""
@@ -175,3 +174,102 @@ def _room(sheet: SheetSize, rule: CuttingRule) -> float:
     """Area that grown boxes may fill."""
     length, width = (side - 2 * rule.margin + rule.gap for side in (sheet.length, sheet.width))
     return length * width if min(length, width) > 0 else 0.0
+
+
+# What each alternative of a gauge costs, takes and leaves, and what it is best at.
+
+SAME_SHARE = 1e-9
+"""Amounts that differ by less than this share of themselves are one: they come of sums of floats."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChoiceFigures:
+    """An alternative with its figures.
+
+    ``kept`` is the largest remnant that one of its sheets leaves for the rack; ``best_at`` says in
+    words at what no other alternative found for the gauge is better, and at least one is worse, and
+    whether the least metal cost is proven to be the cheapest possible.
+    """
+
+    way: Alternative
+    figures: GroupFigures
+    kept: Box | None
+    best_at: tuple[str, ...] = ()
+
+    @property
+    def layouts(self) -> int:
+        """Different layouts."""
+        return len(self.way.plan.layouts)
+
+    @property
+    def sheets(self) -> int:
+        """Full sheets and remnants taken."""
+        return self.figures.sheets_used + self.figures.remnants_used
+
+    @property
+    def kept_area(self) -> float:
+        """Of the largest remnant left, mm2."""
+        return self.kept.length * self.kept.width if self.kept else 0.0
+
+
+METAL_COST = "least metal cost"
+
+MEASURES: Mapping[str, Callable[[ChoiceFigures], float]] = {
+    METAL_COST: lambda one: one.figures.money.metal,
+    "least to pay": lambda one: one.figures.money.to_pay,
+    "fewest sheets": lambda one: float(one.sheets),
+    "least metal taken": lambda one: one.figures.sheet_weight,
+    "least waste": lambda one: one.figures.waste_share,
+    "largest remnant": lambda one: -one.kept_area,
+    "fewest layouts": lambda one: float(one.layouts),
+}
+"""What an alternative can be best at among those found; less is better."""
+
+
+def every_layout(plan: Plan) -> tuple[tuple[Group, tuple[Layout, ...]], ...]:
+    """For each gauge the layouts of the plan and of the alternatives beside it, each once."""
+    found = []
+    for group_plan in plan.groups:
+        ways = (group_plan, *(choice.plan for choice in group_plan.choices))
+        layouts = {key_of(layout): layout for way in ways for layout in way.layouts}
+        found.append((group_plan.group, tuple(layouts.values())))
+    return tuple(found)
+
+
+Choices = tuple[tuple[ChoiceFigures, ...], ...]
+"""The alternatives of every gauge."""
+
+
+def choice_figures(plan: Plan, known: Known | None = None) -> Choices:
+    """The alternatives of every gauge with their figures, in the order of their tags.
+
+    ``known`` holds figures of layouts that were worked out before.
+    """
+    return tuple(_judged([_measured(way, plan, known) for way in ways]) for ways in alternatives(plan))
+
+
+def _measured(way: Alternative, plan: Plan, known: Known | None) -> ChoiceFigures:
+    figures = group_figures(way.plan, plan.job, known)
+    rooms = [layout.left.largest for layout in figures.layouts.values()]
+    boxes = [room for room in rooms if room is not None]
+    return ChoiceFigures(way, figures, max(boxes, key=lambda box: box.length * box.width, default=None))
+
+
+def _judged(found: Sequence[ChoiceFigures]) -> tuple[ChoiceFigures, ...]:
+    best: dict[str, list[str]] = {one.way.tag: [] for one in found}
+    for name, measure in MEASURES.items():
+        amounts = {one.way.tag: measure(one) for one in found}
+        least, most = min(amounts.values()), max(amounts.values())
+        allowance = SAME_SHARE * max(abs(least), abs(most))
+        if most - least <= allowance:
+            continue
+        for tag, amount in amounts.items():
+            if amount - least <= allowance:
+                best[tag].append(name)
+    for one in found:
+        names = best[one.way.tag]
+        if METAL_COST in names and one.way.plan.above_least == 0.0:
+            names[names.index(METAL_COST)] = CHEAPEST
+    return tuple(
+        ChoiceFigures(one.way, one.figures, one.kept, tuple(best[one.way.tag])) for one in found
+    )

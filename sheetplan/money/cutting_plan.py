@@ -1,40 +1,300 @@
-"""A plan by days: which layout is cut on which day, what comes too late, and which metal must be here when.
-
-Terms
------
-first due
-    Of what is cut on a day: the earliest date of an order that must be made and still wants one of its
-    pieces then. Pieces go to what must be made first, by date, as on the tickets.
-metal's day
-    When sheets that are not in the rack come: those on order so many days after they were ordered as their
-    size's lead days say, those to buy as many days after the plan. Where nobody knows, they are taken to be
-    there at once. Sheets of one size go to the layouts that are due first, those in the rack before others.
-
-Nothing here changes a plan: it is worked out after it.
+"""A plan by days: in which order layouts are cut, on which day, what is too late, and when metal must be
+here.
 """
 
 from __future__ import annotations
 
 import datetime
+import heapq
 from collections import Counter, deque
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from sheetplan.model import GroupPlan, Layout, Order, Plan, Remnant, SheetCount
-from sheetplan.money.allocation import NO_DATE
-from sheetplan.money.cutting_days import (
-    NO_DUE,
-    Calendar,
-    Day,
-    SheetToCut,
-    TooManyDays,
-    Work,
-    forward,
-    latest_days,
-)
-from sheetplan.money.cutting_order import Turn, cutting_order
 from sheetplan.money.figures import PlanFigures
+from sheetplan.money.order_shares import NO_DATE
+
+# In which order to cut the layouts of a plan: what can be cut now, and of that what is due first.
+#
+# Terms ----- due Of a layout: the earliest date of an order that has to be made and still wants one of its
+# parts, when the layouts before it in the order have been cut. on hand Sheets of a layout that lie in the
+# rack; sheets of one size go to the layouts that are due first.
+#
+# The order is worked out after the plan, which tags number. It does not depend on the day; with days,
+# tickets and pages come in that of `cutting_plan.timetable`.
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """One layout in its turn: for which day, and how many of its sheets are on hand."""
+
+    group_plan: GroupPlan
+    layout: Layout
+    due: str
+    """Year, month and day; empty where no order with a date waits for it."""
+    on_hand: int = 0
+
+    @property
+    def can_start(self) -> bool:
+        """Whether one of its sheets at least is on hand."""
+        return self.on_hand > 0
+
+
+def cutting_order(plan: Plan) -> tuple[Turn, ...]:
+    """All layouts: those that can be cut now, then those that wait for metal, either by date."""
+    turns = [turn for group_plan in plan.groups for turn in _by_date(group_plan, _wanted(plan, group_plan))]
+    turns.sort(key=lambda turn: turn.due or NO_DATE)
+    left = {count.sheet.name: count.from_rack - count.on_order for gp in plan.groups for count in gp.sheets}
+    handed = [_with_metal(turn, left) for turn in turns]
+    return tuple(sorted(handed, key=lambda turn: not turn.can_start))
+
+
+def in_order(plan: Plan, tags: Iterable[str]) -> tuple[Turn, ...]:
+    """The layouts of a plan in a given order of their tags."""
+    turns = {turn.layout.tag: turn for turn in cutting_order(plan)}
+    return tuple(turns[tag] for tag in tags)
+
+
+Wanted = Mapping[str, deque[tuple[str, int]]]
+"""By part: dates in their order, with pieces wanted for each."""
+
+
+def _wanted(plan: Plan, group_plan: GroupPlan) -> Wanted:
+    """What orders that have to be made want of a gauge's parts, by date."""
+    by_part: dict[str, Counter[str]] = {}
+    for need in group_plan.group.needs:
+        if need.must:
+            date = plan.job.orders[need.order].due or NO_DATE
+            by_part.setdefault(need.part, Counter())[date] += need.pieces
+    return {part: deque(sorted(dates.items())) for part, dates in by_part.items()}
+
+
+def _by_date(group_plan: GroupPlan, wanted: Wanted) -> list[Turn]:
+    """A gauge's layouts, the most pressing next each time; what it makes no later one is needed for."""
+    waiting = list(group_plan.layouts)
+    turns = []
+    while waiting:
+        dates = [_earliest(layout, wanted) for layout in waiting]
+        place = dates.index(min(dates))
+        layout = waiting.pop(place)
+        _deliver(layout, wanted)
+        turns.append(Turn(group_plan, layout, "" if dates[place] == NO_DATE else dates[place]))
+    return turns
+
+
+def _earliest(layout: Layout, wanted: Wanted) -> str:
+    parts = {placement.part for placement in layout.placements}
+    return min((wanted[part][0][0] for part in parts if wanted.get(part)), default=NO_DATE)
+
+
+def _deliver(layout: Layout, wanted: Wanted) -> None:
+    """Take what a layout makes off what is wanted, the earliest date first."""
+    for part, pieces in Counter(placement.part for placement in layout.placements).items():
+        made, dates = pieces * layout.repeats, wanted.get(part)
+        while made and dates:
+            date, asked = dates.popleft()
+            if asked > made:
+                dates.appendleft((date, asked - made))
+            made -= min(made, asked)
+
+
+def _with_metal(turn: Turn, left: dict[str, int]) -> Turn:
+    """Hand the layout its sheets as far as they are on hand; a remnant always is."""
+    sheet = turn.layout.sheet
+    if isinstance(sheet, Remnant):
+        return replace(turn, on_hand=turn.layout.repeats)
+    taken = min(turn.layout.repeats, left.get(sheet.name, 0))
+    left[sheet.name] = left.get(sheet.name, 0) - taken
+    return replace(turn, on_hand=taken)
+
+
+# On which day each sheet is cut by one machine: forward as metal comes, backward from the days due.
+#
+# Terms
+# ready
+#     The first day on which a sheet may be cut: its metal is there by then.
+# turn
+#     Where a sheet stands in the order of cutting; it decides between sheets that are due on the same day.
+# a sheet longer than a day
+#     It begins on a day of its own and goes on over the next ones; any other sheet is cut within one day.
+#
+# Forward is the rule of the earliest due date (Jackson 1955, "Scheduling a production line to minimize
+# maximum tardiness") among the sheets that are ready; backward is the same rule seen from the other end. Of
+# two sheets the one that is due first is never made to wait for one that would use up the rest of a day
+# better.
+
+Day = datetime.date
+ONE = datetime.timedelta(days=1)
+
+NO_DUE = datetime.date.max
+"""The day of what no date waits for."""
+
+MOST_DAYS = 2_000
+"""Days of cutting that are worked out; more are no plan but a mistake in a feed."""
+
+_HAIR = 1e-9
+"""Minutes: what sums of floats may go beyond a day's."""
+
+
+class TooManyDays(ValueError):
+    """The work would take more than `MOST_DAYS` days."""
+
+
+@dataclass(frozen=True, slots=True)
+class Calendar:
+    """When the machine cuts: minutes of each day on which it does, and days of the week, Monday 0."""
+
+    minutes: float
+    weekdays: tuple[int, ...]
+
+    def on_or_after(self, day: Day) -> Day:
+        """The first day of cutting from a day on."""
+        while day.weekday() not in self.weekdays:
+            day += ONE
+        return day
+
+    def on_or_before(self, day: Day) -> Day:
+        """The last day of cutting up to a day."""
+        while day.weekday() not in self.weekdays:
+            day -= ONE
+        return day
+
+
+@dataclass(frozen=True, slots=True)
+class SheetToCut:
+    """One sheet; ``minutes`` 0 where nobody knows them.
+
+    ``to_come`` is metal that is not there yet: backward, it gets the latest day that there is.
+    """
+
+    turn: int
+    minutes: float
+    ready: Day
+    due: Day = NO_DUE
+    to_come: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """What of a sheet, by its place among those given, is cut on a day; ``ends``: it is done with that."""
+
+    sheet: int
+    day: Day
+    minutes: float
+    ends: bool = True
+
+
+class _Days:
+    """Days that are filled one after another; ``onward`` gives the next one, forward or backward."""
+
+    def __init__(self, minutes: float, day: Day, onward: Callable[[Day], Day]) -> None:
+        self.day, self.left = day, minutes
+        self._minutes, self._onward = minutes, onward
+
+    @property
+    def is_fresh(self) -> bool:
+        """Whether nothing is on the day yet."""
+        return self.left >= self._minutes
+
+    def turn_to(self, day: Day) -> None:
+        """Leave this day for another one."""
+        self.day, self.left = day, self._minutes
+
+    def takes(self, minutes: float) -> bool:
+        """Whether so much may be begun on this day."""
+        return minutes <= self.left + _HAIR or self.is_fresh
+
+    def put(self, sheet: int, minutes: float) -> Iterator[Work]:
+        """Put a sheet on this day and, if it is longer than that, on those that follow."""
+        while minutes > self.left + _HAIR:
+            yield Work(sheet, self.day, self.left, ends=False)
+            minutes -= self.left
+            self.next()
+        yield Work(sheet, self.day, minutes)
+        self.left -= minutes
+
+    def next(self) -> None:
+        """Go on to the next day."""
+        self.turn_to(self._onward(self.day))
+
+
+def forward(sheets: Sequence[SheetToCut], calendar: Calendar, today: Day) -> tuple[Work, ...]:
+    """Every sheet on its day, from today on, in the order in which they are cut.
+
+    Of the sheets that are ready the one that is due first comes next. What does not fit into the rest of a
+    day waits for the next one, and what is due later waits behind it. Raises ``TooManyDays``.
+    """
+    _refuse_endless(sheets, calendar)
+    coming = sorted(range(len(sheets)), key=lambda place: (sheets[place].ready, place), reverse=True)
+    ready: list[tuple[Day, int, int]] = []
+    days = _Days(calendar.minutes, calendar.on_or_after(today), lambda day: calendar.on_or_after(day + ONE))
+    done: list[Work] = []
+    while coming or ready:
+        while coming and sheets[coming[-1]].ready <= days.day:
+            place = coming.pop()
+            heapq.heappush(ready, (sheets[place].due, sheets[place].turn, place))
+        if not ready:
+            days.turn_to(calendar.on_or_after(sheets[coming[-1]].ready))
+            continue
+        place = ready[0][-1]
+        if not days.takes(sheets[place].minutes):
+            days.next()
+            continue
+        heapq.heappop(ready)
+        done += days.put(place, sheets[place].minutes)
+    return tuple(done)
+
+
+def latest_days(sheets: Sequence[SheetToCut], calendar: Calendar) -> dict[int, Day]:
+    """By place, the latest day on which each sheet may be begun so that all that have a date are in time.
+
+    From the last day due backwards; metal that is to come gets the latest days, what is there goes before it.
+    What no date waits for is left out. The days may lie in the past: then not all can be in time. Raises
+    ``TooManyDays``.
+    """
+    _refuse_endless(sheets, calendar)
+    coming = sorted(
+        (place for place, sheet in enumerate(sheets) if sheet.due != NO_DUE),
+        key=lambda place: (sheets[place].due, place),
+    )
+    if not coming:
+        return {}
+    open_: list[tuple[bool, int, int, int]] = []
+    last = calendar.on_or_before(sheets[coming[-1]].due)
+    days = _Days(calendar.minutes, last, lambda day: calendar.on_or_before(day - ONE))
+    found: dict[int, Day] = {}
+    while coming or open_:
+        while coming and sheets[coming[-1]].due >= days.day:
+            place = coming.pop()
+            sheet = sheets[place]
+            heapq.heappush(open_, (not sheet.to_come, -sheet.due.toordinal(), -sheet.turn, place))
+        if not open_:
+            days.turn_to(calendar.on_or_before(sheets[coming[-1]].due))
+            continue
+        place = open_[0][-1]
+        if not days.takes(sheets[place].minutes):
+            days.next()
+            continue
+        heapq.heappop(open_)
+        found |= {work.sheet: work.day for work in days.put(place, sheets[place].minutes)}
+    return found
+
+
+def _refuse_endless(sheets: Sequence[SheetToCut], calendar: Calendar) -> None:
+    if sum(sheet.minutes for sheet in sheets) > MOST_DAYS * calendar.minutes:
+        raise TooManyDays(f"cutting takes more than {MOST_DAYS:,} days")
+
+
+# A plan by days: which layout is cut on which day, what comes too late, and which metal must be here when.
+#
+# Terms ----- first due Of what is cut on a day: the earliest date of an order that must be made and still
+# wants one of its pieces then. Pieces go to what must be made first, by date, as on the tickets. metal's day
+# When sheets that are not in the rack come: those on order so many days after they were ordered as their
+# size's lead days say, those to buy as many days after the plan. Where nobody knows, they are taken to be
+# there at once. Sheets of one size go to the layouts that are due first, those in the rack before others.
+#
+# Nothing here changes a plan: it is worked out after it.
 
 MINUTES = 60.0
 NO_TIME = datetime.timedelta()

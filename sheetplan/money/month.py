@@ -1,32 +1,65 @@
-"""Month's end: what the scales and the rack say, beside what the recorded cuts said.
-
-Terms
------
-used up
-    Metal at the start, plus bought, less metal at the end: what the rack tells.
-recorded
-    The same by the recorded cuts: good parts, bad parts, skeleton and kerf.
-not recorded
-    Used up less recorded: metal that went without a cut on record, or a count that is wrong.
-weighed
-    Scrap by the tickets of the scrap dealer. The cuts say what it should be: skeleton and bad parts.
-
-Choices
--------
-A month is balanced on physical metal: the rack (start, bought, end) beside the cuts on record and the scrap
-dealer's scales. Differences get a name and the usual reason, never a correction. Delivery notes may say the
-statutory weight of a gauge, so metal bought is weighed by size, and what the notes say beyond that is named.
-"""
+"""Month's end: what the scales and the rack say, beside what the recorded cuts said."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from math import fsum
 from typing import Protocol, TypeVar
 
-from sheetplan.money.layout_figures import LayoutFigures
-from sheetplan.money.metal_split import MetalSplit, total_split
+from sheetplan.model.job import SheetSize
+from sheetplan.money.layout_figures import LayoutFigures, MetalSplit, total_split
+from sheetplan.trade.units import SAME_LENGTH_MM
+
+# What metal in the rack is worth when nobody has written it down.
+
+def worth(length: float, width: float, stock: Iterable[SheetSize]) -> float:
+    """What one sheet or remnant of a size (mm) is worth at the prices of its gauge's ``stock``.
+
+    A size that is sold is worth its price; any other size is worth its weight at the mean price per
+    weight of the sizes sold (one gauge: the same as per area). Without prices it is worth nothing.
+    """
+    priced = [sheet for sheet in stock if sheet.price > 0]
+    for sheet in priced:
+        if _same_size(sheet, length, width):
+            return sheet.price
+    if not priced:
+        return 0.0
+    per_area = fsum(sheet.price / (sheet.length * sheet.width) for sheet in priced) / len(priced)
+    return per_area * length * width
+
+
+def share_of_cheapest(area: float, stock: Iterable[SheetSize]) -> float:
+    """What metal of an area (mm2) is worth at the least price per area of its gauge's ``stock``.
+
+    A remnant that the tool puts back is worth its share of its sheet's price; of one whose sheet nobody
+    knows it is taken to be the cheapest. Without prices it is worth nothing.
+    """
+    rates = [sheet.price / (sheet.length * sheet.width) for sheet in stock if sheet.price > 0]
+    return min(rates, default=0.0) * area
+
+
+def _same_size(sheet: SheetSize, length: float, width: float) -> bool:
+    sides = zip(sorted((sheet.length, sheet.width)), sorted((length, width)), strict=True)
+    return all(abs(one - other) < SAME_LENGTH_MM for one, other in sides)
+
+
+# Month's end: what the scales and the rack say, beside what the recorded cuts said.
+#
+# Terms
+# used up
+#     Metal at the start, plus bought, less metal at the end: what the rack tells.
+# recorded
+#     The same by the recorded cuts: good parts, bad parts, skeleton and kerf.
+# not recorded
+#     Used up less recorded: metal that went without a cut on record, or a count that is wrong.
+# weighed
+#     Scrap by the tickets of the scrap dealer. The cuts say what it should be: skeleton and bad parts.
+#
+# Choices ------- A month is balanced on physical metal: the rack (start, bought, end) beside the cuts on
+# record and the scrap dealer's scales. Differences get a name and the usual reason, never a correction.
+# Delivery notes may say the statutory weight of a gauge, so metal bought is weighed by size, and what the
+# notes say beyond that is named.
 
 ALL_GAUGES = "all metal"
 """Label of the total."""
@@ -385,3 +418,74 @@ def _bad_share(split: MetalSplit) -> float:
 
 def _of(month: str, entries: Iterable[Dated]) -> list[Dated]:
     return [entry for entry in entries if entry.date.startswith(f"{month}-")]
+
+
+# A month put together from what the book keeps: deliveries, scrap tickets, rack counts, recorded cuts.
+#
+# Terms
+# month
+#     Written ``2026-11``.
+# counted
+#     The rack was counted when the month before ended and when this one did; without both, metal used
+#     up is what the recorded cuts say.
+# metal
+#     All gauges of one material together: scrap bins are sorted by metal, seldom by thickness.
+
+MONTHS_A_YEAR = 12
+
+Gauged = TypeVar("Gauged", Held, Purchase, Cut)
+
+
+@dataclass(frozen=True, slots=True)
+class MonthRows:
+    """The pages that only the month's end reads.
+
+    ``counts`` holds what lay in the rack at the end of each month that was counted, ``earlier`` cuts
+    that were written down by month, ``metal_of`` the material of every gauge named in the rows.
+    """
+
+    purchases: Sequence[Purchase] = ()
+    tickets: Sequence[ScrapTicket] = ()
+    counts: Mapping[str, Sequence[Held]] = field(default_factory=dict)
+    earlier: Sequence[Cut] = ()
+    metal_of: Mapping[str, str] = field(default_factory=dict)
+
+
+def month_before(month: str) -> str:
+    """The month before.
+
+    >>> month_before("2026-11"), month_before("2026-01")
+    ('2026-10', '2025-12')
+    """
+    year, number = (int(text) for text in month.split("-"))
+    year, number = (year, number - 1) if number > 1 else (year - 1, MONTHS_A_YEAR)
+    return f"{year:04d}-{number:02d}"
+
+
+def months_known(rows: MonthRows, cuts: Iterable[Cut]) -> tuple[str, ...]:
+    """Every month in which metal came, was cut or was sold as scrap, the earliest first."""
+    dates = [purchase.date for purchase in rows.purchases]
+    dates += [ticket.date for ticket in rows.tickets]
+    dates += [cut.date for cut in cuts]
+    return tuple(sorted({date[:7] for date in dates}))
+
+
+def month_book(month: str, rows: MonthRows, cuts: Sequence[Cut]) -> MonthBook:
+    """All that is known of a month; the count at the end of the month before is its start."""
+    start, end = rows.counts.get(month_before(month)), rows.counts.get(month)
+    return MonthBook(
+        month, start or (), end or (), rows.purchases, cuts, rows.tickets,
+        counted=start is not None and end is not None,
+    )  # fmt: skip
+
+
+def by_metal(book: MonthBook, metal_of: Mapping[str, str]) -> MonthBook:
+    """The same month with the gauges of each metal taken together."""
+    def whole(entries: Sequence[Gauged]) -> list[Gauged]:
+        return [replace(entry, gauge=metal_of.get(entry.gauge, entry.gauge)) for entry in entries]
+
+    return replace(
+        book, start=whole(book.start), end=whole(book.end), purchases=whole(book.purchases),
+        cuts=whole(book.cuts),
+        tickets=[replace(ticket, gauge=ticket.metal or MIXED) for ticket in book.tickets],
+    )  # fmt: skip

@@ -26,9 +26,9 @@ from math import fsum
 
 from sheetplan.model import Plan, Settings
 from sheetplan.money.cents import cent, printed_by
-from sheetplan.money.cost_shares import cost_shares
 from sheetplan.money.figures import PlanFigures
 from sheetplan.money.layout_figures import MINUTES_PER_HOUR
+from sheetplan.money.order_shares import cost_shares
 
 LUCK = 0.005
 """Metal that a plan saves by luck of the search, in money: below half a cent it is dust."""

@@ -87,24 +87,70 @@ problems
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from sheetplan.model import GroupPlan, Job, Layout, Placement, Plan, Problem, Remnant
 from sheetplan.model.plan import against_cheapest
-from sheetplan.money.allocation import LineResult, allocate
-from sheetplan.money.choice_figures import Choices
-from sheetplan.money.cutting_order import cutting_order
+from sheetplan.money.comparison import ChoiceFigures, Choices, choice_figures
+from sheetplan.money.cutting_plan import cutting_order
 from sheetplan.money.figures import Figures, GroupFigures, Money, PlanFigures
-from sheetplan.money.layout_figures import CuttingWork, LayoutFigures
-from sheetplan.money.metal_split import MetalSplit
-from sheetplan.pages.choices_json import choices_values
-from sheetplan.pages.json_numbers import length as _length
-from sheetplan.pages.json_numbers import number as _number
-from sheetplan.pages.parts_on import parts_on
+from sheetplan.money.layout_figures import CuttingWork, LayoutFigures, MetalSplit
+from sheetplan.money.order_shares import LineResult, allocate
+from sheetplan.pages.contents import parts_on
 from sheetplan.pages.wording import sheet_size
 from sheetplan.planning.whatif.fits import Fits, fits_values
 from sheetplan.shapes import Box, box, perimeter, place, size
 from sheetplan.trade.units import Units
+
+# Numbers as a plan's JSON holds them.
+
+DIGITS = 9
+"""Decimals kept: a billionth of an inch or of a currency's unit, so that equal plans give equal text."""
+
+
+def _length(mm: float, units: Units) -> float:
+    """A length in the book's units."""
+    return _number(mm / units.length_mm)
+
+
+def _number(value: float) -> float:
+    """A finite number without the dust of conversions; a number that is not finite is a bug of ours."""
+    if not math.isfinite(value):
+        raise ValueError(f"{value} cannot be written")
+    return round(value, DIGITS) + 0.0
+
+
+# The choices of a plan as plain values; `plan_json` describes every field.
+
+def choices_values(plan: Plan, choices: Choices | None = None) -> list[list[dict[str, Any]]]:
+    """For each gauge the ways to plan it, with their figures: ``choices``, where those are known."""
+    units = plan.job.settings.units
+    return [
+        [_choice(one, one.way.in_use and bool(group_plan.picked), units) for one in ways]
+        for group_plan, ways in zip(plan.groups, choices or choice_figures(plan), strict=True)
+    ]
+
+
+def _choice(one: ChoiceFigures, is_picked: bool, units: Units) -> dict[str, Any]:
+    figures, kept = one.figures, one.kept
+    return {
+        "choice": one.way.tag,
+        "name": one.way.name,
+        "in_use": one.way.in_use,
+        "picked": is_picked,
+        "best_at": list(one.best_at),
+        "to_pay": _number(figures.money.to_pay),
+        "metal_cost": _number(figures.money.metal),
+        "cutting_cost": _number(figures.money.cutting),
+        "sheets_taken": one.sheets,
+        "layout_count": one.layouts,
+        "yield": _number(figures.yield_share),
+        "waste": _number(figures.waste_share),
+        "sheet_weight": _number(figures.sheet_weight / units.weight_kg),
+        "largest_kept": [_length(kept.width, units), _length(kept.length, units)] if kept else None,
+    }
+
 
 FORMAT = 2
 

@@ -6,14 +6,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from sheetplan.model import Group, Job, Layout, Plan, Remnant
-from sheetplan.money.cutting_order import Turn, in_order
-from sheetplan.money.cutting_plan import CutOn, Timetable
-from sheetplan.money.figures import PlanFigures
-from sheetplan.money.handling import sheets_at_once
+from sheetplan.money.cutting_plan import CutOn, Timetable, Turn, in_order
+from sheetplan.money.figures import PlanFigures, sheets_at_once
 from sheetplan.money.layout_figures import LayoutFigures
-from sheetplan.pages.cut_for import Uses, kits_by_part, orders_on, uses_of, uses_text
-from sheetplan.pages.palette import PartColours, part_colours
-from sheetplan.pages.parts_on import parts_on
+from sheetplan.pages.contents import Uses, kits_by_part, orders_on, parts_on, uses_of, uses_text
+from sheetplan.pages.drawing.marks import PartColours, part_colours
 from sheetplan.pages.wording import (
     bare_length,
     bare_size,
@@ -28,7 +25,7 @@ from sheetplan.pages.wording import (
     weight_text,
 )
 from sheetplan.shapes import Box, area, size
-from sheetplan.trade.cautions import particular
+from sheetplan.trade.starter import particular
 from sheetplan.trade.units import Units, weight_kg
 
 SECOND_POINT_SHARE = 0.75

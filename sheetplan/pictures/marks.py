@@ -126,8 +126,7 @@ def marks_pdf(pages: Sequence[int], *, letter: bool) -> bytes:
     """
     from reportlab.pdfgen.canvas import Canvas
 
-    from sheetplan.pages.paint_pdf import use_faces
-    from sheetplan.pages.paper import A4, LETTER
+    from sheetplan.pages.paper.paper import A4, LETTER, use_faces
 
     use_faces()
     paper, marks = LETTER if letter else A4, family()
@@ -148,7 +147,7 @@ _TOP_MM = 18.0
 
 
 def _draw_page(canvas: Any, page: int, marks: Any, width: float, height: float) -> None:
-    from sheetplan.pages.paint_pdf import BOLD_FACE, PLAIN_FACE
+    from sheetplan.pages.paper.paper import BOLD_FACE, PLAIN_FACE
 
     cv2 = opencv()
     canvas.saveState()

@@ -31,15 +31,14 @@ import shapely
 from numpy.typing import NDArray
 from PIL import Image, ImageOps, UnidentifiedImageError
 
-from sheetplan.drawings.kerf import offset
-from sheetplan.drawings.scene import corner_point
+from sheetplan.drawings.writing.scene import corner_point, offset
 from sheetplan.model.outline import Loop
 from sheetplan.model.settings import Corner
 from sheetplan.pictures.camera import OPEN_STEP, Bundle, Seen, solve
 from sheetplan.pictures.fitting import Fitted, fit_ring, refit
 from sheetplan.pictures.marks import BAR_MM, Array, NotSeen, find_marks, opencv
 from sheetplan.pictures.outline import Picture, Ring, even, metal_in, plan_view, rings_of, sharpen
-from sheetplan.rack.taking_in import AGREE_MM, FINE_MM, has_corner
+from sheetplan.rack.record import AGREE_MM, FINE_MM, has_corner
 from sheetplan.shapes import Side, box, flatten, move, oriented, size, to_polygon, turn
 from sheetplan.trade.units import Units
 

@@ -10,8 +10,8 @@ import numpy as np
 from PIL import Image
 
 from sheetplan.model.outline import Loop
-from sheetplan.pages.lettering import text_width
-from sheetplan.pages.paper import MARGIN, paper_for
+from sheetplan.pages.drawing.lettering import text_width
+from sheetplan.pages.paper.paper import MARGIN, paper_for
 from sheetplan.pictures.marks import Array, opencv, reach_of
 from sheetplan.pictures.outline import Picture, even
 from sheetplan.pictures.reading import Reading
@@ -107,7 +107,7 @@ def contact_sheet(
     from reportlab.lib.utils import ImageReader
     from reportlab.pdfgen.canvas import Canvas
 
-    from sheetplan.pages.paint_pdf import BOLD_FACE, PLAIN_FACE, use_faces
+    from sheetplan.pages.paper.paper import BOLD_FACE, PLAIN_FACE, use_faces
 
     use_faces()
     paper = paper_for(units)

@@ -32,7 +32,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sheetplan.drawings.findings import counted
+from sheetplan.drawings.reading.findings import counted
 from sheetplan.model.job import Job, Part, Remnant, SheetSize
 from sheetplan.model.plan import Group, GroupPlan, Layout, Need, Plan
 from sheetplan.packing.maxrects import Ints

@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sheetplan.drawings.findings import counted
+from sheetplan.drawings.reading.findings import counted
 from sheetplan.model.job import Remnant, SheetSize
 from sheetplan.model.plan import Group, GroupPlan
 from sheetplan.planning.bounds.proof import closer_proof, is_proven

@@ -13,12 +13,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from sheetplan.drawings.findings import counted
+from sheetplan.drawings.reading.findings import counted
 from sheetplan.model.job import CuttingRule, Job, Order, Part, Remnant, SheetSize
 from sheetplan.model.plan import Group, Need
 from sheetplan.model.problem import Problem, Weight
-from sheetplan.trade.likeness import families
-from sheetplan.trade.thickness import Thickness
+from sheetplan.trade.thickness import Thickness, families
 
 Key = tuple[str, float, str]
 """Material name, then the thickness that stands for its family (mm and text)."""

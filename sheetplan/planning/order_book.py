@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import count
 
-from sheetplan.drawings.findings import counted
+from sheetplan.drawings.reading.findings import counted
 from sheetplan.model.job import Job, Remnant, SheetSize
 from sheetplan.model.plan import Group, GroupPlan, Layout, Placement, Plan, SheetCount
 from sheetplan.model.problem import Problem, Weight

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from typing import TypeVar
 
-from sheetplan.drawings.findings import counted
+from sheetplan.drawings.reading.findings import counted
 from sheetplan.model.job import Job
 from sheetplan.model.plan import Group, GroupPlan, above_least, against_cheapest
 from sheetplan.planning.bounds.proof import is_proven

@@ -1,31 +1,39 @@
 """A partly used sheet: what it was, every cut made in it, and where it is measured from.
 
-Terms
------
-record
-    All that is known of one partly used sheet, found by its tag.
-past cut
-    The outer loop of something cut out of it: nothing may be cut there again.
-by hand
-    A cut that the tool did not record: drawn into the record by a person, or made before.
-
-Everything is in mm in the sheet's frame: length along x, width along y, lower left at (0, 0). Records are
-kept as JSON; Python writes the shortest text that gives the same double, so reading gives equal values.
+What has to hold of an outline that comes in from outside, by tape or from a drawing, is said here too.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from enum import Enum
+from itertools import combinations
 from typing import Any
 
 import numpy as np
+import shapely
 
 from sheetplan.model.job import Remnant, SheetSize
 from sheetplan.model.outline import Loop, Outline, Stroke
 from sheetplan.model.settings import Corner
 from sheetplan.shapes import Box, Side, area, box, to_polygon
 from sheetplan.trade.thickness import Thickness
+from sheetplan.trade.units import SAME_LENGTH_MM
+
+# A partly used sheet: what it was, every cut made in it, and where it is measured from.
+#
+# Terms
+# record
+#     All that is known of one partly used sheet, found by its tag.
+# past cut
+#     The outer loop of something cut out of it: nothing may be cut there again.
+# by hand
+#     A cut that the tool did not record: drawn into the record by a person, or made before.
+#
+# Everything is in mm in the sheet's frame: length along x, width along y, lower left at (0, 0). Records are
+# kept as JSON; Python writes the shortest text that gives the same double, so reading gives equal values.
 
 BY_HAND = 0
 """The step of a cut that no step recorded."""
@@ -232,3 +240,61 @@ def _cut_of(value: Json) -> PastCut:
         loop_of(value["loop"]), int(value["step"]), str(value["date"]), str(value["plan"]),
         str(value["layout"]), str(value["part"]), float(value["metal"]),
     )  # fmt: skip
+
+
+# What has to hold of an outline that comes into the rack from outside: by tape, or from a drawing.
+#
+# The tool's own records keep it by themselves: openings lie within the edge and apart from one another, all
+# that is left hangs together, and the datum corner is a corner of the metal.
+
+FINE_MM = 0.01
+"""Flattening error where loops are held against one another."""
+
+TOUCH_MM = 0.05
+"""Openings that come as near as this to the edge or to one another touch."""
+
+AGREE_MM = 0.5
+"""How far an outline may stray from the size that the book says: what a tape is read to."""
+
+
+class Unsound(Enum):
+    """What cannot be so of a sheet that is one piece."""
+
+    NOT_WITHIN = "an opening is not within the edge"
+    OVER_ANOTHER = "an opening lies over another"
+    IN_PIECES = "the openings part it"
+
+
+@dataclass(frozen=True, slots=True)
+class Flaw:
+    """One finding: the opening it is about, the other one or how many pieces there are."""
+
+    kind: Unsound
+    opening: int = 0
+    other: int = 0
+
+
+def flaws(edge: Loop, openings: Sequence[Loop]) -> Iterator[Flaw]:
+    """Everything that cannot be so of an edge with its openings; whether they part it, if nothing else is."""
+    sheet = to_polygon(edge, FINE_MM)
+    holes = [to_polygon(loop, FINE_MM) for loop in openings]
+    around, sound = sheet.buffer(TOUCH_MM), True
+    for number, hole in enumerate(holes):
+        if not hole.within(around):
+            sound = False
+            yield Flaw(Unsound.NOT_WITHIN, number)
+    for (first, one), (second, other) in combinations(enumerate(holes), 2):
+        if one.intersects(other) and one.intersection(other).area > TOUCH_MM**2:
+            sound = False
+            yield Flaw(Unsound.OVER_ANOTHER, second, first)
+    if not sound or not holes:
+        return
+    rest = sheet.difference(shapely.union_all([hole.buffer(TOUCH_MM) for hole in holes]))
+    parts = [one for one in shapely.get_parts(rest) if not one.buffer(-TOUCH_MM).is_empty]
+    if len(parts) != 1:
+        yield Flaw(Unsound.IN_PIECES, other=len(parts))
+
+
+def has_corner(edge: Loop, x: float, y: float, within: float = SAME_LENGTH_MM) -> bool:
+    """Whether a corner of the edge lies at a point."""
+    return any(math.hypot(vx - x, vy - y) <= within for vx, vy, _ in edge.vertices)

@@ -20,10 +20,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from sheetplan.drawings.scene import Curve, Label, Role, Scene
+from sheetplan.drawings.writing.scene import Curve, Label, Role, Scene
 from sheetplan.model.outline import Stroke
 from sheetplan.shapes import box, move, turn
-from sheetplan.shapes.transforms import cos_sin
+from sheetplan.shapes.loops import cos_sin
 from sheetplan.trade.units import SAME_LENGTH_MM
 
 Point = tuple[float, float]

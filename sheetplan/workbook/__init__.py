@@ -1,1 +1,3 @@
-"""The planner's book: its tables and headings, reading rows into the model, writing results back."""
+"""The planner's book: headings and words here, the file in `package`, then `reading`, `writing`,
+`template`, `hosts`.
+"""

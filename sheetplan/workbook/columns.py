@@ -1,19 +1,22 @@
 """Every input page of the book: its table, its headings and what each column holds, named once.
 
 Readers, the template and the hosts all take their names from here; `schema` says what the terms
-mean, `setting_rows` names the rows of the page Settings.
+mean, `workbook.schema` names the rows of the page Settings.
 """
 
 from __future__ import annotations
 
-from sheetplan.drawings.shape_words import ShapeWord
+from sheetplan.drawings.shape_table import ShapeWord
 from sheetplan.model.job import OrderState
 from sheetplan.model.settings import Corner
 from sheetplan.pages.values import LAYOUT_TABLE
-from sheetplan.trade.gauges import SERIES
-from sheetplan.workbook.schema import HelperColumn, Holds, InputColumn, InputPage, Source
-from sheetplan.workbook.words import (
+from sheetplan.trade.thickness import SERIES
+from sheetplan.workbook.schema import (
     GrainWord,
+    HelperColumn,
+    Holds,
+    InputColumn,
+    InputPage,
     KeepWord,
     MissingPiece,
     MustWord,
@@ -21,6 +24,7 @@ from sheetplan.workbook.words import (
     PricePer,
     RemnantState,
     ShapeRow,
+    Source,
     ToNext,
     Turn,
     choices,

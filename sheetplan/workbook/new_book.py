@@ -8,13 +8,12 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from sheetplan.trade.units import Units
-from sheetplan.workbook.cell_edits import BookEdit
 from sheetplan.workbook.columns import SETTINGS
-from sheetplan.workbook.errors import BookError, NotWritten, book_problem
-from sheetplan.workbook.guard import READABLE
-from sheetplan.workbook.setting_rows import SETTING_ROWS
-from sheetplan.workbook.template_names import FIRST_ROW
-from sheetplan.workbook.words import DecimalWord
+from sheetplan.workbook.outcomes import BookError, NotWritten, book_problem
+from sheetplan.workbook.package.cells import BookEdit
+from sheetplan.workbook.package.guard import READABLE
+from sheetplan.workbook.schema import SETTING_ROWS, DecimalWord
+from sheetplan.workbook.template.formulas import FIRST_ROW
 
 FOLDER = "workbook_template"
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from sheetplan.app.check import CheckOutcome, check_tables
-from sheetplan.app.drawings import book_drawings, usual_cache
+from sheetplan.app.making.drawings import book_drawings, usual_cache
 from sheetplan.model import Weight
 from sheetplan.shapes import area, size
 from sheetplan.trade.units import MM_PER_INCH
@@ -219,7 +219,7 @@ def test_each_drawing_is_read_once_and_remembered(tmp_path: Path, monkeypatch: p
     (tmp_path / "base.dxf").write_bytes(dxf(space(plate), unit=1))
     tables = tables_of(rows({"Drawing": "base.dxf"}))
     first = book_drawings(tables, tmp_path / "book.xlsx")
-    monkeypatch.setattr("sheetplan.drawings.drawing_files.read_bytes", None)
+    monkeypatch.setattr("sheetplan.drawings.reading.store.read_bytes", None)
     assert book_drawings(tables, tmp_path / "book.xlsx") == first
 
 

@@ -13,7 +13,7 @@ import pytest
 from typer.testing import CliRunner
 
 from sheetplan.app.check import check_book, check_tables
-from sheetplan.app.known_outlines import accept, known_outlines, outlines_file, remember
+from sheetplan.app.making.drawings import accept, known_outlines, outlines_file, remember
 from sheetplan.app.plan import plan_book
 from sheetplan.app.rack.cut import record_cuts
 from sheetplan.app.rack.cut_asked import CutAsked
@@ -191,7 +191,7 @@ def test_a_disk_that_is_full_before_outlines_are_kept_leaves_the_book_as_it_was(
     def full(path: Path, data: bytes) -> None:
         raise OSError(errno.ENOSPC, "No space left on device", str(path))
 
-    monkeypatch.setattr("sheetplan.workbook.replacing.put_file", full)
+    monkeypatch.setattr("sheetplan.workbook.package.saving.put_file", full)
     monkeypatch.setattr(sys, "argv", ["sheetplan", "plan", str(book), "--seconds", "0.3"])
     before = book.read_bytes()
     with pytest.raises(SystemExit) as ended:

@@ -15,12 +15,12 @@ from sheetplan.app.rack.looking import look, repair
 from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.checking import check_layout
-from sheetplan.rack.plan_file import EXACT_FILE, kept_plan_of
 from sheetplan.rack.record import as_remnant
 from sheetplan.rack.record_dxf import read_own
+from sheetplan.rack.step import EXACT_FILE, kept_plan_of
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import REMNANTS
-from sheetplan.workbook.errors import BookInUse
+from sheetplan.workbook.outcomes import BookInUse
 from tests.app.cut_book import DAY, cell, copied, plan, planned_book, state, write
 from tests.workbook.books import changed
 

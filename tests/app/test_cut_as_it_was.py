@@ -14,10 +14,10 @@ from sheetplan.app.rack.folder import read_records, read_steps
 from sheetplan.app.rack.looking import look
 from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.undo import undo_cut
-from sheetplan.rack.plan_file import EXACT_FILE, KeptPlan, kept_plan_of
+from sheetplan.rack.step import EXACT_FILE, KeptPlan, kept_plan_of
 from sheetplan.shapes import area, place
 from sheetplan.trade.units import Units
-from sheetplan.workbook.closed_reading import read_tables
+from sheetplan.workbook.reading.book import read_tables
 from tests.app.cut_book import DAY, cell, copied, fill, plan, planned_book, state, write, write_all
 
 WIDER = "MS10-5x10"

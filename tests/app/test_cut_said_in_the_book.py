@@ -21,9 +21,9 @@ from sheetplan.app.rack.opened import Refused
 from sheetplan.cli.rack_commands import cut
 from sheetplan.model import Weight
 from sheetplan.rack.step import Step
-from sheetplan.workbook.closed_reading import read_tables
 from sheetplan.workbook.columns import RECORD
 from sheetplan.workbook.hosts.excel import ExcelBook
+from sheetplan.workbook.reading.book import read_tables
 from tests.app.cut_book import DAY, cell, copied, fill, plan, planned_book, write
 from tests.workbook.hosts.excel_engine import opened
 

@@ -12,7 +12,7 @@ import pytest
 
 from sheetplan.app.plan import plan_book
 from sheetplan.checking import check_plan
-from sheetplan.drawings.reading import ReadingChoices, read_bytes
+from sheetplan.drawings.reading.drawing import ReadingChoices, read_bytes
 from sheetplan.shapes import area
 from sheetplan.trade.units import MM_PER_INCH, Units
 from tests.nasty.books.plain import plain_rows, write_book

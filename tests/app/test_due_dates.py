@@ -7,7 +7,7 @@ import pytest
 
 from sheetplan.app.check import MOST_ROWS, check_tables, due_notes, with_due
 from sheetplan.model import Order, OrderProgress, Problem, Weight
-from sheetplan.workbook.reading import read_job
+from sheetplan.workbook.reading.job import read_job
 from tests.money.bookmaking import plan_of
 from tests.nasty.books.plain import address, plain_rows, tables_of
 

@@ -13,8 +13,8 @@ from sheetplan.app.rack.looking import look
 from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.model import Weight
-from sheetplan.pages.picking_list import pick_orders
-from sheetplan.workbook.closed_reading import read_tables
+from sheetplan.pages.paper.lists import pick_orders
+from sheetplan.workbook.reading.book import read_tables
 from tests.app.choice_book import planned
 from tests.app.cut_book import DAY, copied, planned_book, write, write_all
 from tests.app.test_orders_under_way import made_rows, plan_again

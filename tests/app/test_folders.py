@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from sheetplan.app import folders
-from sheetplan.app.folders import (
+from sheetplan.app.making import folders
+from sheetplan.app.making.folders import (
     BOOK_NOTE,
     EARLIER_KEPT,
     RECORDS_KEPT,
@@ -16,8 +16,8 @@ from sheetplan.app.folders import (
     sole_use,
 )
 from sheetplan.model import Problem
-from sheetplan.rack.plan_file import EXACT_FILE
-from sheetplan.workbook.errors import BookInUse
+from sheetplan.rack.step import EXACT_FILE
+from sheetplan.workbook.outcomes import BookInUse
 
 
 @pytest.mark.parametrize(

@@ -103,8 +103,8 @@ def test_nothing_changed_is_checked_and_neither_searched_nor_drawn(
     book: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from sheetplan import checking
-    from sheetplan.app import writing
-    from sheetplan.pages import shop_files, tickets
+    from sheetplan.app.making import writing
+    from sheetplan.pages.paper import shop_files, tickets
     from sheetplan.planning import continuing
 
     checked: list[Plan] = []

@@ -12,14 +12,13 @@ import pytest
 from typer.testing import CliRunner
 
 from sheetplan.app.rack.cut import CutDone, record_handed_back, record_marked, record_marked_live
-from sheetplan.app.rack.cut_asked import cuts_in_rows
+from sheetplan.app.rack.cut_asked import cuts_in_rows, handed_back_of, read_pasted
 from sheetplan.app.rack.folder import rack_of, read_steps
-from sheetplan.app.rack.handed_back import handed_back_of, read_pasted
 from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.cli.commands import PROBLEMS, app
-from sheetplan.workbook.closed_reading import read_tables
 from sheetplan.workbook.hosts.excel import ExcelBook
+from sheetplan.workbook.reading.book import read_tables
 from tests.app.cut_book import DAY, cell, copied, fill, planned_book, state
 from tests.hard.hand_back import sealed, values_of
 from tests.workbook.hosts.excel_engine import opened as opened_in

@@ -14,18 +14,18 @@ from typer.testing import CliRunner
 from sheetplan.app.check import check_book
 from sheetplan.app.import_parts import ImportAsked
 from sheetplan.app.import_run import import_drawings
-from sheetplan.app.known_outlines import known_outlines
 from sheetplan.app.live import run_live
+from sheetplan.app.making.drawings import known_outlines
 from sheetplan.app.new import new_book
 from sheetplan.app.rack.opened import Refused
 from sheetplan.cli.commands import app
 from sheetplan.model import Weight
 from sheetplan.planning.progress import never
 from sheetplan.trade.units import Units
-from sheetplan.workbook.cell_edits import BookEdit
 from sheetplan.workbook.hosts.calc import CalcBook
 from sheetplan.workbook.hosts.excel import ExcelBook
-from sheetplan.workbook.replacing import put_file
+from sheetplan.workbook.package.cells import BookEdit
+from sheetplan.workbook.package.saving import put_file
 from tests.hard.strangers import imported, table
 from tests.nasty.drawings_making import box_lines, dxf, space
 from tests.workbook.hosts.calc_end import CalcEnd, request
@@ -234,7 +234,7 @@ def test_a_disk_that_fills_up_after_the_book_is_told_and_made_good(
         put_file(path, data)
 
     with monkeypatch.context() as patched:
-        patched.setattr("sheetplan.workbook.replacing.put_file", full)
+        patched.setattr("sheetplan.workbook.package.saving.put_file", full)
         result = CliRunner().invoke(app, ["import", str(book), str(book.parent / "mild steel")])
     said = " ".join(result.output.split())
     assert result.exit_code == 3

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from sheetplan.app.rack import journal
+from sheetplan.app.rack import folder as journal
 from sheetplan.app.rack.cut import record_cut, record_cuts
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.looking import look

@@ -12,11 +12,10 @@ from sheetplan.app.plan import CheckFailed
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.progress import Progress, never
 from sheetplan.trade.units import Units
-from sheetplan.workbook.barred import BookState
-from sheetplan.workbook.errors import BookChanged, book_problem
 from sheetplan.workbook.hosts.calc import CalcBook
-from sheetplan.workbook.live_edit import Edits, LiveEdit
 from sheetplan.workbook.new_book import template_path
+from sheetplan.workbook.outcomes import BookChanged, book_problem
+from sheetplan.workbook.port import BookState, Edits, LiveEdit
 from sheetplan.workbook.tables import BookTables
 from tests.workbook.hosts.calc_end import CalcEnd, request
 

@@ -10,7 +10,7 @@ import openpyxl
 import pytest
 
 from sheetplan.app.live import run_live
-from sheetplan.app.rack import journal
+from sheetplan.app.rack import folder
 from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import TAKEN_BACK, rack_of, read_steps
@@ -154,7 +154,7 @@ def test_a_run_that_dies_at_the_worst_moment_is_finished_or_dropped_by_the_next(
     if not saved:
         monkeypatch.setattr(ExcelBook, "_save", lambda self: (_ for _ in ()).throw(Killed()))
         monkeypatch.setattr(shutil, "rmtree", lambda *a, **k: None)  # the process is gone: it tidies nothing
-    monkeypatch.setattr(journal, "_finish", lambda *a: (_ for _ in ()).throw(Killed()))
+    monkeypatch.setattr(folder, "_finish", lambda *a: (_ for _ in ()).throw(Killed()))
     with pytest.raises(Killed):
         run(excel, "cut")
     assert (rack_of(book) / ".unfinished" / "journal.json").exists()

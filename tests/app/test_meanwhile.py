@@ -8,15 +8,15 @@ from typing import Any
 import openpyxl
 import pytest
 
-from sheetplan.app import meanwhile
+from sheetplan.app import plan
 from sheetplan.app.plan import plan_on
 from sheetplan.model import Job
 from sheetplan.planning import RunOptions, continuing
 from sheetplan.planning.order_book import Before
 from sheetplan.planning.progress import Progress, never
-from sheetplan.workbook.errors import BookChanged
 from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.hosts.excel import ExcelBook
+from sheetplan.workbook.outcomes import BookChanged
 from sheetplan.workbook.port import Host
 from tests.app.cut_book import copied, planned_book
 from tests.workbook.hosts.excel_engine import opened
@@ -114,8 +114,8 @@ def test_a_plan_that_is_overtaken_goes_on_from_what_was_found(
         return searched(job, before, options, **how)
 
     monkeypatch.setattr(continuing, "continued", continued)
-    monkeypatch.setattr(meanwhile, "LOOK_SECONDS", 0.0)
-    monkeypatch.setattr(meanwhile, "QUIET_SECONDS", 0.0)
+    monkeypatch.setattr(plan, "LOOK_SECONDS", 0.0)
+    monkeypatch.setattr(plan, "QUIET_SECONDS", 0.0)
     outcome = plan_on(
         Told(path, once(edit)), today=DAY, seconds=0.1, seed=1, stop=never, workers=1
     )  # fmt: skip

@@ -15,7 +15,7 @@ from sheetplan.model import Plan
 from sheetplan.money.figures import PlanFigures, plan_figures
 from sheetplan.planning import quiet
 from sheetplan.trade.units import Units
-from sheetplan.workbook.closed_reading import read_tables
+from sheetplan.workbook.reading.book import read_tables
 from tests.app.cut_book import copied
 
 CUT_ON = datetime.date(2027, 1, 12)

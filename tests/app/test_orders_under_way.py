@@ -11,9 +11,9 @@ from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import read_steps
 from sheetplan.model import Weight
-from sheetplan.money.progress import progress
-from sheetplan.pages.fits_page import fits_page
-from sheetplan.pages.picking_list import pick_orders
+from sheetplan.money.order_shares import progress
+from sheetplan.pages.book.choices import fits_page
+from sheetplan.pages.paper.lists import pick_orders
 from sheetplan.planning.progress import quiet
 from sheetplan.planning.whatif.fits import Fits, RoundUp
 from tests.app.choice_book import planned

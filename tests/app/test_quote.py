@@ -12,19 +12,20 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from sheetplan.app.kept_quotes import (
+from sheetplan.app.quote import (
+    QuoteOutcome,
     keep_quotes,
     kept_quotes,
+    quote_book,
     quotes_file,
     quotes_json,
     recover_quotes,
     stage_quotes,
 )
-from sheetplan.app.quote import QuoteOutcome, quote_book
 from sheetplan.app.rack.opened import Refused
 from sheetplan.money.quoting import Priced, Quoted, QuoteLine
 from sheetplan.planning.progress import Progress, quiet
-from sheetplan.workbook.errors import BookChanged
+from sheetplan.workbook.outcomes import BookChanged
 from tests.app.choice_book import choice_book, planned, run
 from tests.app.cut_book import DAY, fill
 from tests.hard import quotes_add_up

@@ -11,8 +11,8 @@ from sheetplan.app.check import check_book
 from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.seen import SeenAsked, record_seen
 from sheetplan.model import Weight
-from sheetplan.rack.counted import KEPT, Count, counts_of, counts_text, missed_twice, with_count
 from sheetplan.rack.step import Kind, stock_step
+from sheetplan.rack.usable import KEPT, Count, counts_of, counts_text, missed_twice, with_count
 from tests.app.cut_book import cell, copied, planned_book, write
 
 METAL = {"Material": "mild steel", "Thickness": "10 ga", "Width": 20, "Length": 40}

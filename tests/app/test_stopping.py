@@ -7,10 +7,9 @@ from multiprocessing import active_children
 
 import pytest
 
-from sheetplan.app.answering import answered
-from sheetplan.app.progress import StopSwitch
-from sheetplan.app.standing import Standing
-from sheetplan.app.workers import Crew, Helpers
+from sheetplan.app.making.progress import StopSwitch
+from sheetplan.app.making.standing import Standing, answered
+from sheetplan.app.making.workers import Crew, Helpers
 from sheetplan.model import Job
 from sheetplan.packing.ready import make_ready
 from sheetplan.planning.progress import Progress

@@ -5,7 +5,7 @@ import time
 
 import pytest
 
-from sheetplan.app.workers import Helpers
+from sheetplan.app.making.workers import Helpers
 
 ANSWER = 20_000_000
 """Bytes: more than a pipe holds, so that helpers are in the midst of sending when they are let go."""

@@ -12,22 +12,21 @@ from typing import Any
 
 import pytest
 
-from sheetplan.app.answering import Answer
-from sheetplan.app.meanwhile import Watch
-from sheetplan.app.plan import PlanOutcome, Said, _write_all
-from sheetplan.app.workers import WORTH_STARTING, Crew, Handed, Helpers
-from sheetplan.app.writing import Made, Writing, worked_out
-from sheetplan.drawings import scene
-from sheetplan.drawings.scene import CutScenes
+from sheetplan.app.making.standing import Answer
+from sheetplan.app.making.workers import WORTH_STARTING, Crew, Handed, Helpers
+from sheetplan.app.making.writing import Made, Writing, worked_out
+from sheetplan.app.plan import PlanOutcome, Said, Watch, _write_all
+from sheetplan.drawings.writing import scene
+from sheetplan.drawings.writing.scene import CutScenes
 from sheetplan.model import Plan
 from sheetplan.model.plan import Choice
-from sheetplan.money.choice_figures import every_layout
+from sheetplan.money.comparison import every_layout
 from sheetplan.money.layout_figures import Weighing
-from sheetplan.pages.layout_drawing import LayoutDrawings
+from sheetplan.pages.drawing.layout_drawing import LayoutDrawings
 from sheetplan.planning.order_book import Before
 from sheetplan.planning.progress import never, quiet
 from sheetplan.workbook.hosts.closed import ClosedBook
-from sheetplan.workbook.reading_book import seen_in
+from sheetplan.workbook.reading.book import seen_in
 
 DAY = datetime.date(2026, 11, 30)
 
@@ -104,8 +103,9 @@ def test_each_layout_is_weighed_once_and_each_part_followed_once(
     assert calls == {
         "Weighing.of": distinct,
         "CutScenes.of": layouts,
-        "sheetplan.drawings.scene.part_to_cut": len(parts),
-        "sheetplan.drawings.scene.letter_room": 2 * len(parts),  # for drawings, and for the page for tablets
+        "sheetplan.drawings.writing.scene.part_to_cut": len(parts),
+        "sheetplan.drawings.writing.scene.letter_room": 2
+        * len(parts),  # for drawings, and for the page for tablets
         "LayoutDrawings.of": 2 * layouts,  # on the page and, larger, on the ticket
     }
 

@@ -15,8 +15,8 @@ import numpy as np
 import shapely
 from ezdxf.math import BSpline
 
-from sheetplan.drawings.layout_dxf import layout_drawing
-from sheetplan.drawings.reading import ReadingChoices, read_bytes
+from sheetplan.drawings.reading.drawing import ReadingChoices, read_bytes
+from sheetplan.drawings.writing.dxf import layout_drawing
 from sheetplan.model import CuttingRule, Layout, Part, Placement, SheetSize
 from sheetplan.model.settings import Settings
 from sheetplan.shapes import flatten

@@ -6,8 +6,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sheetplan.checking.curves import Curves, _row
-from sheetplan.checking.distances import distances
+from sheetplan.checking.distances import Curves, _row, distances
 from sheetplan.model.outline import Stroke
 from sheetplan.shapes import flatten_stroke
 from sheetplan.shapes.arcs import Piece

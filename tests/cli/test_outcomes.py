@@ -13,9 +13,9 @@ import openpyxl
 import pytest
 from openpyxl.workbook.protection import WorkbookProtection
 
-from sheetplan.app.rack import journal
+from sheetplan.app.rack import folder as journal
 from sheetplan.cli import main
-from sheetplan.workbook.outputs import is_our_png, is_results, signed_png
+from sheetplan.workbook.package.saving import is_our_png, is_results, signed_png
 from tests.app.cut_book import copied, planned_book, state
 from tests.cli.test_commands import COMMAND
 
@@ -239,7 +239,7 @@ def test_a_name_that_is_no_text_is_said_at_once(book: Path) -> None:
 def test_kernels_have_a_place_without_a_home(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from sheetplan.app import workers
+    from sheetplan.app.making import workers
 
     for name in ("NUMBA_CACHE_DIR", "XDG_CACHE_HOME"):
         monkeypatch.delenv(name, raising=False)

@@ -1,5 +1,5 @@
 from sheetplan.drawings import quick
-from sheetplan.drawings.copies import copies, same_part
+from sheetplan.drawings.known import copies, same_part
 from sheetplan.model.outline import Outline
 from sheetplan.shapes import circle_loop, mirror, turn
 

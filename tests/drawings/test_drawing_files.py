@@ -8,17 +8,17 @@ from pathlib import Path
 
 import pytest
 
-from sheetplan.drawings.cache import DrawingCache
-from sheetplan.drawings.drawing_files import Request, read_drawing, read_drawings
-from sheetplan.drawings.limits import Limits
-from sheetplan.drawings.reader_process import HOME, NotRead, Reader
-from sheetplan.drawings.reading import ReadingChoices, read_bytes
-from sheetplan.drawings.report_json import (
+from sheetplan.drawings.reading.drawing import (
+    ReadingChoices,
     choices_from_json,
     choices_to_json,
+    read_bytes,
     report_from_json,
     report_to_json,
 )
+from sheetplan.drawings.reading.findings import Limits
+from sheetplan.drawings.reading.reader_process import HOME, NotRead, Reader
+from sheetplan.drawings.reading.store import DrawingCache, Request, read_drawing, read_drawings
 from sheetplan.shapes import area
 from sheetplan.trade.units import Units
 from tests.nasty.drawings_making import box_lines, dxf, space
@@ -31,7 +31,7 @@ MANY = 6
 @pytest.fixture
 def in_processes(monkeypatch: pytest.MonkeyPatch) -> None:
     """However few drawings there are, reader processes are started for them."""
-    monkeypatch.setattr("sheetplan.drawings.drawing_files.FEW_BYTES", 0)
+    monkeypatch.setattr("sheetplan.drawings.reading.store.FEW_BYTES", 0)
 
 
 def plate(length: float) -> bytes:
@@ -96,7 +96,7 @@ def test_the_cache_knows_a_file_by_its_content(tmp_path: Path, monkeypatch: pyte
     def never(*args: object) -> None:
         raise AssertionError("read again")
 
-    monkeypatch.setattr("sheetplan.drawings.drawing_files.read_bytes", never)
+    monkeypatch.setattr("sheetplan.drawings.reading.store.read_bytes", never)
     assert read_drawing(tmp_path / "a.dxf", MM, cache) == first
     assert read_drawing(tmp_path / "b.dxf", MM, cache) == replace(first, name="b.dxf")
     (tmp_path / "a.dxf").write_bytes(plate(101))
@@ -127,7 +127,7 @@ def test_a_cache_that_cannot_be_written_is_no_reason_to_stop(tmp_path: Path) -> 
 
 
 def test_old_entries_are_cleared_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("sheetplan.drawings.cache.MOST_ENTRIES", 2)
+    monkeypatch.setattr("sheetplan.drawings.reading.store.MOST_ENTRIES", 2)
     cache = DrawingCache(tmp_path)
     for i in range(4):
         (tmp_path / f"{i}.json").write_text("{}")
@@ -137,8 +137,8 @@ def test_old_entries_are_cleared_out(tmp_path: Path, monkeypatch: pytest.MonkeyP
 
 
 def test_a_reader_that_hangs_is_stopped_from_outside(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("sheetplan.drawings.reader_process.GRACE", 0.0)
-    monkeypatch.setattr("sheetplan.drawings.reader_process.BUSY", 1.0)
+    monkeypatch.setattr("sheetplan.drawings.reading.reader_process.GRACE", 0.0)
+    monkeypatch.setattr("sheetplan.drawings.reading.reader_process.BUSY", 1.0)
     reader = Reader()
     try:
         assert reader.read("a.dxf", plate(100), MM).good
@@ -157,7 +157,9 @@ def test_a_reader_that_hangs_is_stopped_from_outside(tmp_path: Path, monkeypatch
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such clock")
 def test_a_reader_is_ended_by_its_own_processor_time() -> None:
     """On a busy machine a drawing may wait as long as it likes; only work counts."""
-    work = "from sheetplan.drawings.reader_process import stop_after; stop_after(0.05)\nwhile True: pass"
+    work = (
+        "from sheetplan.drawings.reading.reader_process import stop_after; stop_after(0.05)\nwhile True: pass"
+    )
     ended = subprocess.run([sys.executable, "-c", work], cwd=HOME, check=False, capture_output=True)
     assert ended.returncode == -signal.SIGPROF
 
@@ -168,7 +170,7 @@ def test_a_reader_that_breaks_down_is_no_verdict_to_remember(
     path, cache = tmp_path / "a.dxf", DrawingCache(tmp_path / "cache")
     path.write_bytes(plate(100))
     with monkeypatch.context() as broken:
-        broken.setattr("sheetplan.drawings.reader_process._asked", lambda *_: "")
+        broken.setattr("sheetplan.drawings.reading.reader_process._asked", lambda *_: "")
         assert "broke down" in str(read_drawing(path, MM, cache).findings[0])
     assert read_drawing(path, MM, cache).good
 
@@ -186,5 +188,5 @@ def test_refusals_are_remembered_like_readings(tmp_path: Path, monkeypatch: pyte
     def never(*_: object) -> None:
         raise AssertionError("it was read again")
 
-    monkeypatch.setattr("sheetplan.drawings.drawing_files._read", never)
+    monkeypatch.setattr("sheetplan.drawings.reading.store._read", never)
     assert read_drawings(requests, cache, workers=1) == first

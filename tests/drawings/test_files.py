@@ -3,8 +3,8 @@ from pathlib import Path
 
 import pytest
 
-from sheetplan.drawings.files import DrawingName, as_it_is_written, drawing_name, find_drawing
-from sheetplan.drawings.limits import Refused
+from sheetplan.drawings.reading.files import DrawingName, as_it_is_written, drawing_name, find_drawing
+from sheetplan.drawings.reading.findings import Refused
 
 
 @pytest.mark.parametrize(

@@ -16,12 +16,11 @@ import shapely
 import svgelements
 from ezdxf.math import BSpline, fit_points_to_cad_cv
 
-from sheetplan.drawings.dxf_reading import spline_pieces
-from sheetplan.drawings.reading import ReadingChoices, read_bytes
-from sheetplan.drawings.svg_reading import path_pieces
+from sheetplan.drawings.reading.drawing import ReadingChoices, read_bytes
+from sheetplan.drawings.reading.dxf import spline_pieces
+from sheetplan.drawings.reading.svg import path_pieces
 from sheetplan.shapes import flatten
-from sheetplan.shapes.arcs import Piece
-from sheetplan.shapes.meeting import point_at
+from sheetplan.shapes.arcs import Piece, point_at
 from sheetplan.trade.units import Units
 from tests.nasty.drawings_making import dxf, space
 

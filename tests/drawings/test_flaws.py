@@ -8,11 +8,10 @@ from collections.abc import Callable
 
 import pytest
 
-from sheetplan.drawings.findings import Says
-from sheetplan.drawings.reading import ReadingChoices, read_bytes
-from sheetplan.drawings.reading_words import DoubtfulLines, LetteringUse, OpenLines, doubtful_lines
-from sheetplan.drawings.report import DrawingReport, report_text
-from sheetplan.drawings.report_json import report_from_json, report_to_json
+from sheetplan.drawings.reading.choices import DoubtfulLines, LetteringUse, OpenLines, doubtful_lines
+from sheetplan.drawings.reading.drawing import ReadingChoices, read_bytes, report_from_json, report_to_json
+from sheetplan.drawings.reading.findings import Says
+from sheetplan.drawings.reading.report import DrawingReport, report_text
 from sheetplan.shapes import area
 from sheetplan.trade.units import Units
 from tests.nasty.drawings_making import box_lines, dxf, space

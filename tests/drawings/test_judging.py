@@ -5,7 +5,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sheetplan.drawings import quick
-from sheetplan.drawings.findings import Says
 from sheetplan.drawings.judging import (
     CutLimits,
     _surely_wider,
@@ -14,6 +13,7 @@ from sheetplan.drawings.judging import (
     judge,
     small_holes_marked,
 )
+from sheetplan.drawings.reading.findings import Says
 from sheetplan.model.job import CuttingRule
 from sheetplan.model.outline import Loop, Outline
 from sheetplan.trade.thickness import Thickness

@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sheetplan.drawings import quick
-from sheetplan.drawings.kerf import kerf_path, offset
-from sheetplan.drawings.layout_dxf import layout_drawing
-from sheetplan.drawings.layout_svg import layout_svg
-from sheetplan.drawings.reading import ReadingChoices, read_bytes
+from sheetplan.drawings.reading.drawing import ReadingChoices, read_bytes
+from sheetplan.drawings.writing.dxf import layout_drawing
+from sheetplan.drawings.writing.scene import kerf_path, offset
+from sheetplan.drawings.writing.svg import layout_svg
 from sheetplan.model.outline import Loop, Outline, rectangle
 from sheetplan.model.plan import Layout, Placement
 from sheetplan.model.settings import Settings

@@ -6,7 +6,6 @@ import math
 
 import pytest
 
-from sheetplan.drawings.cache import READER_VERSION
 from sheetplan.drawings.known import (
     CURVES_SINCE,
     OTHER_READER_MM,
@@ -16,6 +15,7 @@ from sheetplan.drawings.known import (
     known_of,
     known_text,
 )
+from sheetplan.drawings.reading.store import READER_VERSION
 from sheetplan.model.outline import Loop, Outline, Stroke, rectangle
 
 CORNERS = [(0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0)]

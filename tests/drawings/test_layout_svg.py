@@ -2,8 +2,8 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
-from sheetplan.drawings.layout_svg import layout_svg
-from sheetplan.drawings.scene import LAYERS, Role
+from sheetplan.drawings.writing.scene import LAYERS, Role
+from sheetplan.drawings.writing.svg import layout_svg
 from sheetplan.model.plan import Layout, Placement
 from sheetplan.model.settings import Corner, Settings
 from sheetplan.trade.units import Units

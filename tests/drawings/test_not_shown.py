@@ -8,11 +8,10 @@ import time
 import ezdxf
 import pytest
 
-from sheetplan.drawings.drawn import Sheaf
-from sheetplan.drawings.dxf_reading import read_dxf
-from sheetplan.drawings.findings import Says
-from sheetplan.drawings.limits import Allowance, Limits
-from sheetplan.drawings.svg_reading import HIDDEN, read_svg
+from sheetplan.drawings.reading.dxf import read_dxf
+from sheetplan.drawings.reading.findings import Allowance, Limits, Says
+from sheetplan.drawings.reading.sheaf import Sheaf
+from sheetplan.drawings.reading.svg import HIDDEN, read_svg
 
 PLATE = '<rect x="10" y="10" width="50" height="30" stroke="black" fill="none"/>'
 SMALL = '<rect {} x="12" y="12" width="5" height="5" stroke="black" fill="none"/>'

@@ -4,8 +4,8 @@ import time
 import pytest
 from PIL import Image
 
-from sheetplan.drawings.picture import DOUBT, EDGE, MARK, METAL, TROUBLE, report_picture
-from sheetplan.drawings.reading import read_bytes
+from sheetplan.drawings.reading.drawing import read_bytes
+from sheetplan.drawings.writing.picture import DOUBT, EDGE, MARK, METAL, TROUBLE, report_picture
 from sheetplan.trade.units import Units
 from tests.nasty.test_drawings import ALL
 

@@ -4,8 +4,8 @@ from dataclasses import replace
 import pytest
 
 from sheetplan.drawings import quick
-from sheetplan.drawings.quick_words import QuickRow, quick_outline
-from sheetplan.drawings.shape_words import ShapeWord
+from sheetplan.drawings.quick import QuickRow, quick_outline
+from sheetplan.drawings.shape_table import ShapeWord
 from sheetplan.model.outline import Outline, rectangle
 from sheetplan.shapes import area, as_circle, box, cut_length, size
 from sheetplan.trade.units import MM_PER_INCH, Units

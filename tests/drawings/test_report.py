@@ -3,10 +3,9 @@ import time
 
 import pytest
 
-from sheetplan.drawings.findings import Says
-from sheetplan.drawings.reading import ReadingChoices, read_bytes
-from sheetplan.drawings.report import report_text
-from sheetplan.drawings.report_json import report_from_json, report_to_json
+from sheetplan.drawings.reading.drawing import ReadingChoices, read_bytes, report_from_json, report_to_json
+from sheetplan.drawings.reading.findings import Says
+from sheetplan.drawings.reading.report import report_text
 from sheetplan.trade.units import Units
 from tests.nasty.drawings_making import box_lines, dxf, space
 

@@ -9,10 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sheetplan.drawings import quick
-from sheetplan.drawings.layout_dxf import layout_drawing
-from sheetplan.drawings.layout_svg import layout_svg
-from sheetplan.drawings.reading import ReadingChoices, read_bytes
-from sheetplan.drawings.report import report_text
+from sheetplan.drawings.reading.drawing import ReadingChoices, read_bytes
+from sheetplan.drawings.reading.report import report_text
+from sheetplan.drawings.writing.dxf import layout_drawing
+from sheetplan.drawings.writing.svg import layout_svg
 from sheetplan.model.job import Part, SheetSize
 from sheetplan.model.outline import Loop, Outline
 from sheetplan.model.plan import Layout, Placement

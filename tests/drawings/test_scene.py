@@ -2,8 +2,7 @@ import pytest
 import shapely
 from shapely import affinity
 
-from sheetplan.drawings.lettering import WIDE
-from sheetplan.drawings.scene import ON_SHEET, Label, Role, layout_scene
+from sheetplan.drawings.writing.scene import ON_SHEET, WIDE, Label, Role, layout_scene
 from sheetplan.model.plan import Layout, Placement
 from sheetplan.model.settings import Corner, Settings
 from sheetplan.shapes import Side, place, to_polygon

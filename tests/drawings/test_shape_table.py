@@ -2,9 +2,8 @@
 
 import pytest
 
-from sheetplan.drawings.quick_words import QuickRow, quick_outline
-from sheetplan.drawings.shape_table import ShapeLine, shape_table
-from sheetplan.drawings.shape_words import ShapeWord
+from sheetplan.drawings.quick import QuickRow, quick_outline
+from sheetplan.drawings.shape_table import ShapeLine, ShapeWord, shape_table
 from sheetplan.trade.units import Units
 
 SIDE = 300.0

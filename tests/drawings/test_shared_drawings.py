@@ -9,9 +9,9 @@ import ezdxf
 import pytest
 import shapely
 
-from sheetplan.drawings.findings import Says
-from sheetplan.drawings.reading import ReadingChoices, read_bytes
-from sheetplan.drawings.report import DrawingReport, DrawnPart
+from sheetplan.drawings.reading.drawing import ReadingChoices, read_bytes
+from sheetplan.drawings.reading.findings import Says
+from sheetplan.drawings.reading.report import DrawingReport, DrawnPart
 from sheetplan.shapes import area, as_circle, size
 from sheetplan.trade.units import Units
 

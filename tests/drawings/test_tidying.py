@@ -6,8 +6,8 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from sheetplan.drawings.limits import Allowance, Limits, Refused
-from sheetplan.drawings.tidying import DOUBLE_MM, tidy
+from sheetplan.drawings.reading.findings import Allowance, Limits, Refused
+from sheetplan.drawings.reading.network import DOUBLE_MM, tidy
 from sheetplan.shapes.arcs import Piece
 
 

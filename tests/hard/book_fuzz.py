@@ -92,7 +92,7 @@ Came = tuple[str, Sequence[Problem], Path]
 def check(book: Path) -> Came:
     """``check`` in this process."""
     from sheetplan.app.check import check_book
-    from sheetplan.workbook.errors import BookError
+    from sheetplan.workbook.outcomes import BookError
 
     try:
         outcome = check_book(book)
@@ -104,7 +104,7 @@ def check(book: Path) -> Came:
 def plan(book: Path) -> Came:
     """``plan`` in this process, with hardly any search."""
     from sheetplan.app.plan import plan_book
-    from sheetplan.workbook.errors import BookError
+    from sheetplan.workbook.outcomes import BookError
 
     try:
         outcome = plan_book(

@@ -25,7 +25,7 @@ from typing import Any
 import shapely
 
 from sheetplan.app.check import CheckOutcome, check_book, check_tables
-from sheetplan.app.known_outlines import remember
+from sheetplan.app.making.drawings import remember
 from sheetplan.app.plan import PlanOutcome, plan_book
 from sheetplan.app.rack.cut import record_cuts
 from sheetplan.app.rack.cut_asked import CutAsked
@@ -33,7 +33,7 @@ from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.square import Measured, square
 from sheetplan.checking import check_plan
 from sheetplan.drawings.known import SAME_MM
-from sheetplan.drawings.reading import ReadingChoices, read_bytes
+from sheetplan.drawings.reading.drawing import ReadingChoices, read_bytes
 from sheetplan.model import Part, Plan
 from sheetplan.model.outline import Outline
 from sheetplan.planning import never, quiet

@@ -16,9 +16,9 @@ import time
 import traceback
 from pathlib import Path
 
-from sheetplan.drawings.limits import Limits
-from sheetplan.drawings.reading import ReadingChoices, read_bytes
-from sheetplan.drawings.report import DrawingReport, report_text
+from sheetplan.drawings.reading.drawing import ReadingChoices, read_bytes
+from sheetplan.drawings.reading.findings import Limits
+from sheetplan.drawings.reading.report import DrawingReport, report_text
 from sheetplan.shapes import area, box
 from sheetplan.trade.units import Units
 from tests.hard.options import told

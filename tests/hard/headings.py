@@ -19,10 +19,10 @@ from sheetplan.model import Job
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.money.quoting import QuoteLine
 from sheetplan.workbook.columns import ALL_PAGES
-from sheetplan.workbook.reading import drawings_wanted, read_job, read_month
-from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.rows.quotes import read_quotes
-from sheetplan.workbook.rows.reader import PageRead
+from sheetplan.workbook.reading.grid import normal
+from sheetplan.workbook.reading.job import drawings_wanted, read_job, read_month
+from sheetplan.workbook.reading.orders import read_quotes
+from sheetplan.workbook.reading.rows import PageRead
 from sheetplan.workbook.schema import InputColumn, InputPage
 from sheetplan.workbook.tables import BookTables, RawCell, RawRow, RawTable
 from tests.hard.options import told

@@ -6,20 +6,20 @@ Limits
 ------
 What is refused in a sentence rather than tried, and how long the worst may take, with the kernels compiled:
 
-workbook file (`workbook/guard.py`)
+workbook file (`workbook/package/guard.py`)
     150 MB, 20,000 parts, 256 MB unpacked; texts, formats and lists of parts together 32 MB unpacked; one row
     of a page 16 MB unpacked.
-one input table (`workbook/reading_book.py`)
+one input table (`workbook/reading/book.py`)
     20,000 rows; 256 columns are looked at.
-one cell (`workbook/rows/cells.py`)
+one cell (`workbook/reading/cells.py`)
     A name of 120 characters, a count of 1,000,000, a length of 30 m.
-one plan (`workbook/reading.py`)
+one plan (`workbook/reading/job.py`)
     200,000 pieces, and what is estimated at 4 GB of memory.
-one drawing (`drawings/limits.py`)
+one drawing (`drawings/reading/findings.py`)
     12 MB, 100,000 pieces, 16 blocks within blocks, 30 s.
 reading or refusing any workbook (`SECONDS`, `MEMORY_MB`)
     3 minutes of one processor, 2 GB.
-a second run on one output folder (`app/folders.py`)
+a second run on one output folder (`app/making/folders.py`)
     Waits 30 s, then refuses.
 
 A planner's own page of a million rows is read past, not refused; without a stated dimension that costs 20 to

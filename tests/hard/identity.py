@@ -40,7 +40,7 @@ from sheetplan.app.receive import SheetsAsked, receive
 from sheetplan.model import Job
 from sheetplan.planning.progress import quiet
 from sheetplan.rack.step import Step
-from sheetplan.workbook.errors import BookError
+from sheetplan.workbook.outcomes import BookError
 from tests.app.cut_book import DAY, planned_book
 from tests.hard.looking import snapshot
 from tests.hard.options import told

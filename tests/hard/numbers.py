@@ -19,7 +19,7 @@ from fractions import Fraction
 from typing import Any
 
 from sheetplan.trade.units import Units
-from sheetplan.workbook.rows.cells import CellFault, count_of, day_of, length_in, money_of
+from sheetplan.workbook.reading.cells import CellFault, count_of, day_of, length_in, money_of
 from tests.hard.options import told
 
 HAIR = 1e-9

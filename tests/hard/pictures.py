@@ -17,7 +17,7 @@ import numpy as np
 
 from sheetplan.model.settings import Corner
 from sheetplan.pictures import Asked, NotSeen, Reading, read_pictures
-from sheetplan.rack.taking_in import AGREE_MM
+from sheetplan.rack.record import AGREE_MM
 from sheetplan.shapes import to_polygon
 from tests.pictures.scenes import Painted, Scene, jpeg, make_scene
 

@@ -30,14 +30,14 @@ from sheetplan.app.new import new_book
 from sheetplan.app.plan import plan_book
 from sheetplan.checking import check_plan
 from sheetplan.cli.commands import app
-from sheetplan.drawings.files import drawings_below
-from sheetplan.drawings.reading import ReadingChoices, read_bytes
+from sheetplan.drawings.reading.drawing import ReadingChoices, read_bytes
+from sheetplan.drawings.reading.files import drawings_below
 from sheetplan.model import Plan, Weight
 from sheetplan.planning import never, quiet
 from sheetplan.shapes import area
 from sheetplan.trade.units import Units
-from sheetplan.workbook.cell_edits import BookEdit
 from sheetplan.workbook.columns import ORDERS, STOCK
+from sheetplan.workbook.package.cells import BookEdit
 from sheetplan.workbook.schema import InputPage
 
 SHARED = Path(__file__).parents[3] / "shared" / "drawings"

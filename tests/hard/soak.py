@@ -23,7 +23,7 @@ import sys
 import traceback
 from pathlib import Path
 
-from sheetplan.app.folders import EARLIER_KEPT
+from sheetplan.app.making.folders import EARLIER_KEPT
 from sheetplan.app.month import month_of
 from sheetplan.app.plan import PlanOutcome, plan_book
 from sheetplan.app.rack.cut import record_cut, record_marked
@@ -33,7 +33,7 @@ from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, ordered, receive
 from sheetplan.model import Layout, Plan, Remnant, Weight
 from sheetplan.rack.step import Step
-from sheetplan.workbook.closed_reading import read_tables
+from sheetplan.workbook.reading.book import read_tables
 from tests.hard.book_fuzz import TODAY
 from tests.hard.looking import link_faults, snapshot
 from tests.hard.options import told

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from sheetplan.app import cluster
+from sheetplan.app.making import workers
 from sheetplan.app.plan import PlanOutcome, plan_book
 from sheetplan.planning.progress import Progress, quiet
 from tests.hard.book_fuzz import TODAY
@@ -67,7 +67,7 @@ def mark_here(tmp_path_factory: pytest.TempPathFactory) -> str:
 
 def at_the_submission(monkeypatch: pytest.MonkeyPatch, numbers: set[int], do: Callable[[], object]) -> None:
     """Have something done right after so many pieces of work were handed out."""
-    submit, count = cluster.ClusterExecutor.submit, itertools.count(1)
+    submit, count = workers.ClusterExecutor.submit, itertools.count(1)
 
     def submitted(self: Any, *given: Any, **named: Any) -> Any:
         answer = submit(self, *given, **named)
@@ -75,7 +75,7 @@ def at_the_submission(monkeypatch: pytest.MonkeyPatch, numbers: set[int], do: Ca
             do()
         return answer
 
-    monkeypatch.setattr(cluster.ClusterExecutor, "submit", submitted)
+    monkeypatch.setattr(workers.ClusterExecutor, "submit", submitted)
 
 
 @needs_dask
@@ -105,7 +105,7 @@ def test_workers_killed_on_the_way_cost_time_and_nothing_else(
 def test_a_cluster_that_goes_away_is_done_without(
     local: Any, mark_here: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(cluster, "PATIENCE_SECONDS", 1.0)
+    monkeypatch.setattr(workers, "PATIENCE_SECONDS", 1.0)
 
     def go_away() -> None:
         local.scale(0)
@@ -126,9 +126,9 @@ def test_nobody_at_the_address_is_said_and_changes_nothing(
 ) -> None:
     write_book(tmp_path / "b.xlsx", plain_rows())
     before = snapshot(tmp_path)
-    monkeypatch.setattr(cluster, "CONNECT_SECONDS", 1.0)
+    monkeypatch.setattr(workers, "CONNECT_SECONDS", 1.0)
     for address in ("tcp://127.0.0.1:9", "nonsense"):
-        with pytest.raises(cluster.NoCluster, match="No Dask scheduler answers"), cluster.cluster(address):
+        with pytest.raises(workers.NoCluster, match="No Dask scheduler answers"), workers.cluster(address):
             pass
     assert snapshot(tmp_path) == before
 
@@ -137,7 +137,7 @@ def test_without_dask_the_option_says_what_to_install(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setitem(sys.modules, "distributed", None)
-    with pytest.raises(cluster.NoCluster, match=r"pip install"), cluster.cluster("tcp://127.0.0.1:9"):
+    with pytest.raises(workers.NoCluster, match=r"pip install"), workers.cluster("tcp://127.0.0.1:9"):
         pass
 
 

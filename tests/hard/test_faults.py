@@ -13,7 +13,7 @@ import pytest
 
 from sheetplan.app.plan import PlanOutcome, plan_book
 from sheetplan.planning.progress import Progress
-from sheetplan.workbook.errors import BookChanged, BookError, BookInUse
+from sheetplan.workbook.outcomes import BookChanged, BookError, BookInUse
 from tests.hard import month_faults
 from tests.hard.book_fuzz import TODAY
 from tests.hard.command import run

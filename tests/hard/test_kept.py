@@ -11,8 +11,8 @@ import pytest
 
 from sheetplan.app.check import check_book
 from sheetplan.app.plan import PlanOutcome, plan_book
-from sheetplan.workbook import guard
-from sheetplan.workbook.guard import judge
+from sheetplan.workbook.package import guard
+from sheetplan.workbook.package.guard import judge
 from tests.hard import hostile
 from tests.hard.spoiling import Parts, book_of, parts_of
 from tests.nasty.books.plain import plain_rows, write_book
@@ -80,7 +80,7 @@ def test_pages_and_pictures_do_not_count_as_lists(tmp_path: Path, monkeypatch: p
 
 
 def test_windows_line_ends_in_cells_are_line_ends(tmp_path: Path) -> None:
-    from sheetplan.workbook.closed_reading import read_tables
+    from sheetplan.workbook.reading.book import read_tables
 
     parts = hostile.parts()
     strings = parts["xl/sharedStrings.xml"]

@@ -14,7 +14,7 @@ from ezdxf import recover
 from lxml import etree
 
 from sheetplan.app.plan import plan_book
-from sheetplan.workbook.safe_text import FORMULA_STARTS
+from sheetplan.workbook.text import FORMULA_STARTS
 from tests.hard.book_fuzz import TODAY
 from tests.hard.hostile_texts import TEXTS, hostile_rows
 from tests.hard.looking import link_faults, own_parts, parts, snapshot

@@ -18,7 +18,7 @@ import pytest
 from sheetplan.app.new import new_book
 from sheetplan.trade.thickness import parse_thickness
 from sheetplan.trade.units import Units
-from sheetplan.workbook.rows.cells import count_of, money_of, positive_number, size_in
+from sheetplan.workbook.reading.cells import count_of, money_of, positive_number, size_in
 from tests.hard.options import told
 from tests.workbook.hosts.real_calc import Calc, calc, profile_with_extension
 

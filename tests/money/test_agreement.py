@@ -5,13 +5,11 @@ from dataclasses import replace
 import pytest
 
 from sheetplan.model import Kit, Order, Plan, Remnant, Settings, rectangle
-from sheetplan.money.allocation import allocate
 from sheetplan.money.buy_list import buy_list
 from sheetplan.money.comparison import compare
-from sheetplan.money.cost_shares import cost_shares
-from sheetplan.money.figures import PlanFigures, plan_figures
-from sheetplan.money.handling import lifts
+from sheetplan.money.figures import PlanFigures, lifts, plan_figures
 from sheetplan.money.month import Held, MonthBook, Purchase, cut_of, month_balance
+from sheetplan.money.order_shares import allocate, cost_shares
 from sheetplan.planning import RunOptions, plan_job
 from sheetplan.trade.units import weight_kg
 from tests.money.bookmaking import QUARTER, SHEET, STEEL, plan_of

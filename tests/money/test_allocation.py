@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sheetplan.model import Job, Kit, Order, Settings
-from sheetplan.money.allocation import Allocation, parts_of, share
+from sheetplan.money.order_shares import Allocation, parts_of, share
 
 
 def job(orders: tuple[Order, ...], kits: dict[str, dict[str, int]]) -> Job:

@@ -5,8 +5,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sheetplan.model import Kit, Layout, Order, Placement, Plan, Settings
-from sheetplan.money.cost_shares import cost_shares, kit_costs, part_shares, together
 from sheetplan.money.figures import plan_figures
+from sheetplan.money.order_shares import cost_shares, kit_costs, part_shares, together
 from tests.money.bookmaking import RULE, SHEET, grid, plan_of
 
 KITS = {"cleat set": Kit("cleat set", {"plate": 2, "washer": 4}), "rail": Kit("rail", {"bar": 1, "plate": 1})}

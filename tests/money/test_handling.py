@@ -2,7 +2,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sheetplan.model import Layout, Placement, Remnant, rectangle
-from sheetplan.money.handling import lifts, sheets_at_once
+from sheetplan.money.figures import lifts, sheets_at_once
 from sheetplan.trade.units import KG_PER_POUND
 from tests.money.bookmaking import QUARTER, SHEET, grid, plan_of
 

@@ -6,9 +6,9 @@ from dataclasses import replace
 import pytest
 
 from sheetplan.model import Layout, Outline, Placement, Settings, rectangle
-from sheetplan.money.cost_shares import cost_shares
 from sheetplan.money.figures import plan_figures
 from sheetplan.money.layout_figures import cutting_work, part_facts, small_holes
+from sheetplan.money.order_shares import cost_shares
 from tests.money.bookmaking import INCH, RULE, circle, grid, plan_of
 
 FOOT = 12 * INCH
@@ -31,7 +31,7 @@ def test_cost_of_a_foot_is_the_rate_over_five_times_the_speed() -> None:
 
 # Source: 15 U.S.C. 206: 10 gauge weighs 90 oz a square foot, so a 4 x 8 ft sheet 180 lb.
 def test_a_sheet_by_its_statutory_weight() -> None:
-    from sheetplan.trade.gauges import CARBON_STEEL, published_kg
+    from sheetplan.trade.thickness import CARBON_STEEL, published_kg
     from sheetplan.trade.units import KG_PER_POUND
 
     weight = published_kg(CARBON_STEEL, "10 ga", 4 * FOOT * 8 * FOOT)

@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sheetplan.money.metal_split import MetalSplit, total_split
+from sheetplan.money.layout_figures import MetalSplit, total_split
 
 WEIGHT = st.floats(0, 1e4)
 

@@ -7,7 +7,7 @@ import pytest
 
 from sheetplan.model import Layout, Placement, Remnant, Settings, rectangle
 from sheetplan.money.figures import group_figures
-from sheetplan.money.metal_split import MetalSplit
+from sheetplan.money.layout_figures import MetalSplit
 from sheetplan.money.month import (
     ALL_GAUGES,
     Cut,

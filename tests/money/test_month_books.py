@@ -2,9 +2,19 @@
 
 import pytest
 
-from sheetplan.money.metal_split import MetalSplit
-from sheetplan.money.month import Cut, Held, Purchase, ScrapTicket, month_balance
-from sheetplan.money.month_books import MonthRows, by_metal, month_before, month_book, months_known
+from sheetplan.money.layout_figures import MetalSplit
+from sheetplan.money.month import (
+    Cut,
+    Held,
+    MonthRows,
+    Purchase,
+    ScrapTicket,
+    by_metal,
+    month_balance,
+    month_before,
+    month_book,
+    months_known,
+)
 
 CUTS = (
     Cut("2026-11-04", "steel 10 ga", MetalSplit(500.0, 400.0, 10.0, 0.0), 900.0, 0.0),

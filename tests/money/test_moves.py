@@ -8,10 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sheetplan.model import Corner, Layout, Placement, Settings
-from sheetplan.money.allocation import allocate
-from sheetplan.money.cost_shares import cost_shares
 from sheetplan.money.figures import plan_figures
-from sheetplan.money.moves import moves_length
+from sheetplan.money.layout_figures import moves_length
+from sheetplan.money.order_shares import allocate, cost_shares
 from tests.money.bookmaking import PARTS, RULE, SHEET, grid, plan_of
 
 MOVING = replace(RULE, travel=6000.0)

@@ -2,7 +2,7 @@ from dataclasses import replace
 
 import pytest
 
-from sheetplan.money.rack_worth import share_of_cheapest, worth
+from sheetplan.money.month import share_of_cheapest, worth
 from tests.money.bookmaking import INCH, SHEET
 
 BIG = replace(SHEET, name="5x10", length=120 * INCH, width=60 * INCH, price=500.0)

@@ -10,19 +10,18 @@ from typing import Any
 import pypdf
 import pytest
 
-from sheetplan.app.kept_quotes import quotes_json
-from sheetplan.app.quote_plans import Month, answered, counted_work, planned_with, priced
+from sheetplan.app.quote import Month, answered, counted_work, planned_with, priced, quotes_json
 from sheetplan.model import Plan
 from sheetplan.money.cents import cent
 from sheetplan.money.figures import plan_figures
 from sheetplan.money.quoting import Quoted, QuoteLine
-from sheetplan.pages.buy_csv import buy_csv
-from sheetplan.pages.buy_page import buy_page
-from sheetplan.pages.made_page import made_page
+from sheetplan.pages.book.buy import buy_page
+from sheetplan.pages.book.made import made_page
+from sheetplan.pages.book.plan import plan_page
+from sheetplan.pages.book.quoted import quoted_page
+from sheetplan.pages.paper.quote import quote_pdf
+from sheetplan.pages.paper.shop_files import buy_csv
 from sheetplan.pages.plan_json import plan_json
-from sheetplan.pages.plan_page import plan_page
-from sheetplan.pages.quote_paper import quote_pdf
-from sheetplan.pages.quoted_page import quoted_page
 from sheetplan.pages.values import Cell, ResultPage
 from tests.hard.quotes_add_up import OPTIONS, TODAY, small_book
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from sheetplan.drawings.reading import ReadingChoices
+from sheetplan.drawings.reading.drawing import ReadingChoices
 from sheetplan.trade.units import Units
 from tests.nasty.drawings_making import (
     box_lines,

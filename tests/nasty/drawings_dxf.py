@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 
-from sheetplan.drawings.layer_choice import LayerChoice
-from sheetplan.drawings.limits import Limits
-from sheetplan.drawings.reading import ReadingChoices
+from sheetplan.drawings.reading.choices import LayerChoice
+from sheetplan.drawings.reading.drawing import ReadingChoices
+from sheetplan.drawings.reading.findings import Limits
 from sheetplan.trade.units import MM_PER_INCH, Units
 from tests.nasty.drawings_drawers import (
     FACETED,

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 import ezdxf
 from ezdxf.document import Drawing
 
-from sheetplan.drawings.reading import ReadingChoices
+from sheetplan.drawings.reading.drawing import ReadingChoices
 from sheetplan.trade.units import Units
 
 

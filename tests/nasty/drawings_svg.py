@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from sheetplan.drawings.layer_choice import LayerChoice
-from sheetplan.drawings.reading import ReadingChoices
+from sheetplan.drawings.reading.choices import LayerChoice
+from sheetplan.drawings.reading.drawing import ReadingChoices
 from sheetplan.trade.units import MM_PER_INCH, Units
 from tests.nasty.drawings_making import DISC, Nasty, svg
 

@@ -4,9 +4,9 @@ import time
 
 import pytest
 
-from sheetplan.drawings.findings import Says
-from sheetplan.drawings.reading import read_bytes
-from sheetplan.drawings.report import report_text
+from sheetplan.drawings.reading.drawing import read_bytes
+from sheetplan.drawings.reading.findings import Says
+from sheetplan.drawings.reading.report import report_text
 from sheetplan.shapes import area
 from sheetplan.trade.units import Units
 from tests.nasty.drawings_dxf import DXF_DRAWINGS

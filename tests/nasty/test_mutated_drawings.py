@@ -4,9 +4,9 @@ import time
 
 import pytest
 
-from sheetplan.drawings.limits import Limits
-from sheetplan.drawings.reading import BROKE_DOWN, ReadingChoices, read_bytes
-from sheetplan.drawings.report import report_text
+from sheetplan.drawings.reading.drawing import BROKE_DOWN, ReadingChoices, read_bytes
+from sheetplan.drawings.reading.findings import Limits
+from sheetplan.drawings.reading.report import report_text
 from sheetplan.shapes import area, box
 from sheetplan.trade.units import Units
 from tests.nasty.drawings_dxf import DXF_DRAWINGS

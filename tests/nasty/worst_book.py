@@ -16,7 +16,7 @@ import xlsxwriter
 
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import INPUT_PAGES
-from sheetplan.workbook.setting_rows import SETTING_ROWS
+from sheetplan.workbook.schema import SETTING_ROWS
 from tests.nasty.extra_parts import add_extra_parts
 
 OWN_PAGES = ("Welding shop", "Chart page", "Old figures")

@@ -9,7 +9,7 @@ from typing import Any
 import pypdf
 from pypdf.generic import ContentStream
 
-from sheetplan.pages.lettering import text_width
+from sheetplan.pages.drawing.lettering import text_width
 
 Matrix = tuple[float, float, float, float, float, float]
 SAME = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from sheetplan.model import Plan, SheetCount
-from sheetplan.pages.buy_page import buy_page
+from sheetplan.pages.book.buy import buy_page
 from sheetplan.pages.values import Link
 from sheetplan.trade.units import KG_PER_POUND
 

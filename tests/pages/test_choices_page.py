@@ -8,16 +8,15 @@ import pytest
 
 from sheetplan.model import Plan, SheetCount
 from sheetplan.model.plan import Choice
-from sheetplan.money.choice_figures import choice_figures
+from sheetplan.money.comparison import choice_figures
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.choices_page import choices_page, why
+from sheetplan.pages.book.choices import choices_page, why
 from sheetplan.pages.plan_json import plan_json
 from sheetplan.pages.values import Cell
 from sheetplan.planning.picking import with_picked
 from sheetplan.trade.units import Units
-from sheetplan.workbook.page_grid import grid_of
-from sheetplan.workbook.page_looks import look_of
 from sheetplan.workbook.style import BAND_FILL
+from sheetplan.workbook.writing.grid import grid_of, look_of
 
 
 def with_choice(plan: Plan) -> Plan:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import combinations
 
 from sheetplan.model.outline import Outline, rectangle
-from sheetplan.pages.contact_sheet import ACROSS, DOWN, Shown, contact_sheet, is_contact_sheet
+from sheetplan.pages.paper.contact_sheet import ACROSS, DOWN, Shown, contact_sheet, is_contact_sheet
 from sheetplan.shapes import circle_loop
 from sheetplan.trade.units import Units
 from tests.pages.pdf_reading import pages_of, paths, words

@@ -8,13 +8,13 @@ from dataclasses import replace
 import pytest
 
 from sheetplan.model import Need, Order, Plan
-from sheetplan.money.allocation import pieces_made
 from sheetplan.money.cutting_plan import timetable
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages import palette
-from sheetplan.pages.cut_for import kits_by_part, uses_of, uses_text
-from sheetplan.pages.part_labels import part_labels
-from sheetplan.pages.picking_list import picking_list_pdf, spare_picks
+from sheetplan.money.order_shares import pieces_made
+from sheetplan.pages.contents import kits_by_part, uses_of, uses_text
+from sheetplan.pages.drawing import marks
+from sheetplan.pages.paper.labels import part_labels
+from sheetplan.pages.paper.lists import picking_list_pdf, spare_picks
 from sheetplan.pages.ticket_facts import ticket_facts
 from tests.pages.pdf_reading import pages_of, touching, words
 
@@ -57,9 +57,9 @@ def test_what_comes_off_the_table_last_is_spare(spare_plan: Plan) -> None:
 
 
 def test_a_part_has_the_colour_of_what_it_is_cut_for_in_this_plan(spare_plan: Plan) -> None:
-    colours = palette.part_colours(spare_plan.job, kits_by_part(uses_of(spare_plan)))
+    colours = marks.part_colours(spare_plan.job, kits_by_part(uses_of(spare_plan)))
     assert colours.of_part["CB-102"] == "cleat set"
-    assert colours.of_part["LR-210"] == colours.of_part["FP-7"] == palette.LOOSE
+    assert colours.of_part["LR-210"] == colours.of_part["FP-7"] == marks.LOOSE
 
 
 def test_spare_pieces_are_on_labels_and_on_the_picking_list(spare_plan: Plan) -> None:

@@ -10,7 +10,7 @@ import pytest
 from sheetplan.model import Plan, Settings
 from sheetplan.money.cutting_plan import Metal, Ordered, Source, days_of, timetable
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.cutting_page import (
+from sheetplan.pages.book.cutting import (
     ALL_HERE,
     LATE_SAID,
     MOST_BARS,
@@ -20,11 +20,11 @@ from sheetplan.pages.cutting_page import (
     metal_text,
     weekdays_text,
 )
-from sheetplan.pages.layouts_page import bare_layouts_page, layout_rows, layouts_page
+from sheetplan.pages.book.layouts import bare_layouts_page, layout_rows, layouts_page
 from sheetplan.pages.ticket_facts import minutes_text
 from sheetplan.pages.values import Link, ResultPage
 from sheetplan.trade.units import Units
-from sheetplan.workbook.page_grid import Role, grid_of
+from sheetplan.workbook.writing.grid import Role, grid_of
 
 TODAY = datetime.date(2026, 11, 9)
 """A Monday; the orders with a date are due on Thursday and on Friday of the next week."""

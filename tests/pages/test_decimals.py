@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from sheetplan.model import Plan
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages import result_pages
-from sheetplan.pages.decimals import Decimals, decimals_of
-from sheetplan.pages.tickets import tickets_pdf
+from sheetplan.pages.paper.tickets import tickets_pdf
 from sheetplan.pages.values import Link, ResultPage
+from sheetplan.pages.wording import Decimals, decimals_of
 from tests.pages.pdf_reading import pages_of, words
 
 TODAY = datetime.date(2026, 11, 3)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from sheetplan.model import Plan
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages import plan_json as described
-from sheetplan.pages.fits_page import (
+from sheetplan.pages.book.choices import (
     ADDS_NOTHING,
     FITTED,
     NOT_SEARCHED,

@@ -12,12 +12,10 @@ from hypothesis import strategies as st
 
 from sheetplan.model import Job, Layout, Placement, Plan
 from sheetplan.model.settings import Corner
-from sheetplan.pages import palette
-from sheetplan.pages.layout_drawing import LayoutDrawing, draw_layout
-from sheetplan.pages.layout_frame import round_length
-from sheetplan.pages.lettering import text_width
-from sheetplan.pages.marks import Area, Drawing, Hold, Line, Words
-from sheetplan.pages.stand import FLATNESS
+from sheetplan.pages.drawing import marks
+from sheetplan.pages.drawing.layout_drawing import FLATNESS, LayoutDrawing, draw_layout, round_length
+from sheetplan.pages.drawing.lettering import text_width
+from sheetplan.pages.drawing.marks import Area, Drawing, Hold, Line, Words
 from sheetplan.shapes import Box, area, box, place
 from sheetplan.trade.units import MM_PER_INCH
 from tests.pages import conftest as harbour
@@ -109,7 +107,7 @@ def bar_length(drawn: LayoutDrawing) -> float:
     fields = [
         mark.rings[0]
         for mark in drawn.drawing.marks
-        if isinstance(mark, Area) and mark.edge == palette.INK and height(mark) == pytest.approx(bar_height)
+        if isinstance(mark, Area) and mark.edge == marks.INK and height(mark) == pytest.approx(bar_height)
     ]
     assert len(fields) == 5
     xs = [x for ring in fields for x, _ in ring]
@@ -141,7 +139,7 @@ def test_parts_are_drawn_to_scale_and_in_place(inch_plan: Plan) -> None:
 def test_the_datum_is_marked_at_its_corner(inch_plan: Plan, corner: Corner) -> None:
     job = replace(inch_plan.job, settings=replace(inch_plan.job.settings, datum=corner))
     drawing = draw_layout(next(layouts(inch_plan)), job, width=540, height=300).drawing
-    (angle,) = [mark for mark in drawing.marks if isinstance(mark, Line) and mark.ink == palette.DATUM]
+    (angle,) = [mark for mark in drawing.marks if isinstance(mark, Line) and mark.ink == marks.DATUM]
     x, y = angle.points[1]
     assert (x > drawing.width / 2) is corner.is_right
     assert (y > drawing.height / 2) is corner.is_upper
@@ -152,26 +150,26 @@ def test_what_remains_is_hatched_with_its_size(inch_plan: Plan) -> None:
     keep = Box(0.0, 20 * MM_PER_INCH, 96 * MM_PER_INCH, 48 * MM_PER_INCH)
     layout = next(layouts(inch_plan))
     with_it = draw_layout(layout, inch_plan.job, width=540, height=300, keep=keep).drawing
-    hatch = [mark for mark in with_it.marks if isinstance(mark, Line) and mark.ink == palette.KEEP_LINE]
+    hatch = [mark for mark in with_it.marks if isinstance(mark, Line) and mark.ink == marks.KEEP_LINE]
     assert len(hatch) > 50
     assert "keep 28 x 96 in" in [mark.text for mark in words(with_it)]
     assert overlaps(with_it) == []
     without = draw_layout(layout, inch_plan.job, width=540, height=300).drawing
-    assert not [mark for mark in without.marks if isinstance(mark, Line) and mark.ink == palette.KEEP_LINE]
+    assert not [mark for mark in without.marks if isinstance(mark, Line) and mark.ink == marks.KEEP_LINE]
 
 
 def test_old_cuts_are_shaded(inch_plan: Plan) -> None:
     remnant_layout = list(layouts(inch_plan))[1]
     drawing = draw_layout(remnant_layout, inch_plan.job, width=540, height=300).drawing
-    assert sum(isinstance(mark, Area) and mark.fill == palette.OLD_CUT for mark in drawing.marks) == 2
+    assert sum(isinstance(mark, Area) and mark.fill == marks.OLD_CUT for mark in drawing.marks) == 2
 
 
 def test_the_same_kit_has_the_same_fill_on_every_sheet(inch_plan: Plan) -> None:
     fills: dict[str, set[str | None]] = {}
-    colours = palette.part_colours(inch_plan.job)
+    colours = marks.part_colours(inch_plan.job)
     for layout in layouts(inch_plan):
         drawing = draw_layout(layout, inch_plan.job, width=540, height=300).drawing
-        drawn = [mark for mark in drawing.marks if isinstance(mark, Area) and mark.edge == palette.EDGE]
+        drawn = [mark for mark in drawing.marks if isinstance(mark, Area) and mark.edge == marks.EDGE]
         for placement, mark in zip(layout.placements, drawn, strict=False):
             fills.setdefault(colours.of_part[placement.part], set()).add(mark.fill)
     assert all(len(seen) == 1 for seen in fills.values())
@@ -182,7 +180,7 @@ def test_the_same_kit_has_the_same_fill_on_every_sheet(inch_plan: Plan) -> None:
 def test_the_letter_of_a_kit_stands_before_names_and_in_the_legend(
     inch_plan: Plan, width: float, height: float
 ) -> None:
-    colours = palette.part_colours(inch_plan.job)
+    colours = marks.part_colours(inch_plan.job)
     for layout in layouts(inch_plan):
         drawing = draw_layout(layout, inch_plan.job, width=width, height=height).drawing
         shown = words(drawing)

@@ -5,17 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 
 from sheetplan.model import Placement, Plan
-from sheetplan.money.cutting_order import cutting_order
-from sheetplan.money.cutting_plan import timetable
+from sheetplan.money.cutting_plan import cutting_order, timetable
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.layouts_page import layouts_page
-from sheetplan.pages.parts_on import MOST_LINES, parts_text
-from sheetplan.pages.pictures import CELL_HEIGHT, CELL_WIDTH, layout_pictures
+from sheetplan.pages.book.layouts import layouts_page
+from sheetplan.pages.contents import MOST_LINES, parts_text
+from sheetplan.pages.drawing.files import CELL_HEIGHT, CELL_WIDTH, layout_pictures
 from sheetplan.pages.values import Cell, Link, Picture
 from sheetplan.trade.units import Units
-from sheetplan.workbook.page_grid import MAX_ROW_POINTS, Role, grid_of
-from sheetplan.workbook.page_looks import look_of
 from sheetplan.workbook.style import BODY_SIZE
+from sheetplan.workbook.writing.grid import MAX_ROW_POINTS, Role, grid_of, look_of
 
 
 def cells(plan: Plan) -> list[dict[str, Cell]]:

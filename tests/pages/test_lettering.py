@@ -10,10 +10,18 @@ from fontTools.ttLib import TTFont
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sheetplan.pages.lettering import _stand_ins, font_path, runs, shorten, stand_in, text_width, unprintable
-from sheetplan.pages.marks import Drawing, Hold, Words
-from sheetplan.pages.paint_pdf import BOLD_FACE, NARROW_FACE, PLAIN_FACE, paint, use_faces
-from sheetplan.pages.paint_png import png
+from sheetplan.pages.drawing.files import png
+from sheetplan.pages.drawing.lettering import (
+    _stand_ins,
+    font_path,
+    runs,
+    shorten,
+    stand_in,
+    text_width,
+    unprintable,
+)
+from sheetplan.pages.drawing.marks import Drawing, Hold, Words
+from sheetplan.pages.paper.paper import BOLD_FACE, NARROW_FACE, PLAIN_FACE, paint, use_faces
 
 LETTERS = st.text(
     st.characters(min_codepoint=32, max_codepoint=0x24F, exclude_characters="\x7f"), max_size=30

@@ -8,8 +8,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sheetplan.pages.lettering import text_width
-from sheetplan.pages.line_breaks import NO_BREAK, SIZES, Heads, Holds, columns_for, together, wrapped
+from sheetplan.pages.drawing.lettering import (
+    NO_BREAK,
+    SIZES,
+    Heads,
+    Holds,
+    columns_for,
+    text_width,
+    together,
+    wrapped,
+)
 
 
 def width(said: str) -> float:

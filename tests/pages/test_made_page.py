@@ -7,7 +7,7 @@ import pytest
 from sheetplan.model import OrderProgress, OrderState, Plan
 from sheetplan.money.cents import cent
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.made_page import made_page
+from sheetplan.pages.book.made import made_page
 from sheetplan.pages.values import Cell, ResultTable
 from sheetplan.rack.credits import pieces_of
 from sheetplan.shapes import area

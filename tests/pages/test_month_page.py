@@ -4,10 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from sheetplan.money.metal_split import MetalSplit
-from sheetplan.money.month import Cut, Held, MonthBook, Purchase, ScrapTicket, month_balance
-from sheetplan.money.month_books import by_metal
-from sheetplan.pages.month_page import bare_month_page, month_page
+from sheetplan.money.layout_figures import MetalSplit
+from sheetplan.money.month import Cut, Held, MonthBook, Purchase, ScrapTicket, by_metal, month_balance
+from sheetplan.pages.book.month import bare_month_page, month_page
 from sheetplan.pages.values import Cell, ResultPage, ResultTable
 from sheetplan.trade.units import KG_PER_POUND, Units
 

@@ -7,8 +7,8 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sheetplan.pages.lettering import text_width
-from sheetplan.pages.numbering import LARGEST, LINE_SHARE, SMALLEST, Spot, spot_for
+from sheetplan.pages.drawing.lettering import text_width
+from sheetplan.pages.drawing.numbering import LARGEST, LINE_SHARE, SMALLEST, Spot, spot_for
 
 ROUNDING = 1e-6
 

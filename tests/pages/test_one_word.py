@@ -17,7 +17,7 @@ import pytest
 import sheetplan
 from sheetplan.model import Plan
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.results import result_pages
+from sheetplan.pages.book.results import result_pages
 from sheetplan.workbook.columns import ALL_PAGES
 
 INSTEAD = {

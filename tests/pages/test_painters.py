@@ -13,11 +13,9 @@ from PIL import Image
 from reportlab.lib.rl_accel import fp_str
 
 from sheetplan.model import Plan
-from sheetplan.pages.marks import Area, Drawing, Hold, Line, Words, box
-from sheetplan.pages.paint_pdf import number_text, paint, use_faces
-from sheetplan.pages.paint_png import png
-from sheetplan.pages.paint_svg import svg
-from sheetplan.pages.pictures import picture_png, picture_svg
+from sheetplan.pages.drawing.files import picture_png, picture_svg, png, svg
+from sheetplan.pages.drawing.marks import Area, Drawing, Hold, Line, Words, box
+from sheetplan.pages.paper.paper import number_text, paint, use_faces
 
 SVG = "{http://www.w3.org/2000/svg}"
 

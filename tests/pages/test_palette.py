@@ -8,7 +8,7 @@ from itertools import combinations
 import pytest
 
 from sheetplan.model import Kit, OrderProgress, Plan
-from sheetplan.pages import palette
+from sheetplan.pages.drawing import marks
 from tests.pages.seeing import VISIONS, contrast, difference, luminance
 
 AA_TEXT = 4.5
@@ -22,7 +22,7 @@ JUST_NOTICEABLE = 2.3
 # the adoption of CIELAB and CIELUV", Color Research and Application 19(2), 1994. The others are ours: seven
 # and four times that.
 
-FILLS = (*palette.KIT_FILLS, palette.SEVERAL_KITS_FILL, palette.LOOSE_FILL)
+FILLS = (*marks.KIT_FILLS, marks.SEVERAL_KITS_FILL, marks.LOOSE_FILL)
 
 
 def test_the_measure_is_the_published_one() -> None:
@@ -32,25 +32,25 @@ def test_the_measure_is_the_published_one() -> None:
     assert contrast("#767676", "#FFFFFF") >= AA_TEXT > contrast("#777777", "#FFFFFF")
 
 
-@pytest.mark.parametrize("fill", [*FILLS, palette.SHEET])
+@pytest.mark.parametrize("fill", [*FILLS, marks.SHEET])
 def test_text_and_edges_stand_out_from_every_fill(fill: str) -> None:
-    assert contrast(palette.INK, fill) >= AA_TEXT
-    assert contrast(palette.EDGE, fill) >= AA_GRAPHICS
+    assert contrast(marks.INK, fill) >= AA_TEXT
+    assert contrast(marks.EDGE, fill) >= AA_GRAPHICS
 
 
-@pytest.mark.parametrize("ink", [palette.INK, palette.QUIET_INK, palette.DATUM])
+@pytest.mark.parametrize("ink", [marks.INK, marks.QUIET_INK, marks.DATUM])
 def test_text_on_paper_is_readable(ink: str) -> None:
-    assert contrast(ink, palette.SHEET) >= AA_TEXT
+    assert contrast(ink, marks.SHEET) >= AA_TEXT
 
 
-@pytest.mark.parametrize("line", [palette.OLD_CUT_EDGE, palette.KEEP_LINE, palette.DATUM, palette.SHEET_EDGE])
+@pytest.mark.parametrize("line", [marks.OLD_CUT_EDGE, marks.KEEP_LINE, marks.DATUM, marks.SHEET_EDGE])
 def test_lines_are_visible_on_the_sheet(line: str) -> None:
-    assert contrast(line, palette.SHEET) >= AA_GRAPHICS
+    assert contrast(line, marks.SHEET) >= AA_GRAPHICS
 
 
 @pytest.mark.parametrize("vision", list(VISIONS))
 def test_kits_are_told_apart_by_every_kind_of_eye(vision: str) -> None:
-    for one, other in combinations(palette.KIT_FILLS, 2):
+    for one, other in combinations(marks.KIT_FILLS, 2):
         assert difference(one, other, vision) >= TOLD_APART, (one, other)
     for one, other in combinations(FILLS, 2):
         assert difference(one, other, vision) >= FAINTLY_APART, (one, other)
@@ -64,15 +64,15 @@ def test_the_simulation_can_fail() -> None:
 
 def test_a_grey_print_keeps_parts_lighter_than_edges_and_text() -> None:
     darkest = min(luminance(fill) for fill in FILLS)
-    assert darkest > 10 * max(luminance(palette.EDGE), luminance(palette.INK))
-    assert luminance(palette.OLD_CUT) < luminance(palette.SHEET) / 1.5
+    assert darkest > 10 * max(luminance(marks.EDGE), luminance(marks.INK))
+    assert luminance(marks.OLD_CUT) < luminance(marks.SHEET) / 1.5
 
 
 def test_several_kits_and_single_parts_which_have_no_letter_are_told_apart_in_grey() -> None:
     # Source: ITU-R BT.601, luma of an 8-bit grey picture.
     several, loose = (
         sum(share * int(fill[at : at + 2], 16) for share, at in ((0.299, 1), (0.587, 3), (0.114, 5)))
-        for fill in (palette.SEVERAL_KITS_FILL, palette.LOOSE_FILL)
+        for fill in (marks.SEVERAL_KITS_FILL, marks.LOOSE_FILL)
     )
     assert abs(several - loose) >= 20
 
@@ -81,39 +81,39 @@ def test_every_kit_has_a_letter_of_its_own(inch_plan: Plan) -> None:
     """With more kits than fills, the letter alone tells two of one fill apart, in colour and in grey."""
     parts = inch_plan.job.parts
     many = {f"kit {number:02}": Kit(f"kit {number:02}", {"CB-101": 1}) for number in range(60)}
-    colours = palette.part_colours(replace(inch_plan.job, kits=many, orders=()), dict.fromkeys(parts, ()))
+    colours = marks.part_colours(replace(inch_plan.job, kits=many, orders=()), dict.fromkeys(parts, ()))
     letters = [colours.letters[kit] for kit in many]
     assert letters[:3] == ["A", "B", "C"]
     assert letters[25:28] == ["Z", "AA", "AB"]
-    assert len(set(letters)) == 60 > len({colours.fills[kit] for kit in many}) == len(palette.KIT_FILLS)
+    assert len(set(letters)) == 60 > len({colours.fills[kit] for kit in many}) == len(marks.KIT_FILLS)
     assert colours.lettered("kit 27") == "AB kit 27"
 
 
 def test_kits_keep_their_letters_when_one_is_cut_and_gone(inch_plan: Plan) -> None:
     job = inch_plan.job
     left = replace(job, orders=job.orders[1:], progress=tuple(map(OrderProgress, job.orders)))
-    assert palette.part_colours(left).letters == palette.part_colours(job).letters
-    assert palette.part_colours(replace(left, progress=())).letters != palette.part_colours(job).letters
+    assert marks.part_colours(left).letters == marks.part_colours(job).letters
+    assert marks.part_colours(replace(left, progress=())).letters != marks.part_colours(job).letters
 
 
 def test_kits_take_their_colours_in_the_order_of_the_orders(inch_plan: Plan) -> None:
-    colours = palette.part_colours(inch_plan.job)
+    colours = marks.part_colours(inch_plan.job)
     assert [colours.fills[kit] for kit in ("cleat set", "ladder rail", "fender plate")] == list(
-        palette.KIT_FILLS[:3]
+        marks.KIT_FILLS[:3]
     )
     assert colours.of_part["CB-101"] == "cleat set"
-    assert colours.of_part["CB-102"] == palette.SEVERAL_KITS
-    assert colours.fill("a part of no kit") == palette.LOOSE_FILL
+    assert colours.of_part["CB-102"] == marks.SEVERAL_KITS
+    assert colours.fill("a part of no kit") == marks.LOOSE_FILL
     assert [colours.letter(part) for part in ("CB-101", "LR-210", "CB-102", "a part of no kit")] == [
-        "A", "B", palette.SEVERAL_KITS_LETTER, "",
+        "A", "B", marks.SEVERAL_KITS_LETTER, "",
     ]  # fmt: skip
-    assert colours.lettered(palette.LOOSE) == palette.LOOSE
+    assert colours.lettered(marks.LOOSE) == marks.LOOSE
 
 
 def test_series_of_charts_are_no_kits_and_apart_in_grey() -> None:
     """A hatch counts as what it shows from afar: half of its lines' colour, half of the paper."""
     for count in range(1, 13):
-        fills = palette.chart_fills(count)
+        fills = marks.chart_fills(count)
         assert len(fills) == count
         assert not {fill.colour for fill in fills} & {*FILLS}
         looks = [grey(fill.colour) * (0.5 if fill.hatched else 1.0) + (127.5 if fill.hatched else 0.0)

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from reportlab.lib.rl_accel import asciiBase85Encode
 from reportlab.platypus import Paragraph, Spacer, Table
 
-from sheetplan.pages.line_breaks import Holds
-from sheetplan.pages.paper import A4, MARGIN, QuickBase85, Section, build_pdf, list_table, style, text
+from sheetplan.pages.drawing.lettering import Holds
+from sheetplan.pages.paper.paper import A4, MARGIN, QuickBase85, Section, build_pdf, list_table, style, text
 
 WIDTH = A4.width - 2 * MARGIN
 LONG = "Plates for the north quay, deburred, bundled by tens and marked with the order. " * 4

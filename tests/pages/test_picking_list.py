@@ -10,11 +10,11 @@ from dataclasses import replace
 import pytest
 
 from sheetplan.model import Kit, Order, OrderProgress, Plan
-from sheetplan.money.allocation import pieces_made
-from sheetplan.pages.cut_for import uses_of
-from sheetplan.pages.palette import part_colours
-from sheetplan.pages.part_labels import LabelSize, labels_pdf, part_labels
-from sheetplan.pages.picking_list import pick_orders, picking_list_pdf, spare_picks
+from sheetplan.money.order_shares import pieces_made
+from sheetplan.pages.contents import uses_of
+from sheetplan.pages.drawing.marks import part_colours
+from sheetplan.pages.paper.labels import LabelSize, labels_pdf, part_labels
+from sheetplan.pages.paper.lists import pick_orders, picking_list_pdf, spare_picks
 from tests.pages.pdf_reading import pages_of, paths, touching, words
 
 TODAY = datetime.date(2026, 11, 3)

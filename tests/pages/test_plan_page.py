@@ -10,11 +10,11 @@ import pytest
 from sheetplan.model import GroupPlan, Plan
 from sheetplan.money.cutting_plan import days_of
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.plan_page import bare_plan_page, plan_page
-from sheetplan.pages.results import result_pages
+from sheetplan.pages.book.plan import bare_plan_page, plan_page
+from sheetplan.pages.book.results import result_pages
 from sheetplan.pages.values import Cell, ResultPage, ResultTable
 from sheetplan.trade.units import Units
-from sheetplan.workbook.page_grid import grid_of
+from sheetplan.workbook.writing.grid import grid_of
 
 TODAY = datetime.date(2026, 11, 3)
 SUMMED = (

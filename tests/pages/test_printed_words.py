@@ -13,10 +13,10 @@ import pytest
 from sheetplan.model import Kit, Plan
 from sheetplan.money.buy_list import buy_list
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.paper import MARGIN, paper_for
-from sheetplan.pages.parts_on import parts_on
-from sheetplan.pages.picking_list import pick_orders
-from sheetplan.pages.shop_files import shop_files
+from sheetplan.pages.contents import parts_on
+from sheetplan.pages.paper.lists import pick_orders
+from sheetplan.pages.paper.paper import MARGIN, paper_for
+from sheetplan.pages.paper.shop_files import shop_files
 from sheetplan.pages.wording import bare_size
 from sheetplan.planning import RunOptions, plan_job
 from sheetplan.shapes import size

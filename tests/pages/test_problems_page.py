@@ -4,7 +4,7 @@ import re
 
 from sheetplan.model import Problem, Weight
 from sheetplan.pages import empty_pages
-from sheetplan.pages.problems_page import (
+from sheetplan.pages.book.problems import (
     NOT_CHECKED,
     BookSeen,
     key_of,
@@ -23,9 +23,9 @@ from sheetplan.pages.values import (
 )
 from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.calc import write_message
-from sheetplan.workbook.page_grid import grid_of
-from sheetplan.workbook.page_writer import draw_pages
-from sheetplan.workbook.print_setup import print_setup
+from sheetplan.workbook.writing.grid import grid_of
+from sheetplan.workbook.writing.page_writer import draw_pages
+from sheetplan.workbook.writing.print_setup import print_setup
 
 NOTE = Problem("Stock", None, None, "No price.", "Fill it.", Weight.NOTE)
 LEFT_OUT = Problem("Parts", 12, None, "No width.", "Write it.", Weight.LEFT_OUT)

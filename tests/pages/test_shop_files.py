@@ -11,10 +11,9 @@ import pytest
 
 from sheetplan.model import Plan, SheetCount
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.buy_csv import buy_csv
-from sheetplan.pages.buy_page import buy_page
-from sheetplan.pages.order_list import order_list_pdf
-from sheetplan.pages.shop_files import shop_files
+from sheetplan.pages.book.buy import buy_page
+from sheetplan.pages.paper.lists import order_list_pdf
+from sheetplan.pages.paper.shop_files import buy_csv, shop_files
 from tests.pages.pdf_reading import pages_of, touching, words
 
 TODAY = datetime.date(2026, 11, 3)

@@ -14,10 +14,9 @@ from PIL import Image, ImageDraw
 from sheetplan.app.rack.cut_asked import _lying
 from sheetplan.model import Job, Layout, Part, Placement, Plan, rectangle
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.code_mark import code_drawing
-from sheetplan.pages.paint_png import png
-from sheetplan.pages.paper import A4, LETTER, MARGIN, Paper
-from sheetplan.pages.tickets import tickets_pdf
+from sheetplan.pages.drawing.files import png
+from sheetplan.pages.paper.paper import A4, LETTER, MARGIN, Paper
+from sheetplan.pages.paper.tickets import code_drawing, tickets_pdf
 from sheetplan.trade.units import MM_PER_INCH
 from tests.pages.pdf_reading import Painted, pages_of, paths, touching, words
 

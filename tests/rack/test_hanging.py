@@ -9,8 +9,8 @@ import shapely
 
 from sheetplan.model import Loop, Remnant
 from sheetplan.model.outline import rectangle
-from sheetplan.rack.hanging import hanging, with_hanging
 from sheetplan.rack.record import from_row, sheet_json, sheet_of
+from sheetplan.rack.usable import hanging, with_hanging
 from sheetplan.shapes import area, circle_loop, move, to_polygon
 from sheetplan.trade.thickness import Thickness
 from tests.workbook.test_reading import job_of, plain_rows

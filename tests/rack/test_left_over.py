@@ -11,8 +11,7 @@ from hypothesis import strategies as st
 
 from sheetplan.model import Layout, Loop, Outline, Placement, Remnant, Settings, rectangle
 from sheetplan.money.layout_figures import crop_work, layout_figures
-from sheetplan.rack.cut import Cutting
-from sheetplan.rack.left_over import LeftOver, left_over, shares
+from sheetplan.rack.cut import Cutting, LeftOver, left_over, shares
 from sheetplan.shapes import Box, perimeter, place, to_polygon
 from sheetplan.trade.units import weight_kg
 from tests.money.bookmaking import INCH, PARTS, QUARTER, RULE, SHEET, circle, grid, parts, plan_of

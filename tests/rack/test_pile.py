@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from sheetplan.model import Job, Remnant, Settings, SheetSize, rectangle
-from sheetplan.rack.pile import weight_above, with_piles
+from sheetplan.rack.usable import weight_above, with_piles
 from sheetplan.trade.units import KG_PER_POUND
 from tests.money.bookmaking import INCH, QUARTER, SHEET, STEEL, circle
 

@@ -1,7 +1,7 @@
 import pytest
 
-from sheetplan.trade.cautions import DEFERENCE, GENERAL, cautions_for, particular
-from sheetplan.trade.gauges import ALUMINIUM, CARBON_STEEL, GALVANISED_STEEL, SERIES, STAINLESS_STEEL
+from sheetplan.trade.starter import DEFERENCE, GENERAL, cautions_for, particular
+from sheetplan.trade.thickness import ALUMINIUM, CARBON_STEEL, GALVANISED_STEEL, SERIES, STAINLESS_STEEL
 
 DEFERS = ("local", "rules", "code", "manual", "law", "licensed", "data sheet")
 

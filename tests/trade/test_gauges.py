@@ -5,7 +5,7 @@ import itertools
 import pytest
 from fluids.piping import AWG_gauges, AWG_inch
 
-from sheetplan.trade.gauges import (
+from sheetplan.trade.thickness import (
     ALUMINIUM,
     CARBON_STEEL,
     GALVANISED_STEEL,

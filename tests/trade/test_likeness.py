@@ -4,9 +4,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sheetplan.trade.gauges import CARBON_STEEL, GALVANISED_STEEL, SERIES, STAINLESS_STEEL
-from sheetplan.trade.likeness import confusing, families, same
-from sheetplan.trade.thickness import Thickness, parse_thickness
+from sheetplan.trade.thickness import (
+    CARBON_STEEL,
+    GALVANISED_STEEL,
+    SERIES,
+    STAINLESS_STEEL,
+    Thickness,
+    confusing,
+    families,
+    parse_thickness,
+    same,
+)
 from sheetplan.trade.units import Units
 
 

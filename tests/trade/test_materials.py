@@ -1,7 +1,7 @@
 import pytest
 
-from sheetplan.trade.gauges import SERIES
-from sheetplan.trade.materials import STARTERS
+from sheetplan.trade.starter import STARTERS
+from sheetplan.trade.thickness import SERIES
 from sheetplan.trade.units import KG_PER_POUND, MM3_PER_M3, MM_PER_INCH, Units, weight_kg
 
 DENSITY = {starter.name: starter.density for starter in STARTERS}

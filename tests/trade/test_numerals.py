@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sheetplan.trade.numerals import from_float, in_thousands, plain, read_numeral, typed_as
+from sheetplan.trade.lengths import from_float, in_thousands, plain, read_numeral, typed_as
 
 
 @pytest.mark.parametrize(

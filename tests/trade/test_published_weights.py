@@ -2,7 +2,7 @@
 
 import pytest
 
-from sheetplan.trade.gauges import (
+from sheetplan.trade.thickness import (
     ALUMINIUM,
     CARBON_STEEL,
     GALVANISED_STEEL,

@@ -2,8 +2,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sheetplan.trade.gauges import ALUMINIUM, CARBON_STEEL, SERIES, STAINLESS_STEEL
-from sheetplan.trade.starter_rules import REMARK, starter_rule
+from sheetplan.trade.starter import REMARK, starter_rule
+from sheetplan.trade.thickness import ALUMINIUM, CARBON_STEEL, SERIES, STAINLESS_STEEL
 from sheetplan.trade.units import MM_PER_INCH, Units
 
 THICKNESS = st.floats(0.3, 60)

@@ -5,8 +5,15 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from sheetplan.trade.gauges import ALUMINIUM, CARBON_STEEL, GALVANISED_STEEL, SERIES, STAINLESS_STEEL
-from sheetplan.trade.thickness import Thickness, parse_thickness
+from sheetplan.trade.thickness import (
+    ALUMINIUM,
+    CARBON_STEEL,
+    GALVANISED_STEEL,
+    SERIES,
+    STAINLESS_STEEL,
+    Thickness,
+    parse_thickness,
+)
 from sheetplan.trade.units import Units
 
 IN, MM = Units.INCH, Units.MM

@@ -9,7 +9,7 @@ import zipfile
 import openpyxl
 import xlsxwriter
 
-from sheetplan.workbook.package_xml import OFFICE_RELATIONS, main, parse
+from sheetplan.workbook.package.parts import OFFICE_RELATIONS, main, parse
 
 
 def parts_of(data: bytes) -> dict[str, bytes]:

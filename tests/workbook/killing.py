@@ -19,12 +19,12 @@ from pathlib import Path
 import openpyxl
 
 from sheetplan.trade.units import Units
-from sheetplan.workbook.closed_writing import put_pages
-from sheetplan.workbook.guard import fingerprint, judge
-from sheetplan.workbook.outputs import backup_of
-from sheetplan.workbook.page_writer import draw_pages
-from sheetplan.workbook.result_names import NAMED_COLUMNS
-from sheetplan.workbook.splice import splice_pages
+from sheetplan.workbook.package.guard import fingerprint, judge
+from sheetplan.workbook.package.saving import backup_of
+from sheetplan.workbook.package.splice import splice_pages
+from sheetplan.workbook.writing.closed import put_pages
+from sheetplan.workbook.writing.grid import NAMED_COLUMNS
+from sheetplan.workbook.writing.page_writer import draw_pages
 from tests.nasty.worst_book import worst_book
 from tests.workbook.sample_pages import all_pages, plan_page
 

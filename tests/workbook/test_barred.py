@@ -2,7 +2,7 @@ from pathlib import Path
 
 import pytest
 
-from sheetplan.workbook.barred import BookState, barred, wrong_kind
+from sheetplan.workbook.port import BookState, barred, wrong_kind
 
 PAGES = frozenset(("Start", "Parts", "Stock", "Plan"))
 

@@ -9,7 +9,7 @@ import xlsxwriter
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sheetplan.workbook.cell_edits import BookEdit
+from sheetplan.workbook.package.cells import BookEdit
 from tests.nasty.worst_book import worst_book
 from tests.workbook.books import changed, parts_of, read
 
@@ -131,7 +131,7 @@ def test_the_ugliest_book_keeps_every_other_part() -> None:
 
 
 def test_a_declared_document_type_is_refused() -> None:
-    from sheetplan.workbook.splice_refusals import MayNotAlter
+    from sheetplan.workbook.package.splice import MayNotAlter
 
     part = "xl/worksheets/sheet1.xml"
     data = changed(book(), part, b"<worksheet ", b'<!DOCTYPE x [<!ENTITY a "b">]><worksheet ')

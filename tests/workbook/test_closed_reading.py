@@ -13,10 +13,10 @@ import pytest
 from openpyxl.utils.cell import get_column_letter
 
 from sheetplan.model import Problem, Weight
-from sheetplan.workbook.closed_reading import MAX_ROWS, read_tables
 from sheetplan.workbook.columns import PARTS
-from sheetplan.workbook.errors import BookUnreadable
-from sheetplan.workbook.reading import read_job
+from sheetplan.workbook.outcomes import BookUnreadable
+from sheetplan.workbook.reading.book import MAX_ROWS, read_tables
+from sheetplan.workbook.reading.job import read_job
 from sheetplan.workbook.tables import BookTables, ErrorValue, NotComputed
 from tests.nasty.books import troubled
 from tests.nasty.books.plain import FIRST_ROW, HEAD_ROW, plain_rows, put_page, tables_of, write_book

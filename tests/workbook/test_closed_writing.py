@@ -6,12 +6,12 @@ import openpyxl
 import pytest
 
 from sheetplan.trade.units import Units
-from sheetplan.workbook import closed_writing
-from sheetplan.workbook.closed_writing import put_pages
-from sheetplan.workbook.errors import BookChanged, BookError, BookInUse, BookUnreadable, NotWritten
-from sheetplan.workbook.guard import fingerprint
-from sheetplan.workbook.outputs import backup_of, results_beside
-from sheetplan.workbook.package_xml import main, parse
+from sheetplan.workbook.outcomes import BookChanged, BookError, BookInUse, BookUnreadable, NotWritten
+from sheetplan.workbook.package.guard import fingerprint
+from sheetplan.workbook.package.parts import main, parse
+from sheetplan.workbook.package.saving import backup_of, results_beside
+from sheetplan.workbook.writing import closed
+from sheetplan.workbook.writing.closed import put_pages
 from tests.nasty.worst_book import worst_book
 from tests.workbook.books import changed, parts_of, plain_book
 from tests.workbook.sample_pages import all_pages, plan_page, problems_page
@@ -86,7 +86,7 @@ def test_a_book_saved_in_the_last_moment_is_left_alone(book: Path, monkeypatch: 
     def save_and_pass(*_: object) -> None:
         book.write_bytes(plain_book("Changed"))
 
-    monkeypatch.setattr(closed_writing, "judge_written", save_and_pass)
+    monkeypatch.setattr(closed, "judge_written", save_and_pass)
     with pytest.raises(BookChanged):
         put_pages(book, PAGES, Units.INCH, seen)
     assert openpyxl.load_workbook(book).sheetnames == ["Changed"]
@@ -94,7 +94,7 @@ def test_a_book_saved_in_the_last_moment_is_left_alone(book: Path, monkeypatch: 
 
 def test_a_book_opened_in_the_last_moment_is_left_alone(book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     before = book.read_bytes()
-    monkeypatch.setattr(closed_writing, "judge_written", lambda *_: book.with_name("~$jobs.xlsx").touch())
+    monkeypatch.setattr(closed, "judge_written", lambda *_: book.with_name("~$jobs.xlsx").touch())
     with pytest.raises(BookInUse, match="Excel"):
         put_pages(book, PAGES, Units.INCH, fingerprint(book))
     assert book.read_bytes() == before
@@ -161,7 +161,7 @@ def test_an_open_results_book_is_left_alone(tmp_path: Path) -> None:
 def test_a_splice_that_goes_astray_is_caught_before_it_counts(
     book: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    true = closed_writing.splice_pages
+    true = closed.splice_pages
     for fault, words in (
         (
             lambda data: changed(data, "xl/worksheets/sheet1.xml", b"A1", b"A2"),
@@ -181,7 +181,7 @@ def test_a_splice_that_goes_astray_is_caught_before_it_counts(
             "cannot be read back",
         ),
     ):
-        monkeypatch.setattr(closed_writing, "splice_pages", lambda d, p, fault=fault: fault(true(d, p)))
+        monkeypatch.setattr(closed, "splice_pages", lambda d, p, fault=fault: fault(true(d, p)))
         before = book.read_bytes()
         with pytest.raises(NotWritten, match=words):
             put_pages(book, PAGES, Units.INCH, fingerprint(book))

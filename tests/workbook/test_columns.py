@@ -2,14 +2,12 @@ import re
 
 import pytest
 
-from sheetplan.trade.gauges import CARBON_STEEL
 from sheetplan.trade.lengths import parse_length
-from sheetplan.trade.thickness import parse_thickness
+from sheetplan.trade.thickness import CARBON_STEEL, parse_thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import ALL_PAGES, SETTINGS, page
-from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.schema import MESSAGE, Holds, InputPage, note_in
-from sheetplan.workbook.setting_rows import NOT_STATED, SETTING_ROWS
+from sheetplan.workbook.reading.grid import normal
+from sheetplan.workbook.schema import MESSAGE, NOT_STATED, SETTING_ROWS, Holds, InputPage, note_in
 
 LONGEST_LIST = 255
 """Characters of a drop-down written out. Source: Microsoft, "Excel specifications and limits"."""

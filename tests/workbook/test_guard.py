@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from sheetplan.workbook import guard
-from sheetplan.workbook.errors import BookUnreadable
-from sheetplan.workbook.guard import fingerprint, fingerprint_of, judge
+from sheetplan.workbook.outcomes import BookUnreadable
+from sheetplan.workbook.package import guard
+from sheetplan.workbook.package.guard import fingerprint, fingerprint_of, judge
 from tests.nasty.worst_book import worst_book
 
 BOOK = worst_book()

@@ -5,13 +5,13 @@ from pathlib import Path
 
 import pytest
 
-from sheetplan.workbook.errors import BookInUse
-from sheetplan.workbook.in_use import only_writer, open_elsewhere
+from sheetplan.workbook.outcomes import BookInUse
+from sheetplan.workbook.package.guard import only_writer, open_elsewhere
 
 HOLD = """
 import sys, time
 from pathlib import Path
-from sheetplan.workbook.in_use import only_writer
+from sheetplan.workbook.package.guard import only_writer
 with only_writer(Path(sys.argv[1])):
     print("held", flush=True)
     time.sleep(60)

@@ -8,8 +8,8 @@ from __future__ import annotations
 import pytest
 
 from sheetplan.model import Weight
-from sheetplan.workbook.look_alikes import only_alike, skeleton, visible
-from sheetplan.workbook.reading import read_job
+from sheetplan.workbook.reading.job import read_job
+from sheetplan.workbook.text import only_alike, skeleton, visible
 from tests.nasty.books.plain import plain_rows, tables_of
 
 

@@ -3,7 +3,7 @@ import zipfile
 
 import pytest
 
-from sheetplan.workbook.package import Package
+from sheetplan.workbook.package.parts import Package
 from tests.nasty.worst_book import worst_book
 
 BOOK = worst_book()

@@ -1,16 +1,17 @@
 import pytest
 
-from sheetplan.workbook.package import Package
-from sheetplan.workbook.package_relations import (
+from sheetplan.workbook.package.parts import (
+    TYPES_PART,
     ContentTypes,
+    Package,
     new_relation,
+    parse,
     part_at,
     reachable,
     relation_elements,
     relations_of,
     relations_part,
 )
-from sheetplan.workbook.package_xml import TYPES_PART, parse
 
 RELATIONS = "http://schemas.openxmlformats.org/package/2006/relationships"
 TYPES = "http://schemas.openxmlformats.org/package/2006/content-types"

@@ -7,13 +7,13 @@ from dataclasses import replace
 import openpyxl
 import pytest
 
-from sheetplan.pages import palette
+from sheetplan.pages.drawing import marks
 from sheetplan.pages.values import Chart, ChartKind, Column, Kind, ResultPage, ResultTable
 from sheetplan.trade.units import Units
-from sheetplan.workbook.package import Package
-from sheetplan.workbook.page_grid import grid_of
-from sheetplan.workbook.page_writer import draw_pages
-from sheetplan.workbook.splice import splice_pages
+from sheetplan.workbook.package.parts import Package
+from sheetplan.workbook.package.splice import splice_pages
+from sheetplan.workbook.writing.grid import grid_of
+from sheetplan.workbook.writing.page_writer import draw_pages
 from tests.nasty.worst_book import worst_book
 from tests.workbook.books import parts_of
 
@@ -52,11 +52,11 @@ def test_a_chart_takes_labels_and_values_from_the_table() -> None:
 
 def test_series_are_told_apart_by_fill_edge_and_legend() -> None:
     xml = chart_xml(draw_pages((page(),), Units.MM))
-    plain, hatched = palette.CHART_FILLS[:2]
+    plain, hatched = marks.CHART_FILLS[:2]
     assert f'<a:solidFill><a:srgbClr val="{plain.colour.lstrip("#")}"/>' in xml
     assert '<a:pattFill prst="wdUpDiag">' in xml
     assert hatched.hatched
-    assert xml.count(palette.EDGE.lstrip("#")) >= 2
+    assert xml.count(marks.EDGE.lstrip("#")) >= 2
     assert "<c:legend>" in xml
     assert "Weight, kg" in xml
 

@@ -5,8 +5,8 @@ from hypothesis import strategies as st
 from sheetplan.pages.values import Column, Kind, Link, Picture, ResultPage, ResultTable
 from sheetplan.trade.units import Units
 from sheetplan.workbook import style
-from sheetplan.workbook.page_grid import MAX_ROW_POINTS, GridCell, Role, grid_of, headings_of
-from sheetplan.workbook.page_widths import WIDEST_BY_CONTENT, column_widths, text_width
+from sheetplan.workbook.writing.grid import MAX_ROW_POINTS, GridCell, Role, grid_of, headings_of
+from sheetplan.workbook.writing.print_setup import WIDEST_BY_CONTENT, column_widths, text_width
 from tests.nasty.worst_book import png
 from tests.workbook.sample_pages import LONG, all_pages, made_page, plan_page
 

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl.utils.cell import quote_sheetname
 
-from sheetplan.workbook.page_links import quoted_page, target_of
+from sheetplan.workbook.text import quoted_page, target_of
 
 
 @pytest.mark.parametrize(

@@ -10,12 +10,10 @@ from sheetplan.pages.values import OWNED_PAGES, RESULT_PAGES, ResultPage
 from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.calc import write_message
 from sheetplan.workbook.hosts.excel import ExcelBook
-from sheetplan.workbook.package import Package
-from sheetplan.workbook.package_xml import main, parse
-from sheetplan.workbook.page_grid import grid_of
-from sheetplan.workbook.page_places import place_of
-from sheetplan.workbook.page_writer import draw_pages
-from sheetplan.workbook.splice import splice_pages
+from sheetplan.workbook.package.parts import Package, main, parse
+from sheetplan.workbook.package.splice import place_of, splice_pages
+from sheetplan.workbook.writing.grid import grid_of
+from sheetplan.workbook.writing.page_writer import draw_pages
 from tests.workbook.hosts.excel_engine import opened
 
 pytestmark = pytest.mark.filterwarnings("ignore:.*:UserWarning:openpyxl")

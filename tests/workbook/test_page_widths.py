@@ -3,7 +3,7 @@ import string
 import pytest
 from PIL import ImageFont
 
-from sheetplan.workbook.page_widths import lines_needed, text_width
+from sheetplan.workbook.writing.print_setup import lines_needed, text_width
 from tests.workbook.rendering import CARLITO, needs_carlito
 
 TEXTS = (

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from sheetplan.pages.values import Column, Kind, Link, ResultPage, ResultTable
 from sheetplan.trade.units import Units
-from sheetplan.workbook.page_writer import draw_pages
-from sheetplan.workbook.result_names import NAMED_COLUMNS, PROBLEM_KEYS, PROBLEM_MESSAGES
-from sheetplan.workbook.safe_text import clean_text
+from sheetplan.workbook.text import clean_text
+from sheetplan.workbook.writing.grid import NAMED_COLUMNS, PROBLEM_KEYS, PROBLEM_MESSAGES
+from sheetplan.workbook.writing.page_writer import draw_pages
 from tests.workbook.sample_pages import all_pages, made_page, plan_page, problems_page
 
 

@@ -7,10 +7,16 @@ from hypothesis import strategies as st
 
 from sheetplan.pages.values import Column, ResultPage, ResultTable
 from sheetplan.trade.units import Units
-from sheetplan.workbook.page_grid import grid_of
-from sheetplan.workbook.page_writer import draw_pages
-from sheetplan.workbook.paper_breaks import ROWS_WITH_HEADINGS, SURE, Block, breaks
-from sheetplan.workbook.print_setup import ROW_POINTS, room_on_paper
+from sheetplan.workbook.writing.grid import grid_of
+from sheetplan.workbook.writing.page_writer import draw_pages
+from sheetplan.workbook.writing.print_setup import (
+    ROW_POINTS,
+    ROWS_WITH_HEADINGS,
+    SURE,
+    Block,
+    breaks,
+    room_on_paper,
+)
 
 
 def page_of(*counts: int) -> ResultPage:

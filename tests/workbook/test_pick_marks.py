@@ -8,8 +8,8 @@ import pytest
 
 from sheetplan.model import Weight
 from sheetplan.workbook.columns import CHOICE_MARKS, LAYOUT_MARKS
-from sheetplan.workbook.pick_marks import Mark, planner_marks
-from sheetplan.workbook.reading_grid import raw_table
+from sheetplan.workbook.reading.grid import raw_table
+from sheetplan.workbook.reading.pick_marks import Mark, planner_marks
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.tables import BookTables, ErrorValue, RawTable
 

@@ -3,7 +3,7 @@ import io
 import pytest
 from PIL import Image
 
-from sheetplan.workbook.page_writer import png_facts
+from sheetplan.workbook.writing.page_writer import png_facts
 
 
 # Pillow as the reference reader and writer of PNG.

@@ -15,19 +15,19 @@ from sheetplan.trade.units import Units
 from sheetplan.workbook import style
 from sheetplan.workbook.columns import ALL_PAGES, PARTS
 from sheetplan.workbook.new_book import template_path
-from sheetplan.workbook.page_grid import grid_of
-from sheetplan.workbook.page_widths import NARROWED_TO
-from sheetplan.workbook.print_setup import (
+from sheetplan.workbook.schema import MESSAGE, InputPage
+from sheetplan.workbook.template.formulas import HEAD_ROW
+from sheetplan.workbook.template.page import printed_widths
+from sheetplan.workbook.writing.grid import grid_of
+from sheetplan.workbook.writing.print_setup import (
     LEAST_SCALE,
+    NARROWED_TO,
     PrintSetup,
     most_characters,
     points_wide,
     print_setup,
     rows_on_paper,
 )
-from sheetplan.workbook.schema import MESSAGE, InputPage
-from sheetplan.workbook.template_names import HEAD_ROW
-from sheetplan.workbook.template_page import printed_widths
 from tests.workbook.rendering import converted, needs_carlito, needs_libreoffice
 
 each_unit = pytest.mark.parametrize("units", list(Units))

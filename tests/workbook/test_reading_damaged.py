@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 
 from sheetplan.trade.units import Units
-from sheetplan.workbook.closed_reading import read_tables
-from sheetplan.workbook.errors import BookUnreadable
 from sheetplan.workbook.new_book import template_path
-from sheetplan.workbook.reading import read_job
+from sheetplan.workbook.outcomes import BookUnreadable
+from sheetplan.workbook.reading.book import read_tables
+from sheetplan.workbook.reading.job import read_job
 from tests.demo import demo_drawings
 
 READ_PARTS = ("xl/worksheets/sheet", "xl/tables", "xl/shared", "xl/workbook", "xl/styles", "xl/_rels")

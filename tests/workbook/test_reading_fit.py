@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 from sheetplan.model import Grain, Part, Problem, SheetSize, Weight, rectangle
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
-from sheetplan.workbook.reading_fit import too_large
-from sheetplan.workbook.rows.parts import TURNS
-from sheetplan.workbook.rows.reader import Place, Read
-from sheetplan.workbook.words import Turn
+from sheetplan.workbook.reading.checks import too_large
+from sheetplan.workbook.reading.parts import TURNS
+from sheetplan.workbook.reading.rows import Place, Read
+from sheetplan.workbook.schema import Turn
 
 THREE = Thickness(3.0, "3 mm")
 side = st.integers(1, 12).map(lambda n: 100.0 * n)

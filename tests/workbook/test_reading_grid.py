@@ -2,14 +2,15 @@ import doctest
 
 import pytest
 
-from sheetplan.workbook import reading_grid, reading_notes, schema
+from sheetplan.workbook import schema
 from sheetplan.workbook.columns import page
-from sheetplan.workbook.reading_grid import find_heading_row, raw_table, until_gap
+from sheetplan.workbook.reading import book, grid
+from sheetplan.workbook.reading.grid import find_heading_row, raw_table, until_gap
 
 KITS = page("Kits")
 
 
-@pytest.mark.parametrize("module", [reading_grid, reading_notes, schema])
+@pytest.mark.parametrize("module", [grid, book, schema])
 def test_examples_in_the_text_hold(module: object) -> None:
     result = doctest.testmod(module)  # type: ignore[arg-type]
     assert result.attempted > 0

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 import xlsxwriter
 
-from sheetplan.workbook import reading_package
-from sheetplan.workbook.reading_package import Box, SheetMarks, sheet_marks, sheet_places
+from sheetplan.workbook.reading import grid
+from sheetplan.workbook.reading.grid import Box, SheetMarks, sheet_marks, sheet_places
 
 
 def book(path: Path) -> Path:
@@ -46,7 +46,7 @@ def test_merged_blocks_and_hidden_rows(tmp_path: Path) -> None:
 
 
 def test_a_huge_sheet_is_not_searched(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(reading_package, "MAX_SCANNED_BYTES", 10)
+    monkeypatch.setattr(grid, "MAX_SCANNED_BYTES", 10)
     with zipfile.ZipFile(book(tmp_path / "b.xlsx")) as package:
         assert sheet_marks(package, sheet_places(package)[0].part) == SheetMarks()
 

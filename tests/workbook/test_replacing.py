@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from sheetplan.workbook import replacing
-from sheetplan.workbook.errors import BookInUse, NotWritten
-from sheetplan.workbook.replacing import put_file, replace_file
+from sheetplan.workbook.outcomes import BookInUse, NotWritten
+from sheetplan.workbook.package import saving
+from sheetplan.workbook.package.saving import put_file, replace_file
 
 
 def good(_: Path) -> None:
@@ -127,7 +127,7 @@ def test_a_folder_that_takes_no_files(tmp_path: Path, monkeypatch: pytest.Monkey
         def refuse(*_: object, **__: object) -> int:
             raise PermissionError(13, "Permission denied")
 
-        monkeypatch.setattr(replacing.tempfile, "mkstemp", refuse)
+        monkeypatch.setattr(saving.tempfile, "mkstemp", refuse)
     with pytest.raises(NotWritten, match="Nothing may be written"):
         replace_file(path, b"new", test=good)
     path.parent.chmod(0o755)
@@ -145,7 +145,7 @@ def test_an_interrupted_write_leaves_no_trace(tmp_path: Path, monkeypatch: pytes
     def interrupt(_: int) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(replacing.os, "fsync", interrupt)
+    monkeypatch.setattr(saving.os, "fsync", interrupt)
     with pytest.raises(KeyboardInterrupt):
         replace_file(tmp_path / "a.xlsx", b"new", test=good)
     assert os.listdir(tmp_path) == []

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sheetplan.workbook.safe_text import MAX_CELL_UNITS, clean_text, looks_like_formula
+from sheetplan.workbook.text import MAX_CELL_UNITS, clean_text, looks_like_formula
 
 
 @given(st.text(st.characters(codec=None), max_size=200))

@@ -7,12 +7,10 @@ import pytest
 from lxml import etree
 
 from sheetplan.trade.units import Units
-from sheetplan.workbook.package import Package
-from sheetplan.workbook.package_xml import MAIN, main, parse
-from sheetplan.workbook.page_writer import draw_pages
-from sheetplan.workbook.result_names import NAMED_COLUMNS, PROBLEM_KEYS
-from sheetplan.workbook.splice import splice_pages
-from sheetplan.workbook.splice_refusals import MayNotAlter
+from sheetplan.workbook.package.parts import MAIN, Package, main, parse
+from sheetplan.workbook.package.splice import MayNotAlter, splice_pages
+from sheetplan.workbook.writing.grid import NAMED_COLUMNS, PROBLEM_KEYS
+from sheetplan.workbook.writing.page_writer import draw_pages
 from tests.nasty.worst_book import OWN_PAGES, worst_book
 from tests.workbook.books import book_of, changed, parts_of, plain_book, prefixed, read, sheet_part
 from tests.workbook.sample_pages import all_pages, layouts_page, plan_page, problems_page

@@ -3,11 +3,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sheetplan.trade.units import Units
-from sheetplan.workbook import splice_styles
-from sheetplan.workbook.package import Package
-from sheetplan.workbook.package_xml import MAIN, canonical, main, parse
-from sheetplan.workbook.page_writer import draw_pages
-from sheetplan.workbook.splice_styles import TooManyFormats, merge_styles
+from sheetplan.workbook.package import styles as splice_styles
+from sheetplan.workbook.package.parts import MAIN, Package, canonical, main, parse
+from sheetplan.workbook.package.styles import TooManyFormats, merge_styles
+from sheetplan.workbook.writing.page_writer import draw_pages
 from tests.nasty.worst_book import worst_book
 from tests.workbook.sample_pages import all_pages
 

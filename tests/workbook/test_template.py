@@ -14,26 +14,23 @@ import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
 from sheetplan.model import Weight
-from sheetplan.pages.problems_page import problems_page
+from sheetplan.pages.book.problems import problems_page
 from sheetplan.pages.values import OWNED_PAGES
 from sheetplan.planning.grouping import make_groups
 from sheetplan.shapes import area, is_rectangle, size
 from sheetplan.trade.units import Units
-from sheetplan.workbook.closed_reading import read_tables
-from sheetplan.workbook.closed_writing import put_pages
 from sheetplan.workbook.columns import ALL_PAGES, CUTTING, PARTS, SETTINGS, START_PAGE, STOCK
-from sheetplan.workbook.guard import fingerprint, judge
 from sheetplan.workbook.new_book import DEMO_DRAWINGS, template_path
 from sheetplan.workbook.new_book import demo_drawings as shipped_drawings
-from sheetplan.workbook.print_setup import print_setup
-from sheetplan.workbook.reading import read_job
-from sheetplan.workbook.reading_book import seen_in
-from sheetplan.workbook.schema import MESSAGE, Holds, InputPage
-from sheetplan.workbook.setting_rows import SETTING_ROWS
-from sheetplan.workbook.template import build_book
-from sheetplan.workbook.template_names import FIRST_ROW, HEAD_ROW
-from sheetplan.workbook.template_page import printed_widths
-from sheetplan.workbook.template_rows import demo_rows
+from sheetplan.workbook.package.guard import fingerprint, judge
+from sheetplan.workbook.reading.book import read_tables, seen_in
+from sheetplan.workbook.reading.job import read_job
+from sheetplan.workbook.schema import MESSAGE, SETTING_ROWS, Holds, InputPage
+from sheetplan.workbook.template.build import build_book, demo_rows
+from sheetplan.workbook.template.formulas import FIRST_ROW, HEAD_ROW
+from sheetplan.workbook.template.page import printed_widths
+from sheetplan.workbook.writing.closed import put_pages
+from sheetplan.workbook.writing.print_setup import print_setup
 from tests.demo import demo_drawings, demo_job
 from tests.workbook.recalculating import recalculated
 from tests.workbook.rendering import needs_libreoffice

@@ -2,16 +2,16 @@
 
 import pytest
 
-from sheetplan.drawings.quick_words import QuickRow, quick_outline
-from sheetplan.drawings.shape_words import ShapeWord
+from sheetplan.drawings.quick import QuickRow, quick_outline
+from sheetplan.drawings.shape_table import ShapeWord
 from sheetplan.model import Material
 from sheetplan.shapes import area
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import MATERIALS, PARTS, REMNANTS, STOCK
-from sheetplan.workbook.rows.stock import priced_amount
-from sheetplan.workbook.template_values import BookRows, shown
-from sheetplan.workbook.words import PricePer
+from sheetplan.workbook.reading.metals import priced_amount
+from sheetplan.workbook.schema import PricePer
+from sheetplan.workbook.template.values import BookRows, shown
 
 BOOK = {
     MATERIALS.name: [{"Material": "mild steel", "Gauge system": "carbon steel", "Density": 0.2836}],

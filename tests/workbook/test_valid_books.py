@@ -15,9 +15,9 @@ from openxml_audit import FileFormat, OpenXmlValidator
 
 from sheetplan.app.new import new_book
 from sheetplan.trade.units import Units
-from sheetplan.workbook.page_writer import draw_pages
-from sheetplan.workbook.result_names import NAMED_COLUMNS
-from sheetplan.workbook.splice import splice_pages
+from sheetplan.workbook.package.splice import splice_pages
+from sheetplan.workbook.writing.grid import NAMED_COLUMNS
+from sheetplan.workbook.writing.page_writer import draw_pages
 from tests.workbook.books import book_of, parts_of, plain_book, sheet_part
 from tests.workbook.sample_pages import all_pages
 

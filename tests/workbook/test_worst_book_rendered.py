@@ -8,8 +8,8 @@ import pytest
 from PIL import Image
 
 from sheetplan.trade.units import Units
-from sheetplan.workbook.closed_writing import put_pages
-from sheetplan.workbook.guard import fingerprint
+from sheetplan.workbook.package.guard import fingerprint
+from sheetplan.workbook.writing.closed import put_pages
 from tests.nasty.worst_book import worst_book
 from tests.workbook.rendering import converted, needs_libreoffice, pictures
 from tests.workbook.sample_pages import all_pages, plan_page

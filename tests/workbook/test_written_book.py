@@ -3,9 +3,9 @@ from pathlib import Path
 import pytest
 
 from sheetplan.trade.units import Units
-from sheetplan.workbook.page_writer import draw_pages
-from sheetplan.workbook.splice import splice_pages
-from sheetplan.workbook.written_book import allowed_parts, changed_parts, judge_written
+from sheetplan.workbook.package.splice import splice_pages
+from sheetplan.workbook.writing.closed import allowed_parts, changed_parts, judge_written
+from sheetplan.workbook.writing.page_writer import draw_pages
 from tests.nasty.worst_book import worst_book
 from tests.workbook.books import book_of, changed, parts_of
 from tests.workbook.sample_pages import all_pages

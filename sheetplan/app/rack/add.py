@@ -13,21 +13,29 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sheetplan.app.rack.cut_files import as_said, row_changes
-from sheetplan.app.rack.desk import Turn
 from sheetplan.app.rack.folder import drawing_name, known_name, known_text
 from sheetplan.app.rack.looking import kerf_of, room_of
-from sheetplan.app.rack.opened import OpenRack, Refused, open_rack
-from sheetplan.drawings.scene import corner_point
+from sheetplan.app.rack.opened import OpenRack, Refused, Turn, open_rack
+from sheetplan.drawings.writing.scene import corner_point
 from sheetplan.model import Loop, Remnant
 from sheetplan.rack.cut import metal_area
-from sheetplan.rack.record import PastCut, Record, as_remnant, from_row
+from sheetplan.rack.record import (
+    AGREE_MM,
+    TOUCH_MM,
+    PastCut,
+    Record,
+    Unsound,
+    as_remnant,
+    flaws,
+    from_row,
+    has_corner,
+)
 from sheetplan.rack.record_dxf import read_redrawn, record_drawing, settled
-from sheetplan.rack.taking_in import AGREE_MM, TOUCH_MM, Unsound, flaws, has_corner
 from sheetplan.shapes import box, move, size, turn
 from sheetplan.trade.units import Units, weight_kg
 from sheetplan.workbook.columns import REMNANT_SHAPES
-from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.rows.remnants import worth_of
+from sheetplan.workbook.reading.grid import normal
+from sheetplan.workbook.reading.remnants import worth_of
 
 LONG_SHARE = 0.1
 """Straight edges over this share of the longest tell how a drawing is turned."""

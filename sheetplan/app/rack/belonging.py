@@ -21,8 +21,8 @@ from sheetplan.model import Problem, Weight
 from sheetplan.pages.values import ResultPage
 from sheetplan.rack.step import Seal, Step, new_mark, seal_of
 from sheetplan.workbook.columns import CUT_LOG, REMNANTS, STOCK_LOG
-from sheetplan.workbook.reading_book import PLAN_PAGE
-from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.reading.book import PLAN_PAGE
+from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.tables import BookTables, RawTable
 

@@ -19,37 +19,46 @@ from pathlib import Path
 
 from sheetplan.app.rack.cut_asked import (
     CutAsked,
+    HandedBack,
     Way,
+    agreed,
     asked_otherwise,
     cuts_in_rows,
     pieces_cut,
     plan_of,
     read_code,
     refused_at,
+    with_files,
 )
 from sheetplan.app.rack.cut_files import OF_METAL, Sheets, rack_files
-from sheetplan.app.rack.desk import BookChanges, Turn, count_on, row_name
 from sheetplan.app.rack.folder import TAKEN_BACK, cut_of, highest_number, step_name
-from sheetplan.app.rack.handed_back import HandedBack, agreed, with_files
 from sheetplan.app.rack.known import marks_waiting
-from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
+from sheetplan.app.rack.opened import (
+    BookChanges,
+    OpenRack,
+    Refused,
+    Turn,
+    count_on,
+    open_rack,
+    open_rack_live,
+    row_name,
+)
 from sheetplan.model import Layout, Problem, Remnant, Settings, SheetSize
-from sheetplan.pages.cut_log_page import pieces_text
+from sheetplan.pages.book.logs import pieces_text
 from sheetplan.pages.wording import counted, shape_text, size_text
 from sheetplan.rack.credits import asked_lines, credit, credits_of
 from sheetplan.rack.cut import CutFacts, Cutting, new_sheet
-from sheetplan.rack.plan_file import KeptPlan, PlannedLayout
 from sheetplan.rack.record import Record, as_remnant
 from sheetplan.rack.record_dxf import settled
-from sheetplan.rack.step import Credit, Step, Weights, step_text, times_cut
+from sheetplan.rack.step import Credit, KeptPlan, PlannedLayout, Step, Weights, step_text, times_cut
 from sheetplan.shapes import area
-from sheetplan.trade.likeness import same
+from sheetplan.trade.thickness import same
 from sheetplan.trade.units import Units, weight_kg
 from sheetplan.workbook.columns import CUTTING_MARKS, RECORD
-from sheetplan.workbook.errors import BookError
+from sheetplan.workbook.outcomes import BookError
 from sheetplan.workbook.port import LiveHost
-from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.reading_headings import mark_problems
+from sheetplan.workbook.reading.grid import normal
+from sheetplan.workbook.reading.rows import mark_problems
 from sheetplan.workbook.tables import RawRow
 
 
@@ -105,9 +114,9 @@ def record_marked(book: Path, *, today: datetime.date, by: str = "") -> Iterator
 
 def _show(book: Path, problems: tuple[Problem, ...]) -> None:
     """Put problems on their page of a closed book, and so into the messages of their rows."""
-    from sheetplan.pages.problems_page import problems_page
+    from sheetplan.pages.book.problems import problems_page
     from sheetplan.workbook.hosts.closed import ClosedBook
-    from sheetplan.workbook.reading_book import seen_in
+    from sheetplan.workbook.reading.book import seen_in
 
     host = ClosedBook(book)
     with suppress(BookError):  # what is refused is said anyway

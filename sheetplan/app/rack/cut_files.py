@@ -9,20 +9,17 @@ from sheetplan.app.rack.folder import CutOf, digest_of, drawing_name, known_name
 from sheetplan.app.rack.opened import OpenRack
 from sheetplan.model import Job, Loop, Remnant
 from sheetplan.model.job import worth_as_remnant
-from sheetplan.pages.decimals import decimals_of
-from sheetplan.pages.wording import shape_cell
-from sheetplan.rack.cut import AfterCut, metal_area
-from sheetplan.rack.left_over import room_before, shares
-from sheetplan.rack.plan_file import PlannedLayout
+from sheetplan.pages.wording import decimals_of, shape_cell
+from sheetplan.rack.cut import AfterCut, metal_area, room_before, shares
 from sheetplan.rack.record import Record
 from sheetplan.rack.record_dxf import record_drawing, settled
-from sheetplan.rack.step import Step
+from sheetplan.rack.step import PlannedLayout, Step
 from sheetplan.shapes import Box, area, box
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import REMNANTS
-from sheetplan.workbook.live_edit import Value
-from sheetplan.workbook.reading_grid import is_blank, normal
-from sheetplan.workbook.rows.remnants import MISSING
+from sheetplan.workbook.port import Value
+from sheetplan.workbook.reading.grid import is_blank, normal
+from sheetplan.workbook.reading.remnants import MISSING
 
 CENTS = 2
 """Decimals of a value that the tool writes."""

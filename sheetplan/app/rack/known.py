@@ -18,14 +18,13 @@ from sheetplan.app.rack.belonging import apart, apart_problem, recorded
 from sheetplan.app.rack.folder import (
     Held,
     RackUnreadable,
+    interrupted,
     rack_of,
     read_counts,
     read_records,
     read_steps,
 )
-from sheetplan.app.rack.journal import interrupted
 from sheetplan.model import Job, Order, OrderState, Problem, Remnant, SheetSize, Weight
-from sheetplan.rack.counted import Count, missed_twice
 from sheetplan.rack.credits import (
     credits_of,
     held_by_none,
@@ -36,8 +35,9 @@ from sheetplan.rack.credits import (
 )
 from sheetplan.rack.record import as_remnant
 from sheetplan.rack.step import Ahead, Asked, Credit, Step, ahead_of
+from sheetplan.rack.usable import Count, missed_twice
 from sheetplan.shapes import is_rectangle, same_loop, size
-from sheetplan.trade.likeness import same
+from sheetplan.trade.thickness import same
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
 from sheetplan.workbook.columns import (
     CUT_LOG,
@@ -48,7 +48,7 @@ from sheetplan.workbook.columns import (
     REMNANTS,
     STOCK,
 )
-from sheetplan.workbook.reading_grid import normal
+from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.tables import BookTables, RawCell, RawTable
 
 

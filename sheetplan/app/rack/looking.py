@@ -1,36 +1,380 @@
-"""Look at the rack, and put right where records and book disagree."""
+"""Look at the rack, and put right where records and book disagree; what is lost is rebuilt from logs and
+plans.
+"""
 
 from __future__ import annotations
 
+import re
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sheetplan.app.rack.belonging import Apart, apart, apart_problem
-from sheetplan.app.rack.cut_files import as_said, row_of
-from sheetplan.app.rack.desk import BookChanges, Turn, count_on
-from sheetplan.app.rack.folder import Held, drawing_name, known_name, known_text
+from sheetplan.app.rack.belonging import Apart, apart, apart_problem, cuts_listed
+from sheetplan.app.rack.cut_files import Sheets, as_said, rack_files, row_of
+from sheetplan.app.rack.folder import Held, drawing_name, known_name, known_of, known_text, step_name
 from sheetplan.app.rack.known import row_numbers, with_rack
-from sheetplan.app.rack.opened import For, OpenRack, Refused, open_rack
-from sheetplan.app.rack.rebuilding import rebuilt_record, rebuilt_steps
-from sheetplan.model import Problem
-from sheetplan.pages.decimals import Decimals, decimals_of
-from sheetplan.rack.cut import metal_area
+from sheetplan.app.rack.opened import (
+    BookChanges,
+    For,
+    OpenRack,
+    Refused,
+    Turn,
+    count_on,
+    kept_plan,
+    open_rack,
+)
+from sheetplan.model import Job, Problem, Remnant
+from sheetplan.pages.wording import Decimals, decimals_of
+from sheetplan.rack.credits import asked_lines, credit, credits_of
+from sheetplan.rack.cut import CutFacts, Cutting, metal_area, new_sheet
 from sheetplan.rack.free_space import Taken, useful_rectangle
 from sheetplan.rack.record import Record, from_row, outermost
 from sheetplan.rack.record_dxf import record_drawing, settled
-from sheetplan.rack.step import Kind, Step
-from sheetplan.shapes import Box
-from sheetplan.trade.likeness import same
+from sheetplan.rack.step import (
+    Credit,
+    KeptPlan,
+    Kind,
+    PlannedLayout,
+    Step,
+    StockLine,
+    Weights,
+    step_text,
+    stock_step,
+)
+from sheetplan.shapes import Box, area, size
+from sheetplan.trade.thickness import same
 from sheetplan.trade.units import Units, weight_kg
-from sheetplan.workbook.columns import FINISHED_MARKS, ORDERS, REMNANTS
-from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.tables import CellValue
-from sheetplan.workbook.words import RemnantState
+from sheetplan.workbook.columns import CUT_LOG, FINISHED_MARKS, ORDERS, REMNANTS, STOCK_LOG
+from sheetplan.workbook.reading.grid import normal
+from sheetplan.workbook.schema import RemnantState
+from sheetplan.workbook.tables import BookTables, CellValue
 
 if TYPE_CHECKING:
-    from sheetplan.pages.part_labels import RackLabel
+    from sheetplan.pages.paper.labels import RackLabel
+
+
+# Steps and records that the rack has lost, rebuilt from the book's logs and from what its plans were.
+#
+# The page Cut log says what was cut, of which plan and layout, and what went back to the rack; the plan's
+# exact file says where each part lay. Together they give a record as it was, as long as a layout was cut
+# whole. What cannot be told is a sentence, which the step keeps (`Step.unknown`): it is said now, by every
+# look at the book, and when the step is taken back.
+#
+# Choices
+# For which orders pieces were cut is worked out anew, step by step, and held against the page; where the two
+# differ, the page goes before.
+
+Cells = Mapping[str, CellValue]
+
+NEAR_MM = 0.5
+"""By how much a record that is rebuilt may differ from the size in its row: rows are rounded."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rebuilt:
+    """The rack with a step more, the files to write for it, and what there is to say."""
+
+    rack: OpenRack
+    files: Mapping[str, bytes | None]
+    said: tuple[str, ...]
+
+
+def rebuilt_steps(rack: OpenRack, lost: Sequence[int]) -> Rebuilt:
+    """Steps that the book lists and the rack has lost, the earliest first."""
+    cuts, files, said = cuts_listed(rack.tables), dict[str, bytes | None](), list[str]()
+    for number in lost:
+        one = _cut(rack, number) if number in cuts else _stock(rack, number)
+        rack, files = one.rack, {**files, **one.files}
+        said += one.said
+    return Rebuilt(rack, files, tuple(said))
+
+
+def rows_of(tables: BookTables, page: str, number: int) -> list[Cells]:
+    """The rows of a step on a log, by heading as compared."""
+    table = tables.tables.get(page)
+    rows = [
+        {normal(name): cell.value for name, cell in row.cells.items()}
+        for row in (table.rows if table else ())
+    ]
+    return [cells for cells in rows if cells.get("step") == number]
+
+
+def _text(cells: Cells, heading: str) -> str:
+    value = cells.get(heading)
+    return "" if value is None else str(value)
+
+
+_PIECES = re.compile(r"([0-9]+) x (.+?)(?=, [0-9]+ x |$)", re.DOTALL)
+_FOR = re.compile(r"^(.*): ([0-9]+) for (.*)$", re.MULTILINE)
+
+
+def pieces_in(text: str) -> dict[str, int]:
+    """Pieces by part as the page says them.
+
+    >>> pieces_in("12 x CB-101, 2 x CB-100")
+    {'CB-101': 12, 'CB-100': 2}
+    """
+    return {part: int(count) for count, part in _PIECES.findall(text)}
+
+
+def _cut(rack: OpenRack, number: int) -> Rebuilt:
+    """A cut, with what it left where its plan tells."""
+    cells = rows_of(rack.tables, CUT_LOG.name, number)[0]
+    step, unknown = _step_of(rack, number, cells)
+    files: dict[str, bytes | None] = {}
+    records: tuple[tuple[Record, Box | None], ...] = ()
+    tags = [tag for tag in (*step.left, step.on) if tag]
+    there = [tag for tag in tags if tag in rack.held and not rack.pending.get(known_name(tag))]
+    if there:
+        step = _as_it_lies(rack, step, there, unknown)
+    elif tags:
+        try:
+            records = tuple(_records(rack, step))
+        except Refused as reason:
+            unknown.append(f"what has been cut from {', '.join(dict.fromkeys(tags))} ({reason.what})")
+    if records:
+        sheets = Sheets(rack.row(step.on) if step.on else None, records, (), {}, 0.0)
+        files, step = rack_files(rack, sheets, step)
+    weighed = _weighed(rack, step)
+    step = replace(step, weights=weighed or step.weights)
+    unknown += [] if weighed else ["kerf and cost, for the balance of its month"]
+    told = tuple(f"{one[0].upper()}{one[1:]}." for one in unknown)
+    step = replace(step, unknown=told)
+    files = {**files, step_name(number): step_text(step).encode()}
+    said = [f"Step {number} ({step.layout} of plan {step.plan}) was rebuilt from the page Cut log."]
+    said += [f"{record.tag}: its record was rebuilt as plan {step.plan} left it." for record, _ in records]
+    said += [f"Step {number}: not known any more: {one}" for one in told]
+    return Rebuilt(rack.after(step, [one for one, _ in records], rack.tags, files), files, tuple(said))
+
+
+def _weighed(rack: OpenRack, step: Step) -> Weights | None:
+    """Where the metal went and what it cost; None where a layout was not cut whole, on its own sheet."""
+    from sheetplan.money.layout_figures import layout_figures
+
+    try:
+        plan, planned = _planned(rack, step)
+    except Refused:
+        return None
+    sheet = planned.layout.sheet
+    rows = [rack.row(tag) for tag in step.left]
+    if (sheet.tag if isinstance(sheet, Remnant) else sheet.name) != (step.on or step.sheet) or None in rows:
+        return None
+    group = planned.group
+    figures = layout_figures(replace(planned.layout, repeats=1), group, plan.parts, rack.job.settings)
+    bad = sum(area(plan.parts[part].outline) * count for part, count in step.bad.items())
+    bad_kg = weight_kg(bad, group.thickness.mm, group.material.density)
+    split = figures.split.times(step.times).rejecting(bad_kg)
+    value = sum(row.value for row in rows if row is not None)
+    return Weights(
+        split.taken, split.parts, split.kerf, split.kept, split.bad, figures.metal_cost * step.times, value,
+        split.along,
+    )  # fmt: skip
+
+
+def _as_it_lies(rack: OpenRack, step: Step, there: Sequence[str], unknown: list[str]) -> Step:
+    """A step whose sheets still have their records: those that it brought go when it is taken back."""
+    if step.on in there:
+        unknown.append(f"what the record of {step.on} was before; taken back, it stays as it is")
+    former: dict[str, str | None] = {}
+    for tag in there:
+        held = rack.held[tag]
+        if tag != step.on and held.drawing is not None:
+            former |= {known_name(tag): None, held.drawing.relative_to(rack.rack).as_posix(): None}
+    return replace(step, former=former)
+
+
+def rebuilt_record(rack: OpenRack, tag: str) -> tuple[Record, Box | None]:
+    """The record of a sheet, and its room, as the last step that it was in left it; raises ``Refused``."""
+    last = [step for step in rack.recorded if tag in (*step.left, step.on)][-1]
+    former = last.former.get(known_name(tag)) if last.on == tag else None
+    if former is not None:
+        record = known_of(former.encode("latin-1").decode("utf-8"))[0]
+        rack = replace(rack, held={**rack.held, tag: Held(tag, record, record)})
+    elif last.on == tag and last.unknown:
+        raise Refused(f"step {last.number}, the last that cut it, was itself rebuilt", "")
+    return next((one, room) for one, room in _records(rack, last) if one.tag == tag)
+
+
+def _step_of(rack: OpenRack, number: int, cells: Cells) -> tuple[Step, list[str]]:
+    """What the row of a cut says, and what it does not."""
+    unknown: list[str] = []
+    times, source, note = cells.get("times cut"), _text(cells, "cut from"), _text(cells, "note")
+    count = int(times) if isinstance(times, int | float) else 1
+    on = source.removeprefix("remnant ") if source.startswith("remnant ") else ""
+    good, bad = pieces_in(_text(cells, "good pieces")), pieces_in(_text(cells, "bad pieces"))
+    date = _text(cells, "date")[: len("2026-11-25")]
+    credits = _credits(rack, good, date, _text(cells, "for orders"), unknown)
+    left = tuple(filter(None, (tag.strip() for tag in _text(cells, "back to the rack").split(","))))
+    had = re.search(r"Stock had ([0-9]+) of ", note)
+    found = int(had[1]) if had else None
+    taken = 0 if on else min(count, found) if found is not None else count
+    rows = {remnant.tag for remnant in rack.job.remnants}
+    if on:
+        unknown.append(f"what the row of {on} said before; taken back, it stays as it is")
+    unit = rack.job.settings.units.weight_kg
+
+    def weight(heading: str) -> float:
+        # The heading names the unit too: Metal taken (lb).
+        value = next((v for name, v in cells.items() if name.startswith(heading)), None)
+        return float(value) * unit if isinstance(value, int | float) else 0.0
+
+    weights = Weights(weight("metal taken"), weight("parts"), 0.0, weight("kept"), 0.0, 0.0, 0.0)
+    step = Step(
+        number, date, _text(cells, "plan"), _text(cells, "layout"), count, _text(cells, "gauge"),
+        "" if on else source, on, taken, left, good, bad, credits, weights, _text(cells, "by"),
+        _text(cells, "heat"), note, book=rack.book.name, of=rack.mark, found=found,
+        new_rows=tuple(tag for tag in left if tag != on and tag in rows),
+        asked=asked_lines(rack.job, credits),
+    )  # fmt: skip
+    return step, unknown
+
+
+def _credits(
+    rack: OpenRack, good: Mapping[str, int], date: str, text: str, unknown: list[str]
+) -> tuple[Credit, ...]:
+    """For which orders pieces were cut: worked out again, and as the page says where that differs."""
+    told = Counter({(order, item): int(count) for order, count, item in _FOR.findall(text)})
+    worked = credit(rack.job, credits_of(rack.recorded), good, date)
+    sums: Counter[tuple[str, str]] = Counter()
+    for one in worked:
+        sums[one.order, one.item] += one.pieces
+    if sums == told:
+        return worked
+    left, found = Counter(good), []
+    for (order, item), count in told.items():
+        for part in _parts_of(rack.job, item):
+            pieces = min(count, left[part])
+            if pieces:
+                left[part] -= pieces
+                count -= pieces
+                found.append(Credit(order, item, part, pieces))
+        if count:
+            unknown.append(f"which {count} pieces were cut for {order} ({item})")
+    return tuple(found)
+
+
+def _parts_of(job: Job, item: str) -> Sequence[str]:
+    return list(job.kits[item].parts) if item in job.kits else [item]
+
+
+def _records(rack: OpenRack, step: Step) -> Iterator[tuple[Record, Box | None]]:
+    """The records that a cut left, from what the plan was; refused where that does not give them for sure."""
+    plan, planned = _planned(rack, step)
+    base = _base(rack, step, planned)
+    for crop in (rack.job.settings.crop_remnants, not rack.job.settings.crop_remnants):
+        found = _left(rack, step, plan, planned, base, crop)
+        if found is not None and all(_as_in_row(rack, record) for record, _ in found):
+            yield from found
+            return
+    raise Refused("what its plan would leave is not what the page Remnants says", "")
+
+
+def _planned(rack: OpenRack, step: Step) -> tuple[KeptPlan, PlannedLayout]:
+    """The plan and the layout of a cut; refused where they are gone, or the layout was not cut whole."""
+    plan = kept_plan(rack.book, rack.job, step.plan, rack.tables.plan)
+    planned = plan.layouts.get(step.layout)
+    if planned is None:
+        raise Refused(f"plan {step.plan} has no layout {step.layout}", "")
+    made = Counter(p.part for p in planned.layout.placements)
+    if Counter(step.pieces) + Counter(step.bad) != Counter(
+        {part: n * step.times for part, n in made.items()}
+    ):
+        raise Refused("not the whole layout was cut, and the page does not say which pieces", "")
+    return plan, planned
+
+
+def _base(rack: OpenRack, step: Step, planned: PlannedLayout) -> Record:
+    """The sheet before it was cut."""
+    settings = rack.job.settings
+    if step.on:
+        record = rack.record(step.on)
+        if record is None:
+            raise Refused(f"what {step.on} was before is not known", "")
+        return settled(record, settings.units)
+    sheet = next((one for one in rack.job.stock if normal(one.name) == normal(step.sheet)), None)
+    if sheet is None and not isinstance(planned.layout.sheet, Remnant):
+        sheet = planned.layout.sheet
+    if sheet is None:
+        raise Refused(f"the page Stock has no sheet {step.sheet}", "")
+    return settled(new_sheet(sheet, settings.datum), settings.units)
+
+
+def _left(
+    rack: OpenRack, step: Step, plan: KeptPlan, planned: PlannedLayout, base: Record, crop: bool
+) -> list[tuple[Record, Box | None]] | None:
+    """Records with their tags as the page gives them; None where they would not be as many."""
+    settings = replace(rack.job.settings, crop_remnants=crop)
+    facts = CutFacts(step.number, step.date, step.plan, step.heat)
+    layout = replace(planned.layout, repeats=1)
+    after = Cutting(planned.group.rule, plan.parts, settings).after(base, layout, facts)
+    units, records = settings.units, list[tuple[Record, Box | None]]()
+    fresh = [(kept.record, kept.room) for kept in after.drop_outs]
+    if step.on:
+        records.append((settled(after.sheet, units), after.room))
+        if (after.room is not None) != (step.on in step.left):
+            return None
+    elif after.room is not None:
+        fresh.insert(0, (after.sheet, after.room))
+    tags = [tag for tag in step.left if tag != step.on]
+    if len(tags) != len(fresh) * step.times:
+        return None
+    for tag, (record, room) in zip(tags, fresh * step.times, strict=True):
+        records.append((settled(replace(record, tag=tag), units), room))
+    return records
+
+
+def _as_in_row(rack: OpenRack, record: Record) -> bool:
+    """Whether the row of a tag has the size of the record, unless a later cut has changed it."""
+    row = rack.row(record.tag)
+    cut_later = sum(source == f"remnant {record.tag}" for source in _sources(rack.tables))
+    if row is None or record.used_up or cut_later:
+        return True
+    return all(abs(a - b) <= NEAR_MM for a, b in zip(size(row.edge), size(record.edge), strict=True))
+
+
+def _sources(tables: BookTables) -> list[str]:
+    table = tables.tables.get(CUT_LOG.name)
+    return [
+        str(cell.value) for row in (table.rows if table else ())
+        for name, cell in row.cells.items() if normal(name) == "cut from"
+    ]  # fmt: skip
+
+
+def _stock(rack: OpenRack, number: int) -> Rebuilt:
+    """A step of the page Stock log: sheets with their counts; of other kinds the number alone."""
+    rows = rows_of(rack.tables, STOCK_LOG.name, number)
+    first = rows[0] if rows else {}
+    what, date = _text(first, "what"), _text(first, "date")[: len("2026-11-25")]
+    unknown: tuple[str, ...]
+    if what in (Kind.ORDERED, Kind.RECEIVED):
+        lines = tuple(
+            StockLine(
+                _text(cells, "sheet or part"), count_on(cells.get("count")) or 0,
+                covered=count_on(cells.get("cut before they came")) or 0,
+            )
+            for cells in rows
+        )  # fmt: skip
+        unknown = () if what == Kind.ORDERED else (
+            "By how much On order went down, and the row of the page Purchases.",
+        )  # fmt: skip
+        step = stock_step(
+            number, Kind(what), lines, date, rack.book.name, plan=_text(first, "plan"), by=_text(first, "by"),
+            note=_text(first, "note"),
+        )  # fmt: skip
+    else:
+        unknown = ("Which pieces it gave to which orders, or took from them: count them.",)
+        note = _text(first, "note") or "rebuilt from the page: pieces not known"
+        step = stock_step(number, Kind.PARTS, (), date, rack.book.name, by=_text(first, "by"), note=note)
+    step = replace(step, of=rack.mark, unknown=unknown)
+    files: dict[str, bytes | None] = {step_name(number): step_text(step).encode()}
+    said = [f"Step {number} ({what or 'of the page Stock log'}) was rebuilt from that page."]
+    said += [f"Step {number}: not known any more: {one}" for one in unknown]
+    return Rebuilt(rack.after(step, [], rack.tags, files), files, tuple(said))
+
+
+# Look at the rack, and put right where records and book disagree.
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +427,8 @@ def look(book: Path) -> RackLook:
 
 def write_labels(seen: RackLook, path: Path) -> int:
     """Write a PDF with a sticker for every sheet that can be used; gives their number."""
-    from sheetplan.pages.part_labels import rack_labels_pdf
-    from sheetplan.workbook.outputs import is_our_pdf, put_output
+    from sheetplan.pages.paper.labels import rack_labels_pdf
+    from sheetplan.workbook.package.saving import is_our_pdf, put_output
 
     stickers = _labels(seen)
     put_output(path, rack_labels_pdf(stickers, seen.units, seen.decimals), is_our_pdf)
@@ -93,8 +437,8 @@ def write_labels(seen: RackLook, path: Path) -> int:
 
 def write_list(seen: RackLook, path: Path) -> int:
     """Write a PDF with a measured picture of every sheet that can be used; gives their number."""
-    from sheetplan.pages.rack_list import rack_list_pdf
-    from sheetplan.workbook.outputs import is_our_pdf, put_output
+    from sheetplan.pages.paper.labels import rack_list_pdf
+    from sheetplan.workbook.package.saving import is_our_pdf, put_output
 
     labels = _labels(seen)
     put_output(path, rack_list_pdf(labels, seen.units, seen.decimals), is_our_pdf)
@@ -102,7 +446,7 @@ def write_list(seen: RackLook, path: Path) -> int:
 
 
 def _labels(seen: RackLook) -> list[RackLabel]:
-    from sheetplan.pages.part_labels import RackLabel
+    from sheetplan.pages.paper.labels import RackLabel
     from sheetplan.pages.wording import weight_text
 
     return [

@@ -144,7 +144,7 @@ def _confirmed(rack: OpenRack, row: Remnant, drawn: Drawn, code: str, asked: Pic
 def _shown(rack: OpenRack, row: Remnant, reading: Reading, code: str) -> Pictured:
     """Write the reading over each picture, and a contact sheet."""
     from sheetplan.pictures.showing import contact_sheet, over_picture, png, reading_words
-    from sheetplan.workbook.outputs import is_our_pdf, is_our_png, put_output, signed_png
+    from sheetplan.workbook.package.saving import is_our_pdf, is_our_png, put_output, signed_png
 
     units, book = rack.job.settings.units, rack.book
     overlays = [over_picture(reading, number) for number in range(len(reading.pictures))]

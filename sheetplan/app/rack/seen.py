@@ -7,13 +7,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from sheetplan.app.rack.desk import Turn
 from sheetplan.app.rack.folder import COUNTS, read_counts
-from sheetplan.app.rack.opened import OpenRack, Refused, open_rack
-from sheetplan.rack.counted import Count, counts_text, missed_twice, with_count
+from sheetplan.app.rack.opened import OpenRack, Refused, Turn, open_rack
+from sheetplan.rack.usable import Count, counts_text, missed_twice, with_count
 from sheetplan.workbook.columns import REMNANTS
-from sheetplan.workbook.reading_grid import normal
-from sheetplan.workbook.words import RemnantState
+from sheetplan.workbook.reading.grid import normal
+from sheetplan.workbook.schema import RemnantState
 
 
 @dataclass(frozen=True, slots=True)

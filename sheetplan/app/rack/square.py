@@ -6,14 +6,13 @@ import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sheetplan.app.folders import output_folder
+from sheetplan.app.making.folders import output_folder
 from sheetplan.app.rack.cut_asked import CutAsked, plan_of, read_code
 from sheetplan.app.rack.folder import file_stem
 from sheetplan.app.rack.opened import For, OpenRack, Refused, open_rack
-from sheetplan.drawings.scene import corner_point
+from sheetplan.drawings.writing.scene import corner_point
 from sheetplan.model import Layout, Problem, Remnant, SheetSize
-from sheetplan.rack.left_over import left_over
-from sheetplan.rack.plan_file import KeptPlan, PlannedLayout
+from sheetplan.rack.cut import left_over
 from sheetplan.rack.record import as_remnant
 from sheetplan.rack.squaring import (
     Lie,
@@ -24,6 +23,7 @@ from sheetplan.rack.squaring import (
     lie_from_edge,
     lie_from_points,
 )
+from sheetplan.rack.step import KeptPlan, PlannedLayout
 from sheetplan.shapes import reverse
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
 
@@ -60,9 +60,9 @@ def square(book: Path, tag: str, measured: Measured, *, plan: str | None = None,
     Raises ``Refused`` where the points do not fit a sheet of this size by more than the margin to its
     edge, or the gap to old cuts, allows; nothing is then written.
     """
-    from sheetplan.drawings.layout_dxf import scene_drawing
-    from sheetplan.drawings.scene import layout_scene
-    from sheetplan.workbook.replacing import put_file
+    from sheetplan.drawings.writing.dxf import scene_drawing
+    from sheetplan.drawings.writing.scene import layout_scene
+    from sheetplan.workbook.package.saving import put_file
 
     with open_rack(book, For.READING) as rack:
         kept, planned = plan_of(rack, read_code(CutAsked(tag, plan=plan, on=on)))
@@ -87,9 +87,9 @@ def square(book: Path, tag: str, measured: Measured, *, plan: str | None = None,
 
 def _refuse_changed(rack: OpenRack, layout: Layout, kept: KeptPlan) -> None:
     """A part whose drawing is another one now is not cut by the old one without a word."""
-    from sheetplan.app.known_outlines import known_outlines
+    from sheetplan.app.making.drawings import known_outlines
     from sheetplan.drawings.known import OTHER_READER_MM, difference
-    from sheetplan.workbook.reading_grid import normal
+    from sheetplan.workbook.reading.grid import normal
 
     known, _ = known_outlines(rack.book)
     now = {name: part.outline for name, part in rack.job.parts.items() if normal(name) in known}

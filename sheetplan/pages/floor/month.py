@@ -15,13 +15,12 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from sheetplan.pages import palette
-from sheetplan.pages.decimals import Decimals
+from sheetplan.pages.drawing import marks as palette
+from sheetplan.pages.drawing.layout_drawing import round_length
+from sheetplan.pages.floor.pictures import name, page_html, said, sentence, source
 from sheetplan.pages.floor.plan import cautions_html
-from sheetplan.pages.floor.shell import name, page_html, said, sentence, source
-from sheetplan.pages.layout_frame import round_length
 from sheetplan.pages.values import Cell, Chart, ChartKind, Column, Kind, Link, ResultPage, ResultTable
-from sheetplan.pages.wording import bare_weight, money_text, number, per_cent
+from sheetplan.pages.wording import Decimals, bare_weight, money_text, number, per_cent
 from sheetplan.trade.units import Units
 
 MONTH_HTML = "month.html"

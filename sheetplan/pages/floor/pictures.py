@@ -1,35 +1,40 @@
-"""Layouts as pictures within a page: every different part once, then the places where it lies.
-
-Written to SVG 2 as HTML holds it. Lengths are mm to the hundredth, x along the sheet's length, y downwards
-from its upper edge.
-
-Terms
------
-shape
-    A part as it lies: at one turn, mirrored or not. It stands once in the page (``a7`` its metal, ``n7`` its
-    name), and each piece refers to it.
+"""The frame of a page for the browser, one file that asks nobody for anything, and the layouts in it as
+pictures.
 """
 
 from __future__ import annotations
 
+import base64
+import hashlib
+import json
 import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from html import escape
+from importlib.resources import files
 
 import shapely
 
-from sheetplan.drawings.layout_svg import CAPITAL
-from sheetplan.drawings.scene import ON_SHEET, Curve, Label, LetterRooms, Role, Scene, layout_scene
+from sheetplan.drawings.writing.scene import ON_SHEET, Curve, Label, LetterRooms, Role, Scene, layout_scene
+from sheetplan.drawings.writing.svg import CAPITAL
 from sheetplan.model import Layout, Loop, Part, Placement, Remnant, Settings, Stroke
-from sheetplan.pages.lettering import CAP_SHARE
-from sheetplan.pages.numbering import LINE_SHARE, Spot, spot_for
-from sheetplan.pages.palette import LOOSE, PartColours
-from sheetplan.pages.stand import Lie, lie_of
+from sheetplan.pages.drawing.layout_drawing import Lie, lie_of
+from sheetplan.pages.drawing.lettering import CAP_SHARE
+from sheetplan.pages.drawing.marks import LOOSE, PartColours
+from sheetplan.pages.drawing.numbering import LINE_SHARE, Spot, spot_for
 from sheetplan.pages.ticket_facts import SECOND_POINT_SHARE
 from sheetplan.shapes import Box, as_circle, box, place, to_polygon
-from sheetplan.shapes.arcs import Piece, pieces
-from sheetplan.shapes.meeting import between
+from sheetplan.shapes.arcs import Piece, between, pieces
+
+# Layouts as pictures within a page: every different part once, then the places where it lies.
+#
+# Written to SVG 2 as HTML holds it. Lengths are mm to the hundredth, x along the sheet's length, y downwards
+# from its upper edge.
+#
+# Terms ----- shape A part as it lies: at one turn, mirrored or not. It stands once in the page (``a7`` its
+# metal, ``n7`` its name), and each piece refers to it.
 
 RIM_SHARE = 0.03
 """Free room round a sheet over its longer side: the datum's angle stands in it."""
@@ -273,3 +278,98 @@ JOINERS = (0x200C, 0x200D, 0x200E, 0x200F)
 def _n(value: float) -> str:
     text = f"{value:.2f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
+
+
+# The frame of a page for the browser: one file that asks nobody for anything.
+#
+# Written to HTML as WHATWG keeps it and to Content Security Policy Level 3 (W3C). The policy allows the
+# page's own style and script by their SHA-256 and nothing else: no request, no other script, whatever a name
+# in the book holds.
+
+def page_html(title: str, body: str, styles: Sequence[str], scripts: Sequence[str] = ()) -> str:
+    """A whole page.
+
+    Parameters
+    ----------
+    title : str
+        Of the window; any text.
+    body : str
+        HTML in which every name is escaped already.
+    styles, scripts : sequence of str
+        Their text; each is put into one element with its digest in the policy.
+    """
+    style, script = "\n".join(styles), "\n".join(scripts)
+    policy = "; ".join(
+        (
+            "default-src 'none'",
+            f"style-src {_digest(style)}",
+            f"script-src {_digest(script)}" if script else "script-src 'none'",
+            "base-uri 'none'",
+            "form-action 'none'",
+        )
+    )
+    return "".join(
+        (
+            '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n',
+            f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n',
+            '<meta name="viewport" content="width=device-width, initial-scale=1">\n',
+            '<meta name="color-scheme" content="light dark">\n',
+            '<meta name="referrer" content="no-referrer">\n',
+            f"<title>{said(title)}</title>\n<style>{style}</style>\n</head>\n<body>\n",
+            body,
+            f"<script>{script}</script>\n" if script else "",
+            "</body>\n</html>\n",
+        )
+    )
+
+
+@cache
+def source(name: str) -> str:
+    """The text of a style or script that lies beside this file."""
+    text = (files("sheetplan.pages.floor") / name).read_text(encoding="utf-8")
+    assert not re.search("</(?:style|script)", text, re.IGNORECASE), f"{name} would end its element"
+    return text
+
+
+@cache
+def vendored(folder: str, named: str) -> str:
+    """A library that lies in a folder beside this file, as a value of the page's script, with its licence."""
+    licence = source(f"{folder}/LICENSE").strip()
+    library = source(f"{folder}/index.js").strip()
+    return f"/* {folder}\n{licence}\n*/\nconst {named} = ((exports) => {{{library}\nreturn exports;}})({{}});"
+
+
+def said(text: str) -> str:
+    """A text of the book as HTML, in an element or in an attribute."""
+    return escape(plain(text), quote=True)
+
+
+def name(text: str) -> str:
+    """A name of the book, set apart so that one that runs from right to left leaves its line in order."""
+    return f"<bdi>{said(text)}</bdi>"
+
+
+def sentence(text: str) -> str:
+    """A text as HTML for an element; a date or a name with a hyphen is not broken at the end of a line."""
+    words = []
+    for word in map(said, text.split(" ")):
+        words.append(f'<span class="whole">{word}</span>' if "-" in word else word)
+    return " ".join(words)
+
+
+ESCAPED = "<>&\x7f\u2028\u2029\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+"""What in values stands as its number: signs of HTML, ends of lines, and what turns the way of a line."""
+
+
+def data_element(identity: str, value: object) -> str:
+    """Values for the page's script, in an element that a browser does not run."""
+    text = json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    for sign in ESCAPED:
+        text = text.replace(sign, f"\\u{ord(sign):04x}")
+    text = text.encode("utf-8", "backslashreplace").decode("utf-8")  # half pairs as JSON writes them
+    return f'<script type="application/json" id="{identity}">{text}</script>\n'
+
+
+def _digest(text: str) -> str:
+    digest = hashlib.sha256(text.encode("utf-8")).digest()
+    return f"'sha256-{base64.b64encode(digest).decode('ascii')}'"

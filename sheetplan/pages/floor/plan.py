@@ -21,18 +21,34 @@ from sheetplan.model import Plan, Remnant
 from sheetplan.money.cutting_plan import Timetable
 from sheetplan.money.figures import PlanFigures
 from sheetplan.money.layout_figures import LayoutFigures
-from sheetplan.pages import palette
-from sheetplan.pages.cut_for import Shares, shares_of
-from sheetplan.pages.decimals import Decimals, decimals_of
-from sheetplan.pages.floor.pictures import SheetPicture, SheetPictures
-from sheetplan.pages.floor.shell import data_element, name, page_html, said, source, vendored
-from sheetplan.pages.layout_drawing import alt_text
-from sheetplan.pages.palette import PartColours
-from sheetplan.pages.pictures import plan_colours
+from sheetplan.pages.contents import Shares, shares_of
+from sheetplan.pages.drawing import marks
+from sheetplan.pages.drawing.files import plan_colours
+from sheetplan.pages.drawing.layout_drawing import alt_text
+from sheetplan.pages.drawing.marks import PartColours
+from sheetplan.pages.floor.pictures import (
+    SheetPicture,
+    SheetPictures,
+    data_element,
+    name,
+    page_html,
+    said,
+    source,
+    vendored,
+)
 from sheetplan.pages.ticket_facts import TicketFacts, ticket_facts
-from sheetplan.pages.wording import counted, date_text, day_text, length_text, size_text, weight_text
+from sheetplan.pages.wording import (
+    Decimals,
+    counted,
+    date_text,
+    day_text,
+    decimals_of,
+    length_text,
+    size_text,
+    weight_text,
+)
 from sheetplan.shapes import as_circle
-from sheetplan.trade.cautions import DEFERENCE, GENERAL
+from sheetplan.trade.starter import DEFERENCE, GENERAL
 
 PLAN_HTML = "plan.html"
 
@@ -112,7 +128,7 @@ def _fill_numbers(colours: PartColours) -> dict[str, int]:
 
 
 def _palette() -> tuple[str, ...]:
-    return (*palette.KIT_FILLS, palette.SEVERAL_KITS_FILL, palette.LOOSE_FILL)
+    return (*marks.KIT_FILLS, marks.SEVERAL_KITS_FILL, marks.LOOSE_FILL)
 
 
 def _fills() -> str:
@@ -236,7 +252,7 @@ def _values(made: _Made) -> dict[str, Any]:
     numbers = {part: number for number, part in enumerate(parts)}
     wanted = {index for some in made.shares.values() for index in some if index is not None}
     orders = {index: number for number, index in enumerate(sorted(wanted))}
-    purposes = {made.colours.of_part.get(part, palette.LOOSE) for part in parts}
+    purposes = {made.colours.of_part.get(part, marks.LOOSE) for part in parts}
     asked = {job.orders[index].item for index in wanted}
     kits = [kit for kit in made.colours.fills if kit in job.kits and (kit in purposes or kit in asked)]
     fills = _fill_numbers(made.colours)
@@ -262,14 +278,14 @@ def _values(made: _Made) -> dict[str, Any]:
 def _part(made: _Made, part: str, fills: Mapping[str, int]) -> dict[str, Any]:
     known = next(one for facts in made.facts for one in facts.parts if one.part == part)
     job, say = made.plan.job, made.decimals.said
-    purpose = made.colours.of_part.get(part, palette.LOOSE)
+    purpose = made.colours.of_part.get(part, marks.LOOSE)
     return {
         "name": part,
         "description": known.description,
         "size": say(f"{known.size} {job.settings.units.value}"),
         "weight": say(weight_text(known.weight, job.settings.units)),
         "holes": say(_holes(made, part)),
-        "kit": purpose if purpose in job.kits or purpose == palette.SEVERAL_KITS else "",
+        "kit": purpose if purpose in job.kits or purpose == marks.SEVERAL_KITS else "",
         "letter": made.colours.letter(part),
         "fill": fills[purpose],
     }

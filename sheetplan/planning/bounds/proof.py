@@ -27,7 +27,7 @@ from sheetplan.planning.progress import Stop, never
 from sheetplan.planning.search.first_plan import missing_penalty
 from sheetplan.planning.search.state import Search
 from sheetplan.shapes import is_rectangle
-from sheetplan.shapes.measures import box
+from sheetplan.shapes.loops import box
 
 QUARTER = 90.0
 

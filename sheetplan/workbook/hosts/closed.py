@@ -10,14 +10,13 @@ from typing import TYPE_CHECKING
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.progress import Progress, Report, quiet
 from sheetplan.trade.units import Units
-from sheetplan.workbook.errors import BookInUse, BookUnreadable
-from sheetplan.workbook.guard import Fingerprint, fingerprint, judge
-from sheetplan.workbook.in_use import open_elsewhere
 from sheetplan.workbook.opening import real_path
+from sheetplan.workbook.outcomes import BookInUse, BookUnreadable
+from sheetplan.workbook.package.guard import Fingerprint, fingerprint, judge, open_elsewhere
 from sheetplan.workbook.tables import BookTables
 
 if TYPE_CHECKING:
-    from sheetplan.workbook.cell_edits import BookEdit
+    from sheetplan.workbook.package.cells import BookEdit
 
 
 class ClosedBook:
@@ -38,7 +37,7 @@ class ClosedBook:
 
     def read(self) -> BookTables:
         """Read the tables, and remember the file as it is now."""
-        from sheetplan.workbook.closed_reading import read_tables
+        from sheetplan.workbook.reading.book import read_tables
 
         busy = open_elsewhere(self._path)
         if busy is not None:
@@ -51,7 +50,7 @@ class ClosedBook:
 
     def write(self, pages: Sequence[ResultPage], units: Units) -> Path:
         """Replace our pages in the file, or write them beside it, saying why, where that may not be."""
-        from sheetplan.workbook.closed_writing import put_pages
+        from sheetplan.workbook.writing.closed import put_pages
 
         if self._seen is None:
             raise RuntimeError("the book is read before it is written")
@@ -65,7 +64,7 @@ class ClosedBook:
         self, change: Callable[[BookEdit], None], pages: Sequence[ResultPage], units: Units
     ) -> Path:
         """Write cells and rows of the planner's pages and replace our pages, all of it or nothing."""
-        from sheetplan.workbook.closed_writing import put_pages
+        from sheetplan.workbook.writing.closed import put_pages
 
         if self._seen is None:
             raise RuntimeError("the book is read before it is written")

@@ -11,7 +11,7 @@ import xlsxwriter
 from openpyxl.utils.cell import get_column_letter
 
 from sheetplan.workbook.columns import INPUT_PAGES, page
-from sheetplan.workbook.reading_grid import raw_table
+from sheetplan.workbook.reading.grid import raw_table
 from sheetplan.workbook.tables import BookTables
 
 Rows = dict[str, list[dict[str, Any]]]

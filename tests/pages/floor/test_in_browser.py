@@ -12,12 +12,12 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
-from sheetplan.app.rack.handed_back import handed_back_of
+from sheetplan.app.rack.cut_asked import handed_back_of
 from sheetplan.app.rack.opened import Refused
 from sheetplan.cli.commands import app
 from sheetplan.model import Plan
-from sheetplan.pages.floor import shell
-from sheetplan.workbook.closed_reading import read_tables
+from sheetplan.pages.floor import pictures
+from sheetplan.workbook.reading.book import read_tables
 from tests.app.cut_book import cell, copied, planned_book
 from tests.pages.floor.browsing import (
     PHONE,
@@ -354,7 +354,7 @@ def test_the_test_of_hostile_names_can_fail(
     browser: Any, inch_plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Without escapes and policy the same names run: so the test above sees what it looks for."""
-    monkeypatch.setattr(shell, "escape", lambda text, quote=True: text)
+    monkeypatch.setattr(pictures, "escape", lambda text, quote=True: text)
     html = page_of(hostile_plan(inch_plan)).decode()
     path = tmp_path / "open.html"
     path.write_text(html.replace("Content-Security-Policy", "X-Nothing"), encoding="utf-8")

@@ -9,9 +9,9 @@ import pytest
 
 from sheetplan.model import Plan
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.decimals import decimals_of
+from sheetplan.pages.book.plan import plan_page
 from sheetplan.pages.floor import month_html
-from sheetplan.pages.plan_page import plan_page
+from sheetplan.pages.wording import decimals_of
 from tests.pages.floor.browsing import PHONE, Window, chromium, needs_chromium
 from tests.pages.floor.plans import MARK, TODAY, hostile_plan
 

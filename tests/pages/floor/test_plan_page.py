@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 
 from sheetplan.model import Plan
-from sheetplan.pages.floor import shell
+from sheetplan.pages.floor import pictures
 from sheetplan.pages.floor.plan import SCRIPTS
 from tests.pages.floor.plans import hostile_plan, many_pieces, page_of
 
@@ -113,9 +113,9 @@ def test_no_plan_page_is_large(inch_plan: Plan) -> None:
 
 def test_the_library_for_codes_is_as_its_package_has_it() -> None:
     """Source: the npm package lean-qr 2.7.4; the digest is that of its index.js as npm unpacked it."""
-    digest = hashlib.sha256(shell.source("lean_qr/index.js").encode()).hexdigest()
+    digest = hashlib.sha256(pictures.source("lean_qr/index.js").encode()).hexdigest()
     assert digest == "1aaa80f2ea87616a47e9ad358bb11b37ae55358ecf0c8086d2ad2a912cb183ad"
-    assert "Permission is hereby granted" in shell.vendored("lean_qr", "leanQr")
+    assert "Permission is hereby granted" in pictures.vendored("lean_qr", "leanQr")
 
 
 OXLINT = shutil.which("oxlint", path=sysconfig.get_path("scripts")) or shutil.which("oxlint")
@@ -133,7 +133,7 @@ def test_the_linter_finds_nothing_in_the_scripts(tmp_path: Path) -> None:
         script.write_text(f"(() => {{\n{text}\n}})();\n", encoding="utf-8")
         return subprocess.run(command, capture_output=True, text=True, timeout=60)
 
-    scripts = "\n".join((*map(shell.source, SCRIPTS), "start();"))
+    scripts = "\n".join((*map(pictures.source, SCRIPTS), "start();"))
     told = found(scripts)
     assert told.returncode == 0, told.stdout
     assert found(f"{scripts}\nconst never = used;").returncode != 0  # it can complain
@@ -143,8 +143,8 @@ def test_the_linter_finds_nothing_in_the_scripts(tmp_path: Path) -> None:
 def test_the_scripts_are_whole_and_their_check_is_that_of_zlib(tmp_path: Path) -> None:
     """Source: the check value of CRC-32, CBF43926 for the nine digits; zlib.crc32 says the same."""
     script = tmp_path / "page.js"
-    script.write_text("\n".join(map(shell.source, SCRIPTS)), encoding="utf-8")
+    script.write_text("\n".join(map(pictures.source, SCRIPTS)), encoding="utf-8")
     subprocess.run(["node", "--check", str(script)], check=True, timeout=60)
-    asked = f"{shell.source('ledger.js')}\nprocess.stdout.write(checkOf('123456789'));"
+    asked = f"{pictures.source('ledger.js')}\nprocess.stdout.write(checkOf('123456789'));"
     run = subprocess.run(["node", "-e", asked], capture_output=True, text=True, check=True, timeout=60)
     assert run.stdout == "cbf43926"

@@ -14,13 +14,13 @@ import pytest
 
 from sheetplan.checking import check_layout, check_plan
 from sheetplan.model import Job, Layout, Order, Plan, Remnant, SheetSize
-from sheetplan.money.allocation import allocate
-from sheetplan.pages.buy_page import buy_page
+from sheetplan.money.order_shares import allocate
+from sheetplan.pages.book.buy import buy_page
 from sheetplan.planning import RunOptions, plan_job
 from sheetplan.planning.whatif.asking import Gauge, Kind, Question, answer, gauges_of, questions_of
 from sheetplan.planning.whatif.beds import Bed, filler_of, held_by
 from sheetplan.planning.whatif.capacity import WORKS, Found, Inquiry, on_hand, parts_of, sets_on_sheets
-from sheetplan.rack.left_over import left_over
+from sheetplan.rack.cut import left_over
 from sheetplan.trade.units import Units
 from tests.demo import demo_job
 

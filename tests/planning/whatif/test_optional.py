@@ -10,7 +10,7 @@ import pytest
 
 from sheetplan.checking import check_plan
 from sheetplan.model import Job, Kit, Loop, Order, Outline, Part, Plan
-from sheetplan.money.allocation import allocate, pieces_made
+from sheetplan.money.order_shares import allocate, pieces_made
 from sheetplan.planning import RunOptions, plan_job
 from sheetplan.planning.whatif.optional import with_optional
 from sheetplan.trade.thickness import Thickness

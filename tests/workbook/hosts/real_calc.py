@@ -15,7 +15,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from sheetplan.workbook.hosts.calc_install import extension
+from sheetplan.workbook.hosts.calc import extension
 
 SESSION = Path(__file__).with_name("calc_session.py")
 NOBODY = "65534"

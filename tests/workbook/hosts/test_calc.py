@@ -4,8 +4,8 @@ import pytest
 
 from sheetplan.planning.progress import Progress
 from sheetplan.trade.units import Units
-from sheetplan.workbook.errors import BookChanged, NotWritten
 from sheetplan.workbook.hosts.calc import CalcBook
+from sheetplan.workbook.outcomes import BookChanged, NotWritten
 from tests.workbook.hosts.calc_end import CalcEnd
 from tests.workbook.sample_pages import plan_page
 

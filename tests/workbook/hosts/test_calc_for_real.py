@@ -15,7 +15,7 @@ import pytest
 from sheetplan.app.check import check_book
 from sheetplan.app.import_parts import ImportAsked
 from sheetplan.app.import_run import import_drawings
-from sheetplan.app.known_outlines import known_outlines
+from sheetplan.app.making.drawings import known_outlines
 from sheetplan.app.new import new_book
 from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
@@ -25,9 +25,9 @@ from sheetplan.app.rack.undo import undo_cut
 from sheetplan.model import Weight
 from sheetplan.pages.values import CUTTING_PAGE
 from sheetplan.trade.units import Units
-from sheetplan.workbook.hosts.calc_install import IDENTIFIER
-from sheetplan.workbook.live_runs import RUN_LABELS
-from sheetplan.workbook.result_names import MONTH
+from sheetplan.workbook.hosts.calc import IDENTIFIER
+from sheetplan.workbook.port import RUN_LABELS
+from sheetplan.workbook.writing.grid import MONTH
 from tests.app.cut_book import DAY, cell, copied, planned_book
 from tests.app.test_import import typed
 from tests.hard.hand_back import twin, values_of

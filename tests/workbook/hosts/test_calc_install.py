@@ -14,8 +14,8 @@ from typer.testing import CliRunner
 import sheetplan
 from sheetplan.app.live import RUNS
 from sheetplan.cli.host_commands import app
-from sheetplan.workbook.hosts import calc_install
-from sheetplan.workbook.hosts.calc_install import (
+from sheetplan.workbook.hosts import calc
+from sheetplan.workbook.hosts.calc import (
     Answer,
     command_for_runs,
     extension,
@@ -58,7 +58,7 @@ def test_every_menu_entry_is_a_run_that_there_is() -> None:
 def test_without_libreoffice_there_is_a_sentence(
     act: Callable[[], Answer], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(calc_install.shutil, "which", lambda _: None)
+    monkeypatch.setattr(calc.shutil, "which", lambda _: None)
     assert "unopkg was not found" in act().sentence
     assert act().code == 3
 
@@ -70,7 +70,7 @@ def test_what_libreoffice_says_is_passed_on_with_its_code(
     tool = tmp_path / "unopkg"
     tool.write_text(f"#!/bin/sh\n{script}\n")
     tool.chmod(0o755)
-    monkeypatch.setattr(calc_install.shutil, "which", lambda _: str(tool))
+    monkeypatch.setattr(calc.shutil, "which", lambda _: str(tool))
     for act in (install, remove):
         assert act().sentence.startswith("LibreOffice refused: ")
         assert act().code == (7 if "exit 7" in script else 1)
@@ -83,9 +83,9 @@ def test_the_administrator_installs_for_everybody(tmp_path: Path, monkeypatch: p
     tool = tmp_path / "unopkg"
     tool.write_text(f'#!/bin/sh\necho "$@" > {tmp_path}/asked\n')
     tool.chmod(0o755)
-    monkeypatch.setattr(calc_install.shutil, "which", lambda _: str(tool))
+    monkeypatch.setattr(calc.shutil, "which", lambda _: str(tool))
     for root, words in ((True, "--shared"), (False, "")):
-        monkeypatch.setattr(calc_install, "is_administrator", lambda root=root: root)
+        monkeypatch.setattr(calc, "is_administrator", lambda root=root: root)
         assert install().code == 0
         assert ("--shared" in (tmp_path / "asked").read_text()) == root
         assert ("for everybody" in install().sentence) == bool(words)
@@ -108,7 +108,7 @@ def test_the_real_tool_installs_lists_and_removes(administrator: bool, tmp_path:
             places += [f"-env:UNO_SHARED_PACKAGES=file://{name}/shared",
                        f"-env:UNO_SHARED_PACKAGES_CACHE=file://{name}/cache"]  # fmt: skip
         act = (
-            "from sheetplan.workbook.hosts.calc_install import {0}; import sys; "
+            "from sheetplan.workbook.hosts.calc import {0}; import sys; "
             f"answer = {{0}}(*{places}); print(answer.sentence); sys.exit(answer.code)"
         )
         package = str(Path(sheetplan.__file__).parents[1])

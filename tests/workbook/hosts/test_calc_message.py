@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.calc import SentView, value_of, write_message
-from sheetplan.workbook.page_grid import grid_of
-from sheetplan.workbook.reading_package import Box
+from sheetplan.workbook.reading.grid import Box
 from sheetplan.workbook.tables import ErrorValue, NotComputed
+from sheetplan.workbook.writing.grid import grid_of
 from tests.workbook.sample_pages import all_pages
 
 

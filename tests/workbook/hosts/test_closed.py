@@ -4,8 +4,8 @@ import pytest
 
 from sheetplan.planning.progress import Progress
 from sheetplan.trade.units import Units
-from sheetplan.workbook.errors import BookChanged, BookInUse, BookUnreadable
 from sheetplan.workbook.hosts.closed import ClosedBook
+from sheetplan.workbook.outcomes import BookChanged, BookInUse, BookUnreadable
 from tests.nasty.worst_book import worst_book
 from tests.workbook.books import changed, plain_book
 from tests.workbook.sample_pages import plan_page

@@ -17,11 +17,11 @@ from sheetplan.pages.values import RESULT_PAGES, Column, Kind, Link, Picture, Re
 from sheetplan.planning.progress import never
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import INPUT_PAGES
-from sheetplan.workbook.errors import BookError
 from sheetplan.workbook.hosts.calc import CalcBook
 from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.hosts.excel import ExcelBook, inputs_only
 from sheetplan.workbook.new_book import template_path
+from sheetplan.workbook.outcomes import BookError
 from sheetplan.workbook.port import Host
 from tests.app.cut_book import planned_book
 from tests.nasty.worst_book import png

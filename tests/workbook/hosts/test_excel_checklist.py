@@ -3,8 +3,8 @@ from pathlib import Path
 from typer.testing import CliRunner
 
 from sheetplan.cli.commands import app
-from sheetplan.workbook.hosts.excel_checklist import CHECKLIST
-from sheetplan.workbook.live_runs import RUN_LABELS
+from sheetplan.workbook.hosts.excel_setup import CHECKLIST
+from sheetplan.workbook.port import RUN_LABELS
 
 ROOT = Path(__file__).parents[3]
 

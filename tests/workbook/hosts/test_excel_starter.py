@@ -2,7 +2,7 @@ from pathlib import Path
 
 import pytest
 
-from sheetplan.workbook.hosts.excel_starter import STARTER, name_fault, starter_of, write_starter
+from sheetplan.workbook.hosts.excel_setup import STARTER, name_fault, starter_of, write_starter
 
 
 @pytest.mark.parametrize("name", ["november", "jobs_2026", "Ladeliste"])

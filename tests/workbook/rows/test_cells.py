@@ -7,10 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sheetplan.trade.units import Units
-from sheetplan.workbook.rows import cells
-from sheetplan.workbook.rows.cells import CellFault
+from sheetplan.workbook.reading import cells
+from sheetplan.workbook.reading.cells import CellFault
+from sheetplan.workbook.schema import MustWord
 from sheetplan.workbook.tables import ErrorValue, NotComputed
-from sheetplan.workbook.words import MustWord
 
 any_cell = st.one_of(
     st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=30), st.datetimes(), st.dates(),

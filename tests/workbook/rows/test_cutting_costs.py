@@ -6,7 +6,7 @@ import pytest
 
 from sheetplan.model import Job, Problem
 from sheetplan.trade.units import KG_PER_POUND, MM_PER_INCH
-from sheetplan.workbook.reading import read_job
+from sheetplan.workbook.reading.job import read_job
 from tests.nasty.books.plain import address, plain_rows, tables_of
 
 

@@ -8,10 +8,9 @@ import pytest
 
 from sheetplan.model import Weight
 from sheetplan.trade.units import KG_PER_POUND, Units
-from sheetplan.workbook.reading import read_job, read_month
-from sheetplan.workbook.reading_month import MonthRead
-from sheetplan.workbook.rows.cells import CellFault, day_of
-from sheetplan.workbook.rows.month_rows import month_of
+from sheetplan.workbook.reading.cells import CellFault, day_of
+from sheetplan.workbook.reading.job import read_job, read_month
+from sheetplan.workbook.reading.month import MonthRead, month_of
 from sheetplan.workbook.tables import ErrorValue, NotComputed
 from tests.nasty.books.plain import address, plain_rows, tables_of
 

@@ -5,11 +5,11 @@ import pytest
 from sheetplan.model import Material
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import KG_PER_POUND, Units
-from sheetplan.workbook.rows.cells import CellFault, mark_up_of
-from sheetplan.workbook.rows.quotes import quantities_of, read_quotes
-from sheetplan.workbook.rows.stock import priced_amount
+from sheetplan.workbook.reading.cells import CellFault, mark_up_of
+from sheetplan.workbook.reading.metals import priced_amount
+from sheetplan.workbook.reading.orders import quantities_of, read_quotes
+from sheetplan.workbook.schema import PricePer
 from sheetplan.workbook.tables import RawCell, RawRow, RawTable
-from sheetplan.workbook.words import PricePer
 
 ITEMS = {"cleat set": "Cleat set"}
 

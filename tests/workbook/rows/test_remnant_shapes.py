@@ -326,7 +326,7 @@ def test_a_used_up_remnants_shape_is_not_judged() -> None:
 
 
 def test_a_record_goes_before_the_page() -> None:
-    from sheetplan.workbook.reading import read_job
+    from sheetplan.workbook.reading.job import read_job
     from tests.nasty.books.plain import tables_of
 
     book = plain_rows()

@@ -4,7 +4,7 @@ import pytest
 
 from sheetplan.model import Corner
 from sheetplan.shapes import area, is_rectangle, size
-from sheetplan.shapes.plain import without_corner
+from sheetplan.shapes.loops import without_corner
 from tests.workbook.test_reading import job_of, plain_rows, read
 
 INCH = 25.4

@@ -1,0 +1,1 @@
+"""Layouts and parts as drawings: one scene of plain values, and a writer for each format."""

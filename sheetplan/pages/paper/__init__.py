@@ -1,0 +1,1 @@
+"""What is printed: tickets, lists, labels, the quote and the contact sheet."""

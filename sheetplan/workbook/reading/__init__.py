@@ -1,0 +1,1 @@
+"""From the book to the model: tables found and read, rows into values and problems."""

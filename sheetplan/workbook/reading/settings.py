@@ -1,0 +1,228 @@
+"""The page Settings: a name and a value on each row."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from sheetplan.drawings.reading.choices import layer_names
+from sheetplan.model.problem import Problem, Weight
+from sheetplan.model.settings import Corner, DrawingFormat, Settings
+from sheetplan.trade.units import Units
+from sheetplan.workbook.columns import SETTINGS
+from sheetplan.workbook.reading.cells import (
+    CellFault,
+    length_in,
+    mark_up_of,
+    money_of,
+    name_of,
+    number_of,
+    positive_number,
+    share_of,
+    text_of,
+    weekdays_of,
+    whole_of,
+    word_of,
+    yes_no,
+)
+from sheetplan.workbook.reading.grid import normal
+from sheetplan.workbook.reading.rows import RowReader, column_problems, did_you_mean, readers
+from sheetplan.workbook.schema import NOT_STATED, SETTING_ROWS, DecimalWord, KeepWord
+from sheetplan.workbook.tables import CellValue, RawTable
+
+LONGEST_SECONDS = 86_400.0
+"""A day: longer is a typing mistake."""
+
+LOOSEST_TOLERANCE_MM = 2.0
+"""A coarser curve would be seen with the naked eye."""
+
+LONGEST_CURRENCY = 8
+"""Characters in a currency's sign or letters."""
+
+LEAST_HOURS, HOURS_OF_DAY = 0.5, 24.0
+"""Hours a day that a table may cut."""
+
+MOVED_AT_ONCE = 100.0
+"""Pounds or kilograms for which a cost of moving is stated."""
+
+_UNITS = "Units"
+
+
+def read_settings(table: RawTable) -> tuple[Settings | None, tuple[Problem, ...]]:
+    """The settings; None where the units are not known, since then no length can be read."""
+    problems = list(column_problems(SETTINGS, table))
+    if problems:
+        return None, tuple(problems)
+    rows: dict[str, RowReader] = {}
+    for row in readers(SETTINGS, table, Units.INCH, Weight.STOPS):
+        name = normal(row.need("Setting", name_of, ""))
+        _place(row, name, rows)
+        problems += row.problems
+        row.problems.clear()
+    units = _units(table, rows, problems)
+    if units is None:
+        return None, tuple(problems)
+    values = {}
+    for name, (field, read) in _readers(units).items():
+        held = rows.get(normal(name))
+        if held is not None and not held.blank("Value"):
+            values[field] = held.may("Value", read, None)
+            problems += held.problems
+    given = {field: value for field, value in values.items() if value is not None}
+    return Settings(**{**_usual(units), **given}), tuple(problems)
+
+
+def _place(row: RowReader, name: str, rows: dict[str, RowReader]) -> None:
+    """File a row under its name; say so where the name is unknown or stands twice."""
+    known = {normal(setting.name): setting.name for setting in SETTING_ROWS}
+    if name and name not in known:
+        guess = did_you_mean(name, known.values())
+        row.fault(
+            "Setting",
+            f"There is no setting {text_of(row.value('Setting'))}.",
+            f"{guess}The row is not used.",
+            Weight.NOTE,
+        )
+    elif name in rows:
+        row.fault(
+            "Setting",
+            f"{known[name]} stands on row {rows[name].place.row} already.",
+            "Delete one of the two rows.",
+        )
+    elif name:
+        rows[name] = row
+
+
+def _units(table: RawTable, rows: Mapping[str, RowReader], problems: list[Problem]) -> Units | None:
+    row = rows.get(normal(_UNITS))
+    if row is None or row.blank("Value"):
+        what = "The book does not say which units it is written in."
+        remedy = "Write in (inches and pounds) or mm (millimetres and kilograms) beside Units."
+        missing = (
+            row.place.problem("Value", what, remedy) if row else Problem(table.page, None, None, what, remedy)
+        )
+        problems.append(missing)
+        return None
+    units: Units | None = row.may("Value", word_of(Units), None)
+    problems += row.problems
+    row.problems.clear()
+    return units
+
+
+def _readers(units: Units) -> dict[str, tuple[str, Callable[[CellValue], Any]]]:
+    """Field of `Settings` and reader of each row by its name."""
+    return {
+        _UNITS: ("units", word_of(Units)),
+        "Output folder": ("output_folder", name_of),
+        "Datum corner": ("datum", word_of(Corner)),
+        "Seconds to spend": ("seconds", _seconds),
+        "Seed": ("seed", whole_of),
+        "Least remnant length": ("least_remnant_length", length_in(units)),
+        "Least remnant width": ("least_remnant_width", length_in(units)),
+        "What is left": ("crop_remnants", _cropped),
+        "On hand counts at": ("on_hand_share", share_of),
+        "Remnants count at": ("remnant_share", share_of),
+        "Extra gap to old cuts": ("extra_gap", length_in(units)),
+        "Cost of moving": ("moving_cost", _per_weight(units)),
+        "Drawing format": ("drawing_format", word_of(DrawingFormat)),
+        "Currency": ("currency", _currency),
+        "Lift limit": ("lift_limit", _weight_in(units)),
+        "Minutes to load": ("load_minutes", number_of),
+        "Minutes to square": ("square_minutes", number_of),
+        "Minutes to unload": ("unload_minutes", number_of),
+        "Minutes to clean": ("clean_minutes", number_of),
+        "Machine hour cost": ("machine_hour", money_of),
+        "Hand hour cost": ("hand_hour", money_of),
+        "Shop name": ("shop_name", name_of),
+        "Mark-up": ("mark_up", mark_up_of),
+        "Cutting hours": ("cutting_hours", _hours),
+        "Cutting days": ("cutting_days", weekdays_of),
+        "Page for tablets": ("page_for_tablets", yes_no),
+        "Layouts as SVG too": ("also_svg", yes_no),
+        "Kerf offset": ("kerf_offset", yes_no),
+        "Mark small holes": ("small_holes_marked", yes_no),
+        "Curve tolerance": ("curve", _tolerance_in(units)),
+        "Decimal sign": ("decimal_comma", _comma),
+        "Save with the plan": ("save_plan", yes_no),
+        "Drawing folders": ("drawing_folders", _folders),
+        "Layers to cut": ("cut_layers", _layers),
+        "Layers to mark": ("mark_layers", _layers),
+        "Layers to leave out": ("ignored_layers", _layers),
+    }
+
+
+def _usual(units: Units) -> dict[str, Any]:
+    """What rows that are missing or empty stand for."""
+    fields = _readers(units)
+    stated = (row for row in SETTING_ROWS if row.usual_in(units) != NOT_STATED)
+    return {fields[row.name][0]: fields[row.name][1](row.usual_in(units)) for row in stated}
+
+
+def _seconds(value: CellValue) -> float:
+    seconds = positive_number(value)
+    if seconds > LONGEST_SECONDS:
+        raise CellFault(f"{text_of(value)} is more than a day", "Write the seconds that a plan may search.")
+    return seconds
+
+
+def _hours(value: CellValue) -> float:
+    hours = positive_number(value)
+    if not LEAST_HOURS <= hours <= HOURS_OF_DAY:
+        what = f"`{text_of(value)}` is not from half an hour to a whole day"
+        raise CellFault(what, "Write the hours a day that it cuts.")
+    return hours
+
+
+def _weight_in(units: Units) -> Callable[[CellValue], float]:
+    def weight(value: CellValue) -> float:
+        return positive_number(value) * units.weight_kg
+
+    return weight
+
+
+def _cropped(value: CellValue) -> bool:
+    return word_of(KeepWord)(value) is KeepWord.RECTANGLE
+
+
+def _comma(value: CellValue) -> bool:
+    said = text_of(value)
+    if said in (".", ","):
+        return said == ","
+    return word_of(DecimalWord)(value) is DecimalWord.COMMA
+
+
+def _per_weight(units: Units) -> Callable[[CellValue], float]:
+    def cost(value: CellValue) -> float:
+        return money_of(value) / (MOVED_AT_ONCE * units.weight_kg)
+
+    return cost
+
+
+def _tolerance_in(units: Units) -> Callable[[CellValue], float]:
+    read = length_in(units)
+
+    def tolerance(value: CellValue) -> float:
+        found = read(value)
+        if not 0.0 < found <= LOOSEST_TOLERANCE_MM:
+            raise CellFault(
+                f"`{text_of(value)}` is no tolerance for cutting",
+                f"Write a small length, such as {'0.002' if units is Units.INCH else '0.05'}.",
+            )
+        return found
+
+    return tolerance
+
+
+def _folders(value: CellValue) -> tuple[str, ...]:
+    return tuple(folder.strip() for folder in text_of(value).split(";") if folder.strip())
+
+
+def _layers(value: CellValue) -> tuple[str, ...]:
+    return layer_names(text_of(value))
+
+
+def _currency(value: CellValue) -> str:
+    said = text_of(value)
+    if len(said) > LONGEST_CURRENCY:
+        raise CellFault(f"`{said}` is too long for a currency", "Write its sign or letters, such as USD.")
+    return said

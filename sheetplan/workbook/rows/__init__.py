@@ -1,1 +1,0 @@
-"""Rows of the input pages, one module a page: raw cells in, model values and problems out."""

@@ -1,0 +1,1 @@
+"""Result pages into the book: the grid that every host draws, print set-up, charts, the closed file."""

@@ -96,7 +96,7 @@ def with_mark(pages: Sequence[ResultPage], book: Path, tables: BookTables) -> tu
     data = book.read_bytes() if book.exists() else b""
     line = Seal(mark_of_book(steps, tables, book, data)).line
     return tuple(
-        replace(page, lines=(*page.lines, line)) if page.name == PLAN_PAGE else page for page in pages
+        replace(page, notes=(*page.notes, line)) if page.name == PLAN_PAGE else page for page in pages
     )
 
 

@@ -278,12 +278,12 @@ def _plan_mark(book: BookView) -> str:
 SEALED_PAGES = ("Cut log", "Stock log", PLAN_PAGE)
 """Pages that say whose steps a book lists."""
 
-SEAL_ROWS = 20
-"""Rows of such a page among which it says so."""
+SEAL_ROWS = 1_000
+"""Rows of such a page among which it says so: logs at their top, Plan under its tables."""
 
 
 def _seals(book: BookView) -> dict[str, Seal]:
-    """What the pages that bear one say near their tops."""
+    """What the pages that bear one say."""
     found: dict[str, Seal] = {}
     for sheet in book.places:
         page = next((name for name in SEALED_PAGES if normal(sheet.name) == normal(name)), None)

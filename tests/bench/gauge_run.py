@@ -4,7 +4,8 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from sheetplan.model import GroupPlan, Job
+from sheetplan.checking import check_plan
+from sheetplan.model import GroupPlan, Job, Plan
 from sheetplan.packing.ready import make_ready
 from sheetplan.planning.box_problem import BoxProblem
 from sheetplan.planning.gauge_work import (
@@ -19,6 +20,7 @@ from sheetplan.planning.gauge_work import (
 )
 from sheetplan.planning.group_plan import candidate, finish
 from sheetplan.planning.grouping import make_groups
+from sheetplan.planning.order_book import numbered
 from sheetplan.planning.search.state import Search
 
 
@@ -36,6 +38,8 @@ class GaugeRun:
     first_cost: float
     seconds: float
     layouts_before: int
+    faults: int
+    """What the independent check finds wrong with the plan; not timed."""
 
 
 def run_gauge(job: Job, seconds: float, seed: int) -> GaugeRun:
@@ -63,4 +67,5 @@ def run_gauge(job: Job, seconds: float, seed: int) -> GaugeRun:
     allowed = seconds * (1.0 - SPARE)
     plan = finish(work, looks_for(seconds * (1.0 - SEARCHING - SPARE)), halt)
     spent = time.process_time() - start
-    return GaugeRun(plan, work.problem, search, first_seconds, first_cost, spent, before)
+    faults = len(check_plan(Plan(job, numbered([plan]))))
+    return GaugeRun(plan, work.problem, search, first_seconds, first_cost, spent, before, faults)

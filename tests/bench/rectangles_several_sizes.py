@@ -88,6 +88,7 @@ def solve(instance: str, options: Options) -> dict[str, object]:
         "rectpack gap %": 100 * (other / bound - 1),
         "variants": variants,
         "seconds": run.seconds,
+        "faults": run.faults,
     }
 
 

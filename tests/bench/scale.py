@@ -43,6 +43,7 @@ def solve(instance: str, options: Options) -> dict[str, object]:
         "first gap %": 100 * (run.first_cost / bound - 1),
         "first s": run.first_seconds,
         "seconds": run.seconds,
+        "faults": run.faults,
         "layouts before": run.layouts_before,
         "layouts": len(run.plan.layouts),
         "rectpack gap %": 100 * (other / bound - 1),

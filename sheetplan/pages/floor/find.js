@@ -27,7 +27,7 @@ class Finder {
     const words = fold(text).split(/\s+/).filter(Boolean);
     if (!words.length) return [];
     const whole = words.join(" ");
-    const found = this.items.filter((item) => words.every((word) => item.said.includes(word)));
+    const found = this.items.filter((item) => words.every((word) => item.said.includes(word) || bare(item.said).includes(bare(word))));
     const exact = found.filter((item) => fold(item.name) === whole);
     return [...exact, ...found.filter((item) => !exact.includes(item))];
   }
@@ -66,6 +66,11 @@ class Finder {
 /** A text as it is compared: small letters, accents left out. */
 function fold(text) {
   return text.normalize("NFKD").replace(/\p{M}/gu, "").toLowerCase();
+}
+
+/** A text without hyphens and the like, so that H2046 finds H-2046. */
+function bare(text) {
+  return text.replace(/[^\p{L}\p{N}]/gu, "") || text;
 }
 
 function sum(numbers) {

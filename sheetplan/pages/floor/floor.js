@@ -52,7 +52,10 @@ class Floor {
 
   listen() {
     const click = (id, run) => byId(id).addEventListener("click", run);
-    byId("find").addEventListener("input", () => this.find(null));
+    byId("find").addEventListener("input", () => {
+      this.find(null);
+      if (this.shown < 0) window.scrollTo(0, 0); // what is found begins at the top
+    });
     click("larger", () => this.view.zoom(1.6));
     click("smaller", () => this.view.zoom(1 / 1.6));
     click("whole", () => this.view.fit());
@@ -65,7 +68,11 @@ class Floor {
     click("open-back", () => this.openBack());
     click("save", () => this.save(this.ledger.handBack(new Date())));
     click("send", () => this.send());
-    click("show-code", () => this.showCode(this.ledger.handBack(new Date()).name));
+    click("show-code", () => {
+      const { name } = this.ledger.handBack(new Date());
+      this.showCode(name);
+      this.toast("Marked as handed back.", true);
+    });
     click("undo", () => this.undo());
     byId("tick-form").addEventListener("submit", (event) => this.keepTick(event));
     document.addEventListener("click", (event) => this.clicked(event));
@@ -120,9 +127,6 @@ class Floor {
 
   showSheet(sheet, card) {
     byId("stage-title").replaceChildren(`${sheet.tag} `, made("span", sheet.size));
-    byId("stage-facts").replaceChildren(
-      named(sheet.gauge), ", ", named(sheet.on), `, ${sheet.from}`, ...(sheet.day ? [", to be cut ", whole(sheet.day)] : []),
-    );
     byId("earlier").disabled = this.shown === 0;
     byId("later").disabled = this.shown === this.values.sheets.length - 1;
     byId("glass").setAttribute("aria-label", `Picture of ${sheet.tag}`);
@@ -288,14 +292,21 @@ class Floor {
     byId("by").value = this.ledger.by;
     Object.assign(byId("day"), { value: localTime(new Date()).slice(0, 10), max: localTime(new Date()).slice(0, 10) });
     byId("tick-wrong").textContent = "";
-    byId("bad").replaceChildren(...sheet.parts.map(([at]) => this.badRow(at)));
+    byId("bad").replaceChildren(...sheet.parts.map(([at, onSheet]) => this.badRow(at, onSheet * left)));
+    if (this.undone?.sheet === sheet.tag) this.fillAgain(this.undone);
     byId("tick").showModal();
   }
 
-  badRow(at) {
+  /** What was typed of a tick that was undone, so that nobody types it twice. */
+  fillAgain({ heat, note, day, bad }) {
+    for (const [id, value] of Object.entries({ heat, note, day })) byId(id).value = value;
+    for (const [at, count] of bad) byId(`bad-${at}`).value = count;
+  }
+
+  badRow(at, most) {
     const part = this.values.parts[at];
     const id = `bad-${at}`;
-    const input = made("input", [], { id, type: "number", inputmode: "numeric", min: "0", step: "1", value: "0" });
+    const input = made("input", [], { id, type: "number", inputmode: "numeric", min: "0", "data-most": most, step: "1", value: "0" });
     const button = (by, sign, word) =>
       made("button", sign, { type: "button", "data-step": by, "data-for": id, "aria-label": `One bad ${word}: ${part.name}` });
     return made("li", [
@@ -318,15 +329,19 @@ class Floor {
       bad: bad.filter(([, count]) => count).map(([at, count]) => [at, count]),
       heat: tidy(byId("heat").value), by: tidy(byId("by").value), day: byId("day").value, note: tidy(byId("note").value),
     });
+    this.undone = null;
     byId("tick").close();
     this.renew();
     const spoilt = sum(bad.map(([, count]) => count));
     const told = spoilt ? `, ${many(spoilt, "piece")} bad` : "";
-    this.toast(`${sheet.tag}: ${many(times, "sheet")} ticked as cut${told}. The book learns of it by Hand back.`, true);
+    this.toast(`${sheet.tag}: ${many(times, "sheet")} ticked as cut${told}. Hand it back when you are done.`, true);
   }
 
   undo() {
-    if (this.ledger.canUndo) this.ledger.undo();
+    const before = this.ledger.ticks;
+    this.ledger.undo();
+    this.undone = before.find((tick) => !this.ledger.ticks.some((one) => one.id === tick.id)) ?? null;
+    this.coded = "";
     this.renew();
     this.toast("Undone.", false);
   }
@@ -336,6 +351,7 @@ class Floor {
     const where = document.querySelector("dialog[open]") ?? document.body;
     where.append(byId("toast"));
     byId("toast-text").textContent = text;
+    this.undoable = canUndo ? this.ledger.ticks : null;
     byId("undo").hidden = !canUndo;
     byId("toast").classList.add("up");
     clearTimeout(this.fading);
@@ -350,6 +366,7 @@ class Floor {
       card.classList.toggle("cut", done >= sheet.times);
       card.querySelector(".state").textContent = stateText(done, sheet.times);
     });
+    if (this.ledger.ticks !== this.undoable) byId("undo").hidden = true; // it would undo what came after
     const { waiting } = this.ledger;
     byId("waiting").textContent = waiting.length ? `(${waiting.length})` : "";
     if (this.shown >= 0) this.showState();
@@ -359,6 +376,8 @@ class Floor {
   showState() {
     const sheet = this.values.sheets[this.shown];
     const done = this.ledger.timesOf(sheet.tag);
+    const day = done >= sheet.times ? [", cut"] : sheet.day ? [", to be cut ", whole(sheet.day)] : [];
+    byId("stage-facts").replaceChildren(named(sheet.gauge), ", ", named(sheet.on), `, ${sheet.from}`, ...day);
     const button = byId("open-tick");
     button.disabled = done >= sheet.times;
     button.textContent = done >= sheet.times ? "All cut" : sheet.times > 1 ? `Sheet is cut (${done} of ${sheet.times})` : "Sheet is cut";
@@ -411,6 +430,7 @@ class Floor {
         ? [
             made("h3", "Files so far"), made("ul", rows, { class: "lines" }),
             made("p", ["Where the book lies: ", command("sheetplan", "cut", this.values.book, "--from", files.at(-1))]),
+            made("p", "A line that is handed back is put right there, not here."),
           ]
         : []),
     );
@@ -498,7 +518,7 @@ function list(title, texts) {
 /** One more or one less in a field of a number, within what it may be. */
 function step(input, by) {
   const value = (Number(input.value) || 0) + by;
-  const most = input.max === "" ? Infinity : Number(input.max);
+  const most = Number(input.dataset.most || input.max || Infinity);
   input.value = Math.min(most, Math.max(Number(input.min), value));
 }
 

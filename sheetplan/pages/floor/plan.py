@@ -291,13 +291,17 @@ def _part(made: _Made, part: str, fills: Mapping[str, int]) -> dict[str, Any]:
     }
 
 
+SAME_HOLE = 6
+"""Decimals of a millimetre to which holes are of one size: a drawing's rounding makes no two drills of one."""
+
+
 def _holes(made: _Made, part: str) -> str:
     """Such as ``4 holes 0.563 in, 1 cut-out``."""
     units = made.plan.job.settings.units
     sizes: dict[str, int] = {}
     for hole in made.plan.job.parts[part].outline.holes:
         circle = as_circle(hole)
-        size = length_text(2.0 * circle[2], units) if circle else ""
+        size = length_text(round(2.0 * circle[2], SAME_HOLE), units) if circle else ""
         sizes[size] = sizes.get(size, 0) + 1
     told = [f"{counted(count, 'hole')} {size}" for size, count in sizes.items() if size]
     others = sizes.get("", 0)

@@ -14,6 +14,7 @@ const KEY_ZOOM = 1.4;
 const ASIDE = 4; // a piece straight ahead is nearer than one that lies aside
 const LINE_DOTS = 1.4;
 const SETTLED_MS = 140;
+const TOUCH_MS = 700; // a browser moves the focus so long after a finger at most
 const SVG = "http://www.w3.org/2000/svg";
 
 class View {
@@ -25,6 +26,8 @@ class View {
     this.pointers = new Map();
     this.isQuarter = false;
     this.isRuling = false;
+    this.isWhole = true;
+    this.touchedAt = -TOUCH_MS;
     this.ends = [];
     this.outlines = new Map();
     glass.append(crossMark());
@@ -87,6 +90,7 @@ class View {
   }
 
   fit() {
+    this.isWhole = true;
     this.scale = this.least;
     this.x = (this.glass.clientWidth - this.wide * this.scale) / 2;
     this.y = (this.glass.clientHeight - this.high * this.scale) / 2;
@@ -102,6 +106,7 @@ class View {
   zoom(factor, spot = this.middle) {
     const scale = Math.min(LARGEST * this.least, Math.max(0.8 * this.least, this.scale * factor));
     const change = scale / this.scale;
+    this.isWhole = false;
     this.x = spot.x - (spot.x - this.x) * change;
     this.y = spot.y - (spot.y - this.y) * change;
     this.scale = scale;
@@ -112,6 +117,7 @@ class View {
   move(dx, dy) {
     const { clientWidth, clientHeight } = this.glass;
     const rim = 60;
+    if (dx || dy) this.isWhole = false;
     this.x = Math.min(clientWidth - rim, Math.max(rim - this.wide * this.scale, this.x + dx));
     this.y = Math.min(clientHeight - rim, Math.max(rim - this.high * this.scale, this.y + dy));
     this.place();
@@ -329,16 +335,28 @@ class View {
     glass.addEventListener("keydown", (event) => this.key(event));
     glass.addEventListener("focusin", (event) => {
       const piece = event.target.closest?.(".pieces use");
+      if (this.isRuling && event.timeStamp - this.touchedAt < TOUCH_MS) return; // a point is meant, not a piece
       if (piece && piece !== this.chosen) {
         this.choose(piece);
         this.reveal(piece);
       }
     });
-    new ResizeObserver(() => this.svg && glass.clientWidth && this.fit()).observe(glass);
+    new ResizeObserver(() => this.svg && glass.clientWidth && this.resized()).observe(glass);
+  }
+
+  /** A card or a line came or went beside the glass: what was made larger stays as it is. */
+  resized() {
+    if (this.isWhole) {
+      this.fit();
+      return;
+    }
+    this.move(0, 0);
+    if (this.chosen) this.reveal(this.chosen);
   }
 
   down(event) {
     if (event.button) return;
+    this.touchedAt = event.timeStamp;
     this.glass.setPointerCapture(event.pointerId);
     const spot = this.spotOf(event);
     if (!this.pointers.size) this.pressed = { spot, target: event.target, isTap: true };
@@ -365,6 +383,7 @@ class View {
   }
 
   up(event) {
+    this.touchedAt = event.timeStamp;
     if (!this.pointers.delete(event.pointerId) || !this.pressed.isTap) return;
     const spot = this.spotOf(event);
     if (this.isRuling) {

@@ -408,3 +408,46 @@ def test_it_prints_every_sheet_and_no_button(browser: Any, page_file: Path) -> N
     text = " ".join(page.extract_text() for page in PdfReader(BytesIO(window.page.pdf())).pages)
     assert all(tag in text for tag in ("L1", "L2", "L3", "Take care"))
     assert "Hand back" not in text
+
+
+def test_undo_takes_back_what_it_stands_beside_and_nothing_later(browser: Any, page_file: Path) -> None:
+    """Handed back as a code, and then the button of the tick before: it is gone, and undoes nothing."""
+    window = Window(browser, page_file, PHONE)
+    window.open_sheet("L3")
+    window.tap("#open-tick")
+    window.page.locator("#heat").fill("A1234")
+    window.tap("#tick-form button.main")
+    assert window.page.locator("#undo").is_visible()
+    window.tap("#undo")
+    window.tap("#open-tick")
+    assert window.page.locator("#heat").input_value() == "A1234", "nobody types it twice"
+    window.tap("#tick-form button.main")
+    window.tap("#all-sheets")
+    window.tap("#open-back")
+    window.tap("#show-code")
+    assert "handed back" in window.page.locator("#toast-text").inner_text()
+    window.tap("#undo")
+    assert window.page.locator("#code").is_hidden()
+    assert window.page.locator("#waiting").inner_text() == "(1)"
+    window.tap("#show-code")
+    window.page.locator('[data-close="back"]').click()
+    window.page.evaluate("window.dispatchEvent(new Event('storage'))")
+    assert window.page.locator("#undo").is_hidden(), "what was ticked in another window is not undone here"
+
+
+def test_a_picture_made_larger_stays_while_it_is_measured(browser: Any, page_file: Path) -> None:
+    window = Window(browser, page_file, PHONE)
+    window.open_sheet("L3")
+    window.tap("#larger")
+    window.tap("#larger")
+    stands = "document.querySelector('#glass .picture').style.transform"
+    before = window.page.evaluate(stands)
+    window.tap("#ruler")
+    box = window.page.locator("#glass").bounding_box()
+    assert box
+    for share in (0.4, 0.6):
+        window.page.touchscreen.tap(box["x"] + share * box["width"], box["y"] + 0.5 * box["height"])
+    window.page.wait_for_timeout(1_000)
+    assert window.page.evaluate(stands) == before
+    assert window.page.locator("#piece").inner_text() == "", "a point is meant, not a piece"
+    assert "along the length" in window.page.locator("#measured").inner_text()

@@ -292,7 +292,7 @@ def _part(made: _Made, part: str, fills: Mapping[str, int]) -> dict[str, Any]:
 
 
 SAME_HOLE = 6
-"""Decimals of a millimetre to which holes are of one size: rounding in a drawing makes no two drills of one."""
+"""Decimals of a millimetre to which holes are of one size: what a drawing rounds makes no second drill."""
 
 
 def _holes(made: _Made, part: str) -> str:

@@ -90,9 +90,9 @@ def test_a_notch_wide_enough_to_be_seen_is_no_interruption() -> None:
 
 
 def test_a_tip_that_was_cut_off_by_the_cells_is_told() -> None:
-    """The tip of an angle of 53 degrees, cut across where it is 7 mm wide: 7 mm high."""
-    points = even(np.array([(0.0, 0.0), (120.0, 0.0), (63.5, 113.0), (56.5, 113.0)]), 3.4)
+    """The tip of an angle of 53 degrees, cut across where it is 8.5 mm wide: 8.5 mm high."""
+    points = even(np.array([(0.0, 0.0), (120.0, 0.0), (64.25, 111.5), (55.75, 111.5)]), 3.4)
     fitted = fit_ring(points, np.ones(len(points), bool), 1.3)
-    assert soft_tip(fitted, points) == pytest.approx(7.0, abs=1.5)
+    assert soft_tip(fitted, points) == pytest.approx(8.5, abs=1.5)
     whole = even(np.array([(0.0, 0.0), (120.0, 0.0), (60.0, 120.0)]), 3.4)
     assert soft_tip(fit_ring(whole, np.ones(len(whole), bool), 1.3), whole) < 1.5

@@ -45,6 +45,13 @@ FIT_PX = 1.2
 ODD = 5.0
 """Times the usual stray, from where on a corner counts as odd."""
 
+ALONE_SHARE = 0.2
+"""Of half a mark's diagonal: how far corners of a page's only mark may lie from where its place has them.
+
+Lens and tilt are known roughly only when pages are laid first; a pattern in rust that reads as a mark is
+rarely as large as one.
+"""
+
 
 @dataclass(frozen=True, slots=True)
 class Seen:
@@ -183,23 +190,37 @@ class _Problem:
             own = state[self.at_pictures + PICTURE * picture :][:PICTURE]
             rows = np.flatnonzero((self.picture == picture) & np.isin(self.page, list(places)))
             plane = np.concatenate([_laid(self.local[i : i + 1], places[self.page[i]]) for i in rows])
-            size = np.array(self.sizes[picture], dtype=np.float64)
-            focal = max(size) * FOCAL
-            lens = np.array([[focal, 0, size[0] / 2 - 0.5], [0, focal, size[1] / 2 - 0.5], [0, 0, 1]])
             solid = np.column_stack((plane, np.zeros(len(plane))))
+            lens = self._usual_lens(picture)
             _, turn, at = cv2.solvePnP(solid, self.pixels[rows], lens, None, flags=cv2.SOLVEPNP_IPPE)
             own[:3], own[3:6] = turn.ravel(), at.ravel()
-            self._place_pages(picture, places, lens, own)
+            self._place_pages(picture, places, own, least=8)
+        for picture in range(len(self.sizes)):
+            own = state[self.at_pictures + PICTURE * picture :][:PICTURE]
+            self._place_pages(picture, places, own, least=4)
         for number in range(1, len(self.pages)):
+            if number not in places:
+                raise NotSeen(
+                    f"Page {self.pages[number]} shows one mark only, and that has not the size that it "
+                    "has beside the other pages.",
+                    "Lay it flat on the sheet and uncover it, or take it away; then take all pictures again.",
+                )
             state[self.count - PAGE * (len(self.pages) - number) :][:PAGE] = places[number]
         return state
 
-    def _place_pages(self, picture: int, places: dict[int, Array], lens: Array, own: Array) -> None:
-        turn, at = _matrix(own[:3]), own[3:6]
+    def _usual_lens(self, picture: int) -> Array:
+        """What is taken for a picture's lens at first, as OpenCV writes it."""
+        wide, high = self.sizes[picture]
+        focal = max(wide, high) * FOCAL
+        return np.array([[focal, 0, wide / 2 - 0.5], [0, focal, high / 2 - 0.5], [0, 0, 1]])
+
+    def _place_pages(self, picture: int, places: dict[int, Array], own: Array, *, least: int) -> None:
+        """Lay pages of which a picture shows ``least`` corners or more; one mark alone has to fit well."""
+        lens, turn, at = self._usual_lens(picture), _matrix(own[:3]), own[3:6]
         start = -turn.T @ at
         for page in range(len(self.pages)):
             rows = (self.picture == picture) & (self.page == page)
-            if page in places or rows.sum() < 8:
+            if page in places or rows.sum() < least:
                 continue
             flat = (self.pixels[rows] - lens[:2, 2]) / lens[0, 0]
             rays = np.column_stack((flat, np.ones(len(flat)))) @ turn
@@ -207,7 +228,9 @@ class _Problem:
             local = self.local[rows]
             a, b = local - local.mean(axis=0), on - on.mean(axis=0)
             angle = np.arctan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum())
-            places[page] = np.array((*(on.mean(axis=0) - _flat_turn(angle) @ local.mean(axis=0)), angle))
+            off = float(np.hypot(*(_laid(a, np.array((0.0, 0.0, angle))) - b).T).max())
+            if rows.sum() >= 8 or off < ALONE_SHARE * float(np.hypot(*a.T).max()):
+                places[page] = np.array((*(on.mean(axis=0) - _flat_turn(angle) @ local.mean(axis=0)), angle))
 
     def strays(self, state: Array) -> Array:
         """How far each corner lies from where the state has it, pixels, shape (n, 2)."""

@@ -106,6 +106,51 @@ def _without_bevels(points: Array, pieces: list[Piece]) -> list[Piece]:
     return kept if len(kept) >= 3 else pieces
 
 
+SOFT_STEPS = 3.2
+"""Times the distance of a ring's points: a shorter piece at a corner may be all that is left of a tip."""
+
+
+def soft_tip(fitted: Fitted, points: Array) -> float:
+    """How far a corner may reach beyond a short piece across it, which may be a tip seen softly, mm."""
+    step, farthest = float(np.median(np.hypot(*np.diff(points, axis=0).T))), 0.0
+    pieces = fitted.pieces
+    for before, piece, after in zip(pieces[-1:] + pieces, pieces, pieces[1:] + pieces[:1], strict=False):
+        bend = abs(float(before.way[0] * after.way[1] - before.way[1] * after.way[0]))
+        across = points[piece.last] - points[piece.first]
+        short = float(np.hypot(*across)) < SOFT_STEPS * step and piece is not before
+        if short and not (before.radius or after.radius) and bend > SHARP_BEND:
+            middle = (points[piece.first] + points[piece.last]) / 2.0
+            tip = _crossing(before, after, middle)
+            if tip is not None:
+                farthest = max(farthest, float(np.hypot(*(tip - middle))))
+    return farthest
+
+
+NARROW_MM = 20.0
+"""What interrupts a line or circle for less than this may be a slat, rust or a shadow at the edge."""
+
+_GOES_ON = 8
+"""Points on either side of it that tell that the line or circle goes on."""
+
+
+def interrupted(fitted: Fitted, points: Array, within: float) -> float:
+    """How far something narrow stands out of a line or circle that goes on behind it, either way, mm."""
+    pieces, count, deepest = fitted.pieces, len(points), 0.0
+    for i, before in enumerate(pieces):
+        ahead = points[_between(before.last - _GOES_ON, before.last, count)]
+        for skip in range(2, min(8, len(pieces))):
+            after = pieces[(i + skip) % len(pieces)]
+            if np.hypot(*(points[after.first] - points[before.last])) > NARROW_MM:
+                break
+            behind = points[_between(after.first, after.first + _GOES_ON, count)]
+            goes_on = (np.median(np.abs(piece.off(some))) for piece in (before, after)
+                       for some in (ahead, behind))  # fmt: skip
+            if max(goes_on) < within:
+                gap = points[_between(before.last, after.first, count)]
+                deepest = max(deepest, float(np.abs(before.off(gap)).max()))
+    return deepest
+
+
 TAPE_NEAR_MM = 15.0
 """Points by tape as near as this to a straight piece are taken for its own."""
 
@@ -232,10 +277,15 @@ def _piece(points: Array, sure: NDArray[np.bool_], first: int, last: int, arc: b
         line = _line(points[kept])
         return Piece(first, last, line.at, line.way)
     centre = np.array(circle[:2])
-    middle = points[some[len(some) // 2]]
-    chord, aside = points[last] - points[first], middle - points[first]
-    left = chord[0] * aside[1] - chord[1] * aside[0] < 0.0
+    left = _swept(points[kept], centre) > 0.0
     return Piece(first, last, centre, np.zeros(2), circle[2] if left else -circle[2])
+
+
+def _swept(points: Array, centre: Array) -> float:
+    """How far points in order go round a centre, radians, counter-clockwise."""
+    away = points - centre
+    a, b = away[:-1], away[1:]
+    return float(np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1)).sum())
 
 
 def _disc(points: Array, sure: NDArray[np.bool_], circle: tuple[float, float, float]) -> Fitted:
@@ -257,19 +307,16 @@ def _joined(points: Array, sure: NDArray[np.bool_], pieces: list[Piece]) -> Fitt
         _corner(before, piece, points[piece.first])
         for before, piece in zip(pieces[-1:] + pieces, pieces, strict=False)
     ]
+    spans = [_between(piece.first, piece.last, len(points)) for piece in pieces]
     vertices = []
-    for piece, start, end in zip(pieces, corners, corners[1:] + corners[:1], strict=True):
+    for piece, span, start, end in zip(pieces, spans, corners, corners[1:] + corners[:1], strict=True):
         bulge = 0.0
         if piece.radius:
-            a, b = start - piece.at, end - piece.at
-            turn = np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b)
-            if piece.radius > 0.0 > turn:
-                turn += 2.0 * np.pi
-            elif piece.radius < 0.0 < turn:
-                turn -= 2.0 * np.pi
+            turn = _swept(np.array((start, end)), piece.at)
+            # As often round as the points go: of a short arc the corners may lie the other way round.
+            turn += 2.0 * np.pi * round((_swept(points[span], piece.at) - turn) / (2.0 * np.pi))
             bulge = float(np.tan(turn / 4.0))
         vertices.append((float(start[0]), float(start[1]), bulge))
-    spans = [_between(piece.first, piece.last, len(points)) for piece in pieces]
     return Fitted(Loop(tuple(vertices)), tuple(pieces), _stray(pieces, spans, points, sure))
 
 

@@ -18,7 +18,7 @@ brightness across it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -315,23 +315,53 @@ def smoothed(points: Array, spread: float) -> Array:
     return np.column_stack([np.convolve(wrapped[:, i], weight, "valid") for i in (0, 1)])
 
 
+ROUNDED_CELLS = 1.5
+"""Cells of the plan view by which a sharp corner is rounded there."""
+
+BESIDE = 6
+"""Points either way that tell where an edge goes on; a spike is not as wide."""
+
+
 def sharpen(rough: Array, greys: Sequence[Picture], bundle: Bundle, thickness: float, grain: float) -> Ring:
     """A rough ring as the pictures see it: once widely, then closely round what was found."""
-    ring = _looked(rough, smoothed(rough, 2.0), greys, bundle, thickness, 2.2 * grain + 1.0)
+    along = smoothed(rough, 2.0)
+    ring = _looked(rough, along, greys, bundle, thickness, 2.2 * grain + 1.0)
     good = np.where(ring.sure[:, None], ring.points, rough)
-    # A point far from its neighbours' line hit rust or a slat: back to them before the close look.
+    # A spike is an edge of rust or of a slat: back to the neighbours' line before the close look.
+    good, _ = _without_spikes(good, along, ROUNDED_CELLS * grain)
     close = smoothed(good, 2.0)
-    astray = np.hypot(*(good - close).T) > 1.5 * grain
-    good[astray] = close[astray]
-    return _looked(good, close, greys, bundle, thickness, 0.8 * grain + 1.0)
+    ring = _looked(good, close, greys, bundle, thickness, 0.8 * grain + 1.0)
+    points, spikes = _without_spikes(ring.points, along, ROUNDED_CELLS * grain + 1.0)
+    return replace(ring, points=points, sure=ring.sure & ~spikes)
+
+
+def _outward(along: Array) -> Array:
+    tangent = np.roll(along, -1, axis=0) - np.roll(along, 1, axis=0)
+    tangent /= np.maximum(np.hypot(*tangent.T), 1e-9)[:, None]
+    return np.column_stack((tangent[:, 1], -tangent[:, 0]))
+
+
+def _without_spikes(points: Array, along: Array, by: float) -> tuple[Array, NDArray[np.bool_]]:
+    """Points with spikes of more than ``by`` (mm) laid back to their neighbours' line, and which are."""
+    outward = _outward(along)
+    off = ((points - along) * outward).sum(axis=1)
+    beside = np.median([np.roll(off, step) for step in range(-BESIDE, BESIDE + 1)], axis=0)
+    # Where the plan view has a spike and what was found has none, the plan view is wrong.
+    spikes = (np.abs(off - beside) > by) & (_bends(points) > _bends(along))
+    return np.where(spikes[:, None], along + beside[:, None] * outward, points), spikes
+
+
+def _bends(points: Array) -> Array:
+    """How far each point lies from amid those ``BESIDE`` before and after it."""
+    return np.asarray(
+        np.hypot(*(points - (np.roll(points, BESIDE, axis=0) + np.roll(points, -BESIDE, axis=0)) / 2.0).T)
+    )
 
 
 def _looked(
     points: Array, along: Array, greys: Sequence[Picture], bundle: Bundle, thickness: float, half_mm: float
 ) -> Ring:
-    tangent = np.roll(along, -1, axis=0) - np.roll(along, 1, axis=0)
-    tangent /= np.maximum(np.hypot(*tangent.T), 1e-9)[:, None]
-    outward = np.column_stack((tangent[:, 1], -tangent[:, 0]))
+    outward = _outward(along)
     count = len(points)
     cost, second = np.full(count, np.inf), np.full((count, 2), np.nan)
     best, sure = points.copy(), np.zeros(count, bool)

@@ -35,9 +35,18 @@ from sheetplan.drawings.writing.scene import corner_point, offset
 from sheetplan.model.outline import Loop
 from sheetplan.model.settings import Corner
 from sheetplan.pictures.camera import OPEN_STEP, Bundle, Seen, solve
-from sheetplan.pictures.fitting import Fitted, fit_ring, refit
+from sheetplan.pictures.fitting import Fitted, fit_ring, interrupted, refit, soft_tip
 from sheetplan.pictures.marks import BAR_MM, Array, NotSeen, find_marks, opencv
-from sheetplan.pictures.outline import Picture, Ring, even, metal_in, plan_view, rings_of, sharpen
+from sheetplan.pictures.outline import (
+    ROUNDED_CELLS,
+    Picture,
+    Ring,
+    even,
+    metal_in,
+    plan_view,
+    rings_of,
+    sharpen,
+)
 from sheetplan.rack.record import AGREE_MM, FINE_MM, has_corner
 from sheetplan.shapes import Side, box, flatten, move, oriented, size, to_polygon, turn
 from sheetplan.trade.units import Units
@@ -211,8 +220,9 @@ def read_pictures(files: Sequence[tuple[str, bytes]], asked: Asked) -> Reading:
     bundle = solve(seen)
     plan = plan_view(pictures, bundle, 1.1 * max(asked.size))
     metal = metal_in(plan, bundle)
-    rings = [sharpen(ring, greys, bundle, asked.thickness, plan.grain) for ring in rings_of(metal, plan)]
-    return _Work(asked, bundle, tuple(pictures), rings, plan.grain).reading()
+    rough = rings_of(metal, plan)
+    rings = [sharpen(ring, greys, bundle, asked.thickness, plan.grain) for ring in rough]
+    return _Work(asked, bundle, tuple(pictures), rings, (rough, plan.grain)).reading()
 
 
 def load(name: str, data: bytes) -> Picture:
@@ -249,11 +259,16 @@ class _Work:
     """Rings becoming loops in the frame, with everything that speaks against them."""
 
     def __init__(
-        self, asked: Asked, bundle: Bundle, pictures: tuple[Picture, ...], rings: list[Ring], grain: float
+        self,
+        asked: Asked,
+        bundle: Bundle,
+        pictures: tuple[Picture, ...],
+        rings: list[Ring],
+        plan: tuple[list[Array], float],
     ) -> None:
         self.asked, self.bundle, self.pictures, self.rings = asked, bundle, pictures, rings
         self.within = [max(0.8, 0.8 * float(np.median(ring.pixel))) for ring in rings]
-        self.grain = grain
+        self.rough, self.grain = plan
 
     def reading(self) -> Reading:
         """All steps, in order."""
@@ -264,7 +279,12 @@ class _Work:
         edge, *cuts = (oriented(frame.loop(one.loop)) for one in fitted)
         self._refuse_unclear(fitted, edge, frame)
         claimed = self._claimed(fitted, frame)
-        if not claimed <= WORST_MM:  # what cannot be said at all is refused too
+        if not math.isfinite(claimed):
+            raise NotSeen(
+                "How far the outline can be wrong cannot be said: some of it lies where no picture sees it.",
+                "Take one more picture, from farther off, that shows the whole sheet.",
+            )
+        if claimed > WORST_MM:
             raise NotSeen(
                 f"The outline can be wrong by {self.asked.said(claimed)} {self.asked.units.value}: too much.",
                 "Lay more pages of marks near the edges; take pictures from nearer by, straight from above.",
@@ -338,7 +358,7 @@ class _Work:
             )
         for one, ring, within in zip(fitted, self.rings, self.within, strict=True):
             for number, why in _unclear(one, ring, within):
-                if one.pieces[number].taped:
+                if one.pieces[number].taped and ring.sure.any():
                     continue
                 x, y = self._from_datum(one, number, ring, edge, frame)
                 raise NotSeen(
@@ -372,12 +392,18 @@ class _Work:
 
     def _claimed(self, fitted: list[Fitted], frame: Frame) -> float:
         """How far the outline can be wrong."""
+        rounded = ROUNDED_CELLS * self.grain + 1.0
         edges = [
             one.stray
             + PIXEL_SHARE * float(np.percentile(ring.pixel[ring.sure], 95))
             + 0.5 * _apart(ring)
-            + max(0.0, _beside(one, ring) - ROUNDED_CELLS * self.grain - 1.0)
-            for one, ring in zip(fitted, self.rings, strict=True)
+            + max(
+                _beside(one, ring.points) - rounded,
+                _beside(one, rough) - rounded,
+                soft_tip(one, ring.points),
+                interrupted(one, ring.points, within),
+            )
+            for one, ring, rough, within in zip(fitted, self.rings, self.rough, self.within, strict=True)
         ]
         lips = [_lip(ring) for ring in self.rings]
         # The datum corner is seen no better than the rest: its error is added to each.
@@ -390,8 +416,8 @@ class _Work:
             np.concatenate((np.array([v[:2] for v in one.loop.vertices]), even(flatten(one.loop, 0.2), 80.0)))
             for one in fitted
         ])  # fmt: skip
-        all_seen = np.concatenate([ring.points for ring in self.rings])
-        by = np.concatenate([ring.picture for ring in self.rings])
+        all_seen = np.concatenate([ring.points[ring.sure] for ring in self.rings])
+        by = np.concatenate([ring.picture[ring.sure] for ring in self.rings])
         picture = np.array([by[np.hypot(*(all_seen - one).T).argmin()] for one in points])
         at = np.array(corner_point(frame.loop(fitted[0].loop), self.asked.datum))
         base = self._seated(points, frame, at, None)
@@ -462,15 +488,11 @@ def _unclear(one: Fitted, ring: Ring, within: float) -> Iterator[tuple[int, str]
             yield number, "a stretch of it is hidden, in glare, or not an edge of the metal"
 
 
-ROUNDED_CELLS = 1.5
-"""Cells of the plan view by which a sharp corner is rounded there."""
-
-
-def _beside(one: Fitted, ring: Ring) -> float:
-    """How far the loop and the points that were seen lie apart at most, either way, mm."""
+def _beside(one: Fitted, points: Array) -> float:
+    """How far the loop and points that were seen lie apart at most, either way, mm."""
     lines = shapely.LinearRing(flatten(one.loop, 0.05))
-    seen = shapely.LinearRing(ring.points)
-    there = shapely.distance(shapely.points(ring.points), lines)
+    seen = shapely.LinearRing(points)
+    there = shapely.distance(shapely.points(points), lines)
     # One odd point between good ones is no part of the edge.
     steady = np.minimum(np.minimum(np.roll(there, 1), np.roll(there, -1)), there)
     corners = shapely.points(np.array(even(flatten(one.loop, 0.2), 3.0)))

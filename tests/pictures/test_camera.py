@@ -114,6 +114,32 @@ def test_pictures_that_share_no_page_are_told() -> None:
         solve([first, Seen(second.size, apart)])
 
 
+def test_a_page_that_shows_one_mark_only_is_laid_with_the_others() -> None:
+    scene = make_scene(1, megapixels=12, size=(2500.0, 1250.0), pictures=2)
+    first, second = marks_of(scene)
+    page = next(mark.page for mark in second.marks if mark.page not in {one.page for one in first.marks})
+    covered = tuple(mark for mark in second.marks if mark.page != page or mark.number == 0)
+    bundle = solve([first, Seen(second.size, covered)])
+    [(x, y, turn)] = [(x, y, t) for one, x, y, t in scene.pages if one == page]
+    c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+    local = corners_of(page, 5)
+    truth = plane_of(scene, bundle, local @ np.array(((c, s), (-s, c))) + (x, y))
+    assert np.hypot(*(bundle.paper(page, local) - truth).T).max() < 2.0
+
+
+def test_the_only_mark_of_a_page_has_to_be_as_large_as_the_others() -> None:
+    """It lies on something else than the sheet, or is none of ours."""
+    scene = make_scene(1, megapixels=12, size=(2500.0, 1250.0), pictures=2)
+    first, second = marks_of(scene)
+    page = next(mark.page for mark in second.marks if mark.page not in {one.page for one in first.marks})
+    [one] = [mark for mark in second.marks if (mark.page, mark.number) == (page, 0)]
+    middle = one.corners.mean(axis=0)
+    smaller = Mark(page, 0, middle + 0.6 * (one.corners - middle))
+    others = tuple(mark for mark in second.marks if mark.page != page)
+    with pytest.raises(NotSeen, match=f"Page {page} shows one mark only"):
+        solve([first, Seen(second.size, (*others, smaller))])
+
+
 def test_marks_are_found_to_a_tenth_of_a_pixel() -> None:
     """A page drawn at a known place, seen straight, found again."""
     from tests.pictures.scenes import Painted

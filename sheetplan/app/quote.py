@@ -91,9 +91,9 @@ def _read(path: Path) -> tuple[Quoted, ...]:
 
 
 def with_new(before: Sequence[Quoted], new: Sequence[Quoted]) -> tuple[Quoted, ...]:
-    """The quotes with new ones; one given again on the same day takes the place of the first."""
-    again = {(one.line.name, one.date) for one in new}
-    return (*(one for one in before if (one.line.name, one.date) not in again), *new)
+    """The quotes with new ones; one given again on the same day at the same prices is not kept twice."""
+    again = {(one.line.name, one.date, one.prices) for one in new}
+    return (*(one for one in before if (one.line.name, one.date, one.prices) not in again), *new)
 
 
 def stage_quotes(book: Path, quotes: Sequence[Quoted]) -> None:
@@ -159,9 +159,9 @@ def quotes_json(quotes: Sequence[Quoted], units: Units) -> dict[str, Any]:
     """Quotes as plain values in the book's units: what ``--json`` writes.
 
     Each has ``quote``, ``item``, ``customer``, ``date``, ``wanted``, ``plan`` (the mark of the plan that it
-    was laid beside, null where none stood), ``ordered`` and ``answers``: ``quantity``, ``price_each``,
-    ``price``, ``price_by``, ``mark_up``, ``finish``, ``short`` and the two costs ``alone`` and ``added``,
-    whose amounts are to the cent and add up.
+    was laid beside, null where none stood), ``ordered``, ``ordered_quantity`` and ``answers``: ``quantity``,
+    ``price_each``, ``price``, ``price_by``, ``mark_up``, ``finish``, ``short`` and the two costs ``alone`` and
+    ``added``, whose amounts are to the cent and add up.
     """
     return {"format": FORMAT, "units": units.value, "quotes": [_plain(one, units) for one in quotes]}
 
@@ -170,7 +170,8 @@ def _plain(one: Quoted, units: Units) -> dict[str, Any]:
     return {
         "quote": one.line.name, "item": one.line.item, "customer": one.line.customer, "date": one.date,
         "wanted": one.line.wanted or None, "currency": one.currency, "plan": one.plan or None,
-        "ordered": one.ordered or None, "answers": [_kept_answer(answer, units) for answer in one.answers],
+        "ordered": one.ordered or None, "ordered_quantity": one.ordered_quantity or None,
+        "answers": [_kept_answer(answer, units) for answer in one.answers],
         "nearly_free": [asdict(free) for free in one.free],
     }  # fmt: skip
 
@@ -191,6 +192,7 @@ def _cost(cost: QuoteCost, units: Units) -> dict[str, Any]:
         "to_pay": round(cost.to_pay, 2), "machine_minutes": round(cost.machine_minutes, 3),
         "hand_minutes": round(cost.hand_minutes, 3), "weight": round(cost.weight / units.weight_kg, 4),
         "sheets": cost.sheets, "saved_by_luck": round(cost.saved, 2),
+        "spares_left_out": round(cost.left_out, 2),
     }  # fmt: skip
 
 
@@ -522,7 +524,7 @@ def _priced(
     for name in orders:
         line = next(one for one in asked.lines if one.name == name)
         there = last.get(name) or Quoted(line, today.isoformat(), asked.job.settings.currency, ())
-        new[name] = replace(there, ordered=today.isoformat())
+        new[name] = replace(there, ordered=today.isoformat(), ordered_quantity=orders[name])
     history = with_new(before, tuple(new.values()))
     last |= new
     shown = tuple(last[line.name] for line in asked.lines if line.name in last)

@@ -28,10 +28,10 @@ from sheetplan.model import Plan, Settings
 from sheetplan.money.cents import cent, printed_by
 from sheetplan.money.figures import PlanFigures
 from sheetplan.money.layout_figures import MINUTES_PER_HOUR
-from sheetplan.money.order_shares import cost_shares
+from sheetplan.money.order_shares import CostShare, cost_shares
 
 LUCK = 0.005
-"""Metal that a plan saves by luck of the search, in money: below half a cent it is dust."""
+"""Metal saved by luck of the search, or cutting left out, in money: below half a cent it is dust."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +66,9 @@ class QuoteCost:
 
     ``kept`` is what goes back to the rack and is worth: of an added cost it is taken off metal already.
     ``spares`` is what of the cost lies in spare parts; ``to_pay`` the suppliers' bill; ``saved`` the metal
-    that the plan with the quote takes less by luck, which is in no amount.
+    that the plan with the quote takes less by luck, which is in no amount. ``spare_cutting`` is the cutting
+    in ``spares``; ``left_out`` what of it a plan with the quote no longer takes, since the quote's pieces lie
+    in the room of spare ones: in no amount either, as somebody else's spare pieces make no piece cheaper.
     """
 
     metal: float = 0.0
@@ -82,6 +84,13 @@ class QuoteCost:
     weight: float = 0.0
     sheets: int = 0
     saved: float = 0.0
+    spare_cutting: float = 0.0
+    left_out: float = 0.0
+
+    @property
+    def cutting(self) -> float:
+        """Machine, consumables and hands."""
+        return self.machine + self.consumables + self.hands
 
     @property
     def total(self) -> float:
@@ -101,14 +110,14 @@ def whole_cost(plan: Plan, figures: PlanFigures) -> QuoteCost:
     """What a plan costs, with metal as it is taken and what goes back taken off."""
     money, total = figures.total.money, figures.total
     hands = total.hand_minutes / MINUTES_PER_HOUR * plan.job.settings.hand_hour
-    spares = cost_shares(plan, figures).spare.total if plan.groups else 0.0
+    spare = cost_shares(plan, figures).spare if plan.groups else CostShare()
     return QuoteCost(
         metal=money.metal + money.moving - money.kept,
         machine=money.cutting - money.consumables - hands,
-        consumables=money.consumables, hands=hands, scrap=money.scrap, kept=money.kept, spares=spares,
+        consumables=money.consumables, hands=hands, scrap=money.scrap, kept=money.kept, spares=spare.total,
         to_pay=money.to_pay, machine_minutes=(total.table_hours or 0.0) * MINUTES_PER_HOUR,
         hand_minutes=total.hand_minutes, weight=total.split.used_up,
-        sheets=total.sheets_used + total.remnants_used,
+        sheets=total.sheets_used + total.remnants_used, spare_cutting=spare.cutting,
     )  # fmt: skip
 
 
@@ -124,10 +133,23 @@ def alone_cost(plan: Plan, figures: PlanFigures) -> QuoteCost:
 def added_cost(before: QuoteCost, after: QuoteCost) -> QuoteCost:
     """What one plan costs more than another."""
     differences = {one.name: getattr(after, one.name) - getattr(before, one.name) for one in fields(after)}
-    added = QuoteCost(**differences)
+    added = _without_credit(before, QuoteCost(**differences))
     if added.metal < -LUCK:
         return _with(added, metal=0.0, saved=-added.metal)
     return added
+
+
+CUTTING = ("machine", "consumables", "hands", "machine_minutes", "hand_minutes")
+
+
+def _without_credit(before: QuoteCost, added: QuoteCost) -> QuoteCost:
+    """What is added, with the cutting of spare pieces that are no longer made not taken off."""
+    left_out = -added.spare_cutting
+    if left_out <= LUCK or before.cutting <= 0.0:
+        return added
+    share = left_out / before.cutting
+    back = {name: getattr(added, name) + share * getattr(before, name) for name in CUTTING}
+    return _with(added, left_out=left_out, **back)
 
 
 def _with(cost: QuoteCost, **changes: float) -> QuoteCost:
@@ -187,7 +209,8 @@ class Quoted:
     """A quote with its answers, as it was on a day.
 
     ``plan`` is the mark of the plan that it was laid beside, empty where none stood. ``ordered`` is the day
-    on which it became an order, and ``described`` what the item is, for the customer.
+    on which it became an order, ``ordered_quantity`` of how many (0 is not known), and ``described`` what the
+    item is, for the customer.
     """
 
     line: QuoteLine
@@ -196,5 +219,15 @@ class Quoted:
     answers: Sequence[Priced]
     plan: str = ""
     ordered: str = ""
+    ordered_quantity: int = 0
     described: str = ""
     free: Sequence[NearlyFree] = ()
+
+    def was_ordered(self, quantity: int) -> bool:
+        """Whether it is this quantity that became an order."""
+        return bool(self.ordered) and self.ordered_quantity in (0, quantity)
+
+    @property
+    def prices(self) -> tuple[tuple[int, float | None], ...]:
+        """Each quantity with its price: what a customer was told."""
+        return tuple((one.quantity, one.price) for one in self.answers)

@@ -4,9 +4,19 @@ from dataclasses import replace
 
 import pytest
 
+from sheetplan.app.quote import with_new
 from sheetplan.model import Layout, Plan, Settings
 from sheetplan.money.figures import plan_figures
-from sheetplan.money.quoting import NOTHING, Priced, QuoteCost, added_cost, alone_cost, whole_cost
+from sheetplan.money.quoting import (
+    NOTHING,
+    Priced,
+    QuoteCost,
+    Quoted,
+    QuoteLine,
+    added_cost,
+    alone_cost,
+    whole_cost,
+)
 from tests.money.bookmaking import SHEET, grid, plan_of
 
 SETTINGS = Settings(load_minutes=3, unload_minutes=6, clean_minutes=1, hand_hour=45.0)
@@ -69,3 +79,25 @@ def test_what_cannot_be_made_has_no_price() -> None:
     answer = Priced(2, QuoteCost(metal=10.0), QuoteCost(metal=4.0), short_alone={"plate": 2})
     assert answer.price_each is None
     assert replace(answer, by_month=True).price_each == 2.0
+
+
+def test_spare_pieces_that_are_left_out_make_no_quote_cheaper() -> None:
+    """In the room of 50.00 of spare cutting: the plan costs 10.00 less, the quote its own 40.00."""
+    before = QuoteCost(metal=100.0, machine=150.0, hands=50.0, spares=80.0, spare_cutting=50.0)
+    after = QuoteCost(metal=100.0, machine=142.5, hands=47.5, spares=0.0, spare_cutting=0.0)
+    added = added_cost(before, after)
+    assert added.total == pytest.approx(40.0)
+    assert added.left_out == pytest.approx(50.0)
+    assert added.total - added.left_out == pytest.approx(after.total - before.total)
+
+
+def test_one_quantity_of_several_is_ordered_and_other_prices_of_a_day_are_kept() -> None:
+    def given(each: float, ordered: int = 0) -> Quoted:
+        answers = tuple(Priced(quantity, QuoteCost(metal=each * quantity)) for quantity in (1, 10))
+        day = "2026-11-24" if ordered else ""
+        return Quoted(QuoteLine("Q-1", "stand", (1, 10)), "2026-11-24", "USD", answers, "", day, ordered)
+
+    one = given(5.0, ordered=10)
+    assert [one.was_ordered(quantity) for quantity in (1, 10)] == [False, True]
+    assert with_new([given(5.0)], [one]) == (one,)
+    assert with_new([given(5.0)], [given(6.0)]) == (given(5.0), given(6.0)), "what was told stays known"

@@ -95,7 +95,9 @@ NOTES = (
     "Machine: minutes of the table, sheets laid on and taken off among them, at the hour cost. Hands: the "
     "minutes of Settings at Hand hour cost. Scrap back: skeleton at the Scrap price of Materials. What is "
     "empty there counts nothing.",
-    "In spare parts: what of the cost lies in spare pieces that nobody ordered; it is in the price.",
+    "In spare parts: what of the cost lies in spare pieces that nobody ordered; it is in the price. "
+    "A quote may lie in the room of the month's spare pieces: that they are not cut then makes it no "
+    "cheaper.",
     "Can be cut by: the day on which the last of it is cut, in the month's order of cutting with the hours "
     "and days of Settings. Metal that is to be bought comes after the Lead days of Stock; without them it is "
     "taken to be there at once. More fit: so many more of the item, on the sheets that are cut then. "
@@ -170,7 +172,7 @@ def _price_row(one: Quoted, answer: Priced) -> tuple[Cell, ...]:
 
 
 def _note(one: Quoted, answer: Priced) -> str:
-    said = [f"Ordered on {one.ordered}."] if one.ordered else []
+    said = [f"Ordered on {one.ordered}."] if one.was_ordered(answer.quantity) else []
     if answer.finish and one.line.wanted and answer.finish > one.line.wanted:
         said.append("Too late for the day wanted.")
     for text, short in ((NOT_ALONE, answer.short_alone), (NOT_ADDED, answer.short_added)):
@@ -216,7 +218,7 @@ def _earlier_rows(one: Quoted) -> Iterator[tuple[Cell, ...]]:
     for answer in one.answers:
         yield (
             one.date, one.line.item, one.line.name, answer.quantity, answer.price_each, answer.price,
-            one.plan or None, one.ordered or None,
+            one.plan or None, one.ordered if one.was_ordered(answer.quantity) else None,
         )  # fmt: skip
 
 

@@ -160,7 +160,7 @@ def quotes_json(quotes: Sequence[Quoted], units: Units) -> dict[str, Any]:
 
     Each has ``quote``, ``item``, ``customer``, ``date``, ``wanted``, ``plan`` (the mark of the plan that it
     was laid beside, null where none stood), ``ordered``, ``ordered_quantity`` and ``answers``: ``quantity``,
-    ``price_each``, ``price``, ``price_by``, ``mark_up``, ``finish``, ``short`` and the two costs ``alone`` and
+    ``price_each``, ``price``, ``price_by``, ``mark_up``, ``finish``, ``short`` and the costs ``alone`` and
     ``added``, whose amounts are to the cent and add up.
     """
     return {"format": FORMAT, "units": units.value, "quotes": [_plain(one, units) for one in quotes]}

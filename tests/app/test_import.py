@@ -6,6 +6,7 @@ import errno
 import json
 import shutil
 from pathlib import Path
+from typing import Any
 
 import openpyxl
 import pytest
@@ -228,10 +229,10 @@ def test_a_disk_that_fills_up_after_the_book_is_told_and_made_good(
 ) -> None:
     """The rows stand in the book, so nothing may say that nothing was written."""
 
-    def full(path: Path, data: bytes) -> None:
-        if path.suffix in (".json", ".pdf"):
+    def full(path: Path, data: bytes, **more: Any) -> None:
+        if path.name in ("book.outlines.json", "book.drawings.pdf"):
             raise OSError(errno.ENOSPC, "No space left on device", str(path))
-        put_file(path, data)
+        put_file(path, data, **more)
 
     with monkeypatch.context() as patched:
         patched.setattr("sheetplan.workbook.package.saving.put_file", full)

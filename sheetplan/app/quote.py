@@ -551,7 +551,7 @@ def _asked(host: Host) -> _Asked | QuoteOutcome:
     job = found.job
     if job is None or any(one.weight is Weight.STOPS and not _is_no_orders(one, job) for one in problems):
         return QuoteOutcome((), problems, (), host.path, stops=True)
-    drawn = {_drawn_part(row) for row in table.rows if _is_drawn(row)}
+    drawn = {_drawn_part(row) for row in _new_drawn(tables)}
     own = replace(job, parts={name: part for name, part in job.parts.items() if name not in drawn})
     items = {normal(name): name for name in (*own.parts, *own.kits)}
     read = read_quotes(table, job.settings.units, items)
@@ -589,18 +589,28 @@ def _drawn_part(row: RawRow) -> str:
 
 def _with_drawn(tables: BookTables) -> BookTables:
     """The tables with a row of Parts for each drawing on the page Quotes, so that it is read like theirs."""
-    quotes, parts = tables.tables[QUOTES.name], tables.tables.get(PARTS.name)
+    parts = tables.tables.get(PARTS.name)
     if parts is None:
         return tables
     rows = []
-    for row in quotes.rows:
-        if _is_drawn(row):
-            there = {heading: _cell(row, heading) for heading in ("Drawing", "Material", "Thickness")}
-            name = _cell(row, "Quote")
-            cells = {heading: cell for heading, cell in there.items() if cell is not None}
-            cells["Part"] = RawCell(_drawn_part(row), name.address if name else "")
-            rows.append(RawRow(row.number + OF_DRAWING, cells))
+    for row in _new_drawn(tables):
+        there = {heading: _cell(row, heading) for heading in ("Drawing", "Material", "Thickness")}
+        name = _cell(row, "Quote")
+        cells = {heading: cell for heading, cell in there.items() if cell is not None}
+        cells["Part"] = RawCell(_drawn_part(row), name.address if name else "")
+        rows.append(RawRow(row.number + OF_DRAWING, cells))
     return replace(tables, tables={**tables.tables, PARTS.name: replace(parts, rows=(*parts.rows, *rows))})
+
+
+def _new_drawn(tables: BookTables) -> list[RawRow]:
+    """Rows of Quotes with a drawing that is no part of the book yet; once ordered it is one."""
+    parts = tables.tables.get(PARTS.name)
+    cells = [_cell(row, "Part") for row in parts.rows] if parts else []
+    there = {normal(str(cell.value)) for cell in cells if cell is not None}
+    return [
+        row for row in tables.tables[QUOTES.name].rows
+        if _is_drawn(row) and normal(_drawn_part(row)) not in there
+    ]  # fmt: skip
 
 
 def _on_its_page(problem: Problem, page: str) -> Problem:

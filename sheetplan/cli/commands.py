@@ -271,7 +271,7 @@ def quote(
         raise typer.Exit(PROBLEMS)
     print_quotes(outcome)
     if json_file:
-        from sheetplan.app.quote import quotes_json
+        from sheetplan.app.kept_quotes import quotes_json
 
         write_json(json_file, quotes_json(outcome.quotes, outcome.units), keys, book)
         say(f"  {json_file}")

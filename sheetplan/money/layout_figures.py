@@ -22,15 +22,28 @@ from sheetplan.trade.units import weight_kg
 # Weights are by size, thickness and the real density of the metal. A gauge sheet weighs about 2.4 per
 # cent less than the statutory weight by which it may be sold (see `trade.units.weight_kg`).
 #
-# Terms (all weights in kg) ------------------------- taken The sheet as it comes to the table: a full sheet,
-# or what a remnant still has. parts Good finished parts, holes taken off. bad Parts cut and then rejected. A
-# plan has none; the cut log knows them. kerf Metal burnt or blown away: cut length x kerf x thickness x
-# density, outer loops and holes. kept All metal that goes back to the rack: the rectangle of a remnant or,
-# where what is left is kept as it is, that with its old skeleton. along What of it hangs on the rectangle,
-# less what hung on the sheet before: skeleton, though it lies in the rack yet. It is waste once, when it is
-# made, and not again when the remnant is used up. skeleton All the rest: the web between the parts, edges,
-# and what drops out of holes. used up Taken less kept: what the rack lacks afterwards. yield Parts over
-# metal used up and what goes along. Waste is the rest of it: the two add up to 1.
+# Terms (all weights in kg):
+# taken
+#     The sheet as it comes to the table: a full sheet, or what a remnant still has.
+# parts
+#     Good finished parts, holes taken off.
+# bad
+#     Parts cut and then rejected. A plan has none; the cut log knows them.
+# kerf
+#     Metal burnt or blown away: cut length x kerf x thickness x density, outer loops and holes.
+# kept
+#     All metal that goes back to the rack: the rectangle of a remnant or, where what is left is kept as it
+#     is, that with its old skeleton.
+# along
+#     What of it hangs on the rectangle, less what hung on the sheet before: skeleton, though it lies in the
+#     rack yet. It is waste once, when it is made, and not again when the remnant is used up.
+# skeleton
+#     All the rest: the web between the parts, edges, and what drops out of holes.
+# used up
+#     Taken less kept: what the rack lacks afterwards.
+# yield
+#     Parts over metal used up and what goes along. Waste is the rest of it: the two add up to 1.
+
 
 @dataclass(frozen=True, slots=True)
 class MetalSplit:

@@ -56,7 +56,7 @@ def _same_size(sheet: SheetSize, length: float, width: float) -> bool:
 # weighed
 #     Scrap by the tickets of the scrap dealer. The cuts say what it should be: skeleton and bad parts.
 #
-# Choices ------- A month is balanced on physical metal: the rack (start, bought, end) beside the cuts on
+# Choices: A month is balanced on physical metal: the rack (start, bought, end) beside the cuts on
 # record and the scrap dealer's scales. Differences get a name and the usual reason, never a correction.
 # Delivery notes may say the statutory weight of a gauge, so metal bought is weighed by size, and what the
 # notes say beyond that is named.

@@ -374,7 +374,7 @@ def _stroke(points: list[tuple[float, float]]) -> Stroke:
 #     A share of what the whole sheet counts for as a remnant (`model.job.worth_as_remnant`): room over the
 #     room there was before.
 #
-# Choices ------- What goes back weighs all its metal and is worth its largest rectangle alone. Cropped, the
+# Choices: What goes back weighs all its metal and is worth its largest rectangle alone. Cropped, the
 # two are the same, and the crop cut is in length, pierces and kerf. Kept as it is, the sheet takes its
 # skeleton along: that metal goes back, but no yield counts it as kept.
 

@@ -18,13 +18,15 @@ from sheetplan.trade.units import MM_PER_INCH, Units
 # Only the writing is judged here; units and meaning belong to the callers. Nothing is guessed: a
 # sign that could stand for two different things is an error that asks.
 #
-# The grammar ----------- - Decimals stand behind a point or a comma, whatever the country: `6.35`, `6,35`,
-# `.5`, `48.` - Thousands are parted by commas or points where the other sign or a second of the same follows
-# (`1,250.5`, `1.250,5`, `1.234.567`), by spaces (`1 250`) or by apostrophes (`1'250`); always in threes. -
-# `1,250` can be 1250 or 1.25, and is asked about. `1.250` is 1.25 here; where it could be 1250 as well, the
-# caller asks (`in_thousands`). - Fractions: `3/8`, `12 1/2`, `12-1/2`, `12½`; the fraction of a mixed number
-# is below one. - A day that a program made of a fraction or a decimal is none of them: `typed_as` says what
-# it may have been.
+# The grammar:
+# - Decimals stand behind a point or a comma, whatever the country: `6.35`, `6,35`, `.5`, `48.`
+# - Thousands are parted by commas or points where the other sign or a second of the same follows (`1,250.5`,
+#   `1.250,5`, `1.234.567`), by spaces (`1 250`) or by apostrophes (`1'250`); always in threes.
+# - `1,250` can be 1250 or 1.25, and is asked about. `1.250` is 1.25 here; where it could be 1250 as well, the
+#   caller asks (`in_thousands`).
+# - Fractions: `3/8`, `12 1/2`, `12-1/2`, `12½`; the fraction of a mixed number is below one.
+# - A day that a program made of a fraction or a decimal is none of them: `typed_as` says what it may have
+#   been.
 
 LONGEST_TEXT = 60
 """Characters in the longest cell that can still be a number with a unit; longer text is a note."""

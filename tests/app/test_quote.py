@@ -12,16 +12,15 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from sheetplan.app.quote import (
-    QuoteOutcome,
+from sheetplan.app.kept_quotes import (
     keep_quotes,
     kept_quotes,
-    quote_book,
     quotes_file,
     quotes_json,
     recover_quotes,
     stage_quotes,
 )
+from sheetplan.app.quote import QuoteOutcome, quote_book
 from sheetplan.app.rack.opened import Refused
 from sheetplan.money.quoting import Priced, Quoted, QuoteLine
 from sheetplan.planning.progress import Progress, quiet

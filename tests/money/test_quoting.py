@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from sheetplan.app.quote import with_new
+from sheetplan.app.kept_quotes import with_new
 from sheetplan.model import Layout, Plan, Settings
 from sheetplan.money.figures import plan_figures
 from sheetplan.money.quoting import (

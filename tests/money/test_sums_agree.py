@@ -10,7 +10,8 @@ from typing import Any
 import pypdf
 import pytest
 
-from sheetplan.app.quote import Month, answered, counted_work, planned_with, priced, quotes_json
+from sheetplan.app.kept_quotes import quotes_json
+from sheetplan.app.quote import Month, answered, counted_work, planned_with, priced
 from sheetplan.model import Plan
 from sheetplan.money.cents import cent
 from sheetplan.money.figures import plan_figures

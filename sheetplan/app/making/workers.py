@@ -208,7 +208,7 @@ def _settle(answer: Future[Any], value: Any = None, error: BaseException | None 
 
 # The processes that plan gauges side by side, and then make the files.
 #
-# Choices ------- Who searched makes the files: helpers start while the book is read and stay until it is
+# Choices: Who searched makes the files: helpers start while the book is read and stay until it is
 # written (`Crew`). A stop leaves little to wait for. Helpers are ended in the midst of their work
 # (`Helpers.shutdown`), a gauge that was not begun gets a plan in a moment and the bound of its bare area
 # (`gauge_work.begin_late`), the others keep their best; no size is bought alone, what fits is not worked

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 # DejaVu Sans (free to embed) comes with matplotlib, so that a picture looks the same on every
 # machine and holds Latin, Greek and Cyrillic names.
 #
-# Choices ------- A letter that it lacks, such as one of Chinese, Japanese or Korean, is set in the first of
+# Choices: A letter that it lacks, such as one of Chinese, Japanese or Korean, is set in the first of
 # `STAND_INS` that this computer has and that holds it, and so embedded. No package of such a typeface on
 # PyPI is well kept and TrueType, which is all that reportlab embeds. What none of them holds is a box on
 # paper; `unprintable` names it beforehand.

@@ -2,7 +2,7 @@
 
 What stands here is what the tickets say (`ticket_facts`) and the tickets' letters and fills. Without its
 script the page is a list of pictures that can be read and printed; with it a sheet fills the screen, and what
-is ticked is handed back to the book (`rack/handed_back.py`).
+is ticked is handed back to the book (`app/rack/cut_asked.py`).
 
 Choices
 -------

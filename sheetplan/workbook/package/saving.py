@@ -311,7 +311,7 @@ def _unwritten(path: Path, error: OSError) -> Problem:
 # a book by itself (backup, results book) takes another name where its own is taken by a file of the
 # planner's.
 #
-# Choices ------- A backup is the planner's book byte for byte, so nothing in it can say who wrote it:
+# Choices: A backup is the planner's book byte for byte, so nothing in it can say who wrote it:
 # digests of the last two are kept in a hidden file beside it. A results book bears a digest of its own
 # parts, which no longer fits once anybody has saved something into it.
 

@@ -27,7 +27,7 @@ from sheetplan.workbook.text import looks, only_alike, skeleton, strangers
 # plan waits for the answer. template of a book The newest template that any of its columns is of. What came
 # later is not missed: a book that never had such a column is read as it always was.
 #
-# Choices ------- A column that is missing is told with what stands in for it, since a plan without On hand
+# Choices: A column that is missing is told with what stands in for it, since a plan without On hand
 # buys metal that lies in the rack. An empty column of that heading says that this is meant, and no note is
 # left.
 

@@ -114,7 +114,7 @@ def _missing_page(path: Path, pages: Sequence[ResultPage]) -> str | None:
 # ``NAME.backup.xlsx``, holds the book as it was before the last write; a file of the planner's that has that
 # name stays (`package.saving`).
 #
-# Choices ------- Reading and writing are apart. openpyxl reads; it never saves a planner's book, because a
+# Choices: Reading and writing are apart. openpyxl reads; it never saves a planner's book, because a
 # load and save loses shapes, threaded comments, extension formats and cached values. Our pages are drawn by
 # XlsxWriter into a package of their own (`page_writer`), and its parts are spliced into the planner's
 # package (`splice`), of which every other part stays byte for byte.

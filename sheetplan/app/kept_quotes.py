@@ -1,0 +1,157 @@
+"""Quotes as they were given, by day, in ``NAME.quotes.json`` beside the book; and the same as ``--json``.
+
+A run writes two files, the book and this one. What is to be kept is staged beside the book first
+(``.NAME.quotes.json.next``, with the book's digest), then the book is written, then the file takes its
+place. Stopped before the book was written, the next run drops what was staged; stopped after, it keeps it.
+An order counts only where the book has its mark.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from sheetplan.model import Problem, Weight
+from sheetplan.money.quoting import NearlyFree, Priced, QuoteCost, Quoted, QuoteLine
+from sheetplan.trade.units import Units
+
+FORMAT = 1
+
+
+def quotes_file(book: Path) -> Path:
+    """Where the quotes of a book are kept."""
+    return book.with_name(f"{book.stem}.quotes.json")
+
+
+def kept_quotes(book: Path) -> tuple[Quoted, ...]:
+    """The quotes given so far, the oldest first. Raises ``NotWritten`` where their file cannot be used:
+    it would be lost under a new one."""
+    return _read(quotes_file(book))
+
+
+def _read(path: Path) -> tuple[Quoted, ...]:
+    from sheetplan.workbook.outcomes import NotWritten
+
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return ()
+    try:
+        values = json.loads(text)
+        if values["format"] != FORMAT:
+            raise ValueError(f"format {values['format']}")
+        return tuple(_kept_quote(one) for one in values["quotes"])
+    except (ValueError, KeyError, TypeError) as error:
+        raise NotWritten(Problem(
+            path.name, None, None, f"{path.name}, which keeps the quotes given so far, cannot be used "
+            f"({error}).", "Put it back from a copy, or move it away to begin anew.", Weight.STOPS,
+        )) from error  # fmt: skip
+
+
+def with_new(before: Sequence[Quoted], new: Sequence[Quoted]) -> tuple[Quoted, ...]:
+    """The quotes with new ones; one given again on the same day at the same prices is not kept twice."""
+    again = {(one.line.name, one.date, one.prices) for one in new}
+    return (*(one for one in before if (one.line.name, one.date, one.prices) not in again), *new)
+
+
+def stage_quotes(book: Path, quotes: Sequence[Quoted]) -> None:
+    """Put aside what is to be kept once the book is written."""
+    from sheetplan.app.rack.folder import digest_of
+    from sheetplan.workbook.package.saving import put_file
+
+    if quotes:
+        put_file(_staged_file(book), _bytes(quotes, book=digest_of(book.read_bytes())))
+
+
+def recover_quotes(book: Path, ordered: Collection[str]) -> None:
+    """Finish or drop what a run staged and was stopped before it kept it.
+
+    ``ordered`` are the quotes that the book has as ordered: one that was staged as ordered and is not is
+    staged for nothing.
+    """
+    from sheetplan.app.rack.folder import digest_of
+    from sheetplan.workbook.package.saving import taken_away
+
+    staged = _staged_file(book)
+    if not staged.exists():
+        return
+    quotes = _read(staged)
+    written = json.loads(staged.read_text(encoding="utf-8")).get("book") != digest_of(book.read_bytes())
+    if written:
+        there = kept_quotes(book)
+        true = [one for one in quotes if one in there or not one.ordered or one.line.name in ordered]
+        keep_quotes(book, true)
+    taken_away(staged)
+
+
+def keep_quotes(book: Path, quotes: Sequence[Quoted]) -> None:
+    """Keep quotes in place of what is there; nothing where there are none."""
+    from sheetplan.workbook.package.saving import put_file, taken_away
+
+    if quotes:
+        put_file(quotes_file(book), _bytes(quotes))
+    if _staged_file(book).exists():
+        taken_away(_staged_file(book))
+
+
+def _staged_file(book: Path) -> Path:
+    return book.with_name(f".{quotes_file(book).name}.next")
+
+
+def _bytes(quotes: Sequence[Quoted], **more: str) -> bytes:
+    values = {"format": FORMAT, **more, "quotes": [asdict(one) for one in quotes]}
+    return (json.dumps(values, indent=1, ensure_ascii=False) + "\n").encode()
+
+
+def _kept_quote(value: Mapping[str, Any]) -> Quoted:
+    line = {**value["line"], "quantities": tuple(value["line"]["quantities"])}
+    answers = tuple(
+        Priced(**{**one, "alone": QuoteCost(**one["alone"]), "added": QuoteCost(**one["added"])})
+        for one in value["answers"]
+    )
+    free = tuple(NearlyFree(**one) for one in value["free"])
+    return Quoted(**{**value, "line": QuoteLine(**line), "answers": answers, "free": free})
+
+
+def quotes_json(quotes: Sequence[Quoted], units: Units) -> dict[str, Any]:
+    """Quotes as plain values in the book's units: what ``--json`` writes.
+
+    Each has ``quote``, ``item``, ``customer``, ``date``, ``wanted``, ``plan`` (the mark of the plan that it
+    was laid beside, null where none stood), ``ordered``, ``ordered_quantity`` and ``answers``: ``quantity``,
+    ``price_each``, ``price``, ``price_by``, ``mark_up``, ``finish``, ``short`` and the costs ``alone`` and
+    ``added``, whose amounts are to the cent and add up.
+    """
+    return {"format": FORMAT, "units": units.value, "quotes": [_plain(one, units) for one in quotes]}
+
+
+def _plain(one: Quoted, units: Units) -> dict[str, Any]:
+    return {
+        "quote": one.line.name, "item": one.line.item, "customer": one.line.customer, "date": one.date,
+        "wanted": one.line.wanted or None, "currency": one.currency, "plan": one.plan or None,
+        "ordered": one.ordered or None, "ordered_quantity": one.ordered_quantity or None,
+        "answers": [_kept_answer(answer, units) for answer in one.answers],
+        "nearly_free": [asdict(free) for free in one.free],
+    }  # fmt: skip
+
+
+def _kept_answer(one: Priced, units: Units) -> dict[str, Any]:
+    return {
+        "quantity": one.quantity, "price_each": one.price_each, "price": one.price,
+        "price_by": "this month" if one.by_month else "alone", "mark_up": one.mark_up,
+        "finish": one.finish or None, "more": one.more,
+        "short": dict(one.short_added if one.by_month else one.short_alone),
+        "alone": _cost(one.alone, units), "added": _cost(one.added, units),
+    }  # fmt: skip
+
+
+def _cost(cost: QuoteCost, units: Units) -> dict[str, Any]:
+    return {
+        **cost.printed(), "kept": round(cost.kept, 2), "in_spares": round(cost.spares, 2),
+        "to_pay": round(cost.to_pay, 2), "machine_minutes": round(cost.machine_minutes, 3),
+        "hand_minutes": round(cost.hand_minutes, 3), "weight": round(cost.weight / units.weight_kg, 4),
+        "sheets": cost.sheets, "saved_by_luck": round(cost.saved, 2),
+        "spares_left_out": round(cost.left_out, 2),
+    }  # fmt: skip

@@ -9,6 +9,7 @@ import sys
 from itertools import pairwise
 from pathlib import Path
 
+import ezdxf
 import openpyxl
 import pytest
 
@@ -222,3 +223,26 @@ def test_what_was_staged_counts_where_the_book_was_written_and_has_its_mark(tmp_
     recover_quotes(book, ("C",))
     assert [one.line.name for one in kept_quotes(book)] == ["A", "B", "C"]
     assert sorted(path.name for path in tmp_path.iterdir()) == ["a.quotes.json", "a.xlsx"]
+
+
+def test_a_quoted_drawing_that_was_ordered_is_one_part(yard: Path, tmp_path: Path) -> None:
+    """Once its part stands in Parts, nothing says that it stands there twice."""
+    folder = tmp_path / "yard"
+    shutil.copytree(yard.parent, folder)
+    path = folder / yard.name
+    drawing = ezdxf.new(units=ezdxf.units.MM)
+    drawing.modelspace().add_lwpolyline([(0, 0), (90, 0), (90, 60), (0, 60)], close=True)
+    drawing.saveas(folder / "lug.dxf")
+    asked = {
+        "Quote": "Q-7", "Item": "", "Drawing": "lug.dxf", "Material": "mild steel", "Thickness": "10 ga",
+        "Quantity": "2", "Order it": "2",
+    }  # fmt: skip
+    book = openpyxl.load_workbook(path)
+    fill(book, "Quotes", [asked, LINES[1]])
+    book.save(path)
+    first = quote(path)
+    assert [one.what for one in first.problems if one.page == "Quotes"] == []
+    assert "Q-7 is a row of the page Orders now" in first.said[0]
+    assert not [one.what for one in quote(path).problems if "same as" in one.what]
+    parts = [row[0].value for row in openpyxl.load_workbook(path)["Parts"].iter_rows()]
+    assert parts.count("Q-7 drawing") == 1

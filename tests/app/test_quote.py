@@ -241,7 +241,6 @@ def test_a_quoted_drawing_that_was_ordered_is_one_part(yard: Path, tmp_path: Pat
     fill(book, "Quotes", [asked, LINES[1]])
     book.save(path)
     first = quote(path)
-    assert [one.what for one in first.problems if one.page == "Quotes"] == []
     assert "Q-7 is a row of the page Orders now" in first.said[0]
     assert not [one.what for one in quote(path).problems if "same as" in one.what]
     parts = [row[0].value for row in openpyxl.load_workbook(path)["Parts"].iter_rows()]

@@ -11,6 +11,7 @@ import json
 import os
 import time
 from collections.abc import Collection, Mapping, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -31,7 +32,7 @@ from sheetplan.app.making.standing import (
     still_on_order,
     uncut,
 )
-from sheetplan.app.making.workers import Crew, place_for_kernels
+from sheetplan.app.making.workers import Crew
 from sheetplan.app.month import yields_before
 from sheetplan.app.rack.belonging import with_mark
 from sheetplan.model import Job, Plan, Problem, Weight
@@ -228,10 +229,9 @@ def plan_book(
     seed: int | None,
     stop: Stop,
     report: Report,
-    workers: int | None = None,
+    workers: Crew | int | None = None,
     picks: tuple[str, ...] = (),
     locks: tuple[str, ...] = (),
-    scheduler: str | None = None,
 ) -> PlanOutcome:
     """Plan the orders of a closed book and write the results into it and beside it.
 
@@ -239,8 +239,7 @@ def plan_book(
     """
     host = ClosedBook(book, report)
     return plan_on(
-        host, today=today, seconds=seconds, seed=seed, stop=stop, workers=workers, picks=picks, locks=locks,
-        scheduler=scheduler,
+        host, today=today, seconds=seconds, seed=seed, stop=stop, workers=workers, picks=picks, locks=locks
     )  # fmt: skip
 
 
@@ -251,39 +250,31 @@ def plan_on(
     seconds: float | None,
     seed: int | None,
     stop: Stop,
-    workers: int | None = None,
+    workers: Crew | int | None = None,
     picks: tuple[str, ...] = (),
     locks: tuple[str, ...] = (),
-    scheduler: str | None = None,
 ) -> PlanOutcome:
     """Plan the orders of a book, wherever it lies, and write the results into it and beside it.
 
-    ``seconds`` and ``seed`` override the book's settings; ``workers`` None means as many as the
-    machine has, ``scheduler`` is the address of a Dask scheduler to plan on instead; ``picks`` and
+    ``seconds`` and ``seed`` override the book's settings; ``workers`` says who plans, or how many
+    processes do; None means as many as the machine has. ``picks`` and
     ``locks`` are tags of choices and layouts of the plan that the book shows, beside those marked in
     it. Raises ``BookError`` where the book cannot be read or written, ``NoCluster`` where the scheduler
     cannot be used, ``CheckFailed`` where the plan does not stand up to the check.
     """
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
-    place_for_kernels(host.progress)
-    with as_private_as(host.path), Crew(workers, scheduler) as crew:
-        crew.get_ready()
+    with as_private_as(host.path), ExitStack() as held:
+        crew = workers if isinstance(workers, Crew) else held.enter_context(Crew(workers))
+        crew.get_ready(host.progress)
         asked, found = _Asked(today, seconds, seed, picks, locks), None
         for _ in range(MOST_BEGUN):
             tables = host.read()
-            parts = tables.tables.get("Parts")
-            if parts is not None and len(parts.rows) >= MANY_PARTS:
-                crew.learn()
             try:
                 return _planned(host, tables, asked, stop, crew, found)
             except Overtaken as overtaken:
                 until_quiet(host, overtaken, stop)
                 found = overtaken.found
         return _planned(host, host.read(), asked, stop, crew, found)
-
-
-MANY_PARTS = 60
-"""Rows of Parts from which reading and writing take long enough for helpers to get ready for the latter."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -385,7 +376,7 @@ def _write_all(
     They go beside the book as it is called by now: an open book may have been saved under another name.
     """
     from sheetplan.app.making.writing import MADE_NOTE, Writing, made_before, made_note, source_of, worked_out
-    from sheetplan.pages import result_pages
+    from sheetplan.pages.book.results import result_pages
     from sheetplan.pages.floor import PLAN_HTML
     from sheetplan.pages.plan_json import plan_json
     from sheetplan.pages.wording import decimals_of
@@ -484,16 +475,21 @@ def _kept_files(answer: Answer, mark: str, said: Said) -> dict[str, bytes]:
 def mark_of(record: Mapping[str, Any]) -> str:
     """The plan's mark: letters from a hash of all that is cut and made.
 
-    Choices beside the plan, what else would fit and problems are no part of it, so that a mark on the page
-    Choices, a busier machine or an order that has become overdue does not make tickets stale.
+    Choices beside the plan, what is proven of it, what else would fit and problems are no part of it, so
+    that a mark on the page Choices, a busier machine or an order that has become overdue does not make
+    tickets stale.
 
     >>> mark_of({"layouts": []}) == mark_of({"layouts": []})
     True
     """
-    beside = ("choices", "fits", "problems")
-    groups = [{k: v for k, v in one.items() if k not in beside} for one in record.get("groups", ())]
-    told = {**{k: v for k, v in record.items() if k not in beside}, "groups": groups}
-    number = int.from_bytes(hashlib.sha256(record_text(told).encode()).digest()[:8])
+    beside = ("choices", "fits", "problems", "bound", "within", "against_cheapest")
+
+    def told(values: Mapping[str, Any]) -> dict[str, Any]:
+        return {key: value for key, value in values.items() if key not in beside}
+
+    groups, totals = [told(one) for one in record.get("groups", ())], told(record.get("totals", {}))
+    told_of_all = {**told(record), "groups": groups, "totals": totals}
+    number = int.from_bytes(hashlib.sha256(record_text(told_of_all).encode()).digest()[:8])
     alphabet = "ABCDEFGHJKLMNPRSTUVWXYZ"  # without I, O and Q, which are misread on a dirty ticket
     letters = []
     for _ in range(MARK_LETTERS):

@@ -198,15 +198,17 @@ def plan(
     Ctrl-C ends the search and keeps the best plan so far; a second Ctrl-C gives up and changes nothing.
     """
     from sheetplan.app.making.progress import StopSwitch, stops_on_ctrl_c
-    from sheetplan.app.making.workers import NoCluster
-    from sheetplan.app.plan import plan_book
+    from sheetplan.app.making.workers import Crew, NoCluster
 
     keys = ("groups", "totals")
     may_write_json(json_file, keys)
     started = time.monotonic()
     stop = StopSwitch()
     try:
-        with stops_on_ctrl_c(stop), ProgressPrinter() as printer:
+        with stops_on_ctrl_c(stop), ProgressPrinter() as printer, Crew(workers, scheduler) as crew:
+            crew.get_ready(printer.show)
+            from sheetplan.app.plan import plan_book  # fetched while helpers start
+
             outcome = plan_book(
                 book,
                 today=datetime.date.today(),
@@ -214,10 +216,9 @@ def plan(
                 seed=seed,
                 stop=stop,
                 report=printer.show,
-                workers=workers,
+                workers=crew,
                 picks=tuple(pick or ()),
                 locks=tuple(lock or ()),
-                scheduler=scheduler,
             )
     except NoCluster as none:
         raise typer.BadParameter(str(none), param_hint="--scheduler") from none

@@ -49,9 +49,8 @@ from sheetplan.planning.order_book import (
     renumbered,
     sheet_counts,
     short_problems,
-    time_for_optional,
 )
-from sheetplan.planning.progress import Progress, RunOptions, Stop
+from sheetplan.planning.progress import Progress, RunOptions
 from sheetplan.planning.run import Run
 from sheetplan.planning.whatif.optional import with_optional
 from sheetplan.shapes import box
@@ -177,8 +176,7 @@ def continued(job: Job, before: Before, options: RunOptions, *, locked: Sequence
     short = tuple(problem for plan in plans for problem in short_problems(plan, job))
     whole = Plan(job, plans, (*problems, *short), options.stop())
     kept_layouts = [layout for layouts in fixed.values() for layout in layouts]
-    stop = time_for_optional(options)
-    return _with_what_fits(whole, before, kept_layouts, locked, stop)
+    return _with_what_fits(whole, before, kept_layouts, locked, options)
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,13 +217,13 @@ def _searched(
 
 
 def _with_what_fits(
-    plan: Plan, before: Before, kept: Sequence[Layout], locked: Sequence[Layout], stop: Stop
+    plan: Plan, before: Before, kept: Sequence[Layout], locked: Sequence[Layout], options: RunOptions
 ) -> Plan:
     """The plan with what else fits on its new layouts, and with its numbers; what stands or is kept stays."""
     steady = {key_of(layout) for one in before.stands.values() for layout in one.layouts}
     steady |= {key_of(layout) for layout in kept}
     marked = {key_of(layout) for layout in locked}
-    filled = _filled(plan, steady, stop)
+    filled = _filled(plan, steady, options)
     groups = tuple(_unlocked(before.stands.get(one.group.label, one), marked) for one in filled.groups)
     return renumbered(replace(filled, groups=groups), before)
 
@@ -405,13 +403,13 @@ def merged(plan: GroupPlan) -> GroupPlan:
     return replace(plan, layouts=tuple(found.values()))
 
 
-def _filled(plan: Plan, steady: set[LayoutKey], stop: Stop) -> Plan:
+def _filled(plan: Plan, steady: set[LayoutKey], options: RunOptions) -> Plan:
     """The plan with what else fits, on layouts that are new; those that stay are as good as locked."""
     groups = tuple(
         replace(one, layouts=tuple(_steadied(layout, steady) for layout in one.layouts))
         for one in plan.groups
     )
-    return with_optional(replace(plan, groups=groups), stop=stop)
+    return with_optional(replace(plan, groups=groups), options)
 
 
 def _steadied(layout: Layout, steady: set[LayoutKey]) -> Layout:

@@ -33,7 +33,7 @@ from sheetplan.planning.choices import (
     search_with,
     worth_showing,
 )
-from sheetplan.planning.gauge_work import GaugeWork, TimesUp
+from sheetplan.planning.gauge_work import GaugeWork, Sealed, TimesUp, opened, sealed
 from sheetplan.planning.order_book import money_of, sheet_counts
 from sheetplan.planning.progress import Stop
 from sheetplan.planning.search.first_plan import merged
@@ -49,9 +49,6 @@ MOST_NAMED = 4
 
 SIZES_SHARE, AIMS_SHARE, LAYOUTS_SHARE = 0.4, 0.4, 0.2
 """Shares of the finishing work: buying one size alone, what else a plan can aim at, fewer layouts."""
-
-PROOF_SHARE = 0.2
-"""Work beside it, as a share, on a closer proof of what the plan could cost at least."""
 
 SPARING_SHARE = 0.1
 """Work beside it, as a share, on doing without remnants that cost nothing where the plan has any."""
@@ -225,8 +222,6 @@ def finish(work: GaugeWork, looks: int, halt: Stop) -> GroupPlan:
     main, others_shown = chosen(candidates)
     # Whoever stopped the run waits for this: a gauge that was hardly begun keeps the bound that it has.
     bound = (work if halt() else work.with_proof()).bound
-    if not is_proven(search, bound) and not halt():
-        bound = max(bound, closer_proof(search, int(looks * PROOF_SHARE), halt))
     return replace(
         main.plan,
         bound=bound if bound > 0.0 and search.score.missing == 0.0 else None,
@@ -235,9 +230,24 @@ def finish(work: GaugeWork, looks: int, halt: Stop) -> GroupPlan:
     )
 
 
-def finish_elsewhere(work: GaugeWork, looks: int, limit: TimesUp) -> GroupPlan:
-    """`finish` with a time limit instead of a halt, for other processes."""
-    return finish(work, looks, limit.started())
+def with_proof(plan: GroupPlan, work: GaugeWork, looks: int, halt: Stop) -> GroupPlan:
+    """The plan with the closest bound on what it could cost at least that so much work proves."""
+    search = work.best
+    known = plan.bound or 0.0
+    if search is None or search.score.missing > 0.0 or is_proven(search, known) or halt():
+        return plan
+    return replace(plan, bound=max(known, closer_proof(search, looks, halt)) or None)
+
+
+def finish_elsewhere(work: GaugeWork | Sealed, looks: int, limit: TimesUp) -> tuple[GroupPlan, Sealed]:
+    """`finish` with a time limit instead of a halt, for other processes; the gauge as it is then."""
+    gauge = opened(work)
+    return finish(gauge, looks, limit.started()), sealed(gauge)
+
+
+def proven_elsewhere(plan: GroupPlan, work: GaugeWork | Sealed, looks: int, limit: TimesUp) -> GroupPlan:
+    """`with_proof` with a time limit instead of a halt, for other processes."""
+    return with_proof(plan, opened(work), looks, limit.started())
 
 
 def searches_of_sizes(work: GaugeWork, search: Search, looks: int, halt: Stop) -> list[Search]:

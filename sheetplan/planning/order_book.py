@@ -14,16 +14,9 @@ from sheetplan.model.job import Job, Remnant, SheetSize
 from sheetplan.model.plan import Group, GroupPlan, Layout, Placement, Plan, SheetCount
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.planning.grouping import make_groups
-from sheetplan.planning.progress import Progress, RunOptions, Stop
+from sheetplan.planning.progress import Progress, RunOptions
 
 LayoutKey = tuple[str, frozenset[Placement]]
-
-OPTIONAL_SECONDS, OPTIONAL_SHARE = 1.0, 0.1
-"""Orders that are cut if they fit have so long to find room, and so much of the seconds of a plan besides.
-
-They come after a stop as well, within the first: it is little to wait for.
-"""
-
 
 @dataclass(frozen=True, slots=True)
 class Before:
@@ -146,14 +139,7 @@ def plan_job(job: Job, options: RunOptions, *, locked: Sequence[Layout] = ()) ->
     options.report(Progress("", 1.0, f"{counted(len(groups), 'gauge')} planned."))
     short = tuple(problem for plan in plans for problem in short_problems(plan, job))
     plan = Plan(job, numbered(plans), (*problems, *short), options.stop())
-    return with_optional(plan, stop=time_for_optional(options))
-
-
-def time_for_optional(options: RunOptions) -> Stop:
-    """Says when orders that are cut if they fit have had their time, from now on."""
-    share = 0.0 if options.stop() else OPTIONAL_SHARE
-    until = options.clock() + OPTIONAL_SECONDS + share * options.seconds
-    return lambda: options.clock() > until
+    return with_optional(plan, options)
 
 
 def short_problems(plan: GroupPlan, job: Job) -> tuple[Problem, ...]:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from concurrent.futures import Executor
+from concurrent.futures import Executor, Future
 from dataclasses import dataclass
+from typing import TypeVar
+
+Value = TypeVar("Value")
 
 Stop = Callable[[], bool]
 """Asked between steps: True ends the run with the best plan so far."""
@@ -59,3 +62,12 @@ class RunOptions:
     report: Report = quiet
     executor: Executor | None = None
     clock: Callable[[], float] = time.monotonic
+
+
+def handed(
+    executor: Executor, home: str, function: Callable[..., Value], *given: object
+) -> Future[Value]:
+    """Have a call done elsewhere, by the process that did the last one of that home if there are such."""
+    at = getattr(executor, "submit_at", None)
+    answer: Future[Value] = at(home, function, *given) if at else executor.submit(function, *given)
+    return answer

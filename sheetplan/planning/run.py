@@ -6,17 +6,17 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from typing import TypeVar
 
-from sheetplan.drawings.reading.findings import counted
 from sheetplan.model.job import Job
-from sheetplan.model.plan import Group, GroupPlan, above_least, against_cheapest
-from sheetplan.planning.bounds.proof import is_proven
+from sheetplan.model.plan import Group, GroupPlan
 from sheetplan.planning.gauge_work import (
     BEGINNING,
+    FINISHING,
     FIRST_EPOCHS,
+    PROVING,
     SEARCHING,
-    SPARE,
     GaugeWork,
     Round,
+    Sealed,
     TimesUp,
     advance_elsewhere,
     advance_gauge,
@@ -24,11 +24,12 @@ from sheetplan.planning.gauge_work import (
     begin_gauge,
     begin_late,
     looks_for,
+    opened,
     rounds_for,
     shares,
 )
-from sheetplan.planning.group_plan import finish, finish_elsewhere
-from sheetplan.planning.progress import Progress, RunOptions
+from sheetplan.planning.group_plan import finish, finish_elsewhere, proven_elsewhere, with_proof
+from sheetplan.planning.progress import Progress, RunOptions, handed
 from sheetplan.planning.readying import make_kernels_ready
 from sheetplan.shapes import is_rectangle
 
@@ -36,6 +37,9 @@ Clock = Callable[[], float]
 """Seconds from some fixed moment on."""
 
 Value = TypeVar("Value")
+
+Gauge = GaugeWork | Sealed
+"""A gauge here, or one that is worked on elsewhere."""
 
 FIRST_DONE = 0.1
 """What of a run the first plans count as, in what it says of its progress."""
@@ -45,6 +49,9 @@ BEAT_SECONDS = 0.1
 
 LAG = 2
 """So many rounds lie between how the gauges stood and the round that is shared out by it."""
+
+COUNTED_SHARE = 0.5
+"""Of the seconds after the search so much is counted work; the rest is what cannot be counted."""
 
 ALIVE_STEPS = 20
 """Signs of life, at most, while a run waits: each says how much of the time is used."""
@@ -61,7 +68,7 @@ class Course:
     rounds before, so that nobody waits for the last gauge of a round and chance of timing decides nothing.
     """
 
-    def __init__(self, works: Sequence[GaugeWork], rounds: Sequence[Round], allowed: Allowed) -> None:
+    def __init__(self, works: Sequence[Gauge], rounds: Sequence[Round], allowed: Allowed) -> None:
         self.works, self._rounds, self._allowed_of = list(works), rounds, allowed
         self._gains = [[work.gain for work in works]] + [[0.0] * len(works) for _ in rounds]
         self._allowed = [allowed(self._gains[0], one) for one in rounds[:LAG]]
@@ -92,7 +99,7 @@ class Course:
                         self._through(place)
         return sorted(found, key=lambda one: -one[2])
 
-    def put(self, place: int, work: GaugeWork) -> None:
+    def put(self, place: int, work: Gauge) -> None:
         """Take a gauge as it is after its round."""
         self.works[place], self._busy[place] = work, False
         self._through(place)
@@ -107,7 +114,7 @@ class Course:
                 self._allowed.append(self._allowed_of(self._gains[self.finished], self._rounds[ahead]))
 
 
-def _unheard(work: GaugeWork, number: int) -> None:
+def _unheard(answer: object, number: int) -> None:
     """Nothing is said of an answer that comes when the rounds are over."""
 
 
@@ -135,26 +142,31 @@ class Run:
             self._search_here(course)
         else:
             self._search_elsewhere(self.executor, course)
-        self.deadline = self.end - self.options.seconds * SPARE
-        return self._finish(course.works)
+        self.deadline = self.options.clock() + self.options.seconds * FINISHING
+        finished = self._finish(course.works)
+        self.deadline = self.options.clock() + self.options.seconds * PROVING
+        return self._proven(finished)
 
     def halted(self) -> bool:
         """Whether the run should end now."""
         return self.options.stop() or self.options.clock() > self.deadline
 
-    def _begin(self) -> list[GaugeWork]:
+    def _begin(self) -> list[Gauge]:
         parts, settings = self.job.parts, self.job.settings
         first = min(FIRST_EPOCHS[0], self.options.seconds * SEARCHING)
         looks = looks_for(first * BEGINNING) * self.cores // max(1, len(self.groups))
         if self.executor is None or self.options.stop():
-            works = []
+            works: list[Gauge] = []
             for group in self.groups:
                 works.append(self._begin_here(group, looks))
                 self._begun(works[-1], len(works))
             return works
         limit = self._limit()
         futures = [
-            self.executor.submit(begin_elsewhere, group, parts, settings, self.options.seed, looks, limit)
+            handed(
+                self.executor, group.label, begin_elsewhere, group, parts, settings, self.options.seed,
+                looks, limit,
+            )
             for group in self.groups
         ]
         found = self._awaited(futures, self._begun)
@@ -207,17 +219,19 @@ class Run:
             for place, one, looks in due:
                 if self.halted():
                     return
-                course.put(place, advance_gauge(course.works[place], one.start, one.end, looks, self.halted))
+                work = opened(course.works[place])
+                course.put(place, advance_gauge(work, one.start, one.end, looks, self.halted))
             told = self._tell_rounds(course, told)
 
     def _search_elsewhere(self, executor: Executor, course: Course) -> None:
         """All rounds in other processes; a gauge whose answer does not come in time stays as it was."""
-        running: dict[Future[GaugeWork], int] = {}
+        running: dict[Future[Sealed], int] = {}
         told = 0
         while not self.halted():
             for place, one, looks in course.due():
                 work = course.works[place]
-                future = executor.submit(advance_elsewhere, work, one.start, one.end, looks, self._limit())
+                given = work, one.start, one.end, looks, self._limit()
+                future = handed(executor, work.label, advance_elsewhere, *given)
                 running[future] = place
             told = self._tell_rounds(course, told)
             if not running:
@@ -251,38 +265,60 @@ class Run:
         """Share of the time that is used."""
         return 1.0 - (self.end - self.options.clock()) / self.options.seconds if self.options.seconds else 1.0
 
-    def _finish(self, works: list[GaugeWork]) -> list[GroupPlan]:
+    def _finish(self, works: list[Gauge]) -> list[tuple[GroupPlan, Gauge]]:
         """Fewer layouts where that costs nothing, and the plans as everybody sees them."""
-        looks = looks_for(self.options.seconds * (1.0 - SEARCHING - SPARE)) * self.cores // max(1, len(works))
+        looks = self._looks_each(FINISHING * COUNTED_SHARE)
         if self.options.stop():
             self._let_go()
         if self.executor is None:
-            plans = []
+            plans: list[tuple[GroupPlan, Gauge]] = []
             for work in works:
-                plans.append(finish(work, looks, self.halted))
+                plans.append(self._finish_here(work, looks))
                 self._finished(plans[-1], len(plans))
             return plans
         limit = self._limit()
-        futures = [self.executor.submit(finish_elsewhere, work, looks, limit) for work in works]
+        futures = [handed(self.executor, work.label, finish_elsewhere, work, looks, limit) for work in works]
         found = self._awaited(futures, self._finished)
-        return [plan or finish(work, looks, self.halted) for plan, work in zip(found, works, strict=True)]
+        return [plan or self._finish_here(work, looks) for plan, work in zip(found, works, strict=True)]
+
+    def _finish_here(self, work: Gauge, looks: int) -> tuple[GroupPlan, Gauge]:
+        gauge = opened(work)
+        return finish(gauge, looks, self.halted), gauge
+
+    def _proven(self, finished: list[tuple[GroupPlan, Gauge]]) -> list[GroupPlan]:
+        """The plans with a closer proof of what each could cost at least, as far as there is time."""
+        looks, limit = self._looks_each(PROVING * COUNTED_SHARE), self._limit()
+        if self.options.stop():
+            return [plan for plan, _ in finished]
+        if self.executor is None:
+            return [with_proof(plan, opened(work), looks, self.halted) for plan, work in finished]
+        futures = [
+            handed(self.executor, work.label, proven_elsewhere, plan, work, looks, limit)
+            for plan, work in finished
+        ]
+        found = self._awaited(futures, _unheard)
+        return [closer or plan for closer, (plan, _) in zip(found, finished, strict=True)]
+
+    def _looks_each(self, share: float) -> int:
+        """Work for each gauge in a share of the seconds."""
+        return looks_for(self.options.seconds * share) * self.cores // max(1, len(self.groups))
 
     def _limit(self) -> TimesUp:
         return TimesUp.after(max(0.0, self.deadline - self.options.clock()))
 
-    def _begun(self, work: GaugeWork, number: int) -> None:
+    def _begun(self, work: Gauge, number: int) -> None:
         self.done = FIRST_DONE * number / len(self.groups)
         self._tell(work, self.done)
 
-    def _finished(self, done: GroupPlan, number: int) -> None:
+    def _finished(self, done: tuple[GroupPlan, Gauge], number: int) -> None:
         self.done = 1.0 - (1.0 - SEARCHING) * (1.0 - number / len(self.groups))
-        self.options.report(Progress("", self.done, f"Finishing {done.group.label}"))
+        self.options.report(Progress("", self.done, f"Finishing {done[1].label}"))
 
-    def _tell(self, work: GaugeWork, done: float) -> None:
-        self.options.report(Progress(work.group.label, 1.0 if work.gain == 0.0 else done, said(work)))
+    def _tell(self, work: Gauge, done: float) -> None:
+        self.options.report(Progress(work.label, 1.0 if work.gain == 0.0 else done, work.line))
 
-    def _said(self, works: Sequence[GaugeWork]) -> str:
-        finished, every = sum(1 for work in works if _is_finished(work)), len(works)
+    def _said(self, works: Sequence[Gauge]) -> str:
+        finished, every = sum(1 for work in works if work.is_finished), len(works)
         some = f"{finished:,} of {every:,} gauges" if finished else "no gauge"
         return f"Known to be the cheapest possible so far: {some if finished < every else 'all'}."
 
@@ -290,23 +326,3 @@ class Run:
 def _cores(executor: Executor | None) -> int:
     """How many gauges are worked on at a time."""
     return max(1, int(getattr(executor, "_max_workers", 1))) if executor else 1
-
-
-def _is_finished(work: GaugeWork) -> bool:
-    search = work.best
-    return work.gain == 0.0 or (search is not None and is_proven(search, work.bound))
-
-
-def said(work: GaugeWork) -> str:
-    """One line on how a gauge stands."""
-    search = work.best
-    if search is None:
-        return f"{work.group.label}: nothing to cut."
-    sheets = sum(search.picks.values())
-    text = f"{work.group.label}: {counted(sheets, 'sheet')} in {counted(len(search.picks), 'layout')}"
-    if search is work.shaped and work.has_shapes:
-        text += " by outline"
-    above = None if search.score.missing else above_least(search.score.cost, work.bound)
-    if above is None:
-        return f"{text}."
-    return f"{text}, {against_cheapest(above)}{'' if above == 0.0 else ' the cheapest possible'}."

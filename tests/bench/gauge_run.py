@@ -10,15 +10,16 @@ from sheetplan.packing.ready import make_ready
 from sheetplan.planning.box_problem import BoxProblem
 from sheetplan.planning.gauge_work import (
     BEGINNING,
+    FINISHING,
     FIRST_EPOCHS,
+    PROVING,
     SEARCHING,
-    SPARE,
     advance_gauge,
     begin_gauge,
     looks_for,
     rounds_for,
 )
-from sheetplan.planning.group_plan import candidate, finish
+from sheetplan.planning.group_plan import candidate, finish, with_proof
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.order_book import numbered
 from sheetplan.planning.search.state import Search
@@ -64,8 +65,9 @@ def run_gauge(job: Job, seconds: float, seed: int) -> GaugeRun:
     paused = time.process_time()
     before = len(candidate(work, search).plan.layouts)
     start += time.process_time() - paused
-    allowed = seconds * (1.0 - SPARE)
-    plan = finish(work, looks_for(seconds * (1.0 - SEARCHING - SPARE)), halt)
+    allowed = seconds * (SEARCHING + FINISHING + PROVING)
+    plan = finish(work, looks_for(seconds * FINISHING), halt)
+    plan = with_proof(plan, work, looks_for(seconds * PROVING), halt)
     spent = time.process_time() - start
     faults = len(check_plan(Plan(job, numbered([plan]))))
     return GaugeRun(plan, work.problem, search, first_seconds, first_cost, spent, before, faults)

@@ -51,8 +51,8 @@ def plan(folder: Path, scheduler: str | None, report: Callable[[Progress], None]
     folder.mkdir()
     book = write_book(folder / "b.xlsx", plain_rows())
     outcome = plan_book(
-        book, today=TODAY, seconds=30.0, seed=1, stop=lambda: False, report=report, workers=1,
-        scheduler=scheduler,
+        book, today=TODAY, seconds=30.0, seed=1, stop=lambda: False, report=report,
+        workers=workers.Crew(1, scheduler),
     )  # fmt: skip
     assert outcome.plan is not None
     assert link_faults(book) == []

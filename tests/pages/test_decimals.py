@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from sheetplan.model import Plan
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages import result_pages
+from sheetplan.pages.book.results import result_pages
 from sheetplan.pages.paper.tickets import tickets_pdf
 from sheetplan.pages.values import Link, ResultPage
 from sheetplan.pages.wording import Decimals, decimals_of

@@ -3,7 +3,6 @@
 import re
 
 from sheetplan.model import Problem, Weight
-from sheetplan.pages import empty_pages
 from sheetplan.pages.book.problems import (
     NOT_CHECKED,
     BookSeen,
@@ -12,6 +11,7 @@ from sheetplan.pages.book.problems import (
     problems_page,
     unchecked_page,
 )
+from sheetplan.pages.book.results import empty_pages
 from sheetplan.pages.values import (
     PROBLEM_KEY,
     PROBLEM_PLACE,

@@ -10,7 +10,7 @@ import pytest
 
 from sheetplan.model import Plan, Problem, Weight
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages import empty_pages, problems_only, result_pages
+from sheetplan.pages.book.results import empty_pages, problems_only, result_pages
 from sheetplan.pages.values import RESULT_PAGES, Kind, Link, Picture, ResultPage
 
 TODAY = datetime.date(2026, 11, 3)

@@ -6,27 +6,19 @@ import atexit
 import logging
 import os
 import shutil
-import signal
 import sys
 import tempfile
 import threading
 import time
 import warnings
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import (
-    BrokenExecutor,
-    CancelledError,
-    Executor,
-    Future,
-    InvalidStateError,
-    ProcessPoolExecutor,
-)
+from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future
 from contextlib import ExitStack, contextmanager, suppress
 from importlib import import_module
-from multiprocessing import active_children, get_context, parent_process
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
+from sheetplan.app.making.helpers import Helpers, settle
 from sheetplan.packing.kernel_cache import PACKING, is_compiled
 from sheetplan.planning.progress import Progress, Report
 from sheetplan.planning.readying import ALWAYS, BOXES, Readying, make_set_ready, wanted_sets
@@ -170,11 +162,11 @@ class ClusterExecutor(Executor):
         try:
             value = there.result()
         except (KilledWorker, CancelledError, OSError) as lost:
-            _settle(answer, error=ClusterLost(str(lost)))
+            settle(answer, error=ClusterLost(str(lost)))
         except Exception as fault:
-            _settle(answer, error=fault)
+            settle(answer, error=fault)
         else:
-            _settle(answer, value)
+            settle(answer, value)
 
     def _watch(self) -> None:
         """Give up all that is waited for once the cluster has been without workers for too long."""
@@ -187,7 +179,7 @@ class ClusterExecutor(Executor):
         with self._lock:
             waiting = list(self._waiting)
         for answer in waiting:
-            _settle(answer, error=ClusterLost("no worker of the cluster is left"))
+            settle(answer, error=ClusterLost("no worker of the cluster is left"))
 
 
 def _workers(client: Any) -> int:
@@ -197,20 +189,11 @@ def _workers(client: Any) -> int:
         return 0
 
 
-def _settle(answer: Future[Any], value: Any = None, error: BaseException | None = None) -> None:
-    """Give a future its end, unless the watch or the caller gave it one meanwhile."""
-    with suppress(InvalidStateError):
-        if error is not None:
-            answer.set_exception(error)
-        else:
-            answer.set_result(value)
-
-
 # The processes that plan gauges side by side, and then make the files.
 #
 # Choices: Who searched makes the files: helpers start while the book is read and stay until it is
 # written (`Crew`). A stop leaves little to wait for. Helpers are ended in the midst of their work
-# (`Helpers.shutdown`), a gauge that was not begun gets a plan in a moment and the bound of its bare area
+# (`helpers.Helpers`), a gauge that was not begun gets a plan in a moment and the bound of its bare area
 # (`gauge_work.begin_late`), the others keep their best; no size is bought alone, what fits is not worked
 # out. `python -m tests.bench load` times it.
 
@@ -222,9 +205,6 @@ MOST_WORKERS = 8
 
 LONG_SECONDS = 60.0
 """A run that may take longer asks one kernel for so much that it could not hear a stop within 3 seconds."""
-
-LETTING_GO_SECONDS = 2.0
-"""Processes told to end are gone in some hundredths of a second; nobody waits for one that is not."""
 
 
 def place_for_kernels(report: Report) -> None:
@@ -281,20 +261,15 @@ class Crew:
     def __exit__(self, *_: object) -> None:
         self._held.close()
 
-    def get_ready(self) -> None:
+    def get_ready(self, report: Report) -> None:
         """Start the helpers while the book is read: on a fresh machine they compile, else load kernels."""
-        if self._scheduler is not None or self._count == 1:
+        place_for_kernels(report)
+        if self._helpers is not None or self._scheduler is not None or self._count == 1:
             return
         self._begun().begin(ALWAYS)
         if all(is_compiled(name) for name in ALWAYS):
             for _ in range(self._count):
                 self._started().submit(make_set_ready, BOXES)
-
-    def learn(self) -> None:
-        """Have what writes files at hand in the helpers before the search takes all their time."""
-        if self._helpers is not None:
-            for _ in range(self._count):
-                self._helpers.submit(learn_to_write)
 
     def searching(self, seconds: float, shapes: bool, report: Report) -> Executor | None:
         """Who searches for so many seconds; None where this process does it alone.
@@ -303,14 +278,20 @@ class Crew:
         search has a helper even where it is the only one, as a helper can be let go. Raises ``NoCluster``
         where the scheduler cannot be used.
         """
-        # This process does little but wait meanwhile.
-        threading.Thread(target=learn_to_write, name="learning", daemon=True).start()
+        # This process does little but wait meanwhile; the others have made first plans by then.
+        threading.Thread(target=self._learn, name="learning", daemon=True).start()
         if self._scheduler is not None:
             return self._held.enter_context(cluster(self._scheduler))
         if self._count == 1 and seconds <= LONG_SECONDS:
             return None
         self._begun().await_all(wanted_sets(shapes=shapes), report)
         return self._started()
+
+    def _learn(self) -> None:
+        """Have what writes files at hand here and in the helpers before the search is over."""
+        learn_to_write()
+        if self._helpers is not None:
+            self._helpers.tell_all(learn_to_write)
 
     def _started(self) -> Helpers:
         if self._helpers is None or self._helpers.gone:
@@ -347,9 +328,10 @@ def learn_to_write() -> None:
 
 
 WRITERS = (
-    "sheetplan.drawings.writing.dxf", "sheetplan.money.comparison", "sheetplan.pages.drawing.files",
-    "sheetplan.pages.paper.tickets", "sheetplan.pages.paper.lists", "sheetplan.pages.paper.labels",
-    "sheetplan.pages.paper.lists", "matplotlib.backends.backend_agg", "PIL.Image",
+    "sheetplan.drawings.writing.dxf", "sheetplan.drawings.writing.svg", "sheetplan.money.comparison",
+    "sheetplan.pages.drawing.files", "sheetplan.pages.drawing.layout_drawing", "sheetplan.pages.floor",
+    "sheetplan.pages.paper.tickets", "sheetplan.pages.paper.shop_files", "sheetplan.pages.book.results",
+    "matplotlib.backends.backend_agg", "PIL.Image",
 )  # fmt: skip
 """Modules that take their time to import and are asked for late, so that other commands start at once."""
 
@@ -384,53 +366,3 @@ class Handed(Generic[Given, Result]):
             except BrokenExecutor:
                 answer = self._function(one)
             yield answer
-
-
-class Helpers(ProcessPoolExecutor):
-    """Processes of this machine that can be let go in the midst of their work."""
-
-    def __init__(self, count: int) -> None:
-        super().__init__(count, get_context("spawn"), _stay_by_the_parent)
-        self.gone = False
-        """Whether they were let go."""
-        self._others = set(active_children())
-
-    def __exit__(self, *_: object) -> None:
-        self.shutdown(cancel_futures=True)
-
-    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
-        """End the processes, at once where their work is given up."""
-        self.gone = True
-        if not cancel_futures:
-            super().shutdown(wait)
-            return
-        asked, answers = getattr(self, "_call_queue", None), getattr(self, "_result_queue", None)
-        manager = getattr(self, "_executor_manager_thread", None)
-        if asked is not None:
-            asked.cancel_join_thread()  # what nobody reads any more would hold up the end of the program
-        super().shutdown(wait=False, cancel_futures=True)
-        # What a helper is still at after a stop is of no use to anybody, and could take its whole time.
-        leaving = set(active_children()) - self._others
-        for helper in leaving:
-            helper.terminate()
-        if answers is not None:
-            answers._writer.close()  # half an answer would be waited for in vain
-        if manager is not None:
-            # Its thread collects the processes; two that collect at once know for a moment of none gone.
-            manager.join(LETTING_GO_SECONDS)
-        for helper in leaving:
-            helper.join(LETTING_GO_SECONDS)
-
-
-def _stay_by_the_parent() -> None:
-    """Leave Ctrl-C, which reaches every process of the terminal, to the parent; do not outlive it."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_end_with_the_parent, name="parent", daemon=True).start()
-
-
-def _end_with_the_parent() -> None:
-    """A parent that is killed tells nobody, and whoever waits for work would wait for ever."""
-    parent = parent_process()
-    if parent is not None:
-        parent.join()
-        os._exit(1)

@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from sheetplan.model.job import Job, SheetSize
-from sheetplan.planning.progress import Progress, Report, Stop
+from sheetplan.planning.progress import Progress, Report, Stop, handed
 
 if TYPE_CHECKING:
     # Compiled kernels stand behind these, too heavy for a look at the pages.
@@ -235,7 +235,7 @@ def _done(
             answers.append(function(*given, stop=lambda: stop() or time.monotonic() > until))
         return answers
     end = time.time() + left - min(GRACE_SECONDS, GRACE_SHARE * left)
-    futures = [executor.submit(answer_elsewhere, *task, end) for task in tasks]
+    futures = [handed(executor, task[1][0].plan.group.label, answer_elsewhere, *task, end) for task in tasks]
     waiting: set[Future[Any]] = set(futures)
     while waiting and not stop() and time.monotonic() < until:
         done, waiting = wait(waiting, BEAT_SECONDS)

@@ -6,19 +6,22 @@ kit that stays incomplete are worth nothing to whoever ordered it and are not cu
 piece is moved, and locked layouts stay as they are.
 
 Several lines that fight for the same room are a packing problem of their own; they are served in the
-order of the book, and once more with the smallest first, and the better of both is taken.
+order of the book, and once more with the smallest first, and the better of both is taken. Lines span gauges
+and are served one after another; spares and choices are each gauge's own, side by side in other processes.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
 from sheetplan.model.job import Job
-from sheetplan.model.plan import Choice, GroupPlan, Layout, Plan
+from sheetplan.model.plan import Choice, Group, GroupPlan, Layout, Plan
+from sheetplan.planning.gauge_work import FILLING, TimesUp
 from sheetplan.planning.order_book import numbered, sheet_counts
-from sheetplan.planning.progress import Stop, never
+from sheetplan.planning.progress import RunOptions, Stop, handed, never
 from sheetplan.planning.whatif.beds import (
     BESIDE,
     Bed,
@@ -31,6 +34,9 @@ from sheetplan.planning.whatif.beds import (
 )
 from sheetplan.planning.whatif.capacity import parts_of
 
+LEAST_SECONDS = 1.0
+"""Lines have so long to find room at least, after a stop as well: it is little to wait for."""
+
 Pieces = Mapping[str, int]
 
 
@@ -38,9 +44,15 @@ Pieces = Mapping[str, int]
 class Ground:
     """The sheets of a gauge that may take more: what lies on them, and pieces that no line has taken yet."""
 
-    filler: GaugeFiller
+    group: Group
+    job: Job
     beds: tuple[Bed, ...]
     loose: Counter[str]
+
+    @property
+    def filler(self) -> GaugeFiller:
+        """What packs the gauge; it stays in the process that made it."""
+        return filler_of(self.group, self.job.parts, self.job.settings)
 
 
 Grounds = Mapping[str, Ground]
@@ -55,7 +67,7 @@ class Served:
     sets: Mapping[int, int]
 
 
-def with_optional(plan: Plan, *, stop: Stop = never) -> Plan:
+def with_optional(plan: Plan, options: RunOptions) -> Plan:
     """The plan with what else fits; what it makes beyond must orders is arranged anew.
 
     Parameters
@@ -63,16 +75,55 @@ def with_optional(plan: Plan, *, stop: Stop = never) -> Plan:
     plan
         Layouts that make the must orders, and perhaps more. Its choices are filled in the same way, each
         as if the other gauges stayed as they are.
-    stop
-        Asked between steps; what has found room by then is kept.
+    options
+        Of the run that made the plan: a share of its seconds goes here, and who planned does this as well.
+        After a stop nobody else is there to ask. What has found room in time is kept.
     """
+    stopped = options.stop()
+    seconds = max(LEAST_SECONDS, 0.0 if stopped else FILLING * options.seconds)
+    until = options.clock() + seconds
+    if stopped or options.executor is None:
+        return _filled(plan, lambda: options.clock() > until)
+    return _filled_elsewhere(plan, options.executor, TimesUp.after(seconds))
+
+
+def _filled(plan: Plan, stop: Stop) -> Plan:
     served = _best(plan, stop)
-    groups = []
-    for one in plan.groups:
-        filled = _published(one, _with_spares(served.grounds[one.group.label], stop))
-        choices = tuple(_filled_choice(choice, plan, served.sets, stop) for choice in one.choices)
-        groups.append(replace(filled, choices=choices))
-    return replace(plan, groups=numbered(groups))
+    return replace(plan, groups=numbered(_filled_gauge(*one, stop) for one in _by_gauge(plan, served)))
+
+
+def _filled_elsewhere(plan: Plan, executor: Executor, limit: TimesUp) -> Plan:
+    served = executor.submit(best_elsewhere, plan, limit).result()
+    asked = [
+        handed(executor, one[0].group.label, filled_elsewhere, *one, limit)
+        for one in _by_gauge(plan, served)
+    ]
+    return replace(plan, groups=numbered(one.result() for one in asked))
+
+
+Gauge = tuple[GroupPlan, Ground, Mapping[int, int]]
+"""A gauge's plan, its sheets with what lines got of them, and the sets of each line."""
+
+
+def _by_gauge(plan: Plan, served: Served) -> list[Gauge]:
+    return [(one, served.grounds[one.group.label], served.sets) for one in plan.groups]
+
+
+def _filled_gauge(one: GroupPlan, ground: Ground, sets: Mapping[int, int], stop: Stop) -> GroupPlan:
+    """A gauge with what lines got of it and with spares; its choices likewise."""
+    filled = _published(one, _with_spares(ground, stop))
+    choices = tuple(_filled_choice(choice, ground.job, sets, stop) for choice in one.choices)
+    return replace(filled, choices=choices)
+
+
+def best_elsewhere(plan: Plan, limit: TimesUp) -> Served:
+    """What lines get, within a time that another process can hear."""
+    return _best(plan, limit.started())
+
+
+def filled_elsewhere(one: GroupPlan, ground: Ground, sets: Mapping[int, int], limit: TimesUp) -> GroupPlan:
+    """A gauge filled, within such a time."""
+    return _filled_gauge(one, ground, sets, limit.started())
 
 
 def _best(plan: Plan, stop: Stop) -> Served:
@@ -103,7 +154,7 @@ def ground_of(plan: GroupPlan, job: Job, *, keep_surplus: bool) -> Ground:
     if not keep_surplus:
         beds = without_surplus(beds, made - must, may_split=False)
     locked = held_by(beds_of(layout for layout in plan.layouts if layout.locked))
-    return Ground(filler_of(plan.group, job.parts, job.settings), tuple(beds), held_by(beds) + locked - must)
+    return Ground(plan.group, job, tuple(beds), held_by(beds) + locked - must)
 
 
 def _served(plan: Plan, grounds: Grounds, lines: Sequence[int], stop: Stop) -> Served:
@@ -137,7 +188,7 @@ def _there(job: Job, grounds: Grounds, index: int) -> int:
     return min(
         ground.loose[name] // count
         for ground in grounds.values()
-        for name, count in parts_of(ground.filler.group, job, job.orders[index].item).items()
+        for name, count in parts_of(ground.group, job, job.orders[index].item).items()
     )
 
 
@@ -154,7 +205,7 @@ def _laid(job: Job, served: Served, index: int, sets: int, stop: Stop) -> tuple[
     """
     grounds = dict(served.grounds)
     for label, ground in served.grounds.items():
-        one = parts_of(ground.filler.group, job, job.orders[index].item)
+        one = parts_of(ground.group, job, job.orders[index].item)
         wanted = Counter({name: count * sets for name, count in one.items()})
         if any(name not in ground.filler.parts for name in one):
             return served, wanted.total()
@@ -180,7 +231,7 @@ def _area_of_line(plan: Plan, grounds: Grounds, index: int, sets: int | None = N
     number = order.quantity if sets is None else sets
     area = 0.0
     for ground in grounds.values():
-        one = parts_of(ground.filler.group, plan.job, order.item)
+        one = parts_of(ground.group, plan.job, order.item)
         area += ground.filler.area_of({name: n for name, n in one.items() if name in ground.filler.parts})
     return area * number
 
@@ -228,9 +279,9 @@ def _more_on(filler: GaugeFiller, bed: Bed, wanted: Pieces, left: Counter[str]) 
     return replace(bed, placements=(*bed.placements, *more))
 
 
-def _filled_choice(choice: Choice, plan: Plan, sets: Mapping[int, int], stop: Stop) -> Choice:
+def _filled_choice(choice: Choice, job: Job, sets: Mapping[int, int], stop: Stop) -> Choice:
     """A choice with as much of what the plan's lines got as finds room in it."""
-    one, job = choice.plan, plan.job
+    one = choice.plan
     label = one.group.label
     served = Served({label: ground_of(one, job, keep_surplus=False)}, {})
     for index, number in sets.items():

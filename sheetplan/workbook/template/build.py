@@ -10,10 +10,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from sheetplan.pages import empty_pages
 from sheetplan.pages.book.month import bare_month_page
 from sheetplan.pages.book.plan import NO_PLAN
 from sheetplan.pages.book.quoted import bare_quoted_page
+from sheetplan.pages.book.results import empty_pages
 from sheetplan.pages.values import MONTH_PAGE, QUOTED_PAGE, RESULT_PAGES, STEP_PAGES, ResultPage
 from sheetplan.trade.starter import REMARK, STARTERS, starter_rule
 from sheetplan.trade.thickness import parse_thickness

@@ -15,7 +15,6 @@ from sheetplan.planning.box_problem import make_problem, supplies_of
 from sheetplan.planning.gauge_work import begin_gauge
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.progress import never
-from sheetplan.planning.run import _is_finished, said
 from sheetplan.planning.search.boxes import begin
 from sheetplan.planning.search.first_plan import missing_penalty
 from sheetplan.shapes import circle_loop
@@ -106,8 +105,8 @@ def test_a_bound_that_says_little_is_not_shown_and_one_below_by_float_dust_is_me
     ):
         work.search.bound = bound
         known = replace(work, proven=bound)
-        assert said(known).endswith(tail)
-        assert _is_finished(known) is ("cheapest" in tail and "above" not in tail)
+        assert known.line.endswith(tail)
+        assert known.is_finished is ("cheapest" in tail and "above" not in tail)
 
 
 def test_sheets_on_hand_and_those_to_buy_are_bounded_together() -> None:

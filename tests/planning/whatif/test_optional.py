@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from functools import cache
+from multiprocessing import get_context
 
 import pytest
 
@@ -12,6 +14,7 @@ from sheetplan.checking import check_plan
 from sheetplan.model import Job, Kit, Loop, Order, Outline, Part, Plan
 from sheetplan.money.order_shares import allocate, pieces_made
 from sheetplan.planning import RunOptions, plan_job
+from sheetplan.planning.whatif import optional
 from sheetplan.planning.whatif.optional import with_optional
 from sheetplan.trade.thickness import Thickness
 from tests.planning.books import STEEL, TEN_GAUGE, job, part, rule, seeded_book, sheet
@@ -101,14 +104,22 @@ def test_locked_layouts_stay_and_what_they_make_counts() -> None:
             for one, again in zip(free.groups, planned(book).groups, strict=True)
         ),
     )
-    after = with_optional(held)
+    after = with_optional(held, RunOptions(60.0))
     assert [one.layouts for one in after.groups] == [one.layouts for one in held.groups]
 
 
-def test_a_stop_keeps_what_is_there() -> None:
+def test_without_time_what_is_there_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
     orders = [Order("A", "Tab", 1), Order("B", "Slab", 3), Order("C", "Set", 3, must=False)]
     plan = planned(two_gauges(orders))
-    assert made(with_optional(plan, stop=lambda: True)) == made(plan)
+    monkeypatch.setattr(optional, "LEAST_SECONDS", 0.0)
+    assert made(with_optional(plan, RunOptions(0.0))) == made(plan)
+
+
+def test_other_processes_find_the_same() -> None:
+    plan = planned(books()[0])
+    with ProcessPoolExecutor(1, get_context("spawn")) as executor:
+        there = with_optional(plan, RunOptions(60.0, executor=executor))
+    assert there == with_optional(plan, RunOptions(60.0))
 
 
 def test_repeated_layouts_are_not_split_for_spares() -> None:
@@ -161,7 +172,7 @@ def test_no_odd_pieces_no_further_sheet_and_all_musts(number: int) -> None:
 @pytest.mark.parametrize("number", range(4))
 def test_no_line_loses_by_being_served_again(number: int) -> None:
     plan = planned(books()[number])
-    again = with_optional(plan)
+    again = with_optional(plan, RunOptions(60.0))
     whole, after = ([line.short == 0 for line in allocate(one).lines] for one in (plan, again))
     assert sum(after) >= sum(whole)
     assert check_plan(again) == ()

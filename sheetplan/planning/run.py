@@ -50,8 +50,17 @@ BEAT_SECONDS = 0.1
 LAG = 2
 """So many rounds lie between how the gauges stood and the round that is shared out by it."""
 
-COUNTED_SHARE = 0.5
-"""Of the seconds after the search so much is counted work; the rest is what cannot be counted."""
+LEAST_SECONDS, GUARD = 2.0, 2.0
+"""The clock ends a step after the search when it takes twice its share, and never before so many seconds.
+
+As a rule counted work ends it before, so that the same seed gives the same plan.
+"""
+
+LEAST_PROVING = 0.5
+"""Seconds for proofs at least; the clock ends them, as what is proven changes nothing of a plan."""
+
+UNCOUNTED_SECONDS = 0.4
+"""What ending a gauge takes beside its counted work: each aim begins with a plan of its own."""
 
 ALIVE_STEPS = 20
 """Signs of life, at most, while a run waits: each says how much of the time is used."""
@@ -142,14 +151,18 @@ class Run:
             self._search_here(course)
         else:
             self._search_elsewhere(self.executor, course)
-        self.deadline = self.options.clock() + self.options.seconds * FINISHING
+        self._allow(FINISHING)
         finished = self._finish(course.works)
-        self.deadline = self.options.clock() + self.options.seconds * PROVING
+        self.deadline = self.options.clock() + max(LEAST_PROVING, self.options.seconds * PROVING)
         return self._proven(finished)
 
     def halted(self) -> bool:
         """Whether the run should end now."""
         return self.options.stop() or self.options.clock() > self.deadline
+
+    def _allow(self, share: float) -> None:
+        """Give the next step its share of the seconds from now on, and as much again where it needs that."""
+        self.deadline = self.options.clock() + max(LEAST_SECONDS, GUARD * self.options.seconds * share)
 
     def _begin(self) -> list[Gauge]:
         parts, settings = self.job.parts, self.job.settings
@@ -267,7 +280,7 @@ class Run:
 
     def _finish(self, works: list[Gauge]) -> list[tuple[GroupPlan, Gauge]]:
         """Fewer layouts where that costs nothing, and the plans as everybody sees them."""
-        looks = self._looks_each(FINISHING * COUNTED_SHARE)
+        looks = self._looks_each(FINISHING, UNCOUNTED_SECONDS)
         if self.options.stop():
             self._let_go()
         if self.executor is None:
@@ -287,7 +300,7 @@ class Run:
 
     def _proven(self, finished: list[tuple[GroupPlan, Gauge]]) -> list[GroupPlan]:
         """The plans with a closer proof of what each could cost at least, as far as there is time."""
-        looks, limit = self._looks_each(PROVING * COUNTED_SHARE), self._limit()
+        looks, limit = self._looks_each(PROVING), self._limit()
         if self.options.stop():
             return [plan for plan, _ in finished]
         if self.executor is None:
@@ -299,9 +312,9 @@ class Run:
         found = self._awaited(futures, _unheard)
         return [closer or plan for closer, (plan, _) in zip(found, finished, strict=True)]
 
-    def _looks_each(self, share: float) -> int:
-        """Work for each gauge in a share of the seconds."""
-        return looks_for(self.options.seconds * share) * self.cores // max(1, len(self.groups))
+    def _looks_each(self, share: float, uncounted: float = 0.0) -> int:
+        """Work for each gauge in a share of the seconds, less what of them goes into other things."""
+        return looks_for(self.options.seconds * share * self.cores / max(1, len(self.groups)) - uncounted)
 
     def _limit(self) -> TimesUp:
         return TimesUp.after(max(0.0, self.deadline - self.options.clock()))

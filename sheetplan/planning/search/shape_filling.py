@@ -51,7 +51,7 @@ PIECE_LOOKS = 1_300
 ROUND_LOOKS = 80_000
 """What a round of ruin and recreate on one sheet counts as work."""
 
-LOOK_CELLS = 64
+LOOK_CELLS = 58
 """Cells of maps that the overlap search reads in the time of a look."""
 
 MOST_PACKERS = 16

@@ -34,8 +34,11 @@ from sheetplan.planning.whatif.beds import (
 )
 from sheetplan.planning.whatif.capacity import parts_of
 
-LEAST_SECONDS = 1.0
-"""Lines have so long to find room at least, after a stop as well: it is little to wait for."""
+AFTER_A_STOP, LEAST_SECONDS = 1.0, 2.0
+"""Lines have so long to find room after a stop, where somebody waits, and at least in any other run.
+
+What they need is little as a rule; the clock ends what would take too long.
+"""
 
 Pieces = Mapping[str, int]
 
@@ -80,7 +83,7 @@ def with_optional(plan: Plan, options: RunOptions) -> Plan:
         After a stop nobody else is there to ask. What has found room in time is kept.
     """
     stopped = options.stop()
-    seconds = max(LEAST_SECONDS, 0.0 if stopped else FILLING * options.seconds)
+    seconds = AFTER_A_STOP if stopped else max(LEAST_SECONDS, FILLING * options.seconds)
     until = options.clock() + seconds
     if stopped or options.executor is None:
         return _filled(plan, lambda: options.clock() > until)

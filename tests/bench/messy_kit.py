@@ -5,10 +5,9 @@ A gauge's first true-shape plan is when the run first says so of it; nothing is 
 
 import time
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
-from multiprocessing import get_context
 
+from sheetplan.app.making.helpers import Helpers
 from sheetplan.checking import check_plan
 from sheetplan.model import Job, Plan, SheetSize, rectangle
 from sheetplan.planning import Progress, RunOptions, plan_job
@@ -57,7 +56,7 @@ class Heard:
 
 def planned(job: Job, seconds: float, seed: int) -> tuple[Plan, Heard, float]:
     """The plan, what was heard on the way, and the seconds that it took."""
-    with ProcessPoolExecutor(WORKERS, mp_context=get_context("spawn")) as pool:
+    with Helpers(WORKERS) as pool:
         heard, begun = Heard(), time.monotonic()
         plan = plan_job(job, RunOptions(seconds, seed, report=heard, executor=pool))
         return plan, heard, time.monotonic() - begun

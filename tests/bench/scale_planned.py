@@ -6,10 +6,9 @@ true shapes against bounding boxes.
 
 import time
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
-from multiprocessing import get_context
 
+from sheetplan.app.making.helpers import Helpers
 from sheetplan.checking import check_plan
 from sheetplan.model import CuttingRule, Job, Material, Order, Plan, Settings, SheetSize
 from sheetplan.planning import RunOptions, plan_job
@@ -46,7 +45,7 @@ def book() -> Job:
 
 def solve(instance: str, options: Options) -> dict[str, object]:
     seconds = float(instance.split()[0])
-    with ProcessPoolExecutor(WORKERS, mp_context=get_context("spawn")) as pool:
+    with Helpers(WORKERS) as pool:
         begun = time.monotonic()
         plan = plan_job(book(), RunOptions(seconds, options.seed, executor=pool))
         spent = time.monotonic() - begun

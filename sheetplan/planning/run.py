@@ -59,8 +59,10 @@ As a rule counted work ends it before, so that the same seed gives the same plan
 LEAST_PROVING = 0.5
 """Seconds for proofs at least; the clock ends them, as what is proven changes nothing of a plan."""
 
-UNCOUNTED_SECONDS = 0.4
-"""What ending a gauge takes beside its counted work: each aim begins with a plan of its own."""
+COUNTED_SECONDS, UNCOUNTED_SECONDS = 0.25, 0.4
+"""Of its part of the end a gauge gets so much counted work first, and what else it takes is left free:
+each aim begins with a plan of its own.
+"""
 
 ALIVE_STEPS = 20
 """Signs of life, at most, while a run waits: each says how much of the time is used."""
@@ -68,6 +70,15 @@ ALIVE_STEPS = 20
 
 Allowed = Callable[[Sequence[float], Round], list[int]]
 """The looks that each gauge gets of a round, from what each may gain."""
+
+
+def counted_in(seconds: float) -> float:
+    """Seconds of counted work in so many for the end of a gauge.
+
+    >>> [round(counted_in(seconds), 2) for seconds in (0.1, 0.5, 1.5)]
+    [0.1, 0.25, 1.1]
+    """
+    return max(min(seconds, COUNTED_SECONDS), seconds - UNCOUNTED_SECONDS)
 
 
 class Course:
@@ -280,7 +291,7 @@ class Run:
 
     def _finish(self, works: list[Gauge]) -> list[tuple[GroupPlan, Gauge]]:
         """Fewer layouts where that costs nothing, and the plans as everybody sees them."""
-        looks = self._looks_each(FINISHING, UNCOUNTED_SECONDS)
+        looks = looks_for(counted_in(self._each(FINISHING)))
         if self.options.stop():
             self._let_go()
         if self.executor is None:
@@ -300,7 +311,7 @@ class Run:
 
     def _proven(self, finished: list[tuple[GroupPlan, Gauge]]) -> list[GroupPlan]:
         """The plans with a closer proof of what each could cost at least, as far as there is time."""
-        looks, limit = self._looks_each(PROVING), self._limit()
+        looks, limit = looks_for(self._each(PROVING)), self._limit()
         if self.options.stop():
             return [plan for plan, _ in finished]
         if self.executor is None:
@@ -312,9 +323,9 @@ class Run:
         found = self._awaited(futures, _unheard)
         return [closer or plan for closer, (plan, _) in zip(found, finished, strict=True)]
 
-    def _looks_each(self, share: float, uncounted: float = 0.0) -> int:
-        """Work for each gauge in a share of the seconds, less what of them goes into other things."""
-        return looks_for(self.options.seconds * share * self.cores / max(1, len(self.groups)) - uncounted)
+    def _each(self, share: float) -> float:
+        """Seconds for each gauge in a share of all."""
+        return self.options.seconds * share * self.cores / max(1, len(self.groups))
 
     def _limit(self) -> TimesUp:
         return TimesUp.after(max(0.0, self.deadline - self.options.clock()))

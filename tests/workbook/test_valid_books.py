@@ -116,7 +116,7 @@ def test_the_validator_notices_a_damage(
 
 
 def test_what_a_planners_book_came_with_is_not_added(tmp_path: Path, spliced: bytes) -> None:
-    """A book of openpyxl: strings in cells, fonts in an order of its own. A damage in it is noticed as well."""
+    """A book of openpyxl: strings in cells, fonts in an order of its own. A damage to it is noticed too."""
     path = tmp_path / "theirs.xlsx"
     openpyxl.load_workbook(io.BytesIO(spliced)).save(path)
     theirs = path.read_bytes()

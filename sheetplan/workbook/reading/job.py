@@ -308,7 +308,7 @@ def not_on_paper(job: Job) -> list[Problem]:
     first = next(iter(odd))
     more = f" and {len(odd) - 1:,} more" if len(odd) > 1 else ""
     what = f"On tickets, lists and labels these letters are boxes: {letters}, in {first}{more}."
-    remedy = "No typeface of this computer holds them: write the name otherwise, or install one that does."
+    remedy = "None of the typefaces that are looked for on this computer has them: write the name otherwise."
     return [Problem(PARTS.name, None, None, what, remedy, Weight.NOTE)]
 
 

@@ -87,7 +87,7 @@ SETTINGS: dict[str, Any] = {
     "Curve tolerance": 0.003, "Drawing folders": "more", "Layers to cut": "CUT", "Layers to mark": "NOTE",
     "Layers to leave out": "FRAME", "Currency": "CAD", "Decimal sign": "comma", "Save with the plan": "yes",
     "Cutting hours": 5, "Cutting days": "Mon to Thu", "Minutes to load": 3, "Minutes to square": 1,
-    "Minutes to unload": 6, "Minutes to clean": 1, "Machine hour cost": 95, "Hand hour cost": 40,
+    "Minutes to unload": 6, "Minutes to clean": 1, "Machine hour cost": 80, "Hand hour cost": 40,
     "Shop name": "Quay Works", "Mark-up": "25 %", "Lift limit": 300,
 }  # fmt: skip
 """What each row of Settings says, otherwise than where it is missing."""

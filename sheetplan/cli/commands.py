@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import logging
 import signal
 import sys
 import tempfile
@@ -309,6 +310,7 @@ def month(
 
 def main() -> None:
     """Run the command line; however a run ends, the sentence and the exit code say what was changed."""
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)  # where it keeps its list of typefaces
     with keeping_ledger() as kept:
         try:
             app()

@@ -233,6 +233,7 @@ def place_for_kernels(report: Report) -> None:
     That is beside the modules, or else in the home folder. A program that is installed read-only, for
     somebody without a home, keeps them for the run, and says so.
     """
+    _place_for_typefaces()
     if os.environ.get("NUMBA_CACHE_DIR") or any(map(_can_keep, (PACKING, *_home_caches()))):
         return
     folder = tempfile.mkdtemp(prefix="sheetplan-kernels-")
@@ -242,6 +243,13 @@ def place_for_kernels(report: Report) -> None:
         sys.modules["numba"].config.CACHE_DIR = folder  # it was read when numba was fetched
     said = "The program cannot keep its machine code: it is compiled for this run alone."
     report(Progress("", 0.0, said))
+
+
+def _place_for_typefaces() -> None:
+    """See that the list of typefaces can be kept, else for the run: each process would make its own."""
+    if not os.environ.get("MPLCONFIGDIR") and not any(map(_can_keep, _home_caches())):
+        os.environ["MPLCONFIGDIR"] = folder = tempfile.mkdtemp(prefix="sheetplan-typefaces-")
+        atexit.register(shutil.rmtree, folder, ignore_errors=True)
 
 
 def _home_caches() -> Iterator[Path]:

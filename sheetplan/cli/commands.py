@@ -310,7 +310,8 @@ def month(
 
 def main() -> None:
     """Run the command line; however a run ends, the sentence and the exit code say what was changed."""
-    logging.getLogger("matplotlib").setLevel(logging.ERROR)  # where it keeps its list of typefaces
+    for library in ("matplotlib", "ezdxf"):  # which tell where they keep, or cannot keep, lists of typefaces
+        logging.getLogger(library).setLevel(logging.ERROR)
     with keeping_ledger() as kept:
         try:
             app()

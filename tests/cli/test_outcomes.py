@@ -255,7 +255,7 @@ def test_kernels_have_a_place_without_a_home(
         assert Path(os.environ["NUMBA_CACHE_DIR"]).is_dir()
         assert Path(os.environ["MPLCONFIGDIR"]).is_dir()
     finally:
-        for name in ("NUMBA_CACHE_DIR", "MPLCONFIGDIR"):
+        for name in ("NUMBA_CACHE_DIR", "MPLCONFIGDIR", "XDG_CACHE_HOME"):
             os.environ.pop(name, None)
         if numba:
             numba.config.CACHE_DIR = kept

@@ -233,8 +233,10 @@ def place_for_kernels(report: Report) -> None:
     That is beside the modules, or else in the home folder. A program that is installed read-only, for
     somebody without a home, keeps them for the run, and says so.
     """
-    _place_for_typefaces()
-    if os.environ.get("NUMBA_CACHE_DIR") or any(map(_can_keep, (PACKING, *_home_caches()))):
+    at_home = any(map(_can_keep, _home_caches()))
+    if not at_home:
+        _place_for_typefaces()
+    if os.environ.get("NUMBA_CACHE_DIR") or at_home or _can_keep(PACKING):
         return
     folder = tempfile.mkdtemp(prefix="sheetplan-kernels-")
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
@@ -246,10 +248,11 @@ def place_for_kernels(report: Report) -> None:
 
 
 def _place_for_typefaces() -> None:
-    """See that the list of typefaces can be kept, else for the run: each process would make its own."""
-    if not os.environ.get("MPLCONFIGDIR") and not any(map(_can_keep, _home_caches())):
-        os.environ["MPLCONFIGDIR"] = folder = tempfile.mkdtemp(prefix="sheetplan-typefaces-")
-        atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    """A place for the lists of typefaces, for this run: each process would make its own, and tell of it."""
+    folder = tempfile.mkdtemp(prefix="sheetplan-typefaces-")
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    for name in ("MPLCONFIGDIR", "XDG_CACHE_HOME"):
+        os.environ.setdefault(name, folder)
 
 
 def _home_caches() -> Iterator[Path]:

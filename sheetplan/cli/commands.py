@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import logging
 import signal
 import sys
 import tempfile
@@ -310,6 +311,8 @@ def month(
 
 def main() -> None:
     """Run the command line; however a run ends, the sentence and the exit code say what was changed."""
+    for library in ("matplotlib", "ezdxf"):  # which tell where they keep, or cannot keep, lists of typefaces
+        logging.getLogger(library).setLevel(logging.ERROR)
     with keeping_ledger() as kept:
         try:
             app()

@@ -263,7 +263,10 @@ NOT_STATED = ""
 
 @dataclass(frozen=True, slots=True)
 class SettingRow:
-    """One row of the `Settings` table. ``usual`` and ``usual_mm`` are what the template holds."""
+    """One row of the `Settings` table. ``usual`` and ``usual_mm`` are what the template holds.
+
+    ``since`` counts the templates as that of `InputColumn` does.
+    """
 
     name: str
     holds: Holds
@@ -271,10 +274,20 @@ class SettingRow:
     usual: str | float
     usual_mm: str | float | None = None
     choices: tuple[str, ...] = ()
+    since: int = 0
 
     def usual_in(self, units: Units) -> str | float:
         """The template's value in a book of these units."""
         return self.usual_mm if units is Units.MM and self.usual_mm is not None else self.usual
+
+    def usual_said(self, units: Units) -> str:
+        """That value as a person writes it; in words where the template holds none."""
+        usual = self.usual_in(units)
+        if usual == NOT_STATED:
+            return "as if it were empty"
+        if self.holds is Holds.SHARE:
+            return f"{usual:.0%}"
+        return f"{usual:g} {units.value}" if self.holds is Holds.LENGTH else f"{usual}"
 
 
 SETTING_ROWS = (
@@ -292,9 +305,11 @@ SETTING_ROWS = (
                "rectangle from the rest. keep as it is: the whole sheet goes back with its old cuts.",
                KeepWord.RECTANGLE, None, choices(KeepWord)),
     SettingRow("On hand counts at", Holds.SHARE, "What sheets on hand count of their price when plans "
-               "are compared. Below 100%, what is paid for is used unless that wastes clearly more.", 0.85),
+               "are compared. Below 100%, what is paid for is used unless that wastes clearly more.",
+               0.85, since=4),
     SettingRow("Remnants count at", Holds.SHARE, "What a remnant counts of its metal's price, by its largest "
-               "rectangle: one that is used, unless its Value is written, and one that goes back.", 0.6),
+               "rectangle: one that is used, unless its Value is written, and one that goes back.",
+               0.6, since=4),
     SettingRow("Extra gap to old cuts", Holds.LENGTH, "More clear metal to a remnant's old cuts than the "
                "gap, for edges that may be warped, in {length}.", 0, 0),
     SettingRow("Cost of moving", Holds.MONEY, "What it costs to move 100 {weight}s of sheets off a remnant "
@@ -302,7 +317,8 @@ SETTING_ROWS = (
     SettingRow("Drawing format", Holds.CHOICE, "The kind of DXF that your table's program takes.",
                DrawingFormat.R2000, None, choices(DrawingFormat)),
     SettingRow("Page for tablets", Holds.YES_NO, "yes: plan.html beside the drawings, for a tablet or "
-               "telephone at the table: pictures, search, ticks of what is cut.", "yes", None, ("yes", "no")),
+               "telephone at the table: pictures, search, ticks of what is cut.", "yes", None, ("yes", "no"),
+               since=11),
     SettingRow("Layouts as SVG too", Holds.YES_NO, "yes: each layout is written as SVG beside its DXF.",
                "no", None, ("yes", "no")),
     SettingRow("Kerf offset", Holds.YES_NO, "yes: cut half a kerf beside the edges, if the table's "
@@ -321,28 +337,30 @@ SETTING_ROWS = (
     SettingRow("Currency", Holds.TEXT, "Sign or letters shown with amounts of money.", "USD", "EUR"),
     SettingRow("Decimal sign", Holds.CHOICE, "point or comma: how numbers are written in texts and on paper; "
                "empty: as the program or the computer does. A number alone in its cell is shown as the "
-               "program does. You may type either.", NOT_STATED, None, choices(DecimalWord)),
+               "program does. You may type either.", NOT_STATED, None, choices(DecimalWord), since=10),
     SettingRow("Save with the plan", Holds.YES_NO, "yes: an open book is saved once it holds a new plan, "
-               "since drawings and tickets are new then too.", "no", None, ("yes", "no")),
+               "since drawings and tickets are new then too.", "no", None, ("yes", "no"), since=10),
     SettingRow("Cutting hours", Holds.NUMBER, "How many hours a day the table cuts, for the page Cutting "
-               "order: the shop's own figure, put in yours (6 is common practice, no source).", 6),
+               "order: the shop's own figure, put in yours (6 is common practice, no source).", 6, since=10),
     SettingRow("Cutting days", Holds.TEXT, "On which days of the week it cuts, such as Mon to Thu, Sat. No "
-               "layout depends on hours or days.", "Mon to Fri"),
+               "layout depends on hours or days.", "Mon to Fri", since=10),
     SettingRow("Minutes to load", Holds.NUMBER, "Laying one sheet on the table (3 is common practice, no "
-               "source); empty: not counted. In the times of tickets and days, and in costs.", NOT_STATED),
+               "source); empty: not counted. In the times of tickets and days, and in costs.", NOT_STATED,
+               since=11),
     SettingRow("Minutes to square", Holds.NUMBER, "Squaring it (1 is common practice, no source).",
-               NOT_STATED),
+               NOT_STATED, since=11),
     SettingRow("Minutes to unload", Holds.NUMBER, "Taking its parts and its skeleton off (6 is common "
-               "practice, no source).", NOT_STATED),
+               "practice, no source).", NOT_STATED, since=11),
     SettingRow("Minutes to clean", Holds.NUMBER, "Taking the dross off one part, beside the table (1 is "
-               "common practice, no source).", NOT_STATED),
+               "common practice, no source).", NOT_STATED, since=11),
     SettingRow("Machine hour cost", Holds.MONEY, "Cost of one hour of the table, where the page Cutting "
-               "states no Hour cost.", NOT_STATED),
+               "states no Hour cost.", NOT_STATED, since=11),
     SettingRow("Hand hour cost", Holds.MONEY, "Cost of one hour of hands at loading, unloading and cleaning.",
-               NOT_STATED),
-    SettingRow("Shop name", Holds.TEXT, "How your shop calls itself on a customer's page.", NOT_STATED),
+               NOT_STATED, since=11),
+    SettingRow("Shop name", Holds.TEXT, "How your shop calls itself on a customer's page.", NOT_STATED,
+               since=11),
     SettingRow("Mark-up", Holds.SHARE, "What a quote adds to its cost where its row does not say.",
-               NOT_STATED),
+               NOT_STATED, since=11),
     SettingRow("Lift limit", Holds.NUMBER, "The most that your gear, crew and local rules let you lift at "
                "once, in {weight}s; empty: not stated.", NOT_STATED),
 )

@@ -241,7 +241,7 @@ def test_kernels_have_a_place_without_a_home(
 ) -> None:
     from sheetplan.app.making import workers
 
-    for name in ("NUMBA_CACHE_DIR", "XDG_CACHE_HOME"):
+    for name in ("NUMBA_CACHE_DIR", "MPLCONFIGDIR", "XDG_CACHE_HOME"):
         monkeypatch.delenv(name, raising=False)
     said: list[str] = []
     workers.place_for_kernels(lambda progress: said.append(progress.sentence))
@@ -253,7 +253,9 @@ def test_kernels_have_a_place_without_a_home(
         workers.place_for_kernels(lambda progress: said.append(progress.sentence))
         assert "compiled for this run alone" in said[0]
         assert Path(os.environ["NUMBA_CACHE_DIR"]).is_dir()
+        assert Path(os.environ["MPLCONFIGDIR"]).is_dir()
     finally:
-        os.environ.pop("NUMBA_CACHE_DIR", None)
+        for name in ("NUMBA_CACHE_DIR", "MPLCONFIGDIR", "XDG_CACHE_HOME"):
+            os.environ.pop(name, None)
         if numba:
             numba.config.CACHE_DIR = kept

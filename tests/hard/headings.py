@@ -1,7 +1,8 @@
 """Headings of every input page renamed, removed, doubled and moved: told, or without any harm.
 
 A book in which every column says something is read as it is and once more with one heading spoilt. Where what
-was read differs, a finding must name the heading; where it does not, nothing may stop the plan.
+was read differs, a finding must name the heading; where it does not, nothing may stop the plan. So with each
+row of Settings and its name.
 ``python -m tests.hard.headings --count 3000 --seed 1``; the first cases are each column in each way.
 """
 
@@ -23,6 +24,7 @@ from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.reading.job import drawings_wanted, read_job, read_month
 from sheetplan.workbook.reading.orders import read_quotes
 from sheetplan.workbook.reading.rows import PageRead
+from sheetplan.workbook.reading.settings import read_settings, settings_missed
 from sheetplan.workbook.schema import InputColumn, InputPage
 from sheetplan.workbook.tables import BookTables, RawCell, RawRow, RawTable
 from tests.hard.options import told
@@ -76,6 +78,20 @@ MORE: Rows = {
                       "Kept": 50, "Skeleton kept": 10, "Metal cost": 700, "Kept value": 30}],
 }  # fmt: skip
 
+SETTINGS: dict[str, Any] = {
+    "Output folder": "cut", "Datum corner": "upper right", "Seconds to spend": 7, "Least remnant length": 20,
+    "Least remnant width": 9, "What is left": "keep as it is", "On hand counts at": "70 %",
+    "Remnants count at": "50 %", "Extra gap to old cuts": 0.1, "Cost of moving": 2,
+    "Drawing format": "DXF R12", "Page for tablets": "no", "Layouts as SVG too": "yes",
+    "Kerf offset": "yes", "Mark small holes": "yes",
+    "Curve tolerance": 0.003, "Drawing folders": "more", "Layers to cut": "CUT", "Layers to mark": "NOTE",
+    "Layers to leave out": "FRAME", "Currency": "CAD", "Decimal sign": "comma", "Save with the plan": "yes",
+    "Cutting hours": 5, "Cutting days": "Mon to Thu", "Minutes to load": 3, "Minutes to square": 1,
+    "Minutes to unload": 6, "Minutes to clean": 1, "Machine hour cost": 80, "Hand hour cost": 40,
+    "Shop name": "Quay Works", "Mark-up": "25 %", "Lift limit": 300,
+}  # fmt: skip
+"""What each row of Settings says, otherwise than where it is missing."""
+
 UNREAD = {("Settings", "What it does"), ("Cutting", "From"), ("Stock", "Received"), ("Remnants", "Shape"),
           ("Remnants", "Cut away"), ("Purchases", "Supplier"), ("Rack count", "Tag")}  # fmt: skip
 """Columns that are for reading only, or for one run or a record beside the book that asks for them itself."""
@@ -86,6 +102,7 @@ def full_book() -> BookTables:
     rows = {**plain_rows(), **MORE}
     for page, more in FULL.items():
         rows[page] = [{**more, **row} for row in rows[page]]
+    rows["Settings"] += [{"Setting": name, "Value": value} for name, value in SETTINGS.items()]
     rows["Cutting"] += [
         {**row, "Process": "105 A", "Kerf": 2 * row["Kerf"], "In use": "yes"} for row in rows["Cutting"]
     ]
@@ -128,6 +145,13 @@ def quotes_in(tables: BookTables, job: Job) -> PageRead[QuoteLine]:
     read = read_quotes(tables.tables["Quotes"], job.settings.units, items)
     rows = tuple(replace(one, place=replace(one.place, row=0)) for one in read.rows)
     return replace(read, rows=rows)
+
+
+def settings_alone(tables: BookTables, table: RawTable) -> Reading:
+    """What every reading of a book gets from such a page Settings."""
+    settings, problems = read_settings(table)
+    missed = settings_missed(replace(tables, tables={**tables.tables, "Settings": table}))
+    return Reading((settings,), (*problems, *missed))
 
 
 Spoil = Callable[[RawTable, InputColumn, random.Random], RawTable]
@@ -242,30 +266,69 @@ def stopped(problems: Sequence[Problem], page: str) -> bool:
     return any(problem.page == page and problem.weight is Weight.STOPS for problem in problems)
 
 
+def settings_spoilt(table: RawTable, dice: random.Random) -> Iterator[tuple[str, str, RawTable]]:
+    """Each row of Settings but Units in each way: what was done, the row's name, the table then."""
+    for place, row in enumerate(table.rows):
+        name = str(row.cells["Setting"].value)
+        if name == "Units":
+            continue
+        at = dice.randrange(len(name))
+        others = (*table.rows[:place], *table.rows[place + 1 :])
+        for new in (f"{name}s", name[:at] + name[at + 1 :], f"Our {name.lower()}", f"{name} (own)", "neu",
+                    name.replace("o", "\u043e").replace("e", "\u0435"), name[:at] + "\u200b" + name[at:],
+                    name.upper(), f"{name}\u00a0"):  # fmt: skip
+            spoilt = RawRow(row.number, {**row.cells, "Setting": replace(row.cells["Setting"], value=new)})
+            yield f"Settings: {name} as {new}", name, replace(table, rows=(*others, spoilt))
+        yield f"Settings: {name} removed", name, replace(table, rows=others)
+        twice = RawRow(99, {**row.cells, "Value": replace(row.cells["Value"], value="7")})
+        yield f"Settings: {name} doubled", name, replace(table, rows=(*table.rows, twice))
+        yield f"Settings: {name} moved", name, replace(table, rows=(*others, row))
+
+
+def judge(
+    sound: Reading, after: Reading, done: str, headings: Sequence[str], page: str, tally: Tally, *,
+    meant: bool = False,
+) -> None:  # fmt: skip
+    """One spoilt book beside the sound one; ``meant``: as a book of the template before has it."""
+    fresh = [problem for problem in after.problems if problem not in sound.problems]
+    if after.got == sound.got:
+        tally.ends["no harm, stopped" if after.stops else "no harm"] += 1
+        if after.stops:
+            tally.needless.append(done)
+    elif named(fresh, headings) or stopped(fresh, page):
+        tally.ends["stopped, told" if after.stops else "read otherwise, told"] += 1
+    elif meant:
+        tally.ends["as a book of the template before has it"] += 1
+    else:
+        tally.ends["SILENT"] += 1
+        tally.silent.append(done)
+
+
 def main(count: int, seed: int, tables: BookTables | None = None) -> Tally:
-    """So many cases; what came of them."""
+    """So many cases of headings, and all of Settings; what came of them."""
     tables = tables or full_book()
     sound, tally = read(tables), Tally()
     assert not sound.stops, sound.problems
+
     for page, column, way, dice in cases(count, seed):
-        if column.heading not in tables.tables[page.name].headings:
+        before = tables.tables[page.name]
+        if column.heading not in before.headings:
             continue
-        table = way(tables.tables[page.name], column, dice)
+        table = way(before, column, dice)
+        own = set(table.headings) - set(before.headings)
+        done = f"{way.__name__} {page.name}!{column.heading} as {', '.join(own)}"
         after = read(replace(tables, tables={**tables.tables, page.name: table}))
-        fresh = [problem for problem in after.problems if problem not in sound.problems]
-        own = set(table.headings) - set(tables.tables[page.name].headings)
-        name = f"{way.__name__} {page.name}!{column.heading} as {', '.join(own)}"
-        if after.got == sound.got:
-            tally.ends["no harm, stopped" if after.stops else "no harm"] += 1
-            if after.stops and way is not doubled and (page.name, column.heading) not in UNREAD:
-                tally.needless.append(name)
-        elif named(fresh, [column.heading, *own]) or stopped(fresh, page.name):
-            tally.ends["stopped, told" if after.stops else "read otherwise, told"] += 1
-        elif way is removed and [column] == NEWEST:
-            tally.ends["as a book of the template before has it"] += 1
-        else:
-            tally.ends["SILENT"] += 1
-            tally.silent.append(name)
+        judge(
+            sound, after, done, [column.heading, *own], page.name, tally,
+            meant=way is removed and [column] == NEWEST,
+        )  # fmt: skip
+    sound = settings_alone(tables, tables.tables["Settings"])
+    for done, name, table in settings_spoilt(tables.tables["Settings"], random.Random(seed)):
+        judge(sound, settings_alone(tables, table), done, [name], "Settings", tally)
+    tally.needless = [
+        name for name in tally.needless
+        if "doubled" not in name and not any(f" {page}!{heading} " in name for page, heading in UNREAD)
+    ]  # fmt: skip
     return tally
 
 

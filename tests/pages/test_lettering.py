@@ -6,6 +6,7 @@ import io
 
 import pypdf
 import pytest
+from fontTools.pens.areaPen import AreaPen
 from fontTools.ttLib import TTFont
 from hypothesis import given
 from hypothesis import strategies as st
@@ -14,6 +15,7 @@ from sheetplan.pages.drawing.files import png
 from sheetplan.pages.drawing.lettering import (
     _stand_ins,
     font_path,
+    is_truetype,
     runs,
     shorten,
     stand_in,
@@ -21,7 +23,14 @@ from sheetplan.pages.drawing.lettering import (
     unprintable,
 )
 from sheetplan.pages.drawing.marks import Drawing, Hold, Words
-from sheetplan.pages.paper.paper import BOLD_FACE, NARROW_FACE, PLAIN_FACE, paint, use_faces
+from sheetplan.pages.paper.paper import (
+    BOLD_FACE,
+    NARROW_FACE,
+    PLAIN_FACE,
+    _letter_font,
+    paint,
+    use_faces,
+)
 
 LETTERS = st.text(
     st.characters(min_codepoint=32, max_codepoint=0x24F, exclude_characters="\x7f"), max_size=30
@@ -86,6 +95,47 @@ def test_they_are_embedded_in_a_pdf_and_can_be_read_there(face: str) -> None:
     assert all("/FontFile2" in one for one in described)
     narrow = face == NARROW_FACE
     assert stringWidth(STEEL, face, 10.0) == pytest.approx(text_width(STEEL, 10.0, narrow=narrow), abs=0.2)
+
+
+HANGUL = "\ud55c\uad6d-1"
+"""Korea in Korean, which few faces with TrueType outlines hold, and a number."""
+
+
+@pytest.mark.skipif(
+    is_truetype(stand_in(HANGUL[0]) or font_path()), reason="no face with other outlines here that holds it"
+)
+def test_letters_of_a_face_with_other_outlines_are_embedded_one_by_one() -> None:
+    """Drawn by another program they look as the face itself has them; the same text gives the same bytes."""
+    from reportlab.pdfgen.canvas import Canvas
+
+    def document() -> bytes:
+        use_faces()
+        held = io.BytesIO()
+        canvas = Canvas(held, invariant=True)
+        paint(Drawing(200, 50, (Words(HANGUL, 10, 20, 12, "#000000", Hold.START),), ""), canvas, 100, 100)
+        canvas.save()
+        return held.getvalue()
+
+    page = pypdf.PdfReader(io.BytesIO(document())).pages[0]
+    assert HANGUL in page.extract_text()
+    assert unprintable(HANGUL) == ""
+    fonts = [font.get_object() for font in page["/Resources"]["/Font"].values()]
+    described = [font["/FontDescriptor"] for font in fonts if "/FontDescriptor" in font]
+    assert len(described) >= 3
+    assert all("/FontFile2" in one for one in described)
+    assert document() == document()
+    theirs = TTFont(stand_in(HANGUL[0]), fontNumber=0)
+    glyphs, names = theirs.getGlyphSet(), theirs.getBestCmap()
+    for letter in HANGUL[:2]:
+        built = TTFont(io.BytesIO(_letter_font(stand_in(letter), letter).face._ttf_data))
+        areas = []
+        for some, glyph in ((glyphs, names[ord(letter)]), (built.getGlyphSet(), "letter")):
+            pen = AreaPen(some)
+            some[glyph].draw(pen)
+            areas.append(abs(pen.value))
+        assert areas[1] == pytest.approx(areas[0], rel=0.01)
+        width = glyphs[names[ord(letter)]].width / 1000.0
+        assert text_width(letter, 1.0) == pytest.approx(width, abs=ROUNDING)
 
 
 @needs_letters

@@ -213,7 +213,10 @@ def place_for_kernels(report: Report) -> None:
     That is beside the modules, or else in the home folder. A program that is installed read-only, for
     somebody without a home, keeps them for the run, and says so.
     """
-    if os.environ.get("NUMBA_CACHE_DIR") or any(map(_can_keep, (PACKING, *_home_caches()))):
+    at_home = any(map(_can_keep, _home_caches()))
+    if not at_home:
+        _place_for_typefaces()
+    if os.environ.get("NUMBA_CACHE_DIR") or at_home or _can_keep(PACKING):
         return
     folder = tempfile.mkdtemp(prefix="sheetplan-kernels-")
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
@@ -222,6 +225,14 @@ def place_for_kernels(report: Report) -> None:
         sys.modules["numba"].config.CACHE_DIR = folder  # it was read when numba was fetched
     said = "The program cannot keep its machine code: it is compiled for this run alone."
     report(Progress("", 0.0, said))
+
+
+def _place_for_typefaces() -> None:
+    """A place for the lists of typefaces, for this run: each process would make its own, and tell of it."""
+    folder = tempfile.mkdtemp(prefix="sheetplan-typefaces-")
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    for name in ("MPLCONFIGDIR", "XDG_CACHE_HOME"):
+        os.environ.setdefault(name, folder)
 
 
 def _home_caches() -> Iterator[Path]:

@@ -23,8 +23,7 @@ if TYPE_CHECKING:
 #
 # Choices: A letter that it lacks, such as one of Chinese, Japanese or Korean, is set in the first of
 # `STAND_INS` that this computer has and that holds it, and so embedded. No package of such a typeface on
-# PyPI is well kept and TrueType, which is all that reportlab embeds. What none of them holds is a box on
-# paper; `unprintable` names it beforehand.
+# PyPI is well kept. What none of them holds is a box on paper; `unprintable` names it beforehand.
 
 PLAIN = "DejaVuSans.ttf"
 BOLD = "DejaVuSans-Bold.ttf"
@@ -42,12 +41,14 @@ UNITS_TO_EM = 2048
 STAND_INS = (
     "DroidSansFallbackFull.ttf", "DroidSansFallback.ttf", "wqy-microhei.ttc", "wqy-zenhei.ttc", "ipaexg.ttf",
     "msyh.ttc", "msgothic.ttc", "malgun.ttf", "simsun.ttc", "arialuni.ttf", "Arial Unicode.ttf",
-    "seguisym.ttf",
+    "seguisym.ttf", "NotoSansCJK-Regular.ttc", "NotoSansKR-Regular.otf", "NotoEmoji-Regular.ttf",
 )  # fmt: skip
-"""Files of TrueType faces with many letters, as Linux distributions, Windows and macOS have them."""
+"""Files of faces with many letters, as Linux distributions, Windows and macOS have them; those with TrueType
+outlines first, as a document takes them as they are."""
 
-TRUETYPE, COLLECTION = (b"\x00\x01\x00\x00", b"true"), b"ttcf"
-"""First bytes of a face's file. Source: OpenType specification, font file."""
+TRUETYPE, CURVES, COLLECTION = (b"\x00\x01\x00\x00", b"true"), b"OTTO", b"ttcf"
+"""First bytes of a face's file, with outlines of the one kind or the other. Source: OpenType specification,
+font file."""
 
 LAST_LATIN = 0x24F
 """Every letter up to here is in the face itself."""
@@ -88,11 +89,18 @@ def _stand_ins() -> tuple[str, ...]:
     from matplotlib.font_manager import findSystemFonts
 
     there = {Path(path).name: path for path in sorted(findSystemFonts())}
-    return tuple(there[name] for name in STAND_INS if name in there and _is_truetype(there[name]))
+    known = (there[name] for name in STAND_INS if name in there)
+    return tuple(path for path in known if _outlines_of(path) in (*TRUETYPE, CURVES))
 
 
-def _is_truetype(path: str) -> bool:
-    """Whether the first face of a file has TrueType outlines, which alone can be embedded."""
+@cache
+def is_truetype(path: str) -> bool:
+    """Whether the first face of a file has TrueType outlines, which alone go into a document as they are."""
+    return _outlines_of(path) in TRUETYPE
+
+
+def _outlines_of(path: str) -> bytes:
+    """The mark of the first face of a file; empty where it cannot be read."""
     try:
         with Path(path).open("rb") as file:
             head = file.read(16)
@@ -100,8 +108,8 @@ def _is_truetype(path: str) -> bool:
                 file.seek(int.from_bytes(head[12:16], "big"))
                 head = file.read(4)
     except OSError:
-        return False
-    return head[:4] in TRUETYPE
+        return b""
+    return head[:4]
 
 
 @cache

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import base64
 import io
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from copy import copy
 from dataclasses import dataclass
 from functools import cache, lru_cache, partial
@@ -43,6 +43,7 @@ from sheetplan.pages.drawing.lettering import (
     Holds,
     columns_for,
     font_path,
+    is_truetype,
     runs,
     shorten,
     text_width,
@@ -92,18 +93,17 @@ def _kind_of_font() -> Any:
             said = text.decode(encoding) if isinstance(text, bytes) else text
             width = super().stringWidth
             return self._share * sum(
-                (_stand_in_font(path).stringWidth if path else width)(run, size) for path, run in runs(said)
+                font.stringWidth(some, size) if font else width(some, size) for font, some in _by_font(said)
             )
 
         def splitString(self, text: Any, doc: Any, encoding: str = "utf-8") -> Any:  # reportlab's name
             said = text.decode(encoding) if isinstance(text, bytes) else text
             found: list[tuple[Any, Any]] = []
-            for path, run in runs(said):
-                other = _stand_in_font(path) if path else None
+            for other, some in _by_font(said):
                 if other is None:
-                    found += super().splitString(run, doc)
+                    found += super().splitString(some, doc)
                 else:
-                    found += [((other, subset), chunk) for subset, chunk in other.splitString(run, doc)]
+                    found += [((other, subset), chunk) for subset, chunk in other.splitString(some, doc)]
             return found
 
         def getSubsetInternalName(self, subset: Any, doc: Any) -> Any:  # reportlab's name
@@ -115,11 +115,62 @@ def _kind_of_font() -> Any:
     return SheetFont
 
 
+def _by_font(said: str) -> Iterator[tuple[Any, str]]:
+    """Runs of a text with the font that stands in for them; None for the typeface's own."""
+    for path, run in runs(said):
+        if not path:
+            yield None, run
+        elif is_truetype(path):
+            yield _stand_in_font(path), run
+        else:
+            yield from ((_letter_font(path, letter), letter) for letter in run)
+
+
 @cache
 def _stand_in_font(path: str) -> Any:
     from reportlab.pdfbase.ttfonts import TTFont
 
     return TTFont(f"Sheet {Path(path).stem}", path)
+
+
+ASTRAY = 0.001
+"""Share of the type's size by which a curve of a letter may stray: some hundredths of a millimetre."""
+
+
+@cache
+def _letter_font(path: str, letter: str) -> Any:
+    """A TrueType font of one letter of a face with other outlines, which reportlab cannot embed."""
+    from fontTools.fontBuilder import FontBuilder
+    from fontTools.pens.cu2quPen import Cu2QuPen
+    from fontTools.pens.ttGlyphPen import TTGlyphPen
+    from reportlab.pdfbase.ttfonts import TTFont
+
+    face = _face_of(path)
+    em, glyph = face["head"].unitsPerEm, face.getBestCmap()[ord(letter)]
+    pen = TTGlyphPen(None)
+    face.getGlyphSet()[glyph].draw(Cu2QuPen(pen, ASTRAY * em, reverse_direction=True))
+    name = f"Sheet {Path(path).stem} {ord(letter):X}"
+    built = FontBuilder(em, isTTF=True)
+    built.font.recalcTimestamp = False  # the same document from the same plan
+    built.setupGlyphOrder([".notdef", "letter"])
+    built.setupCharacterMap({ord(letter): "letter"})
+    built.setupGlyf({".notdef": TTGlyphPen(None).glyph(), "letter": pen.glyph()})
+    built.setupHorizontalMetrics({".notdef": (em, 0), "letter": face["hmtx"][glyph]})
+    built.setupHorizontalHeader(ascent=face["hhea"].ascent, descent=face["hhea"].descent)
+    built.setupNameTable({"familyName": name, "styleName": "Regular", "psName": name.replace(" ", "-")})
+    built.setupOS2()
+    built.setupPost()
+    held = io.BytesIO()
+    built.save(held)
+    held.seek(0)
+    return TTFont(name, held)
+
+
+@cache
+def _face_of(path: str) -> Any:
+    from fontTools.ttLib import TTFont
+
+    return TTFont(path, fontNumber=0, lazy=True)
 
 
 def paint(drawing: Drawing, canvas: Any, left: float, bottom: float) -> None:

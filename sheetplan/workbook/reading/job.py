@@ -56,7 +56,7 @@ from sheetplan.workbook.reading.remnants import (
     read_tape,
 )
 from sheetplan.workbook.reading.rows import PageRead, T, heading_problems, page_missing, readers
-from sheetplan.workbook.reading.settings import read_settings
+from sheetplan.workbook.reading.settings import read_settings, settings_missed
 from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.tables import BookTables, RawTable
 
@@ -117,7 +117,7 @@ def read_job(
     settings: Settings | None = None
     if SETTINGS.name in tables.tables:
         settings, found = read_settings(tables.tables[SETTINGS.name])
-        problems += found
+        problems += [*found, *settings_missed(tables)]
     if settings is None:
         return None, _in_order(problems)
     tables = in_own_currency(tables, settings.currency)
@@ -161,7 +161,7 @@ def read_month(
     settings: Settings | None = None
     if SETTINGS.name in tables.tables:
         settings, found = read_settings(tables.tables[SETTINGS.name])
-        problems += found
+        problems += [*found, *settings_missed(tables)]
     doubtful = any(problem.weight is Weight.STOPS for problem in doubts)
     if settings is None or MATERIALS.name not in tables.tables or doubtful:
         return None, None, _in_order(problems)
@@ -308,7 +308,7 @@ def not_on_paper(job: Job) -> list[Problem]:
     first = next(iter(odd))
     more = f" and {len(odd) - 1:,} more" if len(odd) > 1 else ""
     what = f"On tickets, lists and labels these letters are boxes: {letters}, in {first}{more}."
-    remedy = "No typeface of this computer holds them: write the name otherwise, or install one that does."
+    remedy = "None of the typefaces that are looked for on this computer has them: write the name otherwise."
     return [Problem(PARTS.name, None, None, what, remedy, Weight.NOTE)]
 
 

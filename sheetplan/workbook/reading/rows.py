@@ -90,9 +90,17 @@ _NO_LETTER = re.compile(r"[^a-z0-9]+")
 
 def heading_problems(tables: BookTables, pages: Sequence[InputPage] = ALL_PAGES) -> list[Problem]:
     """What is to be said about the headings of a book's input tables, or of those of some pages."""
+    template = template_of(tables)
+    return [
+        problem for page in pages if page.name in tables.tables
+        for problem in _of_page(page, tables.tables[page.name], template)
+    ]  # fmt: skip
+
+
+def template_of(tables: BookTables) -> int:
+    """The newest template that any column of the book is of, counted as `InputColumn.since` does."""
     there = [(page, tables.tables[page.name]) for page in ALL_PAGES if page.name in tables.tables]
-    template = max((column.since for page, table in there for column in _found(page, table)), default=0)
-    return [problem for page, table in there if page in pages for problem in _of_page(page, table, template)]
+    return max((column.since for page, table in there for column in _found(page, table)), default=0)
 
 
 def mark_problems(tables: BookTables) -> list[Problem]:

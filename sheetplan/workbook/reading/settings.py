@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from sheetplan.drawings.reading.choices import layer_names
@@ -26,9 +26,9 @@ from sheetplan.workbook.reading.cells import (
     yes_no,
 )
 from sheetplan.workbook.reading.grid import normal
-from sheetplan.workbook.reading.rows import RowReader, column_problems, did_you_mean, readers
+from sheetplan.workbook.reading.rows import RowReader, column_problems, did_you_mean, readers, template_of
 from sheetplan.workbook.schema import NOT_STATED, SETTING_ROWS, DecimalWord, KeepWord
-from sheetplan.workbook.tables import CellValue, RawTable
+from sheetplan.workbook.tables import BookTables, CellValue, RawTable
 
 LONGEST_SECONDS = 86_400.0
 """A day: longer is a typing mistake."""
@@ -45,7 +45,13 @@ LEAST_HOURS, HOURS_OF_DAY = 0.5, 24.0
 MOVED_AT_ONCE = 100.0
 """Pounds or kilograms for which a cost of moving is stated."""
 
+LIGHT = frozenset({"Seconds to spend", "Seed", "Shop name", "Decimal sign", "Save with the plan",
+                   "Page for tablets", "Layouts as SVG too"})  # fmt: skip
+"""Settings on which no amount, count or cut hangs."""
+
 _UNITS = "Units"
+
+_KNOWN = {normal(setting.name): setting for setting in SETTING_ROWS}
 
 
 def read_settings(table: RawTable) -> tuple[Settings | None, tuple[Problem, ...]]:
@@ -53,12 +59,7 @@ def read_settings(table: RawTable) -> tuple[Settings | None, tuple[Problem, ...]
     problems = list(column_problems(SETTINGS, table))
     if problems:
         return None, tuple(problems)
-    rows: dict[str, RowReader] = {}
-    for row in readers(SETTINGS, table, Units.INCH, Weight.STOPS):
-        name = normal(row.need("Setting", name_of, ""))
-        _place(row, name, rows)
-        problems += row.problems
-        row.problems.clear()
+    rows = _named(table, problems)
     units = _units(table, rows, problems)
     if units is None:
         return None, tuple(problems)
@@ -72,25 +73,69 @@ def read_settings(table: RawTable) -> tuple[Settings | None, tuple[Problem, ...]
     return Settings(**{**_usual(units), **given}), tuple(problems)
 
 
-def _place(row: RowReader, name: str, rows: dict[str, RowReader]) -> None:
-    """File a row under its name; say so where the name is unknown or stands twice."""
-    known = {normal(setting.name): setting.name for setting in SETTING_ROWS}
-    if name and name not in known:
-        guess = did_you_mean(name, known.values())
-        row.fault(
-            "Setting",
-            f"There is no setting {text_of(row.value('Setting'))}.",
-            f"{guess}The row is not used.",
+def settings_missed(tables: BookTables) -> list[Problem]:
+    """A note on the rows of Settings that are not there, each with what stands in for it.
+
+    A row without a value says that this is meant, and none is left of what later templates brought. Nothing
+    is said where the units are not known: then nothing is read.
+    """
+    table = tables.tables.get(SETTINGS.name)
+    settings, _ = read_settings(table) if table else (None, ())
+    if table is None or settings is None:
+        return []
+    there = _named(table, [])
+    template = max(template_of(tables), *(row.since for row in SETTING_ROWS if normal(row.name) in there))
+    missed = [row for row in SETTING_ROWS if normal(row.name) not in there and row.since <= template]
+    if not missed:
+        return []
+    said = ", ".join(f"no row {row.name} (so: {row.usual_said(settings.units)})" for row in missed)
+    return [
+        Problem(
+            table.page, table.heading_row, None,
+            f"The page {table.page} has {said}.",
+            "If that is not meant, add the row with its value. A row without a value says that it is meant.",
             Weight.NOTE,
         )
-    elif name in rows:
-        row.fault(
-            "Setting",
-            f"{known[name]} stands on row {rows[name].place.row} already.",
-            "Delete one of the two rows.",
-        )
-    elif name:
-        rows[name] = row
+    ]  # fmt: skip
+
+
+def _named(table: RawTable, problems: list[Problem]) -> dict[str, RowReader]:
+    """The rows by their names as compared; what is wrong with names goes to the problems."""
+    rows: dict[str, RowReader] = {}
+    unknown: list[RowReader] = []
+    for row in readers(SETTINGS, table, Units.INCH, Weight.STOPS):
+        name = normal(row.need("Setting", name_of, ""))
+        if name and name not in _KNOWN:
+            unknown.append(row)
+        elif name in rows:
+            row.fault(
+                "Setting",
+                f"{_KNOWN[name].name} stands on row {rows[name].place.row} already.",
+                "Delete one of the two rows.",
+            )
+        elif name:
+            rows[name] = row
+        problems += row.problems
+        row.problems.clear()
+    missing = [setting.name for name, setting in _KNOWN.items() if name not in rows]
+    for row in unknown:
+        _not_known(row, missing)
+        problems += row.problems
+    return rows
+
+
+def _not_known(row: RowReader, missing: Sequence[str]) -> None:
+    """A row that no setting has the name of: where it comes near one that is missing, the plan waits."""
+    said = text_of(row.value("Setting"))
+    near = did_you_mean(said, missing)
+    heavy = bool(did_you_mean(said, [name for name in missing if name not in LIGHT]))
+    row.fault(
+        "Setting",
+        f"There is no setting {said}.",
+        f"{near}Write its name so, or delete the row." if near else
+        f"{did_you_mean(said, [setting.name for setting in SETTING_ROWS])}The row is not used.",
+        Weight.STOPS if heavy and not row.blank("Value") else Weight.NOTE,
+    )  # fmt: skip
 
 
 def _units(table: RawTable, rows: Mapping[str, RowReader], problems: list[Problem]) -> Units | None:

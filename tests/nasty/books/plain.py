@@ -12,6 +12,7 @@ from openpyxl.utils.cell import get_column_letter
 
 from sheetplan.workbook.columns import INPUT_PAGES, page
 from sheetplan.workbook.reading.grid import raw_table
+from sheetplan.workbook.schema import SETTING_ROWS
 from sheetplan.workbook.tables import BookTables
 
 Rows = dict[str, list[dict[str, Any]]]
@@ -62,10 +63,17 @@ def plain_rows() -> Rows:
     return copy.deepcopy(_PLAIN)
 
 
+def whole(rows: Mapping[str, Sequence[Mapping[str, Any]]]) -> dict[str, Sequence[Mapping[str, Any]]]:
+    """The rows with all other settings behind those that are stated, without a value: nothing is missing."""
+    stated = [row.get("Setting") for row in rows.get("Settings", ())]
+    others = [{"Setting": one.name} for one in SETTING_ROWS if one.name not in stated]
+    return {page: [*lines, *others] if page == "Settings" else lines for page, lines in rows.items()}
+
+
 def tables_of(rows: Mapping[str, Sequence[Mapping[str, Any]]]) -> BookTables:
     """Raw tables as a host would hand them on; pages without an entry are missing."""
     tables = {}
-    for name, lines in rows.items():
+    for name, lines in whole(rows).items():
         input_page = page(name)
         headings = [column.heading for column in input_page.columns]
         grid = [
@@ -84,6 +92,7 @@ def address(name: str, heading: str, row: int) -> str:
 
 def write_book(path: Path, rows: Mapping[str, Sequence[Mapping[str, Any]]], *, tables: bool = True) -> Path:
     """The rows as a workbook, each page with its table, or with bare headings."""
+    rows = whole(rows)
     with xlsxwriter.Workbook(path) as book:
         for input_page in INPUT_PAGES:
             name = input_page.name

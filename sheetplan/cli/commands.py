@@ -92,6 +92,7 @@ def _print_version(asked: bool) -> None:
 
 @app.callback()
 def top(
+    *,
     version: Annotated[
         bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version.")
     ] = False,
@@ -104,6 +105,7 @@ def new(
     book: Annotated[
         Path, typer.Argument(metavar="BOOK.xlsx", help="The workbook to make.", show_default=False)
     ],
+    *,
     demo: Annotated[bool, typer.Option("--demo", help="Fill it with the harbour workshop's month.")] = False,
     units: Annotated[
         Units, typer.Option(help="Inches and pounds (in) or millimetres and kilograms (mm).")
@@ -130,6 +132,7 @@ def new(
 def check(
     book: Book,
     json_file: JsonFile = None,
+    *,
     each: Annotated[
         bool, typer.Option("--all", help="List each problem, also where many are alike.")
     ] = False,
@@ -154,38 +157,43 @@ def check(
     say(f"{book.name} can be planned.")
 
 
+Seconds = Annotated[
+    float | None,
+    typer.Option(min=0.1, metavar="SECONDS", help="Time to search; without it, as the page Settings says."),
+]
+Seed = Annotated[
+    int | None,
+    typer.Option(
+        min=0, metavar="NUMBER", help="Another seed gives another plan; without it, as in Settings."
+    ),
+]
+Workers = Annotated[
+    int | None, typer.Option(min=1, metavar="COUNT", help="Gauges planned at the same time.")
+]
+Scheduler = Annotated[
+    str | None,
+    typer.Option(
+        metavar="ADDRESS", help="Plan the gauges on the cluster of this Dask scheduler (sheetplan[dask])."
+    ),
+]
+Picks = Annotated[
+    list[str] | None,
+    typer.Option(metavar="CHOICE", help="Take this choice of the page Choices; may be given again."),
+]
+Locks = Annotated[
+    list[str] | None, typer.Option(metavar="LAYOUT", help="Keep this layout as it is; may be given again.")
+]
+
+
 @app.command(epilog="Example:  sheetplan plan november.xlsx --seconds 60 --json november.json")
 def plan(
     book: Book,
-    seconds: Annotated[
-        float | None,
-        typer.Option(
-            min=0.1, metavar="SECONDS", help="Time to search; without it, as the page Settings says."
-        ),
-    ] = None,
-    seed: Annotated[
-        int | None,
-        typer.Option(
-            min=0, metavar="NUMBER", help="Another seed gives another plan; without it, as in Settings."
-        ),
-    ] = None,
-    workers: Annotated[
-        int | None, typer.Option(min=1, metavar="COUNT", help="Gauges planned at the same time.")
-    ] = None,
-    scheduler: Annotated[
-        str | None,
-        typer.Option(
-            metavar="ADDRESS", help="Plan the gauges on the cluster of this Dask scheduler (sheetplan[dask])."
-        ),
-    ] = None,
-    pick: Annotated[
-        list[str] | None,
-        typer.Option(metavar="CHOICE", help="Take this choice of the page Choices; may be given again."),
-    ] = None,
-    lock: Annotated[
-        list[str] | None,
-        typer.Option(metavar="LAYOUT", help="Keep this layout as it is; may be given again."),
-    ] = None,
+    seconds: Seconds = None,
+    seed: Seed = None,
+    workers: Workers = None,
+    scheduler: Scheduler = None,
+    pick: Picks = None,
+    lock: Locks = None,
     json_file: JsonFile = None,
 ) -> None:
     """Plan this month's orders: result pages, drawings and tickets.

@@ -50,7 +50,7 @@ def test_helpers_are_let_go_and_the_answer_comes_at_once(moment: str) -> None:
         if said.sentence == "Checking every layout":
             at_work.append(len(active_children()))
 
-    asked = job(SECONDS.get(moment, 3.0))
+    asked = job(SECONDS.get(moment, 0.5))
     with Crew(2) as crew:
         answer = answered(asked, (), Standing(), stop, report, crew)
     assert pressed, "the run came by this moment"
@@ -65,7 +65,7 @@ def test_helpers_are_let_go_and_the_answer_comes_at_once(moment: str) -> None:
 @pytest.mark.slow
 def test_nobody_is_left_whatever_the_helpers_are_at() -> None:
     """Asleep, half begun, in the midst of a long answer: seen once in a while if they are collected twice."""
-    for turn in range(12):
+    for turn in range(0, 12, 3):
         helpers = Helpers(2)
         with helpers:
             for _ in range(2):

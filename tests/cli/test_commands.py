@@ -15,6 +15,7 @@ import psutil
 import pytest
 
 from sheetplan.app.check import check_book
+from tests.cli.running import run
 from tests.demo import demo_job
 
 COMMAND = [sys.executable, "-m", "sheetplan"]
@@ -23,9 +24,10 @@ MOST_WORK = 20.0
 """Processor seconds of a command and its helpers from Ctrl-C to its end: the demo's pages and drawings."""
 
 
-def run(*arguments: str | Path, folder: Path, **options: object) -> subprocess.CompletedProcess[str]:
+def started(*arguments: str | Path, folder: Path) -> subprocess.CompletedProcess[str]:
+    """A command in a process of its own."""
     return subprocess.run(
-        [*COMMAND, *map(str, arguments)], cwd=folder, capture_output=True, text=True, timeout=240, **options
+        [*COMMAND, *map(str, arguments)], cwd=folder, capture_output=True, text=True, timeout=240
     )
 
 
@@ -33,8 +35,8 @@ def run(*arguments: str | Path, folder: Path, **options: object) -> subprocess.C
 def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, subprocess.CompletedProcess[str]]:
     """The demo book, planned once for all tests that only look."""
     folder = tmp_path_factory.mktemp("planned")
-    assert run("new", "--demo", "harbour.xlsx", folder=folder).returncode == 0
-    result = run("plan", "harbour.xlsx", "--seconds", "2", "--json", "plan.json", folder=folder)
+    assert started("new", "--demo", "harbour.xlsx", folder=folder).returncode == 0
+    result = started("plan", "harbour.xlsx", "--seconds", "0.5", "--json", "plan.json", folder=folder)
     return folder, result
 
 
@@ -170,7 +172,7 @@ def test_ctrl_c_keeps_the_best_so_far(tmp_path: Path) -> None:
     for line in child.stderr:
         if "sheets in" in line:
             break
-    time.sleep(1.0)
+    time.sleep(0.3)
     searched = worked_by(psutil.Process(child.pid))
     child.send_signal(signal.SIGINT)
     said, _ = child.communicate(timeout=240)

@@ -73,7 +73,7 @@ def use_faces() -> None:
     for face in (PLAIN_FACE, BOLD_FACE, *NARROW_FACES):
         bold = face in (BOLD_FACE, NARROW_BOLD_FACE)
         if face not in known:
-            pdfmetrics.registerFont(_kind_of_font()(face, font_path(bold), narrow=face in NARROW_FACES))
+            pdfmetrics.registerFont(_kind_of_font()(face, font_path(bold=bold), narrow=face in NARROW_FACES))
 
 
 @cache
@@ -82,7 +82,7 @@ def _kind_of_font() -> Any:
     from reportlab.pdfbase.ttfonts import TTFont
 
     class SheetFont(TTFont):  # type: ignore[misc]  # reportlab has no types
-        def __init__(self, name: str, file: str, narrow: bool) -> None:
+        def __init__(self, name: str, file: str, *, narrow: bool) -> None:
             super().__init__(name, file)
             self._share = NARROW if narrow else 1.0
             if narrow:  # under a name of its own in the file
@@ -147,7 +147,7 @@ def words(mark: Words, canvas: Any) -> None:
     canvas.setFont(BOLD_FACE if mark.bold else PLAIN_FACE, mark.size)
     back = {Hold.START: 0.0, Hold.MIDDLE: 0.5, Hold.END: 1.0}[mark.hold]
     canvas.drawString(
-        -back * text_width(mark.text, mark.size, mark.bold), -mark.size * CAP_SHARE / 2.0, mark.text
+        -back * text_width(mark.text, mark.size, bold=mark.bold), -mark.size * CAP_SHARE / 2.0, mark.text
     )
     canvas.restoreState()
 
@@ -309,9 +309,8 @@ class _Words(Paragraph):  # type: ignore[misc]  # reportlab has no types
 
 
 def list_table(
-    heads: Heads, rows: Sequence[tuple[str, ...]], width: float, closing: bool = False,
-    columns: Columns | None = None, over: Sequence[Any] = (), looks: Sequence[Any] = (),
-    head_size: float = SMALL,
+    heads: Heads, rows: Sequence[tuple[str, ...]], width: float, *, closing: bool = False,
+    columns: Columns | None = None, band: tuple[Sequence[Any], Sequence[Any]] = ((), ()),
 ) -> Any:  # fmt: skip
     """A list whose head is repeated on every page.
 
@@ -327,17 +326,14 @@ def list_table(
         Sets the last row bold, never alone.
     columns : Columns, optional
         How other lists like it are set; where not given, by what this one holds.
-    over : sequence, optional
-        The cells of a row above the head, repeated with it.
-    looks : sequence, optional
-        More for the table's style.
-    head_size : float
-        Points.
+    band : tuple of two sequences, optional
+        The cells of a row above the head, repeated with it, and what they add to the table's style.
     """
-    columns = columns or columns_for(heads, rows, width, head_size, closing)
+    columns = columns or columns_for(heads, rows, width, SMALL, closing=closing)
+    over, looks = band
     rights = [holds is Holds.NUMBER for _, holds in heads]
     cells: list[Sequence[Any]] = [over] if over else []
-    cells.append(_cells([head for head, _ in heads], head_size, rights, columns, bold=True))
+    cells.append(_cells([head for head, _ in heads], columns.head_size, rights, columns, bold=True))
     for number, row in enumerate(rows, start=1):
         bold = closing and number == len(rows)
         cells.append(_cells(row, columns.size, rights, columns, bold=bold))
@@ -361,19 +357,19 @@ def list_table(
 def heading(said: str, room: float, size: float) -> Any:
     """A bold line, narrow where it is too wide for the room, over lines where it is too wide even so."""
     def width(line: str) -> float:
-        return text_width(line, size, True, narrow=True)
+        return text_width(line, size, bold=True, narrow=True)
 
-    if text_width(said, size, True) < room:
+    if text_width(said, size, bold=True) < room:
         return text(said, size, bold=True)
     return text("\n".join(wrapped(said, room - HAIR, width)), size, bold=True, narrow=True)
 
 
 def _cells(
-    said: Sequence[str], size: float, rights: Sequence[bool], columns: Columns, bold: bool
+    said: Sequence[str], size: float, rights: Sequence[bool], columns: Columns, *, bold: bool
 ) -> list[Any]:
     """A row of a list, its lines broken for the columns."""
     def width(line: str) -> float:
-        return text_width(line, size, bold, narrow=True)
+        return text_width(line, size, bold=bold, narrow=True)
 
     return [
         text("\n".join(wrapped(one, room - HAIR / 2, width)), size, bold=bold, right=right, narrow=True)
@@ -393,7 +389,7 @@ def tight(across: float, down: float) -> list[Any]:
 class DrawingBox(Flowable):  # type: ignore[misc]  # reportlab has no types
     """A drawing that stands in the flow of a page, to the left or in the middle."""
 
-    def __init__(self, drawing: Drawing, middle: bool = False) -> None:
+    def __init__(self, drawing: Drawing, *, middle: bool = False) -> None:
         super().__init__()
         self.drawing = drawing
         self.width, self.height = drawing.width, drawing.height

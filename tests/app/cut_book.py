@@ -62,7 +62,7 @@ class Asked:
 
 def planned_book(
     folder: Path, *, plates: int = 5, on_hand: int = 3, remnants: Sequence[dict[str, object]] = (),
-    seconds: float = 0.3, name: str = "yard.xlsx", least: float | None = None,
+    seconds: float = 0.1, name: str = "yard.xlsx", least: float | None = None,
     plan_it: bool = True, as_it_is: bool = False,
 ) -> Path:  # fmt: skip
     """A book of one gauge with two orders, planned; ``as_it_is`` keeps what is left with its old cuts."""
@@ -101,7 +101,7 @@ def _made(name: str, asked: Asked) -> Path:
     return path
 
 
-def plan(path: Path, seconds: float = 0.3) -> str:
+def plan(path: Path, seconds: float = 0.1) -> str:
     """Plan a book; gives the mark."""
     outcome = plan_book(
         path, today=DAY, seconds=seconds, seed=1, stop=lambda: False, report=quiet, workers=1
@@ -116,23 +116,21 @@ def copied(book: Path, folder: Path) -> Path:
     return folder / book.name
 
 
-@lru_cache(maxsize=2)
-def _loaded(data: bytes) -> openpyxl.Workbook:
-    """A book that is only looked at; tests ask it for one cell after another."""
-    return openpyxl.load_workbook(io.BytesIO(data))
+@lru_cache(maxsize=4)
+def _rows(data: bytes, page: str) -> list[tuple[object, ...]]:
+    """A page that is only looked at; tests ask it for one cell after another."""
+    sheet = openpyxl.load_workbook(io.BytesIO(data), read_only=True)[page]
+    return list(sheet.iter_rows(values_only=True))
 
 
-def cell(path: Path, page: str, key: str, heading: str) -> object:
+def cell(path: Path, page: str, key: object, heading: str) -> object:
     """The value in the row that starts with a name, under a heading."""
-    sheet = _loaded(path.read_bytes())[page]
-    for row in sheet.iter_rows():
-        heads = {c.value: c.column for c in row}
-        if heading in heads:
-            column = heads[heading]
-            for below in sheet.iter_rows(min_row=row[0].row + 1):
-                if below[0].value == key:
-                    return sheet.cell(below[0].row, column).value
-    raise AssertionError(f"{page} has no {heading} for {key}")
+    rows = iter(_rows(path.read_bytes(), page))
+    for row in rows:
+        if heading in row:
+            column = row.index(heading)
+            return next(below[column] for below in rows if below[0] == key)
+    raise AssertionError(f"{page} has no {heading}")
 
 
 def write(path: Path, page: str, key: str, heading: str, value: object) -> None:

@@ -20,7 +20,8 @@ MAY_CHANGE = {
 
 
 def planned(book: Path, seed: int) -> str:
-    ran = run("plan", book.name, "--seconds", "0.3", "--workers", "1", "--seed", str(seed), folder=book.parent)
+    asked = ("--seconds", "0.3", "--workers", "1", "--seed", str(seed))
+    ran = run("plan", book.name, *asked, folder=book.parent)
     assert ran.returncode == 0, ran.stdout + ran.stderr
     return ran.stdout
 

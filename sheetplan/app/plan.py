@@ -407,20 +407,14 @@ def _write_all(
     folder = _output(host, plan)
     with sole_use(folder, host.path):
         drawings = publish(folder, mark, files, host.path.name)
-        pages = result_pages(
-            plan,
-            figures,
-            today=said.today,
-            mark=mark,
-            files=Files(
-                {tag: _relative(drawings / name, host.path.parent) for tag, name in names.items()},
-                made.pictures,
-                _lists_to_order(host, drawings, files),
-                _relative(drawings / PLAN_HTML, host.path.parent) if PLAN_HTML in files else "",
-            ),
-            beside=Beside(choices, answer.fits, said.seen, since_text(said.before, plan), said.last_yields,
-                          said.ordered),
+        shown = Files(
+            {tag: _relative(drawings / name, host.path.parent) for tag, name in names.items()}, made.pictures,
+            _lists_to_order(host, drawings, files),
+            _relative(drawings / PLAN_HTML, host.path.parent) if PLAN_HTML in files else "",
         )  # fmt: skip
+        since = since_text(said.before, plan)
+        beside = Beside(choices, answer.fits, said.seen, since, said.last_yields, said.ordered)
+        pages = result_pages(plan, figures, today=said.today, mark=mark, files=shown, beside=beside)
         pages = with_mark(pages, host.path, said.tables)
         remember(host.path, outlines)
         host.progress(Progress("", 1.0, f"Writing {host.path.name}"))

@@ -84,7 +84,7 @@ JsonFile = Annotated[
 ]
 
 
-def _print_version(asked: bool) -> None:
+def _print_version(asked: bool) -> None:  # noqa: FBT001 - typer gives a callback its value by position
     if asked:
         say(f"sheetplan {__version__}")
         raise typer.Exit(DONE)
@@ -211,8 +211,7 @@ def plan(
 
     keys = ("groups", "totals")
     may_write_json(json_file, keys)
-    started = time.monotonic()
-    stop = StopSwitch()
+    started, stop = time.monotonic(), StopSwitch()
     try:
         with stops_on_ctrl_c(stop), ProgressPrinter() as printer:
             outcome = plan_book(

@@ -455,11 +455,7 @@ def build_pdf(
         of = max(other for its_section, other in closed if its_section == section)
         _foot(canvas, paper, sections[section].name, foot, f"page {page} of {of}")
 
-    frame = Frame(
-        MARGIN, MARGIN + FOOT, paper.width - 2 * MARGIN, paper.height - 2 * MARGIN - FOOT,
-        leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0,
-    )  # fmt: skip
-    document.addPageTemplates(PageTemplate("page", [frame], onPageEnd=close_page))
+    document.addPageTemplates(PageTemplate("page", [_frame_of(paper)], onPageEnd=close_page))
     story: list[Any] = []
     for number, section in enumerate(sections):
         if number:
@@ -467,6 +463,14 @@ def build_pdf(
         story += [_Begin(at, number), *section.content()]
     document.build(story, canvasmaker=partial(_LateFeet, draw_foot, said))
     return held.getvalue()
+
+
+def _frame_of(paper: Paper) -> Any:
+    """What the margins and the foot leave of a page."""
+    return Frame(
+        MARGIN, MARGIN + FOOT, paper.width - 2 * MARGIN, paper.height - 2 * MARGIN - FOOT,
+        leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0,
+    )  # fmt: skip
 
 
 class _LateFeet(Canvas):  # type: ignore[misc]  # reportlab has no types

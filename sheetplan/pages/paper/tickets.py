@@ -488,29 +488,26 @@ def tickets_pdf(
 
     Parameters
     ----------
-    plan : Plan
-        A checked plan with at least one layout.
-    figures : PlanFigures
-        Its weights, lengths and times.
-    today : datetime.date
-        The date on every ticket.
-    mark : str
-        The plan's mark; the code on a ticket says mark and layout.
+    plan, figures : Plan, PlanFigures
+        A checked plan with at least one layout, and its weights, lengths and times.
+    today, mark : datetime.date, str
+        The date on every ticket and the plan's mark; the code on a ticket says mark and layout.
     drawings : mapping, optional
         Path or name of each layout's drawing by tag.
     paper : Paper, optional
-        Letter or A4; where not given, what goes with the book's units.
+        Letter or A4; by the book's units where not given.
     only : collection of str, optional
-        Tags of the layouts wanted; a run without all of them has no cover.
+        Tags of the layouts wanted, then without a cover.
     days : mapping, optional
-        When each layout is cut, in the order of the tickets; worked out from today on where not given.
+        When each layout is cut; worked out from today on where not given.
     report : callable, optional
         Hears of every tenth ticket, when it is made up and when it is set.
     """
     paper = paper or paper_for(plan.job.settings.units)
     pictures = LayoutDrawings(plan.job, plan_colours(plan))
-    plan_line = f"plan {mark}\n{date_text(today)}" if mark else date_text(today)
-    days = timetable(plan, days_of(plan, figures, today=today)) if days is None else days
+    dated = [*([f"plan {mark}"] if mark else []), date_text(today)]
+    plan_line, foot = "\n".join(dated), ", ".join(dated)
+    days = days or timetable(plan, days_of(plan, figures, today=today))
     facts_of = ticket_facts(plan, figures, mark, drawings or {}, days)
     wanted = [facts for facts in facts_of if only is None or facts.layout.tag in only]
 
@@ -518,13 +515,10 @@ def tickets_pdf(
         if number % TOLD_EVERY == 0:
             report(Progress("", 1.0, f"{doing} tickets, {number} of {len(wanted)}"))
 
-    sections = []
+    sections = [cover_section(plan, figures, pictures, paper, foot, days)] if only is None else []
     for number, facts in enumerate(wanted):
         told("Making up", number)
         sections.append(ticket_section(facts, pictures, paper, plan_line, has_cover=only is None))
-    if only is None:
-        sections.insert(0, cover_section(plan, figures, pictures, paper, plan_line.replace("\n", ", "), days))
-    foot = f"plan {mark}, {date_text(today)}" if mark else date_text(today)
     return build_pdf(
         sections, paper, f"Cut tickets {mark}".strip(), foot, partial(told, "Writing"),
         said=decimals_of(plan.job).said,

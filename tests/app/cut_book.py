@@ -126,11 +126,12 @@ def _rows(data: bytes, page: str) -> list[tuple[object, ...]]:
 def cell(path: Path, page: str, key: object, heading: str) -> object:
     """The value in the row that starts with a name, under a heading."""
     rows = iter(_rows(path.read_bytes(), page))
-    for row in rows:
-        if heading in row:
-            column = row.index(heading)
-            return next(below[column] for below in rows if below[0] == key)
-    raise AssertionError(f"{page} has no {heading}")
+    heads = next((row for row in rows if heading in row), ())
+    assert heads, f"{page} has no {heading}"
+    column = max(at for at, name in enumerate(heads) if name == heading)
+    found = [below for below in rows if below[:1] == (key,)]
+    assert found, f"{page} has no {key}"
+    return found[0][column] if column < len(found[0]) else None
 
 
 def write(path: Path, page: str, key: str, heading: str, value: object) -> None:

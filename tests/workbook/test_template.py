@@ -32,6 +32,7 @@ from sheetplan.workbook.template.page import printed_widths
 from sheetplan.workbook.writing.closed import put_pages
 from sheetplan.workbook.writing.print_setup import print_setup
 from tests.demo import demo_drawings, demo_job
+from tests.workbook.books import shipped
 from tests.workbook.recalculating import recalculated
 from tests.workbook.rendering import needs_libreoffice
 
@@ -42,10 +43,6 @@ BOOKS = [(demo, units) for demo in (False, True) for units in Units]
 
 each_book = pytest.mark.parametrize(("demo", "units"), BOOKS, ids=lambda value: str(value))
 each_unit = pytest.mark.parametrize("units", Units)
-
-
-def shipped(demo: bool, units: Units) -> Any:
-    return openpyxl.load_workbook(template_path(demo=demo, units=units))
 
 
 def script(name: str) -> Any:
@@ -87,7 +84,7 @@ def sheet_described(sheet: Worksheet) -> dict[str, Any]:
 @each_book
 def test_the_shipped_books_are_what_the_script_builds(demo: bool, units: Units) -> None:
     built = openpyxl.load_workbook(io.BytesIO(build(demo, units)))
-    assert described(shipped(demo, units)) == described(built)
+    assert described(openpyxl.load_workbook(template_path(demo=demo, units=units))) == described(built)
 
 
 @each_unit

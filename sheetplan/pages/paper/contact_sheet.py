@@ -6,6 +6,8 @@ import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from reportlab.pdfgen.canvas import Canvas
+
 from sheetplan.drawings.known import outline_words
 from sheetplan.model import Outline
 from sheetplan.pages.drawing import marks as palette
@@ -80,8 +82,6 @@ def contact_sheet(
     units
         Unit of the sizes; it also chooses the paper.
     """
-    from reportlab.pdfgen.canvas import Canvas
-
     use_faces()
     paper = paper_for(units)
     held = io.BytesIO()

@@ -9,6 +9,7 @@ from enum import Enum
 from functools import partial
 from typing import Any, TypeVar
 
+from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
 from sheetplan.drawings.writing.scene import corner_point
@@ -195,8 +196,6 @@ def _pdf(
     stick: Callable[[Any, LabelSheet, int, Sticker], None], skip: int,
 ) -> bytes:  # fmt: skip
     """Sheets of stickers, each set by ``stick`` at its place on the sheet."""
-    from reportlab.pdfgen.canvas import Canvas
-
     use_faces()
     held = io.BytesIO()
     canvas = Canvas(held, pagesize=(sheet.paper.width, sheet.paper.height), invariant=True)

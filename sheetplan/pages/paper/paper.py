@@ -14,9 +14,13 @@ from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape
 
+from reportlab.lib.colors import HexColor
 from reportlab.lib.enums import TA_CENTER, TA_RIGHT
+from reportlab.lib.rl_accel import fp_str
 from reportlab.lib.styles import ParagraphStyle
+from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.pdfdoc import PDFStream, PDFStreamFilterBase85Encode, PDFZCompress
+from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.pdfgen.textobject import PDFTextObject
 from reportlab.platypus import (
@@ -67,8 +71,6 @@ EVEN_ODD = 0
 
 def use_faces() -> None:
     """Make the typeface known to reportlab; doing so again is harmless."""
-    from reportlab.pdfbase import pdfmetrics
-
     known = pdfmetrics.getRegisteredFontNames()
     for face in (PLAIN_FACE, BOLD_FACE, *NARROW_FACES):
         bold = face in (BOLD_FACE, NARROW_BOLD_FACE)
@@ -79,8 +81,6 @@ def use_faces() -> None:
 @cache
 def _kind_of_font() -> Any:
     """A kind of font that takes letters which it lacks from others, and may be reckoned narrower."""
-    from reportlab.pdfbase.ttfonts import TTFont
-
     class SheetFont(TTFont):  # type: ignore[misc]  # reportlab has no types
         def __init__(self, name: str, file: str, *, narrow: bool) -> None:
             super().__init__(name, file)
@@ -117,8 +117,6 @@ def _kind_of_font() -> Any:
 
 @cache
 def _stand_in_font(path: str) -> Any:
-    from reportlab.pdfbase.ttfonts import TTFont
-
     return TTFont(f"Sheet {Path(path).stem}", path)
 
 
@@ -188,8 +186,6 @@ def number_text(value: float) -> str:
     if size <= NO_NUMBER:
         return "0"
     if size >= MOST_NUMBER:
-        from reportlab.lib.rl_accel import fp_str
-
         return str(fp_str(value))
     digits = "%.6f" if size < 10.0 else "%.5f" if size < 100.0 else "%.4f" if size < 1000.0 else "%.3f"
     said = (digits % value).rstrip("0").rstrip(".")
@@ -210,8 +206,6 @@ def _pen(canvas: Any, ink: str | None, width: float, dashes: tuple[float, ...]) 
 @cache
 def _colour(hexadecimal: str) -> Any:
     """A colour made once: from text, reportlab would parse it anew for every mark."""
-    from reportlab.lib.colors import HexColor
-
     return HexColor(hexadecimal)
 
 

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator, Mapping
 from functools import partial
 from typing import Any
 
+from reportlab.graphics.barcode.qr import QrCodeWidget
 from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
 from sheetplan.model import GroupPlan, Job, Plan, Remnant, SheetSize
@@ -63,8 +64,6 @@ DARK = "#000000"
 
 def code_drawing(said: str, size: float) -> Drawing:
     """A code as a drawing, ``size`` points square with its free rim."""
-    from reportlab.graphics.barcode.qr import QrCodeWidget
-
     qr = QrCodeWidget(said, barLevel="M").qr
     qr.make()
     count = qr.getModuleCount()

@@ -36,8 +36,8 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, subprocess.
     """The demo book, planned once for all tests that only look."""
     folder = tmp_path_factory.mktemp("planned")
     assert started("new", "--demo", "harbour.xlsx", folder=folder).returncode == 0
-    result = started("plan", "harbour.xlsx", "--seconds", "0.5", "--json", "plan.json", folder=folder)
-    return folder, result
+    plan = ("plan", "harbour.xlsx", "--seconds", "0.5", "--workers", "1", "--json", "plan.json")
+    return folder, started(*plan, folder=folder)
 
 
 def test_the_demo_is_planned_and_the_paths_are_said(

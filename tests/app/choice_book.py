@@ -13,8 +13,8 @@ from sheetplan.planning.progress import quiet
 from sheetplan.trade.units import Units
 from tests.app.cut_book import DAY, fill
 
-SECONDS = 1.0
-"""More than the small book needs: the clock ends nothing even on a busy machine."""
+SECONDS = 4.0
+"""More than the small book needs, so that the clock ends nothing even on a busy machine."""
 
 
 def choice_book(folder: Path) -> Path:

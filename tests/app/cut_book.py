@@ -62,7 +62,7 @@ class Asked:
 
 def planned_book(
     folder: Path, *, plates: int = 5, on_hand: int = 3, remnants: Sequence[dict[str, object]] = (),
-    seconds: float = 0.1, name: str = "yard.xlsx", least: float | None = None,
+    seconds: float = 0.3, name: str = "yard.xlsx", least: float | None = None,
     plan_it: bool = True, as_it_is: bool = False,
 ) -> Path:  # fmt: skip
     """A book of one gauge with two orders, planned; ``as_it_is`` keeps what is left with its old cuts."""
@@ -101,7 +101,7 @@ def _made(name: str, asked: Asked) -> Path:
     return path
 
 
-def plan(path: Path, seconds: float = 0.1) -> str:
+def plan(path: Path, seconds: float = 0.3) -> str:
     """Plan a book; gives the mark."""
     outcome = plan_book(
         path, today=DAY, seconds=seconds, seed=1, stop=lambda: False, report=quiet, workers=1

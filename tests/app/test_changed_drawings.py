@@ -62,7 +62,7 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
     rows["Parts"] += [{"Part": f"K-{i}", **steel, "Drawing": f"kit.dxf#{i}"} for i in (1, 2)]
     rows["Orders"] = [{"Order": "X", "Item": item, "Quantity": 4} for item in ("K-1", "K-2")]
     book = write_book(folder / "book.xlsx", rows)
-    outcome = plan_book(book, today=DAY, seconds=0.1, seed=1, stop=never, report=quiet, workers=1)
+    outcome = plan_book(book, today=DAY, seconds=0.3, seed=1, stop=never, report=quiet, workers=1)
     assert outcome.plan is not None, outcome.problems
     return folder
 
@@ -112,7 +112,7 @@ def test_a_changed_part_is_not_planned_or_squared_until_it_is_accepted(
     run = CliRunner().invoke
     before = sorted((book.parent / "layouts").rglob("*"))
     for command, why in (
-        (["plan", str(book), "--seconds", "0.1", "--lock", "L1"], "has changed since it was planned"),
+        (["plan", str(book), "--seconds", "1", "--lock", "L1"], "has changed since it was planned"),
         (["square", str(book), "L1", "--corner", "0,0", "--angle", "1"], "another one than L1 was planned"),
     ):
         result = run(app, command)
@@ -193,7 +193,7 @@ def test_a_disk_that_is_full_before_outlines_are_kept_leaves_the_book_as_it_was(
         raise OSError(errno.ENOSPC, "No space left on device", str(path))
 
     monkeypatch.setattr("sheetplan.workbook.package.saving.put_file", full)
-    monkeypatch.setattr(sys, "argv", ["sheetplan", "plan", str(book), "--seconds", "0.1"])
+    monkeypatch.setattr(sys, "argv", ["sheetplan", "plan", str(book), "--seconds", "0.3"])
     before = book.read_bytes()
     with pytest.raises(SystemExit) as ended:
         main()

@@ -32,7 +32,7 @@ def book(made: Path, tmp_path: Path) -> Path:
 
 
 def plan_again(book: Path) -> PlanOutcome:
-    return plan_book(book, today=DAY, seconds=0.1, seed=1, stop=lambda: False, report=quiet, workers=1)
+    return plan_book(book, today=DAY, seconds=0.3, seed=1, stop=lambda: False, report=quiet, workers=1)
 
 
 def made_rows(book: Path) -> list[dict[str, object]]:

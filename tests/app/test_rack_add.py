@@ -63,7 +63,7 @@ def taped(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def planned(taped: Path) -> tuple[Path, Layout, dict[str, Any]]:
-    done = plan_book(taped, today=DAY, seconds=0.1, seed=1, stop=lambda: False, report=quiet, workers=1)
+    done = plan_book(taped, today=DAY, seconds=0.5, seed=1, stop=lambda: False, report=quiet, workers=1)
     assert done.plan is not None, done.problems
     layouts = [one for group in done.plan.groups for one in group.layouts]
     [layout] = [one for one in layouts if isinstance(one.sheet, Remnant)]

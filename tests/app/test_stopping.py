@@ -50,7 +50,7 @@ def test_helpers_are_let_go_and_the_answer_comes_at_once(moment: str) -> None:
         if said.sentence == "Checking every layout":
             at_work.append(len(active_children()))
 
-    asked = job(SECONDS.get(moment, 0.5))
+    asked = job(SECONDS.get(moment, 3.0))
     with Crew(2) as crew:
         answer = answered(asked, (), Standing(), stop, report, crew)
     assert pressed, "the run came by this moment"

@@ -28,7 +28,7 @@ from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.calc import IDENTIFIER
 from sheetplan.workbook.port import RUN_LABELS
 from sheetplan.workbook.writing.grid import MONTH
-from tests.app.cut_book import DAY, cell, copied, planned_book
+from tests.app.cut_book import DAY, cell, copied, planned_book, write
 from tests.app.test_import import typed
 from tests.hard.hand_back import twin, values_of
 from tests.hard.typed_values import COLUMNS, faults
@@ -63,14 +63,16 @@ def program() -> Iterator[Calc]:
             made.end()
 
 
+def asking(folder: Path, seconds: float) -> Path:
+    """A book that asks for so many seconds, not planned."""
+    book = planned_book(folder, plates=33, plan_it=False)
+    write(book, "Settings", "Seconds to spend", "Value", seconds)
+    return book
+
+
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A book that asks for the least of time, not planned."""
-    book = planned_book(tmp_path_factory.mktemp("made"), plates=33, plan_it=False)
-    plain = openpyxl.load_workbook(book)
-    next(r for r in plain["Settings"].iter_rows() if r[0].value == "Seconds to spend")[1].value = 0.1
-    plain.save(book)
-    return book
+    return asking(tmp_path_factory.mktemp("made"), 0.1)
 
 
 @pytest.fixture
@@ -82,11 +84,13 @@ def opened(program: Calc, made: Path, tmp_path: Path) -> Iterator[tuple[Calc, Pa
     program.close()
 
 
-def ask_for_a_plan(program: Calc, seconds: float, pause: float) -> None:
-    """Begin a plan that takes so many seconds to search, and wait until it is at that, or near it."""
-    program.setting("Seconds to spend", seconds)
-    program.ask("plan")
-    program.pause(pause)
+@pytest.fixture
+def searching(program: Calc, tmp_path: Path) -> Iterator[tuple[Calc, Path]]:
+    """The same, but its plans search for a second, in which something can happen."""
+    book = asking(tmp_path / "shop", 1)
+    program.open(str(book))
+    yield program, book
+    program.close()
 
 
 def rows_of_layouts(book: openpyxl.Workbook) -> list[tuple[Any, ...]]:
@@ -308,10 +312,11 @@ def test_undo_after_a_plan_takes_back_typing_alone(opened: tuple[Calc, Path]) ->
 
 
 def test_a_document_closed_in_a_run_takes_it_along_and_can_be_planned_again(
-    opened: tuple[Calc, Path],
+    searching: tuple[Calc, Path],
 ) -> None:
-    program, book = opened
-    ask_for_a_plan(program, 1.0, 1.0)
+    program, book = searching
+    program.ask("plan")
+    program.pause(1.0)
     assert program.working()
     assert program.close()
     assert until_gone(program) < GONE_SECONDS
@@ -320,9 +325,10 @@ def test_a_document_closed_in_a_run_takes_it_along_and_can_be_planned_again(
     assert "Plan the month: Plan " in program.run("plan")
 
 
-def test_a_document_saved_under_another_name_in_a_run_goes_on(opened: tuple[Calc, Path]) -> None:
-    program, book = opened
-    ask_for_a_plan(program, 1.0, 0.8)
+def test_a_document_saved_under_another_name_in_a_run_goes_on(searching: tuple[Calc, Path]) -> None:
+    program, book = searching
+    program.ask("plan")
+    program.pause(0.8)
     (book.parent / "autumn").mkdir()
     program.save_as(str(book.parent / "autumn" / "other.xlsx"))
     program.wait()
@@ -336,26 +342,29 @@ def test_a_document_saved_under_another_name_in_a_run_goes_on(opened: tuple[Calc
     assert "Check the book: No problems found." in program.run("check")
 
 
-def test_a_document_loaded_anew_in_a_run_is_free(opened: tuple[Calc, Path]) -> None:
-    program, book = opened
-    ask_for_a_plan(program, 1.0, 0.5)
+def test_a_document_loaded_anew_in_a_run_is_free(searching: tuple[Calc, Path]) -> None:
+    program, book = searching
+    program.ask("plan")
+    program.pause(0.5)
     program.reload()
     assert until_gone(program) < GONE_SECONDS
     assert leftovers(book.parent) == []
     assert "Check the book: No problems found." in program.run("check")
 
 
-def test_a_second_run_is_told_and_the_first_goes_on(opened: tuple[Calc, Path]) -> None:
-    program, _ = opened
-    ask_for_a_plan(program, 1.0, 0.3)
+def test_a_second_run_is_told_and_the_first_goes_on(searching: tuple[Calc, Path]) -> None:
+    program, _ = searching
+    program.ask("plan")
+    program.pause(0.3)
     program.ask("check")
     program.wait()
     assert "Plan the month: Plan " in program.said()
 
 
-def test_typing_goes_on_in_a_run_and_what_a_plan_does_not_need_keeps_it(opened: tuple[Calc, Path]) -> None:
-    program, _ = opened
-    ask_for_a_plan(program, 1.0, 0.8)
+def test_typing_goes_on_in_a_run_and_what_a_plan_does_not_need_keeps_it(searching: tuple[Calc, Path]) -> None:
+    program, _ = searching
+    program.ask("plan")
+    program.pause(0.8)
     program.typed("Parts", "B6", "Mooring plate")
     program.typed("Parts", "B7", "half a wo", False)
     program.wait()
@@ -367,7 +376,9 @@ def test_typing_goes_on_in_a_run_and_what_a_plan_does_not_need_keeps_it(opened: 
 
 def test_an_order_changed_in_a_run_is_said_at_once_and_planned(opened: tuple[Calc, Path]) -> None:
     program, _ = opened
-    ask_for_a_plan(program, 4.0, 1.5)
+    program.setting("Seconds to spend", 4)
+    program.ask("plan")
+    program.pause(1.5)
     program.typed("Orders", "C5", "2")
     said = ""
     for _ in range(40):
@@ -385,7 +396,9 @@ def test_an_order_changed_in_a_run_is_said_at_once_and_planned(opened: tuple[Cal
 def test_start_shows_the_run_that_is_under_way_and_that_it_was_stopped(opened: tuple[Calc, Path]) -> None:
     program, _ = opened
     program.run("check")
-    ask_for_a_plan(program, 20.0, 1.5)
+    program.setting("Seconds to spend", 20)
+    program.ask("plan")
+    program.pause(1.5)
     assert "Plan the month: under way." in program.said()
     program.ask("stop")
     program.wait()

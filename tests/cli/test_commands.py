@@ -123,19 +123,6 @@ def test_other_files_are_refused_in_a_sentence(
     assert (tmp_path / name).read_bytes() == content
 
 
-def test_a_missing_book_is_said(tmp_path: Path) -> None:
-    result = run("plan", "nowhere.xlsx", folder=tmp_path)
-    assert result.returncode == 3
-    assert "nowhere.xlsx" in result.stdout
-
-
-def test_new_never_overwrites(tmp_path: Path) -> None:
-    (tmp_path / "book.xlsx").write_text("mine")
-    result = run("new", "book.xlsx", folder=tmp_path)
-    assert result.returncode == 3
-    assert (tmp_path / "book.xlsx").read_text() == "mine"
-
-
 def test_a_book_open_elsewhere_is_left_alone(tmp_path: Path) -> None:
     run("new", "--demo", "harbour.xlsx", folder=tmp_path)
     before = (tmp_path / "harbour.xlsx").read_bytes()
@@ -240,3 +227,4 @@ def test_trouble_with_a_file_is_told_without_a_word_on_plans(tmp_path: Path) -> 
         assert told.returncode == 3
         assert arguments[1] in told.stdout
         assert "[" not in told.stdout
+    assert (tmp_path / "there.xlsx").read_bytes() == b"taken", "nothing is written over"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import atexit
 import os
 import shutil
+import signal
 import subprocess
 import tempfile
 from functools import cache
@@ -43,11 +44,18 @@ def converted(book: Path, kind: str, folder: Path, settings: str = "") -> Path:
     folder.mkdir(parents=True, exist_ok=True)
     profile = _profile(settings)
     assert SOFFICE is not None
-    subprocess.run(
+    office = subprocess.Popen(
         [SOFFICE, f"-env:UserInstallation=file://{profile}", "--headless", "--convert-to", kind,
          "--outdir", str(folder), str(book)],
-        check=True, capture_output=True, timeout=180, env={**os.environ, "HOME": str(profile)},
+        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env={**os.environ, "HOME": str(profile)},
+        start_new_session=True,
     )  # fmt: skip
+    try:
+        assert office.wait(timeout=180) == 0
+    except subprocess.TimeoutExpired:
+        os.killpg(office.pid, signal.SIGKILL)  # what it has started would hold the profile
+        office.wait()
+        raise
     return folder / f"{book.stem}.{kind}"
 
 

@@ -4,6 +4,7 @@
 """
 
 import hashlib
+import os
 from collections.abc import Generator, Iterator
 from pathlib import Path
 
@@ -38,6 +39,14 @@ def pytest_runtest_makereport() -> Generator[None, pytest.TestReport, pytest.Tes
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--audit", action="store_true", help="validate every workbook that a test writes")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _no_power_cuts() -> Iterator[None]:
+    """Nobody waits until the disk has what is written: a test's files need not outlast the machine."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(os, "fsync", os.fstat)  # which asks, too, whether the handle is one
+        yield
 
 
 @pytest.fixture(scope="session", autouse=True)

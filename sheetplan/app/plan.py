@@ -376,7 +376,7 @@ def _write_all(
     They go beside the book as it is called by now: an open book may have been saved under another name.
     """
     from sheetplan.app.making.writing import MADE_NOTE, Writing, made_before, made_note, source_of, worked_out
-    from sheetplan.pages.book.results import result_pages
+    from sheetplan.pages.book.results import Beside, Files, result_pages
     from sheetplan.pages.floor import PLAN_HTML
     from sheetplan.pages.plan_json import plan_json
     from sheetplan.pages.wording import decimals_of
@@ -398,37 +398,33 @@ def _write_all(
     folder = _output(host, plan)
     with sole_use(folder, host.path):
         drawings = publish(folder, mark, files, host.path.name)
-        links = {tag: _relative(drawings / name, host.path.parent) for tag, name in names.items()}
-        pages = result_pages(
-            plan,
-            figures,
-            choices=choices,
-            today=said.today,
-            mark=mark,
-            drawings=links,
-            pictures=made.pictures,
-            buy_files=_lists_to_order(host, drawings, files),
-            fits=answer.fits,
-            seen=said.seen,
-            since=since_text(said.before, plan),
-            last_yields=said.last_yields,
-            ordered=said.ordered,
-            shown_in=_relative(drawings / PLAN_HTML, host.path.parent) if PLAN_HTML in files else "",
-        )
+        shown = Files(
+            {tag: _relative(drawings / name, host.path.parent) for tag, name in names.items()}, made.pictures,
+            _lists_to_order(host, drawings, files),
+            _relative(drawings / PLAN_HTML, host.path.parent) if PLAN_HTML in files else "",
+        )  # fmt: skip
+        since = since_text(said.before, plan)
+        beside = Beside(choices, answer.fits, said.seen, since, said.last_yields, said.ordered)
+        pages = result_pages(plan, figures, today=said.today, mark=mark, files=shown, beside=beside)
         pages = with_mark(pages, host.path, said.tables)
         remember(host.path, outlines)
         host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
         written = watch.write(decimals_of(plan.job).pages(pages), plan)
         ledger().done.append(f"Plan {mark} is written into {written.name}.")
-        try:
-            retire_others(folder, {mark, mark_saved(host.path)}, host.path.name)
-        except OSError as error:
-            ledger().unfinished.append(
-                f"Plan {mark} is made and written. But files of earlier plans could not be put into "
-                f"{folder.name}/{EARLIER} ({error.filename or 'a file'}: {error.strerror or error}); the "
-                "next plan does that."
-            )
+        _set_aside(folder, mark, host)
     return PlanOutcome(plan, plan.problems, written, mark, drawings, record)
+
+
+def _set_aside(folder: Path, mark: str, host: Host) -> None:
+    """Files of earlier plans step aside; where they cannot, that is said, and the plan stands."""
+    try:
+        retire_others(folder, {mark, mark_saved(host.path)}, host.path.name)
+    except OSError as error:
+        ledger().unfinished.append(
+            f"Plan {mark} is made and written. But files of earlier plans could not be put into "
+            f"{folder.name}/{EARLIER} ({error.filename or 'a file'}: {error.strerror or error}); the "
+            "next plan does that."
+        )
 
 
 def _lists_to_order(host: Host, drawings: Path, files: Collection[str]) -> dict[str, str]:

@@ -85,7 +85,7 @@ JsonFile = Annotated[
 ]
 
 
-def _print_version(asked: bool) -> None:
+def _print_version(asked: bool) -> None:  # noqa: FBT001 - typer gives a callback its value by position
     if asked:
         say(f"sheetplan {__version__}")
         raise typer.Exit(DONE)
@@ -93,6 +93,7 @@ def _print_version(asked: bool) -> None:
 
 @app.callback()
 def top(
+    *,
     version: Annotated[
         bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version.")
     ] = False,
@@ -105,6 +106,7 @@ def new(
     book: Annotated[
         Path, typer.Argument(metavar="BOOK.xlsx", help="The workbook to make.", show_default=False)
     ],
+    *,
     demo: Annotated[bool, typer.Option("--demo", help="Fill it with the harbour workshop's month.")] = False,
     units: Annotated[
         Units, typer.Option(help="Inches and pounds (in) or millimetres and kilograms (mm).")
@@ -131,6 +133,7 @@ def new(
 def check(
     book: Book,
     json_file: JsonFile = None,
+    *,
     each: Annotated[
         bool, typer.Option("--all", help="List each problem, also where many are alike.")
     ] = False,
@@ -155,38 +158,43 @@ def check(
     say(f"{book.name} can be planned.")
 
 
+Seconds = Annotated[
+    float | None,
+    typer.Option(min=0.1, metavar="SECONDS", help="Time to search; without it, as the page Settings says."),
+]
+Seed = Annotated[
+    int | None,
+    typer.Option(
+        min=0, metavar="NUMBER", help="Another seed gives another plan; without it, as in Settings."
+    ),
+]
+Workers = Annotated[
+    int | None, typer.Option(min=1, metavar="COUNT", help="Gauges planned at the same time.")
+]
+Scheduler = Annotated[
+    str | None,
+    typer.Option(
+        metavar="ADDRESS", help="Plan the gauges on the cluster of this Dask scheduler (sheetplan[dask])."
+    ),
+]
+Picks = Annotated[
+    list[str] | None,
+    typer.Option(metavar="CHOICE", help="Take this choice of the page Choices; may be given again."),
+]
+Locks = Annotated[
+    list[str] | None, typer.Option(metavar="LAYOUT", help="Keep this layout as it is; may be given again.")
+]
+
+
 @app.command(epilog="Example:  sheetplan plan november.xlsx --seconds 60 --json november.json")
 def plan(
     book: Book,
-    seconds: Annotated[
-        float | None,
-        typer.Option(
-            min=0.1, metavar="SECONDS", help="Time to search; without it, as the page Settings says."
-        ),
-    ] = None,
-    seed: Annotated[
-        int | None,
-        typer.Option(
-            min=0, metavar="NUMBER", help="Another seed gives another plan; without it, as in Settings."
-        ),
-    ] = None,
-    workers: Annotated[
-        int | None, typer.Option(min=1, metavar="COUNT", help="Gauges planned at the same time.")
-    ] = None,
-    scheduler: Annotated[
-        str | None,
-        typer.Option(
-            metavar="ADDRESS", help="Plan the gauges on the cluster of this Dask scheduler (sheetplan[dask])."
-        ),
-    ] = None,
-    pick: Annotated[
-        list[str] | None,
-        typer.Option(metavar="CHOICE", help="Take this choice of the page Choices; may be given again."),
-    ] = None,
-    lock: Annotated[
-        list[str] | None,
-        typer.Option(metavar="LAYOUT", help="Keep this layout as it is; may be given again."),
-    ] = None,
+    seconds: Seconds = None,
+    seed: Seed = None,
+    workers: Workers = None,
+    scheduler: Scheduler = None,
+    pick: Picks = None,
+    lock: Locks = None,
     json_file: JsonFile = None,
 ) -> None:
     """Plan this month's orders: result pages, drawings and tickets.
@@ -203,8 +211,7 @@ def plan(
 
     keys = ("groups", "totals")
     may_write_json(json_file, keys)
-    started = time.monotonic()
-    stop = StopSwitch()
+    started, stop = time.monotonic(), StopSwitch()
     try:
         with stops_on_ctrl_c(stop), ProgressPrinter() as printer, Crew(workers, scheduler) as crew:
             crew.get_ready(printer.show)

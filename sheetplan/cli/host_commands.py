@@ -25,6 +25,7 @@ def excel(
         Path | None,
         typer.Argument(metavar="BOOK.xlsx", help="Also write this book's starter.", show_default=False),
     ] = None,
+    *,
     checklist: Annotated[
         bool, typer.Option("--checklist", help="Also list what to look at by hand, step by step.")
     ] = False,

@@ -13,6 +13,7 @@ from sheetplan.cli.printing import say
 
 if TYPE_CHECKING:
     from sheetplan.app.import_parts import Sorted
+    from sheetplan.app.import_run import Imported
 
 MOST_LISTED = 20
 """Drawings that cannot be used, and changed parts, that are printed; more are counted."""
@@ -26,30 +27,30 @@ class KitOf(StrEnum):
     NONE = "none"
 
 
+Folders = Annotated[
+    list[Path], typer.Argument(metavar="FOLDER...", help="Folders of drawings, or single DXF and SVG files.")
+]
+Metal = Annotated[str, typer.Option(metavar="NAME", help="Metal of the drawings whose names say none.")]
+Thick = Annotated[str, typer.Option(metavar="TEXT", help="Thickness of the drawings whose names say none.")]
+Doubtful = Annotated[
+    str,
+    typer.Option(
+        metavar="WORDS",
+        help="For Doubtful lines of all new rows: mark, leave out, or such as `mark open lines, cut "
+        "lettering`.",
+    ),
+]
+Kits = Annotated[KitOf, typer.Option(help="What makes a kit, in which copies are counted.")]
+
+
 @app.command("import", epilog="Example:  sheetplan import november.xlsx drawings")
 def import_(
     book: Book,
-    drawings: Annotated[
-        list[Path],
-        typer.Argument(metavar="FOLDER...", help="Folders of drawings, or single DXF and SVG files."),
-    ],
-    material: Annotated[
-        str, typer.Option(metavar="NAME", help="Metal of the drawings whose names say none.")
-    ] = "",
-    thickness: Annotated[
-        str, typer.Option(metavar="TEXT", help="Thickness of the drawings whose names say none.")
-    ] = "",
-    doubtful: Annotated[
-        str,
-        typer.Option(
-            metavar="WORDS",
-            help="For Doubtful lines of all new rows: mark, leave out, or such as `mark open lines, cut "
-            "lettering`.",
-        ),
-    ] = "",
-    kits: Annotated[
-        KitOf, typer.Option(help="What makes a kit, in which copies are counted.")
-    ] = KitOf.FOLDER,
+    drawings: Folders,
+    material: Metal = "",
+    thickness: Thick = "",
+    doubtful: Doubtful = "",
+    kits: Kits = KitOf.FOLDER,
 ) -> None:
     """Bring folders of drawings into Parts and Kits.
 
@@ -61,11 +62,10 @@ def import_(
     fills what is still empty in rows that it wrote. A contact sheet of all outlines is written beside the
     book.
     """
-    from sheetplan.app.import_parts import ImportAsked, counted_words, filled_words, left_empty
+    from sheetplan.app.import_parts import ImportAsked
     from sheetplan.app.import_run import import_drawings
     from sheetplan.app.rack.opened import Refused
     from sheetplan.drawings.reading.files import SAVE_AS_DXF, as_it_is_written
-    from sheetplan.drawings.reading.findings import counted, named
 
     drawings = [as_it_is_written(path) for path in drawings]
     for path in drawings:
@@ -82,6 +82,16 @@ def import_(
         say(f"    {refused.remedy}")
         say("Nothing was written.")
         raise typer.Exit(PROBLEMS) from refused
+    _told(done, doubtful)
+    say(f"Next:  sheetplan check {book}")
+    raise typer.Exit(FILE_TROUBLE if done.failed else DONE)
+
+
+def _told(done: Imported, doubtful: str) -> None:
+    """Say what became of the drawings, what is doubtful first."""
+    from sheetplan.app.import_parts import counted_words, filled_words, left_empty
+    from sheetplan.drawings.reading.findings import counted, named
+
     doubts: dict[str, list[str]] = {}
     for part in done.found.new:
         for doubt in part.doubts:
@@ -101,8 +111,6 @@ def import_(
         say(sentence)
     if done.sheet is not None:
         say(f"Contact sheet: {done.sheet}")
-    say(f"Next:  sheetplan check {book}")
-    raise typer.Exit(FILE_TROUBLE if done.failed else DONE)
 
 
 def _hint(found: Sorted, doubtful: str) -> None:

@@ -274,8 +274,8 @@ def print_table(
         lines = [cell.split("\n") for cell in row]
         for number in range(tall := max(map(len, lines))):
             cells = (
-                _line_of(cell, number, tall, row is heads).ljust(width) if i < text_columns
-                else _line_of(cell, number, tall, row is heads).rjust(width)
+                _line_of(cell, number, tall, at_foot=row is heads).ljust(width) if i < text_columns
+                else _line_of(cell, number, tall, at_foot=row is heads).rjust(width)
                 for i, (cell, width) in enumerate(zip(lines, widths, strict=True))
             )  # fmt: skip
             say("  ".join(cells).rstrip())
@@ -285,7 +285,7 @@ def _width(cell: str) -> int:
     return max(len(line) for line in cell.split("\n"))
 
 
-def _line_of(lines: Sequence[str], number: int, tall: int, at_foot: bool) -> str:
+def _line_of(lines: Sequence[str], number: int, tall: int, *, at_foot: bool) -> str:
     """A cell's line in its row; empty above or below its own."""
     place = number - (tall - len(lines)) if at_foot else number
     return lines[place] if 0 <= place < len(lines) else ""

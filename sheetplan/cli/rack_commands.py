@@ -98,6 +98,7 @@ def cut(
     heat: Heat = "",
     bad: Bad = None,
     plan_mark: PlanMark = None,
+    *,
     again: CutAgain = False,
     crop: Crop = None,
     note: Note = "",
@@ -206,6 +207,7 @@ def ordered(
     sheets: Sheets = None,
     date: Day = None,
     by: By = "",
+    *,
     again: Annotated[
         bool, typer.Option("--again", help="The same buy list was ordered a second time.")
     ] = False,
@@ -250,6 +252,7 @@ def receive(
 @app.command(epilog="Example:  sheetplan parts november.xlsx --move CB-100=4 --from H-2041 --to H-2050")
 def parts(
     book: Book,
+    *,
     take: Annotated[
         bool, typer.Option("--take", help="Give the orders the finished parts that the plan reckons with.")
     ] = False,
@@ -363,6 +366,7 @@ app.add_typer(
 @racks.command(epilog="Example:  sheetplan rack november.xlsx --repair")
 def look(
     book: Book,
+    *,
     mend: Annotated[
         bool, typer.Option("--repair", help="Put right where records and book disagree; say what was done.")
     ] = False,
@@ -434,6 +438,7 @@ def markers(
     pages: Annotated[int, typer.Option(min=1, max=24, metavar="COUNT", help="How many pages.")] = 6,
     first: Annotated[int, typer.Option(min=1, metavar="NUMBER", help="The first page's number; each number "
                                        "is to be printed once.")] = 1,
+    *,
     small: Annotated[bool, typer.Option("--small", help="Small ones, to be cut out, for sheets under two "
                                         "feet wide.")] = False,
 ) -> None:  # fmt: skip
@@ -504,6 +509,7 @@ def seen(
         list[str] | None,
         typer.Option("--all-but", metavar="TAG", help="All were seen but this one; may be given again."),
     ] = None,
+    *,
     everything: Annotated[bool, typer.Option("--all", help="All were seen.")] = False,
     place: Annotated[
         list[str] | None,

@@ -15,23 +15,25 @@ if TYPE_CHECKING:
     from sheetplan.drawings.reading.report import DrawingReport
 
 
+Drawings = Annotated[
+    list[Path], typer.Argument(metavar="DRAWING...", help="DXF and SVG files, and folders of them.")
+]
+ToldIn = Annotated[
+    Units | None,
+    typer.Option(help="Unit of the lengths told, and of drawings that state none; without it, as drawn."),
+]
+Layers = Annotated[str, typer.Option(metavar="NAMES", help="Layers to cut, as in the column Cut layers.")]
+PictureFile = Annotated[
+    Path | None, typer.Option(metavar="FILE.png", help="Where to draw it; without it, NAME.read.png here.")
+]
+
+
 @app.command(epilog="Example:  sheetplan show drawings/cleat.dxf")
 def show(
-    drawings: Annotated[
-        list[Path],
-        typer.Argument(metavar="DRAWING...", help="DXF and SVG files, and folders of them."),
-    ],
-    units: Annotated[
-        Units | None,
-        typer.Option(help="Unit of the lengths told, and of drawings that state none; without it, as drawn."),
-    ] = None,
-    layers: Annotated[
-        str, typer.Option(metavar="NAMES", help="Layers to cut, as in the column Cut layers.")
-    ] = "",
-    picture: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE.png", help="Where to draw it; without it, NAME.read.png here."),
-    ] = None,
+    drawings: Drawings,
+    units: ToldIn = None,
+    layers: Layers = "",
+    picture: PictureFile = None,
     json_file: JsonFile = None,
 ) -> None:
     """Read drawings and say what is in them and what cannot be cut.

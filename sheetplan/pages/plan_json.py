@@ -127,12 +127,12 @@ def choices_values(plan: Plan, choices: Choices | None = None) -> list[list[dict
     """For each gauge the ways to plan it, with their figures: ``choices``, where those are known."""
     units = plan.job.settings.units
     return [
-        [_choice(one, one.way.in_use and bool(group_plan.picked), units) for one in ways]
+        [_choice(one, is_picked=one.way.in_use and bool(group_plan.picked), units=units) for one in ways]
         for group_plan, ways in zip(plan.groups, choices or choice_figures(plan), strict=True)
     ]
 
 
-def _choice(one: ChoiceFigures, is_picked: bool, units: Units) -> dict[str, Any]:
+def _choice(one: ChoiceFigures, *, is_picked: bool, units: Units) -> dict[str, Any]:
     figures, kept = one.figures, one.kept
     return {
         "choice": one.way.tag,

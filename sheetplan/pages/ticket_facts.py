@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
+from typing import NamedTuple
 
 from sheetplan.model import Group, Job, Layout, Plan, Remnant
 from sheetplan.money.cutting_plan import CutOn, Timetable, Turn, in_order
@@ -86,13 +88,19 @@ def ticket_facts(
     uses = uses_of(plan, days)
     colours = part_colours(plan.job, kits_by_part(uses))
     found = {tag: layout for group in figures.groups for tag, layout in group.layouts.items()}
-    return [
-        _facts(
-            plan, turn, found[turn.layout.tag], mark, drawings.get(turn.layout.tag, ""), uses, colours,
-            days[turn.layout.tag],
-        )
-        for turn in in_order(plan, days)
-    ]  # fmt: skip
+    facts = partial(_facts, _OfAll(plan.job, mark, drawings, days, uses, colours))
+    return [facts(turn, found[turn.layout.tag]) for turn in in_order(plan, days)]
+
+
+class _OfAll(NamedTuple):
+    """What all tickets of a plan share."""
+
+    job: Job
+    mark: str
+    drawings: Mapping[str, str]
+    days: Timetable
+    uses: Uses
+    colours: PartColours
 
 
 def code_of(tag: str, mark: str) -> str:
@@ -122,15 +130,12 @@ def moves_said(plan: Plan, times: str) -> str:
     return f"{times}{gauges} leave out moves between cuts: the page Cutting states no Travel for them."
 
 
-def _facts(
-    plan: Plan, turn: Turn, figures: LayoutFigures, mark: str, drawing: str, uses: Uses, colours: PartColours,
-    day: CutOn | None,
-) -> TicketFacts:  # fmt: skip
-    job, group, layout = plan.job, turn.group_plan.group, turn.layout
-    units = job.settings.units
+def _facts(of_all: _OfAll, turn: Turn, figures: LayoutFigures) -> TicketFacts:
+    job, group, layout = of_all.job, turn.group_plan.group, turn.layout
+    units, day = job.settings.units, of_all.days[layout.tag]
     kept = figures.kept
     return TicketFacts(
-        code=code_of(layout.tag, layout.of_plan or mark),
+        code=code_of(layout.tag, layout.of_plan or of_all.mark),
         layout=layout,
         gauge=group.label,
         sheet=size_text(*sheet_size(layout.sheet), units),
@@ -139,9 +144,9 @@ def _facts(
         day=cut_on_text(day) if day else "",
         weight=weight_text(figures.split.taken, units),
         work=tuple(_work(job, group, layout, figures)),
-        drawing=drawing.rpartition("/")[2],
-        parts=tuple(_parts(job, group, layout, uses, colours)),
-        orders=orders_on(job, uses, layout.tag),
+        drawing=of_all.drawings.get(layout.tag, "").rpartition("/")[2],
+        parts=tuple(_parts(job, group, layout, of_all.uses, of_all.colours)),
+        orders=orders_on(job, of_all.uses, layout.tag),
         kept=kept,
         kept_texts=left_texts(figures.left, units),
         squaring=tuple(_squaring(group, layout, units)),

@@ -336,4 +336,4 @@ def decimals_of(job: Job) -> Decimals:
         *(name for sheet in job.stock for name in (sheet.name, sheet.supplier, sheet.rack_place)),
         *(name for remnant in job.remnants for name in (remnant.tag, remnant.rack_place)),
     }  # fmt: skip
-    return Decimals(True, frozenset(name for name in names if re.search(r"\d[.,]\d|\.\d", name)))
+    return Decimals(comma=True, names=frozenset(name for name in names if re.search(r"\d[.,]\d|\.\d", name)))

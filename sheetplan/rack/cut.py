@@ -374,8 +374,8 @@ def _stroke(points: list[tuple[float, float]]) -> Stroke:
 #     A share of what the whole sheet counts for as a remnant (`model.job.worth_as_remnant`): room over the
 #     room there was before.
 #
-# Choices: What goes back weighs all its metal and is worth its largest rectangle alone. Cropped, the
-# two are the same, and the crop cut is in length, pierces and kerf. Kept as it is, the sheet takes its
+# What goes back weighs all its metal, and is worth only its largest rectangle. Of a cropped sheet the two are
+# the same, and the crop cut is in its length, pierces and kerf. A sheet that is kept as it is takes its
 # skeleton along: that metal goes back, but no yield counts it as kept.
 
 BEFORE_IT_IS_CUT = CutFacts(0, "", "")

@@ -386,7 +386,7 @@ def grown(block: Box, edges: Floats) -> Box:
     along, idle = True, 0
     for _ in range(MOST_ROUNDS):
         start = _drawn_in(best, CLEAR * best.length, CLEAR * best.width)
-        limits, most = _lines_between(np.array(start), edges, along)
+        limits, most = _lines_between(np.array(start), edges, along=along)
         if not (limits @ np.array(start) < most).all():
             break
         before, best = best, max(best, _largest_within(start, limits, most), key=_size)
@@ -408,7 +408,7 @@ def _drawn_in(block: Box, by_x: float, by_y: float) -> Box:
     return Box(block.left + by_x, block.bottom + by_y, block.right - by_x, block.top - by_y)
 
 
-def _lines_between(sides: Floats, edges: Floats, along: bool) -> tuple[Floats, Floats]:
+def _lines_between(sides: Floats, edges: Floats, *, along: bool) -> tuple[Floats, Floats]:
     """Lines that part a rectangle from all edges, as limits of its sides: ``limits @ sides <= most``.
 
     Each edge has the line with most room or, if ``along``, the one along itself wherever that parts them:

@@ -91,7 +91,7 @@ def outermost(cuts: tuple[PastCut, ...], around: Sequence[Box] = ()) -> tuple[Pa
     boxes = np.array(around or [box(cut.loop) for cut in cuts])
     low, high = boxes[:, None, :2], boxes[:, None, 2:]
     held = np.asarray(((boxes[None, :, :2] <= low) & (high <= boxes[None, :, 2:])).all(axis=2))
-    np.fill_diagonal(held, False)
+    np.fill_diagonal(held, val=False)
     return tuple(
         cut for cut, outer in zip(cuts, held, strict=True)
         if not any(_lies_in(cut.loop, cuts[other].loop) for other in np.flatnonzero(outer))

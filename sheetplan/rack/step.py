@@ -27,7 +27,6 @@ from sheetplan.rack.record import (
 # The page Parts may have changed since, so outlines, rule and sheet are kept with the plan, in mm and
 # exact.
 #
-# Choices
 # Cutting uses the plan as it was. To a run that holds the rack a drawn part is what was planned
 # (`KnownOutline.stands`), whatever its drawing shows by now; the log says where that is something else.
 

@@ -217,7 +217,7 @@ def reverse(chain: Loop) -> Loop:
     return Loop(tuple((x, y, 0.0 - b[2]) for (x, y, _), b in zip(order, before, strict=True)))
 
 
-def oriented(loop: Loop, counter_clockwise: bool = True) -> Loop:
+def oriented(loop: Loop, *, counter_clockwise: bool = True) -> Loop:
     """The loop run counter-clockwise (or clockwise)."""
     return loop if (signed_area(loop) > 0.0) == counter_clockwise else reverse(loop)
 
@@ -418,7 +418,7 @@ def _inner_points(arcs: Sequence[Piece], tangents: Sequence[bool], bound: float)
     points, counts
         Shapes (m, 2) and (n,).
     """
-    rows = [_arc_row(arc, bulging, bound) for arc, bulging in zip(arcs, tangents, strict=True)]
+    rows = [_arc_row(arc, bulging=bulging, bound=bound) for arc, bulging in zip(arcs, tangents, strict=True)]
     columns = np.array(rows, np.float64)
     counts = columns[:, 0].astype(np.int64)
     arc_of = np.repeat(np.arange(len(arcs)), counts)
@@ -434,7 +434,7 @@ def _inner_points(arcs: Sequence[Piece], tangents: Sequence[bool], bound: float)
     return np.column_stack((x + x0, y + y0)), counts
 
 
-def _arc_row(arc: Piece, bulging: bool, bound: float) -> tuple[float, ...]:
+def _arc_row(arc: Piece, *, bulging: bool, bound: float) -> tuple[float, ...]:
     """Of an arc: points within, number of the first step, start, chord, step, half sweep and its sine, and
     how far to go along the tangent over the chord."""
     x0, y0, x1, y1, _ = arc

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import atexit
 import datetime
 import hashlib
 import io
 import shutil
+import tempfile
 from collections.abc import Sequence
-from functools import lru_cache
+from dataclasses import dataclass
+from functools import cache, lru_cache
 from pathlib import Path
 
 import openpyxl
@@ -44,12 +47,34 @@ def fill(book: openpyxl.Workbook, page: str, rows: Sequence[dict[str, object]]) 
             sheet.cell(number, heads[heading], value)
 
 
+@dataclass(frozen=True)
+class Asked:
+    """What a book is to be like; ``remnants`` are rows, each as its headings and values."""
+
+    plates: int
+    on_hand: int
+    remnants: tuple[tuple[tuple[str, object], ...], ...]
+    least: float | None
+    seconds: float
+    plan_it: bool
+    as_it_is: bool
+
+
 def planned_book(
     folder: Path, *, plates: int = 5, on_hand: int = 3, remnants: Sequence[dict[str, object]] = (),
     seconds: float = 0.3, name: str = "yard.xlsx", least: float | None = None,
     plan_it: bool = True, as_it_is: bool = False,
 ) -> Path:  # fmt: skip
     """A book of one gauge with two orders, planned; ``as_it_is`` keeps what is left with its old cuts."""
+    rows = tuple(tuple(row.items()) for row in remnants)
+    return copied(_made(name, Asked(plates, on_hand, rows, least, seconds, plan_it, as_it_is)), folder)
+
+
+@cache
+def _made(name: str, asked: Asked) -> Path:
+    """Such a book in a folder of this process, for copies only."""
+    folder = Path(tempfile.mkdtemp(prefix="sheetplan-made-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
     path = folder / name
     new_book(path, demo=False, units=Units.INCH)
     book = openpyxl.load_workbook(path)
@@ -57,22 +82,22 @@ def planned_book(
     fill(book, "Parts", [{"Part": p, **metal, "Width": w, "Length": length} for p, w, length in PARTS])
     fill(book, "Kits", [{"Kit": "frame", "Part": "PLATE", "Quantity": 2},
                         {"Kit": "frame", "Part": "BRACE", "Quantity": 1}])  # fmt: skip
-    fill(book, "Orders", [{"Order": "H-1", "Item": "frame", "Quantity": plates},
+    fill(book, "Orders", [{"Order": "H-1", "Item": "frame", "Quantity": asked.plates},
                           {"Order": "H-2", "Item": "BRACE", "Quantity": 4}])  # fmt: skip
-    fill(book, "Stock", [{"Sheet": "MS10", **metal, "Width": 48, "Length": 96, "On hand": on_hand,
+    fill(book, "Stock", [{"Sheet": "MS10", **metal, "Width": 48, "Length": 96, "On hand": asked.on_hand,
                           "Price": 140, "Price per": "sheet"}])  # fmt: skip
-    if least is not None:
+    if asked.least is not None:
         for row in book["Settings"].iter_rows():
             if str(row[0].value).startswith("Least remnant"):
-                row[1].value = least
-    if as_it_is:
+                row[1].value = asked.least
+    if asked.as_it_is:
         rows = book["Settings"].iter_rows()
         next(row for row in rows if row[0].value == "What is left")[1].value = AS_IT_IS
-    if remnants:
-        fill(book, "Remnants", remnants)
+    if asked.remnants:
+        fill(book, "Remnants", [dict(row) for row in asked.remnants])
     book.save(path)
-    if plan_it:
-        plan(path, seconds=seconds)
+    if asked.plan_it:
+        plan(path, seconds=asked.seconds)
     return path
 
 
@@ -91,23 +116,22 @@ def copied(book: Path, folder: Path) -> Path:
     return folder / book.name
 
 
-@lru_cache(maxsize=2)
-def _loaded(data: bytes) -> openpyxl.Workbook:
-    """A book that is only looked at; tests ask it for one cell after another."""
-    return openpyxl.load_workbook(io.BytesIO(data))
+@lru_cache(maxsize=4)
+def _rows(data: bytes, page: str) -> list[tuple[object, ...]]:
+    """A page that is only looked at; tests ask it for one cell after another."""
+    sheet = openpyxl.load_workbook(io.BytesIO(data), read_only=True)[page]
+    return list(sheet.iter_rows(values_only=True))
 
 
-def cell(path: Path, page: str, key: str, heading: str) -> object:
+def cell(path: Path, page: str, key: object, heading: str) -> object:
     """The value in the row that starts with a name, under a heading."""
-    sheet = _loaded(path.read_bytes())[page]
-    for row in sheet.iter_rows():
-        heads = {c.value: c.column for c in row}
-        if heading in heads:
-            column = heads[heading]
-            for below in sheet.iter_rows(min_row=row[0].row + 1):
-                if below[0].value == key:
-                    return sheet.cell(below[0].row, column).value
-    raise AssertionError(f"{page} has no {heading} for {key}")
+    rows = iter(_rows(path.read_bytes(), page))
+    heads = next((row for row in rows if heading in row), ())
+    assert heads, f"{page} has no {heading}"
+    column = max(at for at, name in enumerate(heads) if name == heading)
+    found = [below for below in rows if below[:1] == (key,)]
+    assert found, f"{page} has no {key}"
+    return found[0][column] if column < len(found[0]) else None
 
 
 def write(path: Path, page: str, key: str, heading: str, value: object) -> None:

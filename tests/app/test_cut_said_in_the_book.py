@@ -98,8 +98,10 @@ def test_rows_and_a_mark_are_recorded_as_the_command_would(made: tuple[Path, str
     told = [one.step for one in record_cuts(copied(source, tmp_path / "told"), asked, today=DAY)]
     assert len(told) == len(OPTIONS)
     closed = with_rows(copied(source, tmp_path / "closed"), rows)
-    live = copied(closed, tmp_path / "live")
     assert [bare(one.step) for one in record_marked(closed, today=DAY)] == [bare(one) for one in told]
+    # An open book gives the same cells (`tests/workbook/hosts/test_contract.py`): a few rows are enough.
+    live = with_rows(copied(source, tmp_path / "live"), rows[::5])
+    told = [one.step for one in record_cuts(copied(source, tmp_path / "told of few"), asked[::5], today=DAY)]
     host = ExcelBook(opened(live))
     assert [bare(one.step) for one in record_marked_live(host, today=DAY)] == [bare(one) for one in told]
     for book in (closed, live):

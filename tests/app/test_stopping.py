@@ -65,7 +65,7 @@ def test_helpers_are_let_go_and_the_answer_comes_at_once(moment: str) -> None:
 @pytest.mark.slow
 def test_nobody_is_left_whatever_the_helpers_are_at() -> None:
     """Asleep, half begun, in the midst of a long answer: seen once in a while if they are collected twice."""
-    for turn in range(12):
+    for turn in range(0, 12, 3):
         helpers = Helpers(2)
         with helpers:
             for _ in range(2):

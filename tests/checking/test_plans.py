@@ -1,3 +1,4 @@
+import os
 import time
 from collections import Counter
 
@@ -30,17 +31,21 @@ def test_good_plans_are_tight_and_measured() -> None:
         assert tight
 
 
+FAULTS = int(os.environ.get("SHEETPLAN_FAULTS", "500"))
+"""``SHEETPLAN_FAULTS=1000`` plants so many."""
+
+
 @pytest.mark.slow
-def test_a_thousand_planted_faults_are_all_caught() -> None:
+def test_planted_faults_are_all_caught() -> None:
     planted: Counter[str] = Counter()
     good = {seed: good_plan(seed) for seed in range(50)}
-    for seed in range(1000):
+    for seed in range(FAULTS):
         name, spoilt, kinds = plant(seed, good[seed % 50])
         planted[name] += 1
         found = {fault.kind for fault in check_plan(spoilt)}
         assert found & kinds, f"seed {seed}: {name} should give one of {kinds}, gave {found}"
     assert set(planted) == {planter.__name__ for planter in PLANTERS}
-    assert min(planted.values()) >= 5, planted
+    assert min(planted.values()) >= FAULTS / 250, planted
 
 
 def test_each_fault_reads_as_a_sentence() -> None:

@@ -48,7 +48,7 @@ def asked(tmp_path: Path) -> dict[str, object]:
     sent = request(book)
     settings = next(sheet for sheet in sent["sheets"] if sheet["name"] == "Settings")
     row = next(row for row in settings["rows"] if row[0] == "Seconds to spend")
-    row[1] = 1.0
+    row[1] = 0.3
     return sent
 
 

@@ -1,25 +1,21 @@
 """`sheetplan month` as a person and as a script meet it."""
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import openpyxl
 import pytest
 
+from sheetplan.app.new import new_book
+from sheetplan.trade.units import Units
+from tests.cli.running import run
+
 pytestmark = pytest.mark.filterwarnings("ignore:.*:UserWarning:openpyxl")
-
-
-def run(*arguments: str, folder: Path) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "sheetplan", *arguments]
-    return subprocess.run(command, cwd=folder, capture_output=True, text=True, timeout=240)
 
 
 @pytest.fixture
 def demo(tmp_path: Path) -> Path:
-    assert run("new", "--demo", "harbour.xlsx", folder=tmp_path).returncode == 0
-    return tmp_path
+    return new_book(tmp_path / "harbour.xlsx", demo=True, units=Units.INCH).parent
 
 
 def test_a_month_is_printed_written_and_given_as_json(demo: Path) -> None:

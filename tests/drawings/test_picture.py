@@ -40,9 +40,11 @@ def test_trouble_is_marked_where_it_is() -> None:
     assert crossing[TROUBLE] > 200
 
 
-@pytest.mark.parametrize("name", ["empty_file", "nothing_drawn", "holes_by_use", "far_from_zero"])
-def test_anything_can_be_pictured(name: str) -> None:
-    colours(name)
+@pytest.mark.parametrize(("name", "is_metal"), [
+    ("empty_file", False), ("nothing_drawn", False), ("holes_by_use", True), ("far_from_zero", True),
+])  # fmt: skip
+def test_anything_can_be_pictured(name: str, is_metal: bool) -> None:
+    assert (colours(name)[METAL] > 1_000) is is_metal
 
 
 def test_same_picture_every_time() -> None:

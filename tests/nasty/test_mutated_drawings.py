@@ -1,4 +1,4 @@
-"""A thousand damaged drawings: each gets a verdict, in time, and never a traceback."""
+"""Damaged drawings: each gets a verdict, in time, and never a traceback."""
 
 import time
 
@@ -21,14 +21,18 @@ DXF = [nasty.data for nasty in DXF_DRAWINGS if 0 < len(nasty.data) < LARGE]
 SVG = [nasty.data for nasty in SVG_DRAWINGS if len(nasty.data) < LARGE]
 
 
+FILES = 150
+"""Of each kind; `python -m tests.hard.drawing_fuzz` damages any number."""
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize(("samples", "first"), [(DXF, 0), (SVG, 10_000)], ids=["dxf", "svg"])
-def test_a_thousand_damaged_files(
+def test_damaged_files(
     samples: list[bytes], first: int, capfd: pytest.CaptureFixture[str]
 ) -> None:
     choices = ReadingChoices(units=Units.MM, limits=LIMITS)
     slowest, good = 0.0, 0
-    for seed in range(first, first + 500):
+    for seed in range(first, first + FILES):
         data = mutated(seed, samples)
         begun = time.process_time()
         report = read_bytes(f"{seed}", data, choices, time.process_time)
@@ -42,7 +46,7 @@ def test_a_thousand_damaged_files(
             assert area(part.outline) > 0.0, f"seed {seed}"
             assert all(abs(value) < 1e12 for value in box(part.outline)), f"seed {seed}"
         good += report.good
-    assert 20 < good < 450, "damage that never or always shows tests nothing"
+    assert FILES / 25 < good < FILES * 0.9, "damage that never or always shows tests nothing"
     assert capfd.readouterr().err == ""
 
 

@@ -107,7 +107,7 @@ def words(page: Any) -> list[Said]:
             return
         x, y = _put([tm[4], tm[5]], tuple(cm))  # type: ignore[arg-type]
         face = str((font or {}).get("/BaseFont", ""))
-        wide = text_width(said, size, "Bold" in face, "Narrow" in face)
+        wide = text_width(said, size, bold="Bold" in face, narrow="Narrow" in face)
         upward = abs(_times(tm, tuple(cm))[1]) > 0.5  # type: ignore[arg-type]
         box = (x - 0.7 * size, y, x, y + wide) if upward else (x, y, x + wide, y + 0.7 * size)
         found.append(Said(said, size, box))

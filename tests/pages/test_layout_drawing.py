@@ -34,7 +34,7 @@ def words(drawing: Drawing) -> list[Words]:
 
 
 def room(mark: Words) -> tuple[float, float, float, float]:
-    wide = text_width(mark.text, mark.size, mark.bold)
+    wide = text_width(mark.text, mark.size, bold=mark.bold)
     back = {Hold.START: 0.0, Hold.MIDDLE: wide / 2, Hold.END: wide}[mark.hold]
     half = mark.size * 0.4
     if mark.upward:

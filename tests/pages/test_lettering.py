@@ -45,7 +45,7 @@ def test_widths_agree_with_the_printer(text: str, bold: bool) -> None:
 
     use_faces()
     printed = stringWidth(text, BOLD_FACE if bold else PLAIN_FACE, 10.0)
-    assert text_width(text, 10.0, bold) == pytest.approx(printed, abs=10.0 * ROUNDING * (len(text) + 1))
+    assert text_width(text, 10.0, bold=bold) == pytest.approx(printed, abs=10.0 * ROUNDING * (len(text) + 1))
 
 
 @given(LETTERS, st.floats(5.0, 200.0))

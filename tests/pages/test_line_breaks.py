@@ -73,7 +73,7 @@ def test_columns_hold_their_words_and_fill_the_width(across: float, letters: int
     assert sum(columns.widths) == pytest.approx(across)
     for place, (head, holds) in enumerate(HEADS):
         said = together(head).split(" ")
-        assert all(text_width(word, 7.0, True, narrow=True) <= columns.rooms[place] for word in said)
+        assert all(text_width(word, 7.0, bold=True, narrow=True) <= columns.rooms[place] for word in said)
         if holds is not Holds.TEXT:
             for word in together(rows[0][place]).split(" "):
                 assert text_width(word, columns.size, narrow=True) <= columns.rooms[place]
@@ -83,9 +83,9 @@ def test_columns_hold_their_words_and_fill_the_width(across: float, letters: int
 
 def test_a_closing_row_is_measured_in_bold() -> None:
     rows = [("", "7 different parts of one sheet", "", "1,111", ""), ("", "", "", "1,111,111,111", "")]
-    plain, bold = (columns_for(HEADS, rows, 300.0, 7.0, closing) for closing in (False, True))
+    plain, bold = (columns_for(HEADS, rows, 300.0, 7.0, closing=closing) for closing in (False, True))
     assert bold.rooms[3] > plain.rooms[3]
-    assert text_width("1,111,111,111", bold.size, True, narrow=True) <= bold.rooms[3]
+    assert text_width("1,111,111,111", bold.size, bold=True, narrow=True) <= bold.rooms[3]
 
 
 def test_one_long_cell_does_not_break_the_others() -> None:

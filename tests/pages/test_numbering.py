@@ -122,10 +122,10 @@ def test_a_letter_stands_before_the_name_where_both_fit() -> None:
     assert spot is not None
     letter, name = spot.words(0.0, 0.0, "#000000")
     assert (letter.text, letter.bold, name.text, name.bold) == ("AB", True, "CB-101", False)
-    ends = letter.x + text_width("AB", letter.size, True) / 2
+    ends = letter.x + text_width("AB", letter.size, bold=True) / 2
     starts = name.x - text_width("CB-101", name.size) / 2
     assert 1.0 < starts - ends < 4.0
-    outer = starts + text_width("CB-101", name.size), letter.x - text_width("AB", letter.size, True) / 2
+    outer = starts + text_width("CB-101", name.size), letter.x - text_width("AB", letter.size, bold=True) / 2
     assert sum(outer) / 2 == pytest.approx(60.0)
 
 

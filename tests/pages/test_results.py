@@ -10,14 +10,15 @@ import pytest
 
 from sheetplan.model import Plan, Problem, Weight
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.book.results import empty_pages, problems_only, result_pages
+from sheetplan.pages.book.results import Files, empty_pages, problems_only, result_pages
 from sheetplan.pages.values import RESULT_PAGES, Kind, Link, Picture, ResultPage
 
 TODAY = datetime.date(2026, 11, 3)
 
 
 def pages_of(plan: Plan) -> tuple[ResultPage, ...]:
-    return result_pages(plan, plan_figures(plan), today=TODAY, mark="KRTM", drawings={"L1": "layouts/L1.dxf"})
+    files = Files(drawings={"L1": "layouts/L1.dxf"})
+    return result_pages(plan, plan_figures(plan), today=TODAY, mark="KRTM", files=files)
 
 
 def states(plan: Plan) -> dict[str, tuple[ResultPage, ...]]:

@@ -67,7 +67,7 @@ def test_reversing(loop: Loop) -> None:
     assert signed_area(reverse(loop)) == pytest.approx(-signed_area(loop), rel=1e-12)
     assert reverse(reverse(loop)) == loop
     assert same_loop(reverse(loop), loop)
-    assert signed_area(oriented(loop, False)) < 0 < signed_area(oriented(loop))
+    assert signed_area(oriented(loop, counter_clockwise=False)) < 0 < signed_area(oriented(loop))
     assert box(reverse(loop)) == pytest.approx(box(loop))
 
 

@@ -5,11 +5,21 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+from functools import cache
+from typing import Any
 
 import openpyxl
 import xlsxwriter
 
+from sheetplan.trade.units import Units
+from sheetplan.workbook.new_book import template_path
 from sheetplan.workbook.package.parts import OFFICE_RELATIONS, main, parse
+
+
+@cache
+def shipped(demo: bool, units: Units) -> Any:
+    """A book that ships, only to be looked at."""
+    return openpyxl.load_workbook(template_path(demo=demo, units=units))
 
 
 def parts_of(data: bytes) -> dict[str, bytes]:

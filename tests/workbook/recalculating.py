@@ -19,7 +19,4 @@ _ALWAYS = """<?xml version="1.0" encoding="UTF-8"?>
 
 def recalculated(book: Path, folder: Path) -> Any:
     """The book with LibreOffice's own results, as openpyxl reads them."""
-    user = folder / "profile" / "user"
-    user.mkdir(parents=True, exist_ok=True)
-    (user / "registrymodifications.xcu").write_text(_ALWAYS, encoding="utf-8")
-    return openpyxl.load_workbook(converted(book, "xlsx", folder / "anew"), data_only=True)
+    return openpyxl.load_workbook(converted(book, "xlsx", folder / "anew", _ALWAYS), data_only=True)

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import atexit
 import os
 import shutil
+import signal
 import subprocess
+import tempfile
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -24,18 +28,34 @@ needs_carlito = pytest.mark.skipif(
 )
 
 
-def converted(book: Path, kind: str, folder: Path) -> Path:
-    """Open the book in LibreOffice with a profile of its own and save it in another form."""
-    folder.mkdir(exist_ok=True)
-    profile = f"-env:UserInstallation=file://{folder.parent / 'profile'}"
+@cache
+def _profile(settings: str) -> Path:
+    """A profile of this process and of such settings: to make a new one takes longer than to convert."""
+    folder = Path(tempfile.mkdtemp(prefix="sheetplan-office-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    if settings:
+        (folder / "user").mkdir()
+        (folder / "user" / "registrymodifications.xcu").write_text(settings, encoding="utf-8")
+    return folder
+
+
+def converted(book: Path, kind: str, folder: Path, settings: str = "") -> Path:
+    """Open the book in LibreOffice, with settings as its own files hold them, and save it in another form."""
+    folder.mkdir(parents=True, exist_ok=True)
+    profile = _profile(settings)
     assert SOFFICE is not None
-    subprocess.run(
-        [SOFFICE, profile, "--headless", "--convert-to", kind, "--outdir", str(folder), str(book)],
-        check=True,
-        capture_output=True,
-        timeout=180,
-        env={**os.environ, "HOME": str(folder.parent)},
-    )
+    office = subprocess.Popen(
+        [SOFFICE, f"-env:UserInstallation=file://{profile}", "--headless", "--convert-to", kind,
+         "--outdir", str(folder), str(book)],
+        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env={**os.environ, "HOME": str(profile)},
+        start_new_session=True,
+    )  # fmt: skip
+    try:
+        assert office.wait(timeout=180) == 0
+    except subprocess.TimeoutExpired:
+        os.killpg(office.pid, signal.SIGKILL)  # what it has started would hold the profile
+        office.wait()
+        raise
     return folder / f"{book.stem}.{kind}"
 
 

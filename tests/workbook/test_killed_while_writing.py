@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-KILLS = int(os.environ.get("SHEETPLAN_KILLS", "200"))
+KILLS = int(os.environ.get("SHEETPLAN_KILLS", "50"))
+"""``SHEETPLAN_KILLS=1000`` tries so many; `python -m tests.workbook.killing FOLDER COUNT` by itself."""
 
 
 @pytest.mark.slow

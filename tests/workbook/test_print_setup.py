@@ -28,6 +28,7 @@ from sheetplan.workbook.writing.print_setup import (
     print_setup,
     rows_on_paper,
 )
+from tests.workbook.books import shipped
 from tests.workbook.rendering import converted, needs_carlito, needs_libreoffice
 
 each_unit = pytest.mark.parametrize("units", list(Units))
@@ -68,7 +69,7 @@ def test_text_that_wraps_is_narrowed_until_the_page_fits(units: Units) -> None:
 @pytest.mark.parametrize("page", ALL_PAGES, ids=lambda page: page.name)
 def test_input_pages_fit_one_sheet_across_and_leave_the_messages_out(page: InputPage, units: Units) -> None:
     assert print_setup(printed_widths(page), units).across == 1
-    book = openpyxl.load_workbook(template_path(demo=True, units=units))
+    book = shipped(True, units)
     headings = [cell.value for cell in book[page.name][HEAD_ROW + 1]]
     place = f"'{page.name}'" if " " in page.name else page.name
     # openpyxl knows no print area of whole columns, so the package itself is asked.

@@ -15,6 +15,7 @@ from sheetplan.workbook.port import RUN_LABELS, run_of
 from sheetplan.workbook.template.start import NO_RUN, NOTHING_YET, STEPS
 from sheetplan.workbook.writing.grid import MONTH, RUN, SAID
 from tests.app.cut_book import DAY, planned_book
+from tests.workbook.books import shipped
 from tests.workbook.recalculating import recalculated
 from tests.workbook.rendering import needs_libreoffice
 
@@ -24,7 +25,7 @@ pytestmark = pytest.mark.filterwarnings("ignore:.*:UserWarning:openpyxl")
 @pytest.fixture(params=[(False, Units.INCH), (True, Units.MM)])
 def book(request: pytest.FixtureRequest) -> openpyxl.Workbook:
     demo, units = request.param
-    return openpyxl.load_workbook(template_path(demo=demo, units=units))
+    return shipped(demo, units)
 
 
 def named(book: openpyxl.Workbook, name: str) -> Any:

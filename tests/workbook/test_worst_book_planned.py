@@ -1,13 +1,12 @@
 """The ugliest book goes through the command line three times and loses nothing."""
 
-import subprocess
-import sys
 from pathlib import Path
 
 import openpyxl
 import pytest
 
 from sheetplan.pages.values import RESULT_PAGES
+from tests.cli.running import run
 from tests.nasty.worst_book import OWN_PAGES, worst_book
 from tests.workbook.books import parts_of
 
@@ -21,15 +20,10 @@ MAY_CHANGE = {
 
 
 def planned(book: Path, seed: int) -> str:
-    run = subprocess.run(
-        [sys.executable, "-m", "sheetplan", "plan", str(book), "--seconds", "1", "--seed", str(seed)],
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=200,
-    )
-    assert run.returncode == 0, run.stdout + run.stderr
-    return run.stdout
+    asked = ("--seconds", "0.3", "--workers", "1", "--seed", str(seed))
+    ran = run("plan", book.name, *asked, folder=book.parent)
+    assert ran.returncode == 0, ran.stdout + ran.stderr
+    return ran.stdout
 
 
 @pytest.mark.slow

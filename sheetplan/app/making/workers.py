@@ -191,11 +191,13 @@ def _workers(client: Any) -> int:
 
 # The processes that plan gauges side by side, and then make the files.
 #
-# Choices: Who searched makes the files: helpers start while the book is read and stay until it is
-# written (`Crew`). A stop leaves little to wait for. Helpers are ended in the midst of their work
-# (`helpers.Helpers`), a gauge that was not begun gets a plan in a moment and the bound of its bare area
-# (`gauge_work.begin_late`), the others keep their best; no size is bought alone, what fits is not worked
-# out. `python -m tests.bench load` times it.
+# Helpers that searched also make the files: they start while the book is read and stay until it is written
+# (`Crew`).
+#
+# A stop leaves little to wait for. Helpers are ended in the midst of their work (`helpers.Helpers`). A gauge
+# that was not begun gets a quick plan and the bound of its bare area (`gauge_work.begin_late`); the others
+# keep their best. Plans that buy one size alone, and what fits, are not worked out then.
+# `python -m tests.bench load` times it.
 
 Given = TypeVar("Given")
 Result = TypeVar("Result")

@@ -43,7 +43,6 @@ from sheetplan.workbook.text import clean_text
 # A ticket is named by its code, as printed on it (``KRTM-L5``), or by the number alone. A number alone
 # is asked about where a ticket of an earlier plan may be meant.
 #
-# Choices
 # What is told of a cut has one model, `CutAsked`: the options of the command, the columns of the page Record
 # and the words in How fill it. Refusals ask `SAID_BY`, so that a remedy speaks of what the person
 # has before them. Layouts that are alike, or that can no longer be cut, are no question.
@@ -472,7 +471,6 @@ def _bad(text: str) -> dict[str, int]:
 # The page writes the file in `pages/floor/ledger.js`, and the same values in one line as a code to be read
 # by a telephone (`pages/floor/code.js`).
 #
-# Choices
 # Each line has a number of its own that its step keeps (`Step.handed`), so that a file that is handed back
 # twice is told line by line, and may be recorded again once the steps were taken back.
 

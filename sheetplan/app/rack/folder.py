@@ -35,9 +35,9 @@ from sheetplan.workbook.package.saving import moved, put_file, taken_away, unint
 # before. As soon as another cut is given tags, no earlier one gets its own again, and only the highest
 # number is remembered.
 #
-# Choices: A record is kept twice: its drawing is for people; the JSON, with the drawing's digest,
-# lets hundreds be read in a moment and a change by hand be noticed. A changed drawing is planned on as it
-# now is and told loop by loop; it is taken over only by `sheetplan rack --repair`.
+# A record is kept twice. Its drawing is for people. The JSON beside it holds the drawing's digest, so that
+# hundreds are read in a moment and a change by hand is noticed. A changed drawing is planned on as it now is
+# and told loop by loop; only `sheetplan rack --repair` takes it over.
 
 RACK, USED_UP, KNOWN, STEPS = "rack", "used up", "known", "steps"
 

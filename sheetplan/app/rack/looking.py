@@ -62,9 +62,8 @@ if TYPE_CHECKING:
 # whole. What cannot be told is a sentence, which the step keeps (`Step.unknown`): it is said now, by every
 # look at the book, and when the step is taken back.
 #
-# Choices
-# For which orders pieces were cut is worked out anew, step by step, and held against the page; where the two
-# differ, the page goes before.
+# For which orders pieces were cut is worked out anew, step by step, and compared with the page; where the two
+# differ, the page is believed.
 
 Cells = Mapping[str, CellValue]
 

@@ -70,11 +70,10 @@ from sheetplan.workbook.tables import BookTables, RawCell, RawRow
 # file knows nothing of it, and the rack's files wait aside. So a book closed without saving cannot show
 # less than the rack has recorded.
 #
-# Choices
-# Waiting for the planner to save was left: the rack would hang between, and the next run could not know for
-# how long. Where the program cannot save, the cells are put back and nothing is recorded; where the run dies
-# between, the next command asks the logs in the saved book. Calc's list of steps to undo is emptied, since
-# Ctrl-Z would take the cells back and leave the rack.
+# It does not wait for the planner to save: the rack would hang between two states, and the next run could
+# not know for how long. Where the program cannot save, the cells are put back and nothing is recorded. Where
+# the run dies between, the next command asks the logs in the saved book. Calc's list of steps to undo is
+# emptied, since Ctrl-Z would take the cells back and leave the rack.
 
 
 class Refused(Exception):

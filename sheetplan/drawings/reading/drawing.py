@@ -160,7 +160,7 @@ def _judged(
     settled = found_on.inside if open_lines is not OpenLines.REFUSE else {}
     own = [tuple(k for k in ks if k not in settled) for ks in found_on.own]
     wrong = tuple(
-        _shortened(tuple(_at_part(frame, flaws[k], k in found_on.inside) for k in ks)) for ks in own
+        _shortened(tuple(_at_part(frame, flaws[k], inside=k in found_on.inside) for k in ks)) for ks in own
     )
     marked = [replace(outline, marks=(*outline.marks, *(
         flaws[k].chain for k, at in settled.items() if at == i and open_lines is OpenLines.MARK
@@ -193,7 +193,7 @@ def _lettering(
     return kept, tuple(marked) if use is LetteringUse.MARK else (), told
 
 
-def _at_part(frame: _Frame, flaw: Flaw, inside: bool) -> Finding:
+def _at_part(frame: _Frame, flaw: Flaw, *, inside: bool) -> Finding:
     finding = frame.finding(flaw.remark)
     return replace(finding, what=f"{finding.what}; {OFFER}") if inside else finding
 

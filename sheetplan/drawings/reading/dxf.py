@@ -137,7 +137,7 @@ def _recovered(data: bytes) -> tuple[Drawing, list[Finding]]:
     return document, [damaged, *_audited(auditor, recovered=True)]
 
 
-def _audited(auditor: Auditor, recovered: bool) -> list[Finding]:
+def _audited(auditor: Auditor, *, recovered: bool) -> list[Finding]:
     """Repairs by message, the most frequent first; what could not be repaired counts as damage."""
     findings = []
     fixes = [fix for fix in auditor.fixes if recovered or fix.code not in BOOKKEEPING]
@@ -261,7 +261,7 @@ def ellipse_pieces(entity: Any, tolerance: float) -> Iterator[Piece]:
             ends[-1] = ends[0]
         yield from (Piece(*p, *q, bulge) for p, q in itertools.pairwise(ends))
         return
-    yield from _closed_up(fit_arcs(curve, stops, tolerance), sweep == 2.0 * math.pi)
+    yield from _closed_up(fit_arcs(curve, stops, tolerance), closed=sweep == 2.0 * math.pi)
 
 
 def spline_pieces(entity: Any, tolerance: float) -> Iterator[Piece]:
@@ -276,10 +276,10 @@ def spline_pieces(entity: Any, tolerance: float) -> Iterator[Piece]:
         raise ValueError("its knots do not rise")
     controls = [(point.x, point.y) for point in spline.control_points]
     curve = bspline_curve(controls, knots, spline.degree, list(spline.weights()))
-    yield from _closed_up(fit_arcs(curve, stops, tolerance), bool(entity.closed))
+    yield from _closed_up(fit_arcs(curve, stops, tolerance), closed=bool(entity.closed))
 
 
-def _closed_up(pieces: list[Piece], closed: bool) -> list[Piece]:
+def _closed_up(pieces: list[Piece], *, closed: bool) -> list[Piece]:
     """A closed curve's last piece ends exactly where the first begins, if it nearly does."""
     if not closed or not pieces:
         return pieces
@@ -483,7 +483,7 @@ def _arcs(entity: Any, angles: list[float]) -> Iterator[Piece]:
 
 def _lwpolyline(entity: Any, tolerance: float) -> Iterator[Piece]:
     ocs = _level(entity)
-    yield from _chain([_seen(ocs, *point) for point in entity.get_points("xyb")], entity.closed)
+    yield from _chain([_seen(ocs, *point) for point in entity.get_points("xyb")], closed=entity.closed)
 
 
 SPLINE_FRAME = 16
@@ -499,10 +499,10 @@ def _polyline(entity: Any, tolerance: float) -> Iterator[Piece]:
         points = [_seen(ocs, v.dxf.location.x, v.dxf.location.y, v.dxf.get("bulge", 0.0)) for v in on_curve]
     else:
         raise ValueError("it is a mesh")
-    yield from _chain(points, entity.is_closed)
+    yield from _chain(points, closed=entity.is_closed)
 
 
-def _chain(points: list[tuple[float, float, float]], closed: bool) -> Iterator[Piece]:
+def _chain(points: list[tuple[float, float, float]], *, closed: bool) -> Iterator[Piece]:
     ends = points[1:] + points[:1] if closed else points[1:]
     for (x0, y0, bulge), (x1, y1, _) in zip(points, ends, strict=False):
         if (x0, y0) != (x1, y1):

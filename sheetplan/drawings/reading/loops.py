@@ -145,11 +145,11 @@ def _sides_by_angle(network: Network, alive: set[int]) -> dict[int, list[Side]]:
         if len(sides) > 2:
             # A little way along, so that tangent arcs and lines are told apart.
             step = 0.1 * min(network.edges[i].piece.length for i, _ in sides)
-            sides.sort(key=lambda side: _heading(network.edges[side[0]], side[1], step))
+            sides.sort(key=lambda side: _heading(network.edges[side[0]], forward=side[1], step=step))
     return leaving
 
 
-def _heading(edge: Edge, forward: bool, step: float) -> float:
+def _heading(edge: Edge, *, forward: bool, step: float) -> float:
     """Direction to the point ``step`` mm along the edge, seen from the end that it leaves."""
     piece = edge.piece
     sign = 1.0 if forward else -1.0

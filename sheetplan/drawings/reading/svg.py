@@ -7,7 +7,7 @@ import itertools
 import math
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 from xml.etree import ElementTree
@@ -61,7 +61,7 @@ def read_svg(
     source = "by its width and height" if real_mm else "at 96 pixels to the inch"
     said = f"units of {unit_mm:.6g} mm, {source}"
     passed_over = reader.passed_over + Counter({HIDDEN: structure.hidden})
-    return Sheaf("SVG", tuple(reader.pieces), unit_mm, said, passed_over, tuple(findings), True)
+    return Sheaf("SVG", tuple(reader.pieces), unit_mm, said, passed_over, tuple(findings), y_down=True)
 
 
 def _parsed(data: bytes) -> Any:
@@ -266,16 +266,24 @@ def _arc(segment: Any, start: Point, end: Point, tolerance: float) -> Iterator[P
         return middle + cos * ahead + sin * aside, cos * aside - sin * ahead
 
     if abs(first - second) <= ROUND_SHARE * first and abs(ax * bx + ay * by) <= ROUND_SHARE * first * second:
-        yield from _round(segment, start, end, math.copysign(1.0, ax * by - ay * bx), first, curve, t0)
+        def between(count: int) -> list[Point]:
+            inner, _ = curve(np.array([t0 + sweep * i / count for i in range(1, count)]))
+            return [(x, y) for x, y in inner.tolist()]
+
+        yield from _round(segment, start, end, math.copysign(1.0, ax * by - ay * bx), first, between)
         return
     rising = stops if sweep > 0.0 else [-t for t in stops]
     yield from fit_arcs(curve if sweep > 0.0 else _backwards(curve), rising, tolerance)
 
 
 def _round(
-    segment: Any, start: Point, end: Point, turning: float, radius: float, curve: Curve, t0: float
-) -> Iterator[Piece]:
-    """An arc of a circle, half a turn at most to the piece."""
+    segment: Any, start: Point, end: Point, turning: float, radius: float,
+    between: Callable[[int], list[Point]],
+) -> Iterator[Piece]:  # fmt: skip
+    """An arc of a circle, half a turn at most to the piece.
+
+    ``between`` gives the points that part it into so many pieces.
+    """
     sweep, reach = float(segment.sweep), math.dist(start, end) / (2.0 * radius)
     if reach > 0.0 and (reach < FLAT_REACH or abs(sweep) <= math.pi / 2.0):
         # From the chord, the radius and the centre's side: the library's angles of flat arcs have
@@ -286,8 +294,7 @@ def _round(
         yield Piece(*start, *end, math.copysign(bulge, left))
     else:
         count = max(1, math.ceil(abs(sweep) / math.pi - 1e-9))
-        inner, _ = curve(np.array([t0 + sweep * i / count for i in range(1, count)]))
-        ends = [start, *((x, y) for x, y in inner.tolist()), end]
+        ends = [start, *between(count), end]
         for p, q in itertools.pairwise(ends):
             if p != q:
                 yield Piece(*p, *q, turning * math.tan(sweep / count / 4.0))

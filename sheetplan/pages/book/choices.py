@@ -84,7 +84,7 @@ def choices_page(plan: Plan | None, *, mark: str = "", choices: Choices | None =
         return _page((), (), ())
     found = choices or choice_figures(plan)
     rows = tuple(
-        _row(plan, one, next(one for one in ways if one.way.in_use), mark, bool(group_plan.picked))
+        _row(plan, one, next(one for one in ways if one.way.in_use), mark, is_picked=bool(group_plan.picked))
         for group_plan, ways in zip(plan.groups, found, strict=True)
         for one in ways
     )
@@ -120,7 +120,7 @@ def _listed(names: Sequence[str]) -> str:
 
 
 def _row(
-    plan: Plan, one: ChoiceFigures, used: ChoiceFigures, mark: str, is_picked: bool
+    plan: Plan, one: ChoiceFigures, used: ChoiceFigures, mark: str, *, is_picked: bool
 ) -> tuple[Cell, ...]:
     figures, in_use = one.figures, one.way.in_use
     units = plan.job.settings.units

@@ -70,7 +70,7 @@ def _mark(mark: Area | Line | Words, up: float) -> str:
 
 
 def _words(mark: Words, up: float) -> str:
-    width = text_width(mark.text, mark.size, mark.bold)
+    width = text_width(mark.text, mark.size, bold=mark.bold)
     drop = mark.size * CAP_SHARE / 2.0
     x = mark.x + drop if mark.upward else mark.x
     y = up - mark.y if mark.upward else up - mark.y + drop
@@ -164,11 +164,11 @@ class _Typesetter:
 
     def words(self, mark: Words) -> None:
         back = {Hold.START: 0.0, Hold.MIDDLE: 0.5, Hold.END: 1.0}[mark.hold]
-        back *= text_width(mark.text, mark.size, mark.bold)
+        back *= text_width(mark.text, mark.size, bold=mark.bold)
         drop = mark.size * CAP_SHARE / 2.0
         if not mark.upward:
             at = (mark.x - back) * self.scale, self.image.height - (mark.y - drop) * self.scale
-            _write(self.draw, at, mark.text, mark.ink, mark.size * self.scale, mark.bold)
+            _write(self.draw, at, mark.text, mark.ink, mark.size * self.scale, bold=mark.bold)
             return
         stamp = self._stamp(mark)
         # The stamp's baseline is its right side less the room for tails, its start is its lower end.
@@ -183,11 +183,11 @@ class _Typesetter:
         which = (mark.text, mark.size, mark.bold)
         if which not in self.turned:
             size = mark.size * self.scale
-            wide = math.ceil(text_width(mark.text, size, mark.bold)) + 1
+            wide = math.ceil(text_width(mark.text, size, bold=mark.bold)) + 1
             high = math.ceil(size) + _tails(size)
             level = Image.new("L", (wide, high), 0)
             at = (0, high - _tails(size))
-            _write(ImageDraw.Draw(level), at, mark.text, 255, size, mark.bold)
+            _write(ImageDraw.Draw(level), at, mark.text, 255, size, bold=mark.bold)
             self.turned[which] = level.transpose(Image.Transpose.ROTATE_90)
         return self.turned[which]
 
@@ -198,13 +198,13 @@ def _tails(size: float) -> int:
 
 
 def _write(
-    draw: ImageDraw.ImageDraw, at: tuple[float, float], said: str, ink: str | int, size: float, bold: bool
+    draw: ImageDraw.ImageDraw, at: tuple[float, float], said: str, ink: str | int, size: float, *, bold: bool
 ) -> None:
     """One line of text from a place on its baseline, each run in the face that holds it."""
     x, y = at
     for path, run in runs(said):
-        draw.text((x, y), run, fill=ink, font=_font(path or font_path(bold), size), anchor="ls")
-        x += text_width(run, size, bold)
+        draw.text((x, y), run, fill=ink, font=_font(path or font_path(bold=bold), size), anchor="ls")
+        x += text_width(run, size, bold=bold)
 
 
 @lru_cache(maxsize=64)
@@ -246,7 +246,7 @@ class _ShapePainter:
             pen.set_dashes(0.0, list(dashes))
         return pen
 
-    def _path(self, rings: tuple[Ring, ...], closed: bool) -> Any:
+    def _path(self, rings: tuple[Ring, ...], *, closed: bool) -> Any:
         import numpy as np
         from matplotlib.path import Path
 
@@ -263,7 +263,7 @@ class _ShapePainter:
         return Path(np.array(points) * self.scale, codes)
 
 
-def _running(ring: Ring, counter_clockwise: bool) -> Ring:
+def _running(ring: Ring, *, counter_clockwise: bool) -> Ring:
     ends = ring[1:] + ring[:1]
     twice = sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in zip(ring, ends, strict=True))
     return ring if (twice > 0.0) == counter_clockwise else ring[::-1]

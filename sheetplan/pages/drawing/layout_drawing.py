@@ -291,7 +291,7 @@ def _on_pads(
 
 
 def _room(mark: Words) -> shapely.Polygon:
-    half = text_width(mark.text, mark.size, mark.bold) / 2 + 0.5, mark.size / 2
+    half = text_width(mark.text, mark.size, bold=mark.bold) / 2 + 0.5, mark.size / 2
     dx, dy = half[::-1] if mark.upward else half
     return shapely.box(mark.x - dx, mark.y - dy, mark.x + dx, mark.y + dy)
 
@@ -426,7 +426,7 @@ def _sizes(frame: Frame, job: Job) -> Iterator[Mark]:
     yield from _measure(bottom, top, left - 9.0, length_text(frame.stand.sheet.width, units), upward=True)
 
 
-def _measure(start: float, end: float, across: float, text: str, upward: bool) -> Iterator[Mark]:
+def _measure(start: float, end: float, across: float, text: str, *, upward: bool) -> Iterator[Mark]:
     """A line with ticks at its ends, broken by its text."""
     middle = (start + end) / 2
     gap = text_width(text, SIZE_TEXT) / 2 + 3.0

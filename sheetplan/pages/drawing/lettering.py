@@ -125,41 +125,41 @@ def _face(path: str) -> Any:
 
 
 @cache
-def font_path(bold: bool = False) -> str:
+def font_path(*, bold: bool = False) -> str:
     """Where the typeface's file is."""
     import matplotlib
 
     return str(Path(matplotlib.get_data_path()) / "fonts" / "ttf" / (BOLD if bold else PLAIN))
 
 
-def text_width(text: str, size: float, bold: bool = False, narrow: bool = False) -> float:
+def text_width(text: str, size: float, *, bold: bool = False, narrow: bool = False) -> float:
     """Width of a line of text in points at a type size in points.
 
     >>> text_width("CB-101", 20.0) > text_width("CB-101", 10.0) > 0.0
     True
     """
-    return _em_width(text, bold) * size * (NARROW if narrow else 1.0)
+    return _em_width(text, bold=bold) * size * (NARROW if narrow else 1.0)
 
 
-def shorten(text: str, size: float, room: float, bold: bool = False) -> str:
+def shorten(text: str, size: float, room: float, *, bold: bool = False) -> str:
     """The text, or as much of it as fits ``room`` points with an ellipsis."""
-    if text_width(text, size, bold) <= room:
+    if text_width(text, size, bold=bold) <= room:
         return text
     kept = text
-    while kept and text_width(kept + "…", size, bold) > room:
+    while kept and text_width(kept + "…", size, bold=bold) > room:
         kept = kept[:-1]
     return kept.rstrip() + "…"
 
 
 @cache
-def _em_width(text: str, bold: bool) -> float:
+def _em_width(text: str, *, bold: bool) -> float:
     # Letter by letter: printed pages set no kerning, so widths must not reckon with it.
-    return sum(_advance(letter, bold) for letter in text) / UNITS_TO_EM
+    return sum(_advance(letter, bold=bold) for letter in text) / UNITS_TO_EM
 
 
 @cache
-def _advance(letter: str, bold: bool) -> float:
-    return float(_measure(stand_in(letter) or font_path(bold)).getlength(letter))
+def _advance(letter: str, *, bold: bool) -> float:
+    return float(_measure(stand_in(letter) or font_path(bold=bold)).getlength(letter))
 
 
 @cache
@@ -268,16 +268,17 @@ OFF_NUMBERS = 8.0
 
 @dataclass(frozen=True, slots=True)
 class Columns:
-    """How a list is set: size of type, and width of each column with its margins, points."""
+    """How a list is set: size of type, of its heads, and width of each column with its margins, points."""
 
     size: float
+    head_size: float
     widths: tuple[float, ...]
     rooms: tuple[float, ...]
     """Width of the text alone."""
 
 
 def columns_for(
-    heads: Heads, rows: Sequence[Sequence[str]], width: float, head_size: float, closing: bool = False
+    heads: Heads, rows: Sequence[Sequence[str]], width: float, head_size: float, *, closing: bool = False
 ) -> Columns:
     """The largest type, and widths by what the columns hold, at which no word is broken that must not be.
 
@@ -292,19 +293,22 @@ def columns_for(
     room = width - sum(offs)
     for size, broken in (*((size, False) for size in SIZES), *((size, True) for size in TIGHT_SIZES)):
         least = [
-            max(_least_of_head(head, head_size), _least(cells, size, broken and holds is Holds.TEXT)) + HAIR
+            max(
+                _least_of_head(head, head_size),
+                _least(cells, size, broken=broken and holds is Holds.TEXT),
+            ) + HAIR
             for (head, holds), cells in zip(heads, columns, strict=True)
         ]
         if sum(least) <= room:
             break
     wanted = [
-        max(one, _wide(head, head_size, True) + HAIR, *(
-            _wide(line, size, bold) + HAIR for cell, bold in cells for line in together(cell).split("\n")
+        max(one, _wide(head, head_size, bold=True) + HAIR, *(
+            _wide(line, size, bold=bold) + HAIR for cell, bold in cells for line in together(cell).split("\n")
         ))
         for one, (head, _), cells in zip(least, heads, columns, strict=True)
     ]  # fmt: skip
     rooms = _shared(least, wanted, room)
-    return Columns(size, tuple(a + b for a, b in zip(rooms, offs, strict=True)), tuple(rooms))
+    return Columns(size, head_size, tuple(a + b for a, b in zip(rooms, offs, strict=True)), tuple(rooms))
 
 
 def _beside_numbers(heads: Heads, place: int) -> bool:
@@ -312,15 +316,15 @@ def _beside_numbers(heads: Heads, place: int) -> bool:
     return place > 0 and heads[place - 1][1] is Holds.NUMBER and heads[place][1] is not Holds.NUMBER
 
 
-def _wide(said: str, size: float, bold: bool) -> float:
-    return text_width(said, size, bold, narrow=True)
+def _wide(said: str, size: float, *, bold: bool) -> float:
+    return text_width(said, size, bold=bold, narrow=True)
 
 
 def _least_of_head(head: str, size: float) -> float:
-    return max(_wide(word, size, True) for word in together(head).split(" "))
+    return max(_wide(word, size, bold=True) for word in together(head).split(" "))
 
 
-def _least(cells: Sequence[tuple[str, bool]], size: float, broken: bool) -> float:
+def _least(cells: Sequence[tuple[str, bool]], size: float, *, broken: bool) -> float:
     """The widest word of a column, or with ``broken`` the widest piece of one."""
     pieces = [
         (piece, bold)
@@ -328,7 +332,7 @@ def _least(cells: Sequence[tuple[str, bool]], size: float, broken: bool) -> floa
         for word in re.split(r"[ \n]", together(cell))
         for piece in (_pieces(word) if broken else (word,))
     ]
-    return max((_wide(piece, size, bold) for piece, bold in pieces), default=0.0)
+    return max((_wide(piece, size, bold=bold) for piece, bold in pieces), default=0.0)
 
 
 HAIR = 0.01

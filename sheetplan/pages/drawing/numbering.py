@@ -74,7 +74,8 @@ class Spot:
             before = _line_width("", letter) * self.size
             wide = _line_width(line, letter) * self.size
             for said, along, bold in (
-                (letter, (text_width(letter, self.size, True) - wide) / 2, True), (line, before / 2, False),
+                (letter, (text_width(letter, self.size, bold=True) - wide) / 2, True),
+                (line, before / 2, False),
             ):  # fmt: skip
                 x, y = (self.x + down, self.y + along) if self.upward else (self.x + along, self.y - down)
                 if said:
@@ -88,11 +89,11 @@ LETTER_GAP = 0.3
 def _line_width(line: str, letter: str = "") -> float:
     """Width of a line with the letter before it, over the size of the type."""
     wide = text_width(line, 1.0)
-    return wide + (text_width(letter, 1.0, True) + LETTER_GAP if letter else 0.0)
+    return wide + (text_width(letter, 1.0, bold=True) + LETTER_GAP if letter else 0.0)
 
 
 def spot_for(
-    text: str, metal: shapely.Polygon, largest: float = LARGEST, may_break: bool = False, letter: str = ""
+    text: str, metal: shapely.Polygon, largest: float = LARGEST, *, may_break: bool = False, letter: str = ""
 ) -> Spot | None:
     """The best spot for a text on a part, or None where even the smallest type does not fit.
 
@@ -111,21 +112,21 @@ def spot_for(
     """
     places = list(_places(metal))
     shapely.prepare(metal)
-    bare = _best(text, metal, places, largest, may_break)
+    bare = _best(text, metal, places, largest, may_break=may_break)
     if not letter or bare is None:
         return bare
-    lettered = _best(text, metal, places, largest, may_break, letter)
+    lettered = _best(text, metal, places, largest, may_break=may_break, letter=letter)
     return lettered if lettered is not None and lettered.size >= LETTERED else bare
 
 
 def _best(
     text: str, metal: shapely.Polygon, places: Sequence[tuple[float, float]], largest: float,
-    may_break: bool, letter: str = "",
+    *, may_break: bool, letter: str = "",
 ) -> Spot | None:  # fmt: skip
     best = None
     for lines in [(text,), *_broken(text)] if may_break else [(text,)]:
         for upward in (False, True):
-            found = _largest(metal, places, lines, largest, upward, letter)
+            found = _largest(metal, places, lines, largest, upward=upward, letter=letter)
             # What comes first reads more easily, so what comes later must bring a clear gain.
             if found and (best is None or found.size >= best.size * GAIN):
                 best = found
@@ -150,7 +151,7 @@ def _largest(
     places: Sequence[tuple[float, float]],
     lines: tuple[str, ...],
     largest: float,
-    upward: bool,
+    *, upward: bool,
     letter: str,
 ) -> Spot | None:
     """The largest type at which the lines fit somewhere."""

@@ -111,7 +111,7 @@ class SheetPictures:
         crops = [frame.path(curve.chain) for curve in scene.curves if curve.role is Role.CROP]
         if crops:
             marks.append(f'<path class="crop" d="{" ".join(crops)}"/>')
-        marks.extend(_datum(scene, frame, isinstance(layout.sheet, Remnant)))
+        marks.extend(_datum(scene, frame, is_remnant=isinstance(layout.sheet, Remnant)))
         chains = [scene.sheet, *old]
         corners = tuple(frame.at(x, y) for chain in chains for x, y, _ in chain.vertices)
         return SheetPicture(frame.view, "".join(marks), corners)
@@ -251,7 +251,7 @@ def _name(number: int, label: Label, letter: str, frame: _Frame) -> str:
     return f'<text id="n{number}" x="{_n(x)}" y="{_n(y + drop)}" font-size="{_n(size)}"{turn}>{said}</text>'
 
 
-def _datum(scene: Scene, frame: _Frame, is_remnant: bool) -> Iterator[str]:
+def _datum(scene: Scene, frame: _Frame, *, is_remnant: bool) -> Iterator[str]:
     """A heavy angle round the datum corner; on a remnant also where the second point is touched at least."""
     x, y = frame.at(*scene.origin)
     inward, down = (-1.0 if scene.datum.is_right else 1.0), (1.0 if scene.datum.is_upper else -1.0)

@@ -6,6 +6,8 @@ import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from reportlab.pdfgen.canvas import Canvas
+
 from sheetplan.drawings.known import outline_words
 from sheetplan.model import Outline
 from sheetplan.pages.drawing import marks as palette
@@ -80,8 +82,6 @@ def contact_sheet(
     units
         Unit of the sizes; it also chooses the paper.
     """
-    from reportlab.pdfgen.canvas import Canvas
-
     use_faces()
     paper = paper_for(units)
     held = io.BytesIO()
@@ -159,7 +159,7 @@ def _words(one: Shown, left: float, top: float, wide: float, units: Units) -> It
         bold = row == 0
         tall = NAME_SIZE if bold else SMALL
         y -= tall * LEADING
-        yield Words(shorten(text, tall, wide, bold), left, y, tall, of, Hold.START, bold=bold)
+        yield Words(shorten(text, tall, wide, bold=bold), left, y, tall, of, Hold.START, bold=bold)
 
 
 def _by_both_ends(name: str, room: float) -> str:
@@ -173,9 +173,9 @@ def _by_both_ends(name: str, room: float) -> str:
 def _from_its_end(text: str, room: float, tall: float, *, bold: bool = False) -> str:
     """A name cut short at its beginning: its end tells more."""
     kept = text
-    while kept and text_width(f"…{kept}", tall, bold) > room:
+    while kept and text_width(f"…{kept}", tall, bold=bold) > room:
         kept = kept[1:]
-    return text if text_width(text, tall, bold) <= room else f"…{kept}"
+    return text if text_width(text, tall, bold=bold) <= room else f"…{kept}"
 
 
 def _wrapped(text: str, room: float, most: int) -> list[str]:

@@ -9,6 +9,7 @@ from enum import Enum
 from functools import partial
 from typing import Any, TypeVar
 
+from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
 from sheetplan.drawings.writing.scene import corner_point
@@ -148,13 +149,13 @@ def part_labels(plan: Plan, *, each_piece: bool = False) -> Iterator[Label]:
         due = f"due {order.due}" if order.due else ""
         look = (colours.letters[order.kit], colours.fills[order.kit]) if order.kit else ("", "")
         for pick in order.picks:
-            for label in _labels(pick, order.kit, f"order {order.order}", due, each_piece):
+            for label in _labels(pick, order.kit, f"order {order.order}", due, each_piece=each_piece):
                 yield replace(label, letter=look[0], fill=look[1])
     for pick in spare_picks(plan):
-        yield from _labels(pick, "", SPARE, "", each_piece)
+        yield from _labels(pick, "", SPARE, "", each_piece=each_piece)
 
 
-def _labels(pick: Pick, item: str, order: str, due: str, each_piece: bool) -> Iterator[Label]:
+def _labels(pick: Pick, item: str, order: str, due: str, *, each_piece: bool) -> Iterator[Label]:
     counts = [f"{pick.pieces:,} pcs"] if pick.pieces else []
     if each_piece:
         counts = [f"{number} of {pick.pieces}" for number in range(1, pick.pieces + 1)]
@@ -195,8 +196,6 @@ def _pdf(
     stick: Callable[[Any, LabelSheet, int, Sticker], None], skip: int,
 ) -> bytes:  # fmt: skip
     """Sheets of stickers, each set by ``stick`` at its place on the sheet."""
-    from reportlab.pdfgen.canvas import Canvas
-
     use_faces()
     held = io.BytesIO()
     canvas = Canvas(held, pagesize=(sheet.paper.width, sheet.paper.height), invariant=True)
@@ -234,7 +233,7 @@ def _stick(canvas: Any, sheet: LabelSheet, place: int, label: Label) -> None:
     for number, said in enumerate(lines):
         at = top - (1.85 + 0.95 * number) * line
         is_beside = at - TEXT_SHARE * line / 2 < top - (LINES - LETTER_SHARE) * line
-        _line(canvas, said, left, at, TEXT_SHARE * line, room - (wide if is_beside else 0.0))
+        _line(canvas, said, (left, at), TEXT_SHARE * line, room - (wide if is_beside else 0.0))
 
 
 def _name(canvas: Any, part: str, x: float, y: float, line: float, room: float) -> None:
@@ -248,7 +247,7 @@ def _name(canvas: Any, part: str, x: float, y: float, line: float, room: float) 
             for said, up in zip(lines, (0.5, -0.5), strict=True):
                 paper_words(Words(said, x, y + up * size, size, palette.INK, Hold.START, bold=True), canvas)
             return
-    _line(canvas, part, x, y, HEAD_SHARE * line, room, bold=True)
+    _line(canvas, part, (x, y), HEAD_SHARE * line, room, bold=True)
 
 
 STEP = 0.25
@@ -287,7 +286,7 @@ def _stick_rack(
     drawing = remnant_drawing(record, PICTURE_SHARE * room, height)
     paint(drawing, canvas, left, top - (height + drawing.height) / 2)
     left, room = left + PICTURE_SHARE * room + INSET / 2, (1 - PICTURE_SHARE) * room - INSET / 2
-    _line(canvas, record.tag, left, top - 0.7 * line, HEAD_SHARE * line, room, bold=True)
+    _line(canvas, record.tag, (left, top - 0.7 * line), HEAD_SHARE * line, room, bold=True)
     where = ", ".join(filter(None, (label.weight, f"place {label.place}" if label.place else "")))
     said = (
         shape_text(record.edge, units, has_cuts=bool(record.cuts)),
@@ -295,7 +294,7 @@ def _stick_rack(
     )  # fmt: skip
     for number, text in enumerate(said):
         at = top - (1.85 + 0.95 * number) * line
-        _line(canvas, decimals.said(text), left, at, TEXT_SHARE * line, room)
+        _line(canvas, decimals.said(text), (left, at), TEXT_SHARE * line, room)
 
 
 def remnant_drawing(record: Record, width: float, height: float) -> Drawing:
@@ -315,12 +314,14 @@ def remnant_drawing(record: Record, width: float, height: float) -> Drawing:
     return Drawing(around.length * scale, around.width * scale, tuple(marks), alt)
 
 
-def _line(canvas: Any, said: str, x: float, y: float, size: float, room: float, bold: bool = False) -> None:
+def _line(
+    canvas: Any, said: str, at: tuple[float, float], size: float, room: float, *, bold: bool = False
+) -> None:
     """Set a line from the left, smaller where it would not fit, cut short where even that does not help."""
-    fitting = size * min(1.0, room / max(text_width(said, size, bold), 1.0))
+    fitting = size * min(1.0, room / max(text_width(said, size, bold=bold), 1.0))
     size = max(fitting, min(size, SMALLEST))
     paper_words(
-        Words(shorten(said, size, room, bold), x, y, size, palette.INK, Hold.START, bold=bold), canvas
+        Words(shorten(said, size, room, bold=bold), *at, size, palette.INK, Hold.START, bold=bold), canvas
     )
 
 

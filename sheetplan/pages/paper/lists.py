@@ -131,7 +131,7 @@ KEPT_WHOLE = 8
 """Rows of an order that are never parted by the end of a page; longer ones run over."""
 
 
-def picking_heads(units: Units, is_spare: bool = False) -> Heads:
+def picking_heads(units: Units, *, is_spare: bool = False) -> Heads:
     """The columns of the list; what is cut already or short stands with where it comes from."""
     counts = ("Spare",) if is_spare else ("Per item", "To pick")
     return (
@@ -234,14 +234,12 @@ def _places(plan: Plan, tags: Iterable[str] | None) -> Places:
 
 
 def _pick(
-    plan: Plan, name: str, pieces: int, places: Mapping[str, int], gauges: Mapping[str, str],
-    per_item: int = 1, short: int = 0,
-) -> Pick:  # fmt: skip
+    plan: Plan, name: str, pieces: int, places: Mapping[str, int], gauges: Mapping[str, str]
+) -> Pick:
+    """Pieces of a part for an item that has one of them, none of them lacking."""
     part = plan.job.parts[name]
     extent = bare_size(*size(part.outline), plan.job.settings.units)
-    return Pick(
-        name, part.description, gauges[name], extent, per_item, pieces, short, tuple(places.items())
-    )
+    return Pick(name, part.description, gauges[name], extent, 1, pieces, 0, tuple(places.items()))
 
 
 def _pick_order(
@@ -251,10 +249,12 @@ def _pick_order(
     missing = dict(line.missing)
     picks = []
     for name, each in line.each.items():
-        pieces, short = line.planned.get(name, 0), missing.get(name, 0)
+        pieces = line.planned.get(name, 0)
         there = places.get((_key(order), name), {}) if pieces else {}
-        pick = _pick(plan, name, pieces, there, gauges, each, short)
-        picks.append(replace(pick, cut=line.cut.get(name, 0), finished=line.offered.get(name, 0)))
+        picks.append(replace(
+            _pick(plan, name, pieces, there, gauges), per_item=each, short=missing.get(name, 0),
+            cut=line.cut.get(name, 0), finished=line.offered.get(name, 0),
+        ))  # fmt: skip
     kit = order.item if order.item in plan.job.kits else ""
     return PickOrder(order.name, order.item, order.due, order.quantity, line.whole, tuple(picks), kit)
 
@@ -270,8 +270,8 @@ def _picking_content(plan: Plan, width: float, days: Timetable | None) -> list[A
     said = f"{counted(len(names), 'order')}, the earliest due first."
     content: list[Any] = [text("Picking list", LARGE + 6, bold=True), text(said, BODY), Spacer(0, 8)]
     for block, rows in zip(blocks, of_blocks, strict=True):
-        over, looks = _heading(block, colours, columns)
-        table = list_table(picking_heads(units), rows, width, columns=columns, over=over, looks=looks)
+        band = _heading(block, colours, columns)
+        table = list_table(picking_heads(units), rows, width, columns=columns, band=band)
         content += [KeepTogether([table]) if len(rows) <= KEPT_WHOLE else table, Spacer(0, 12)]
     return content + _spare(plan, width, days)
 
@@ -283,8 +283,7 @@ def _spare(plan: Plan, width: float, days: Timetable | None) -> list[Any]:
     rows = [(*row[:PER_ITEM], *row[PER_ITEM + 1 :]) for row in map(_row, picks)]
     title = [text("Spare", LARGE, bold=True), text(SPARE_SAID, BODY)]
     columns = columns_for(listed, rows, width, SMALL)
-    over, looks = _over("", None, title, "", columns)
-    return [list_table(listed, rows, width, columns=columns, over=over, looks=looks)]
+    return [list_table(listed, rows, width, columns=columns, band=_over("", None, title, "", columns))]
 
 
 PER_ITEM = 5

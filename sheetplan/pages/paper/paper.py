@@ -14,9 +14,13 @@ from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape
 
+from reportlab.lib.colors import HexColor
 from reportlab.lib.enums import TA_CENTER, TA_RIGHT
+from reportlab.lib.rl_accel import fp_str
 from reportlab.lib.styles import ParagraphStyle
+from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.pdfdoc import PDFStream, PDFStreamFilterBase85Encode, PDFZCompress
+from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.pdfgen.textobject import PDFTextObject
 from reportlab.platypus import (
@@ -68,22 +72,18 @@ EVEN_ODD = 0
 
 def use_faces() -> None:
     """Make the typeface known to reportlab; doing so again is harmless."""
-    from reportlab.pdfbase import pdfmetrics
-
     known = pdfmetrics.getRegisteredFontNames()
     for face in (PLAIN_FACE, BOLD_FACE, *NARROW_FACES):
         bold = face in (BOLD_FACE, NARROW_BOLD_FACE)
         if face not in known:
-            pdfmetrics.registerFont(_kind_of_font()(face, font_path(bold), narrow=face in NARROW_FACES))
+            pdfmetrics.registerFont(_kind_of_font()(face, font_path(bold=bold), narrow=face in NARROW_FACES))
 
 
 @cache
 def _kind_of_font() -> Any:
     """A kind of font that takes letters which it lacks from others, and may be reckoned narrower."""
-    from reportlab.pdfbase.ttfonts import TTFont
-
     class SheetFont(TTFont):  # type: ignore[misc]  # reportlab has no types
-        def __init__(self, name: str, file: str, narrow: bool) -> None:
+        def __init__(self, name: str, file: str, *, narrow: bool) -> None:
             super().__init__(name, file)
             self._share = NARROW if narrow else 1.0
             if narrow:  # under a name of its own in the file
@@ -128,8 +128,6 @@ def _by_font(said: str) -> Iterator[tuple[Any, str]]:
 
 @cache
 def _stand_in_font(path: str) -> Any:
-    from reportlab.pdfbase.ttfonts import TTFont
-
     return TTFont(f"Sheet {Path(path).stem}", path)
 
 
@@ -198,7 +196,7 @@ def words(mark: Words, canvas: Any) -> None:
     canvas.setFont(BOLD_FACE if mark.bold else PLAIN_FACE, mark.size)
     back = {Hold.START: 0.0, Hold.MIDDLE: 0.5, Hold.END: 1.0}[mark.hold]
     canvas.drawString(
-        -back * text_width(mark.text, mark.size, mark.bold), -mark.size * CAP_SHARE / 2.0, mark.text
+        -back * text_width(mark.text, mark.size, bold=mark.bold), -mark.size * CAP_SHARE / 2.0, mark.text
     )
     canvas.restoreState()
 
@@ -239,8 +237,6 @@ def number_text(value: float) -> str:
     if size <= NO_NUMBER:
         return "0"
     if size >= MOST_NUMBER:
-        from reportlab.lib.rl_accel import fp_str
-
         return str(fp_str(value))
     digits = "%.6f" if size < 10.0 else "%.5f" if size < 100.0 else "%.4f" if size < 1000.0 else "%.3f"
     said = (digits % value).rstrip("0").rstrip(".")
@@ -261,8 +257,6 @@ def _pen(canvas: Any, ink: str | None, width: float, dashes: tuple[float, ...]) 
 @cache
 def _colour(hexadecimal: str) -> Any:
     """A colour made once: from text, reportlab would parse it anew for every mark."""
-    from reportlab.lib.colors import HexColor
-
     return HexColor(hexadecimal)
 
 
@@ -360,9 +354,8 @@ class _Words(Paragraph):  # type: ignore[misc]  # reportlab has no types
 
 
 def list_table(
-    heads: Heads, rows: Sequence[tuple[str, ...]], width: float, closing: bool = False,
-    columns: Columns | None = None, over: Sequence[Any] = (), looks: Sequence[Any] = (),
-    head_size: float = SMALL,
+    heads: Heads, rows: Sequence[tuple[str, ...]], width: float, *, closing: bool = False,
+    columns: Columns | None = None, band: tuple[Sequence[Any], Sequence[Any]] = ((), ()),
 ) -> Any:  # fmt: skip
     """A list whose head is repeated on every page.
 
@@ -378,17 +371,14 @@ def list_table(
         Sets the last row bold, never alone.
     columns : Columns, optional
         How other lists like it are set; where not given, by what this one holds.
-    over : sequence, optional
-        The cells of a row above the head, repeated with it.
-    looks : sequence, optional
-        More for the table's style.
-    head_size : float
-        Points.
+    band : tuple of two sequences, optional
+        The cells of a row above the head, repeated with it, and what they add to the table's style.
     """
-    columns = columns or columns_for(heads, rows, width, head_size, closing)
+    columns = columns or columns_for(heads, rows, width, SMALL, closing=closing)
+    over, looks = band
     rights = [holds is Holds.NUMBER for _, holds in heads]
     cells: list[Sequence[Any]] = [over] if over else []
-    cells.append(_cells([head for head, _ in heads], head_size, rights, columns, bold=True))
+    cells.append(_cells([head for head, _ in heads], columns.head_size, rights, columns, bold=True))
     for number, row in enumerate(rows, start=1):
         bold = closing and number == len(rows)
         cells.append(_cells(row, columns.size, rights, columns, bold=bold))
@@ -412,19 +402,19 @@ def list_table(
 def heading(said: str, room: float, size: float) -> Any:
     """A bold line, narrow where it is too wide for the room, over lines where it is too wide even so."""
     def width(line: str) -> float:
-        return text_width(line, size, True, narrow=True)
+        return text_width(line, size, bold=True, narrow=True)
 
-    if text_width(said, size, True) < room:
+    if text_width(said, size, bold=True) < room:
         return text(said, size, bold=True)
     return text("\n".join(wrapped(said, room - HAIR, width)), size, bold=True, narrow=True)
 
 
 def _cells(
-    said: Sequence[str], size: float, rights: Sequence[bool], columns: Columns, bold: bool
+    said: Sequence[str], size: float, rights: Sequence[bool], columns: Columns, *, bold: bool
 ) -> list[Any]:
     """A row of a list, its lines broken for the columns."""
     def width(line: str) -> float:
-        return text_width(line, size, bold, narrow=True)
+        return text_width(line, size, bold=bold, narrow=True)
 
     return [
         text("\n".join(wrapped(one, room - HAIR / 2, width)), size, bold=bold, right=right, narrow=True)
@@ -444,7 +434,7 @@ def tight(across: float, down: float) -> list[Any]:
 class DrawingBox(Flowable):  # type: ignore[misc]  # reportlab has no types
     """A drawing that stands in the flow of a page, to the left or in the middle."""
 
-    def __init__(self, drawing: Drawing, middle: bool = False) -> None:
+    def __init__(self, drawing: Drawing, *, middle: bool = False) -> None:
         super().__init__()
         self.drawing = drawing
         self.width, self.height = drawing.width, drawing.height
@@ -510,11 +500,7 @@ def build_pdf(
         of = max(other for its_section, other in closed if its_section == section)
         _foot(canvas, paper, sections[section].name, foot, f"page {page} of {of}")
 
-    frame = Frame(
-        MARGIN, MARGIN + FOOT, paper.width - 2 * MARGIN, paper.height - 2 * MARGIN - FOOT,
-        leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0,
-    )  # fmt: skip
-    document.addPageTemplates(PageTemplate("page", [frame], onPageEnd=close_page))
+    document.addPageTemplates(PageTemplate("page", [_frame_of(paper)], onPageEnd=close_page))
     story: list[Any] = []
     for number, section in enumerate(sections):
         if number:
@@ -522,6 +508,14 @@ def build_pdf(
         story += [_Begin(at, number), *section.content()]
     document.build(story, canvasmaker=partial(_LateFeet, draw_foot, said))
     return held.getvalue()
+
+
+def _frame_of(paper: Paper) -> Any:
+    """What the margins and the foot leave of a page."""
+    return Frame(
+        MARGIN, MARGIN + FOOT, paper.width - 2 * MARGIN, paper.height - 2 * MARGIN - FOOT,
+        leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0,
+    )  # fmt: skip
 
 
 class _LateFeet(Canvas):  # type: ignore[misc]  # reportlab has no types

@@ -68,7 +68,7 @@ def _content(one: Quoted, settings: Settings, width: float) -> list[Any]:
         ("Wanted", one.line.wanted),
     ]  # fmt: skip
     # Four short columns: what the customer looks for is set as large as the facts above it.
-    columns = replace(columns_for(heads, rows, width, BODY), size=LARGE)
+    columns = replace(columns_for(heads, rows, width, BODY), size=LARGE, head_size=BODY + 1.5)
     return [
         *([heading(settings.shop_name, width, LARGE + 4)] if settings.shop_name else []),
         Spacer(0, 18),
@@ -76,7 +76,7 @@ def _content(one: Quoted, settings: Settings, width: float) -> list[Any]:
         Spacer(0, 12),
         *(text(f"{name}: {fact}", LARGE) for name, fact in facts if fact),
         Spacer(0, 16),
-        list_table(heads, rows, width, columns=columns, head_size=BODY + 1.5),
+        list_table(heads, rows, width, columns=columns),
         Spacer(0, 16),
         text(PRICES_SAID, BODY + 1.5),
         *([text(FINISH_SAID, BODY + 1.5)] if has_day else []),

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator, Mapping
 from functools import partial
 from typing import Any
 
+from reportlab.graphics.barcode.qr import QrCodeWidget
 from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
 from sheetplan.model import GroupPlan, Job, Plan, Remnant, SheetSize
@@ -63,8 +64,6 @@ DARK = "#000000"
 
 def code_drawing(said: str, size: float) -> Drawing:
     """A code as a drawing, ``size`` points square with its free rim."""
-    from reportlab.graphics.barcode.qr import QrCodeWidget
-
     qr = QrCodeWidget(said, barLevel="M").qr
     qr.make()
     count = qr.getModuleCount()
@@ -131,18 +130,18 @@ def part_heads(units: Units) -> Heads:
 
 
 def ticket_section(
-    facts: TicketFacts, drawings: LayoutDrawings, paper: Paper, plan_line: str, has_cover: bool
+    facts: TicketFacts, drawings: LayoutDrawings, paper: Paper, plan_line: str, *, has_cover: bool
 ) -> Section:
     """The pages of one layout.
 
     ``plan_line`` names the plan and its date; a ticket without a cover says all cautions in full.
     """
     job, width = drawings.job, paper.width - 2 * MARGIN
-    above, checks = _above(facts, plan_line, width, has_cover), _checks(facts, width)
-    height = _picture_height([*above, *_below(facts, job, {}, checks, width, has_cover)], paper)
+    above, checks = _above(facts, plan_line, width, has_cover=has_cover), _checks(facts, width)
+    height = _picture_height([*above, *_below(facts, job, {}, checks, width, has_cover=has_cover)], paper)
     drawn = drawings.of(facts.layout, width, height, facts.kept)
     picture = [Spacer(0, 6), DrawingBox(drawn.drawing, middle=True), Spacer(0, 4)]
-    below = _below(facts, job, drawn.keys, checks, width, has_cover)
+    below = _below(facts, job, drawn.keys, checks, width, has_cover=has_cover)
     return Section(facts.code, lambda: [*above, *picture, *below])
 
 
@@ -156,12 +155,12 @@ def _picture_height(rest: list[Any], paper: Paper) -> float:
     return min(room, MOST_PICTURE)
 
 
-def _above(facts: TicketFacts, plan_line: str, width: float, has_cover: bool) -> list[Any]:
+def _above(facts: TicketFacts, plan_line: str, width: float, *, has_cover: bool) -> list[Any]:
     content = [_head(facts, plan_line, width), Spacer(0, 4)]
     content.append(_work(facts, width))
     if facts.drawing:
         content += [Spacer(0, 2), text(f"Drawing {facts.drawing}", BODY, bold=True, narrow=True)]
-    content += [Spacer(0, 5), _boxed(_cautions(facts, has_cover), width)]
+    content += [Spacer(0, 5), _boxed(_cautions(facts, has_cover=has_cover), width)]
     if facts.squaring:
         steps = [text(f"{number}. {step}", BODY) for number, step in enumerate(facts.squaring, start=1)]
         content += [Spacer(0, 5), text("Squaring this remnant", BODY, bold=True), *steps]
@@ -170,7 +169,7 @@ def _above(facts: TicketFacts, plan_line: str, width: float, has_cover: bool) ->
 
 
 def _below(
-    facts: TicketFacts, job: Job, keys: Mapping[str, str], checks: Any, width: float, has_cover: bool
+    facts: TicketFacts, job: Job, keys: Mapping[str, str], checks: Any, width: float, *, has_cover: bool
 ) -> list[Any]:
     content = [checks, Spacer(0, 8), _parts(facts, job, keys, width)]
     if any(part.on_sheet > 1 for part in facts.parts):
@@ -181,7 +180,7 @@ def _below(
     return content
 
 
-def _cautions(facts: TicketFacts, has_cover: bool) -> list[Any]:
+def _cautions(facts: TicketFacts, *, has_cover: bool) -> list[Any]:
     """What is peculiar to the metal in short, what holds for all by name: both stand in full elsewhere."""
     named = ", ".join(caution.partition(":")[0].lower() for caution in GENERAL)
     place = "on the cover" if has_cover else "at the end"
@@ -196,7 +195,7 @@ DECIDED = "Local codes decide."
 
 def _head(facts: TicketFacts, plan_line: str, width: float) -> Any:
     """Tag, what to take and how often, and the code."""
-    tag_width = max(80.0, text_width(facts.layout.tag, HUGE, True) + 12.0)
+    tag_width = max(80.0, text_width(facts.layout.tag, HUGE, bold=True) + 12.0)
     across = width - tag_width - CODE_SIZE - 8.0
     long = text_width(f"{facts.sheet}   ({facts.sheet_name})", LARGE) > across
     middle = [
@@ -223,9 +222,9 @@ def _times(facts: TicketFacts, width: float) -> list[Any]:
     first, then = _due(facts)
     size, air = LARGE + 2, 18.0
     beside = f"{times}  {ticks.strip()}"
-    if text_width(beside, size, True) + air + text_width(first, size, True, narrow=True) < width:
+    if text_width(beside, size, bold=True) + air + text_width(first, size, bold=True, narrow=True) < width:
         times, ticks = beside, ""
-    aside = text_width(times, size, True) + air
+    aside = text_width(times, size, bold=True) + air
     cells = [text(times, size, bold=True), heading(first, width - aside, size)]
     row = Table([cells], [aside, width - aside])
     row.setStyle(TableStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), *tight(0, 0)]))
@@ -251,7 +250,7 @@ def _due(facts: TicketFacts) -> tuple[str, str]:
 def _work(facts: TicketFacts, width: float) -> Any:
     """Words over their values, side by side."""
     pairs = facts.work
-    wide = [max(text_width(word, SMALL), text_width(value, BODY, True)) + 8.0 for word, value in pairs]
+    wide = [max(text_width(word, SMALL), text_width(value, BODY, bold=True)) + 8.0 for word, value in pairs]
     narrow = sum(wide) > width
     scale = width / sum(wide)
     table = Table(
@@ -277,7 +276,7 @@ def _checks(facts: TicketFacts, width: float) -> Any:
     """Boxes to tick, what to write on the remnant, and who cut it."""
     size = BODY + 0.5
     ticks = [text(f"{TICK} {check}", size, bold=True) for check in facts.checks]
-    shares = [text_width(check, size, True) + 30.0 for check in facts.checks]
+    shares = [text_width(check, size, bold=True) + 30.0 for check in facts.checks]
     row = Table([ticks], [share * (width - 12.0) / sum(shares) for share in shares])
     row.setStyle(TableStyle(tight(0, 0)))
     lines = [row]
@@ -488,29 +487,26 @@ def tickets_pdf(
 
     Parameters
     ----------
-    plan : Plan
-        A checked plan with at least one layout.
-    figures : PlanFigures
-        Its weights, lengths and times.
-    today : datetime.date
-        The date on every ticket.
-    mark : str
-        The plan's mark; the code on a ticket says mark and layout.
+    plan, figures : Plan, PlanFigures
+        A checked plan with at least one layout, and its weights, lengths and times.
+    today, mark : datetime.date, str
+        The date on every ticket and the plan's mark; the code on a ticket says mark and layout.
     drawings : mapping, optional
         Path or name of each layout's drawing by tag.
     paper : Paper, optional
-        Letter or A4; where not given, what goes with the book's units.
+        Letter or A4; by the book's units where not given.
     only : collection of str, optional
-        Tags of the layouts wanted; a run without all of them has no cover.
+        Tags of the layouts wanted, then without a cover.
     days : mapping, optional
-        When each layout is cut, in the order of the tickets; worked out from today on where not given.
+        When each layout is cut; worked out from today on where not given.
     report : callable, optional
         Hears of every tenth ticket, when it is made up and when it is set.
     """
     paper = paper or paper_for(plan.job.settings.units)
     pictures = LayoutDrawings(plan.job, plan_colours(plan))
-    plan_line = f"plan {mark}\n{date_text(today)}" if mark else date_text(today)
-    days = timetable(plan, days_of(plan, figures, today=today)) if days is None else days
+    dated = [*([f"plan {mark}"] if mark else []), date_text(today)]
+    plan_line, foot = "\n".join(dated), ", ".join(dated)
+    days = days or timetable(plan, days_of(plan, figures, today=today))
     facts_of = ticket_facts(plan, figures, mark, drawings or {}, days)
     wanted = [facts for facts in facts_of if only is None or facts.layout.tag in only]
 
@@ -518,13 +514,10 @@ def tickets_pdf(
         if number % TOLD_EVERY == 0:
             report(Progress("", 1.0, f"{doing} tickets, {number} of {len(wanted)}"))
 
-    sections = []
+    sections = [cover_section(plan, figures, pictures, paper, foot, days)] if only is None else []
     for number, facts in enumerate(wanted):
         told("Making up", number)
         sections.append(ticket_section(facts, pictures, paper, plan_line, has_cover=only is None))
-    if only is None:
-        sections.insert(0, cover_section(plan, figures, pictures, paper, plan_line.replace("\n", ", "), days))
-    foot = f"plan {mark}, {date_text(today)}" if mark else date_text(today)
     return build_pdf(
         sections, paper, f"Cut tickets {mark}".strip(), foot, partial(told, "Writing"),
         said=decimals_of(plan.job).said,

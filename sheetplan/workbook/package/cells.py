@@ -150,10 +150,9 @@ def sheet_spans(data: bytes) -> SheetSpans:
 # cell keeps its format. A table that has no blank row left grows by one row where the row below it is
 # free, with the formats and row formulas of its last row.
 #
-# Choices
 # Counts on hand are the planner's cells, and stay where the planner looks for them: recording a cut writes
-# single cells of Stock, Remnants and Layouts. The other way, a count worked out from a log, was left: a
-# planner who types a new count would have to know since when.
+# single cells of Stock, Remnants and Layouts. They are not worked out from a log: a planner who types a new
+# count would have to know since when.
 
 _ADDRESS_IN_FORMULA = re.compile(rb"(?<![A-Za-z_\[])\$?[A-Z]{1,3}\$?[0-9]+(?![A-Za-z0-9_(])")
 _TEXT_IN_FORMULA = re.compile(rb'"[^"]*"|&quot;.*?&quot;')

@@ -69,13 +69,7 @@ def replace_file(
             try:
                 fault = test(temporary)
                 if fault is not None:
-                    raise NotWritten(
-                        book_problem(
-                            path,
-                            f"The new workbook failed its test, so the old one was kept: {fault}",
-                            "Try again; if it fails again, plan a fresh copy made with `sheetplan new`.",
-                        )
-                    )
+                    raise NotWritten(_failed(path, fault))
                 if before is not None:
                     before()
                 _take_place(temporary, path, ledger().books if noted is None else noted, like)
@@ -83,6 +77,14 @@ def replace_file(
                 _forget(temporary)
     except OSError as error:
         raise NotWritten(_unwritten(path, error)) from error
+
+
+def _failed(path: Path, fault: str) -> Problem:
+    return book_problem(
+        path,
+        f"The new workbook failed its test, so the old one was kept: {fault}",
+        "Try again; if it fails again, plan a fresh copy made with `sheetplan new`.",
+    )
 
 
 def put_file(path: Path, data: bytes, *, like: Path | None = None) -> None:

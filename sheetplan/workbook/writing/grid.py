@@ -182,21 +182,10 @@ class PageGrid:
 def grid_of(page: ResultPage, units: Units) -> PageGrid:
     """Lay out a page for a book in these units."""
     widths = column_widths(page, units)
-    cells: list[GridCell] = [GridCell(0, 0, clean_text(page.title), Role.TITLE)]
+    cells, row = _above_tables(page, units, widths)
     tables: list[GridTable] = []
     charts: list[GridChart] = []
     blocks: list[Block] = []
-    row = 1
-    for number, text in enumerate(page.lines):
-        cells.append(_line(row, text, Role.LINE, widths))
-        row += 1
-        if number == 0 and page.file is not None:
-            line = _line(row, page.file.text, Role.LINE, widths)
-            cells.append(replace(line, link=target_of(page.file.target)))
-            row += 1
-        if number == 0 and page.headlines and page.tables:
-            cells += _headlines(page.headlines, units)
-            row = HEADLINE_ROW + (2 if len(page.lines) > 1 else 1)
     for table in page.tables:
         row += 1
         first = row
@@ -233,6 +222,22 @@ def grid_of(page: ResultPage, units: Units) -> PageGrid:
         hidden=hidden,
         breaks=torn.rows if head is None else (),
     )
+
+
+def _above_tables(page: ResultPage, units: Units, widths: tuple[float, ...]) -> tuple[list[GridCell], int]:
+    """Title, lines and headlines of a page, and the row below them."""
+    cells, row = [GridCell(0, 0, clean_text(page.title), Role.TITLE)], 1
+    for number, text in enumerate(page.lines):
+        cells.append(_line(row, text, Role.LINE, widths))
+        row += 1
+        if number == 0 and page.file is not None:
+            line = _line(row, page.file.text, Role.LINE, widths)
+            cells.append(replace(line, link=target_of(page.file.target)))
+            row += 1
+        if number == 0 and page.headlines and page.tables:
+            cells += _headlines(page.headlines, units)
+            row = HEADLINE_ROW + (2 if len(page.lines) > 1 else 1)
+    return cells, row
 
 
 def headings_of(table: ResultTable, units: Units) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime
 import io
 import struct
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import floor
 from typing import Any
@@ -70,33 +70,40 @@ def draw_pages(
     grids = [grid_of(page, units) for page in pages]
     here = {grid.name.lower() for grid in grids}
     memory = io.BytesIO()
-    book = xlsxwriter.Workbook(
-        memory,
-        {
-            "in_memory": True,
-            "nan_inf_to_errors": True,
-            "strings_to_urls": False,
-            "strings_to_numbers": False,
-            "strings_to_formulas": False,
-        },
-    )
+    book = xlsxwriter.Workbook(memory, _TEXT_STAYS_TEXT)
     book.set_properties({"created": _MADE})
     formats = Formats(book)
     for grid in grids:
-        sheet = book.add_worksheet(grid.name)
-        _set_up(sheet, grid, units)
-        for table in grid.tables:
-            _add_table(sheet, table)
-        links = 0
-        for cell, look in zip(grid.cells, looks_of(grid, units), strict=True):
-            target = _target(cell.link, here, home) if links < MOST_LINKS else None
-            links += target is not None
-            _draw(sheet, cell, formats.of(look), target)
-        for chart in grid.charts:
-            add_chart(book, sheet, grid.name, chart, units)
+        _draw_page(book, grid, units, formats, lambda link: _target(link, here, home))
     _name_columns(book, grids, names or {})
     book.close()
     return _with_forward_slashes(Package.of_bytes(memory.getvalue()))
+
+
+_TEXT_STAYS_TEXT = {
+    "in_memory": True,
+    "nan_inf_to_errors": True,
+    "strings_to_urls": False,
+    "strings_to_numbers": False,
+    "strings_to_formulas": False,
+}
+
+
+def _draw_page(
+    book: Any, grid: PageGrid, units: Units, formats: Formats, leads_to: Callable[[str | None], str | None]
+) -> None:
+    """A page with its tables, cells, links as far as the program takes them, and charts."""
+    sheet = book.add_worksheet(grid.name)
+    _set_up(sheet, grid, units)
+    for table in grid.tables:
+        _add_table(sheet, table)
+    links = 0
+    for cell, look in zip(grid.cells, looks_of(grid, units), strict=True):
+        target = leads_to(cell.link) if links < MOST_LINKS else None
+        links += target is not None
+        _draw(sheet, cell, formats.of(look), target)
+    for chart in grid.charts:
+        add_chart(book, sheet, grid.name, chart, units)
 
 
 def _set_up(sheet: Any, grid: PageGrid, units: Units) -> None:

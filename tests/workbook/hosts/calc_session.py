@@ -164,7 +164,7 @@ class Session:
 
     def place(self, page, heading):
         """Column and row, from 0, of a heading."""
-        for number, row in enumerate(self.texts(page)):
+        for number, row in enumerate(self.held(page)[1]):
             if heading in row:
                 return row.index(heading), number
         raise ValueError(f"{page} has no {heading}")
@@ -203,13 +203,17 @@ class Session:
         row = next(number for number, row in enumerate(self.texts("Settings"), 1) if row[0] == name)
         self.put("Settings", f"B{row}", value)
 
-    def texts(self, page):
-        """All that a page shows, row by row."""
+    def held(self, page):
+        """A page and all that its cells hold, row by row: in one message, numbers as such."""
         sheet = self.document.Sheets.getByName(page)
         cursor = sheet.createCursor()
         cursor.gotoEndOfUsedArea(False)
         end = cursor.RangeAddress
-        held = sheet.getCellRangeByPosition(0, 0, end.EndColumn, end.EndRow).getDataArray()
+        return sheet, sheet.getCellRangeByPosition(0, 0, end.EndColumn, end.EndRow).getDataArray()
+
+    def texts(self, page):
+        """All that a page shows, row by row."""
+        sheet, held = self.held(page)
         # Each cell asked by itself takes a message there and back; only numbers are shown otherwise.
         return [
             [

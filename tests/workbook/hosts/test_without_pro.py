@@ -21,7 +21,7 @@ def test_the_excel_host_works_without_the_folder_pro(tmp_path: Path) -> None:
         f"import sys; sys.path.insert(0, {str(tmp_path)!r}); import xlwings, pytest; "
         f"assert xlwings.__file__.startswith({str(tmp_path)!r}); "
         f"sys.exit(pytest.main(['-p', 'no:cacheprovider', {str(HERE.with_name('test_contract.py'))!r}, "
-        "'-k', 'excel or replaced or changed or merged or renamed']))"
+        "'-k', 'excel or inputs_changed or not_replaced']))"
     )
     run = subprocess.run(
         [sys.executable, "-c", start],

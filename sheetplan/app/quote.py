@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from sheetplan.app.kept_quotes import keep_quotes, kept_quotes, recover_quotes, stage_quotes, with_new
 from sheetplan.app.making.standing import CheckFailed
 from sheetplan.app.rack.opened import Refused
-from sheetplan.model import GroupPlan, Job, Order, Plan, Problem, Weight
+from sheetplan.model import GroupPlan, Job, Order, Plan, Problem, Settings, Weight
 from sheetplan.money.cutting_plan import Ordered, days_of
 from sheetplan.money.figures import (
     Known,
@@ -36,6 +36,8 @@ from sheetplan.money.quoting import (
     whole_cost,
 )
 from sheetplan.money.quoting import added_cost as added_to
+from sheetplan.pages.values import QUOTED_PAGE
+from sheetplan.pages.wording import counted
 from sheetplan.planning.progress import Progress, Report, RunOptions, Stop, never
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import ORDERS, PARTS, QUOTES
@@ -175,8 +177,9 @@ def answered(
 ) -> Answer:
     """The plans of one quantity of a line; ``share`` of the full work of a search."""
     order = Order(line.name, line.item, quantity, True, line.wanted)
-    alone = planned_alone(job, (order,), counted_work(options, ALONE_SECONDS * share))
-    after = planned_with(month.plan, job, (order,), counted_work(options, ADDED_SECONDS * share), month.known)
+    orders = (order,) if quantity else ()
+    alone = planned_alone(job, orders, counted_work(options, ALONE_SECONDS * share))
+    after = planned_with(month.plan, job, orders, counted_work(options, ADDED_SECONDS * share), month.known)
     return _answer(order, alone, after, month)
 
 
@@ -204,7 +207,8 @@ def _no_more_than(one: Answer, larger: Answer, month: Month) -> Answer:
         one.alone_cost.total > larger.alone_cost.total + MEASURED,
         one.added.total > larger.added.total + MEASURED,
     )
-    if not any(dearer) or _all_short(larger.alone) or _all_short(larger.after) - _all_short(month.plan):
+    short = _all_short(larger.alone) or _all_short(larger.after) - _all_short(month.plan)
+    if short or not one.order.quantity or not any(dearer):
         return one
     alone = checked(with_less(larger.alone, replace(larger.alone.job, orders=(one.order,))))
     orders = (*larger.after.job.orders[:-1], one.order)
@@ -220,7 +224,7 @@ def priced(line: QuoteLine, found: Answer, month: Month, options: RunOptions) ->
     order, after = found.order, found.after
     figures = plan_figures(after, month.known)
     days = days_of(after, figures, today=month.today, ordered=month.ordered)
-    finish = days.finished.get(len(after.job.orders) - 1) if days else None
+    finish = days.finished.get(len(after.job.orders) - 1) if days and order.quantity else None
     short = _short(after, order, _all_short(month.plan))
     free = nearly_free(after, options, line.item)
     return Priced(
@@ -372,23 +376,63 @@ def _priced(
     recover_quotes(host.path, {one.name for one in asked.lines if _is_ordered(one)})
     before = kept_quotes(host.path)
     last = {one.line.name: one for one in before}
-    orders, wrong = _orders(asked)
-    open_ = [one for one in asked.lines if one.name not in orders and not _is_ordered(one)]
+    asked, orders = _orders(asked)
+    open_ = [one for one in asked.lines if _is_open(one, orders, last)]
     new = {one.line.name: one for one in _answers(host, asked, open_, today, seconds, stop)}
-    for name in orders:
-        line = next(one for one in asked.lines if one.name == name)
-        there = last.get(name) or Quoted(line, today.isoformat(), asked.job.settings.currency, ())
-        new[name] = replace(there, ordered=today.isoformat(), ordered_quantity=orders[name])
+    unpriced = {one.name for one in open_ if one.name in orders and one.name not in new}
+    orders = {name: quantity for name, quantity in orders.items() if name not in unpriced}
+    said = (
+        *_wrong_words(asked), *(STOPPED_FIRST.format(name=name) for name in unpriced),
+        *_ordered_words(orders, new),
+    )  # fmt: skip
+    for name, quantity in orders.items():
+        new[name] = replace((last | new)[name], ordered=today.isoformat(), ordered_quantity=quantity)
     history = with_new(before, tuple(new.values()))
     last |= new
     shown = tuple(last[line.name] for line in asked.lines if line.name in last)
-    problems = (*asked.problems, *wrong)
     stage_quotes(host.path, history)
     written = _write(host, asked, shown, history, orders, today)
     files = _customers_pages(host.path, asked.job, [one for one in shown if one.line.name in new])
     keep_quotes(host.path, history)
-    said = tuple(f"{name} is a row of the page Orders now; plan again to have it made." for name in orders)
-    return QuoteOutcome(shown, problems, said, written, files, asked.job.settings.units)
+    return QuoteOutcome(shown, asked.problems, said, written, files, asked.job.settings.units)
+
+
+STOPPED_FIRST = "{name} has no price yet, since the run was stopped, and so it is no order: run it again."
+
+
+def _wrong_on_page(asked: _Asked) -> list[Problem]:
+    """What is wrong with rows of the page Quotes."""
+    own = asked.tables.tables[QUOTES.name].page
+    return [problem for problem in asked.problems if problem.page == own]
+
+
+def _wrong_words(asked: _Asked) -> Iterator[str]:
+    """How many places of the page Quotes could not be used, where any could not."""
+    wrong = sum(one.weight is not Weight.NOTE for one in _wrong_on_page(asked))
+    if wrong:
+        yield f"{counted(wrong, 'place')} of the page Quotes could not be used; {QUOTED_PAGE} says which."
+
+
+def _is_open(line: QuoteLine, orders: Mapping[str, int], last: Mapping[str, Quoted]) -> bool:
+    """Whether a line is to be priced: it is asked only, or ordered and what is ordered has no price yet."""
+    there = last.get(line.name)
+    if line.name not in orders:
+        return not _is_ordered(line)
+    return there is None or there.line.item != line.item or there.answer(orders[line.name]) is None
+
+
+def _ordered_words(orders: Mapping[str, int], new: Mapping[str, Quoted]) -> Iterator[str]:
+    """What is said of quotes that become orders; ``new`` are those that were priced in the same run."""
+    for name, quantity in orders.items():
+        answer = new[name].answer(quantity) if name in new else None
+        if answer is not None and answer.price_each is not None:
+            yield (
+                f"{name} had no price for {quantity:,} before it was ordered: it is priced now, at "
+                f"{answer.price_each:,.2f} each."
+            )
+        elif answer is not None:
+            yield f"{name} is ordered without a price: not all of it can be made, as the page Quoted says."
+        yield f"{name} is a row of the page Orders now; plan again to have it made."
 
 
 def _asked(host: Host) -> _Asked | QuoteOutcome:
@@ -480,8 +524,8 @@ def _is_ordered(line: QuoteLine) -> bool:
     return normal(line.order).startswith(ORDERED)
 
 
-def _orders(asked: _Asked) -> tuple[dict[str, int], tuple[Problem, ...]]:
-    """Quotes that are marked to become orders, with their quantities, and what is wrong with marks."""
+def _orders(asked: _Asked) -> tuple[_Asked, dict[str, int]]:
+    """What is asked, with what is wrong with marks; and the quantities of quotes that become orders."""
     taken = {normal(order.name) for order in asked.job.orders}
     taken |= {normal(one.order.name) for one in asked.job.progress}
     found: dict[str, int] = {}
@@ -502,7 +546,7 @@ def _orders(asked: _Asked) -> tuple[dict[str, int], tuple[Problem, ...]]:
             problems.append(place.problem("Order it", what, remedy, Weight.LEFT_OUT))
         else:
             found[line.name] = quantity or 0
-    return found, tuple(problems)
+    return replace(asked, problems=(*asked.problems, *problems)), found
 
 
 def _quantity(line: QuoteLine) -> int | None:
@@ -539,16 +583,19 @@ def _answers(
             if stop():
                 return
             host.progress(Progress("", done / total, f"Pricing {line.name}: {quantity:,} of {line.item}"))
-            if quantity:
-                found.append(answered(line, quantity, month, job, quiet, share))
+            found.append(answered(line, quantity, month, job, quiet, share))
             done += 1
-        nothing = Priced(0, mark_up=line.marked_up(settings), by_month=line.by_month)
-        answers = [nothing] if 0 in line.quantities else []
-        answers += [priced(line, one, month, quiet) for one in never_more_than_the_next(found, month)]
+        answers = [priced(line, one, month, quiet) for one in never_more_than_the_next(found, month)]
         yield Quoted(
             line, today.isoformat(), settings.currency, tuple(answers), mark,
-            described=_described(asked.parts_too, line), free=also,
+            described=_described(asked.parts_too, line), free=also, holds_until=_holds_until(settings, today),
         )  # fmt: skip
+
+
+def _holds_until(settings: Settings, today: datetime.date) -> str:
+    """The last day of today's prices; empty where Settings state no days."""
+    days = settings.quote_days
+    return "" if days is None else (today + datetime.timedelta(days)).isoformat()
 
 
 def _month_plan(host: Host, asked: _Asked, options: RunOptions) -> tuple[Plan, str]:
@@ -596,7 +643,8 @@ def _write(
     from sheetplan.workbook.hosts.closed import ClosedBook
 
     settings = asked.job.settings
-    page = quoted_page(shown, history, today=today, settings=settings)
+    wrong = _wrong_on_page(asked)
+    page = quoted_page(shown, history, today=today, settings=settings, wrong=wrong)
     pages = decimals_of(asked.job).pages((page,))
     host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
     if not orders:

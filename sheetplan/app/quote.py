@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 import time
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
@@ -515,9 +516,18 @@ def _on_its_page(problem: Problem, page: str) -> Problem:
     """A problem of a row that stands for a quoted drawing, on the page that the planner wrote it on."""
     if problem.row is None or problem.row <= OF_DRAWING:
         return problem
-    row = problem.row - OF_DRAWING
     weight = Weight.NOTE if problem.weight is Weight.NOTE else Weight.LEFT_OUT
-    return replace(problem, page=page, row=row, weight=weight)
+
+    def here(found: re.Match[str]) -> str:
+        row = int(found[1])
+        return f"row {row - OF_DRAWING} of the page {page}" if row > OF_DRAWING else found[0]
+
+    what = re.sub(rf"row (\d+) of the page {re.escape(problem.page)}", here, problem.what)
+    row = problem.follows.rpartition("!")[2]
+    follows = f"{page}!{int(row) - OF_DRAWING}" if row and int(row) > OF_DRAWING else problem.follows
+    return replace(
+        problem, page=page, row=problem.row - OF_DRAWING, weight=weight, what=what, follows=follows
+    )
 
 
 def _is_ordered(line: QuoteLine) -> bool:

@@ -1,4 +1,4 @@
-"""The page Quoted and the customer's page: steps of the price, wrong rows, late days, and how long it holds."""
+"""The page Quoted and the customer's page: steps of the price, wrong rows, late days, until when it holds."""
 
 import datetime
 import io
@@ -16,7 +16,9 @@ from sheetplan.pages.paper.quote import quote_pdf
 from sheetplan.pages.values import ChartKind, Kind, ResultPage
 
 DAY = datetime.date(2026, 11, 24)
-WRONG = Problem("Quotes", 7, "B7", "claet set is neither a kit nor a part.", "Correct the name.", Weight.LEFT_OUT)
+WRONG = Problem(
+    "Quotes", 7, "B7", "claet set is neither a kit nor a part.", "Correct the name.", Weight.LEFT_OUT
+)
 
 
 def given(name: str, prices: dict[int, float], **line: Any) -> Quoted:
@@ -41,7 +43,8 @@ def steps(shown: ResultPage) -> list[dict[str, Any]]:
 
 def test_the_steps_of_a_cheap_quote_stand_as_high_as_those_of_a_dear_one() -> None:
     rows = steps(page(given("Q-1", {1: 2.0, 10: 1.0, 20: 1.5}), given("Q-2", {1: 2000.0, 10: 1000.0})))
-    assert [row["Quote and quantity"] for row in rows] == ["Q-1: 1", "Q-1: 10", "Q-1: 20", "Q-2: 1", "Q-2: 10"]
+    labels = ["Q-1: 1", "Q-1: 10", "Q-1: 20", "Q-2: 1", "Q-2: 10"]
+    assert [row["Quote and quantity"] for row in rows] == labels
     charted = [[row[heading] for heading in CHART.series] for row in rows]
     assert charted == [[1.0, 1.0], [0.5, 0.5], [0.75, 0.75], [1.0, 1.0], [0.5, 0.5]]
     assert [row["Price each, alone"] for row in rows] == [2.0, 1.0, 1.5, 2000.0, 1000.0]

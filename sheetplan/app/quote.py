@@ -6,7 +6,7 @@ import datetime
 import re
 import time
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -47,6 +47,7 @@ from sheetplan.workbook.reading.grid import is_blank, normal
 from sheetplan.workbook.tables import BookTables, RawCell, RawRow
 
 if TYPE_CHECKING:
+    from sheetplan.planning.whatif.fits import Fits, RoundUp
     from sheetplan.workbook.hosts.closed import ClosedBook
     from sheetplan.workbook.package.cells import BookEdit
     from sheetplan.workbook.port import Host, LiveEdit, LiveHost, Value
@@ -116,11 +117,14 @@ def counted_work(options: RunOptions, seconds: float) -> RunOptions:
     return replace(options, seconds=seconds, executor=None, clock=lambda: time.monotonic() / TIMES_SLOWER)
 
 
-def checked(plan: Plan) -> Plan:
-    """The plan, if the check finds nothing wrong with it; raises ``CheckFailed``."""
+def checked(plan: Plan, good: Plan | None = None) -> Plan:
+    """The plan, if the check finds nothing wrong with it; raises ``CheckFailed``.
+
+    Layouts of a plan that was found ``good`` are not measured again.
+    """
     from sheetplan.checking import check_plan
 
-    faults = check_plan(plan)
+    faults = check_plan(plan, good)
     if faults:
         raise CheckFailed(tuple(faults))
     return plan
@@ -139,7 +143,7 @@ def planned_alone(job: Job, orders: Sequence[Order], options: RunOptions) -> Pla
 def planned_with(
     plan: Plan, job: Job, orders: Sequence[Order], options: RunOptions, known: Known | None = None
 ) -> Plan:
-    """A plan of the month with more orders beside the plan without them, which stays as it is.
+    """A plan of the month with more orders beside the checked plan without them, which stays as it is.
 
     ``job`` is the plan's own, with whatever parts the orders need beside it; ``known`` are figures of
     layouts that were worked out before.
@@ -153,7 +157,7 @@ def planned_with(
     def cheapest(ways: Sequence[GroupPlan]) -> GroupPlan:
         return min(ways, key=lambda way: (sum(way.short.values()), _net(way, more, known)))
 
-    return checked(with_more(plan, more, options, cheapest))
+    return checked(with_more(plan, more, options, cheapest), plan)
 
 
 def _net(plan: GroupPlan, job: Job, known: Known | None) -> float:
@@ -211,9 +215,9 @@ def _no_more_than(one: Answer, larger: Answer, month: Month) -> Answer:
     short = _all_short(larger.alone) or _all_short(larger.after) - _all_short(month.plan)
     if short or not one.order.quantity or not any(dearer):
         return one
-    alone = checked(with_less(larger.alone, replace(larger.alone.job, orders=(one.order,))))
+    alone = checked(with_less(larger.alone, replace(larger.alone.job, orders=(one.order,))), larger.alone)
     orders = (*larger.after.job.orders[:-1], one.order)
-    after = checked(with_less(larger.after, replace(larger.after.job, orders=orders)))
+    after = checked(with_less(larger.after, replace(larger.after.job, orders=orders)), larger.after)
     other = _answer(one.order, alone, after, month)
     if other.alone_cost.total < one.alone_cost.total:
         one = replace(one, alone=alone, alone_cost=other.alone_cost)
@@ -274,11 +278,14 @@ def nearly_free(plan: Plan, options: RunOptions, only: str = "") -> tuple[Nearly
         if asked:
             found, _ = answers_in(gauge, asked, stop=lambda: options.stop() or time.monotonic() > until)
             answers.update(found)
+    return _rounded_up(plan, round_up(plan, answers))
+
+
+def _rounded_up(plan: Plan, found: Iterable[RoundUp]) -> tuple[NearlyFree, ...]:
     orders = plan.job.orders
     return tuple(
-        NearlyFree(orders[one.order].name, orders[one.order].item, one.extra)
-        for one in round_up(plan, answers) if one.extra
-    )  # fmt: skip
+        NearlyFree(orders[one.order].name, orders[one.order].item, one.extra) for one in found if one.extra
+    )
 
 
 __all__ = [
@@ -580,13 +587,13 @@ def _answers(
     settings = asked.job.settings
     most = min(MONTH_SECONDS, seconds or settings.seconds)
     options = RunOptions(most, settings.seed, stop, host.progress)
-    plan, mark = _month_plan(host, asked, options)
+    plan, mark, fits = _month_plan(host, asked, options)
     month = Month.of(plan, still_on_order(host.path, asked.tables), today)
     job = replace(plan.job, parts={**asked.parts_too.parts, **plan.job.parts})
     quiet = replace(options, report=lambda _: None)
     total, done = sum(len(line.quantities) for line in lines), 0
     share = min(1.0, FULL_WORK / total)
-    also = nearly_free(plan, quiet)
+    also = nearly_free(plan, quiet) if fits is None else _rounded_up(plan, fits.round_up)
     for line in lines:
         found: list[Answer] = []
         for quantity in line.quantities:
@@ -608,8 +615,9 @@ def _holds_until(settings: Settings, today: datetime.date) -> str:
     return "" if days is None else (today + datetime.timedelta(days)).isoformat()
 
 
-def _month_plan(host: Host, asked: _Asked, options: RunOptions) -> tuple[Plan, str]:
-    """The plan that the book shows, with its mark; else one made for the purpose, without one."""
+def _month_plan(host: Host, asked: _Asked, options: RunOptions) -> tuple[Plan, str, Fits | None]:
+    """The plan that the book shows, with its mark and what else fits there; else one made for the purpose,
+    without them."""
     from sheetplan.app.making.folders import output_folder
     from sheetplan.app.making.standing import shown_plan, standing
     from sheetplan.planning.continuing import continued
@@ -617,20 +625,20 @@ def _month_plan(host: Host, asked: _Asked, options: RunOptions) -> tuple[Plan, s
 
     job = asked.job
     if not job.orders:
-        return Plan(job, ()), ""
+        return Plan(job, ()), "", None
     folder = output_folder(host.path, job.settings.output_folder)
     mark = asked.tables.plan
     if isinstance(folder, Path) and mark:
         shown = shown_plan(job, folder, mark)
         if shown is not None:
-            return checked(shown), mark
+            return checked(shown[0]), mark, shown[1]
         marks, _ = planner_marks(asked.tables)
         stands = standing(job, replace(marks, picks=()), folder, mark)
         plan = stands.plan or continued(job, stands.before, options, locked=stands.locked)
-        return checked(plan), ""
+        return checked(plan), "", None
     from sheetplan.planning.order_book import plan_job
 
-    return checked(plan_job(job, options)), ""
+    return checked(plan_job(job, options)), "", None
 
 
 def _described(job: Job, line: QuoteLine) -> str:

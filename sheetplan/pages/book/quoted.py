@@ -25,14 +25,14 @@ PRICES = (
     Column("Item", width=22),
     Column("Customer", width=18, wrap=True),
     Column("Quantity", Kind.COUNT, 8),
-    Column("Price each", Kind.MONEY, 9),
+    Column("Price each", Kind.MONEY, 10),
     Column("Price", Kind.MONEY, 10),
     Column("Price by", width=11),
     Column("Mark-up", Kind.SHARE, 11),
     Column("Cost alone", Kind.MONEY, 10),
     Column("Adds this month", Kind.MONEY, 10),
-    Column("Wanted", width=11),
-    Column("Can be cut by", width=11),
+    Column("Wanted", width=12),
+    Column("Can be cut by", width=12),
     Column("More fit", Kind.COUNT, 8),
 )
 COSTS = (
@@ -40,7 +40,7 @@ COSTS = (
     Column("Which cost", width=22),
     Column("Quantity", Kind.COUNT, 18),
     Column("Sheets", Kind.COUNT, 8),
-    Column("Weight", Kind.WEIGHT, 9),
+    Column("Weight", Kind.WEIGHT, 10),
     Column("Metal", Kind.MONEY, 10),
     Column("Machine", Kind.MONEY, 11),
     Column("Consumables", Kind.MONEY, 11),
@@ -48,7 +48,7 @@ COSTS = (
     Column("Scrap back", Kind.MONEY, 10),
     Column("Cost", Kind.MONEY, 11),
     Column("Machine minutes", Kind.NUMBER, 11),
-    Column("Hand minutes", Kind.NUMBER, 8),
+    Column("Hand minutes", Kind.NUMBER, 13),
     Column("To pay", Kind.MONEY, 9),
     Column("Back to the rack", Kind.MONEY, 9),
     Column("In spare parts", Kind.MONEY, 9),
@@ -56,12 +56,13 @@ COSTS = (
 OF_FIRST_ALONE, OF_FIRST_ADDED = "Of the first, alone", "Of the first, this month"
 STEPS = (
     Column("Quote and quantity", width=12),
-    Column("Price each, alone", Kind.MONEY, 22),
-    Column("Price each, this month", Kind.MONEY, 18),
-    Column("Sheets, alone", Kind.COUNT, 8),
-    Column("Sheets, this month", Kind.COUNT, 9),
-    Column(OF_FIRST_ALONE, Kind.SHARE, 10),
-    Column(OF_FIRST_ADDED, Kind.SHARE, 11),
+    Column("Item", width=22),
+    Column("Price each, alone", Kind.MONEY, 18),
+    Column("Price each, this month", Kind.MONEY, 11),
+    Column("Sheets, alone", Kind.COUNT, 9),
+    Column("Sheets, this month", Kind.COUNT, 11),
+    Column(OF_FIRST_ALONE, Kind.SHARE, 12),
+    Column(OF_FIRST_ADDED, Kind.SHARE, 12),
 )
 FREE = (
     Column("Order or quote", width=12),
@@ -73,7 +74,7 @@ EARLIER = (
     Column("Item", width=22),
     Column("Quote", width=18),
     Column("Quantity", Kind.COUNT, 8),
-    Column("Price each", Kind.MONEY, 9),
+    Column("Price each", Kind.MONEY, 10),
     Column("Price", Kind.MONEY, 10),
     Column("Plan", width=11),
     Column("Ordered", width=11),
@@ -224,8 +225,8 @@ def _step_rows(one: Quoted) -> Iterator[tuple[Cell, ...]]:
     added = [None if answer.short_added else answer.each(answer.added) for answer in asked]
     if len(asked) > 1:
         yield from (
-            (f"{one.line.name}: {answer.quantity:,}", *prices, answer.alone.sheets, answer.added.sheets,
-             *shares)
+            (f"{one.line.name}: {answer.quantity:,}", one.line.item, *prices, answer.alone.sheets,
+             answer.added.sheets, *shares)
             for answer, prices, shares in zip(
                 asked, zip(alone, added, strict=True),
                 zip(_of_first(alone), _of_first(added), strict=True), strict=True,

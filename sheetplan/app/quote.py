@@ -75,10 +75,11 @@ FULL_WORK = 8
 """So many quantities get that work each; it is divided among more, so that the whole takes no longer."""
 
 TIMES_SLOWER = 100.0
-"""A search may take so many times the seconds that its work is said to take; then it ends where it is."""
+"""A search may take so many times the seconds of the processor that its work is said to take; then it ends
+where it is. A machine that is busy with other things ends none."""
 
 ROOM_SECONDS = 4.0
-"""Most seconds for what else would fit on the sheets of a plan."""
+"""Most seconds of the processor for what else would fit on the sheets of a plan."""
 
 MEASURED = 1e-9
 """Costs of one plan, added up in another order, differ by less."""
@@ -114,7 +115,7 @@ def figures_by_key(plan: Plan, figures: PlanFigures) -> dict[LayoutKey, LayoutFi
 
 def counted_work(options: RunOptions, seconds: float) -> RunOptions:
     """A search that ends by its counted work, and by the clock only where that runs far behind."""
-    return replace(options, seconds=seconds, executor=None, clock=lambda: time.monotonic() / TIMES_SLOWER)
+    return replace(options, seconds=seconds, executor=None, clock=lambda: time.process_time() / TIMES_SLOWER)
 
 
 def checked(plan: Plan, good: Plan | None = None) -> Plan:
@@ -269,14 +270,14 @@ def nearly_free(plan: Plan, options: RunOptions, only: str = "") -> tuple[Nearly
     from sheetplan.planning.whatif.asking import Counted, Kind, Question, answers_in, gauges_of, round_up
     from sheetplan.planning.whatif.capacity import parts_of
 
-    until = time.monotonic() + ROOM_SECONDS
+    until = time.process_time() + ROOM_SECONDS
     answers: dict[Question, Counted] = {}
     items = (only,) if only else tuple(dict.fromkeys(order.item for order in plan.job.orders))
     for gauge in gauges_of(plan):
         group = gauge.plan.group
         asked = [Question(Kind.ROOM, group.label, item) for item in items if parts_of(group, gauge.job, item)]
         if asked:
-            found, _ = answers_in(gauge, asked, stop=lambda: options.stop() or time.monotonic() > until)
+            found, _ = answers_in(gauge, asked, stop=lambda: options.stop() or time.process_time() > until)
             answers.update(found)
     return _rounded_up(plan, round_up(plan, answers))
 
@@ -391,7 +392,7 @@ def _priced(
     orders = {name: quantity for name, quantity in orders.items() if name not in unpriced}
     said = (
         *_wrong_words(asked), *(STOPPED_FIRST.format(name=name) for name in unpriced),
-        *_ordered_words(orders, new),
+        *_ordered_words(orders, last, new, today),
     )  # fmt: skip
     for name, quantity in orders.items():
         new[name] = replace((last | new)[name], ordered=today.isoformat(), ordered_quantity=quantity)
@@ -429,17 +430,22 @@ def _is_open(line: QuoteLine, orders: Mapping[str, int], last: Mapping[str, Quot
     return there is None or there.line.item != line.item or there.answer(orders[line.name]) is None
 
 
-def _ordered_words(orders: Mapping[str, int], new: Mapping[str, Quoted]) -> Iterator[str]:
+def _ordered_words(
+    orders: Mapping[str, int], last: Mapping[str, Quoted], new: Mapping[str, Quoted], today: datetime.date
+) -> Iterator[str]:
     """What is said of quotes that become orders; ``new`` are those that were priced in the same run."""
     for name, quantity in orders.items():
-        answer = new[name].answer(quantity) if name in new else None
-        if answer is not None and answer.price_each is not None:
+        given = new[name] if name in new else last[name]
+        answer = given.answer(quantity)
+        if given.holds_until and given.holds_until < today.isoformat():
+            yield f"{name} is ordered at the prices of {given.date}, which held until {given.holds_until}."
+        if answer is None or answer.price_each is None:
+            yield f"{name} is ordered without a price: not all of it can be made, as the page Quoted says."
+        elif name in new:
             yield (
                 f"{name} had no price for {quantity:,} before it was ordered: it is priced now, at "
                 f"{answer.price_each:,.2f} each."
             )
-        elif answer is not None:
-            yield f"{name} is ordered without a price: not all of it can be made, as the page Quoted says."
         yield f"{name} is a row of the page Orders now; plan again to have it made."
 
 

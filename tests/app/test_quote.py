@@ -341,8 +341,10 @@ def test_what_was_priced_is_ordered_at_the_price_that_was_told(yard: Path, tmp_p
     heads = {cell.value: cell.column for cell in next(book["Quotes"].iter_rows(min_row=4, max_row=4))}
     book["Quotes"].cell(5, heads["Order it"]).value = "2"
     book.save(path)
+    keep_quotes(path, [replace(told, holds_until="2026-11-23")])
     outcome = quote(path)
     assert not any("had no price" in said for said in outcome.said)
+    assert any(said.endswith("which held until 2026-11-23.") for said in outcome.said)
     assert outcome.quotes[0].answers == told.answers
 
 

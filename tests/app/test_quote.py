@@ -302,7 +302,8 @@ def test_a_quoted_drawing_that_was_ordered_is_one_part(yard: Path, tmp_path: Pat
     fill(book, "Quotes", [asked, LINES[1]])
     book.save(path)
     first = quote(path)
-    assert "Q-7 is a row of the page Orders now" in first.said[0]
+    assert "Q-7 had no price for 2 before it was ordered" in first.said[0]
+    assert "Q-7 is a row of the page Orders now" in first.said[1]
     assert not [one.what for one in quote(path).problems if "same as" in one.what]
     parts = [row[0].value for row in openpyxl.load_workbook(path)["Parts"].iter_rows()]
     assert parts.count("Q-7 drawing") == 1

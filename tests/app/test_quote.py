@@ -86,8 +86,10 @@ def copied(yard: Path, folder: Path, rows: list[dict[str, object]]) -> Path:
     path = folder / "yard" / yard.name
     quotes_file(path).unlink(missing_ok=True)
     book = openpyxl.load_workbook(path)
-    empty = dict.fromkeys(column.heading for column in QUOTES.columns)
-    fill(book, "Quotes", [{**empty, **row} for row in rows] + [dict(empty)] * (len(LINES) - len(rows)))
+    for line in book["Quotes"].iter_rows(min_row=5, max_col=len(QUOTES.columns)):
+        for cell in line:
+            cell.value = None
+    fill(book, "Quotes", rows)
     book.save(path)
     return path
 

@@ -119,10 +119,11 @@ def _kept_quote(value: Mapping[str, Any]) -> Quoted:
 def quotes_json(quotes: Sequence[Quoted], units: Units) -> dict[str, Any]:
     """Quotes as plain values in the book's units: what ``--json`` writes.
 
-    Each has ``quote``, ``item``, ``customer``, ``date``, ``wanted``, ``plan`` (the mark of the plan that it
-    was laid beside, null where none stood), ``ordered``, ``ordered_quantity`` and ``answers``: ``quantity``,
-    ``price_each``, ``price``, ``price_by``, ``mark_up``, ``finish``, ``short`` and the costs ``alone`` and
-    ``added``, whose amounts are to the cent and add up.
+    Each has ``quote``, ``item``, ``customer``, ``date``, ``wanted``, ``holds_until`` (null where Settings
+    state no days), ``plan`` (the mark of the plan that it was laid beside, null where none stood),
+    ``ordered``, ``ordered_quantity`` and ``answers``: ``quantity``, ``price_each``, ``price``, ``price_by``,
+    ``mark_up``, ``finish``, ``short`` and the costs ``alone`` and ``added``, whose amounts are to the cent
+    and add up.
     """
     return {"format": FORMAT, "units": units.value, "quotes": [_plain(one, units) for one in quotes]}
 
@@ -130,7 +131,8 @@ def quotes_json(quotes: Sequence[Quoted], units: Units) -> dict[str, Any]:
 def _plain(one: Quoted, units: Units) -> dict[str, Any]:
     return {
         "quote": one.line.name, "item": one.line.item, "customer": one.line.customer, "date": one.date,
-        "wanted": one.line.wanted or None, "currency": one.currency, "plan": one.plan or None,
+        "wanted": one.line.wanted or None, "holds_until": one.holds_until or None,
+        "currency": one.currency, "plan": one.plan or None,
         "ordered": one.ordered or None, "ordered_quantity": one.ordered_quantity or None,
         "answers": [_kept_answer(answer, units) for answer in one.answers],
         "nearly_free": [asdict(free) for free in one.free],

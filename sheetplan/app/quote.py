@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime
+import re
 import time
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING
 from sheetplan.app.kept_quotes import keep_quotes, kept_quotes, recover_quotes, stage_quotes, with_new
 from sheetplan.app.making.standing import CheckFailed
 from sheetplan.app.rack.opened import Refused
-from sheetplan.model import GroupPlan, Job, Order, Plan, Problem, Weight
+from sheetplan.model import GroupPlan, Job, Order, Plan, Problem, Settings, Weight
 from sheetplan.money.cutting_plan import Ordered, days_of
 from sheetplan.money.figures import (
     Known,
@@ -36,6 +37,8 @@ from sheetplan.money.quoting import (
     whole_cost,
 )
 from sheetplan.money.quoting import added_cost as added_to
+from sheetplan.pages.values import QUOTED_PAGE
+from sheetplan.pages.wording import counted
 from sheetplan.planning.progress import Progress, Report, RunOptions, Stop, never
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import ORDERS, PARTS, QUOTES
@@ -44,6 +47,7 @@ from sheetplan.workbook.reading.grid import is_blank, normal
 from sheetplan.workbook.tables import BookTables, RawCell, RawRow
 
 if TYPE_CHECKING:
+    from sheetplan.planning.whatif.fits import Fits, RoundUp
     from sheetplan.workbook.hosts.closed import ClosedBook
     from sheetplan.workbook.package.cells import BookEdit
     from sheetplan.workbook.port import Host, LiveEdit, LiveHost, Value
@@ -71,10 +75,11 @@ FULL_WORK = 8
 """So many quantities get that work each; it is divided among more, so that the whole takes no longer."""
 
 TIMES_SLOWER = 100.0
-"""A search may take so many times the seconds that its work is said to take; then it ends where it is."""
+"""A search may take so many times the seconds of the processor that its work is said to take; then it ends
+where it is. A machine that is busy with other things ends none."""
 
 ROOM_SECONDS = 4.0
-"""Most seconds for what else would fit on the sheets of a plan."""
+"""Most seconds of the processor for what else would fit on the sheets of a plan."""
 
 MEASURED = 1e-9
 """Costs of one plan, added up in another order, differ by less."""
@@ -110,14 +115,17 @@ def figures_by_key(plan: Plan, figures: PlanFigures) -> dict[LayoutKey, LayoutFi
 
 def counted_work(options: RunOptions, seconds: float) -> RunOptions:
     """A search that ends by its counted work, and by the clock only where that runs far behind."""
-    return replace(options, seconds=seconds, executor=None, clock=lambda: time.monotonic() / TIMES_SLOWER)
+    return replace(options, seconds=seconds, executor=None, clock=lambda: time.process_time() / TIMES_SLOWER)
 
 
-def checked(plan: Plan) -> Plan:
-    """The plan, if the check finds nothing wrong with it; raises ``CheckFailed``."""
+def checked(plan: Plan, good: Plan | None = None) -> Plan:
+    """The plan, if the check finds nothing wrong with it; raises ``CheckFailed``.
+
+    Layouts of a plan that was found ``good`` are not measured again.
+    """
     from sheetplan.checking import check_plan
 
-    faults = check_plan(plan)
+    faults = check_plan(plan, good)
     if faults:
         raise CheckFailed(tuple(faults))
     return plan
@@ -136,7 +144,7 @@ def planned_alone(job: Job, orders: Sequence[Order], options: RunOptions) -> Pla
 def planned_with(
     plan: Plan, job: Job, orders: Sequence[Order], options: RunOptions, known: Known | None = None
 ) -> Plan:
-    """A plan of the month with more orders beside the plan without them, which stays as it is.
+    """A plan of the month with more orders beside the checked plan without them, which stays as it is.
 
     ``job`` is the plan's own, with whatever parts the orders need beside it; ``known`` are figures of
     layouts that were worked out before.
@@ -150,7 +158,7 @@ def planned_with(
     def cheapest(ways: Sequence[GroupPlan]) -> GroupPlan:
         return min(ways, key=lambda way: (sum(way.short.values()), _net(way, more, known)))
 
-    return checked(with_more(plan, more, options, cheapest))
+    return checked(with_more(plan, more, options, cheapest), plan)
 
 
 def _net(plan: GroupPlan, job: Job, known: Known | None) -> float:
@@ -175,8 +183,9 @@ def answered(
 ) -> Answer:
     """The plans of one quantity of a line; ``share`` of the full work of a search."""
     order = Order(line.name, line.item, quantity, True, line.wanted)
-    alone = planned_alone(job, (order,), counted_work(options, ALONE_SECONDS * share))
-    after = planned_with(month.plan, job, (order,), counted_work(options, ADDED_SECONDS * share), month.known)
+    orders = (order,) if quantity else ()
+    alone = planned_alone(job, orders, counted_work(options, ALONE_SECONDS * share))
+    after = planned_with(month.plan, job, orders, counted_work(options, ADDED_SECONDS * share), month.known)
     return _answer(order, alone, after, month)
 
 
@@ -204,11 +213,12 @@ def _no_more_than(one: Answer, larger: Answer, month: Month) -> Answer:
         one.alone_cost.total > larger.alone_cost.total + MEASURED,
         one.added.total > larger.added.total + MEASURED,
     )
-    if not any(dearer) or _all_short(larger.alone) or _all_short(larger.after) - _all_short(month.plan):
+    short = _all_short(larger.alone) or _all_short(larger.after) - _all_short(month.plan)
+    if short or not one.order.quantity or not any(dearer):
         return one
-    alone = checked(with_less(larger.alone, replace(larger.alone.job, orders=(one.order,))))
+    alone = checked(with_less(larger.alone, replace(larger.alone.job, orders=(one.order,))), larger.alone)
     orders = (*larger.after.job.orders[:-1], one.order)
-    after = checked(with_less(larger.after, replace(larger.after.job, orders=orders)))
+    after = checked(with_less(larger.after, replace(larger.after.job, orders=orders)), larger.after)
     other = _answer(one.order, alone, after, month)
     if other.alone_cost.total < one.alone_cost.total:
         one = replace(one, alone=alone, alone_cost=other.alone_cost)
@@ -220,7 +230,7 @@ def priced(line: QuoteLine, found: Answer, month: Month, options: RunOptions) ->
     order, after = found.order, found.after
     figures = plan_figures(after, month.known)
     days = days_of(after, figures, today=month.today, ordered=month.ordered)
-    finish = days.finished.get(len(after.job.orders) - 1) if days else None
+    finish = days.finished.get(len(after.job.orders) - 1) if days and order.quantity else None
     short = _short(after, order, _all_short(month.plan))
     free = nearly_free(after, options, line.item)
     return Priced(
@@ -260,20 +270,23 @@ def nearly_free(plan: Plan, options: RunOptions, only: str = "") -> tuple[Nearly
     from sheetplan.planning.whatif.asking import Counted, Kind, Question, answers_in, gauges_of, round_up
     from sheetplan.planning.whatif.capacity import parts_of
 
-    until = time.monotonic() + ROOM_SECONDS
+    until = time.process_time() + ROOM_SECONDS
     answers: dict[Question, Counted] = {}
     items = (only,) if only else tuple(dict.fromkeys(order.item for order in plan.job.orders))
     for gauge in gauges_of(plan):
         group = gauge.plan.group
         asked = [Question(Kind.ROOM, group.label, item) for item in items if parts_of(group, gauge.job, item)]
         if asked:
-            found, _ = answers_in(gauge, asked, stop=lambda: options.stop() or time.monotonic() > until)
+            found, _ = answers_in(gauge, asked, stop=lambda: options.stop() or time.process_time() > until)
             answers.update(found)
+    return _rounded_up(plan, round_up(plan, answers))
+
+
+def _rounded_up(plan: Plan, found: Iterable[RoundUp]) -> tuple[NearlyFree, ...]:
     orders = plan.job.orders
     return tuple(
-        NearlyFree(orders[one.order].name, orders[one.order].item, one.extra)
-        for one in round_up(plan, answers) if one.extra
-    )  # fmt: skip
+        NearlyFree(orders[one.order].name, orders[one.order].item, one.extra) for one in found if one.extra
+    )
 
 
 __all__ = [
@@ -372,23 +385,68 @@ def _priced(
     recover_quotes(host.path, {one.name for one in asked.lines if _is_ordered(one)})
     before = kept_quotes(host.path)
     last = {one.line.name: one for one in before}
-    orders, wrong = _orders(asked)
-    open_ = [one for one in asked.lines if one.name not in orders and not _is_ordered(one)]
+    asked, orders = _orders(asked)
+    open_ = [one for one in asked.lines if _is_open(one, orders, last)]
     new = {one.line.name: one for one in _answers(host, asked, open_, today, seconds, stop)}
-    for name in orders:
-        line = next(one for one in asked.lines if one.name == name)
-        there = last.get(name) or Quoted(line, today.isoformat(), asked.job.settings.currency, ())
-        new[name] = replace(there, ordered=today.isoformat(), ordered_quantity=orders[name])
+    unpriced = {one.name for one in open_ if one.name in orders and one.name not in new}
+    orders = {name: quantity for name, quantity in orders.items() if name not in unpriced}
+    said = (
+        *_wrong_words(asked), *(STOPPED_FIRST.format(name=name) for name in unpriced),
+        *_ordered_words(orders, last, new, today),
+    )  # fmt: skip
+    for name, quantity in orders.items():
+        new[name] = replace((last | new)[name], ordered=today.isoformat(), ordered_quantity=quantity)
     history = with_new(before, tuple(new.values()))
     last |= new
     shown = tuple(last[line.name] for line in asked.lines if line.name in last)
-    problems = (*asked.problems, *wrong)
     stage_quotes(host.path, history)
     written = _write(host, asked, shown, history, orders, today)
     files = _customers_pages(host.path, asked.job, [one for one in shown if one.line.name in new])
     keep_quotes(host.path, history)
-    said = tuple(f"{name} is a row of the page Orders now; plan again to have it made." for name in orders)
-    return QuoteOutcome(shown, problems, said, written, files, asked.job.settings.units)
+    return QuoteOutcome(shown, asked.problems, said, written, files, asked.job.settings.units)
+
+
+STOPPED_FIRST = "{name} has no price yet, since the run was stopped, and so it is no order: run it again."
+
+
+def _wrong_on_page(asked: _Asked) -> list[Problem]:
+    """What is wrong with rows of the page Quotes."""
+    own = asked.tables.tables[QUOTES.name].page
+    return [problem for problem in asked.problems if problem.page == own]
+
+
+def _wrong_words(asked: _Asked) -> Iterator[str]:
+    """How many places of the page Quotes could not be used, where any could not."""
+    wrong = sum(one.weight is not Weight.NOTE for one in _wrong_on_page(asked))
+    if wrong:
+        yield f"{counted(wrong, 'place')} of the page Quotes could not be used; {QUOTED_PAGE} says which."
+
+
+def _is_open(line: QuoteLine, orders: Mapping[str, int], last: Mapping[str, Quoted]) -> bool:
+    """Whether a line is to be priced: it is asked only, or ordered and what is ordered has no price yet."""
+    there = last.get(line.name)
+    if line.name not in orders:
+        return not _is_ordered(line)
+    return there is None or there.line.item != line.item or there.answer(orders[line.name]) is None
+
+
+def _ordered_words(
+    orders: Mapping[str, int], last: Mapping[str, Quoted], new: Mapping[str, Quoted], today: datetime.date
+) -> Iterator[str]:
+    """What is said of quotes that become orders; ``new`` are those that were priced in the same run."""
+    for name, quantity in orders.items():
+        given = new[name] if name in new else last[name]
+        answer = given.answer(quantity)
+        if given.holds_until and given.holds_until < today.isoformat():
+            yield f"{name} is ordered at the prices of {given.date}, which held until {given.holds_until}."
+        if answer is None or answer.price_each is None:
+            yield f"{name} is ordered without a price: not all of it can be made, as the page Quoted says."
+        elif name in new:
+            yield (
+                f"{name} had no price for {quantity:,} before it was ordered: it is priced now, at "
+                f"{answer.price_each:,.2f} each."
+            )
+        yield f"{name} is a row of the page Orders now; plan again to have it made."
 
 
 def _asked(host: Host) -> _Asked | QuoteOutcome:
@@ -471,17 +529,26 @@ def _on_its_page(problem: Problem, page: str) -> Problem:
     """A problem of a row that stands for a quoted drawing, on the page that the planner wrote it on."""
     if problem.row is None or problem.row <= OF_DRAWING:
         return problem
-    row = problem.row - OF_DRAWING
     weight = Weight.NOTE if problem.weight is Weight.NOTE else Weight.LEFT_OUT
-    return replace(problem, page=page, row=row, weight=weight)
+
+    def here(found: re.Match[str]) -> str:
+        row = int(found[1])
+        return f"row {row - OF_DRAWING} of the page {page}" if row > OF_DRAWING else found[0]
+
+    what = re.sub(rf"row (\d+) of the page {re.escape(problem.page)}", here, problem.what)
+    row = problem.follows.rpartition("!")[2]
+    follows = f"{page}!{int(row) - OF_DRAWING}" if row and int(row) > OF_DRAWING else problem.follows
+    return replace(
+        problem, page=page, row=problem.row - OF_DRAWING, weight=weight, what=what, follows=follows
+    )
 
 
 def _is_ordered(line: QuoteLine) -> bool:
     return normal(line.order).startswith(ORDERED)
 
 
-def _orders(asked: _Asked) -> tuple[dict[str, int], tuple[Problem, ...]]:
-    """Quotes that are marked to become orders, with their quantities, and what is wrong with marks."""
+def _orders(asked: _Asked) -> tuple[_Asked, dict[str, int]]:
+    """What is asked, with what is wrong with marks; and the quantities of quotes that become orders."""
     taken = {normal(order.name) for order in asked.job.orders}
     taken |= {normal(one.order.name) for one in asked.job.progress}
     found: dict[str, int] = {}
@@ -502,7 +569,7 @@ def _orders(asked: _Asked) -> tuple[dict[str, int], tuple[Problem, ...]]:
             problems.append(place.problem("Order it", what, remedy, Weight.LEFT_OUT))
         else:
             found[line.name] = quantity or 0
-    return found, tuple(problems)
+    return replace(asked, problems=(*asked.problems, *problems)), found
 
 
 def _quantity(line: QuoteLine) -> int | None:
@@ -526,33 +593,37 @@ def _answers(
     settings = asked.job.settings
     most = min(MONTH_SECONDS, seconds or settings.seconds)
     options = RunOptions(most, settings.seed, stop, host.progress)
-    plan, mark = _month_plan(host, asked, options)
+    plan, mark, fits = _month_plan(host, asked, options)
     month = Month.of(plan, still_on_order(host.path, asked.tables), today)
     job = replace(plan.job, parts={**asked.parts_too.parts, **plan.job.parts})
     quiet = replace(options, report=lambda _: None)
     total, done = sum(len(line.quantities) for line in lines), 0
     share = min(1.0, FULL_WORK / total)
-    also = nearly_free(plan, quiet)
+    also = nearly_free(plan, quiet) if fits is None else _rounded_up(plan, fits.round_up)
     for line in lines:
         found: list[Answer] = []
         for quantity in line.quantities:
             if stop():
                 return
             host.progress(Progress("", done / total, f"Pricing {line.name}: {quantity:,} of {line.item}"))
-            if quantity:
-                found.append(answered(line, quantity, month, job, quiet, share))
+            found.append(answered(line, quantity, month, job, quiet, share))
             done += 1
-        nothing = Priced(0, mark_up=line.marked_up(settings), by_month=line.by_month)
-        answers = [nothing] if 0 in line.quantities else []
-        answers += [priced(line, one, month, quiet) for one in never_more_than_the_next(found, month)]
+        answers = [priced(line, one, month, quiet) for one in never_more_than_the_next(found, month)]
         yield Quoted(
             line, today.isoformat(), settings.currency, tuple(answers), mark,
-            described=_described(asked.parts_too, line), free=also,
+            described=_described(asked.parts_too, line), free=also, holds_until=_holds_until(settings, today),
         )  # fmt: skip
 
 
-def _month_plan(host: Host, asked: _Asked, options: RunOptions) -> tuple[Plan, str]:
-    """The plan that the book shows, with its mark; else one made for the purpose, without one."""
+def _holds_until(settings: Settings, today: datetime.date) -> str:
+    """The last day of today's prices; empty where Settings state no days."""
+    days = settings.quote_days
+    return "" if days is None else (today + datetime.timedelta(days)).isoformat()
+
+
+def _month_plan(host: Host, asked: _Asked, options: RunOptions) -> tuple[Plan, str, Fits | None]:
+    """The plan that the book shows, with its mark and what else fits there; else one made for the purpose,
+    without them."""
     from sheetplan.app.making.folders import output_folder
     from sheetplan.app.making.standing import shown_plan, standing
     from sheetplan.planning.continuing import continued
@@ -560,20 +631,20 @@ def _month_plan(host: Host, asked: _Asked, options: RunOptions) -> tuple[Plan, s
 
     job = asked.job
     if not job.orders:
-        return Plan(job, ()), ""
+        return Plan(job, ()), "", None
     folder = output_folder(host.path, job.settings.output_folder)
     mark = asked.tables.plan
     if isinstance(folder, Path) and mark:
         shown = shown_plan(job, folder, mark)
         if shown is not None:
-            return checked(shown), mark
+            return checked(shown[0]), mark, shown[1]
         marks, _ = planner_marks(asked.tables)
         stands = standing(job, replace(marks, picks=()), folder, mark)
         plan = stands.plan or continued(job, stands.before, options, locked=stands.locked)
-        return checked(plan), ""
+        return checked(plan), "", None
     from sheetplan.planning.order_book import plan_job
 
-    return checked(plan_job(job, options)), ""
+    return checked(plan_job(job, options)), "", None
 
 
 def _described(job: Job, line: QuoteLine) -> str:
@@ -596,7 +667,8 @@ def _write(
     from sheetplan.workbook.hosts.closed import ClosedBook
 
     settings = asked.job.settings
-    page = quoted_page(shown, history, today=today, settings=settings)
+    wrong = _wrong_on_page(asked)
+    page = quoted_page(shown, history, today=today, settings=settings, wrong=wrong)
     pages = decimals_of(asked.job).pages((page,))
     host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
     if not orders:

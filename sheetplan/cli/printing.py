@@ -183,7 +183,9 @@ QUOTE_HEADS = (
 
 
 def print_quotes(outcome: QuoteOutcome) -> None:
-    """Print the prices of the page Quotes, then where they were written."""
+    """Print the prices of the page Quotes, what is to be said of them, and where they were written."""
+    from sheetplan.pages.book.quoted import quote_notes
+
     rows = [
         (
             one.line.name, one.line.item, f"{answer.quantity:,}", _money(answer.price_each),
@@ -198,7 +200,7 @@ def print_quotes(outcome: QuoteOutcome) -> None:
     else:
         say("The page Quotes asks for nothing.")
     say()
-    for sentence in outcome.said:
+    for sentence in (*quote_notes(outcome.quotes), *outcome.said):
         say(sentence)
     say("Wrote:")
     for path in (outcome.book, *outcome.files):

@@ -101,6 +101,8 @@ class Settings:
     """Cost of one hour of hands."""
     mark_up: float = 0.0
     """What a quote adds to its cost where its row does not say, 0.25 for a quarter."""
+    quote_days: int | None = None
+    """How many days the prices of a quote hold; None where that is not stated."""
 
     @property
     def sheet_minutes(self) -> float:

@@ -209,8 +209,8 @@ class Quoted:
     """A quote with its answers, as it was on a day.
 
     ``plan`` is the mark of the plan that it was laid beside, empty where none stood. ``ordered`` is the day
-    on which it became an order, ``ordered_quantity`` of how many (0 is not known), and ``described`` what the
-    item is, for the customer.
+    on which it became an order, ``ordered_quantity`` of how many (0 is not known), ``described`` what the
+    item is, for the customer, and ``holds_until`` the last day of its prices, empty where none is stated.
     """
 
     line: QuoteLine
@@ -222,10 +222,15 @@ class Quoted:
     ordered_quantity: int = 0
     described: str = ""
     free: Sequence[NearlyFree] = ()
+    holds_until: str = ""
 
     def was_ordered(self, quantity: int) -> bool:
         """Whether it is this quantity that became an order."""
         return bool(self.ordered) and self.ordered_quantity in (0, quantity)
+
+    def answer(self, quantity: int) -> Priced | None:
+        """The answer for a quantity; None where it was not asked for."""
+        return next((one for one in self.answers if one.quantity == quantity), None)
 
     @property
     def prices(self) -> tuple[tuple[int, float | None], ...]:

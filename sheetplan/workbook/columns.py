@@ -241,7 +241,7 @@ QUOTES = InputPage(
                     "cleat set", 26, blank="the drawing", sources=(Source("Kits", "Kit"),
                                                                     Source("Parts", "Part"))),
         InputColumn("Drawing", Holds.TEXT, "Instead of an item: a DXF or SVG below the book's folder, with "
-                    "its material and thickness in the next two columns.", "plates/bracket.dxf", 20,
+                    "its material and thickness in the next two columns.", "plates/bracket.dxf", 27,
                     blank="the item"),
         InputColumn("Material", Holds.REFERENCE, "Of a drawing: a material named on the page Materials.",
                     "mild steel", 14, blank="the item's own", sources=_MATERIAL_SOURCE),

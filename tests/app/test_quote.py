@@ -6,6 +6,8 @@ import hashlib
 import shutil
 import subprocess
 import sys
+from collections import Counter
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -21,15 +23,26 @@ from sheetplan.app.kept_quotes import (
     recover_quotes,
     stage_quotes,
 )
-from sheetplan.app.quote import QuoteOutcome, quote_book
+from sheetplan.app.quote import (
+    Month,
+    QuoteOutcome,
+    answered,
+    never_more_than_the_next,
+    planned_with,
+    quote_book,
+)
 from sheetplan.app.rack.opened import Refused
+from sheetplan.model import Plan
 from sheetplan.money.quoting import Priced, Quoted, QuoteLine
+from sheetplan.pages.values import RESULT_PAGES
 from sheetplan.planning.progress import Progress, quiet
+from sheetplan.workbook.columns import QUOTES
 from sheetplan.workbook.outcomes import BookChanged
 from tests.app.choice_book import choice_book, planned, run
 from tests.app.cut_book import DAY, fill
 from tests.hard import quotes_add_up
 from tests.hard.quotes_by_hand import faults_of
+from tests.workbook.books import parts_of, sheet_part
 
 LINES = [
     {"Quote": "Q-1", "Item": "stand", "Quantity": "1; 4", "Customer": "north pier"},
@@ -58,8 +71,33 @@ def quote(path: Path) -> QuoteOutcome:
 
 
 def plan_files(path: Path) -> dict[str, str]:
+    """All that a plan is: its files, and in the book the sheets of its pages, byte by byte."""
     found = sorted((path.parent / "layouts").rglob("*"))
-    return {str(one): hashlib.sha256(one.read_bytes()).hexdigest() for one in found if one.is_file()}
+    kept = {str(one): hashlib.sha256(one.read_bytes()).hexdigest() for one in found if one.is_file()}
+    data = path.read_bytes()
+    parts = parts_of(data)
+    pages = {page: parts[sheet_part(data, page)] for page in RESULT_PAGES}
+    return kept | {page: hashlib.sha256(sheet).hexdigest() for page, sheet in pages.items()}
+
+
+def copied(yard: Path, folder: Path, rows: list[dict[str, object]]) -> Path:
+    """The planned book with other rows of the page Quotes, in a folder of its own, and nothing quoted yet."""
+    shutil.copytree(yard.parent, folder / "yard")
+    path = folder / "yard" / yard.name
+    quotes_file(path).unlink(missing_ok=True)
+    book = openpyxl.load_workbook(path)
+    for line in book["Quotes"].iter_rows(min_row=5, max_col=len(QUOTES.columns)):
+        for cell in line:
+            cell.value = None
+    fill(book, "Quotes", rows)
+    book.save(path)
+    return path
+
+
+def quoted_lines(path: Path) -> list[str]:
+    """What stands on the page Quoted in its first column."""
+    sheet = openpyxl.load_workbook(path)["Quoted"]
+    return [str(row[0].value) for row in sheet.iter_rows(max_col=1) if row[0].value is not None]
 
 
 def test_quotes_are_answered_kept_and_add_up(yard: Path) -> None:
@@ -117,6 +155,31 @@ def test_a_book_without_the_page_is_told_what_to_do(yard: Path, tmp_path: Path) 
 @pytest.mark.parametrize("seed", [1, 2])
 def test_what_all_orders_add_to_an_empty_month_is_what_the_month_costs(seed: int) -> None:
     assert quotes_add_up.faults_of(seed) == []
+
+
+def test_price_each_falls_or_stays_except_where_metal_begins() -> None:
+    """Alone, where another sheet is to be paid; this month, where the plans take more metal. Both happen."""
+    falls, rises = Counter[str](), Counter[str]()
+    for seed in range(1, 7):
+        job = quotes_add_up.small_book(seed)
+        empty = Plan(replace(job, orders=()), ())
+        plan = planned_with(empty, empty.job, job.orders, quotes_add_up.OPTIONS)
+        month = Month.of(plan, {}, DAY)
+        line = QuoteLine("Q-1", "a", (1, 2, 3, 5, 8, 13, 21))
+        found = never_more_than_the_next(
+            [answered(line, many, month, job, quotes_add_up.OPTIONS, 0.5) for many in line.quantities], month
+        )
+        for fewer, more in pairwise(found):
+            for which, metal, one, other in (
+                ("alone", "to_pay", fewer.alone_cost, more.alone_cost),
+                ("this month", "metal", fewer.added, more.added),
+            ):
+                before, after = one.total / fewer.order.quantity, other.total / more.order.quantity
+                rises[which] += after > before + 1e-9
+                falls[which] += after < before - 1e-9
+                where = f"seed {seed}, {which}, {more.order.quantity}"
+                assert after <= before + 1e-9 or getattr(other, metal) > getattr(one, metal), where
+    assert all(falls[which] and rises[which] for which in ("alone", "this month")), (falls, rises)
 
 
 def test_quotes_are_as_private_as_the_book(yard: Path) -> None:
@@ -241,7 +304,73 @@ def test_a_quoted_drawing_that_was_ordered_is_one_part(yard: Path, tmp_path: Pat
     fill(book, "Quotes", [asked, LINES[1]])
     book.save(path)
     first = quote(path)
-    assert "Q-7 is a row of the page Orders now" in first.said[0]
+    said = " ".join(first.said)
+    assert "Q-7 had no price for 2 before it was ordered" in said
+    assert "Q-7 is a row of the page Orders now" in said
     assert not [one.what for one in quote(path).problems if "same as" in one.what]
     parts = [row[0].value for row in openpyxl.load_workbook(path)["Parts"].iter_rows()]
     assert parts.count("Q-7 drawing") == 1
+
+
+def test_what_is_ordered_before_it_was_priced_is_priced_and_said(yard: Path, tmp_path: Path) -> None:
+    path = copied(yard, tmp_path, [
+        {"Quote": "Q-5", "Item": "stand", "Quantity": "3", "Order it": "yes"},
+        {"Quote": "Q-6", "Item": "PLATE", "Quantity": "1; 2"},
+    ])  # fmt: skip
+    outcome = quote(path)
+    one = next(one for one in kept_quotes(path) if one.line.name == "Q-5")
+    answer = one.answer(3)
+    assert answer is not None
+    assert answer.price_each is not None
+    assert (one.ordered, one.ordered_quantity) == (DAY.isoformat(), 3)
+    each = f"{answer.price_each:,.2f} each"
+    assert f"Q-5 had no price for 3 before it was ordered: it is priced now, at {each}." in outcome.said
+    # A quantity that was added after the quote has no price yet either; what was told stays as it was told.
+    told = next(one for one in kept_quotes(path) if one.line.name == "Q-6")
+    book = openpyxl.load_workbook(path)
+    heads = {cell.value: cell.column for cell in next(book["Quotes"].iter_rows(min_row=4, max_row=4))}
+    book["Quotes"].cell(6, heads["Quantity"]).value = "1; 2; 5"
+    book["Quotes"].cell(6, heads["Order it"]).value = "5"
+    book.save(path)
+    assert any(said.startswith("Q-6 had no price for 5") for said in quote(path).said)
+    later = [one for one in kept_quotes(path) if one.line.name == "Q-6"]
+    assert later[0] == told
+    assert [one.quantity for one in later[-1].answers] == [1, 2, 5]
+
+
+def test_what_was_priced_is_ordered_at_the_price_that_was_told(yard: Path, tmp_path: Path) -> None:
+    path = copied(yard, tmp_path, [{"Quote": "Q-6", "Item": "PLATE", "Quantity": "1; 2"}])
+    (told,) = quote(path).quotes
+    book = openpyxl.load_workbook(path)
+    heads = {cell.value: cell.column for cell in next(book["Quotes"].iter_rows(min_row=4, max_row=4))}
+    book["Quotes"].cell(5, heads["Order it"]).value = "2"
+    book.save(path)
+    keep_quotes(path, [replace(told, holds_until="2026-11-23")])
+    outcome = quote(path)
+    assert not any("had no price" in said for said in outcome.said)
+    assert any(said.endswith("which held until 2026-11-23.") for said in outcome.said)
+    assert outcome.quotes[0].answers == told.answers
+
+
+def test_wrong_rows_stand_on_the_page_quoted_with_their_cells(yard: Path, tmp_path: Path) -> None:
+    metal = {"Material": "mild steel", "Thickness": "10 ga", "Quantity": "2"}
+    path = copied(yard, tmp_path, [
+        {"Quote": "Q-21", "Item": "stand", "Quantity": "2", "Order it": "9"},
+        {"Quote": "Q-2", "Item": "stnad", "Quantity": "2"},
+        {"Quote": "Q-3", "Drawing": "lugs/none.dxf", **metal},
+        {"Quote": "Q-4", "Drawing": "lugs/none.dxf", **metal},
+        {"Quote": "Q-5", "Item": "stand", "Quantity": "few"},
+    ])  # fmt: skip
+    outcome = quote(path)
+    lines = quoted_lines(path)
+    assert [one.line.name for one in outcome.quotes] == ["Q-21"]
+    for start in (
+        "Quotes!K5: `9` does not say which of the quantities of Q-21 is ordered: 2. Write that quantity",
+        "Quotes!B6: stnad is neither on the page Kits nor on the page Parts",
+        "Quotes!C7: There is no lugs/none.dxf in the workbook's folder. Correct the name",
+        "Quotes!C8: lugs/none.dxf cannot be used; see row 7 of the page Quotes.",
+        "Quotes!F9: Quantity `few` is not a number.",
+    ):
+        assert [line.startswith(start) for line in lines].count(True) == 1, start
+    assert "To put right on the page Quotes, 5 places:" in lines
+    assert "5 places of the page Quotes could not be used; Quoted says which." in outcome.said

@@ -48,6 +48,16 @@ def test_planted_faults_are_all_caught() -> None:
     assert min(planted.values()) >= FAULTS / 250, planted
 
 
+def test_what_was_found_good_before_is_not_measured_again_and_hides_no_fault() -> None:
+    """Beside the plan that it was made from, a plan with a planted fault has the same faults."""
+    for seed in range(60):
+        good = good_plan(seed % 3)
+        _, spoilt, _ = plant(seed, good)
+        assert check_plan(spoilt, good) == check_plan(spoilt)
+    assert check_plan(good, good) == ()
+    assert examine_plan(good, good).layouts == {}, "nothing is measured twice"
+
+
 def test_each_fault_reads_as_a_sentence() -> None:
     for seed in range(60):
         _, spoilt, _ = plant(seed, good_plan(seed % 5))

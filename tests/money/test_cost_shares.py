@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from sheetplan.model import Kit, Layout, Order, Placement, Plan, Settings
 from sheetplan.money.figures import plan_figures
 from sheetplan.money.order_shares import cost_shares, kit_costs, part_shares, together
+from sheetplan.pages.book.made import made_page
 from tests.money.bookmaking import RULE, SHEET, grid, plan_of
 
 KITS = {"cleat set": Kit("cleat set", {"plate": 2, "washer": 4}), "rail": Kit("rail", {"bar": 1, "plate": 1})}
@@ -95,3 +96,17 @@ def test_free_metal_costs_cutting_only() -> None:
     assert shares.parts["plate"].metal == 0.0
     assert shares.total == pytest.approx(35 * (0.05 + 90 * (0.5 / 60 + 1 / 3600)))
     assert RULE.hour_cost == 90.0
+
+
+def test_spare_pieces_carry_their_own_cost_and_orders_theirs() -> None:
+    """Of 35 plates 5 are ordered: the other 30 cost what 30 cost, and none of it is in the order's price."""
+    plan = plan_of([Layout("L1", SHEET, FULL)], orders=[Order("H-1", "plate", 5)])
+    figures = plan_figures(plan)
+    shares = cost_shares(plan, figures)
+    each = shares.parts["plate"].each
+    assert each == pytest.approx(figures.total.money.net / 35)
+    assert (shares.lines[0].pieces, shares.spare.pieces) == (5, 30)
+    assert shares.lines[0].total == pytest.approx(5 * each)
+    assert shares.spare.total == pytest.approx(30 * each)
+    said = made_page(plan, figures).notes[-1]
+    assert f"pieces beyond the orders {shares.spare.total:,.2f}" in said

@@ -9,7 +9,7 @@ from sheetplan.model import Layout, Outline, Placement, Settings, rectangle
 from sheetplan.money.figures import plan_figures
 from sheetplan.money.layout_figures import cutting_work, part_facts, small_holes
 from sheetplan.money.order_shares import cost_shares
-from tests.money.bookmaking import INCH, RULE, circle, grid, plan_of
+from tests.money.bookmaking import INCH, RULE, circle, grid, parts, plan_of
 
 FOOT = 12 * INCH
 BARE = replace(RULE, pierce_seconds=0.0, pierce_cost=0.0)
@@ -27,6 +27,38 @@ def test_time_is_length_over_feed() -> None:
 def test_cost_of_a_foot_is_the_rate_over_five_times_the_speed() -> None:
     rule = replace(BARE, feed=100 * INCH, hour_cost=90.0)
     assert cutting_work(FOOT, 0, rule).cost(rule) == pytest.approx(90.0 / (5 * 100))
+
+
+# Source: Machinery's Handbook, time of a cut with approach and overrun, t = (L + A) / F (formula from memory,
+# numbers ours): 20 in with 1 in of approach at 8 in/min.
+def test_a_lead_in_is_the_approach_of_the_cut() -> None:
+    work = cutting_work(20 * INCH, 1, replace(BARE, feed=8 * INCH, lead_in=1 * INCH))
+    assert work.hours is not None
+    assert work.hours * 60 == pytest.approx(21 / 8)
+
+
+# Source: W. W. Gilbert, Economics of machining (1950), and Machinery's Handbook after it: cost of a piece =
+# rate x t + (t / T) x cost of an edge (formula from memory, numbers ours). At 1.00 a minute 5 minutes with
+# edges of 4.00 that last 20 minutes cost 5.00 + 1.00.
+def test_an_edge_that_wears_is_paid_by_its_minutes() -> None:
+    rule = replace(BARE, feed=8 * INCH, hour_cost=60.0, set_cost=4.0, set_minutes=20.0)
+    assert cutting_work(40 * INCH, 1, rule).cost(rule) == pytest.approx(6.0)
+
+
+# Source: The Procedure Handbook of Arc Welding, the same formula with an operating factor, the arc's part of
+# all time (formula from memory, numbers ours): 6 minutes of arc in 20 are 0.3. A plate of 90 x 45 in is
+# 270 in of cut at 45 in/min; a sheet of it takes 14 minutes to lay on and take off.
+def test_a_foot_costs_by_the_operating_factor_through_the_whole_plan() -> None:
+    rule = replace(BARE, feed=45 * INCH, hour_cost=90.0)
+    settings = Settings(load_minutes=5, unload_minutes=9, least_remnant_length=1e4)
+    book = parts(cover=rectangle(90 * INCH, 45 * INCH))
+    sheet = plan_of([]).job.stock[0]
+    plan = plan_of([Layout("L1", sheet, (Placement("cover", 10, 10),), 4)], rule=rule, settings=settings,
+                   book=book)  # fmt: skip
+    found = plan_figures(plan).total
+    feet = 4 * 270 / 12
+    assert found.table_hours == pytest.approx(4 * 20 / 60)
+    assert found.money.cutting / feet == pytest.approx(90.0 / (5 * 45 * 0.3))
 
 
 # Source: 15 U.S.C. 206: 10 gauge weighs 90 oz a square foot, so a 4 x 8 ft sheet 180 lb.

@@ -101,3 +101,9 @@ def test_one_quantity_of_several_is_ordered_and_other_prices_of_a_day_are_kept()
     assert [one.was_ordered(quantity) for quantity in (1, 10)] == [False, True]
     assert with_new([given(5.0)], [one]) == (one,)
     assert with_new([given(5.0)], [given(6.0)]) == (given(5.0), given(6.0)), "what was told stays known"
+
+
+def test_what_the_scrap_fetches_comes_off_the_cost_and_is_printed_so() -> None:
+    cost = QuoteCost(metal=10.0, machine=5.0, consumables=1.0, hands=2.0, scrap=3.0)
+    assert cost.total == 15.0
+    assert (cost.printed()["scrap"], cost.printed()["total"]) == (-3.0, 15.0)

@@ -310,8 +310,9 @@ def standing(job: Job, marks: PlannerMarks, folder: Path, shown: str = "") -> St
     return replace(stands, fits=fits, before=before, picked=bool(marks.picks))
 
 
-def shown_plan(job: Job, folder: Path, mark: str) -> Plan | None:
-    """The plan that the book shows, where nothing has changed that it depends on; else None.
+def shown_plan(job: Job, folder: Path, mark: str) -> tuple[Plan, Fits | None] | None:
+    """The plan that the book shows and what else fits there, where nothing has changed that it depends on;
+    else None.
 
     Unlike `standing` it asks for no more seconds and for no other seed than the plan was made with.
     """
@@ -319,7 +320,8 @@ def shown_plan(job: Job, folder: Path, mark: str) -> Plan | None:
     if kept is None or any(kept["made_from"].get(page) != digest for page, digest in digests(job).items()):
         return None
     try:
-        return plan_of_values(kept, job)
+        fits = fits_of_values(kept["fits"], job) if kept["fits"] else None
+        return plan_of_values(kept, job), fits
     except (NotThisJob, KeyError, TypeError, AttributeError):
         return None
 

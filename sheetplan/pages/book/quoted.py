@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
-from sheetplan.model import Settings
+from sheetplan.model import Problem, Settings, Weight
 from sheetplan.money.quoting import Priced, QuoteCost, Quoted
 from sheetplan.pages.values import (
     QUOTED_PAGE,
@@ -24,14 +25,14 @@ PRICES = (
     Column("Item", width=22),
     Column("Customer", width=18, wrap=True),
     Column("Quantity", Kind.COUNT, 8),
-    Column("Price each", Kind.MONEY, 9),
+    Column("Price each", Kind.MONEY, 10),
     Column("Price", Kind.MONEY, 10),
     Column("Price by", width=11),
     Column("Mark-up", Kind.SHARE, 11),
     Column("Cost alone", Kind.MONEY, 10),
     Column("Adds this month", Kind.MONEY, 10),
-    Column("Wanted", width=11),
-    Column("Can be cut by", width=11),
+    Column("Wanted", width=12),
+    Column("Can be cut by", width=12),
     Column("More fit", Kind.COUNT, 8),
 )
 COSTS = (
@@ -39,7 +40,7 @@ COSTS = (
     Column("Which cost", width=22),
     Column("Quantity", Kind.COUNT, 18),
     Column("Sheets", Kind.COUNT, 8),
-    Column("Weight", Kind.WEIGHT, 9),
+    Column("Weight", Kind.WEIGHT, 10),
     Column("Metal", Kind.MONEY, 10),
     Column("Machine", Kind.MONEY, 11),
     Column("Consumables", Kind.MONEY, 11),
@@ -47,16 +48,21 @@ COSTS = (
     Column("Scrap back", Kind.MONEY, 10),
     Column("Cost", Kind.MONEY, 11),
     Column("Machine minutes", Kind.NUMBER, 11),
-    Column("Hand minutes", Kind.NUMBER, 8),
+    Column("Hand minutes", Kind.NUMBER, 13),
     Column("To pay", Kind.MONEY, 9),
     Column("Back to the rack", Kind.MONEY, 9),
     Column("In spare parts", Kind.MONEY, 9),
 )
+OF_FIRST_ALONE, OF_FIRST_ADDED = "Of the first, alone", "Of the first, this month"
 STEPS = (
     Column("Quote and quantity", width=12),
-    Column("Price each, alone", Kind.MONEY, 22),
-    Column("Price each, this month", Kind.MONEY, 18),
-    Column("Sheets", Kind.COUNT, 8),
+    Column("Item", width=22),
+    Column("Price each, alone", Kind.MONEY, 18),
+    Column("Price each, this month", Kind.MONEY, 11),
+    Column("Sheets, alone", Kind.COUNT, 9),
+    Column("Sheets, this month", Kind.COUNT, 11),
+    Column(OF_FIRST_ALONE, Kind.SHARE, 12),
+    Column(OF_FIRST_ADDED, Kind.SHARE, 12),
 )
 FREE = (
     Column("Order or quote", width=12),
@@ -68,7 +74,7 @@ EARLIER = (
     Column("Item", width=22),
     Column("Quote", width=18),
     Column("Quantity", Kind.COUNT, 8),
-    Column("Price each", Kind.MONEY, 9),
+    Column("Price each", Kind.MONEY, 10),
     Column("Price", Kind.MONEY, 10),
     Column("Plan", width=11),
     Column("Ordered", width=11),
@@ -79,12 +85,15 @@ TITLE = "What was quoted"
 NO_QUOTES = "Nothing is quoted yet. Fill in the page Quotes, then:  sheetplan quote BOOK.xlsx"
 PRICES_SAID = "Prices. Price is Price each times Quantity; Price each is the cost, with the mark-up, of one"
 COSTS_SAID = "How the costs come about: metal, machine, consumables and hands, less what the scrap fetches"
-STEPS_SAID = "Price each by quantity: it falls until another sheet begins"
+STEPS_SAID = (
+    "Price each by quantity: it falls or stays, except where another sheet begins or less goes back to the "
+    "rack. Of the first: beside the price of the smallest quantity, for steps of cheap quotes and dear ones"
+)
 FREE_SAID = "Nearly free: so many more fit on the sheets that are cut anyway, each by itself"
 EARLIER_SAID = "All quotes given so far, the latest first"
 CHART = Chart(
-    "Price each by quantity", ChartKind.COLUMNS, "Quote and quantity",
-    ("Price each, alone", "Price each, this month"), "Price each",
+    "Price each by quantity, beside that of the quote's smallest quantity", ChartKind.COLUMNS,
+    "Quote and quantity", (OF_FIRST_ALONE, OF_FIRST_ADDED), "Price each, of the first",
 )  # fmt: skip
 NOTES = (
     "alone: all metal is bought for it in whole sheets and whole lots, nothing else is made, no spares. What "
@@ -105,20 +114,24 @@ NOTES = (
 )
 NOT_ALONE = "Cannot be made from sheets that can be bought: {parts}."
 NOT_ADDED = "The month's metal does not make all of it: {parts}."
+LATE = "Too late: it can be cut by {finish}, and is wanted on {wanted}."
 LUCK = "The plan with it takes {saved:,.2f} less metal than the plan without: plan the month anew."
 
 
 def quoted_page(
-    quotes: Sequence[Quoted], history: Sequence[Quoted], *, today: datetime.date, settings: Settings
-) -> ResultPage:
-    """The page of quotes; ``history`` are all that were given so far."""
+    quotes: Sequence[Quoted], history: Sequence[Quoted], *, today: datetime.date, settings: Settings,
+    wrong: Sequence[Problem] = (),
+) -> ResultPage:  # fmt: skip
+    """The page of quotes; ``history`` are all that were given so far, ``wrong`` is what is wrong with rows
+    of the page Quotes."""
     if not quotes and not history:
-        return bare_quoted_page()
+        bare = bare_quoted_page()
+        return replace(bare, lines=(*_wrong_lines(wrong), *bare.lines)) if wrong else bare
     answered = [(one, answer) for one in quotes for answer in one.answers]
+    steps = tuple(row for one in quotes for row in _step_rows(one))
     tables = [
         ResultTable("QuotePrices", PRICES, tuple(_price_row(*one) for one in answered), PRICES_SAID),
-        ResultTable("QuoteSteps", STEPS, tuple(_step_row(*one) for one in answered), STEPS_SAID,
-                    chart=CHART if answered else None),
+        *([ResultTable("QuoteSteps", STEPS, steps, STEPS_SAID, chart=CHART)] if steps else []),
         ResultTable("QuoteCosts", COSTS, tuple(row for one in answered for row in _cost_rows(*one)),
                     COSTS_SAID),
     ]  # fmt: skip
@@ -126,12 +139,31 @@ def quoted_page(
     tables += [ResultTable("QuoteFree", FREE, free, FREE_SAID)] if free else []
     earlier = tuple(row for one in reversed(history) for row in _earlier_rows(one))
     tables += [ResultTable("QuotesGiven", EARLIER, earlier, EARLIER_SAID)]
-    return ResultPage(QUOTED_PAGE, TITLE, tuple(_lines(quotes, today, settings)), tuple(tables), notes=NOTES)
+    lines = (*_lines(quotes, today, settings), *_wrong_lines(wrong))
+    return ResultPage(QUOTED_PAGE, TITLE, lines, tuple(tables), notes=NOTES)
 
 
 def bare_quoted_page() -> ResultPage:
     """The page before the first quote."""
     return ResultPage(QUOTED_PAGE, TITLE, (NO_QUOTES,))
+
+
+def _wrong_lines(wrong: Sequence[Problem]) -> Iterator[str]:
+    """What is wrong with rows of the page Quotes: where, what, and what to do."""
+    if wrong:
+        yield f"To put right on the page Quotes, {counted(len(wrong), 'place')}:"
+    for one in wrong:
+        left_out = "" if one.weight is Weight.NOTE else " Not done until then."
+        yield f"{one.where}: {one.what} {one.remedy}{left_out}"
+
+
+def quote_notes(quotes: Sequence[Quoted]) -> Iterator[str]:
+    """What is to be said of single answers beside their prices, as sentences."""
+    for one in quotes:
+        for answer in one.answers:
+            note = _note(one, answer)
+            if note:
+                yield f"{one.line.name}, {answer.quantity:,} of {one.line.item}: {note}"
 
 
 def _lines(quotes: Sequence[Quoted], today: datetime.date, settings: Settings) -> Iterator[str]:
@@ -154,11 +186,12 @@ def _lines(quotes: Sequence[Quoted], today: datetime.date, settings: Settings) -
     ordered = [one.line.name for one in quotes if one.ordered == today.isoformat()]
     if ordered:
         yield f"Orders now: {', '.join(ordered)}. Plan again to have them made."
-    for one in quotes:
-        for answer in one.answers:
-            note = _note(one, answer)
-            if note:
-                yield f"{one.line.name}, {answer.quantity:,} of {one.line.item}: {note}"
+    until = {one.holds_until for one in new}
+    if until - {""}:
+        yield f"The customers' pages say that the prices hold until {', '.join(sorted(until - {''}))}."
+    elif new:
+        yield "The customers' pages do not say how long the prices hold: see Days a quote holds in Settings."
+    yield from quote_notes(quotes)
 
 
 def _price_row(one: Quoted, answer: Priced) -> tuple[Cell, ...]:
@@ -174,7 +207,7 @@ def _price_row(one: Quoted, answer: Priced) -> tuple[Cell, ...]:
 def _note(one: Quoted, answer: Priced) -> str:
     said = [f"Ordered on {one.ordered}."] if one.was_ordered(answer.quantity) else []
     if answer.finish and one.line.wanted and answer.finish > one.line.wanted:
-        said.append("Too late for the day wanted.")
+        said.append(LATE.format(finish=answer.finish, wanted=one.line.wanted))
     for text, short in ((NOT_ALONE, answer.short_alone), (NOT_ADDED, answer.short_added)):
         said += [text.format(parts=_parts(short))] if short else []
     said += [LUCK.format(saved=answer.added.saved)] if answer.added.saved else []
@@ -185,10 +218,26 @@ def _parts(short: Mapping[str, int]) -> str:
     return ", ".join(f"{pieces:,} of {part}" for part, pieces in sorted(short.items()))
 
 
-def _step_row(one: Quoted, answer: Priced) -> tuple[Cell, ...]:
-    alone = None if answer.short_alone else answer.each(answer.alone)
-    added = None if answer.short_added else answer.each(answer.added)
-    return f"{one.line.name}: {answer.quantity:,}", alone, added, answer.alone.sheets or None
+def _step_rows(one: Quoted) -> Iterator[tuple[Cell, ...]]:
+    """The prices each of a quote of several quantities, beside those of the smallest."""
+    asked = [answer for answer in one.answers if answer.quantity]
+    alone = [None if answer.short_alone else answer.each(answer.alone) for answer in asked]
+    added = [None if answer.short_added else answer.each(answer.added) for answer in asked]
+    if len(asked) > 1:
+        yield from (
+            (f"{one.line.name}: {answer.quantity:,}", one.line.item, *prices, answer.alone.sheets,
+             answer.added.sheets, *shares)
+            for answer, prices, shares in zip(
+                asked, zip(alone, added, strict=True),
+                zip(_of_first(alone), _of_first(added), strict=True), strict=True,
+            )
+        )  # fmt: skip
+
+
+def _of_first(prices: Sequence[float | None]) -> list[float | None]:
+    """Prices as shares of the first that there is; none where that is nothing."""
+    first = next((price for price in prices if price is not None), None)
+    return [price / first if first and price is not None else None for price in prices]
 
 
 def _cost_rows(one: Quoted, answer: Priced) -> Iterator[tuple[Cell, ...]]:

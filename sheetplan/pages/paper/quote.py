@@ -7,10 +7,12 @@ import re
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
+from pathlib import PurePosixPath
 from typing import Any
 
 from reportlab.platypus import Spacer
 
+from sheetplan.drawings.reading.files import drawing_name
 from sheetplan.model import Settings
 from sheetplan.money.quoting import Quoted
 from sheetplan.pages.drawing.lettering import Heads, Holds, columns_for
@@ -50,6 +52,21 @@ def file_name(one: Quoted) -> str:
     return f"{re.sub(r'[^A-Za-z0-9._-]+', '-', one.line.name).strip('.-') or 'quote'} {one.date}.pdf"
 
 
+def item_name(one: Quoted) -> str:
+    """What the customer calls it: the item or, of a drawing, its file's name without folder and ending.
+
+    >>> from sheetplan.money.quoting import QuoteLine
+    >>> line = QuoteLine("Q-1", "Q-1 drawing", (1,), drawing="plates/winch_guard.dxf#2")
+    >>> item_name(Quoted(line, "2026-11-29", "USD", ()))
+    'winch_guard 2'
+    """
+    if not one.line.drawing:
+        return one.line.item
+    drawing = drawing_name(one.line.drawing)
+    name = PurePosixPath(drawing.path.replace("\\", "/")).stem
+    return name if drawing.number is None else f"{name} {drawing.number}"
+
+
 def _content(one: Quoted, settings: Settings, width: float) -> list[Any]:
     answers = [answer for answer in one.answers if answer.price is not None]
     has_day = any(answer.finish for answer in answers)
@@ -64,8 +81,8 @@ def _content(one: Quoted, settings: Settings, width: float) -> list[Any]:
     ]  # fmt: skip
     facts = [
         ("Date", date_text(_day(one.date))), ("For", one.line.customer),
-        ("Item", ", ".join(filter(None, (one.line.drawing or one.line.item, one.described)))),
-        ("Wanted", one.line.wanted),
+        ("Item", ", ".join(filter(None, (item_name(one), one.described)))), ("Wanted", one.line.wanted),
+        ("Prices hold until", one.holds_until),
     ]  # fmt: skip
     # Four short columns: what the customer looks for is set as large as the facts above it.
     columns = replace(columns_for(heads, rows, width, BODY), size=LARGE, head_size=BODY + 1.5)

@@ -451,9 +451,13 @@ def _difference(first: Counter[str], second: Counter[str]) -> dict[str, int]:
 
 
 def filler_of(group: Group, parts: Mapping[str, Part], settings: Settings) -> GaugeFiller:
-    """The filler of a gauge; a process remembers those of the last gauges that it was asked about."""
+    """The filler of a gauge; a process remembers those of the last gauges that it was asked about.
+
+    It serves whatever number of its parts is asked for.
+    """
     names = sorted({need.part for need in group.needs})
-    return _remembered(group, tuple(parts[name] for name in names), settings)
+    needs = tuple(Need(0, name, "", 1, True) for name in names)
+    return _remembered(replace(group, needs=needs), tuple(parts[name] for name in names), settings)
 
 
 @lru_cache(maxsize=MEMORY)

@@ -423,7 +423,8 @@ def read_parts(
     reads: list[Read[Part]] = []
     broken: dict[str, Place] = {}
     names: dict[str, str] = {}
-    speakers, to_confirm = _speakers(table, units, ordered), list[tuple[Place, str, tuple[str, ...]]]()
+    speakers = _speakers(table, units, ordered, drawings or {})
+    to_confirm: list[tuple[Place, str, tuple[str, ...]]] = []
     repairs: list[tuple[Place, str]] = []
     for row in readers(PARTS, table, units):
         name = row.need("Part", name_of, "")
@@ -484,13 +485,21 @@ def _unconfirmed(rows: Sequence[tuple[Place, str, tuple[str, ...]]]) -> Iterator
     yield Problem(rows[0][0].sheet, None, None, what, remedy, Weight.NOTE)
 
 
-def _speakers(table: RawTable, units: Units, ordered: Collection[str]) -> dict[DrawingAsk, Place]:
-    """For each drawing, the row on which it is spoken of: the first whose part is ordered."""
+def _speakers(
+    table: RawTable, units: Units, ordered: Collection[str], drawings: Drawings
+) -> dict[DrawingAsk, Place]:
+    """For each drawing, the row on which it is spoken of: the first whose part is ordered; of one that cannot
+    be used at all the first, where none is."""
     speakers: dict[DrawingAsk, Place] = {}
+    unordered: list[tuple[DrawingAsk, Place]] = []
     for row in readers(PARTS, table, units):
         ask = drawing_ask(row)
         if ask is not None and (not ordered or normal(row.may("Part", name_of, "")) in ordered):
             speakers.setdefault(ask, row.place)
+        elif ask is not None and ask in drawings and not drawings[ask].readable:
+            unordered.append((ask, row.place))
+    for ask, place in unordered:
+        speakers.setdefault(ask, place)
     return speakers
 
 

@@ -31,6 +31,7 @@ from sheetplan.workbook.schema import NOT_STATED, SETTING_ROWS, DecimalWord, Kee
 from sheetplan.workbook.tables import BookTables, CellValue, RawTable
 
 LONGEST_SECONDS = 86_400.0
+LONGEST_DAYS = 366
 """A day: longer is a typing mistake."""
 
 LOOSEST_TOLERANCE_MM = 2.0
@@ -180,6 +181,7 @@ def _readers(units: Units) -> dict[str, tuple[str, Callable[[CellValue], Any]]]:
         "Hand hour cost": ("hand_hour", money_of),
         "Shop name": ("shop_name", name_of),
         "Mark-up": ("mark_up", mark_up_of),
+        "Days a quote holds": ("quote_days", _days),
         "Cutting hours": ("cutting_hours", _hours),
         "Cutting days": ("cutting_days", weekdays_of),
         "Page for tablets": ("page_for_tablets", yes_no),
@@ -216,6 +218,13 @@ def _hours(value: CellValue) -> float:
         what = f"`{text_of(value)}` is not from half an hour to a whole day"
         raise CellFault(what, "Write the hours a day that it cuts.")
     return hours
+
+
+def _days(value: CellValue) -> int:
+    days = whole_of(value)
+    if days > LONGEST_DAYS:
+        raise CellFault(f"{days:,} days are more than a year", "Write how many days its prices hold.")
+    return days
 
 
 def _weight_in(units: Units) -> Callable[[CellValue], float]:

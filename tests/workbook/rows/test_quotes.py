@@ -1,5 +1,7 @@
 """The page Quotes, row by row; and what prices of sheets stand on."""
 
+from typing import Any
+
 import pytest
 
 from sheetplan.model import Material
@@ -10,6 +12,7 @@ from sheetplan.workbook.reading.metals import priced_amount
 from sheetplan.workbook.reading.orders import quantities_of, read_quotes
 from sheetplan.workbook.schema import PricePer
 from sheetplan.workbook.tables import RawCell, RawRow, RawTable
+from tests.workbook.test_reading import job_of, plain_rows
 
 ITEMS = {"cleat set": "Cleat set"}
 
@@ -67,3 +70,17 @@ def test_a_price_by_weight_takes_the_weight_that_is_billed() -> None:
     billed = priced_amount(PricePer.POUND, area, steel, gauge, Units.INCH, 180 * KG_PER_POUND)
     assert billed == pytest.approx(180)
     assert priced_amount(PricePer.POUND, area, steel, gauge, Units.INCH) < 177
+
+
+def test_the_sheets_of_a_book_are_priced_by_the_weight_that_its_row_says() -> None:
+    """4 x 8 ft of 10 ga at 0.62 a pound; by its real weight it would come 2.4 per cent cheaper."""
+    def price(**cells: Any) -> float:
+        rows = plain_rows()
+        rows["Stock"][0] |= {"Price": 0.62, "Price per": "lb", **cells}
+        return job_of(rows).stock[0].price
+
+    # Source: 15 U.S.C. 206, 10 gauge weighs 90 oz a square foot.
+    published = price(**{"Billed weight": "published"})
+    assert published == pytest.approx(0.62 * 90 / 16 * 32)
+    assert price(**{"Billed weight": "real"}) == price() == pytest.approx(published / 1.024, rel=2e-3)
+    assert price(**{"Billed weight": "181.5"}) == pytest.approx(0.62 * 181.5)

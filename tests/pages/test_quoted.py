@@ -1,0 +1,116 @@
+"""The page Quoted and the customer's page: steps of the price, wrong rows, late days, until when it holds."""
+
+import datetime
+import io
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import pypdf
+import pytest
+
+from sheetplan.model import Problem, Settings, Weight
+from sheetplan.money.quoting import Priced, QuoteCost, Quoted, QuoteLine
+from sheetplan.pages.book.quoted import CHART, quote_notes, quoted_page
+from sheetplan.pages.paper.quote import quote_pdf
+from sheetplan.pages.values import ChartKind, Kind, ResultPage
+
+DAY = datetime.date(2026, 11, 24)
+WRONG = Problem(
+    "Quotes", 7, "B7", "claet set is neither a kit nor a part.", "Correct the name.", Weight.LEFT_OUT
+)
+
+
+def given(name: str, prices: dict[int, float], **line: Any) -> Quoted:
+    """A quote whose price each is as said, without a mark-up."""
+    answers = tuple(
+        Priced(quantity, *[QuoteCost(metal=each * quantity, sheets=1 + quantity // 20)] * 2)
+        for quantity, each in prices.items()
+    )
+    return Quoted(QuoteLine(name, "stand", tuple(prices), **line), DAY.isoformat(), "USD", answers)
+
+
+def page(*quotes: Quoted, wrong: Sequence[Problem] = ()) -> ResultPage:
+    return quoted_page(quotes, quotes, today=DAY, settings=Settings(), wrong=wrong)
+
+
+def steps(shown: ResultPage) -> list[dict[str, Any]]:
+    """The rows behind the chart, by heading."""
+    table = next(one for one in shown.tables if one.name == "QuoteSteps")
+    assert table.chart == CHART
+    return [dict(zip([one.heading for one in table.columns], row, strict=True)) for row in table.rows]
+
+
+def test_the_steps_of_a_cheap_quote_stand_as_high_as_those_of_a_dear_one() -> None:
+    rows = steps(page(given("Q-1", {1: 2.0, 10: 1.0, 20: 1.5}), given("Q-2", {1: 2000.0, 10: 1000.0})))
+    labels = ["Q-1: 1", "Q-1: 10", "Q-1: 20", "Q-2: 1", "Q-2: 10"]
+    assert [row["Quote and quantity"] for row in rows] == labels
+    charted = [[row[heading] for heading in CHART.series] for row in rows]
+    assert charted == [[1.0, 1.0], [0.5, 0.5], [0.75, 0.75], [1.0, 1.0], [0.5, 0.5]]
+    assert [row["Price each, alone"] for row in rows] == [2.0, 1.0, 1.5, 2000.0, 1000.0]
+    assert [row["Sheets, alone"] for row in rows] == [1, 1, 2, 1, 1], "where another sheet begins"
+
+
+def test_the_chart_is_of_the_shares_and_of_quotes_with_steps_alone() -> None:
+    shown = page(given("Q-1", {4: 3.0}), given("Q-2", {0: 0.0, 1: 5.0, 3: 4.0}))
+    assert [row["Quote and quantity"] for row in steps(shown)] == ["Q-2: 1", "Q-2: 3"]
+    table = next(one for one in shown.tables if one.name == "QuoteSteps")
+    kinds = {one.heading: one.kind for one in table.columns}
+    assert CHART.kind is ChartKind.COLUMNS
+    assert {kinds[heading] for heading in CHART.series} == {Kind.SHARE}
+    assert not [one for one in page(given("Q-1", {4: 3.0})).tables if one.name == "QuoteSteps"]
+
+
+def test_what_cannot_be_made_is_no_step() -> None:
+    one = given("Q-1", {1: 4.0, 2: 3.0, 3: 2.0})
+    first = replace(one.answers[0], short_alone={"plate": 1})
+    rows = steps(page(replace(one, answers=(first, *one.answers[1:]))))
+    assert [row[CHART.series[0]] for row in rows] == [None, 1.0, pytest.approx(2 / 3)]
+    assert [row[CHART.series[1]] for row in rows] == [1.0, 0.75, 0.5]
+
+
+def test_a_wrong_row_is_told_with_its_cell_also_where_nothing_is_quoted() -> None:
+    for shown in (page(given("Q-1", {1: 4.0}), wrong=[WRONG]), page(wrong=[WRONG])):
+        (said,) = [line for line in shown.lines if line.startswith("Quotes!B7: ")]
+        assert WRONG.what in said
+        assert WRONG.remedy in said
+    assert not [line for line in page(given("Q-1", {1: 4.0})).lines if "put right" in line]
+
+
+def test_a_day_that_cannot_be_met_is_said_with_both_days() -> None:
+    one = given("Q-1", {1: 4.0}, wanted="2026-11-27")
+    late = replace(one, answers=(replace(one.answers[0], finish="2026-12-01"),))
+    (said,) = quote_notes([late])
+    assert said == "Q-1, 1 of stand: Too late: it can be cut by 2026-12-01, and is wanted on 2026-11-27."
+    assert said in page(late).lines
+    in_time = replace(one, answers=(replace(one.answers[0], finish="2026-11-27"),))
+    assert list(quote_notes([in_time])) == []
+
+
+def words(one: Quoted) -> str:
+    """What stands on the customer's page."""
+    pdf = pypdf.PdfReader(io.BytesIO(quote_pdf(one, Settings(shop_name="Quay works"))))
+    assert len(pdf.pages) == 1
+    return " ".join(pdf.pages[0].extract_text().split())
+
+
+def test_the_customers_page_names_the_drawing_and_the_last_day_of_its_prices() -> None:
+    one = replace(
+        given("Q-7", {2: 9.5}, drawing="drawings/winch_guard.dxf", customer="slipway"),
+        described='aluminium 5052 1/8"', holds_until="2026-12-24",
+    )  # fmt: skip
+    said = words(one)
+    assert 'Item: winch_guard, aluminium 5052 1/8"' in said
+    assert "drawings" not in said
+    assert ".dxf" not in said
+    assert "Prices hold until: 2026-12-24" in said
+    assert "9.50" in said
+    assert "19.00" in said
+    assert "hold until" not in words(replace(one, holds_until=""))
+
+
+def test_the_page_says_how_long_prices_hold_or_that_nothing_says_so() -> None:
+    one = given("Q-1", {1: 4.0})
+    said = page(replace(one, holds_until="2026-12-24")).lines
+    assert "The customers' pages say that the prices hold until 2026-12-24." in said
+    assert any("do not say how long" in line for line in page(one).lines)

@@ -329,8 +329,8 @@ class _Work:
             raise NotSeen(
                 f"{said} Both sides differ alike: the marks were printed at {100.0 * share:.1f} per cent, or "
                 "it is another sheet.",
-                "Measure the bar on a page, and say it with --bar; check the size by tape; print the marks at "
-                "100 per cent.",
+                "Check the size. Print them at 100 per cent; or measure the bar on a page, and say it with "
+                "--bar.",
             )
 
     def _with_points(self, fitted: list[Fitted], frame: Frame) -> list[Fitted]:

@@ -24,8 +24,8 @@ SEEN, SURE, PAGE = (255, 60, 60), (60, 255, 120), (255, 210, 60)
 ACROSS_PX = 2000
 """Pictures are kept this wide: enough to see a line beside an edge."""
 
-DRAWN_MM = 10.0
-"""Points of a line over a picture, which bends it a little."""
+DRAWN_MM = 1.5
+"""Points of a line over a picture: near enough that a small round end is seen round."""
 
 
 def over_picture(reading: Reading, number: int) -> Picture:

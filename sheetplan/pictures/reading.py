@@ -327,8 +327,10 @@ class _Work:
             )
         if abs(share - 1.0) > PRINT_SHARE:
             raise NotSeen(
-                f"{said} Both sides differ alike: the marks were printed at {100.0 * share:.1f} per cent.",
-                "Print them at 100 per cent; or measure the bar on a page, and say it with --bar.",
+                f"{said} Both sides differ alike: the marks were printed at {100.0 * share:.1f} per cent, or "
+                "it is another sheet.",
+                "Check the size. Print them at 100 per cent; or measure the bar on a page, and say it with "
+                "--bar.",
             )
 
     def _with_points(self, fitted: list[Fitted], frame: Frame) -> list[Fitted]:

@@ -18,14 +18,14 @@ from sheetplan.pictures.reading import Reading
 from sheetplan.shapes import box, flatten
 from sheetplan.trade.units import Units
 
-SEEN, SURE, PAGE = (255, 60, 60), (60, 255, 120), (255, 210, 60)
-"""Colours over a picture: the edge as seen, the metal that is certain, pages of marks."""
+SEEN, SURE, PAGE = (255, 60, 60), (90, 200, 255), (255, 210, 60)
+"""Over a picture: the edge as seen, the certain metal, pages of marks; apart for the colour-blind too."""
 
 ACROSS_PX = 2000
 """Pictures are kept this wide: enough to see a line beside an edge."""
 
-DRAWN_MM = 10.0
-"""Points of a line over a picture, which bends it a little."""
+DRAWN_MM = 1.5
+"""Points of a line over a picture: near enough that a small round end is seen round."""
 
 
 def over_picture(reading: Reading, number: int) -> Picture:

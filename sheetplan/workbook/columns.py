@@ -360,7 +360,8 @@ REMNANTS = InputPage(
 
 REMNANT_SHAPES = InputPage(
     "Remnant shapes", "RemnantShapes", "Remnant shapes",
-    "Remnants that are no plain rectangle: their edge from corner to corner, and what is cut out, by tape.",
+    "Remnants that are no plain rectangle: edge and cut-outs, by tape. A slip that gives another sound shape "
+    "is seen in `sheetplan rack --list` alone.",
     (
         InputColumn("Tag", Holds.TEXT, "A remnant of the page Remnants, again on each of its rows. They are "
                     "read until the rack has a record of it: from its first cut on, that is planned on.",
@@ -382,13 +383,15 @@ REMNANT_SHAPES = InputPage(
                     "wrong figure or a missing row is noticed. 'round outwards' bulges out of the sheet or "
                     "the cut-out, and makes it larger.",
                     ToNext.STRAIGHT, 15, blank=ToNext.STRAIGHT, choices=choices(ToNext)),
-        InputColumn("Radius", Holds.LENGTH, "Of a round piece, in {length}; or give its rise.", "", 8,
+        InputColumn("Radius", Holds.LENGTH, "Of a round piece, in {length}; or give its rise. Give both, and "
+                    "a slip in either, or in a point of it, is noticed.", "", 8,
                     blank="its rise is given, or it is straight"),
         InputColumn("Rise", Holds.LENGTH, "Of a round piece: how far its middle stands off the straight line "
                     "between the two points, in {length}.", "", 8,
                     blank="its radius is given, or it is straight"),
         InputColumn("Length", Holds.LENGTH, "Of an opening that is a rectangle: how far it goes along the "
-                    "sheet's length, in {length}.", "", 8, blank="no rectangle"),
+                    "sheet's length, in {length}. Of a slanting piece its own length: with it a slip in "
+                    "either of its points is noticed.", "", 8, blank="no rectangle, or a slant not measured"),
         InputColumn("Width", Holds.LENGTH, "How far it goes along the sheet's width, in {length}.", "", 8,
                     blank="no rectangle"),
         InputColumn("Diameter", Holds.LENGTH, "Of an opening that is a disc, in {length}.", "", 9,

@@ -4,14 +4,19 @@ Each scene is drawn by its seed (`tests/pictures/scenes.py`), read as a planner 
 against the truth in the sheet's own frame: zero at the datum corner, along the edge from it. The size by
 tape is off by up to what a tape is read to. Said are: how many were taken and refused, and why; the claimed
 error against the real one; the most that the sheet lost; and metal of the record that is not there.
+
+``--keep FILE`` adds a line of JSON for each scene, and scenes that have one there are not run again: three
+hundred are many minutes, and may be run in pieces.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import time
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from pathlib import Path
 
 import numpy as np
 
@@ -34,6 +39,7 @@ class Outcome:
 
     seed: int
     refused: str = ""
+    scene: str = ""
     claimed: float = 0.0
     real: float = 0.0
     lost: float = 0.0
@@ -77,11 +83,20 @@ def run(scene: Scene, seed: int) -> Outcome:
         reading = read_pictures(files, asked_of(scene, seed))
         real, lost, outside = against_truth(scene, reading)
     except NotSeen as refused:
-        return Outcome(seed, refused.what, seconds=time.process_time() - begun)
+        return Outcome(seed, refused.what, _told_as(scene), seconds=time.process_time() - begun)
     return Outcome(
-        seed, "", reading.claimed, real, lost, outside, time.process_time() - begun,
+        seed, "", _told_as(scene), reading.claimed, real, lost, outside, time.process_time() - begun,
         (len(reading.cuts), len(scene.truth.interiors)),
     )  # fmt: skip
+
+
+def _told_as(scene: Scene) -> str:
+    """Size, pictures and what is harsh in it."""
+    harsh = {"shadow": scene.shadow is not None, "hidden marks": bool(scene.hidden),
+             "glare": bool(scene.glare), "edge covered": bool(scene.cover)}  # fmt: skip
+    pictures = f"{len(scene.cameras)} {'picture' if len(scene.cameras) == 1 else 'pictures'}"
+    return ", ".join((f"{scene.size[0]:.0f} x {scene.size[1]:.0f}", pictures,
+                      *(what for what, there in harsh.items() if there)))  # fmt: skip
 
 
 def told(outcomes: list[Outcome]) -> list[str]:
@@ -105,6 +120,23 @@ def told(outcomes: list[Outcome]) -> list[str]:
     return lines
 
 
+def kept(file: Path | None) -> dict[int, Outcome]:
+    """Scenes that were run before, by seed."""
+    if file is None or not file.exists():
+        return {}
+    rows = [json.loads(line) for line in file.read_text(encoding="utf-8").splitlines()]
+    return {row["seed"]: Outcome(**{**row, "openings": tuple(row["openings"])}) for row in rows}
+
+
+def line_of(one: Outcome) -> str:
+    """A scene in one line."""
+    what = one.refused or (
+        f"claimed {one.claimed:.2f} real {one.real:.2f} lost {one.lost:.1%} not there {one.outside:.1f} "
+        f"openings {one.openings[0]} of {one.openings[1]}"
+    )
+    return f"{one.seed}: {one.scene}: {what}"
+
+
 def main() -> None:
     """As the head says."""
     parser = argparse.ArgumentParser()
@@ -112,30 +144,29 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--megapixels", type=float, default=3.0)
     parser.add_argument("--seconds", type=float, default=float("inf"), help="begin no scene after so long")
+    parser.add_argument("--keep", type=Path, help="a file of scenes that were run; others are added")
     parser.add_argument(
         "--large", action="store_true", help="1,250 x 2,500 mm and two pictures, nothing harsh"
     )
-    told_all, asked = [], parser.parse_args()
-    begun = time.monotonic()
-    for seed in range(asked.seed, asked.seed + asked.count):
+    asked = parser.parse_args()
+    begun, ran = time.monotonic(), kept(asked.keep)
+    wanted = range(asked.seed, asked.seed + asked.count)
+    for seed in wanted:
+        if seed in ran:
+            continue
         if time.monotonic() - begun > asked.seconds:
-            print(f"time is up: {len(told_all)} of {asked.count} scenes were run")
+            print("time is up")
             break
         size, pictures = ((2500.0, 1250.0), 2) if asked.large else (None, None)
         scene = make_scene(
             seed, megapixels=asked.megapixels, size=size, pictures=pictures, harsh=not asked.large
         )
-        one = run(scene, seed)
-        told_all.append(one)
-        what = one.refused or (
-            f"claimed {one.claimed:.2f} real {one.real:.2f} lost {one.lost:.1%} not there {one.outside:.1f} "
-            f"openings {one.openings[0]} of {one.openings[1]}"
-        )
-        print(
-            f"{seed}: {scene.size[0]:.0f} x {scene.size[1]:.0f}, {len(scene.cameras)} pictures: {what}",
-            flush=True,
-        )
-    print("\n".join(told(told_all)))
+        ran[seed] = run(scene, seed)
+        print(line_of(ran[seed]), flush=True)
+        if asked.keep is not None:
+            with asked.keep.open("a", encoding="utf-8") as file:
+                file.write(json.dumps(asdict(ran[seed])) + "\n")
+    print("\n".join(told([ran[seed] for seed in wanted if seed in ran])))
 
 
 if __name__ == "__main__":

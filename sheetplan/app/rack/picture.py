@@ -166,5 +166,5 @@ def _shown(rack: OpenRack, row: Remnant, reading: Reading, code: str) -> Picture
 
 
 def _how_drawn(code: str) -> Iterator[str]:
-    yield f"Code of this reading: {code}. Red: the edge as seen. Green: what is planned on."
-    yield "The green point at the datum corner is where it is measured from. Run a first cut dry, torch off."
+    yield f"Code of this reading: {code}. Red: the edge as seen. Blue: what is planned on."
+    yield "The blue point at the datum corner is where it is measured from. Run a first cut dry, torch off."

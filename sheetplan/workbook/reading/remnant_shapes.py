@@ -8,8 +8,13 @@ ring
 datum frame
     Measured from the datum corner: x along the sheet's length, y along its width, whichever corner it is.
 
+second measure
+    Of a slanting piece its own length, of a round one its rise beside its radius: one more reading of the
+    tape, which speaks for figures that no other row speaks for.
+
 A shape is used whole or not at all: where anything is odd, the remnant is left out and every odd row is told.
-The size on the page Remnants is the check on the tape: an edge has to reach just as far.
+The size on the page Remnants is the check on the tape: an edge has to reach just as far. A slip that gives
+another sound shape is noticed by a second measure alone; where none was taken, by the drawn list of the rack.
 """
 
 from __future__ import annotations
@@ -49,10 +54,13 @@ MOST_ROWS = 400
 STRAIGHT = (ToNext.STRAIGHT, ToNext.SLANTING)
 """Ways to the next point that have neither a radius nor a rise."""
 
+SECOND_MM = 3.0 * AGREE_MM
+"""How far a second measure may differ: two points and a length, each read to what a tape is read to."""
+
 _POINTS = (ShapeRow.EDGE, ShapeRow.CUT_OUT)
 _BELONGS = {
     "Which cut-out": (ShapeRow.CUT_OUT,), "To next point": _POINTS, "Radius": _POINTS, "Rise": _POINTS,
-    "Length": (ShapeRow.RECTANGLE,), "Width": (ShapeRow.RECTANGLE,), "Diameter": (ShapeRow.DISC,),
+    "Length": (ShapeRow.RECTANGLE, *_POINTS), "Width": (ShapeRow.RECTANGLE,), "Diameter": (ShapeRow.DISC,),
 }  # fmt: skip
 """Columns that only some kinds of rows fill."""
 
@@ -61,7 +69,8 @@ _BELONGS = {
 class TapeRow:
     """One row, in mm in the datum frame; what its kind does not use is 0.
 
-    ``radius`` or ``rise`` is of the piece to the next point. ``length`` of a disc is its diameter.
+    ``radius`` and ``rise`` are of the piece to the next point, ``length`` too where that slants: what was not
+    measured is 0. ``length`` of a disc is its diameter.
     """
 
     what: ShapeRow
@@ -182,8 +191,8 @@ def _row(row: RowReader) -> TapeRow:
     radius = row.may("Radius", size, 0.0) if what in _POINTS else 0.0
     rise = row.may("Rise", size, 0.0) if what in _POINTS else 0.0
     if row.ok and what in _POINTS:
-        _told_once(row, to_next)
-    long, wide = 0.0, 0.0
+        _fits_its_way(row, to_next)
+    long, wide = row.may("Length", size, 0.0) if what in _POINTS else 0.0, 0.0
     if what is ShapeRow.RECTANGLE:
         long, wide = row.need("Length", size, 0.0), row.need("Width", size, 0.0)
     elif what is ShapeRow.DISC:
@@ -192,17 +201,19 @@ def _row(row: RowReader) -> TapeRow:
     return TapeRow(what, normal(cut_out), x, y, to_next, radius, rise, long, wide, row.place)
 
 
-def _told_once(row: RowReader, to_next: ToNext) -> None:
-    """A round piece has a radius or a rise, a straight one has neither."""
+def _fits_its_way(row: RowReader, to_next: ToNext) -> None:
+    """A round piece has a radius, a rise or both, a straight one neither; a slanting one may have length."""
     filled = [heading for heading in ("Radius", "Rise") if not row.blank(heading)]
     if to_next in STRAIGHT and filled:
         row.fault("To next point", f"The piece to the next point has a {filled[0].lower()} and is not round.",
                   f"Write '{ToNext.OUTWARDS}' or '{ToNext.INWARDS}', or clear {filled[0]}.")  # fmt: skip
-    elif to_next not in STRAIGHT and len(filled) != 1:
-        has = "both a radius and a rise" if filled else "neither a radius nor a rise"
-        row.fault("Radius", f"The round piece to the next point has {has}.",
+    elif to_next not in STRAIGHT and not filled:
+        row.fault("Radius", "The round piece to the next point has neither a radius nor a rise.",
                   "Write one of the two: Radius, or how far its middle stands off the straight line into "
-                  "Rise.")  # fmt: skip
+                  "Rise; or both, and they check one another.")  # fmt: skip
+    if to_next is not ToNext.SLANTING and not row.blank("Length") and row.ok:
+        row.fault("Length", "The piece to the next point has a length and does not slant.",
+                  f"Clear Length, or write '{ToNext.SLANTING}' into To next point.")  # fmt: skip
 
 
 def taped(
@@ -361,8 +372,30 @@ class _Taping:
         elif row.rise > half + AGREE_MM:
             self.fault(row.place, "Rise", f"A rise of {self.said(row.rise)} is more than half a circle over "
                        f"{self.said(2.0 * half)}.", "Check it, or write a point in between.")  # fmt: skip
-        rise = row.rise or row.radius - math.sqrt(max(0.0, row.radius**2 - half**2))
+        elif row.radius and row.rise:
+            self._both(row, half)
+        by_radius = row.radius - math.sqrt(max(0.0, row.radius**2 - half**2))
+        rise = row.rise or by_radius
+        if row.radius and row.rise:
+            # Both fit as far as a tape is read: taken is what leaves less metal.
+            cuts_in = (row.what is ShapeRow.EDGE) == (row.to_next is ToNext.INWARDS)
+            rise = max(row.rise, by_radius) if cuts_in else min(row.rise, by_radius)
         return math.copysign(min(rise / half, 1.0), 1.0 if row.to_next is ToNext.OUTWARDS else -1.0)
+
+    def _both(self, row: TapeRow, half: float) -> None:
+        """A radius and a rise over the same two points have to say one circle, as far as a tape is read."""
+        if half <= 2.0 * AGREE_MM:
+            return  # over so short a piece a tape tells nothing
+        low = _radius(half - AGREE_MM, min(row.rise + AGREE_MM, half - AGREE_MM)) - AGREE_MM
+        shallow = row.rise <= AGREE_MM
+        high = math.inf if shallow else _radius(half + AGREE_MM, row.rise - AGREE_MM) + AGREE_MM
+        if not low <= row.radius <= high:
+            self.fault(
+                row.place, "Rise",
+                f"A rise of {self.said(row.rise)} over {self.said(2.0 * half)} makes a radius of "
+                f"{self.said(_radius(half, row.rise))}, and Radius says {self.said(row.radius)}.",
+                "Measure again: one of the two is wrong, or one of the two points.",
+            )  # fmt: skip
 
     def _slant(self, row: TapeRow, ahead: TapeRow) -> None:
         """Most edges run along the length or the width: one that does not is said, or a figure is wrong."""
@@ -379,6 +412,13 @@ class _Taping:
                 row.place, "To next point",
                 f"It is said to slant to row {ahead.place.row}, and runs straight along the sheet.",
                 "Check both points, or clear this cell.",
+            )  # fmt: skip
+        elif row.length and abs(row.length - _apart(row, ahead)) > SECOND_MM:
+            self.fault(
+                row.place, "Length",
+                f"The slanting piece is {self.said(_apart(row, ahead))} by its two points, and Length says "
+                f"{self.said(row.length)}.",
+                "Measure again: the length is wrong, or one of the two points.",
             )  # fmt: skip
 
     def _amid(self, behind: TapeRow, row: TapeRow, ahead: TapeRow) -> None:
@@ -485,6 +525,11 @@ def _strokes(loop: Loop) -> list[Stroke]:
     """Every piece of a loop by itself."""
     ends = (*loop.vertices[1:], loop.vertices[0])
     return [Stroke((start, (*end[:2], 0.0))) for start, end in zip(loop.vertices, ends, strict=True)]
+
+
+def _radius(half: float, rise: float) -> float:
+    """Of the circle through two points ``2 half`` apart that stands off their middle by ``rise``."""
+    return (half * half + rise * rise) / (2.0 * rise)
 
 
 def _apart(first: TapeRow, second: TapeRow) -> float:

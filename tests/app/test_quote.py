@@ -23,14 +23,8 @@ from sheetplan.app.kept_quotes import (
     recover_quotes,
     stage_quotes,
 )
-from sheetplan.app.quote import (
-    Month,
-    QuoteOutcome,
-    answered,
-    never_more_than_the_next,
-    planned_with,
-    quote_book,
-)
+from sheetplan.app.quote import QuoteOutcome, quote_book
+from sheetplan.app.quote_plans import Month, answered, never_more_than_the_next, planned_with
 from sheetplan.app.rack.opened import Refused
 from sheetplan.model import Plan
 from sheetplan.money.quoting import Priced, Quoted, QuoteLine

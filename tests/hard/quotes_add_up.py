@@ -10,7 +10,7 @@ import datetime
 import random
 from dataclasses import replace
 
-from sheetplan.app.quote import Month, planned_with
+from sheetplan.app.quote_plans import Month, planned_with
 from sheetplan.model import Job, Kit, Order, Plan, Settings, rectangle
 from sheetplan.money.figures import plan_figures
 from sheetplan.money.quoting import CUTTING, QuoteCost, added_cost, whole_cost

@@ -11,7 +11,7 @@ import pypdf
 import pytest
 
 from sheetplan.app.kept_quotes import quotes_json
-from sheetplan.app.quote import Month, answered, counted_work, planned_with, priced
+from sheetplan.app.quote_plans import Month, answered, counted_work, planned_with, priced
 from sheetplan.model import Plan
 from sheetplan.money.cents import cent
 from sheetplan.money.figures import plan_figures

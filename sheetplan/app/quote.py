@@ -417,7 +417,7 @@ def _write(
 
     settings = asked.job.settings
     wrong = _wrong_on_page(asked)
-    page = quoted_page(shown, history, today=today, settings=settings, wrong=wrong)
+    page = quoted_page(shown, history, today=today, settings=settings, wrong=wrong, ordered=tuple(orders))
     pages = decimals_of(asked.job).pages((page,))
     host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
     if not orders:
@@ -457,16 +457,29 @@ def _write_orders(
 
 
 def _customers_pages(book: Path, job: Job, quotes: Sequence[Quoted]) -> tuple[Path, ...]:
-    """A page for each customer, beside the book; none for a quote without a price."""
+    """A page for each customer, beside the book; none for a quote without a price that can be told.
+
+    A page that was written the same day and says something else stays, and the new one gets a number.
+    """
     from sheetplan.pages.paper.quote import file_name, quote_pdf
     from sheetplan.pages.wording import decimals_of
     from sheetplan.workbook.package.saving import put_file
 
     files = []
     for one in quotes:
-        if any(answer.price is not None for answer in one.answers) and not one.ordered:
-            path = book.parent / FOLDER / file_name(one)
+        if any(answer.price is not None for answer in one.answers) and not one.ordered and not one.is_lucky:
+            page = quote_pdf(one, job.settings, said=decimals_of(job).said)
+            path = _place_for(book.parent / FOLDER / file_name(one), page)
             path.parent.mkdir(exist_ok=True)
-            put_file(path, quote_pdf(one, job.settings, said=decimals_of(job).said))
+            put_file(path, page)
             files.append(path)
     return tuple(files)
+
+
+def _place_for(path: Path, page: bytes) -> Path:
+    """Where a customer's page goes: to its name, or beside another page that has it."""
+    place, number = path, 1
+    while place.exists() and place.read_bytes() != page:
+        number += 1
+        place = path.with_stem(f"{path.stem} {number}")
+    return place

@@ -184,6 +184,11 @@ class Priced:
         return self.added if self.by_month else self.alone
 
     @property
+    def is_lucky(self) -> bool:
+        """Whether its price stands on a plan that, by luck of the search, takes less than the month's own."""
+        return self.by_month and self.added.saved > 0.0
+
+    @property
     def price_each(self) -> float | None:
         """The price of one; None where it cannot be made, or of a quote of nothing."""
         short = self.short_added if self.by_month else self.short_alone
@@ -231,6 +236,11 @@ class Quoted:
     def answer(self, quantity: int) -> Priced | None:
         """The answer for a quantity; None where it was not asked for."""
         return next((one for one in self.answers if one.quantity == quantity), None)
+
+    @property
+    def is_lucky(self) -> bool:
+        """Whether one of its prices stands on such luck: nothing to tell a customer."""
+        return any(one.is_lucky for one in self.answers)
 
     @property
     def prices(self) -> tuple[tuple[int, float | None], ...]:

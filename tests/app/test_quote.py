@@ -23,7 +23,7 @@ from sheetplan.app.kept_quotes import (
     recover_quotes,
     stage_quotes,
 )
-from sheetplan.app.quote import QuoteOutcome, quote_book
+from sheetplan.app.quote import QuoteOutcome, _place_for, quote_book
 from sheetplan.app.quote_plans import Month, answered, never_more_than_the_next, planned_with
 from sheetplan.app.rack.opened import Refused
 from sheetplan.model import Plan
@@ -115,6 +115,16 @@ def test_quotes_are_answered_kept_and_add_up(yard: Path) -> None:
     assert told["price_each"] == one.price_each
     names = {path.name for path in outcome.files}
     assert names == {f"Q-1 {DAY}.pdf", f"Q-2 {DAY}.pdf"}
+
+
+def test_a_page_that_a_customer_may_have_stays_and_the_new_one_gets_a_number(tmp_path: Path) -> None:
+    first, second = tmp_path / "Q-1 2026-11-24.pdf", tmp_path / "Q-1 2026-11-24 2.pdf"
+    assert _place_for(first, b"66.48") == first
+    first.write_bytes(b"66.48")
+    assert _place_for(first, b"66.48") == first
+    assert _place_for(first, b"127.20") == second
+    second.write_bytes(b"127.20")
+    assert _place_for(first, b"127.20") == second
 
 
 def test_a_marked_quote_becomes_an_order_once(yard: Path) -> None:

@@ -14,6 +14,8 @@ from sheetplan.money.quoting import Priced, QuoteCost, Quoted, QuoteLine
 from sheetplan.pages.book.quoted import CHART, quote_notes, quoted_page
 from sheetplan.pages.paper.quote import quote_pdf
 from sheetplan.pages.values import ChartKind, Kind, ResultPage
+from sheetplan.trade.units import Units
+from sheetplan.workbook.writing.print_setup import column_widths, print_setup
 
 DAY = datetime.date(2026, 11, 24)
 WRONG = Problem(
@@ -66,7 +68,7 @@ def test_what_cannot_be_made_is_no_step() -> None:
     first = replace(one.answers[0], short_alone={"plate": 1})
     rows = steps(page(replace(one, answers=(first, *one.answers[1:]))))
     assert [row[CHART.series[0]] for row in rows] == [None, 1.0, pytest.approx(2 / 3)]
-    assert [row[CHART.series[1]] for row in rows] == [1.0, 0.75, 0.5]
+    assert [row[CHART.series[1]] for row in rows] == pytest.approx([4 / 3, 1.0, 2 / 3]), "one base for both"
 
 
 def test_a_wrong_row_is_told_with_its_cell_also_where_nothing_is_quoted() -> None:
@@ -85,6 +87,31 @@ def test_a_day_that_cannot_be_met_is_said_with_both_days() -> None:
     assert said in page(late).lines
     in_time = replace(one, answers=(replace(one.answers[0], finish="2026-11-27"),))
     assert list(quote_notes([in_time])) == []
+
+
+def test_a_price_by_luck_of_the_search_is_said_to_be_none_for_a_customer() -> None:
+    one = given("Q-1", {24: 2.77})
+    lucky = replace(one.answers[0], by_month=True, added=replace(one.answers[0].added, saved=22.78))
+    (said,) = quote_notes([replace(one, answers=(lucky,))])
+    assert "costs 22.78 less than in the plan without" in said
+    assert said.endswith("There is no page for the customer until then.")
+    (alone,) = quote_notes([replace(one, answers=(replace(lucky, by_month=False),))])
+    assert "page for the customer" not in alone, "its price stands on what it costs alone"
+    assert list(quote_notes([replace(one, answers=(lucky,), ordered="2026-11-24", ordered_quantity=1)])) == []
+
+
+def test_what_became_an_order_is_told_in_the_run_that_makes_it_one() -> None:
+    one = replace(given("Q-1", {1: 4.0}), ordered=DAY.isoformat(), ordered_quantity=1)
+    later = quoted_page([one], [one], today=DAY, settings=Settings())
+    now = quoted_page([one], [one], today=DAY, settings=Settings(), ordered=("Q-1",))
+    assert [any("Plan again" in line for line in shown.lines) for shown in (now, later)] == [True, False]
+
+
+@pytest.mark.parametrize("units", Units)
+def test_the_page_prints_on_one_sheet_across(units: Units) -> None:
+    quotes = [given("Q-101", {1: 524.83, 10: 1060.28, 50: 9870.55}, customer="harbour office, north pier")]
+    shown = quoted_page(quotes, quotes, today=DAY, settings=Settings(units=units))
+    assert print_setup(column_widths(shown, units), units).across == 1
 
 
 def words(one: Quoted) -> str:

@@ -21,9 +21,9 @@ from sheetplan.pages.values import (
 from sheetplan.pages.wording import counted
 
 PRICES = (
-    Column("Quote", width=12),
-    Column("Item", width=22),
-    Column("Customer", width=18, wrap=True),
+    Column("Quote", width=11),
+    Column("Item", width=19),
+    Column("Customer", width=14, wrap=True),
     Column("Quantity", Kind.COUNT, 8),
     Column("Price each", Kind.MONEY, 10),
     Column("Price", Kind.MONEY, 10),
@@ -36,9 +36,9 @@ PRICES = (
     Column("More fit", Kind.COUNT, 8),
 )
 COSTS = (
-    Column("Quote", width=12),
-    Column("Which cost", width=22),
-    Column("Quantity", Kind.COUNT, 18),
+    Column("Quote", width=11),
+    Column("Which cost", width=19),
+    Column("Quantity", Kind.COUNT, 14),
     Column("Sheets", Kind.COUNT, 8),
     Column("Weight", Kind.WEIGHT, 10),
     Column("Metal", Kind.MONEY, 10),
@@ -55,9 +55,9 @@ COSTS = (
 )
 OF_FIRST_ALONE, OF_FIRST_ADDED = "Of the first, alone", "Of the first, this month"
 STEPS = (
-    Column("Quote and quantity", width=12),
-    Column("Item", width=22),
-    Column("Price each, alone", Kind.MONEY, 18),
+    Column("Quote and quantity", width=11),
+    Column("Item", width=19),
+    Column("Price each, alone", Kind.MONEY, 14),
     Column("Price each, this month", Kind.MONEY, 11),
     Column("Sheets, alone", Kind.COUNT, 9),
     Column("Sheets, this month", Kind.COUNT, 11),
@@ -65,14 +65,14 @@ STEPS = (
     Column(OF_FIRST_ADDED, Kind.SHARE, 12),
 )
 FREE = (
-    Column("Order or quote", width=12),
-    Column("Item", width=22),
-    Column("More", Kind.COUNT, 18),
+    Column("Order or quote", width=11),
+    Column("Item", width=19),
+    Column("More", Kind.COUNT, 14),
 )
 EARLIER = (
-    Column("Date", width=12),
-    Column("Item", width=22),
-    Column("Quote", width=18),
+    Column("Date", width=11),
+    Column("Item", width=19),
+    Column("Quote", width=14),
     Column("Quantity", Kind.COUNT, 8),
     Column("Price each", Kind.MONEY, 10),
     Column("Price", Kind.MONEY, 10),
@@ -87,20 +87,21 @@ PRICES_SAID = "Prices. Price is Price each times Quantity; Price each is the cos
 COSTS_SAID = "How the costs come about: metal, machine, consumables and hands, less what the scrap fetches"
 STEPS_SAID = (
     "Price each by quantity: it falls or stays, except where another sheet begins or less goes back to the "
-    "rack. Of the first: beside the price of the smallest quantity, for steps of cheap quotes and dear ones"
+    "rack. Of the first: what share that is of the price of the smallest quantity alone"
 )
 FREE_SAID = "Nearly free: so many more fit on the sheets that are cut anyway, each by itself"
 EARLIER_SAID = "All quotes given so far, the latest first"
 CHART = Chart(
-    "Price each by quantity, beside that of the quote's smallest quantity", ChartKind.COLUMNS,
-    "Quote and quantity", (OF_FIRST_ALONE, OF_FIRST_ADDED), "Price each, of the first",
+    "Price each by quantity, as a share of the price alone of the smallest quantity", ChartKind.COLUMNS,
+    "Quote and quantity", (OF_FIRST_ALONE, OF_FIRST_ADDED), "Share of the first price",
 )  # fmt: skip
 NOTES = (
     "alone: all metal is bought for it in whole sheets and whole lots, nothing else is made, no spares. What "
     "goes back to the rack is worth what Back to the rack says and is not taken off.",
     "adds this month: the month's plan with it laid in free room and on further sheets, less the same plan "
-    "without it. Metal is what the plans take, less what goes back to the rack. No plan is changed by a "
-    "quote. Every quantity gets the same counted work, up to eight on the page; more share it.",
+    "without it, as if no other quote were ordered: two may count on the same room. Metal is what the plans "
+    "take, less what goes back to the rack. No plan is changed by a quote. Every quantity gets the same "
+    "counted work, up to eight on the page; more share it.",
     "Machine: minutes of the table, sheets laid on and taken off among them, at the hour cost. Hands: the "
     "minutes of Settings at Hand hour cost. Scrap back: skeleton at the Scrap price of Materials. What is "
     "empty there counts nothing.",
@@ -115,15 +116,19 @@ NOTES = (
 NOT_ALONE = "Cannot be made from sheets that can be bought: {parts}."
 NOT_ADDED = "The month's metal does not make all of it: {parts}."
 LATE = "Too late: it can be cut by {finish}, and is wanted on {wanted}."
-LUCK = "The plan with it takes {saved:,.2f} less metal than the plan without: plan the month anew."
+LUCK = (
+    "Metal in the plan with it costs {saved:,.2f} less than in the plan without, so what it adds is not "
+    "known. Plan the month anew, with more seconds, and quote again."
+)
+NO_PAGE = "There is no page for the customer until then."
 
 
 def quoted_page(
     quotes: Sequence[Quoted], history: Sequence[Quoted], *, today: datetime.date, settings: Settings,
-    wrong: Sequence[Problem] = (),
+    wrong: Sequence[Problem] = (), ordered: Sequence[str] = (),
 ) -> ResultPage:  # fmt: skip
     """The page of quotes; ``history`` are all that were given so far, ``wrong`` is what is wrong with rows
-    of the page Quotes."""
+    of the page Quotes, ``ordered`` are quotes that become orders in the same run."""
     if not quotes and not history:
         bare = bare_quoted_page()
         return replace(bare, lines=(*_wrong_lines(wrong), *bare.lines)) if wrong else bare
@@ -139,7 +144,7 @@ def quoted_page(
     tables += [ResultTable("QuoteFree", FREE, free, FREE_SAID)] if free else []
     earlier = tuple(row for one in reversed(history) for row in _earlier_rows(one))
     tables += [ResultTable("QuotesGiven", EARLIER, earlier, EARLIER_SAID)]
-    lines = (*_lines(quotes, today, settings), *_wrong_lines(wrong))
+    lines = (*_lines(quotes, today, settings, ordered), *_wrong_lines(wrong))
     return ResultPage(QUOTED_PAGE, TITLE, lines, tuple(tables), notes=NOTES)
 
 
@@ -166,7 +171,9 @@ def quote_notes(quotes: Sequence[Quoted]) -> Iterator[str]:
                 yield f"{one.line.name}, {answer.quantity:,} of {one.line.item}: {note}"
 
 
-def _lines(quotes: Sequence[Quoted], today: datetime.date, settings: Settings) -> Iterator[str]:
+def _lines(
+    quotes: Sequence[Quoted], today: datetime.date, settings: Settings, ordered: Sequence[str]
+) -> Iterator[str]:
     new = [one for one in quotes if one.date == today.isoformat() and not one.ordered]
     if new:
         yield (
@@ -183,7 +190,6 @@ def _lines(quotes: Sequence[Quoted], today: datetime.date, settings: Settings) -
         )
     if new and not settings.sheet_minutes and not settings.clean_minutes:
         yield "Settings state no minutes to load, unload and clean: hands are in no price."
-    ordered = [one.line.name for one in quotes if one.ordered == today.isoformat()]
     if ordered:
         yield f"Orders now: {', '.join(ordered)}. Plan again to have them made."
     until = {one.holds_until for one in new}
@@ -206,11 +212,14 @@ def _price_row(one: Quoted, answer: Priced) -> tuple[Cell, ...]:
 
 def _note(one: Quoted, answer: Priced) -> str:
     said = [f"Ordered on {one.ordered}."] if one.was_ordered(answer.quantity) else []
+    if one.ordered:
+        return " ".join(said)
     if answer.finish and one.line.wanted and answer.finish > one.line.wanted:
         said.append(LATE.format(finish=answer.finish, wanted=one.line.wanted))
     for text, short in ((NOT_ALONE, answer.short_alone), (NOT_ADDED, answer.short_added)):
         said += [text.format(parts=_parts(short))] if short else []
     said += [LUCK.format(saved=answer.added.saved)] if answer.added.saved else []
+    said += [NO_PAGE] if answer.is_lucky else []
     return " ".join(said)
 
 
@@ -219,7 +228,7 @@ def _parts(short: Mapping[str, int]) -> str:
 
 
 def _step_rows(one: Quoted) -> Iterator[tuple[Cell, ...]]:
-    """The prices each of a quote of several quantities, beside those of the smallest."""
+    """The prices each of a quote of several quantities, beside that of the smallest alone."""
     asked = [answer for answer in one.answers if answer.quantity]
     alone = [None if answer.short_alone else answer.each(answer.alone) for answer in asked]
     added = [None if answer.short_added else answer.each(answer.added) for answer in asked]
@@ -229,15 +238,15 @@ def _step_rows(one: Quoted) -> Iterator[tuple[Cell, ...]]:
              answer.added.sheets, *shares)
             for answer, prices, shares in zip(
                 asked, zip(alone, added, strict=True),
-                zip(_of_first(alone), _of_first(added), strict=True), strict=True,
+                zip(*_of_first(alone, added), strict=True), strict=True,
             )
         )  # fmt: skip
 
 
-def _of_first(prices: Sequence[float | None]) -> list[float | None]:
-    """Prices as shares of the first that there is; none where that is nothing."""
-    first = next((price for price in prices if price is not None), None)
-    return [price / first if first and price is not None else None for price in prices]
+def _of_first(*prices: Sequence[float | None]) -> list[list[float | None]]:
+    """Prices as shares of the first that there is, the same for all; none where that is nothing."""
+    first = next((price for some in prices for price in some if price is not None), None)
+    return [[price / first if first and price is not None else None for price in some] for some in prices]
 
 
 def _cost_rows(one: Quoted, answer: Priced) -> Iterator[tuple[Cell, ...]]:

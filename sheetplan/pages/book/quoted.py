@@ -107,7 +107,8 @@ NOTES = (
     "empty there counts nothing.",
     "In spare parts: what of the cost lies in spare pieces that nobody ordered; it is in the price. "
     "A quote may lie in the room of the month's spare pieces: that they are not cut then makes it no "
-    "cheaper.",
+    "cheaper as a whole, though Machine, Consumables and Hands may each come out a little less or more than "
+    "its own pieces take.",
     "Can be cut by: the day on which the last of it is cut, in the month's order of cutting with the hours "
     "and days of Settings. Metal that is to be bought comes after the Lead days of Stock; without them it is "
     "taken to be there at once. More fit: so many more of the item, on the sheets that are cut then. "
@@ -262,7 +263,7 @@ def _cost_cells(cost: QuoteCost) -> tuple[Cell, ...]:
     amounts = (shown[name] for name in ("metal", "machine", "consumables", "hands", "scrap", "total"))
     return (
         cost.sheets, cost.weight, *amounts, cost.machine_minutes, cost.hand_minutes, cost.to_pay, cost.kept,
-        cost.spares or None,
+        max(0.0, cost.spares) or None,
     )  # fmt: skip
 
 

@@ -362,7 +362,7 @@ SETTING_ROWS = (
     SettingRow("Mark-up", Holds.SHARE, "What a quote adds to its cost where its row does not say.",
                NOT_STATED, since=11),
     SettingRow("Days a quote holds", Holds.COUNT, "How long its prices hold: the customer's page says until "
-               "which day (30 is common practice, no source); empty: not said.", NOT_STATED, since=13),
+               "which day (30 is common practice, no source); empty: not said.", NOT_STATED, since=12),
     SettingRow("Lift limit", Holds.NUMBER, "The most that your gear, crew and local rules let you lift at "
                "once, in {weight}s; empty: not stated.", NOT_STATED),
 )

@@ -501,9 +501,16 @@ def named_places(
     for name, (table_name, heading) in sorted(names.items()):
         if table_name in places:
             page, table = places[table_name]
-            if heading not in table.headings:
+            column = _column_of(heading, table)
+            if column is None:
                 continue
-            letter = get_column_letter(table.headings.index(heading) + 1)
+            letter = get_column_letter(column)
             # Rows of a grid count from 0, so the first row of data is the head's number plus 2.
             found[name] = (page, f"${letter}${table.head_row + 2}:${letter}${table.last_row + 1}")
     return found
+
+
+def _column_of(heading: str, table: GridTable) -> int | None:
+    """The column of a heading, from 1, whatever unit the page says behind it."""
+    places = enumerate(table.headings, 1)
+    return next((j for j, one in places if one == heading or one.startswith(f"{heading}, ")), None)

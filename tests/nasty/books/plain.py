@@ -92,7 +92,6 @@ def address(name: str, heading: str, row: int) -> str:
 
 def write_book(path: Path, rows: Mapping[str, Sequence[Mapping[str, Any]]], *, tables: bool = True) -> Path:
     """The rows as a workbook, each page with its table, or with bare headings."""
-    rows = whole(rows)
     with xlsxwriter.Workbook(path) as book:
         for input_page in INPUT_PAGES:
             name = input_page.name
@@ -111,6 +110,7 @@ def put_page(
     at: tuple[int, int] = (HEAD_ROW - 1, 0),
 ) -> None:
     """One page's headings and rows at a place of the sheet, from 0."""
+    rows = whole({name: rows})[name]
     top, left = at
     headings = headings or [column.heading for column in page(name).columns]
     for place, heading in enumerate(headings):

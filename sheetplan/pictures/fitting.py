@@ -91,19 +91,37 @@ def fit_ring(points: Array, sure: NDArray[np.bool_], within: float) -> Fitted:
     return _joined(points, sure, _without_bevels(points, pieces))
 
 
-BEVEL_MM = 6.0
-"""A straight piece shorter than this between two others at a corner is the corner, seen softly."""
+BEVEL_MM, MOST_BEVELS = 6.0, 3
+"""So few straight pieces, together across less than this between two others at a corner, are the corner, seen
+softly: one across it, or the dent that is left of the tip of a narrow opening.
+"""
 
 
 def _without_bevels(points: Array, pieces: list[Piece]) -> list[Piece]:
-    kept = []
-    for before, piece, after in zip(pieces[-1:] + pieces, pieces, pieces[1:] + pieces[:1], strict=False):
-        length = float(np.hypot(*(points[piece.last] - points[piece.first])))
-        straight = not (before.radius or piece.radius or after.radius)
-        bend = abs(float(before.way[0] * after.way[1] - before.way[1] * after.way[0]))
-        if not (straight and length < BEVEL_MM and bend > SHARP_BEND):
-            kept.append(piece)
+    left_out: set[int] = set()
+    for i in range(len(pieces)):
+        for more in range(1, min(MOST_BEVELS, len(pieces) - 3) + 1):
+            places = [(i + j) % len(pieces) for j in range(more + 2)]
+            if _is_bevel(points, [pieces[j] for j in places]):
+                left_out.update(places[1:-1])
+    kept = [piece for i, piece in enumerate(pieces) if i not in left_out]
     return kept if len(kept) >= 3 else pieces
+
+
+def _is_bevel(points: Array, pieces: list[Piece]) -> bool:
+    """Whether the pieces between the first and the last are all that is seen of the corner of these two."""
+    before, *between, after = pieces
+    if any(piece.radius for piece in pieces):
+        return False
+    bend = abs(float(before.way[0] * after.way[1] - before.way[1] * after.way[0]))
+    if len(between) == 1:
+        across = float(np.hypot(*(points[between[0].last] - points[between[0].first])))
+    else:
+        across = float(np.hypot(*(points[after.first] - points[before.last])))
+        sides = (float(np.hypot(*(points[side.last] - points[side.first]))) for side in (before, after))
+        if min(sides) < BEVEL_MM:
+            return False
+    return across < BEVEL_MM and bend > SHARP_BEND
 
 
 SOFT_STEPS = 3.2

@@ -401,6 +401,7 @@ class _Work:
             + 0.5 * _apart(ring)
             + max(
                 _beside(one, ring.points) - rounded,
+                _passed_over(one, ring) - SOFT_CORNER_MM,
                 _beside(one, rough) - rounded,
                 soft_tip(one, ring.points),
                 interrupted(one, ring.points, within),
@@ -472,6 +473,9 @@ def _leans(edge: Loop) -> Iterator[float]:
             yield 45.0 - (angle + 45.0) % 90.0
 
 
+SOFT_CORNER_MM = 0.5
+"""Points that were seen closely go round a corner softly, so far from the corner of the fitted loop."""
+
 LONGEST_GAP_MM = 45.0
 """Of an edge that no picture sees; shorter ones lie between good ends."""
 
@@ -501,6 +505,14 @@ def _beside(one: Fitted, points: Array) -> float:
     tips = shapely.points(np.array([vertex[:2] for vertex in one.loop.vertices]))
     back = max(float(shapely.distance(some, seen).max()) for some in (corners, tips))
     return max(float(steady.max()), back)
+
+
+def _passed_over(one: Fitted, ring: Ring) -> float:
+    """How far points that were seen closely lie from the loop at most: an arm that it leaves out, mm."""
+    away = shapely.distance(shapely.points(ring.points), shapely.LinearRing(flatten(one.loop, 0.05)))
+    away[~ring.sure] = 0.0
+    # One odd point between good ones is no part of the edge.
+    return float(np.minimum(np.minimum(np.roll(away, 1), np.roll(away, -1)), away).max())
 
 
 def _longest(flags: NDArray[np.bool_]) -> int:

@@ -12,7 +12,7 @@ pytest.importorskip("cv2", reason="OpenCV is not installed: pip install 'sheetpl
 
 from sheetplan.pictures.fitting import _joined, _piece, fit_ring, interrupted, soft_tip
 from sheetplan.pictures.outline import _without_spikes, even
-from sheetplan.shapes import flatten
+from sheetplan.shapes import flatten, to_polygon
 
 
 def bowed_triangle(odd: float) -> tuple[np.ndarray, list[int]]:
@@ -96,3 +96,18 @@ def test_a_tip_that_was_cut_off_by_the_cells_is_told() -> None:
     assert soft_tip(fitted, points) == pytest.approx(8.5, abs=1.5)
     whole = even(np.array([(0.0, 0.0), (120.0, 0.0), (60.0, 120.0)]), 3.4)
     assert soft_tip(fit_ring(whole, np.ones(len(whole), bool), 1.3), whole) < 1.5
+
+
+def test_a_dent_that_is_left_of_a_narrow_tip_is_its_corner() -> None:
+    """As cells leave it: two short pieces with a hollow between, where two long sides meet beyond."""
+    ring = [(4.3, 0.4), (100.0, 10.0), (40.0, 88.0), (1.9, 4.1), (4.5, 3.6)]
+    points = even(np.array(ring), 1.0)
+    fitted = fit_ring(points, np.ones(len(points), bool), 0.8)
+    assert min(float(np.hypot(x, y)) for x, y, _ in fitted.loop.vertices) < 1.0
+
+
+def test_a_notch_between_long_sides_is_no_dent() -> None:
+    ring = [(0.0, 0.0), (60.0, 0.0), (60.0, 30.0), (80.0, 30.0), (80.0, 0.0), (200.0, 0.0), (200.0, 200.0)]
+    points = even(np.array([*ring, (0.0, 200.0)]), 1.5)
+    loop = fit_ring(points, np.ones(len(points), bool), 0.8).loop
+    assert abs(to_polygon(loop, 0.05).area - (200.0 * 200.0 - 20.0 * 30.0)) < 60.0

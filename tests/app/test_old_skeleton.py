@@ -1,6 +1,6 @@
 """What a demo layout leaves, taken in as a drawing and planned on: parts come out of an old skeleton.
 
-The skeleton is built by ezdxf and shapely alone: the demo's layout of 1/4 in, every part cut out of it.
+The skeleton is built by ezdxf and shapely alone: a layout of the demo's 1/4 in, every part cut out of it.
 """
 
 from __future__ import annotations
@@ -29,14 +29,19 @@ LAYOUTS = Path(__file__).parents[2] / "examples" / "layouts"
 KERF = 0.08
 """Inches that a cut takes beside each part; common practice for 1/4 in plate by plasma, no source."""
 
+LONG_BY_WIDE = (96.0, 48.0)
+
 METAL = {"Material": "mild steel", "Thickness": "1/4"}
 PARTS = (("TAB", 1.5, 3.0, 12), ("CLIP", 2.0, 2.0, 10), ("BAR", 1.0, 6.0, 6))
 """Name, width, length (inches), how many are ordered."""
 
 
 def skeleton() -> Any:
-    """The metal round the parts of a layout, inches; what falls out with them is not there."""
-    [path] = LAYOUTS.glob("plan-*/*-L18_*.dxf")
+    """The metal round the parts of a layout, inches; what falls out with them is not there.
+
+    The layout is the last of its thickness: the examples' plan is made anew now and then, and numbers move.
+    """
+    *_, path = sorted(LAYOUTS.glob("plan-*/*_mild-steel-1-4-in.dxf"))
     shapes: dict[str, list[Any]] = {"SHEET_EDGE": [], "PART_OUTLINES": []}
     for entity in ezdxf.readfile(path).modelspace():
         if entity.dxf.layer in shapes:
@@ -45,6 +50,7 @@ def skeleton() -> Any:
     [sheet] = shapes["SHEET_EDGE"]
     gone = shapely.union_all([part.buffer(KERF) for part in shapes["PART_OUTLINES"]])
     left = max(shapely.get_parts(sheet - gone), key=lambda part: part.area)
+    assert shapely.box(*left.bounds).equals(shapely.box(0, 0, *LONG_BY_WIDE))
     return left.simplify(0.002)
 
 

@@ -63,6 +63,12 @@ class Window:
         """Tap or click the first element of a selector."""
         target = self.page.locator(what).first
         target.tap() if self.page.viewport_size["width"] < 1000 else target.click()
+        # A tap becomes a click, and a new address an event, a moment later: two frames on a busy machine too.
+        self.page.evaluate(_TWO_FRAMES)
+
+    def says(self, what: str, words: str) -> None:
+        """Wait until an element reads so; an error after the browser's own patience."""
+        expect(self.page.locator(what)).to_have_text(words)
 
     def open_sheet(self, tag: str) -> None:
         """Tap a sheet's card."""

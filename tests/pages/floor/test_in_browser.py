@@ -135,9 +135,9 @@ def test_the_sheet_that_is_shown_says_what_is_sought(browser: Any, page_file: Pa
     window = Window(browser, page_file, PHONE)
     window.page.fill("#find", "h-2042")
     window.open_sheet("L1")
-    assert window.page.locator("#stage-hits").inner_text() == "h-2042: 24 of the 56 pieces lit"
+    window.says("#stage-hits", "h-2042: 24 of the 56 pieces lit")
     window.tap("#later")
-    assert window.page.locator("#stage-hits").inner_text() == "h-2042: 12 of the 15 pieces lit"
+    window.says("#stage-hits", "h-2042: 12 of the 15 pieces lit")
     window.tap("#all-sheets")
     window.page.fill("#find", "")
     window.open_sheet("L1")

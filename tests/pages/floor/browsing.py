@@ -18,6 +18,8 @@ QUIET = (
     "--disable-component-update", "--disable-sync",
 )  # fmt: skip
 
+_TWO_FRAMES = "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
+
 SMALLEST = {"width": 320, "height": 640}
 PHONE = {"width": 390, "height": 844}
 TABLET = {"width": 820, "height": 1180}
@@ -68,6 +70,8 @@ class Window:
 
     def says(self, what: str, words: str) -> None:
         """Wait until an element reads so; an error after the browser's own patience."""
+        from playwright.sync_api import expect
+
         expect(self.page.locator(what)).to_have_text(words)
 
     def open_sheet(self, tag: str) -> None:

@@ -5,8 +5,15 @@ Problems are values, and all are found in one pass. Exceptions are for us.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from enum import StrEnum
+
+
+MOST_QUOTED = 300
+"""Characters that are quoted of a cell or a path: a cell holds 32,767, and a sentence is to be read."""
+
+_LONG_QUOTE = re.compile(rf"`([^`]{{{MOST_QUOTED + 1},}})`")
 
 
 class Weight(StrEnum):
@@ -35,9 +42,18 @@ class Problem:
     follows: str = field(default="", compare=False)
     missing: str = field(default="", compare=False)
 
+    def __post_init__(self) -> None:
+        for name in ("what", "remedy"):
+            object.__setattr__(self, name, _LONG_QUOTE.sub(_cut_short, getattr(self, name)))
+
     @property
     def where(self) -> str:
         """Page and cell as a person would say them."""
         if self.cell:
             return f"{self.page}!{self.cell}"
         return f"{self.page}, row {self.row}" if self.row else self.page
+
+
+def _cut_short(quote: re.Match[str]) -> str:
+    text = quote[1]
+    return f"`{text[: MOST_QUOTED // 2]} ... {text[-MOST_QUOTED // 2 :]}` ({len(text):,} characters)"

@@ -9,7 +9,6 @@ import re
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-
 MOST_QUOTED = 300
 """Characters that are quoted of a cell or a path: a cell holds 32,767, and a sentence is to be read."""
 

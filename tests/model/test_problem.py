@@ -8,7 +8,9 @@ from sheetplan.model.problem import MOST_QUOTED, Problem
 def test_a_cell_full_of_text_is_quoted_in_part() -> None:
     # 32,767 characters fit into a cell. Source: Microsoft, "Excel specifications and limits".
     problem = Problem("Materials", 7, "B7", f"`a{'x' * 32_765}z` is not known here", "Write `none`.")
-    assert problem.what.startswith("`axxx") and problem.what.endswith("xxz` (32,767 characters) is not known here")
+    begun, ended = "`axxx", "xxz` (32,767 characters) is not known here"
+    assert problem.what.startswith(begun)
+    assert problem.what.endswith(ended)
     assert len(problem.what) < MOST_QUOTED + 60
     assert problem.remedy == "Write `none`."
 

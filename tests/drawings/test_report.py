@@ -4,7 +4,7 @@ import time
 import pytest
 
 from sheetplan.drawings.reading.drawing import ReadingChoices, read_bytes, report_from_json, report_to_json
-from sheetplan.drawings.reading.findings import Says
+from sheetplan.drawings.reading.findings import Finding, Says
 from sheetplan.drawings.reading.report import report_text
 from sheetplan.trade.units import Units
 from tests.nasty.drawings_making import box_lines, dxf, space
@@ -72,3 +72,8 @@ def test_places_and_lengths_are_told_in_the_unit_asked_for(
     assert f"cannot be cut: {inside}" in said
     assert f"repaired: {fold}\n" in said
     assert corner in said
+
+
+def test_signs_that_a_terminal_obeys_are_not_passed_on() -> None:
+    # ESC begins a control sequence. Source: ECMA-48, "Control Functions for Coded Character Sets", 5.4.
+    assert Finding(Says.WRONG, "tag \x1b[2J is invalid").what == "tag ?[2J is invalid"

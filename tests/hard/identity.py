@@ -9,7 +9,8 @@ The harness keeps a ledger of its own: what was cut of which layout, and not tak
 each book is looked at: either something stops it, which is told, or what it would plan is what the ledger
 says is still to be made, on remnants as the ledger has them, with the sheets that are on hand. Anything else
 is a silent wrong, the one thing that may not be. No event destroys the last witness of a cut. Whole folders
-that are put back, book and rack together, are consistent worlds of their own: nobody could know.
+that are put back, book and rack together, are consistent worlds of their own: nobody could know. So is a book
+that was moved alone and whose rack is made anew where it lies, which is told.
 """
 
 from __future__ import annotations
@@ -33,7 +34,7 @@ from sheetplan.app.month import month_of
 from sheetplan.app.plan import plan_book
 from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
-from sheetplan.app.rack.looking import repair
+from sheetplan.app.rack.looking import TWO_RACKS, repair
 from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, receive
@@ -150,7 +151,12 @@ class History:
         month_of(self.dice.choice(self.books), "2026-11", report=quiet)
 
     def repair(self) -> None:
-        said = " ".join(repair(self.dice.choice(self.books)))
+        book = self.dice.choice(self.books)
+        said = " ".join(repair(book))
+        if book.resolve().parent != self.home and TWO_RACKS in said:
+            # Two worlds from here on, which was told: the planner goes on with the one at home.
+            away = book.resolve().parent
+            self.books = [one for one in self.books if one.resolve().parent != away]
         if "On hand" in said or "not known any more" in said:
             self.counted = "Check On hand" not in said and self.counted
 

@@ -486,6 +486,12 @@ def _cells(rack: OpenRack, tag: str) -> Mapping[str, CellValue]:
     return {}
 
 
+TWO_RACKS = (
+    "The folder rack was made anew. If the old one turns up, or another copy of this book is cut from, go on "
+    "with one of the two alone: neither knows what is cut by the other."
+)
+
+
 def repair(book: Path) -> tuple[str, ...]:
     """Put right what can be, and say what was done and what is not known any more.
 
@@ -509,6 +515,8 @@ def repair(book: Path) -> tuple[str, ...]:
             rack, more = _mend_log(rack, changes, differ, files)
             said += more
         said += _mend_lost(rack, files)
+        if differ is not None and differ.gone:
+            said.append(TWO_RACKS)
         if differ is None and not files and not changes.made and not changes.edit.touched:
             return tuple(said) or ("Rack and book fit together; nothing was to be done.",)
         steps = rack.recorded

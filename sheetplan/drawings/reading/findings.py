@@ -73,6 +73,11 @@ class Finding:
     scale: float = 1.0
     unit: str = ""
 
+    def __post_init__(self) -> None:
+        # What is quoted of a spoilt file may hold signs that a terminal obeys.
+        if not self.what.isprintable():
+            object.__setattr__(self, "what", "".join(c if c.isprintable() else "?" for c in self.what))
+
     def __str__(self) -> str:
         """What and where, before what can be done about it."""
         if self.at is None:

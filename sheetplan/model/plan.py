@@ -58,7 +58,7 @@ class Need:
     part: str
     kit: str
     pieces: int
-    must: bool
+    must: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -625,22 +625,22 @@ def _metal(
     for group_plan in plan.groups:
         for count in group_plan.sheets:
             for source, number in ((Source.TO_COME, count.on_order), (Source.TO_BUY, count.to_buy)):
-                places = [
-                    place for place, sheet in enumerate(sheets)
+                waiting = [
+                    (sheet, latest.get(place)) for place, sheet in enumerate(sheets)
                     if sheet.metal.source is source and sheet.layout.sheet == count.sheet
                 ]  # fmt: skip
-                if places:
-                    needs.append(_need(group_plan, count, source, number, places, sheets, latest, today))
+                if waiting:
+                    needs.append(_need(group_plan, count, source, number, waiting, today))
     yield from sorted(needs, key=lambda need: need.here_by or NO_DUE)
 
 
 def _need(
-    group_plan: GroupPlan, count: SheetCount, source: Source, number: int, places: Sequence[int],
-    sheets: Sequence[_Sheet], latest: Mapping[int, Day], today: Day,
+    group_plan: GroupPlan, count: SheetCount, source: Source, number: int,
+    waiting: Sequence[tuple[_Sheet, Day | None]], today: Day,
 ) -> MetalNeed:  # fmt: skip
-    dated = {place: latest[place] for place in places if place in latest}
-    days = [sheets[place].metal.day for place in places]
+    """What waits for the sheets of one size, each with the day by which it has to be cut."""
+    days = [sheet.metal.day for sheet, _ in waiting]
     comes = None if None in days else max(day for day in days if day)
-    late = max((_ready(sheets[p].metal, today) - by for p, by in dated.items()), default=NO_TIME)
-    by = min(dated.values(), default=None)
+    late = max((_ready(sheet.metal, today) - by for sheet, by in waiting if by), default=NO_TIME)
+    by = min((by for _, by in waiting if by), default=None)
     return MetalNeed(group_plan, count, source, number, by, comes, max(0, late.days))

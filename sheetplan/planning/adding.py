@@ -60,7 +60,7 @@ def with_more(plan: Plan, job: Job, options: RunOptions, cheapest: Cheapest) -> 
     groups, problems = make_groups(job)
     there = {one.group.label: one for one in plan.groups}
     outlines = [job.parts[need.part].outline for group in groups for need in group.needs]
-    make_kernels_ready(not all(map(is_rectangle, outlines)), options.report, None)
+    make_kernels_ready(options.report, shapes=not all(map(is_rectangle, outlines)))
     plans = [_gauge_with_more(there.get(group.label), group, job, options, cheapest) for group in groups]
     return _whole(plan, job, plans, problems, options)
 
@@ -115,21 +115,19 @@ def _ways(
     yield _on_new_sheets(base, group, inserted, left - spares, job, options)
     if beds and left - spares and not options.stop():
         room = [filler.room_of(bed.metal) - filler.area_of(bed.held) for bed in beds]
-        yield _on_an_opened_sheet(base, group, beds, room.index(max(room)), new, job, options)
+        stays, taken_off = _opened(base, beds, room.index(max(room)))
+        yield _on_new_sheets(base, group, stays, taken_off + new, job, options)
 
 
-def _on_an_opened_sheet(
-    base: GroupPlan, group: Group, beds: Sequence[Bed], place: int, new: Counter[str], job: Job,
-    options: RunOptions,
-) -> GroupPlan:  # fmt: skip
-    """The new pieces with those of one sheet, which is given back first; the spares on it are left out."""
+def _opened(base: GroupPlan, beds: Sequence[Bed], place: int) -> tuple[tuple[Layout, ...], Counter[str]]:
+    """The layouts once one sheet is given back, and the pieces that were on it but for its spares."""
     opened = beds[place]
     others = [*beds[:place], replace(opened, count=opened.count - 1), *beds[place + 1 :]]
     locked = (layout for layout in base.layouts if layout.locked)
     rest = (*locked, *(_layout(bed) for bed in others if bed.count))
     missing = pieces_asked(base.group) - Counter(base.short) - held_by(beds_of(rest))
     on_it = Counter({part: min(count, missing[part]) for part, count in opened.held.items()})
-    return _on_new_sheets(base, group, rest, +on_it + new, job, options)
+    return rest, +on_it
 
 
 def _on_new_sheets(
@@ -140,7 +138,7 @@ def _on_new_sheets(
     if not wanted:
         return _made(base, group, layouts)
     last = max(need.order for need in group.needs)
-    needs = tuple(Need(last, part, "", count, True) for part, count in sorted(wanted.items()))
+    needs = tuple(Need(last, part, "", count) for part, count in sorted(wanted.items()))
     rest = replace(set_aside(group, layouts), needs=needs)
     lean = replace(job, parts={name: replace(job.parts[name], spare=0) for name in wanted})
     found = put_back(_searched(rest, lean, options), group, layouts)

@@ -125,7 +125,7 @@ class Cut:
 def make_problem(group: Group, parts: Mapping[str, Part], settings: Settings) -> BoxProblem:
     """Sort out what a gauge asks for, on which metal, and which parts cannot be made at all."""
     choices = _choices(group, settings.datum)
-    must, may = _asked(group, True), _asked(group, False)
+    must, may = _asked(group, must=True), _asked(group, must=False)
     boxes = []
     unfit = {}
     for name in sorted({*must, *may}):
@@ -151,7 +151,7 @@ def make_problem(group: Group, parts: Mapping[str, Part], settings: Settings) ->
     )
 
 
-def _asked(group: Group, must: bool) -> dict[str, int]:
+def _asked(group: Group, *, must: bool) -> dict[str, int]:
     asked: dict[str, int] = {}
     for need in group.needs:
         if need.must is must:

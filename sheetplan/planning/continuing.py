@@ -166,7 +166,7 @@ def continued(job: Job, before: Before, options: RunOptions, *, locked: Sequence
     for group, plan in zip(changed, anew, strict=True):
         label, worth = group.label, Worth(group, job)
         kept_plan, hand_plan = round_kept.plans.get(label), round_hand.plans.get(label)
-        if kept_plan is not None and _stays(kept_plan, plan, worth, before.asks_for_more):
+        if kept_plan is not None and _stays(kept_plan, plan, worth, asks_for_more=before.asks_for_more):
             plan = _with_proof(kept_plan, plan, worth)
         if hand_plan is not None and _is_dearer(plan, hand_plan, worth):
             plan = _with_proof(hand_plan, plan, worth)
@@ -356,7 +356,7 @@ class Worth:
         return np.array([[round(side * NM) for side in row] for row in rows], np.int64)
 
 
-def _stays(kept: GroupPlan, anew: GroupPlan, worth: Worth, asks_for_more: bool) -> bool:
+def _stays(kept: GroupPlan, anew: GroupPlan, worth: Worth, *, asks_for_more: bool) -> bool:
     """Whether the plan round what is kept is the one to go on with.
 
     Metal that was bought for it is used: a plan made anew never takes its place to pay more.

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -137,10 +138,11 @@ def gain_of_shapes(work: GaugeWork) -> str:
     if boxes is None or shaped is None:
         return ""
     has_prices = any(choice.is_priced for choice in boxes.problem.choices)
-    saved = _metal_of(boxes, has_prices) - _metal_of(shaped, has_prices) if work.best is shaped else 0.0
+    worth = partial(_metal_of, has_prices=has_prices)
+    saved = worth(boxes) - worth(shaped) if work.best is shaped else 0.0
     return shape_note(
         ShapeOutcome(
-            saved=saved if has_prices else saved / max(_metal_of(boxes, has_prices), 1e-300),
+            saved=saved if has_prices else saved / max(worth(boxes), 1e-300),
             sheets=_taken(boxes, SheetSize) - _taken(shaped, SheetSize),
             remnants=_taken(boxes, Remnant) - _taken(shaped, Remnant),
             at_rest=shaped.done or work.is_at_rest,
@@ -159,7 +161,7 @@ def _taken(search: Search, kind: type[SheetSize] | type[Remnant]) -> int:
     )  # fmt: skip
 
 
-def _metal_of(search: Search, has_prices: bool) -> float:
+def _metal_of(search: Search, *, has_prices: bool) -> float:
     """What the sheets of a search's plan are worth: their prices and values, or their area without any."""
     choices = search.problem.choices
     taken = [(choices[search.columns[number].supply], repeats) for number, repeats in search.picks.items()]

@@ -84,7 +84,7 @@ class Readying:
         _awaited({name: self._begun[name] for name in names if name in self._begun}, report)
 
 
-def make_kernels_ready(shapes: bool, report: Report, executor: Executor | None = None) -> None:
+def make_kernels_ready(report: Report, executor: Executor | None = None, *, shapes: bool) -> None:
     """See that the kernels are compiled: by ``executor``, whose processes fetch them, else here.
 
     Without helpers the work goes on in a thread, so that ``report`` is called where the run itself

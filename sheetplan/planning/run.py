@@ -152,7 +152,7 @@ class Run:
         """The best plan found for each gauge, with its choices."""
         outlines = [self.job.parts[need.part].outline for group in self.groups for need in group.needs]
         shapes = not all(is_rectangle(outline) for outline in outlines)
-        make_kernels_ready(shapes, self.options.report, self.executor)
+        make_kernels_ready(self.options.report, self.executor, shapes=shapes)
         self.end = self.options.clock() + self.options.seconds
         # The search leaves the time that finishing needs, or a slow machine would have no choices.
         self.deadline = self.end - self.options.seconds * (1.0 - SEARCHING)

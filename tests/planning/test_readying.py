@@ -24,7 +24,7 @@ def said(monkeypatch: pytest.MonkeyPatch, boxes: float, shapes: float, *, wanted
         assert threading.current_thread() is threading.main_thread()
         found.append(progress.sentence)
 
-    make_kernels_ready(wanted, report)
+    make_kernels_ready(report, shapes=wanted)
     return found
 
 
@@ -56,7 +56,7 @@ def test_a_kernel_that_fails_is_heard_of(monkeypatch: pytest.MonkeyPatch) -> Non
 
     monkeypatch.setattr(readying, "STEPS", {BOXES: broken})
     with pytest.raises(RuntimeError, match="no compiler"):
-        make_kernels_ready(False, lambda progress: None)
+        make_kernels_ready(lambda progress: None, shapes=False)
 
 
 class Asked(Executor):

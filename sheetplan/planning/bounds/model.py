@@ -170,7 +170,7 @@ def shapes_model(problem: BoxProblem) -> BoundModel:
     radii = np.maximum(0.0, radii - DISC_MM) * NM_PER_MM
     fitted = set(np.argsort(-areas * problem.wanted, kind="stable")[:MOST_FITTED].tolist())
     known = [
-        _ways(part, outline, float(radius), t in fitted)
+        _ways(part, outline, float(radius), fitted=t in fitted)
         for t, (part, outline, radius) in enumerate(zip(parts, filled, radii, strict=True))
     ]
     wanted = np.flatnonzero(problem.wanted)
@@ -259,7 +259,7 @@ def _true_metal(choice: Supply, least_area: float, narrowest: float) -> Metal:
     if is_rectangle(blank.edge) and not blank.cuts:
         length, width = edge[0] - 2 * margin, edge[1] - 2 * margin
         area = float(length + gap) * float(width + gap)
-        return Metal((length, width), area, whole, edge, margin, True)
+        return Metal((length, width), area, whole, edge, margin, plain=True)
     room = to_polygon(blank.edge, FLAT_MM, Side.OUT).buffer(-blank.margin, quad_segs=ARC_STEPS)
     if blank.cuts:
         cuts = [to_polygon(cut, FLAT_MM, Side.IN) for cut in blank.cuts]
@@ -267,11 +267,11 @@ def _true_metal(choice: Supply, least_area: float, narrowest: float) -> Metal:
     cores = [part for part in shapely.get_parts(room) if part.area >= least_area * 0.999]
     kept = [part for part in cores if not part.buffer(-0.99 * narrowest, quad_segs=ARC_STEPS).is_empty]
     if not kept:
-        return Metal((0, 0), 0.0, whole, edge, margin, False)
+        return Metal((0, 0), 0.0, whole, edge, margin, plain=False)
     room = shapely.union_all(kept)
     left, bottom, right, top = room.bounds
     area = float(room.buffer(_outward(blank.gap / 2.0), quad_segs=ARC_STEPS).area) * NM2_PER_MM2
-    return Metal((nm_up(right - left), nm_up(top - bottom)), area, whole, edge, margin, False)
+    return Metal((nm_up(right - left), nm_up(top - bottom)), area, whole, edge, margin, plain=False)
 
 
 def _with_metal_holes(part: Part, problem: BoxProblem, gap: float) -> Outline:
@@ -325,7 +325,7 @@ def _inner_radius(outline: Outline, solid: shapely.Geometry) -> float:
 
 
 def _ways(
-    part: Part, outline: Outline, radius: float, fitted: bool
+    part: Part, outline: Outline, radius: float, *, fitted: bool
 ) -> tuple[tuple[Way, ...], tuple[int, int, bool]]:
     """The ways of a part, and a rectangle inside it that holds for all of them."""
     square = max(0, math.floor(radius * math.sqrt(2.0)) - LATTICE_NM)

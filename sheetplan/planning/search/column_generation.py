@@ -100,7 +100,7 @@ class StripPricing:
         self._factors: dict[tuple[int, bool], Floats] = {}
 
     def columns(
-        self, s: int, available: Ints, values: Floats, upright: bool, tries: int = TRIES
+        self, s: int, available: Ints, values: Floats, *, upright: bool, tries: int = TRIES
     ) -> list[tuple[float, Column]]:
         """Layouts with what their pieces are worth, best first, each within what is available.
 
@@ -109,17 +109,19 @@ class StripPricing:
         if not is_plain(self.search.problem, s):
             return []
         found: dict[bytes, tuple[float, Column]] = {}
-        for cut in self._layouts(s, available, values, upright, tries):
+        for cut in self._layouts(s, available, values, upright=upright, tries=tries):
             counts = cut.counts(len(available))
             if counts.any():
                 worth = float((counts * values).sum())
                 found.setdefault(counts.tobytes(), (worth, Column(s, counts, made=cut)))
         return sorted(found.values(), key=lambda pair: -pair[0])
 
-    def _layouts(self, s: int, available: Ints, values: Floats, upright: bool, tries: int) -> Iterator[Cut]:
+    def _layouts(
+        self, s: int, available: Ints, values: Floats, *, upright: bool, tries: int
+    ) -> Iterator[Cut]:
         """Layouts in one direction, each asked for with the values that the one before it led to."""
         problem = self.search.problem
-        strips = Strips(problem, s, available, values, upright)
+        strips = Strips(problem, s, available, values, upright=upright)
         factors = self._factors.get((s, upright), np.ones(len(values)))
         for _ in range(tries if len(strips.types) else 0):
             boxes = strips.layout(values * factors, self.search)
@@ -139,7 +141,9 @@ class StripPricing:
 class Strips:
     """One supply in one direction: boxes in cells, each way of lying one by itself."""
 
-    def __init__(self, problem: BoxProblem, s: int, available: Ints, values: Floats, upright: bool) -> None:
+    def __init__(
+        self, problem: BoxProblem, s: int, available: Ints, values: Floats, *, upright: bool
+    ) -> None:
         self.corner = supply_blank(problem.supplies, s)[0, :2]
         length, width = (int(v) for v in supply_blank(problem.supplies, s)[0, 2:])
         self.upright = upright
@@ -231,7 +235,9 @@ class Master:
         return {int(n): float(found[n]) for n in np.flatnonzero(found > 1e-9)}
 
 
-def column_generation(search: Search, allowance: int, stop: Callable[[], bool], strips: bool = False) -> bool:
+def column_generation(
+    search: Search, allowance: int, stop: Callable[[], bool], *, strips: bool = False
+) -> bool:
     """Improve the master until it stalls or the allowance is spent; True if it stalled.
 
     Leaves the prices of the pieces and the fractional answer in the search. With ``strips``, layouts of
@@ -298,7 +304,7 @@ def _price_strips(
         if search.work >= end:
             return
         known, cost = len(search.columns), float(search.problem.supplies.costs[s])
-        for value, column in pricing.columns(s, search.problem.wanted, pieces, upright):
+        for value, column in pricing.columns(s, search.problem.wanted, pieces, upright=upright):
             if value > cost - supplies[s] + WINS * abs(cost):
                 search.add(column)
         if len(search.columns) > known:

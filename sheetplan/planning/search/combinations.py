@@ -103,29 +103,28 @@ def targets(problem: BoxProblem, limits: Ints, needed: float, below: float, reac
     """Every combination with so much area (nm2) that counts less than ``below``, with a strip free or not."""
     found: list[Target] = []
     for sheets in combinations(problem, limits, needed / FULLEST, below):
-        cost = float(problem.supplies.costs[list(sheets)].sum())
-        area = float(problem.supplies.areas[list(sheets)].sum())
+        cost, area = _cost_and_area(problem, sheets)
         if cost < below * (1.0 - LEAST_GAIN):
             found.append(Target(tuple((s, 0.0) for s in sheets), cost, needed / area))
-        found += _with_strips(problem, sheets, cost, area, needed, below, reached)
+        found += _with_strips(problem, sheets, needed, below, reached)
     found.sort(key=lambda t: (-t.promise(below, reached), t.sheets))
     return found[:MOST_TARGETS]
 
 
+def _cost_and_area(problem: BoxProblem, sheets: tuple[int, ...]) -> tuple[float, float]:
+    chosen = list(sheets)
+    return float(problem.supplies.costs[chosen].sum()), float(problem.supplies.areas[chosen].sum())
+
+
 def _with_strips(
-    problem: BoxProblem,
-    sheets: tuple[int, ...],
-    cost: float,
-    area: float,
-    needed: float,
-    below: float,
-    reached: float,
+    problem: BoxProblem, sheets: tuple[int, ...], needed: float, below: float, reached: float
 ) -> list[Target]:
     """The combination with a strip kept free on the sheet whose metal counts most when it goes back."""
     s = max(sheets, key=lambda s: (float(problem.kept_rates[s]), float(problem.supplies.areas[s])))
     blank = problem.choices[s].free
     if problem.kept_rates[s] <= 0.0 or len(blank) != 1:
         return []
+    cost, area = _cost_and_area(problem, sheets)
     length, width = float(blank[0, 2]), float(blank[0, 3])
     short, long = (float(side) for side in np.sort(problem.least_left))
     found = []

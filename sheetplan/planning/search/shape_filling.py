@@ -16,7 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import shapely
@@ -38,6 +38,14 @@ if TYPE_CHECKING:
     from sheetplan.packing.outlines import OutlinePacker
 
 Centres = list[tuple[float, float]]
+
+class Effort(NamedTuple):
+    """How hard a sheet is filled: so many constructions, then pieces put in one by one for so many looks."""
+
+    constructions: int
+    looks: int = 0
+    halt: Stop = never
+
 
 ROUNDING = 1e-9
 """A width divided into equal parts holds one part more than division says, but for rounding."""
@@ -83,8 +91,8 @@ def discs_in_rows(blank: Blank, item: Item) -> tuple[Placement, ...]:
     cos, sin = math.cos(math.radians(turn)), math.sin(math.radians(turn))
     from_edge = lost / 2.0
     right, upper = "RIGHT" in blank.datum.name, "UPPER" in blank.datum.name
-    across = [_across(along, edge.left, edge.right, from_edge, right) for along, _ in centres]
-    up = [_across(up, edge.bottom, edge.top, from_edge, upper) for _, up in centres]
+    across = [_across(along, edge.left, edge.right, from_edge, backwards=right) for along, _ in centres]
+    up = [_across(up, edge.bottom, edge.top, from_edge, backwards=upper) for _, up in centres]
     return tuple(
         Placement(item.part.name, at_x - (x * cos - y * sin), at_y - (x * sin + y * cos), turn)
         for at_x, at_y in zip(across, up, strict=True)
@@ -117,7 +125,7 @@ def _free_share(centres: Centres, length: float, width: float) -> float:
     return 1.0 - min(max(x for x, _ in centres) / length, max(y for _, y in centres) / width)
 
 
-def _across(place: float, low: float, high: float, from_edge: float, backwards: bool) -> float:
+def _across(place: float, low: float, high: float, from_edge: float, *, backwards: bool) -> float:
     """A place on the sheet, counted from the side of the datum."""
     return high - from_edge - place if backwards else low + from_edge + place
 
@@ -171,15 +179,10 @@ class ShapeFiller:
         return ShapeFiller, (self.problem, self.gap, self.areas)
 
     def column(
-        self, s: int, available: Ints, values: Floats, seed: int, effort: int, looks: int = 0,
-        halt: Stop = never,
-    ) -> Column | None:  # fmt: skip
-        """A layout of great value on one supply; None where nothing fits.
-
-        After ``effort`` constructions, pieces are put in one by one for so many ``looks``.
-        """
-        blank = self.problem.choices[s].blank
-        placements = self.fill(blank, available, values, seed, effort, looks=looks, halt=halt)
+        self, s: int, available: Ints, values: Floats, seed: int, effort: Effort
+    ) -> Column | None:
+        """A layout of great value on one supply; None where nothing fits."""
+        placements = self.fill(self.problem.choices[s].blank, available, values, seed, effort)
         return self._column(s, placements)
 
     def improved(
@@ -212,22 +215,23 @@ class ShapeFiller:
         return found
 
     def fill(
-        self, blank: Blank, available: Ints, values: Floats, seed: int, effort: int,
-        keep: Sequence[Placement] = (), looks: int = 0, halt: Stop = never,
+        self, blank: Blank, available: Ints, values: Floats, seed: int, effort: Effort,
+        keep: Sequence[Placement] = (),
     ) -> tuple[Placement, ...]:  # fmt: skip
         """New placements on one blank beside those that stay."""
         items = self._items(available, values)
         if not items:
             return ()
         placements = self.packer.fill(
-            blank, items, seed=seed, effort=effort, keep=keep, work=looks * LOOK_CELLS, halt=halt
+            blank, items, seed=seed, effort=effort.constructions, keep=keep,
+            work=effort.looks * LOOK_CELLS, halt=effort.halt,
         )
         if len(items) == 1 and not keep:
             rows = discs_in_rows(blank, items[0])
             # Rows are easier to cut, but without them the sheet of the last pieces leaves more together.
             tidier = len(rows) == len(placements) < items[0].available
             placements = rows if tidier or len(rows) > len(placements) else placements
-        self.looks += PIECE_LOOKS * effort * (len(placements) + 10) + looks
+        self.looks += PIECE_LOOKS * effort.constructions * (len(placements) + 10) + effort.looks
         return placements
 
     def _items(self, available: Ints, values: Floats) -> list[Item]:
@@ -255,14 +259,14 @@ class ShapeFiller:
         frame, gap = datum_frame(self.problem.choices[s].blank), nm_up(self.gap)
         around = np.zeros((len(placements), 4), np.int64)
         for row, placed in zip(around, placements, strict=True):
-            extent = self._extent(self.types[placed.part], placed.turn, placed.mirrored)
+            extent = self._extent(self.types[placed.part], placed.turn, mirrored=placed.mirrored)
             left, right = frame.span_x(placed.x + extent.left, placed.x + extent.right)
             low, high = frame.span_y(placed.y + extent.bottom, placed.y + extent.top)
             row[:2] = nm_down(left), nm_down(low)
             row[2:] = nm_up(right) + gap - row[0], nm_up(high) + gap - row[1]
         return Cut(s, rows, repeats, placements, around)
 
-    def _extent(self, t: int, turn: float, mirrored: bool) -> Box:
+    def _extent(self, t: int, turn: float, *, mirrored: bool) -> Box:
         """The box round a part as it lies, about its own origin, mm."""
         key = t, turn, mirrored
         if key not in self._extents:
@@ -275,7 +279,7 @@ class ShapeFiller:
 
         ``blank`` is that of the cut's supply: the supplies of another aim are numbered differently.
         """
-        more = self.fill(blank, available, self.areas, 1, 2, cut.placements)
+        more = self.fill(blank, available, self.areas, 1, Effort(2), cut.placements)
         return self.cut(cut.supply, (*cut.placements, *more), cut.repeats) if more else cut
 
 

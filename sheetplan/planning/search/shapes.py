@@ -47,7 +47,7 @@ from sheetplan.planning.progress import Stop
 from sheetplan.planning.search.column_generation import Master
 from sheetplan.planning.search.combinations import MOST_SHEETS, Target, Targets
 from sheetplan.planning.search.rounding import rounded
-from sheetplan.planning.search.shape_filling import ShapeFiller
+from sheetplan.planning.search.shape_filling import Effort, ShapeFiller
 from sheetplan.planning.search.state import Column, Picks, Search
 
 TRIAL_GAIN = 1.02
@@ -189,7 +189,7 @@ def trial_pays(search: Search, filler: ShapeFiller) -> bool:
     """Whether a quick true-shape sheet of the cheapest size holds more than a sheet of the box plan."""
     supplies, wanted = search.problem.supplies, search.problem.wanted
     s = int(np.argmin(supplies.costs / supplies.areas))
-    column = filler.column(s, wanted, filler.areas, search.seed, TRIAL_EFFORT)
+    column = filler.column(s, wanted, filler.areas, search.seed, Effort(TRIAL_EFFORT))
     if column is None:
         return False
     rate = float((column.counts * filler.areas).sum()) / max(float(supplies.costs[s]), 1e-300)
@@ -283,7 +283,7 @@ def _priced(
         return filler.improved(start, wanted, pieces, seed, PRICING_ROUNDS)
     values = _disturbed(pieces, chance) if uniform(chance) < TIGHT_SHARE else pieces
     tight = TIGHT_LOOKS if uniform(chance) < TIGHT_SHARE else 0
-    return filler.column(s, wanted, values, seed, PRICING_EFFORT, tight, halt)
+    return filler.column(s, wanted, values, seed, Effort(PRICING_EFFORT, tight, halt))
 
 
 def _is_bought_twin(search: Search, s: int) -> bool:
@@ -337,7 +337,7 @@ class _Filling:
 
     def _column(self, s: int, rest: Ints, effort: int) -> Column | None:
         seed = below(self.chance, MOST_SEED)
-        return self.filler.column(s, rest, self.values, seed, effort, self.tight, self.halt)
+        return self.filler.column(s, rest, self.values, seed, Effort(effort, self.tight, self.halt))
 
     def _next(self, limits: Ints, first: int | None) -> int:
         """The supply to take: the given one and its twin as long as they last, else one drawn."""

@@ -42,6 +42,7 @@ from sheetplan.planning.search.shape_filling import (
     AREA_BOUND_MM,
     LOOK_CELLS,
     WORTH_A_TRIAL,
+    Effort,
     ShapeFiller,
     grown_areas,
 )
@@ -174,7 +175,7 @@ class GaugeFiller:
         names = sorted({need.part for need in group.needs})
         # Every size may be asked about, also one that is neither on hand nor for sale.
         stock = tuple(replace(sheet, on_hand=0, buy_limit=None) for sheet in group.stock)
-        needs = tuple(Need(0, name, "", 1, True) for name in names)
+        needs = tuple(Need(0, name, "", 1) for name in names)
         self.problem = make_problem(replace(group, needs=needs, stock=stock), parts, settings)
         self.parts = {made.part.name: made.part for made in self.problem.boxes}
         self.types = {name: t for t, name in enumerate(self.parts)}
@@ -248,7 +249,7 @@ class GaugeFiller:
         if few and self.waste_boxes({*wanted, *bed.held}) and self._is_shaped(blank, bed):
             looks = PRESSING_LOOKS * effort if effort > QUICK else 0
             counts = self._counts(wanted)
-            return self.shapes.fill(blank, counts, self.grown, SEED, effort, bed.placements, looks)
+            return self.shapes.fill(blank, counts, self.grown, SEED, Effort(effort, looks), bed.placements)
         items = [Item(self.parts[name], n, float(self.boxes[self.types[name]])) for name, n in wanted.items()]
         passes = BOX_PASSES * effort
         boxed = self._box_packer.fill(blank, items, seed=SEED, effort=passes, keep=bed.placements)
@@ -443,7 +444,7 @@ def _anew(
     if not filler.waste_boxes(wanted):
         return filler.added(Bed(metal), wanted)
     counts = filler._counts(wanted)
-    return filler.shapes.fill(filler.blank(metal), counts, filler.grown, SEED, passes)
+    return filler.shapes.fill(filler.blank(metal), counts, filler.grown, SEED, Effort(passes))
 
 
 def _difference(first: Counter[str], second: Counter[str]) -> dict[str, int]:
@@ -456,7 +457,7 @@ def filler_of(group: Group, parts: Mapping[str, Part], settings: Settings) -> Ga
     It serves whatever number of its parts is asked for.
     """
     names = sorted({need.part for need in group.needs})
-    needs = tuple(Need(0, name, "", 1, True) for name in names)
+    needs = tuple(Need(0, name, "", 1) for name in names)
     return _remembered(replace(group, needs=needs), tuple(parts[name] for name in names), settings)
 
 

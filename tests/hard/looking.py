@@ -7,8 +7,9 @@ import io
 import os
 import re
 import zipfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 from urllib.parse import unquote
 
@@ -60,8 +61,18 @@ def links_of(data: bytes) -> set[str]:
     return links
 
 
-def link_faults(book: Path) -> list[str]:
-    """Links of the book to drawings that are not there, or that bear another plan's mark."""
+def drawings_of(book: Path) -> dict[str, str]:
+    """The drawings that a book points at: their digests by name."""
+    there = [book.parent / link for link in links_of(book.read_bytes())]
+    return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in there if path.is_file()}
+
+
+def link_faults(book: Path, earlier: Mapping[str, str] = MappingProxyType({})) -> list[str]:
+    """Links of the book to drawings that are not there, or that bear another plan's mark.
+
+    A layout that stays from an earlier plan keeps its code, and its drawing to the byte: ``earlier`` are
+    the drawings before (`drawings_of`).
+    """
     faults = []
     links = links_of(book.read_bytes())
     marks = {mark for link in links for mark in _MARK.findall(link)}
@@ -75,11 +86,11 @@ def link_faults(book: Path) -> list[str]:
         content = path.read_bytes()
         if not content.rstrip().endswith(b"EOF"):
             faults.append(f"{link} is not whole")
-        tag = path.name.split("_")[0].rpartition("-")[2]
-        if marks and f"plan {next(iter(marks))}, layout {tag}".encode() not in content[:200]:
-            faults.append(f"{link} does not say the plan's mark {marks} inside")
-        if marks and next(iter(marks)) not in path.name:
-            faults.append(f"{link} does not bear the plan's mark {marks}")
+        mark, _, tag = path.name.split("_")[0].rpartition("-")
+        if f"plan {mark}, layout {tag}".encode() not in content[:200]:
+            faults.append(f"{link} does not say its plan's mark {mark} inside")
+        if marks and mark not in marks and earlier.get(path.name) != hashlib.sha256(content).hexdigest():
+            faults.append(f"{link} does not bear the plan's mark {marks}, and is no drawing from before")
     return faults
 
 

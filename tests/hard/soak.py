@@ -35,7 +35,7 @@ from sheetplan.model import Layout, Plan, Remnant, Weight
 from sheetplan.rack.step import Step
 from sheetplan.workbook.reading.book import read_tables
 from tests.hard.book_fuzz import TODAY
-from tests.hard.looking import link_faults, snapshot
+from tests.hard.looking import drawings_of, link_faults, snapshot
 from tests.hard.options import told
 from tests.hard.soak_books import random_book
 from tests.hard.soak_counts import count_faults, mark_cut, plan_faults, step_faults, stock_on_hand, tags_of
@@ -97,12 +97,13 @@ class Walk:
 
     def planned(self, locks: tuple[str, ...] = (), picks: tuple[str, ...] = ()) -> Plan | None:
         """Plan and look; None with a fault noted where a good book is stopped."""
+        earlier = drawings_of(self.book)
         outcome = plan(self.book, locks, picks)
         if outcome.plan is None:
             self.faults.append(f"a good book was stopped: {stops_of(outcome)[:3]}")
             return None
         self.mark = outcome.mark
-        self.faults += plan_faults(outcome) + link_faults(self.book)
+        self.faults += plan_faults(outcome) + link_faults(self.book, earlier)
         return outcome.plan
 
     def planned_after(self, first: Plan, steps: list[Step]) -> Plan | None:
@@ -111,6 +112,7 @@ class Walk:
         if not free or self.dice.random() < 0.5:
             return self.planned()
         held = self.dice.choice(free)
+        earlier = drawings_of(self.book)
         outcome = plan(self.book, (held.tag,))
         if outcome.plan is None:
             # Pieces of other layouts may have served its orders: that has to be said, and of the lock.
@@ -119,7 +121,7 @@ class Walk:
             self.kinds.append("lock-refused")
             return self.planned()
         self.kinds.append("locked")
-        self.faults += plan_faults(outcome) + link_faults(self.book)
+        self.faults += plan_faults(outcome) + link_faults(self.book, earlier)
         now = [(one.placements, one.repeats) for one in layouts_of(outcome.plan) if one.locked]
         if now != [(held.placements, held.repeats)]:
             self.faults.append(f"{held.tag} was locked, and the plan has {len(now)} others locked")

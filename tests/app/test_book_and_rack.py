@@ -17,7 +17,7 @@ from sheetplan.app.plan import PlanOutcome, plan_book
 from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import read_records, read_steps
-from sheetplan.app.rack.looking import look, repair
+from sheetplan.app.rack.looking import TWO_RACKS, look, repair
 from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.square import Measured, square
 from sheetplan.app.rack.undo import undo_cut
@@ -80,6 +80,20 @@ def test_a_rack_that_is_gone(cut_once: Path, tmp_path: Path) -> None:
     book = copied(cut_once, tmp_path / "shop")
     shutil.rmtree(book.parent / "rack")
     assert "no folder rack" in told_by_all(book, plan_too=True)
+
+
+def test_a_book_whose_steps_were_all_taken_back_still_asks_for_its_rack(
+    cut_once: Path, tmp_path: Path
+) -> None:
+    """A copy of it elsewhere would not know of what is cut at home next; once mended it is on its own."""
+    home, alone = copied(cut_once, tmp_path / "shop"), tmp_path / "alone"
+    undo_cut(home)
+    assert stops_of(check_book(home)) == []
+    alone.mkdir()
+    book = Path(shutil.copy(home, alone / home.name))
+    assert "were recorded and taken back" in told_by_all(book)
+    assert TWO_RACKS in repair(book)
+    assert stops_of(check_book(book)) == []
 
 
 def test_a_book_moved_alone_and_beside_the_rack_of_another(cut_once: Path, tmp_path: Path) -> None:
@@ -206,6 +220,7 @@ def test_a_rack_that_is_lost_is_rebuilt(cut_once: Path, tmp_path: Path) -> None:
     shutil.rmtree(book.parent / "rack")
     said = " ".join(repair(book))
     assert "rebuilt" in said
+    assert TWO_RACKS in said
     assert stops_of(check_book(book)) == []
     [after] = read_steps(book.parent / "rack").values()
     assert (after.pieces, after.credits, after.left, after.from_stock, after.new_rows) == (
@@ -245,6 +260,24 @@ def test_steps_that_the_book_has_lost_come_back_with_their_counts(made: Path, tm
     assert stops_of(check_book(book)) == []
     undo_cut(book)
     assert cell(book, "Stock", "MS10", "On hand") == 3
+
+
+def test_a_lost_row_before_a_later_step_leaves_the_count(made: Path, tmp_path: Path) -> None:
+    """One cut and one sheet come in: what the book says is again what it said before the cut."""
+    book = copied(made, tmp_path / "shop")
+    record_cut(book, CutAsked("L1"), today=DAY)
+    receive(book, SheetsAsked({"MS10": 1}), today=DAY)
+    opened = openpyxl.load_workbook(book)
+    for row in opened["Cut log"].iter_rows(min_row=4):
+        if isinstance(row[0].value, int):
+            for one in row:
+                one.value = None
+    opened.save(book)
+    said = " ".join(repair(book))
+    assert "Step 1 was put back" in said
+    assert "On hand" not in said
+    assert cell(book, "Stock", "MS10", "On hand") == 3
+    assert stops_of(check_book(book)) == []
 
 
 DAMAGED = ("known/R-001.json", "steps/000001.json", "taken back.json", ".unfinished/journal.json")

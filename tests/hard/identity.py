@@ -174,9 +174,13 @@ class History:
         self.books = [new if one == book else one for one in self.books if not one.is_symlink()]
 
     def move_alone(self) -> None:
+        """A book without its rack; one that is stopped was told of, and elsewhere nobody could know."""
+        sound = self.sound()
+        if not sound:
+            return
         place = self.folder / f"elsewhere {len(self.kinds)}"
         place.mkdir()
-        self.books.append(Path(shutil.copy(self.dice.choice(self.books), place / "yard.xlsx")))
+        self.books.append(Path(shutil.copy(self.dice.choice(sound), place / "yard.xlsx")))
 
     def link(self) -> None:
         place = self.folder / f"desk {len(self.kinds)}"

@@ -16,7 +16,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sheetplan.app.rack.folder import RackUnreadable, rack_of, read_steps
+from sheetplan.app.rack.folder import STEPS, RackUnreadable, rack_of, read_steps
 from sheetplan.model import Problem, Weight
 from sheetplan.pages.values import ResultPage
 from sheetplan.rack.step import Seal, Step, new_mark, seal_of
@@ -132,7 +132,11 @@ def apart(steps: Mapping[int, Step], tables: BookTables, book: Path) -> Apart | 
         return Apart(only_book, only_rack, stranger=stranger, gone=not steps)
     if only_rack:
         return Apart(only_rack=only_rack)
-    if seal is None or not seal.digest or seal.digest == seal_of(seal.mark, own.values()).digest:
+    if seal is None or not seal.digest:
+        return None
+    if not steps and not (rack_of(book) / STEPS).is_dir():
+        return Apart(gone=True)
+    if seal.digest == seal_of(seal.mark, own.values()).digest:
         return None
     return Apart(other=_other(own, tables) or (max(own, default=0),))
 
@@ -169,9 +173,12 @@ def _said(found: Apart, book: Path, steps: Mapping[int, Step]) -> tuple[str, str
             f"Move {name} back to the folder that its rack lies in, or put its own rack here.",
         )
     if found.gone:
+        listed = f"The logs of {name} list {numbers_said(found.only_book)}" if found.only_book else (
+            f"Steps of {name} were recorded and taken back"
+        )  # fmt: skip
         return (
-            f"The logs of {name} list {numbers_said(found.only_book)}, and beside it is no folder rack that "
-            "knows of them: the folder was deleted, or the book was moved without it.",
+            f"{listed}, and beside it is no folder rack that knows of them: the folder was deleted, or the "
+            "book was moved without it.",
             f"Put the folder rack back beside {name}, or move the book back to it. {last}",
         )
     if found.only_book and found.only_rack:

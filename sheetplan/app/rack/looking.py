@@ -9,11 +9,11 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from sheetplan.app.rack.belonging import Apart, apart, apart_problem, cuts_listed
 from sheetplan.app.rack.cut_files import Sheets, as_said, rack_files, row_of
-from sheetplan.app.rack.folder import Held, drawing_name, known_name, known_of, known_text, step_name
+from sheetplan.app.rack.folder import STEPS, Held, drawing_name, known_name, known_of, known_text, step_name
 from sheetplan.app.rack.known import row_numbers, with_rack
 from sheetplan.app.rack.opened import (
     BookChanges,
@@ -524,6 +524,7 @@ def repair(book: Path) -> tuple[str, ...]:
         told = f"What was mended of {rack.book.name} and its folder rack counts."
         turn = Turn([number], True, files, steps, before, rack.job, rack.mark, told=told)
         rack.desk.do(rack.rack, changes, turn)
+        (rack.rack / STEPS).mkdir(exist_ok=True)  # where all were taken back it tells that this is a rack
         return (*said, *(f"Check: {one}." for one in changes.unwritten))
 
 
@@ -621,26 +622,49 @@ def _mend_log(
             there = changes.value(change.page, change.row, change.heading)
             if there == change.before and (of_plan or change.page == REMNANTS.name):
                 changes.write(change.page, change.row, change.heading, change.after)
-    said += _counts_again(changes, back)
+    said += _counts_again(changes, back, rack.recorded)
     rack = rebuilt.rack
     return replace(rack, added=rack.added | {step.number for step in back}), said
 
 
-def _counts_again(changes: BookChanges, back: Sequence[Step]) -> Iterator[str]:
-    """Counts of Stock as steps left them, where the book still has those from before them."""
-    known: dict[str, list[tuple[int | None, int]]] = {}
+def _counts_again(changes: BookChanges, back: Sequence[Step], listed: Sequence[Step]) -> Iterator[str]:
+    """Counts of Stock as steps left them, where the book still has those from before them.
+
+    ``listed`` are steps that the book has kept: where one of them came later, its count says more.
+    """
+    kept = _counted(listed)
     for step in back:
-        if step.kind is Kind.CUT and step.sheet:
-            known.setdefault(step.sheet, []).append((step.found, (step.found or 0) - step.from_stock))
         for line in step.lines:
-            if step.kind is Kind.RECEIVED:
-                known.setdefault(line.sheet, []).append((line.found, line.found + line.put_on_hand))
             yield f"Check On order of {line.sheet} on the page Stock."
-    for sheet, counts in known.items():
-        now, first, last = count_on(changes.value("Stock", sheet, "On hand")), counts[0][0], counts[-1][1]
-        if now == last:
+    for sheet, counts in _counted(back).items():
+        now, first, last = count_on(changes.value("Stock", sheet, "On hand")), counts[0].found, counts[-1]
+        later = [one for one in kept.get(sheet, []) if one.number > counts[0].number]
+        newest = max((last, *later), key=lambda one: one.number)
+        if now == newest.left:
             continue
-        if now is None or now != first or any(one is None for one, _ in counts):
-            yield f"Check On hand of {sheet}: the page Stock says {now}, and these steps left {last}."
-        elif changes.write_uncounted("Stock", sheet, "On hand", last):
-            yield f"On hand of {sheet} is {last} now, as these steps left it."
+        if later or now is None or now != first or any(one.found is None for one in counts):
+            yield f"Check On hand of {sheet}: the page Stock says {now}, and step {newest.number} left "\
+                f"{newest.left}."
+        elif changes.write_uncounted("Stock", sheet, "On hand", last.left):
+            yield f"On hand of {sheet} is {last.left} now, as these steps left it."
+
+
+class _Count(NamedTuple):
+    """What a step found on hand of a size of sheet, None where that is not known, and what it left."""
+
+    number: int
+    found: int | None
+    left: int
+
+
+def _counted(steps: Sequence[Step]) -> dict[str, list[_Count]]:
+    """The counts of each size of sheet, in the order of the steps."""
+    known: dict[str, list[_Count]] = {}
+    for step in sorted(steps, key=lambda step: step.number):
+        if step.kind is Kind.CUT and step.sheet:
+            left = (step.found or 0) - step.from_stock
+            known.setdefault(step.sheet, []).append(_Count(step.number, step.found, left))
+        for line in step.lines if step.kind is Kind.RECEIVED else ():
+            left = line.found + line.put_on_hand
+            known.setdefault(line.sheet, []).append(_Count(step.number, line.found, left))
+    return known

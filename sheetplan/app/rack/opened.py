@@ -11,7 +11,15 @@ from typing import Protocol
 
 from sheetplan.app.check import check_tables
 from sheetplan.app.making.folders import PREFIX, RECORDS_KEPT, earlier_folders, output_folder
-from sheetplan.app.rack.belonging import apart, apart_problem, column_of, mark_of_book, recorded, steps_listed
+from sheetplan.app.rack.belonging import (
+    apart,
+    apart_problem,
+    column_of,
+    mark_of_book,
+    recorded,
+    sealed,
+    steps_listed,
+)
 from sheetplan.app.rack.folder import (
     CutOf,
     Held,
@@ -41,6 +49,7 @@ from sheetplan.rack.step import (
     KeptPlan,
     Kind,
     NotThisPlan,
+    Seal,
     Step,
     kept_plan_of,
     seal_of,
@@ -297,11 +306,14 @@ class Turn:
 
     def pages(self, tables: BookTables) -> tuple[ResultPage, ...]:
         """The pages that say the step, in a book of these tables."""
-        return self._said(step_pages(self.job_after or self.job, self.steps, self.before, self.mark, tables))
+        seal = seal_of(self.mark, self.steps)
+        return self._said(step_pages(self.job_after or self.job, self.steps, self.before, seal, tables))
 
     def pages_back(self, tables: BookTables) -> tuple[ResultPage, ...]:
         """The same pages without it."""
-        return self._said(step_pages(self.job, self.before, self.steps, self.mark, tables))
+        # The seal as it stood: where nothing was ever recorded, none says that there is a rack.
+        seal = sealed(tables) or (seal_of(self.mark, self.before) if self.before else Seal(self.mark))
+        return self._said(step_pages(self.job, self.before, self.steps, seal, tables))
 
     def _said(self, pages: Iterable[ResultPage]) -> tuple[ResultPage, ...]:
         return decimals_of(self.job).pages(pages)
@@ -402,7 +414,7 @@ class LiveDesk:
 
 
 def step_pages(
-    job: Job, steps: Sequence[Step], others: Sequence[Step], mark: str, tables: BookTables
+    job: Job, steps: Sequence[Step], others: Sequence[Step], seal: Seal, tables: BookTables
 ) -> tuple[ResultPage, ...]:
     """The logs of some steps, with the book's seal, and the page of finished parts.
 
@@ -410,7 +422,7 @@ def step_pages(
     """
     now, then = with_steps(job, steps), with_steps(job, others)
     finished = [finished_page(now)] if is_needed(now) or is_needed(then) else []
-    return (*_logs(steps, others, seal_of(mark, steps).line, tables), *finished)
+    return (*_logs(steps, others, seal.line, tables), *finished)
 
 
 def _logs(

@@ -171,6 +171,24 @@ def strap(
     return _sound(Outline(Loop(_cornered(length, width, 0.0, 0.0)), holes))
 
 
+def tab(length: float, width: float, *, hole: float | None = None) -> Outline:
+    """A tab for welding on: square at the left, half a disc at the right, a hole in that disc's middle.
+
+    ``length`` is over all, ``hole`` a diameter. Common practice, no source.
+    """
+    _above_zero(length=length, width=width)
+    radius = width / 2.0
+    straight = length - radius
+    if straight <= SAME_LENGTH_MM:
+        what = "a tab of {1:g} x {0:g} {unit} has no straight part: its round end is {2:g} long"
+        raise NoShape(what, length, width, radius, column="Length")
+    outer = Loop(((0.0, 0.0, 0.0), (straight, 0.0, 1.0), (straight, width, 0.0), (0.0, width, 0.0)))
+    if hole is None:
+        return Outline(outer)
+    _above_zero(bolt_hole=hole)
+    return _sound(Outline(outer, (circle_loop(straight, radius, hole / 2.0),)))
+
+
 def _cornered(length: float, width: float, corner: float, bulge: float) -> tuple[Vertex, ...]:
     if not corner:
         return ((0.0, 0.0, 0.0), (length, 0.0, 0.0), (length, width, 0.0), (0.0, width, 0.0))
@@ -229,7 +247,8 @@ def _sound(outline: Outline) -> Outline:
 # ``Corner``: ``r 1/2`` rounds the corners, ``clip 1/2`` clips them.
 # ``Holes``: ``4 x 9/16 at 1`` is one hole of 9/16 in each corner, 1 from the edges; ``1 x 2`` one in the
 # middle; ``5 by 2 x 9/16 at 1`` five along and two across; ``6 x 9/16 on 8`` six on a bolt circle of 8;
-# ``2 slots 3 x 9/16 at 1`` two slots 3 long and 9/16 wide, 1 from the ends.
+# ``2 slots 3 x 9/16 at 1`` two slots 3 long and 9/16 wide, 1 from the ends. ``1 x 9/16`` of a tab is in the
+# middle of its round end.
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,7 +270,7 @@ MOST_MM = 999.0
 """Holes, corners and insets of a metre are no part of a text: `3.175` is never 3175 mm there."""
 
 IN_CORNERS, ON_CIRCLE = "4 x {hole} at {inset}", "6 x {hole} on {circle}"
-IN_STRAP = "2 slots {slot} x {hole} at {inset}"
+IN_STRAP, IN_TAB = "2 slots {slot} x {hole} at {inset}", "1 x {hole}"
 
 CORNER = re.compile(r"(radius|r|clip|c)(?![a-z])\s*(.+)", re.IGNORECASE)
 ROUND = re.compile(
@@ -293,6 +312,8 @@ def quick_outline(row: QuickRow, units: Units) -> Outline:
             return ell(row.length, row.width, _inside(row, "leg's width"))
         case ShapeWord.STRAP:
             return _strap(row, units)
+        case ShapeWord.TAB:
+            return _tab(row, units)
         case _:
             assert_never(row.shape)
 
@@ -311,13 +332,13 @@ def _only_where_used(row: QuickRow, radius: float) -> None:
     uses = {
         ShapeWord.RECTANGLE: "corner holes", ShapeWord.DISC: "holes", ShapeWord.RING: "inside holes",
         ShapeWord.GUSSET: "corner", ShapeWord.TRAPEZOID: "inside", ShapeWord.ELL: "inside",
-        ShapeWord.STRAP: "holes",
+        ShapeWord.STRAP: "holes", ShapeWord.TAB: "holes",
     }.get(row.shape, "")  # fmt: skip
     given = {"corner": row.corner.strip(), "inside": row.inside, "holes": row.holes.strip()}
     for name, value in given.items():
         if value and name not in uses:
             column = name.capitalize()
-            raise NoShape(f"a {row.shape.value} takes nothing in the column {column}", column=column)
+            raise NoShape(f"{_one(row.shape)} takes nothing in the column {column}", column=column)
     if row.shape is ShapeWord.GUSSET and radius:
         what = "the corner of a gusset is clipped, not rounded: write clip and its size"
         raise NoShape(what, column="Corner")
@@ -394,6 +415,17 @@ def _strap(row: QuickRow, units: Units) -> Outline:
     return strap(row.length, row.width, sizes[0], sizes[1], inset=sizes[2], slots=count)
 
 
+def _tab(row: QuickRow, units: Units) -> Outline:
+    if not row.holes.strip():
+        return tab(row.length, row.width)
+    with _written_in("Holes"):
+        found = ROUND.fullmatch(row.holes.strip())
+        if not found or int(found["count"]) != 1 or found["rows"] or found["inset"] or found["circle"]:
+            raise ValueError(_not_holes(row.holes, IN_TAB, units))
+        hole = parse_length(found["size"], units, MOST_MM)
+    return tab(row.length, row.width, hole=hole)
+
+
 def _not_holes(text: str, example: str, units: Units) -> str:
     said = _for_example(example, units)
     return f"`{text.strip()}` in the column Holes is not understood here; write {said}, say"
@@ -406,12 +438,16 @@ def _for_example(words: str, units: Units) -> str:
 
 def _same_both_ways(row: QuickRow) -> float:
     if abs(row.length - row.width) > 1e-9:
-        what = f"a {row.shape.value} is as wide as it is long, and here width and length differ"
+        what = f"{_one(row.shape)} is as wide as it is long, and here width and length differ"
         raise NoShape(what, column="Width")
     return row.length
 
 
 def _inside(row: QuickRow, what: str) -> float:
     if row.inside is None:
-        raise NoShape(f"a {row.shape.value} needs its {what} in the column Inside", column="Inside")
+        raise NoShape(f"{_one(row.shape)} needs its {what} in the column Inside", column="Inside")
     return row.inside
+
+
+def _one(shape: ShapeWord) -> str:
+    return f"an {shape.value}" if shape is ShapeWord.ELL else f"a {shape.value}"

@@ -23,6 +23,7 @@ class ShapeWord(StrEnum):
     TRAPEZOID = "trapezoid"
     ELL = "L"
     STRAP = "slotted strap"
+    TAB = "tab"
 
 
 # What each shape without a drawing takes in the columns of the page Parts, in plain words.
@@ -33,6 +34,7 @@ _IN_CORNERS = "4 x {hole} at {inset}: one in each corner, {inset} from both edge
 _IN_ROWS = "5 by 2 x {hole} at {inset}: five along the length, two across"
 _IN_MIDDLE = "1 x {bore}: one in the middle"
 _ON_CIRCLE = "6 x {hole} on {circle}: six on a bolt circle of {circle}"
+_IN_ROUND = "1 x {hole}: one at the middle of the round"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +68,10 @@ _LINES = (
     ShapeLine(
         ShapeWord.STRAP, "Its two sides.", "", (),
         ("2 slots {slot} x {hole} at {inset}: two, {slot} long and {hole} wide, {inset} from the ends",),
+    ),
+    ShapeLine(
+        ShapeWord.TAB, "Length: from the square end to the top of the round one. Width: across, twice the "
+        "round's radius.", "", (), (_IN_ROUND,),
     ),
 )  # fmt: skip
 

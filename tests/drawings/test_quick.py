@@ -2,12 +2,13 @@ import math
 from dataclasses import replace
 
 import pytest
+import shapely
 
 from sheetplan.drawings import quick
 from sheetplan.drawings.quick import QuickRow, quick_outline
 from sheetplan.drawings.shape_table import ShapeWord
 from sheetplan.model.outline import Outline, rectangle
-from sheetplan.shapes import area, as_circle, box, cut_length, size
+from sheetplan.shapes import area, as_circle, box, cut_length, size, to_polygon
 from sheetplan.trade.units import MM_PER_INCH, Units
 
 INCH = MM_PER_INCH
@@ -71,6 +72,22 @@ def test_straps() -> None:
     assert [as_circle(hole)[0] for hole in round_holes.holes] == [27.0, 150.0, 273.0]
 
 
+def test_tabs() -> None:
+    plain, drilled = quick.tab(90.0, 60.0), quick.tab(90.0, 60.0, hole=18.0)
+    half_disc = math.pi * 900.0 / 2.0
+    assert area(plain) == pytest.approx(60.0 * 60.0 + half_disc)
+    assert cut_length(plain) == pytest.approx(60.0 + 2 * 60.0 + math.pi * 30.0)
+    assert area(drilled) == pytest.approx(area(plain) - math.pi * 81.0)
+    # One wall all round: the hole and the round end have one middle.
+    assert as_circle(drilled.holes[0]) == pytest.approx((60.0, 30.0, 9.0))
+    # Wider than long is a tab too, as long as something of it is straight.
+    assert size(quick.tab(40.0, 60.0)) == pytest.approx((40.0, 60.0))
+    # Against shapely 2: a box and a disc put together, the disc as a polygon of 4 x 256 sides.
+    built = shapely.union(shapely.box(0.0, 0.0, 60.0, 60.0), shapely.Point(60.0, 30.0).buffer(30.0, 256))
+    apart = to_polygon(plain.outer, 0.001).symmetric_difference(built)
+    assert apart.area < 0.2
+
+
 @pytest.mark.parametrize(
     ("build", "reason"),
     [
@@ -89,6 +106,9 @@ def test_straps() -> None:
         (lambda: quick.ell(100.0, 50.0, 50.0), "fill an L"),
         (lambda: quick.strap(100.0, 50.0, 10.0, 20.0, inset=5.0), "cannot be 20 mm wide"),
         (lambda: quick.strap(100.0, 50.0, 60.0, 20.0, inset=10.0), "run into each other"),
+        (lambda: quick.tab(30.0, 60.0), "a tab of 60 x 30 mm has no straight part"),
+        (lambda: quick.tab(90.0, 60.0, hole=60.0), "reaches the edge"),
+        (lambda: quick.tab(90.0, 60.0, hole=0.0), "bolt hole must be more"),
     ],
 )
 def test_sizes_that_make_no_shape(build, reason: str) -> None:
@@ -130,6 +150,8 @@ ROWS = [
         QuickRow(W.STRAP, 300, 50, holes="2 slots 2 x 9/16 at 1"),
         quick.strap(300, 50, 2 * INCH, INCH * 9 / 16, inset=INCH),
     ),
+    (QuickRow(W.TAB, 100, 50), quick.tab(100, 50)),
+    (QuickRow(W.TAB, 100, 50, holes="1 x 9/16"), quick.tab(100, 50, hole=INCH * 9 / 16)),
 ]
 
 
@@ -151,6 +173,7 @@ def test_rows_in_words(row: QuickRow, want: Outline) -> None:
         QuickRow(W.DISC, 300, 300, holes="six"),
         QuickRow(W.DISC, 300, 300, holes="6 x 10 mm"),
         QuickRow(W.STRAP, 300, 300, holes="two"),
+        QuickRow(W.TAB, 300, 300, holes="one"),
     ],
 )
 def test_what_the_reason_says_to_write_is_understood_in_a_book_of_these_units(
@@ -161,7 +184,8 @@ def test_what_the_reason_says_to_write_is_understood_in_a_book_of_these_units(
     advice = str(refused.value).partition("; write ")[2]
     said = advice.removesuffix(", say").partition(" to round")[0]
     mended = replace(row, corner=said) if row.corner else replace(row, holes=said)
-    assert bool(row.corner) != (len(quick_outline(mended, units).holes) > 1)
+    holes = len(quick_outline(mended, units).holes)
+    assert holes == 0 if row.corner else holes == 1 if row.shape is W.TAB else holes > 1
 
 
 @pytest.mark.parametrize(
@@ -181,7 +205,13 @@ def test_what_the_reason_says_to_write_is_understood_in_a_book_of_these_units(
         (QuickRow(W.RING, 80, 80), "needs its inside diameter"),
         (QuickRow(W.GUSSET, 80, 80, corner="r 1/2"), "clipped, not rounded"),
         (QuickRow(W.TRAPEZOID, 80, 80), "needs its top edge"),
+        (QuickRow(W.ELL, 80, 80), "an L needs its leg's width"),
         (QuickRow(W.STRAP, 80, 80), "not understood here"),
+        (QuickRow(W.TAB, 80, 80, holes="4 x 1/2 at 1"), "not understood here; write 1 x 9/16, say"),
+        (QuickRow(W.TAB, 80, 80, holes="2 x 1/2"), "not understood here"),
+        (QuickRow(W.TAB, 80, 80, holes="1 x 1/2 on 1"), "not understood here"),
+        (QuickRow(W.TAB, 80, 80, corner="r 1/2"), "takes nothing in the column Corner"),
+        (QuickRow(W.TAB, 80, 80, inside=20.0), "takes nothing in the column Inside"),
     ],
 )
 def test_words_that_make_no_shape(row: QuickRow, reason: str) -> None:

@@ -13,12 +13,14 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
+from sheetplan.drawings.quick import QuickRow, quick_outline
+from sheetplan.drawings.shape_table import ShapeWord
 from sheetplan.model import Weight
 from sheetplan.pages.book.problems import problems_page
 from sheetplan.pages.values import OWNED_PAGES
 from sheetplan.planning.grouping import make_groups
 from sheetplan.shapes import area, is_rectangle, size
-from sheetplan.trade.units import Units
+from sheetplan.trade.units import Units, weight_kg
 from sheetplan.workbook.columns import ALL_PAGES, CUTTING, PARTS, SETTINGS, START_PAGE, STOCK
 from sheetplan.workbook.new_book import DEMO_DRAWINGS, template_path
 from sheetplan.workbook.new_book import demo_drawings as shipped_drawings
@@ -289,6 +291,30 @@ def test_live_columns_read_commas_and_points_as_the_tool_does(units: Units, tmp_
         expected = mm if isinstance(mm, str) else pytest.approx(mm / units.length_mm, rel=1e-9)
         shown = [one[PARTS.name].cell(place, column).value for one in (stored, anew)]
         assert shown == [expected, expected], text
+
+
+@needs_libreoffice
+@each_unit
+def test_live_weights_of_shapes_are_those_of_their_outlines(units: Units, tmp_path: Path) -> None:
+    """Also of shapes that the demo has none of; a strap has slots, and so no live weight."""
+    rows = demo_rows(ROOT / "workbook_template" / f"demo_{units.value}", units)
+    shapes = [shape for shape in ShapeWord if shape is not ShapeWord.STRAP]
+    inside = {ShapeWord.RING: 4, ShapeWord.TRAPEZOID: 4, ShapeWord.ELL: 4}
+    for place, shape in enumerate(shapes):
+        plain = dict.fromkeys(("Inside", "Corner", "Holes", "Drawing"))
+        cells = {"Part": f"SHAPE-{place}", "Shape": shape.value, "Width": 12, "Length": 12}
+        cells |= {"Material": "mild steel", "Thickness": "3 mm", "Inside": inside.get(shape)}
+        rows.rows[PARTS.name][place] = dict(rows.of(PARTS)[place]) | plain | cells  # type: ignore[index]
+    book = tmp_path / "shapes.xlsx"
+    book.write_bytes(build_book(rows, demo=True))
+    anew = recalculated(book, tmp_path)
+    column = len(PARTS.columns) + 1 + [helper.heading for helper in PARTS.helpers].index("Weight each")
+    side, density = 12 * units.length_mm, demo_job(units).materials["mild steel"].density
+    for place, shape in enumerate(shapes, FIRST_ROW + 1):
+        length = inside[shape] * units.length_mm if shape in inside else None
+        metal = area(quick_outline(QuickRow(shape, side, side, length), units))
+        expected = weight_kg(metal, 3.0, density) / units.weight_kg
+        assert anew[PARTS.name].cell(place, column).value == pytest.approx(expected, rel=1e-6), shape
 
 
 @needs_libreoffice

@@ -248,6 +248,7 @@ def _part_weight(units: Units) -> str:
         ShapeWord.GUSSET: f"{width}*{length}/2",
         ShapeWord.TRAPEZOID: f"{width}*({length}+{inside})/2",
         ShapeWord.ELL: f"{inside}*({width}+{length}-{inside})",
+        ShapeWord.TAB: f"{width}*({length}-{width}/2+PI()/8*{width})",
     }
     area = f"{width}*{length}"
     for shape, formula in areas.items():

@@ -229,6 +229,7 @@ def _part_area(row: Row, book: BookRows) -> float | None:
         ShapeWord.GUSSET: whole / 2.0,
         ShapeWord.TRAPEZOID: width * (length + inside) / 2.0,
         ShapeWord.ELL: inside * (width + length - inside),
+        ShapeWord.TAB: width * (length - width / 2.0 + math.pi / 8.0 * width),
     }
     return shapes.get(row.get("Shape") or ShapeWord.RECTANGLE, whole)
 

@@ -10,8 +10,6 @@ from enum import StrEnum
 
 from sheetplan.trade.units import Units
 
-# The names of shapes that need no drawing; light to import, for pages and drop-downs.
-
 
 class ShapeWord(StrEnum):
     """Shapes that need no drawing, by the words of the trade."""
@@ -26,8 +24,6 @@ class ShapeWord(StrEnum):
     TAB = "tab"
 
 
-# What each shape without a drawing takes in the columns of the page Parts, in plain words.
-#
 # The page Shapes of the book shows this table; what stands before a colon may be written in the column.
 
 _IN_CORNERS = "4 x {hole} at {inset}: one in each corner, {inset} from both edges"

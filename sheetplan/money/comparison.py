@@ -19,11 +19,15 @@ from sheetplan.trade.units import SAME_LENGTH_MM, weight_kg
 
 # What a plan saves against simpler ways of laying the same pieces.
 #
-# Terms ----- plain boxes The bounding box of every piece, grown by the gap, the largest first, on full
-# sheets of one size, all bought, by a plain rectangle packer: rectpack's MaxRects with the best short side
-# (Jylänki, "A thousand ways to pack the bin", 2010). Of the sizes the one that costs least. What a planner
-# gets without thinking. box floor What the bounding boxes of the pieces would cost if they filled sheets
-# without any loss: no arrangement of boxes is cheaper, so a plan below it has gained from true outlines.
+# Terms
+# plain boxes
+#     The bounding box of every piece, grown by the gap, the largest first, on full sheets of one size, all
+#     bought, by a plain rectangle packer: rectpack's MaxRects with the best short side (Jylänki, "A thousand
+#     ways to pack the bin", 2010). Of the sizes the one that costs least. What a planner gets without
+#     thinking.
+# box floor
+#     What the bounding boxes of the pieces would cost if they filled sheets without any loss: no arrangement
+#     of boxes is cheaper, so a plan below it has gained from true outlines.
 #
 # Both count whole sheets as many as are needed, whatever the rack or the supplier holds, and take no
 # credit for remnants. Sizes without a price are compared by area.

@@ -17,12 +17,15 @@ from sheetplan.money.order_shares import NO_DATE
 
 # In which order to cut the layouts of a plan: what can be cut now, and of that what is due first.
 #
-# Terms ----- due Of a layout: the earliest date of an order that has to be made and still wants one of its
-# parts, when the layouts before it in the order have been cut. on hand Sheets of a layout that lie in the
-# rack; sheets of one size go to the layouts that are due first.
+# Terms
+# due
+#     Of a layout: the earliest date of an order that has to be made and still wants one of its parts, when
+#     the layouts before it in the order have been cut.
+# on hand
+#     Sheets of a layout that lie in the rack; sheets of one size go to the layouts that are due first.
 #
-# The order is worked out after the plan, which tags number. It does not depend on the day; with days,
-# tickets and pages come in that of `cutting_plan.timetable`.
+# The order is worked out after the plan, whose tags stay. It does not depend on the day; with days, tickets
+# and pages come in that of `timetable`.
 
 
 @dataclass(frozen=True, slots=True)
@@ -288,11 +291,14 @@ def _refuse_endless(sheets: Sequence[SheetToCut], calendar: Calendar) -> None:
 
 # A plan by days: which layout is cut on which day, what comes too late, and which metal must be here when.
 #
-# Terms ----- first due Of what is cut on a day: the earliest date of an order that must be made and still
-# wants one of its pieces then. Pieces go to what must be made first, by date, as on the tickets. metal's day
-# When sheets that are not in the rack come: those on order so many days after they were ordered as their
-# size's lead days say, those to buy as many days after the plan. Where nobody knows, they are taken to be
-# there at once. Sheets of one size go to the layouts that are due first, those in the rack before others.
+# Terms
+# first due
+#     Of what is cut on a day: the earliest date of an order that must be made and still wants one of its
+#     pieces then. Pieces go to what must be made first, by date, as on the tickets.
+# metal's day
+#     When sheets that are not in the rack come: those on order so many days after they were ordered as their
+#     size's lead days say, those to buy as many days after the plan. Where nobody knows, they are taken to be
+#     there at once. Sheets of one size go to the layouts that are due first, those in the rack before others.
 #
 # Nothing here changes a plan: it is worked out after it.
 

@@ -339,7 +339,7 @@ class Weighing:
         hands = handling(len(layout.placements), rule, settings)
         return LayoutFigures(
             tag=layout.tag, repeats=layout.repeats, pieces=len(layout.placements), split=split, work=work,
-            left=left, metal_cost=cost, kept_value=worth_as_remnant(layout.sheet, settings) * left.worth,
+            left=left, metal_cost=cost, kept_value=worth_as_remnant(layout.sheet, settings) * left.share,
             cutting_cost=work.cost(rule) + hands.cost,
             moving_cost=layout.sheet.moving_cost if isinstance(layout.sheet, Remnant) else 0.0,
             sheet_minutes=settings.sheet_minutes, hand_minutes=hands.minutes, handling_cost=hands.cost,

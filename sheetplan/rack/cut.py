@@ -370,8 +370,8 @@ def _stroke(points: list[tuple[float, float]]) -> Stroke:
 # crop
 #     To cut the room out by straight lines; the rest is skeleton. Where the book keeps what is left
 #     as it is, the whole sheet goes back with its old cuts, skeleton and all.
-# worth
-#     A share of what the whole sheet counts for as a remnant (`model.job.worth_as_remnant`): room over the
+# share
+#     Of what the whole sheet counts for as a remnant (`model.job.worth_as_remnant`): room over the
 #     room there was before.
 #
 # What goes back weighs all its metal, and is worth only its largest rectangle. Of a cropped sheet the two are
@@ -387,7 +387,7 @@ class LeftOver:
 
     ``room`` in the sheet's frame, None where nothing useful is left of the sheet itself; ``crop`` the
     lines that part it from the rest, empty where the sheet is kept as it is. ``drop_outs`` are the
-    rooms of pieces that fall out of holes. ``metal`` is all that goes back (mm2), ``worth`` its share
+    rooms of pieces that fall out of holes. ``metal`` is all that goes back (mm2), ``share`` its share
     of what the whole sheet counts for as a remnant.
     """
 
@@ -398,7 +398,7 @@ class LeftOver:
     drop_out_edges: tuple[Loop, ...] = ()
     """The outlines of those pieces themselves."""
     metal: float = 0.0
-    worth: float = 0.0
+    share: float = 0.0
     along: float = 0.0
     """Metal (mm2) that hangs on the room and goes back with it, less what hung on the sheet before."""
 
@@ -427,11 +427,11 @@ def left_over(
     along = 0.0 if settings.crop_remnants else _hanging(after.sheet, after.room, rule.kerf)
     if base.tag and not settings.crop_remnants:
         along -= metal_area(base, rule.kerf) - room_before(base, rule.gap, settings)
-    worth = shares(room_before(base, rule.gap, settings), after.rooms) if after.rooms else ()
+    share = shares(room_before(base, rule.gap, settings), after.rooms) if after.rooms else ()
     return LeftOver(
         after.place, after.place is not None and settings.crop_remnants, after.crop,
         tuple(kept.room for kept in after.drop_outs), tuple(kept.record.edge for kept in after.drop_outs),
-        fsum(metal), fsum(worth), along,
+        fsum(metal), fsum(share), along,
     )  # fmt: skip
 
 

@@ -178,8 +178,10 @@ def _read_fraction(whole_text: str | None, over_text: str, under_text: str) -> N
 # text that can be read in two ways that both make a length is refused, and both are said:
 #
 # - `1.250 mm`, 1250 or 1.25: a point among three figures parts thousands in some countries. In inches it
-# never does: they are written to three places. - `1'000`, 1000 or 1 ft 0 in: an apostrophe parts thousands
-# in Switzerland.
+#   never does: they are written to three places.
+# - `1'000`, 1000 or 1 ft 0 in: an apostrophe parts thousands in Switzerland.
+#
+# Counts and money have questions of their own about the same texts (`workbook.reading.cells`).
 
 MM_PER_UNIT = {
     '"': MM_PER_INCH, "in": MM_PER_INCH, "inch": MM_PER_INCH, "inches": MM_PER_INCH,

@@ -1,7 +1,7 @@
 """Every input page of the book: its table, its headings and what each column holds, named once.
 
 Readers, the template and the hosts all take their names from here; `schema` says what the terms
-mean, `workbook.schema` names the rows of the page Settings.
+mean and names the rows of the page Settings.
 """
 
 from __future__ import annotations

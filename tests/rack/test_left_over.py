@@ -85,12 +85,12 @@ def test_what_a_triangular_remnant_is_worth() -> None:
     untouched = leaves([], remnant, least)
     assert untouched.room is not None
     assert untouched.room.length * untouched.room.width == pytest.approx(150_000.0, rel=1e-3)
-    assert untouched.worth == pytest.approx(1.0)
+    assert untouched.share == pytest.approx(1.0)
     # A washer in the right angle and its gap take the first 100 of either leg. Beside it a triangle of
     # 900 x 540 is left: 450 x 270; above it one of 833 x 500, which holds less.
     cut_into = leaves([Placement("washer", 10.0, 10.0)], remnant, least)
     assert cut_into.room == pytest.approx((100.0, 0.0, 550.0, 270.0), abs=0.5)
-    assert cut_into.worth == pytest.approx(450.0 * 270.0 / 150_000.0, rel=1e-3)
+    assert cut_into.share == pytest.approx(450.0 * 270.0 / 150_000.0, rel=1e-3)
     assert len(cut_into.crop) == 2
 
 
@@ -158,7 +158,7 @@ def test_a_crop_cut_runs_straight_across_half_a_kerf_off_the_room() -> None:
     assert [line.vertices for line in found.crop] == [((939.0, 48 * INCH, 0.0), (939.0, 0.0, 0.0))]
     assert found.cropped
     assert found.metal == pytest.approx((96 * INCH - 940) * 48 * INCH)
-    assert found.worth == pytest.approx((96 * INCH - 940) / (96 * INCH))
+    assert found.share == pytest.approx((96 * INCH - 940) / (96 * INCH))
 
 
 def test_a_room_in_a_corner_takes_two_sides_in_one_cut() -> None:
@@ -169,7 +169,7 @@ def test_a_room_in_a_corner_takes_two_sides_in_one_cut() -> None:
     assert found.room == Box(400.0, 400.0, 1000.0, 1000.0)
     [line] = found.crop
     assert [vertex[:2] for vertex in line.vertices] == [(399.0, 1000.0), (399.0, 399.0), (1000.0, 399.0)]
-    assert found.worth == pytest.approx(0.36)
+    assert found.share == pytest.approx(0.36)
 
 
 def test_the_crop_cut_is_in_length_pierces_hours_and_money() -> None:
@@ -189,7 +189,7 @@ def test_kept_as_it_is_a_sheet_weighs_all_its_metal_and_is_worth_its_room() -> N
     assert (found.crop, found.cropped, found.room) == ((), False, cropped.room)
     # Fifteen plates of 300 x 200 are gone, and a kerf of 2 mm round each.
     assert found.metal == pytest.approx(SHEET_AREA - 15 * (300 * 200 + 1000 * 2))
-    assert found.worth == cropped.worth
+    assert found.share == cropped.share
 
 
 @pytest.mark.parametrize("how", [LEAST, AS_IT_IS])
@@ -203,7 +203,7 @@ def test_metal_of_a_large_hole_goes_back_as_a_remnant_of_its_own(how: Settings) 
     own = found.metal - math.pi * 498.0**2
     assert own == pytest.approx(leaves([Placement("ring", 0.0, 0.0)], SHEET, how, parts(
         ring=Outline(circle(600, 600, 590)))).metal)  # fmt: skip
-    assert found.worth <= 1.0
+    assert found.share <= 1.0
 
 
 def test_worth_is_never_more_than_the_whole() -> None:

@@ -28,7 +28,7 @@ from sheetplan.workbook.package.saving import moved, put_file, taken_away, unint
 #     rack/steps/000041.json  one recorded cut
 #     rack/counts.json        counts of the rack: which sheets were seen on which day
 #     rack/taken back.json    tags of cuts that were taken back, and of which; the last at the end
-#     rack/.unfinished/       a step under way (see `journal`)
+#     rack/.unfinished/       a step under way and its journal (see `commit`)
 #
 # A tag may stand on a sheet already, so it is not given to another. A cut that is recorded again directly
 # after it was taken back is on the same sheet and gets the same tags; the files are then as they were

@@ -3,7 +3,7 @@
 Choices
 -------
 Orders are lessened before planning; plan and check know nothing of cuts. `Job.progress` keeps the orders
-whole, with what is cut and what came out bad, for the pages and lists that tell of those (`money/progress`).
+whole, with what is cut and what came out bad, for pages and lists that tell of those (`money/order_shares`).
 A step keeps row, item and quantity of the orders that its pieces are for, so that a renamed order is known.
 """
 

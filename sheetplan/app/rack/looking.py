@@ -496,7 +496,7 @@ def repair(book: Path) -> tuple[str, ...]:
     """Put right what can be, and say what was done and what is not known any more.
 
     Drawings changed by hand are taken over, missing ones written again, rows that are gone from the
-    page Remnants added. Steps and records that the rack has lost are rebuilt (`rebuilding`); steps that the
+    page Remnants added. Steps and records that the rack has lost are rebuilt; steps that the
     book has lost are entered in it with their counts. Where book and rack went separate ways nobody can say
     which is right, and nothing is done.
     """

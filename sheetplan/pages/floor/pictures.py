@@ -33,8 +33,10 @@ from sheetplan.shapes.arcs import Piece, between, pieces
 # Written to SVG 2 as HTML holds it. Lengths are mm to the hundredth, x along the sheet's length, y downwards
 # from its upper edge.
 #
-# Terms ----- shape A part as it lies: at one turn, mirrored or not. It stands once in the page (``a7`` its
-# metal, ``n7`` its name), and each piece refers to it.
+# Terms
+# shape
+#     A part as it lies: at one turn, mirrored or not. It stands once in the page (``a7`` its metal, ``n7``
+#     its name), and each piece refers to it.
 
 RIM_SHARE = 0.03
 """Free room round a sheet over its longer side: the datum's angle stands in it."""

@@ -292,7 +292,7 @@ class CalcBook:
 
 
 class SentView:
-    """The book as the extension sent it; a `reading_book.BookView`."""
+    """The book as the extension sent it; a `reading.book.BookView`."""
 
     def __init__(self, sheets: Sequence[Mapping[str, Any]]) -> None:
         self._sheets = {sheet["name"]: sheet for sheet in sheets}

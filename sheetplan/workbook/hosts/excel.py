@@ -432,7 +432,7 @@ class ExcelBook:
 
 
 class _ExcelView:
-    """The open book as a `live_edit.EditView`."""
+    """The open book as a `port.EditView`."""
 
     def __init__(self, book: Any) -> None:
         self._book = book

@@ -21,7 +21,7 @@ from sheetplan.workbook.outcomes import BookInUse, BookUnreadable, book_problem
 # See whether somebody else has the book, and keep two runs from writing it at once.
 #
 # The marks that programs leave beside an open book are honoured. Drives that know no locks are covered by
-# comparing the book with what was read (`guard.Fingerprint`).
+# comparing the book with what was read (`Fingerprint`).
 
 _TRIES = 20
 

@@ -32,8 +32,6 @@ from sheetplan.workbook.schema import Holds, InputPage
 from sheetplan.workbook.tables import BookTables, CellValue, ErrorValue, NotComputed, RawRow, RawTable
 from sheetplan.workbook.text import clean_text, visible
 
-# One cell into one value. Every function raises `CellFault` with what is wrong and what to do.
-
 LONGEST_NAME = 120
 """Characters in the longest name; longer ones are a note that slipped into the wrong column."""
 

@@ -21,11 +21,15 @@ from sheetplan.workbook.text import looks, only_alike, skeleton, strangers
 
 # The headings of each input table: found, missing, or not the tool's, and what that does to a plan.
 #
-# Terms ----- own column One that the tool does not know. It is the planner's and is not read; so it is
-# named, once a page. mistaken column An own column whose heading comes near that of a column which is
-# missing, or whose cells all say what only that column may say. Then nobody knows what was meant, and the
-# plan waits for the answer. template of a book The newest template that any of its columns is of. What came
-# later is not missed: a book that never had such a column is read as it always was.
+# Terms
+# own column
+#     One that the tool does not know. It is the planner's and is not read; so it is named, once a page.
+# mistaken column
+#     An own column whose heading comes near that of a column which is missing, or whose cells all say what
+#     only that column may say. Then nobody knows what was meant, and the plan waits for the answer.
+# template of a book
+#     The newest template that any of its columns is of. What came later is not missed: a book that never had
+#     such a column is read as it always was.
 #
 # Choices: A column that is missing is told with what stands in for it, since a plan without On hand
 # buys metal that lies in the rack. An empty column of that heading says that this is meant, and no note is

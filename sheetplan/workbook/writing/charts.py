@@ -103,7 +103,7 @@ def _font(*, bold: bool = False, size: float = 9) -> dict[str, Any]:
     return {"name": style.FONT, "size": size, "bold": bold, "color": style.INK}
 
 
-# Charts as pictures, for a program in which native ones cannot be drawn; they look like `page_charts`.
+# Charts as pictures, for a program in which native ones cannot be drawn; they look like those.
 
 DOTS_PER_INCH = 144
 BAR = 0.62

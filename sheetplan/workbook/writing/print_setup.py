@@ -21,7 +21,7 @@ from sheetplan.workbook.text import clean_text
 # the least scale: type of 10 points then still comes out at 6.5. A page that is wider still runs on to a
 # second sheet of paper, its first column repeated.
 #
-# Every page prints: text that wraps is narrowed first (`page_widths`). Input pages print whole columns, so
+# Every page prints: text that wraps is narrowed first (`column_widths`). Input pages print whole columns, so
 # that rows added later print too, and without their messages (`template.page`).
 
 LETTER, A4 = 1, 9

@@ -26,7 +26,7 @@ QUARTER = math.tan(math.pi / 8.0)
 
 COLUMN_OF = {
     "bolt_hole": "Holes", "slot_length": "Holes", "slot_width": "Holes", "inside": "Inside", "top": "Inside",
-    "leg": "Inside", "upright": "Inside", "length": "Length", "width": "Width",
+    "leg": "Inside", "length": "Length", "width": "Width",
 }  # fmt: skip
 """The column of the page Parts in which each size is written."""
 
@@ -126,28 +126,22 @@ def gusset(length: float, width: float, *, clip: float = 0.0) -> Outline:
     return Outline(Loop((*heel, (length, 0.0, 0.0), (0.0, width, 0.0))))
 
 
-def trapezoid(length: float, width: float, top: float, *, shift: float | None = None) -> Outline:
-    """Two level edges, ``length`` below and ``top`` above, ``width`` apart.
-
-    ``shift`` moves the top edge from the left end; by default it stands in the middle.
-    """
+def trapezoid(length: float, width: float, top: float) -> Outline:
+    """Two level edges, ``length`` below and ``top`` above in its middle, ``width`` apart."""
     _above_zero(length=length, width=width, top=top)
-    start = (length - top) / 2.0 if shift is None else shift
+    start = (length - top) / 2.0
     left = min(0.0, start)
     points = ((-left, 0.0), (length - left, 0.0), (start + top - left, width), (start - left, width))
     return Outline(Loop(tuple((x, y, 0.0) for x, y in points)))
 
 
-def ell(length: float, width: float, leg: float, upright: float | None = None) -> Outline:
-    """An L: a leg of width ``leg`` along the length, and an upright (as wide by default)."""
-    stem = leg if upright is None else upright
-    _above_zero(length=length, width=width, leg=leg, upright=stem)
-    if leg >= width or stem >= length:
-        raise NoShape(
-            "legs of {0:g} and {1:g} fill an L of {3:g} x {2:g} {unit}", leg, stem, length, width,
-            column="Inside",
-        )  # fmt: skip
-    points = ((0.0, 0.0), (length, 0.0), (length, leg), (stem, leg), (stem, width), (0.0, width))
+def ell(length: float, width: float, leg: float) -> Outline:
+    """An L: a leg along the length and one along the width, both as wide as ``leg``."""
+    _above_zero(length=length, width=width, leg=leg)
+    if leg >= min(length, width):
+        what = "legs of {0:g} fill an L of {2:g} x {1:g} {unit}"
+        raise NoShape(what, leg, length, width, column="Inside")
+    points = ((0.0, 0.0), (length, 0.0), (length, leg), (leg, leg), (leg, width), (0.0, width))
     return Outline(Loop(tuple((x, y, 0.0) for x, y in points)))
 
 

@@ -161,12 +161,3 @@ def gist(caution: str) -> str:
     'Hot and sharp: cut edges burn and cut.'
     """
     return re.split(r";|, as ", caution)[0].rstrip(".") + "."
-
-
-def cautions_for(gauge_series: str) -> tuple[str, ...]:
-    """All cautions for work in one family of metal, the peculiar ones first, the deference last.
-
-    >>> "hydrogen" in cautions_for("aluminium")[0]
-    True
-    """
-    return (*particular(gauge_series), *GENERAL, DEFERENCE)

@@ -101,7 +101,7 @@ TWENTY = [
     quick.gusset(100.0, 140.0),
     quick.gusset(120.0, 120.0, clip=25.0),
     quick.trapezoid(180.0, 90.0, 100.0),
-    quick.trapezoid(180.0, 90.0, 100.0, shift=-40.0),
+    quick.tab(180.0, 90.0, hole=35.0),
     quick.ell(150.0, 120.0, 40.0),
     quick.strap(250.0, 50.0, 60.0, 14.0, inset=20.0),
     slotted_plate(),

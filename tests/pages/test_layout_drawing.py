@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from sheetplan.model import Job, Layout, Placement, Plan
 from sheetplan.model.settings import Corner
 from sheetplan.pages.drawing import marks
-from sheetplan.pages.drawing.layout_drawing import FLATNESS, LayoutDrawing, draw_layout, round_length
+from sheetplan.pages.drawing.layout_drawing import FLATNESS, LayoutDrawing, LayoutDrawings, round_length
 from sheetplan.pages.drawing.lettering import text_width
 from sheetplan.pages.drawing.marks import Area, Drawing, Hold, Line, Words
 from sheetplan.shapes import Box, area, box, place
@@ -55,7 +55,7 @@ def overlaps(drawing: Drawing) -> list[tuple[str, str]]:
 @pytest.mark.parametrize(("width", "height"), SIZES)
 def test_nothing_reaches_out_and_no_words_touch(inch_plan: Plan, width: float, height: float) -> None:
     for layout in layouts(inch_plan):
-        drawing = draw_layout(layout, inch_plan.job, width=width, height=height).drawing
+        drawing = LayoutDrawings(inch_plan.job).of(layout, width, height).drawing
         assert drawing.width <= width + HAIR
         assert drawing.height <= height + HAIR
         for mark in drawing.marks:
@@ -72,7 +72,7 @@ def test_nothing_reaches_out_and_no_words_touch(inch_plan: Plan, width: float, h
 @pytest.mark.parametrize(("width", "height"), SIZES)
 def test_every_kind_of_part_is_named_or_keyed(inch_plan: Plan, width: float, height: float) -> None:
     for layout in layouts(inch_plan):
-        drawn = draw_layout(layout, inch_plan.job, width=width, height=height)
+        drawn = LayoutDrawings(inch_plan.job).of(layout, width, height)
         shown = [mark.text for mark in words(drawn.drawing)]
         # A long name may stand in two lines, one mark after the other.
         run_together = "".join(shown).replace(" ", "")
@@ -89,7 +89,7 @@ def test_every_kind_of_part_is_named_or_keyed(inch_plan: Plan, width: float, hei
 def test_a_part_has_one_key_in_the_book_and_on_the_ticket(inch_plan: Plan) -> None:
     for layout in layouts(inch_plan):
         small, large = (
-            draw_layout(layout, inch_plan.job, width=width, height=height).keys
+            LayoutDrawings(inch_plan.job).of(layout, width, height).keys
             for width, height in (SIZES[0], SIZES[-1])
         )
         assert small.keys() >= large.keys()
@@ -116,7 +116,7 @@ def bar_length(drawn: LayoutDrawing) -> float:
 
 def test_the_scale_bar_is_as_long_as_it_says(inch_plan: Plan) -> None:
     for layout in layouts(inch_plan):
-        drawn = draw_layout(layout, inch_plan.job, width=540, height=300)
+        drawn = LayoutDrawings(inch_plan.job).of(layout, 540, 300)
         assert bar_length(drawn) == pytest.approx(drawn.bar_mm * drawn.points_per_mm)
         said = f"{drawn.bar_mm / MM_PER_INCH:g} in"
         assert said in [mark.text for mark in words(drawn.drawing)]
@@ -124,7 +124,7 @@ def test_the_scale_bar_is_as_long_as_it_says(inch_plan: Plan) -> None:
 
 def test_parts_are_drawn_to_scale_and_in_place(inch_plan: Plan) -> None:
     layout = next(layouts(inch_plan))
-    drawn = draw_layout(layout, inch_plan.job, width=540, height=300)
+    drawn = LayoutDrawings(inch_plan.job).of(layout, 540, 300)
     sheet, *parts = [mark.rings[0] for mark in drawn.drawing.marks if isinstance(mark, Area)][:2]
     first = layout.placements[0]
     assert first.part == "CB-101"
@@ -138,7 +138,7 @@ def test_parts_are_drawn_to_scale_and_in_place(inch_plan: Plan) -> None:
 @pytest.mark.parametrize("corner", list(Corner))
 def test_the_datum_is_marked_at_its_corner(inch_plan: Plan, corner: Corner) -> None:
     job = replace(inch_plan.job, settings=replace(inch_plan.job.settings, datum=corner))
-    drawing = draw_layout(next(layouts(inch_plan)), job, width=540, height=300).drawing
+    drawing = LayoutDrawings(job).of(next(layouts(inch_plan)), 540, 300).drawing
     (angle,) = [mark for mark in drawing.marks if isinstance(mark, Line) and mark.ink == marks.DATUM]
     x, y = angle.points[1]
     assert (x > drawing.width / 2) is corner.is_right
@@ -149,18 +149,18 @@ def test_the_datum_is_marked_at_its_corner(inch_plan: Plan, corner: Corner) -> N
 def test_what_remains_is_hatched_with_its_size(inch_plan: Plan) -> None:
     keep = Box(0.0, 20 * MM_PER_INCH, 96 * MM_PER_INCH, 48 * MM_PER_INCH)
     layout = next(layouts(inch_plan))
-    with_it = draw_layout(layout, inch_plan.job, width=540, height=300, keep=keep).drawing
+    with_it = LayoutDrawings(inch_plan.job).of(layout, 540, 300, keep).drawing
     hatch = [mark for mark in with_it.marks if isinstance(mark, Line) and mark.ink == marks.KEEP_LINE]
     assert len(hatch) > 50
     assert "keep 28 x 96 in" in [mark.text for mark in words(with_it)]
     assert overlaps(with_it) == []
-    without = draw_layout(layout, inch_plan.job, width=540, height=300).drawing
+    without = LayoutDrawings(inch_plan.job).of(layout, 540, 300).drawing
     assert not [mark for mark in without.marks if isinstance(mark, Line) and mark.ink == marks.KEEP_LINE]
 
 
 def test_old_cuts_are_shaded(inch_plan: Plan) -> None:
     remnant_layout = list(layouts(inch_plan))[1]
-    drawing = draw_layout(remnant_layout, inch_plan.job, width=540, height=300).drawing
+    drawing = LayoutDrawings(inch_plan.job).of(remnant_layout, 540, 300).drawing
     assert sum(isinstance(mark, Area) and mark.fill == marks.OLD_CUT for mark in drawing.marks) == 2
 
 
@@ -168,7 +168,7 @@ def test_the_same_kit_has_the_same_fill_on_every_sheet(inch_plan: Plan) -> None:
     fills: dict[str, set[str | None]] = {}
     colours = marks.part_colours(inch_plan.job)
     for layout in layouts(inch_plan):
-        drawing = draw_layout(layout, inch_plan.job, width=540, height=300).drawing
+        drawing = LayoutDrawings(inch_plan.job).of(layout, 540, 300).drawing
         drawn = [mark for mark in drawing.marks if isinstance(mark, Area) and mark.edge == marks.EDGE]
         for placement, mark in zip(layout.placements, drawn, strict=False):
             fills.setdefault(colours.of_part[placement.part], set()).add(mark.fill)
@@ -182,7 +182,7 @@ def test_the_letter_of_a_kit_stands_before_names_and_in_the_legend(
 ) -> None:
     colours = marks.part_colours(inch_plan.job)
     for layout in layouts(inch_plan):
-        drawing = draw_layout(layout, inch_plan.job, width=width, height=height).drawing
+        drawing = LayoutDrawings(inch_plan.job).of(layout, width, height).drawing
         shown = words(drawing)
         kits = {colours.of_part[placement.part] for placement in layout.placements}
         assert {colours.lettered(kit) for kit in kits} <= {mark.text for mark in shown}
@@ -214,7 +214,7 @@ def crowded(job: Job, count: int) -> Layout:
 
 @pytest.mark.parametrize("count", [1, 60, 280])
 def test_one_part_and_a_crowd_are_both_drawn_without_touching_words(inch_plan: Plan, count: int) -> None:
-    drawn = draw_layout(crowded(inch_plan.job, count), inch_plan.job, width=380, height=250)
+    drawn = LayoutDrawings(inch_plan.job).of(crowded(inch_plan.job, count), 380, 250)
     label = drawn.keys.get("CB-102", "CB-102")
     assert sum(mark.text == label for mark in words(drawn.drawing)) == count
     assert overlaps(drawn.drawing) == []
@@ -228,7 +228,7 @@ def test_a_part_is_drawn_as_it_lies(turn: float, mirrored: bool, x: float, y: fl
     job = harbour.job()
     placement = Placement(name, x, y, turn, mirrored)
     layout = Layout("L1", job.stock[0], (placement,))
-    drawn = draw_layout(layout, job, width=540, height=300)
+    drawn = LayoutDrawings(job).of(layout, 540, 300)
     sheet, part = [mark.rings for mark in drawn.drawing.marks if isinstance(mark, Area)][:2]
     left, bottom = min(x for x, _ in sheet[0]), min(y for _, y in sheet[0])
     true = box(place(job.parts[name].outline, placement))

@@ -9,11 +9,12 @@ from sheetplan.money.cutting_plan import cutting_order, timetable
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages.book.layouts import layouts_page
 from sheetplan.pages.contents import MOST_LINES, parts_text
-from sheetplan.pages.drawing.files import CELL_HEIGHT, CELL_WIDTH, layout_pictures
+from sheetplan.pages.drawing.files import CELL_HEIGHT, CELL_WIDTH
 from sheetplan.pages.values import Cell, Link, Picture
 from sheetplan.trade.units import Units
 from sheetplan.workbook.style import BODY_SIZE
 from sheetplan.workbook.writing.grid import MAX_ROW_POINTS, Role, grid_of, look_of
+from tests.pages.drawn import layout_pictures
 
 
 def cells(plan: Plan) -> list[dict[str, Cell]]:

@@ -13,8 +13,10 @@ from sheetplan.model import Kit, Order, OrderProgress, Plan
 from sheetplan.money.order_shares import pieces_made
 from sheetplan.pages.contents import uses_of
 from sheetplan.pages.drawing.marks import part_colours
-from sheetplan.pages.paper.labels import LabelSize, labels_pdf, part_labels
+from sheetplan.pages.paper import labels
+from sheetplan.pages.paper.labels import LABELS, labels_pdf, part_labels
 from sheetplan.pages.paper.lists import pick_orders, picking_list_pdf, spare_picks
+from sheetplan.trade.units import Units
 from tests.pages.pdf_reading import pages_of, paths, touching, words
 
 TODAY = datetime.date(2026, 11, 3)
@@ -63,28 +65,31 @@ def test_the_list_as_pages(inch_plan: Plan) -> None:
     assert all(touching(words(page)) == [] for page in pages)
 
 
-def test_a_label_for_a_bundle_or_for_a_piece(inch_plan: Plan) -> None:
+def in_units(plan: Plan, units: Units) -> Plan:
+    """The same metal in a book of these units."""
+    return replace(plan, job=replace(plan.job, settings=replace(plan.job.settings, units=units)))
+
+
+def test_a_label_for_each_bundle(inch_plan: Plan) -> None:
     bundles = list(part_labels(inch_plan))
     assert len(bundles) == len({(label.part, label.order) for label in bundles}) == 9
-    pieces = list(part_labels(inch_plan, each_piece=True))
-    assert len(pieces) == sum(pieces_made(inch_plan).values())
-    assert pieces[0].count == f"1 of {bundles[0].count.split()[0]}"
+    assert sum(int(label.count.split()[0]) for label in bundles) == sum(pieces_made(inch_plan).values())
     colours = part_colours(inch_plan.job)
-    for label in pieces:
+    for label in bundles:
         kit = colours.letters.get(label.item, ""), colours.fills.get(label.item, "")
         assert (label.letter, label.fill) == kit
     assert {label.letter for label in bundles} == {"A", "B", "C", ""}
 
 
-@pytest.mark.parametrize("size", list(LabelSize))
+@pytest.mark.parametrize("units", Units)
 def test_a_label_says_what_its_part_is_and_shows_the_letter_on_its_fill(
-    inch_plan: Plan, size: LabelSize
+    inch_plan: Plan, units: Units
 ) -> None:
     parts = {
         name: replace(part, description=f"what {name} is") for name, part in inch_plan.job.parts.items()
     }
-    plan = replace(inch_plan, job=replace(inch_plan.job, parts=parts))
-    (page,) = pages_of(labels_pdf(plan, labels=size))
+    plan = in_units(replace(inch_plan, job=replace(inch_plan.job, parts=parts)), units)
+    (page,) = pages_of(labels_pdf(plan))
     said = [one.text for one in words(page)]
     bundles = list(part_labels(plan))
     assert all(bundle.description in said for bundle in bundles)
@@ -161,13 +166,13 @@ def test_a_kit_ordered_twice_stands_under_each_order(inch_plan: Plan) -> None:
     assert ("H-2041", "cleat set") in told
 
 
-@pytest.mark.parametrize("size", list(LabelSize))
-def test_words_stay_on_their_own_label(inch_plan: Plan, size: LabelSize) -> None:
-    sheet = size.sheet
+@pytest.mark.parametrize("units", Units)
+def test_words_stay_on_their_own_label(inch_plan: Plan, units: Units) -> None:
+    sheet = LABELS[units]
     # The labels fill the paper without overlapping or leaving it.
     assert sheet.left + (sheet.columns - 1) * sheet.pitch_x + sheet.width <= sheet.paper.width + 0.01
     assert sheet.top + (sheet.rows - 1) * sheet.pitch_y + sheet.height <= sheet.paper.height + 0.01
-    for page in pages_of(labels_pdf(inch_plan, labels=size, each_piece=True)):
+    for page in pages_of(labels_pdf(in_units(inch_plan, units))):
         said = words(page)
         assert touching(said) == []
         for one in said:
@@ -181,14 +186,13 @@ def test_words_stay_on_their_own_label(inch_plan: Plan, size: LabelSize) -> None
             assert one.box[3] <= top - 4
 
 
-@pytest.mark.parametrize(("skip", "sheets"), [(0, 1), (2, 2), (10, 1), (12, 2)])
-def test_a_begun_sheet_is_used_up_first(inch_plan: Plan, skip: int, sheets: int) -> None:
-    # Nine bundles on sheets of ten.
-    pages = pages_of(labels_pdf(inch_plan, labels=LabelSize.LARGE_INCH, skip=skip))
+@pytest.mark.parametrize(("count", "sheets"), [(1, 1), (9, 1), (10, 1), (11, 2), (20, 2), (21, 3)])
+def test_a_sheet_of_labels_is_begun_only_when_the_last_is_full(
+    inch_plan: Plan, monkeypatch: pytest.MonkeyPatch, count: int, sheets: int
+) -> None:
+    """A sheet of 2 x 4 in has ten."""
+    some = list(part_labels(inch_plan))[:1] * count
+    monkeypatch.setattr(labels, "part_labels", lambda plan: some)
+    pages = pages_of(labels_pdf(inch_plan))
     assert len(pages) == sheets
-    assert sum("pcs" in said.text for page in pages for said in words(page)) == 9
-
-
-def test_no_empty_sheet_when_the_labels_fill_the_last(inch_plan: Plan) -> None:
-    pages = pages_of(labels_pdf(inch_plan, labels=LabelSize.LARGE_INCH, skip=1))
-    assert len(pages) == 1
+    assert sum("pcs" in said.text for page in pages for said in words(page)) == count

@@ -126,9 +126,9 @@ def test_the_large_figures_are_those_of_the_plan(inch_plan: Plan) -> None:
 
 def test_the_large_figures_have_one_place_with_and_without_a_plan(inch_plan: Plan) -> None:
     """Start finds them by their cells."""
-    places = [[one.columns for one in page.headlines] for page in (page_of(inch_plan), bare_plan_page("-"))]
+    places = [[one.columns for one in page.headlines] for page in (page_of(inch_plan), bare_plan_page())]
     assert places[0] == places[1]
-    assert {one.value for one in bare_plan_page("-").headlines} == {None}
+    assert {one.value for one in bare_plan_page().headlines} == {None}
 
 
 def test_the_lowest_yield_comes_first_with_the_month_before_beside_it(inch_plan: Plan) -> None:

@@ -12,16 +12,15 @@ import pytest
 
 from sheetplan.model import Kit, Plan
 from sheetplan.money.buy_list import buy_list
-from sheetplan.money.figures import plan_figures
 from sheetplan.pages.contents import parts_on
 from sheetplan.pages.paper.lists import pick_orders
 from sheetplan.pages.paper.paper import MARGIN, paper_for
-from sheetplan.pages.paper.shop_files import shop_files
 from sheetplan.pages.wording import bare_size
 from sheetplan.planning import RunOptions, plan_job
 from sheetplan.shapes import size
 from sheetplan.trade.units import Units
 from tests.demo import demo_job
+from tests.pages.drawn import printed_files
 from tests.pages.pdf_reading import Said, pages_of, touching, words
 
 TODAY = datetime.date(2026, 11, 30)
@@ -92,7 +91,7 @@ def names(plan: Plan) -> dict[str, str]:
 def printed(units: Units, long: bool) -> tuple[Plan, dict[str, list[list[Said]]]]:
     """The plan, and the words of all its PDFs by file and page."""
     plan = long_named(month(units)) if long else month(units)
-    files = shop_files(plan, plan_figures(plan), today=TODAY, mark="KRTM", drawings=names(plan))
+    files = printed_files(plan, TODAY, names(plan))
     pdfs = {name: data for name, data in files.items() if name.endswith(".pdf")}
     assert set(pdfs) == {"tickets.pdf", "picking-list.pdf", "labels.pdf", "to-order.pdf"}
     return plan, {name: [words(page) for page in pages_of(data)] for name, data in pdfs.items()}

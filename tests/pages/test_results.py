@@ -1,4 +1,4 @@
-"""The pages of the book in its three states: planned, stopped by problems, new."""
+"""The pages of the book in its two states: planned, and new."""
 
 from __future__ import annotations
 
@@ -10,21 +10,23 @@ import pytest
 
 from sheetplan.model import Plan, Problem, Weight
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.book.results import Files, empty_pages, problems_only, result_pages
+from sheetplan.pages.book.problems import problems_page
+from sheetplan.pages.book.results import Files, empty_pages, result_pages
 from sheetplan.pages.values import RESULT_PAGES, Kind, Link, Picture, ResultPage
+from tests.pages.drawn import layout_pictures
 
 TODAY = datetime.date(2026, 11, 3)
 
 
 def pages_of(plan: Plan) -> tuple[ResultPage, ...]:
-    files = Files(drawings={"L1": "layouts/L1.dxf"})
-    return result_pages(plan, plan_figures(plan), today=TODAY, mark="KRTM", files=files)
+    figures = plan_figures(plan)
+    files = Files({"L1": "layouts/L1.dxf"}, layout_pictures(plan, figures))
+    return result_pages(plan, figures, today=TODAY, mark="KRTM", files=files)
 
 
 def states(plan: Plan) -> dict[str, tuple[ResultPage, ...]]:
     return {
         "planned": pages_of(plan),
-        "stopped": problems_only([Problem("Orders", 7, "C7", "The quantity is empty.", "Write a number.")]),
         "new": empty_pages(),
     }
 
@@ -42,7 +44,6 @@ def test_tables_keep_names_and_columns_in_every_state_so_that_formulas_hold(inch
         }
         for state, pages in states(inch_plan).items()
     }
-    assert shapes["stopped"] == shapes["new"]
     for name, columns in shapes["planned"].items():
         assert shapes["new"][name] == columns
     names = [table.name for page in pages_of(inch_plan) for table in page.tables]
@@ -70,18 +71,10 @@ def test_cells_are_what_their_column_says(inch_plan: Plan, mm_plan: Plan) -> Non
                         assert not isinstance(cell, float) or math.isfinite(cell)
 
 
-def test_what_stops_a_plan_is_said_on_its_first_page(inch_plan: Plan) -> None:
-    stopped = states(inch_plan)["stopped"]
-    assert stopped[0].lines == (
-        "No plan could be made: 1 problem that stops the plan. See the page Problems.",
-    )
-    assert len(stopped[-1].tables[0].rows) == 1
-
-
 @pytest.mark.parametrize("weight", list(Weight))
 def test_a_row_is_found_by_page_and_number(weight: Weight) -> None:
-    pages = problems_only([Problem("Parts", 12, "E12", "The width is 0.", "Write more.", weight)])
-    where, what, todo, matters, said, key, turn, place = pages[-1].tables[0].rows[0]
+    page = problems_page([Problem("Parts", 12, "E12", "The width is 0.", "Write more.", weight)])
+    where, what, todo, matters, said, key, turn, place = page.tables[0].rows[0]
     assert where == Link("Parts!E12", "#Parts!E12")
     assert (what, todo, matters, key) == ("The width is 0.", "Write more.", str(weight), "Parts!12")
     assert (said, turn, place) == (None, "Parts!12/1", None)  # nobody has said what stands in the cell

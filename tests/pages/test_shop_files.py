@@ -10,10 +10,10 @@ from dataclasses import replace
 import pytest
 
 from sheetplan.model import Plan, SheetCount
-from sheetplan.money.figures import plan_figures
 from sheetplan.pages.book.buy import buy_page
 from sheetplan.pages.paper.lists import order_list_pdf
-from sheetplan.pages.paper.shop_files import buy_csv, shop_files
+from sheetplan.pages.paper.shop_files import buy_csv
+from tests.pages.drawn import printed_files
 from tests.pages.pdf_reading import pages_of, touching, words
 
 TODAY = datetime.date(2026, 11, 3)
@@ -67,11 +67,11 @@ def test_a_page_for_each_supplier(inch_plan: Plan) -> None:
 
 
 def test_the_set_of_files(inch_plan: Plan) -> None:
-    files = shop_files(inch_plan, plan_figures(inch_plan), today=TODAY, mark="KRTM")
+    files = printed_files(inch_plan, TODAY)
     assert set(files) == {"tickets.pdf", "picking-list.pdf", "labels.pdf", "to-order.pdf", "buy-list.csv"}
     assert all(data.startswith(b"%PDF") for name, data in files.items() if name.endswith(".pdf"))
 
 
 def test_a_plan_that_makes_and_buys_nothing_prints_nothing(inch_plan: Plan) -> None:
     empty = replace(inch_plan, groups=tuple(replace(gp, layouts=(), sheets=()) for gp in inch_plan.groups))
-    assert shop_files(empty, plan_figures(empty), today=TODAY) == {}
+    assert printed_files(empty, TODAY) == {}

@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 
-from sheetplan.model import GroupPlan, Plan, Problem, Remnant
+from sheetplan.model import GroupPlan, Plan, Remnant
 from sheetplan.model.plan import against_cheapest
 from sheetplan.money.comparison import MOST_PIECES, compare
 from sheetplan.money.cutting_plan import CuttingPlan
@@ -179,20 +179,15 @@ def _first_due(plan: Plan) -> tuple[str, str] | None:
     return min(((order.due, order.name) for order in orders if order.due), default=None)
 
 
-def bare_plan_page(line: str) -> ResultPage:
-    """The page with one sentence and its tables empty."""
+def bare_plan_page() -> ResultPage:
+    """The page before the first plan, its tables empty."""
     tables = (
         ResultTable("PlanGauges", GAUGES, (), "By gauge"),
         ResultTable("PlanYields", YIELDS, (), YIELDS_CAPTION),
         ResultTable("PlanSheets", SHEETS, (), SHEETS_CAPTION),
         ResultTable("PlanSavings", SAVINGS, (), SAVINGS_CAPTION),
     )
-    return ResultPage("Plan", TITLE, (line,), tables, headlines=headlines(None, None, None))
-
-
-def stopped_line(problems: tuple[Problem, ...]) -> str:
-    """The one sentence of a plan that problems stop."""
-    return f"No plan could be made: {problem_summary(problems)} See the page Problems."
+    return ResultPage("Plan", TITLE, (NO_PLAN,), tables, headlines=headlines(None, None, None))
 
 
 def sheets_text(group_plan: GroupPlan, plan: Plan) -> str:

@@ -1,12 +1,12 @@
-"""All result pages of the book: with a plan, with problems that stop it, and before the first plan."""
+"""All result pages of the book: with a plan, and before the first one."""
 
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from sheetplan.model import Plan, Problem
+from sheetplan.model import Plan
 from sheetplan.money.comparison import Choices
 from sheetplan.money.cutting_plan import Ordered, days_of, timetable
 from sheetplan.money.figures import PlanFigures
@@ -15,9 +15,9 @@ from sheetplan.pages.book.choices import choices_page, fits_page
 from sheetplan.pages.book.cutting import cutting_page
 from sheetplan.pages.book.layouts import bare_layouts_page, layout_rows, layouts_page
 from sheetplan.pages.book.made import finished_page, is_needed, made_page
-from sheetplan.pages.book.plan import NO_PLAN, bare_plan_page, plan_page, stopped_line
+from sheetplan.pages.book.plan import bare_plan_page, plan_page
 from sheetplan.pages.book.problems import BookSeen, problems_page, unchecked_page
-from sheetplan.pages.drawing.files import LayoutPicture, layout_pictures
+from sheetplan.pages.drawing.files import LayoutPicture
 from sheetplan.pages.values import ResultPage, to_the_cent
 from sheetplan.planning.whatif.fits import Fits
 
@@ -30,8 +30,8 @@ class Files:
     ----------
     drawings : mapping
         Path of each layout's drawing by tag.
-    pictures : mapping, optional
-        Pictures by layout tag; drawn anew where not given.
+    pictures : mapping
+        Pictures by layout tag.
     to_order : mapping
         Files that the buy list was also written to: path, and what for.
     shown_in : str
@@ -39,7 +39,7 @@ class Files:
     """
 
     drawings: Mapping[str, str] = field(default_factory=dict)
-    pictures: Mapping[str, LayoutPicture] | None = None
+    pictures: Mapping[str, LayoutPicture] = field(default_factory=dict)
     to_order: Mapping[str, str] | None = None
     shown_in: str = ""
 
@@ -99,10 +99,9 @@ def result_pages(
         What the pages say beside the plan.
     """
     files, beside = files or Files(), beside or Beside()
-    shown = layout_pictures(plan, figures) if files.pictures is None else files.pictures
     days = days_of(plan, figures, today=today, ordered=beside.ordered)
     layouts = layouts_page(
-        plan, figures, pictures=shown, drawings=files.drawings, days=timetable(plan, days),
+        plan, figures, pictures=files.pictures, drawings=files.drawings, days=timetable(plan, days),
         file=files.shown_in,
     )
     pages = (
@@ -122,24 +121,15 @@ def result_pages(
     return tuple(replace(page, tables=tuple(map(to_the_cent, page.tables))) for page in pages)
 
 
-def problems_only(problems: Sequence[Problem]) -> tuple[ResultPage, ...]:
-    """The pages when problems stop the plan: the problems, and everything else empty."""
-    return _without_plan(stopped_line(tuple(problems)), problems_page(problems))
-
-
 def empty_pages() -> tuple[ResultPage, ...]:
     """The pages of a new book: no plan yet."""
-    return _without_plan(NO_PLAN, unchecked_page())
-
-
-def _without_plan(line: str, problems: ResultPage) -> tuple[ResultPage, ...]:
     return (
-        bare_plan_page(line),
+        bare_plan_page(),
         buy_page(None),
         cutting_page(None, None, None),
         bare_layouts_page(),
         made_page(None),
         choices_page(None),
         fits_page(None, None),
-        problems,
+        unchecked_page(),
     )

@@ -1,4 +1,4 @@
-"""Pictures of layouts as SVG and PNG, for files and for the workbook's cells, all in one drawing style."""
+"""Pictures of layouts as PNG, for files and for the workbook's cells, all in one drawing style."""
 
 from __future__ import annotations
 
@@ -8,12 +8,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
-from xml.sax.saxutils import escape, quoteattr
 
 from sheetplan.model import Job, Layout, Plan
-from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.contents import kits_by_part, uses_of
-from sheetplan.pages.drawing.layout_drawing import LayoutDrawings, draw_layout
+from sheetplan.pages.drawing.layout_drawing import LayoutDrawings
 from sheetplan.pages.drawing.lettering import CAP_SHARE, font_path, runs, text_width
 from sheetplan.pages.drawing.marks import (
     Area,
@@ -28,75 +26,10 @@ from sheetplan.pages.drawing.marks import (
 )
 from sheetplan.pages.values import Picture
 from sheetplan.pages.wording import decimals_of
-from sheetplan.planning.progress import Progress, Report, quiet
 from sheetplan.shapes import Box
 
 if TYPE_CHECKING:
     from PIL import Image, ImageDraw, ImageFont
-
-
-# Drawings as SVG: text stays text, so that it can be searched and read aloud.
-#
-# Written to SVG 1.1 (W3C Recommendation, second edition).
-
-FAMILY = "DejaVu Sans, Verdana, sans-serif"
-
-
-def svg(drawing: Drawing) -> str:
-    """The drawing as an SVG file, one user unit to the point."""
-    up = drawing.height
-    body = [_mark(mark, up) for mark in drawing.marks]
-    size = f'width="{_n(drawing.width)}pt" height="{_n(up)}pt" viewBox="0 0 {_n(drawing.width)} {_n(up)}"'
-    return "\n".join(
-        (
-            f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" {size} role="img">',
-            f"<title>{escape(drawing.alt)}</title>",
-            f'<rect width="{_n(drawing.width)}" height="{_n(up)}" fill="#FFFFFF"/>',
-            *body,
-            "</svg>\n",
-        )
-    )
-
-
-def _mark(mark: Area | Line | Words, up: float) -> str:
-    if isinstance(mark, Words):
-        return _words(mark, up)
-    if isinstance(mark, Line):
-        path = _path(mark.points, up)
-        return f'<path d="{path}" fill="none" {_edge(mark.ink, mark.width, mark.dashes)}/>'
-    path = " ".join(_path(ring, up) + " Z" for ring in mark.rings)
-    edge = _edge(mark.edge, mark.edge_width, mark.dashes)
-    return f'<path d="{path}" fill="{mark.fill or "none"}" fill-rule="evenodd" {edge}/>'
-
-
-def _words(mark: Words, up: float) -> str:
-    width = text_width(mark.text, mark.size, bold=mark.bold)
-    drop = mark.size * CAP_SHARE / 2.0
-    x = mark.x + drop if mark.upward else mark.x
-    y = up - mark.y if mark.upward else up - mark.y + drop
-    turned = f' transform="rotate(-90 {_n(x)} {_n(y)})"' if mark.upward else ""
-    weight = ' font-weight="bold"' if mark.bold else ""
-    return (
-        f'<text x="{_n(x)}" y="{_n(y)}" font-family={quoteattr(FAMILY)} font-size="{_n(mark.size)}"{weight} '
-        f'fill="{mark.ink}" text-anchor="{mark.hold}" textLength="{_n(width)}" '
-        f'lengthAdjust="spacingAndGlyphs"{turned}>{escape(mark.text)}</text>'
-    )
-
-
-def _edge(ink: str | None, width: float, dashes: tuple[float, ...]) -> str:
-    if ink is None:
-        return 'stroke="none"'
-    dashed = f' stroke-dasharray="{" ".join(map(_n, dashes))}"' if dashes else ""
-    return f'stroke="{ink}" stroke-width="{_n(width)}"{dashed}'
-
-
-def _path(points: Ring, up: float) -> str:
-    return "M " + " L ".join(f"{_n(x)} {_n(up - y)}" for x, y in points)
-
-
-def _n(value: float) -> str:
-    """A number with thousandths of a point, no more digits than it needs."""
-    return f"{value:.3f}".rstrip("0").rstrip(".")
 
 
 # Drawings as PNG: shapes by matplotlib's Agg renderer, words by Pillow; no figures, no global state.
@@ -275,9 +208,6 @@ CELL_WIDTH = 450.0
 CELL_HEIGHT = 360.0
 """Points. As wide as the page Layouts can print on one sheet of paper across, lower than the tallest row."""
 
-TOLD_EVERY = 10
-"""Pictures between two signs of life: less than a second."""
-
 FILE_WIDTH = 720.0
 FILE_HEIGHT = 540.0
 """Points: a picture on its own fills a sheet of paper laid lengthwise."""
@@ -299,32 +229,11 @@ def layout_picture(layout: Layout, drawings: LayoutDrawings, keep: Box | None = 
     return LayoutPicture(Picture(png(drawing), drawing.width, drawing.height, drawing.alt), drawn.keys)
 
 
-def layout_pictures(plan: Plan, figures: PlanFigures, report: Report = quiet) -> dict[str, LayoutPicture]:
-    """Pictures of all layouts by tag, with the remnants that they leave; ``report`` hears of every tenth."""
-    drawings = LayoutDrawings(plan.job, plan_colours(plan))
-    kept = {tag: sheet.kept for group in figures.groups for tag, sheet in group.layouts.items()}
-    layouts = [layout for group_plan in plan.groups for layout in group_plan.layouts]
-    shown = {}
-    for number, layout in enumerate(layouts):
-        if number % TOLD_EVERY == 0:
-            report(Progress("", 1.0, f"Drawing pictures, {number} of {len(layouts)}"))
-        shown[layout.tag] = layout_picture(layout, drawings, kept[layout.tag])
-    return shown
-
-
 def plan_colours(plan: Plan) -> PartColours:
     """The colours of a plan's parts by what they are cut for."""
     return part_colours(plan.job, kits_by_part(uses_of(plan)))
 
 
-def picture_png(layout: Layout, job: Job, *, keep: Box | None = None, dots_per_inch: float = 200.0) -> bytes:
+def picture_png(layout: Layout, job: Job, *, dots_per_inch: float = 200.0) -> bytes:
     """A layout's picture as a PNG file of its own."""
-
-    drawn = draw_layout(layout, job, width=FILE_WIDTH, height=FILE_HEIGHT, keep=keep)
-    return png(drawn.drawing, dots_per_inch)
-
-
-def picture_svg(layout: Layout, job: Job, *, keep: Box | None = None) -> str:
-    """A layout's picture as an SVG file of its own."""
-
-    return svg(draw_layout(layout, job, width=FILE_WIDTH, height=FILE_HEIGHT, keep=keep).drawing)
+    return png(LayoutDrawings(job).of(layout, FILE_WIDTH, FILE_HEIGHT).drawing, dots_per_inch)

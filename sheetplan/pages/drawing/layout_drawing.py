@@ -570,14 +570,6 @@ class LayoutDrawings:
         return self._shapes[scale]
 
 
-def draw_layout(
-    layout: Layout, job: Job, *, width: float, height: float, colours: palette.PartColours | None = None,
-    keep: Box | None = None,
-) -> LayoutDrawing:  # fmt: skip
-    """A layout drawn alone: see `LayoutDrawings.of`."""
-    return LayoutDrawings(job, colours).of(layout, width, height, keep)
-
-
 def alt_text(layout: Layout, job: Job) -> str:
     """What a drawing of a layout shows, in one sentence."""
     kinds = len({placement.part for placement in layout.placements})

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from enum import Enum
 from functools import partial
 from typing import Any, TypeVar
 
@@ -98,26 +97,12 @@ def _millimetres(paper: Paper, columns: int, rows: int, *lengths: float) -> Labe
     return LabelSheet(paper, columns, rows, *(length * POINTS_PER_MM for length in lengths))
 
 
-class LabelSize(Enum):
-    """Label sheets by the size of a label. Common practice, no source: stationers sell these layouts."""
-
-    SMALL_INCH = "1 x 2 5/8 in"
-    LARGE_INCH = "2 x 4 in"
-    SMALL_MM = "37 x 70 mm"
-    LARGE_MM = "57 x 105 mm"
-
-    @property
-    def sheet(self) -> LabelSheet:
-        """The sheet that such labels come on."""
-        return _SHEETS[self]
-
-
-_SHEETS = {
-    LabelSize.SMALL_INCH: _inches(LETTER, 3, 10, 2.625, 1.0, 2.75, 1.0, 0.1875, 0.5),
-    LabelSize.LARGE_INCH: _inches(LETTER, 2, 5, 4.0, 2.0, 4.1875, 2.0, 0.15625, 0.5),
-    LabelSize.SMALL_MM: _millimetres(A4, 3, 8, 70.0, 37.0, 70.0, 37.0, 0.0, 0.5),
-    LabelSize.LARGE_MM: _millimetres(A4, 2, 5, 105.0, 57.0, 105.0, 57.0, 0.0, 6.0),
+LABELS = {
+    Units.INCH: _inches(LETTER, 2, 5, 4.0, 2.0, 4.1875, 2.0, 0.15625, 0.5),
+    Units.MM: _millimetres(A4, 3, 8, 70.0, 37.0, 70.0, 37.0, 0.0, 0.5),
 }
+"""The sheets of labels that go with a book's units, 2 x 4 in and 37 x 70 mm. Common practice, no source:
+stationers sell these layouts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,40 +122,30 @@ class Label:
     fill: str = ""
 
 
-def labels_for(units: Units) -> LabelSize:
-    """The labels that go with a book's units where none are asked for."""
-    return LabelSize.LARGE_INCH if units is Units.INCH else LabelSize.SMALL_MM
-
-
-def part_labels(plan: Plan, *, each_piece: bool = False) -> Iterator[Label]:
-    """Stickers by order, the earliest due first, spare pieces last: for each bundle, or for each piece."""
+def part_labels(plan: Plan) -> Iterator[Label]:
+    """A sticker for each bundle, by order, the earliest due first, spare pieces last."""
     colours = palette.part_colours(plan.job)
     for order in pick_orders(plan):
         due = f"due {order.due}" if order.due else ""
         look = (colours.letters[order.kit], colours.fills[order.kit]) if order.kit else ("", "")
         for pick in order.picks:
-            for label in _labels(pick, order.kit, f"order {order.order}", due, each_piece=each_piece):
-                yield replace(label, letter=look[0], fill=look[1])
+            if pick.pieces:
+                yield _label(pick, order.kit, f"order {order.order}", due, *look)
     for pick in spare_picks(plan):
-        yield from _labels(pick, "", SPARE, "", each_piece=each_piece)
+        if pick.pieces:
+            yield _label(pick, "", SPARE, "")
 
 
-def _labels(pick: Pick, item: str, order: str, due: str, *, each_piece: bool) -> Iterator[Label]:
-    counts = [f"{pick.pieces:,} pcs"] if pick.pieces else []
-    if each_piece:
-        counts = [f"{number} of {pick.pieces}" for number in range(1, pick.pieces + 1)]
-    for count in counts:
-        yield Label(pick.part, count, pick.description, item, order, due, pick.gauge)
+def _label(pick: Pick, item: str, order: str, due: str, letter: str = "", fill: str = "") -> Label:
+    count = f"{pick.pieces:,} pcs"
+    return Label(pick.part, count, pick.description, item, order, due, pick.gauge, letter, fill)
 
 
-def labels_pdf(
-    plan: Plan, *, labels: LabelSize | None = None, each_piece: bool = False, skip: int = 0
-) -> bytes:
-    """The stickers as a PDF; ``skip`` leaves so many labels free on a sheet that was begun before."""
-    size = labels or labels_for(plan.job.settings.units)
-    said = decimals_of(plan.job).said
-    stickers = part_labels(plan, each_piece=each_piece)
-    return _pdf("Part labels", size.sheet, (replace(s, gauge=said(s.gauge)) for s in stickers), _stick, skip)
+def labels_pdf(plan: Plan) -> bytes:
+    """The stickers as a PDF."""
+    said, sheet = decimals_of(plan.job).said, LABELS[plan.job.settings.units]
+    stickers = (replace(label, gauge=said(label.gauge)) for label in part_labels(plan))
+    return _pdf("Part labels", sheet, stickers, _stick)
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,18 +157,15 @@ class RackLabel:
     place: str
 
 
-def rack_labels_pdf(
-    stickers: Iterable[RackLabel], units: Units, decimals: Decimals, *, labels: LabelSize | None = None,
-    skip: int = 0,
-) -> bytes:  # fmt: skip
+def rack_labels_pdf(stickers: Iterable[RackLabel], units: Units, decimals: Decimals) -> bytes:
     """Stickers for the rack as a PDF: tag, a small picture, what it is, its metal, weight and place."""
     stick = partial(_stick_rack, units=units, decimals=decimals)
-    return _pdf("Rack labels", (labels or labels_for(units)).sheet, stickers, stick, skip)
+    return _pdf("Rack labels", LABELS[units], stickers, stick)
 
 
 def _pdf(
     title: str, sheet: LabelSheet, stickers: Iterable[Sticker],
-    stick: Callable[[Any, LabelSheet, int, Sticker], None], skip: int,
+    stick: Callable[[Any, LabelSheet, int, Sticker], None],
 ) -> bytes:  # fmt: skip
     """Sheets of stickers, each set by ``stick`` at its place on the sheet."""
     use_faces()
@@ -202,12 +174,11 @@ def _pdf(
     canvas.setTitle(title)
     canvas.setCreator("sheetplan labels")
     on_sheet = sheet.columns * sheet.rows
-    place = skip % on_sheet
     for number, label in enumerate(stickers):
+        place = number % on_sheet
         if number and place == 0:
             canvas.showPage()
         stick(canvas, sheet, place, label)
-        place = (place + 1) % on_sheet
     canvas.showPage()
     canvas.save()
     return held.getvalue()
@@ -346,11 +317,9 @@ MOST_MEASURES = 40
 """Corners of one sheet that are measured in its picture; beyond, it says how many there are."""
 
 
-def rack_list_pdf(
-    labels: Iterable[RackLabel], units: Units, decimals: Decimals, *, paper: Paper | None = None
-) -> bytes:
+def rack_list_pdf(labels: Iterable[RackLabel], units: Units, decimals: Decimals) -> bytes:
     """All sheets by their place and tag."""
-    page = paper or paper_for(units)
+    page = paper_for(units)
     room = page.width - 2.0 * MARGIN
     ordered = sorted(labels, key=lambda label: (label.place or "~", label.record.tag))
 

@@ -27,7 +27,6 @@ from sheetplan.pages.paper.paper import (
     MARGIN,
     SMALL,
     TICK,
-    Paper,
     Section,
     build_pdf,
     heading,
@@ -56,14 +55,13 @@ NOT_SAID = "supplier not said"
 
 
 def order_list_pdf(
-    plan: Plan, *, today: datetime.date, mark: str = "", paper: Paper | None = None,
-    by: Mapping[str, datetime.date] | None = None,
-) -> bytes | None:  # fmt: skip
+    plan: Plan, *, today: datetime.date, mark: str = "", by: Mapping[str, datetime.date] | None = None
+) -> bytes | None:
     """A page for each supplier; None where nothing is to be bought.
 
     ``by`` is the last day on which to order, by sheet name, where it is known.
     """
-    paper = paper or paper_for(plan.job.settings.units)
+    paper = paper_for(plan.job.settings.units)
     by_supplier: dict[str, list[BuyLine]] = {}
     for line in buy_list(plan):
         by_supplier.setdefault(line.supplier or NOT_SAID, []).append(line)
@@ -202,11 +200,10 @@ def spare_picks(plan: Plan, tags: Iterable[str] | None = None) -> tuple[Pick, ..
 
 
 def picking_list_pdf(
-    plan: Plan, *, today: datetime.date, mark: str = "", paper: Paper | None = None,
-    days: Timetable | None = None,
-) -> bytes:  # fmt: skip
+    plan: Plan, *, today: datetime.date, mark: str = "", days: Timetable | None = None
+) -> bytes:
     """The picking list as a PDF: all orders, then spare pieces; ``days`` says when each layout is cut."""
-    paper = paper or paper_for(plan.job.settings.units)
+    paper = paper_for(plan.job.settings.units)
     section = Section("picking list", partial(_picking_content, plan, paper.width - 2 * MARGIN, days))
     foot = f"plan {mark}, {date_text(today)}" if mark else date_text(today)
     return build_pdf([section], paper, f"Picking list {mark}".strip(), foot, said=decimals_of(plan.job).said)

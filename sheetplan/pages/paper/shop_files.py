@@ -10,10 +10,8 @@ from dataclasses import dataclass
 
 from sheetplan.model import Plan
 from sheetplan.money.buy_list import buy_list
-from sheetplan.money.cutting_plan import Timetable, days_of, order_days, timetable
-from sheetplan.money.figures import PlanFigures
+from sheetplan.money.cutting_plan import Timetable
 from sheetplan.pages.wording import number
-from sheetplan.planning.progress import Progress, Report, quiet
 
 # The buy list as a CSV file, for a supplier's or a book-keeper's program.
 #
@@ -63,32 +61,6 @@ TO_ORDER = "to-order.pdf"
 BUY_LIST = "buy-list.csv"
 
 
-def shop_files(
-    plan: Plan,
-    figures: PlanFigures,
-    *,
-    today: datetime.date,
-    mark: str = "",
-    drawings: Mapping[str, str] | None = None,
-    report: Report = quiet,
-) -> dict[str, bytes]:
-    """The files of a plan as bytes, on the paper that goes with the book's units.
-
-    A plan without layouts has no tickets, lists and labels; one that buys nothing has nothing to order.
-    """
-    from sheetplan.pages.paper.tickets import tickets_pdf
-
-    files: dict[str, bytes] = {}
-    found = days_of(plan, figures, today=today)
-    days = timetable(plan, found)
-    if has_layouts(plan):
-        files[TICKETS] = tickets_pdf(
-            plan, figures, today=today, mark=mark, drawings=drawings, days=days, report=report
-        )
-        report(Progress("", 1.0, LISTS_SAID))
-    return files | list_files(plan, today, mark, Days(days, order_days(found)))
-
-
 LISTS_SAID = "Writing the picking list and labels"
 
 
@@ -106,7 +78,10 @@ class Days:
 
 
 def list_files(plan: Plan, today: datetime.date, mark: str, days: Days) -> dict[str, bytes]:
-    """All of them but the tickets."""
+    """All of them but the tickets, as bytes, on the paper that goes with the book's units.
+
+    A plan without layouts has no lists and labels; one that buys nothing has nothing to order.
+    """
     from sheetplan.pages.paper.labels import labels_pdf
     from sheetplan.pages.paper.lists import order_list_pdf, picking_list_pdf
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from functools import partial
 from typing import Any
 
@@ -130,18 +130,15 @@ def part_heads(units: Units) -> Heads:
 
 
 def ticket_section(
-    facts: TicketFacts, drawings: LayoutDrawings, paper: Paper, plan_line: str, *, has_cover: bool
+    facts: TicketFacts, drawings: LayoutDrawings, paper: Paper, plan_line: str
 ) -> Section:
-    """The pages of one layout.
-
-    ``plan_line`` names the plan and its date; a ticket without a cover says all cautions in full.
-    """
+    """The pages of one layout; ``plan_line`` names the plan and its date."""
     job, width = drawings.job, paper.width - 2 * MARGIN
-    above, checks = _above(facts, plan_line, width, has_cover=has_cover), _checks(facts, width)
-    height = _picture_height([*above, *_below(facts, job, {}, checks, width, has_cover=has_cover)], paper)
+    above, checks = _above(facts, plan_line, width), _checks(facts, width)
+    height = _picture_height([*above, *_below(facts, job, {}, checks, width)], paper)
     drawn = drawings.of(facts.layout, width, height, facts.kept)
     picture = [Spacer(0, 6), DrawingBox(drawn.drawing, middle=True), Spacer(0, 4)]
-    below = _below(facts, job, drawn.keys, checks, width, has_cover=has_cover)
+    below = _below(facts, job, drawn.keys, checks, width)
     return Section(facts.code, lambda: [*above, *picture, *below])
 
 
@@ -155,12 +152,12 @@ def _picture_height(rest: list[Any], paper: Paper) -> float:
     return min(room, MOST_PICTURE)
 
 
-def _above(facts: TicketFacts, plan_line: str, width: float, *, has_cover: bool) -> list[Any]:
+def _above(facts: TicketFacts, plan_line: str, width: float) -> list[Any]:
     content = [_head(facts, plan_line, width), Spacer(0, 4)]
     content.append(_work(facts, width))
     if facts.drawing:
         content += [Spacer(0, 2), text(f"Drawing {facts.drawing}", BODY, bold=True, narrow=True)]
-    content += [Spacer(0, 5), _boxed(_cautions(facts, has_cover=has_cover), width)]
+    content += [Spacer(0, 5), _boxed(_cautions(facts), width)]
     if facts.squaring:
         steps = [text(f"{number}. {step}", BODY) for number, step in enumerate(facts.squaring, start=1)]
         content += [Spacer(0, 5), text("Squaring this remnant", BODY, bold=True), *steps]
@@ -169,24 +166,20 @@ def _above(facts: TicketFacts, plan_line: str, width: float, *, has_cover: bool)
 
 
 def _below(
-    facts: TicketFacts, job: Job, keys: Mapping[str, str], checks: Any, width: float, *, has_cover: bool
+    facts: TicketFacts, job: Job, keys: Mapping[str, str], checks: Any, width: float
 ) -> list[Any]:
     content = [checks, Spacer(0, 8), _parts(facts, job, keys, width)]
     if any(part.on_sheet > 1 for part in facts.parts):
         content += [Spacer(0, 3), text(NUMBERED, SMALL, narrow=True)]
-    if not has_cover:
-        lines = (*facts.cautions, *GENERAL, DEFERENCE)
-        content += [Spacer(0, 6), *(text(line, SMALL) for line in dict.fromkeys(lines))]
     return content
 
 
-def _cautions(facts: TicketFacts, *, has_cover: bool) -> list[Any]:
-    """What is peculiar to the metal in short, what holds for all by name: both stand in full elsewhere."""
+def _cautions(facts: TicketFacts) -> list[Any]:
+    """What is peculiar to the metal in short, what holds for all by name: both stand in full on the cover."""
     named = ", ".join(caution.partition(":")[0].lower() for caution in GENERAL)
-    place = "on the cover" if has_cover else "at the end"
     return [
         *(text(gist(caution), BODY, narrow=True) for caution in facts.cautions),
-        text(f"Cautions (full text {place}): {named}. {DECIDED}", SMALL, narrow=True),
+        text(f"Cautions (full text on the cover): {named}. {DECIDED}", SMALL, narrow=True),
     ]
 
 
@@ -478,8 +471,6 @@ def tickets_pdf(
     today: datetime.date,
     mark: str = "",
     drawings: Mapping[str, str] | None = None,
-    paper: Paper | None = None,
-    only: Collection[str] | None = None,
     days: Timetable | None = None,
     report: Report = quiet,
 ) -> bytes:
@@ -493,31 +484,26 @@ def tickets_pdf(
         The date on every ticket and the plan's mark; the code on a ticket says mark and layout.
     drawings : mapping, optional
         Path or name of each layout's drawing by tag.
-    paper : Paper, optional
-        Letter or A4; by the book's units where not given.
-    only : collection of str, optional
-        Tags of the layouts wanted, then without a cover.
     days : mapping, optional
         When each layout is cut; worked out from today on where not given.
     report : callable, optional
         Hears of every tenth ticket, when it is made up and when it is set.
     """
-    paper = paper or paper_for(plan.job.settings.units)
+    paper = paper_for(plan.job.settings.units)
     pictures = LayoutDrawings(plan.job, plan_colours(plan))
     dated = [*([f"plan {mark}"] if mark else []), date_text(today)]
     plan_line, foot = "\n".join(dated), ", ".join(dated)
     days = days or timetable(plan, days_of(plan, figures, today=today))
-    facts_of = ticket_facts(plan, figures, mark, drawings or {}, days)
-    wanted = [facts for facts in facts_of if only is None or facts.layout.tag in only]
+    wanted = ticket_facts(plan, figures, mark, drawings or {}, days)
 
     def told(doing: str, number: int) -> None:
         if number % TOLD_EVERY == 0:
             report(Progress("", 1.0, f"{doing} tickets, {number} of {len(wanted)}"))
 
-    sections = [cover_section(plan, figures, pictures, paper, foot, days)] if only is None else []
+    sections = [cover_section(plan, figures, pictures, paper, foot, days)]
     for number, facts in enumerate(wanted):
         told("Making up", number)
-        sections.append(ticket_section(facts, pictures, paper, plan_line, has_cover=only is None))
+        sections.append(ticket_section(facts, pictures, paper, plan_line))
     return build_pdf(
         sections, paper, f"Cut tickets {mark}".strip(), foot, partial(told, "Writing"),
         said=decimals_of(plan.job).said,

@@ -16,7 +16,8 @@ import shapely
 from ezdxf.math import BSpline
 
 from sheetplan.drawings.reading.drawing import ReadingChoices, read_bytes
-from sheetplan.drawings.writing.dxf import layout_drawing
+from sheetplan.drawings.writing.dxf import scene_drawing
+from sheetplan.drawings.writing.scene import CutScenes
 from sheetplan.model import CuttingRule, Layout, Part, Placement, SheetSize
 from sheetplan.model.settings import Settings
 from sheetplan.shapes import flatten
@@ -71,7 +72,8 @@ def solve(instance: str, options: Options) -> Row:
     placed = tuple(Placement(name, 20.0 + 150.0 * i, 20.0) for i, name in enumerate(parts))
     layout = Layout("L1", SheetSize("3200 x 200", "mild steel", thick, 3200.0, 200.0), placed)
     rule = CuttingRule("mild steel", thick, kerf=1.5, gap=6.0, margin=10.0)
-    drawing = layout_drawing(layout, parts, rule, Settings(units=Units.MM))
+    settings = Settings(units=Units.MM)
+    drawing = scene_drawing(CutScenes(parts, rule, settings).of(layout), settings)
     return {
         "instance": instance,
         "drawing_bytes": len(data),

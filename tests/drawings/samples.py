@@ -1,11 +1,15 @@
 """A few parts of the harbour workshop for drawing tests, in mm."""
 
 import math
+from collections.abc import Mapping
 
+from sheetplan.drawings.writing.dxf import scene_drawing
+from sheetplan.drawings.writing.scene import CutScenes
+from sheetplan.drawings.writing.svg import scene_svg
 from sheetplan.model.job import CuttingRule, Part, Remnant, SheetSize
 from sheetplan.model.outline import Loop, Outline, Stroke, rectangle
 from sheetplan.model.plan import Layout, Placement
-from sheetplan.model.settings import Corner
+from sheetplan.model.settings import Corner, Settings
 from sheetplan.trade.thickness import Thickness
 
 STEEL = "mild steel"
@@ -63,3 +67,13 @@ LAYOUT = Layout(
 REMNANT = Remnant(
     "R-017", STEEL, SIX, rectangle(1200.0, 800.0).outer, (circle(300.0, 300.0, 150.0),), Corner.UPPER_RIGHT
 )
+
+
+def layout_drawing(layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings) -> bytes:
+    """The DXF of one layout, as a run draws it."""
+    return scene_drawing(CutScenes(parts, rule, settings).of(layout), settings)
+
+
+def layout_svg(layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings) -> bytes:
+    """The SVG of one layout, as a run draws it."""
+    return scene_svg(CutScenes(parts, rule, settings).of(layout), settings)

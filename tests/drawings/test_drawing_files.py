@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from sheetplan.drawings.reading.drawing import (
+    DrawingReport,
     ReadingChoices,
     choices_from_json,
     choices_to_json,
@@ -18,7 +19,7 @@ from sheetplan.drawings.reading.drawing import (
 )
 from sheetplan.drawings.reading.findings import Limits
 from sheetplan.drawings.reading.reader_process import HOME, NotRead, Reader
-from sheetplan.drawings.reading.store import DrawingCache, Request, read_drawing, read_drawings
+from sheetplan.drawings.reading.store import DrawingCache, Request, read_drawings
 from sheetplan.shapes import area
 from sheetplan.trade.units import Units
 from tests.nasty.drawings_making import box_lines, dxf, space
@@ -36,6 +37,10 @@ def in_processes(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def plate(length: float) -> bytes:
     return dxf(space(lambda msp: box_lines(msp, 0, 0, length, 50)))
+
+
+def read_drawing(path: Path, choices: ReadingChoices, cache: DrawingCache | None = None) -> DrawingReport:
+    return read_drawings([Request(path, path.name, choices)], cache or DrawingCache(None))[0]
 
 
 def test_one_file(tmp_path: Path) -> None:
@@ -67,12 +72,10 @@ def test_many_are_read_side_by_side_in_order(tmp_path: Path, in_processes: None)
         path.write_bytes(plate(100 + i))
         requests.append(Request(path, path.name, MM))
     requests.append(requests[0])
-    seen: list[int] = []
-    reports = read_drawings(requests, DrawingCache(None), workers=2, done=seen.append)
+    reports = read_drawings(requests, DrawingCache(None))
     assert [r.name for r in reports] == [r.name for r in requests]
     lengths = [round(area(report.parts[0].outline) / 50) for report in reports]
     assert lengths == [*range(100, 100 + MANY), 100]
-    assert seen[-1] == len(requests)
 
 
 def test_one_that_takes_too_long_is_stopped_and_the_rest_goes_on(tmp_path: Path, in_processes: None) -> None:
@@ -82,7 +85,7 @@ def test_one_that_takes_too_long_is_stopped_and_the_rest_goes_on(tmp_path: Path,
         path = tmp_path / f"{i}.dxf"
         path.write_bytes(plate(100 + i))
         requests.append(Request(path, path.name, slow if i == 1 else MM))
-    reports = read_drawings(requests, DrawingCache(None), workers=1)
+    reports = read_drawings(requests, DrawingCache(None))
     assert [report.good for report in reports] == [i != 1 for i in range(MANY)]
     assert "longer than" in str(reports[1].findings[0])
 
@@ -183,10 +186,10 @@ def test_refusals_are_remembered_like_readings(tmp_path: Path, monkeypatch: pyte
         path.write_bytes(nasty.data)
         requests.append(Request(path, path.name, nasty.choices))
     cache = DrawingCache(tmp_path / "cache")
-    first = read_drawings(requests, cache, workers=1)
+    first = read_drawings(requests, cache)
 
     def never(*_: object) -> None:
         raise AssertionError("it was read again")
 
     monkeypatch.setattr("sheetplan.drawings.reading.store._read", never)
-    assert read_drawings(requests, cache, workers=1) == first
+    assert read_drawings(requests, cache) == first

@@ -9,15 +9,13 @@ from hypothesis import strategies as st
 
 from sheetplan.drawings import quick
 from sheetplan.drawings.reading.drawing import ReadingChoices, read_bytes
-from sheetplan.drawings.writing.dxf import layout_drawing
 from sheetplan.drawings.writing.scene import kerf_path, offset
-from sheetplan.drawings.writing.svg import layout_svg
 from sheetplan.model.outline import Loop, Outline, rectangle
 from sheetplan.model.plan import Layout, Placement
 from sheetplan.model.settings import Settings
 from sheetplan.shapes import Side, area, as_circle, box, perimeter, to_polygon
 from sheetplan.trade.units import Units
-from tests.drawings.samples import PARTS, RULE, SHEET
+from tests.drawings.samples import PARTS, RULE, SHEET, layout_drawing, layout_svg
 from tests.shapes.strategies import circle, star_loops
 
 

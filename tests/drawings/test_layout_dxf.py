@@ -7,12 +7,12 @@ from dataclasses import replace
 import ezdxf
 import pytest
 
-from sheetplan.drawings.writing.dxf import dxf_bytes, layout_drawing, with_remark
+from sheetplan.drawings.writing.dxf import dxf_bytes, with_remark
 from sheetplan.drawings.writing.scene import LAYERS, Role
 from sheetplan.model.plan import Layout, Placement
 from sheetplan.model.settings import Corner, DrawingFormat, Settings
 from sheetplan.trade.units import Units
-from tests.drawings.samples import LAYOUT, OUTLINES, PARTS, REMNANT, RULE
+from tests.drawings.samples import LAYOUT, OUTLINES, PARTS, REMNANT, RULE, layout_drawing
 
 
 def read_back(data: bytes):
@@ -98,7 +98,6 @@ def test_names_are_written_and_marked_where_asked() -> None:
 def test_same_bytes_every_time() -> None:
     script = (
         "from tests.drawings.samples import *; import hashlib;"
-        "from sheetplan.drawings.writing.dxf import layout_drawing;"
         "from sheetplan.model.settings import *;"
         "print([hashlib.sha256(layout_drawing(LAYOUT, PARTS, RULE, Settings(drawing_format=f))).hexdigest()"
         " for f in DrawingFormat])"

@@ -3,11 +3,10 @@ import xml.etree.ElementTree as ET
 import pytest
 
 from sheetplan.drawings.writing.scene import LAYERS, Role
-from sheetplan.drawings.writing.svg import layout_svg
 from sheetplan.model.plan import Layout, Placement
 from sheetplan.model.settings import Corner, Settings
 from sheetplan.trade.units import Units
-from tests.drawings.samples import LAYOUT, PARTS, REMNANT, RULE
+from tests.drawings.samples import LAYOUT, PARTS, REMNANT, RULE, layout_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
 

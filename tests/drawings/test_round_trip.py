@@ -11,15 +11,13 @@ from hypothesis import strategies as st
 from sheetplan.drawings import quick
 from sheetplan.drawings.reading.drawing import ReadingChoices, read_bytes
 from sheetplan.drawings.reading.report import report_text
-from sheetplan.drawings.writing.dxf import layout_drawing
-from sheetplan.drawings.writing.svg import layout_svg
 from sheetplan.model.job import Part, SheetSize
 from sheetplan.model.outline import Loop, Outline
 from sheetplan.model.plan import Layout, Placement
 from sheetplan.model.settings import Corner, DrawingFormat, Settings
 from sheetplan.shapes import area, as_circle, cut_length, merged, place, same_loop, settle, size
 from sheetplan.trade.units import Units
-from tests.drawings.samples import OUTLINES, PARTS, RULE, SIX, STEEL
+from tests.drawings.samples import OUTLINES, PARTS, RULE, SIX, STEEL, layout_drawing, layout_svg
 from tests.shapes.strategies import outlines
 
 STEP = 300.0

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 # The drawings that a book names, found below its folder and read, each remembered by its content.
 
 
-def book_drawings(tables: BookTables, book: Path, cache: Path | None = None) -> Drawings:
+def book_drawings(tables: BookTables, book: Path) -> Drawings:
     """A report for every drawing that the book's parts name.
 
     Parameters
@@ -29,8 +29,6 @@ def book_drawings(tables: BookTables, book: Path, cache: Path | None = None) -> 
         The book's tables.
     book
         The workbook; drawings are looked for below its folder.
-    cache
-        Where to remember them; by default the user's own cache folder.
     """
     from sheetplan.workbook.reading.job import drawings_wanted
 
@@ -57,7 +55,7 @@ def book_drawings(tables: BookTables, book: Path, cache: Path | None = None) -> 
             requests.append((ask, Request(find_drawing(ask.path, book.parent, folders), ask.path, choices)))
         except Refused as reason:
             reports[ask] = refused(ask.path, str(reason), found=False)
-    store = DrawingCache(cache or usual_cache(os.environ, sys.platform))
+    store = DrawingCache(usual_cache(os.environ, sys.platform))
     read = read_drawings([request for _, request in requests], store)
     reports.update(zip((ask for ask, _ in requests), read, strict=True))
     store.clear_out()

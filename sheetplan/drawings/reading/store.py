@@ -1,4 +1,4 @@
-"""Drawings read from files: one, or a whole book's at once, each remembered by what is in the file."""
+"""Drawings read from files, a whole book's at once, each remembered by what is in the file."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ class DrawingCache:
                 path.unlink(missing_ok=True)
 
 
-# Reading drawings from files: one, or a whole book's at once, each remembered by its content.
+# Reading drawings from files, a whole book's at once, each remembered by its content.
 
 SMALL_BYTES = 500_000
 """Files up to this size are parsed in a second or so, well within any limit, without a process."""
@@ -99,32 +99,7 @@ class Request:
     choices: ReadingChoices
 
 
-def read_drawing(
-    path: Path, choices: ReadingChoices | None = None, cache: DrawingCache | None = None, name: str = ""
-) -> DrawingReport:
-    """Read one drawing.
-
-    Parameters
-    ----------
-    path : Path
-        The file; see `sheetplan.drawings.reading.files.find_drawing` for names out of a book.
-    choices : ReadingChoices, optional
-        Units, layers, tolerances and limits.
-    cache : DrawingCache, optional
-        Where to remember it.
-    name : str
-        What to call it in the report; its file name by default.
-    """
-    request = Request(path, name or path.name, choices or ReadingChoices())
-    return read_drawings([request], cache or DrawingCache(None))[0]
-
-
-def read_drawings(
-    requests: Sequence[Request],
-    cache: DrawingCache,
-    workers: int | None = None,
-    done: Callable[[int], None] = lambda count: None,
-) -> list[DrawingReport]:
+def read_drawings(requests: Sequence[Request], cache: DrawingCache) -> list[DrawingReport]:
     """Read many drawings, side by side where that pays.
 
     Parameters
@@ -133,10 +108,6 @@ def read_drawings(
         What to read; the same file with the same choices is read once.
     cache : DrawingCache
         Where to look first.
-    workers : int, optional
-        Reader processes; by default one for each core.
-    done : Callable[[int], None]
-        Told how many are ready, as they get ready.
     """
     found: dict[int, DrawingReport] = {}
     waiting: dict[str, list[int]] = {}
@@ -151,11 +122,9 @@ def read_drawings(
             found[i] = known
         else:
             waiting.setdefault(key, []).append(i)
-    done(len(found))
-    for key, report in _read_all({key: requests[same[0]] for key, same in waiting.items()}, cache, workers):
+    for key, report in _read_all({key: requests[same[0]] for key, same in waiting.items()}, cache):
         for i in waiting[key]:
             found[i] = replace(report, name=requests[i].name)
-        done(len(found))
     return [found[i] for i in range(len(requests))]
 
 
@@ -171,15 +140,13 @@ def _opened(request: Request) -> bytes | DrawingReport:
         return refused(request.name, f"the file cannot be opened ({reason.strerror or reason})")
 
 
-def _read_all(
-    requests: dict[str, Request], cache: DrawingCache, workers: int | None
-) -> Iterator[tuple[str, DrawingReport]]:
+def _read_all(requests: dict[str, Request], cache: DrawingCache) -> Iterator[tuple[str, DrawingReport]]:
     sizes = [request.path.stat().st_size for request in requests.values()]
     if max(sizes, default=0) <= SMALL_BYTES and sum(sizes) <= FEW_BYTES:
         for key, request in requests.items():
             yield key, _read(request, cache, _read_here)
         return
-    yield from _read_apart(requests, cache, min(workers or os.cpu_count() or 1, len(requests)))
+    yield from _read_apart(requests, cache, min(os.cpu_count() or 1, len(requests)))
 
 
 def _read(request: Request, cache: DrawingCache, read: Read) -> DrawingReport:

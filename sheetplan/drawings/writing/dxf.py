@@ -5,17 +5,14 @@ alone.
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.lldxf.tagwriter import TagWriter
 
-from sheetplan.drawings.writing.scene import LAYERS, Curve, CutScenes, Label, Role, Scene
-from sheetplan.model.job import CuttingRule, Part
+from sheetplan.drawings.writing.scene import LAYERS, Curve, Label, Role, Scene
 from sheetplan.model.outline import Loop, Stroke
-from sheetplan.model.plan import Layout
 from sheetplan.model.settings import DrawingFormat, Settings
 from sheetplan.shapes import as_circle, box
 from sheetplan.trade.units import Units
@@ -91,14 +88,6 @@ VERSIONS = {DrawingFormat.R12: "R12", DrawingFormat.R2000: "R2000"}
 
 DIGITS = 12
 """Decimals kept, in the book's lengths: rids coordinates of the dust of sums, and of nothing else."""
-
-
-def layout_drawing(
-    layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings,
-    crop: Sequence[Stroke] = (),
-) -> bytes:  # fmt: skip
-    """The DXF of one layout, in the book's units, its origin at the datum corner."""
-    return scene_drawing(CutScenes(parts, rule, settings).of(layout, crop), settings)
 
 
 def scene_drawing(scene: Scene, settings: Settings) -> bytes:

@@ -8,13 +8,11 @@ Written to SVG 1.1 (W3C Recommendation, second edition).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator
 from xml.sax.saxutils import escape, quoteattr
 
-from sheetplan.drawings.writing.scene import LAYERS, Curve, CutScenes, Label, Role, Scene
-from sheetplan.model.job import CuttingRule, Part
-from sheetplan.model.outline import Loop, Stroke
-from sheetplan.model.plan import Layout
+from sheetplan.drawings.writing.scene import LAYERS, Curve, Label, Role, Scene
+from sheetplan.model.outline import Loop
 from sheetplan.model.settings import Settings
 from sheetplan.shapes import as_circle, box
 from sheetplan.shapes.arcs import Piece, between, pieces
@@ -32,14 +30,6 @@ STRAIGHT_MM = 1e-8
 
 LINE_MM = 0.3
 """Width of the lines on the screen; it means nothing to a machine."""
-
-
-def layout_svg(
-    layout: Layout, parts: Mapping[str, Part], rule: CuttingRule, settings: Settings,
-    crop: Sequence[Stroke] = (),
-) -> bytes:  # fmt: skip
-    """The SVG of one layout, in the book's units, measured from the datum corner."""
-    return scene_svg(CutScenes(parts, rule, settings).of(layout, crop), settings)
 
 
 def scene_svg(scene: Scene, settings: Settings) -> bytes:

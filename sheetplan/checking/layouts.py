@@ -49,15 +49,11 @@ class FaultKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One finding: what kind, on which layout or gauge, and a sentence with the figures.
-
-    ``amount`` is by how much (mm for lengths, pieces or sheets for counts).
-    """
+    """One finding: what kind, on which layout or gauge, and a sentence with the figures."""
 
     kind: FaultKind
     place: str
     what: str
-    amount: float = 0.0
 
     def __str__(self) -> str:
         return f"{self.place}: {self.what}"
@@ -393,8 +389,8 @@ class _Saying:
     def __init__(self, layout: Layout, units: Units) -> None:
         self.layout, self.units = layout, units
 
-    def __call__(self, kind: FaultKind, what: str, amount: float = 0.0) -> Fault:
-        return Fault(kind, self.layout.tag, what, amount)
+    def __call__(self, kind: FaultKind, what: str) -> Fault:
+        return Fault(kind, self.layout.tag, what)
 
     def length(self, mm: float) -> str:
         return f"{mm / self.units.length_mm:.4f} {self.units.value}"
@@ -448,9 +444,9 @@ def _off_sheet(say: _Saying, index: int, clear: float, margin: float) -> Fault:
     who = say.stand(index)
     if clear < -SAME_LENGTH_MM:
         by = f" by {say.length(-clear)}" if math.isfinite(clear) else ""
-        return say(FaultKind.OUTSIDE, f"{who} lies outside the sheet{by}", -clear)
+        return say(FaultKind.OUTSIDE, f"{who} lies outside the sheet{by}")
     what = f"{who} is {say.length(clear)} from the sheet's edge; the margin is {say.length(margin)}"
-    return say(FaultKind.MARGIN, what, margin - clear)
+    return say(FaultKind.MARGIN, what)
 
 
 def _too_near(
@@ -468,8 +464,8 @@ def _too_near(
             touching and overlaps(stands.polygon(first), stands.polygon(second))
         ):
             what = f"{say.stand(first)} overlaps {say.stand(second)}"
-            yield say(FaultKind.OLD_CUT if old else FaultKind.OVERLAP, what, gap)
+            yield say(FaultKind.OLD_CUT if old else FaultKind.OVERLAP, what)
         elif not apart >= gap - SAME_LENGTH_MM:
             what = f"{say.stand(first)} is {say.length(apart)} from {say.stand(second)}"
             what += f"; the gap is {say.length(gap)}"
-            yield say(FaultKind.OLD_CUT if old else FaultKind.GAP, what, gap - apart)
+            yield say(FaultKind.OLD_CUT if old else FaultKind.GAP, what)

@@ -56,14 +56,14 @@ def _demand(plan: Plan) -> Iterator[Fault]:
             index, part, _ = key
             order_name = job.orders[index].name if 0 <= index < len(job.orders) else f"number {index}"
             what = f"order {order_name} asks for {asked[key]} of {part}; the plan has taken up {needed[key]}"
-            yield Fault(FaultKind.DEMAND, order_name, what, abs(asked[key] - needed[key]))
+            yield Fault(FaultKind.DEMAND, order_name, what)
 
 
 def _tags(plan: Plan) -> Iterator[Fault]:
     tags = Counter(layout.tag for group in plan.groups for layout in group.layouts)
     for tag, times in tags.items():
         if times > 1:
-            yield Fault(FaultKind.TAG, tag, f"{times} layouts have this tag", times - 1)
+            yield Fault(FaultKind.TAG, tag, f"{times} layouts have this tag")
 
 
 def _remnants(plan: Plan) -> Iterator[Fault]:
@@ -78,7 +78,7 @@ def _remnants(plan: Plan) -> Iterator[Fault]:
                 yield Fault(FaultKind.REMNANT, layout.tag, what)
     for tag, times in used.items():
         if times > 1:
-            yield Fault(FaultKind.REMNANT, tag, f"remnant {tag} is cut by {times} layouts", times - 1)
+            yield Fault(FaultKind.REMNANT, tag, f"remnant {tag} is cut by {times} layouts")
 
 
 def _pieces(plan: GroupPlan, job: Job) -> Iterator[Fault]:
@@ -94,12 +94,12 @@ def _pieces(plan: GroupPlan, job: Job) -> Iterator[Fault]:
         stated = plan.short.get(part, 0)
         if lacking != stated:
             what = f"{made[part]} of {part} are made, {must[part]} must be; the plan says {stated} are short"
-            yield Fault(FaultKind.MISSING, place, what, abs(lacking - stated))
+            yield Fault(FaultKind.MISSING, place, what)
         spare = job.parts[part].spare if part in job.parts else 0
         most = asked[part] + spare
         if made[part] > most:
             what = f"{made[part]} of {part} are made; {asked[part]} are asked for and {spare} may be spare"
-            yield Fault(FaultKind.SURPLUS, place, what, made[part] - most)
+            yield Fault(FaultKind.SURPLUS, place, what)
 
 
 def _sheets(plan: GroupPlan) -> Iterator[Fault]:
@@ -119,7 +119,7 @@ def _sheets(plan: GroupPlan) -> Iterator[Fault]:
     for sheet in sorted(used.keys() | stated.keys(), key=lambda sheet: sheet.name):
         if used[sheet] != stated[sheet]:
             what = f"{sheet.name}: layouts use {used[sheet]} sheets, the plan says {stated[sheet]}"
-            yield Fault(FaultKind.STOCK, plan.group.label, what, abs(used[sheet] - stated[sheet]))
+            yield Fault(FaultKind.STOCK, plan.group.label, what)
 
 
 def _count_faults(used: int, from_rack: int, to_buy: int, multiple: int) -> Iterator[str]:
@@ -146,10 +146,10 @@ def _stock(plan: Plan) -> Iterator[Fault]:
     for sheet in used:
         if rack[sheet] != min(used[sheet], sheet.on_hand):
             what = f"{rack[sheet]} of {used[sheet]} come from the rack, which has {sheet.on_hand}"
-            yield Fault(FaultKind.STOCK, sheet.name, what, abs(rack[sheet] - min(used[sheet], sheet.on_hand)))
+            yield Fault(FaultKind.STOCK, sheet.name, what)
         if sheet.buy_limit is not None and bought[sheet] > sheet.buy_limit:
             what = f"{bought[sheet]} to buy; at most {sheet.buy_limit} can be bought"
-            yield Fault(FaultKind.STOCK, sheet.name, what, bought[sheet] - sheet.buy_limit)
+            yield Fault(FaultKind.STOCK, sheet.name, what)
 
 
 # The check of a whole plan.

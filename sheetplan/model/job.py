@@ -179,8 +179,8 @@ class SheetSize:
     ``on_order`` of those ``on_hand`` are ordered and not there yet: a plan may use them like the others.
     ``lead_days`` are calendar days from ordering to delivery, None where nobody knows. No plan depends on
     them, and so they are no part of the text by which it is known whether one still stands (`repr`).
-    ``billed`` is the weight of one sheet by which a price per weight bills it, kg, where that is not the
-    weight by size and density; ``billed_by`` says in a word where it comes from.
+    ``billed_by`` says in a word by which weight a price per weight bills it, where that is not the weight by
+    size and density.
     """
 
     name: str
@@ -196,7 +196,6 @@ class SheetSize:
     rack_place: str = ""
     on_order: int = 0
     lead_days: int | None = field(default=None, repr=False)
-    billed: float | None = field(default=None, repr=False)
     billed_by: str = field(default="", repr=False)
 
 

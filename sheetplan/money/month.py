@@ -8,7 +8,7 @@ from math import fsum
 from typing import Protocol, TypeVar
 
 from sheetplan.model.job import SheetSize
-from sheetplan.money.layout_figures import LayoutFigures, MetalSplit, total_split
+from sheetplan.money.layout_figures import MetalSplit, total_split
 from sheetplan.trade.units import SAME_LENGTH_MM
 
 # What metal in the rack is worth when nobody has written it down.
@@ -308,14 +308,6 @@ class TrendRow:
     yield_share: float
     waste_share: float
     scale_waste_share: float | None
-
-
-def cut_of(figures: LayoutFigures, gauge: str, date: str, repeats: int, bad_weight: float = 0.0) -> Cut:
-    """What the log keeps of a layout cut so many times, of which so many kg of parts came out bad."""
-    return Cut(
-        date, gauge, figures.split.times(repeats).rejecting(bad_weight),
-        figures.metal_cost * repeats, figures.kept_value * repeats,
-    )  # fmt: skip
 
 
 def month_balance(book: MonthBook) -> MonthBalance:

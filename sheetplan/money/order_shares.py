@@ -351,7 +351,7 @@ def progress(plan: Plan, shared: Allocation | None = None) -> tuple[LineProgress
     return tuple(
         LineProgress(
             one.order, parts_of(job, one.order.item), one.cut, one.bad,
-            planned.pop((one.order.name, one.order.line, _of_kit(job, one.order)), {}), one.offered,
+            planned.pop((one.order.name, one.order.line, _of_kit(one.order)), {}), one.offered,
         )
         for one in asked
     )  # fmt: skip
@@ -367,11 +367,11 @@ def _planned(plan: Plan, shared: Allocation) -> dict[Key, Counter[str]]:
     found: dict[Key, Counter[str]] = {}
     for line in shared.lines:
         order, missing = job.orders[line.order], dict(line.missing)
-        made = found.setdefault((order.name, order.line, _of_kit(job, order)), Counter())
+        made = found.setdefault((order.name, order.line, _of_kit(order)), Counter())
         for part, each in parts_of(job, order.item).items():
             made[part] += order.quantity * each - missing.get(part, 0)
     return found
 
 
-def _of_kit(job: Job, order: Order) -> str:
+def _of_kit(order: Order) -> str:
     return "" if order.line else order.item

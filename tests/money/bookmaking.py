@@ -25,6 +25,8 @@ from sheetplan.model import (
     SheetSize,
     rectangle,
 )
+from sheetplan.money.layout_figures import LayoutFigures
+from sheetplan.money.month import Cut
 from sheetplan.trade.thickness import Thickness
 
 INCH = 25.4
@@ -101,3 +103,11 @@ def grid(part: str, columns: int, rows: int, pitch: tuple[float, float]) -> list
         for i in range(columns)
         for j in range(rows)
     ]
+
+
+def cut_of(figures: LayoutFigures, gauge: str, date: str, repeats: int, bad_weight: float = 0.0) -> Cut:
+    """What the log keeps of a layout cut so many times, of which so many kg of parts came out bad."""
+    return Cut(
+        date, gauge, figures.split.times(repeats).rejecting(bad_weight),
+        figures.metal_cost * repeats, figures.kept_value * repeats,
+    )  # fmt: skip

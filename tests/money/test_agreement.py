@@ -8,11 +8,11 @@ from sheetplan.model import Kit, Order, Plan, Remnant, Settings, rectangle
 from sheetplan.money.buy_list import buy_list
 from sheetplan.money.comparison import compare
 from sheetplan.money.figures import PlanFigures, lifts, plan_figures
-from sheetplan.money.month import Held, MonthBook, Purchase, cut_of, month_balance
+from sheetplan.money.month import Held, MonthBook, Purchase, month_balance
 from sheetplan.money.order_shares import allocate, cost_shares
 from sheetplan.planning import RunOptions, plan_job
 from sheetplan.trade.units import weight_kg
-from tests.money.bookmaking import QUARTER, SHEET, STEEL, plan_of
+from tests.money.bookmaking import QUARTER, SHEET, STEEL, cut_of, plan_of
 
 KITS = {"cleat set": Kit("cleat set", {"plate": 2, "washer": 4}), "rail": Kit("rail", {"bar": 1, "disc": 3})}
 ORDERS = [Order("H-1", "cleat set", 50), Order("H-2", "rail", 40, must=False), Order("H-3", "washer", 31)]

@@ -15,13 +15,12 @@ from sheetplan.money.month import (
     MonthBook,
     Purchase,
     ScrapTicket,
-    cut_of,
     differences,
     month_balance,
     named_differences,
     trend,
 )
-from tests.money.bookmaking import QUARTER, SHEET, grid, plan_of
+from tests.money.bookmaking import QUARTER, SHEET, cut_of, grid, plan_of
 
 LEAST = Settings(least_remnant_length=300.0, least_remnant_width=300.0)
 PITCH = {"plate": (310.0, 210.0, 7, 5), "washer": (90.0, 90.0, 26, 13), "bar": (610.0, 60.0, 3, 20)}

@@ -203,7 +203,7 @@ def set_damaged_aside(rack: Path, listed: Collection[int]) -> Iterator[str]:
             put_file(path, content)
 
 
-def read_records(rack: Path, units: Units, clock: Callable[[], float] = time.process_time) -> dict[str, Held]:
+def read_records(rack: Path, units: Units) -> dict[str, Held]:
     """Every record of the rack by tag, used-up ones included.
 
     Where what the tool knew of a sheet is damaged, its drawing tells.
@@ -215,25 +215,25 @@ def read_records(rack: Path, units: Units, clock: Callable[[], float] = time.pro
         try:
             known, digest = known_of(path.read_text(encoding="utf-8"))
         except ValueError:
-            held = _damaged(path.stem, drawing, units, clock)
+            held = _damaged(path.stem, drawing, units)
             found[held.tag] = held
             continue
-        found[known.tag] = _held(known, digest, drawing, units, clock)
+        found[known.tag] = _held(known, digest, drawing, units)
     for stem, path in sorted(drawings.items()):
-        held = _found_drawing(stem, path, units, clock)
+        held = _found_drawing(stem, path, units)
         found.setdefault(held.tag, held)
     return found
 
 
-def _damaged(stem: str, drawing: Path | None, units: Units, clock: Callable[[], float]) -> Held:
+def _damaged(stem: str, drawing: Path | None, units: Units) -> Held:
     """A sheet of which the file of what was known cannot be read."""
     if drawing is None:
         what = f"{stem}.json, which says what has been cut from it, is damaged, and its drawing is gone"
         return Held(unquote(stem), None, None, trouble=what, damaged=True)
-    return replace(_found_drawing(stem, drawing, units, clock), damaged=True)
+    return replace(_found_drawing(stem, drawing, units), damaged=True)
 
 
-def _held(known: Record, digest: str, drawing: Path | None, units: Units, clock: Callable[[], float]) -> Held:
+def _held(known: Record, digest: str, drawing: Path | None, units: Units) -> Held:
     from sheetplan.rack.record_dxf import compare, read_own, read_redrawn
 
     if drawing is None:
@@ -245,7 +245,7 @@ def _held(known: Record, digest: str, drawing: Path | None, units: Units, clock:
     if own is not None and own.tag == known.tag:
         edge, cuts = own.edge, tuple(cut.loop for cut in own.cuts)
     else:
-        redrawn = read_redrawn(drawing.name, data, units, clock)
+        redrawn = read_redrawn(drawing.name, data, units, time.process_time)
         if redrawn.edge is None:
             return Held(known.tag, known, None, trouble=redrawn.trouble, drawing=drawing)
         edge, cuts = redrawn.edge, redrawn.cuts
@@ -253,7 +253,7 @@ def _held(known: Record, digest: str, drawing: Path | None, units: Units, clock:
     return Held(known.tag, known, difference.record, difference.sentences, drawing=drawing)
 
 
-def _found_drawing(stem: str, path: Path, units: Units, clock: Callable[[], float]) -> Held:
+def _found_drawing(stem: str, path: Path, units: Units) -> Held:
     """A drawing of which the tool knows nothing: drawn by a person, or brought from another rack."""
     from sheetplan.rack.record import PastCut
     from sheetplan.rack.record_dxf import read_own, read_redrawn
@@ -263,7 +263,7 @@ def _found_drawing(stem: str, path: Path, units: Units, clock: Callable[[], floa
     own = read_own(data, units)
     if own is not None:
         return Held(own.tag, None, own, drawing=path)
-    redrawn = read_redrawn(path.name, data, units, clock)
+    redrawn = read_redrawn(path.name, data, units, time.process_time)
     if redrawn.edge is None:
         return Held(stem, None, None, trouble=redrawn.trouble, drawing=path)
     cuts = tuple(PastCut(loop) for loop in redrawn.cuts)

@@ -421,8 +421,8 @@ def _free_name(path: Path, kind: str, is_ours: IsOurs) -> Path:
     )
 
 
-def put_backup(book: Path, data: bytes) -> Path:
-    """Keep a book as it was, beside it, with the rights that it has; gives the backup's place."""
+def put_backup(book: Path, data: bytes) -> None:
+    """Keep a book as it was, beside it, with the rights that it has."""
     note = book.with_name(f".{book.stem}.backup.json")
     try:
         known = [str(one) for one in json.loads(note.read_bytes())]
@@ -432,7 +432,6 @@ def put_backup(book: Path, data: bytes) -> Path:
     known = [one for one in known[-1:] if one != _digest(data)]
     put_file(note, json.dumps([*known, _digest(data)]).encode(), like=book)
     put_file(place, data, like=book)
-    return place
 
 
 def results_place(book: Path) -> Path:

@@ -230,7 +230,7 @@ def read_view(book: BookView) -> BookTables:
         place = _find_table(page, book.places)
         if place is not None:
             table, found = _read_table(page, book, *place)
-            twin = _twin(page, book, *place)
+            twin = _twin(page, book, place[0])
             found += [two_pages(page.name, place[0].name, place[1].name, twin)] if twin else []
         else:
             table, found = _read_loose(page, book)
@@ -315,7 +315,7 @@ def _find_table(page: InputPage, places: Sequence[SheetPlace]) -> tuple[SheetPla
     return None
 
 
-def _twin(page: InputPage, book: BookView, sheet: SheetPlace, table: TablePlace) -> str:
+def _twin(page: InputPage, book: BookView, sheet: SheetPlace) -> str:
     """The page of the right name, where the table of the right name stands on another one; else empty.
 
     So it is where a page was renamed and its copy took the name: programs give the copy's table another one.

@@ -511,7 +511,6 @@ def _sheet(row: RowReader, name: str, metal: Metal | None) -> SheetSize | None:
         rack_place,
         on_order,
         lead_days,
-        billed=weight,
         billed_by=billed[1] if billed is not None else "",
     )
 

@@ -191,9 +191,9 @@ def draw_page(sheet: Any, page: InputPage, book: BookRows, rows: Sequence[Row], 
         _row(sheet, page, FIRST_ROW + number, row, book, look)
     last = HEAD_ROW + max(1, len(rows))
     for place, column in enumerate(page.columns):
-        _allow(sheet, page, column, place, last)
+        _allow(sheet, column, place, last)
     if page is SETTINGS:
-        _allow_settings(sheet, look)
+        _allow_settings(sheet)
     message = len(page.headings) - 1
     sheet.conditional_format(FIRST_ROW, 0, last, message, {
         "type": "formula", "criteria": f'=${_letter(message)}{FIRST_ROW + 1}<>""', "format": look.warned(),
@@ -298,7 +298,7 @@ def _live_format(heading: str, units: Units) -> str:
     return "#,##0.00" if heading.startswith("Weight") else GENERAL
 
 
-def _allow(sheet: Any, page: InputPage, column: InputColumn, place: int, last: int) -> None:
+def _allow(sheet: Any, column: InputColumn, place: int, last: int) -> None:
     """The drop-down or the limits of a column."""
     rule = _rule(column.holds, column.choices)
     if column.sources:
@@ -311,7 +311,7 @@ def _allow(sheet: Any, page: InputPage, column: InputColumn, place: int, last: i
         sheet.data_validation(FIRST_ROW, place, last, place, rule)
 
 
-def _allow_settings(sheet: Any, look: Look) -> None:
+def _allow_settings(sheet: Any) -> None:
     for number, setting in enumerate(SETTING_ROWS):
         rule = _rule(setting.holds, setting.choices)
         if rule:

@@ -125,7 +125,6 @@ class Written:
     """Where the pages went. ``refused`` says why that is not the planner's own book, if it is not."""
 
     book: Path
-    backup: Path | None
     refused: Problem | None = None
 
 
@@ -165,19 +164,19 @@ def put_pages(
         refused = book_problem(path, reason.what, reason.remedy)
         if change is not None:
             raise NotWritten(refused) from reason
-        return Written(_write_beside(path, pages, units, refused), None, refused)
+        return Written(_write_beside(path, pages, units, refused), refused)
     if new == data:
-        return Written(path, None)
-    backups, touched = [], edit.touched
+        return Written(path)
+    touched = edit.touched
 
     def keep_backup() -> None:
-        backups.append(put_backup(path, data))
+        put_backup(path, data)
         _unchanged(path, seen)
 
     replace_file(
         path, new, test=lambda written: judge_written(written, data, pages, touched), before=keep_backup
     )
-    return Written(path, backups[0])
+    return Written(path)
 
 
 def _unchanged(path: Path, seen: Fingerprint) -> bytes:

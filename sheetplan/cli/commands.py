@@ -206,8 +206,8 @@ def plan(
 
     Ctrl-C ends the search and keeps the best plan so far; a second Ctrl-C gives up and changes nothing.
     """
-    from sheetplan.app.making.progress import StopSwitch, stops_on_ctrl_c
     from sheetplan.app.making.workers import Crew, NoCluster
+    from sheetplan.cli.stopping import StopSwitch, stops_on_ctrl_c
 
     keys = ("groups", "totals")
     may_write_json(json_file, keys)
@@ -259,10 +259,10 @@ def quote(
     The answers go on the page Quoted, a page for each customer into the folder quotes beside the book. The
     plan and its files stay as they are. A quote that is marked in Order it becomes a row of Orders.
     """
-    from sheetplan.app.making.progress import StopSwitch, stops_on_ctrl_c
     from sheetplan.app.quote import quote_book
     from sheetplan.app.rack.opened import Refused
     from sheetplan.cli.printing import print_quotes
+    from sheetplan.cli.stopping import StopSwitch, stops_on_ctrl_c
 
     stop, keys = StopSwitch(), ("units", "quotes")
     may_write_json(json_file, keys)

@@ -7,9 +7,9 @@ from multiprocessing import active_children
 
 import pytest
 
-from sheetplan.app.making.progress import StopSwitch
 from sheetplan.app.making.standing import Standing, answered
 from sheetplan.app.making.workers import Crew, Helpers
+from sheetplan.cli.stopping import StopSwitch
 from sheetplan.model import Job
 from sheetplan.packing.ready import make_ready
 from sheetplan.planning.progress import Progress

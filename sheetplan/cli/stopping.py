@@ -1,4 +1,4 @@
-"""Telling the person what is going on, and hearing when they want to stop."""
+"""Ctrl-C while a plan is made: once ends the search and keeps the best so far, twice ends the run."""
 
 from __future__ import annotations
 

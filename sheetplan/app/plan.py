@@ -18,7 +18,15 @@ from typing import TYPE_CHECKING, Any
 
 from sheetplan.app.check import check_tables, with_due
 from sheetplan.app.making.drawings import remember
-from sheetplan.app.making.folders import EARLIER, PREFIX, output_folder, publish, retire_others, sole_use
+from sheetplan.app.making.folders import (
+    EARLIER,
+    PREFIX,
+    RECORD,
+    output_folder,
+    publish,
+    retire_others,
+    sole_use,
+)
 from sheetplan.app.making.standing import (
     CHOICES_FILE,
     Answer,
@@ -200,10 +208,6 @@ __all__ = ["CheckFailed", "PlanOutcome", "drawing_name", "mark_of", "plan_book",
 
 MARK_LETTERS = 4
 """Letters of a plan's mark: enough that two plans of one shop are never taken for each other."""
-
-RECORD = "plan.json"
-"""The plan's record among its files, from which later runs take what was planned."""
-
 
 @dataclass(frozen=True, slots=True)
 class PlanOutcome:

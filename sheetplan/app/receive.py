@@ -16,7 +16,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from sheetplan.app.making.folders import output_folder
+from sheetplan.app.making.folders import RECORD, output_folder
 from sheetplan.app.rack.folder import step_name
 from sheetplan.app.rack.opened import (
     BookChanges,
@@ -28,17 +28,12 @@ from sheetplan.app.rack.opened import (
     open_rack_live,
 )
 from sheetplan.model import SheetSize
+from sheetplan.money.cents import cent
 from sheetplan.pages.wording import counted
 from sheetplan.rack.step import Kind, Step, StockLine, ahead_of, step_text, stock_step
 from sheetplan.workbook.columns import STOCK
 from sheetplan.workbook.port import LiveHost, Value
 from sheetplan.workbook.reading.grid import normal
-
-CENTS = 2
-"""Decimals of a price that the tool writes."""
-
-RECORD = "plan.json"
-"""The plan's record among its files, which has its buy list."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +135,7 @@ def _taken_in(
     if changes.value("Stock", sheet.name, "Received") is not None:
         changes.write("Stock", sheet.name, "Received", None)
     unit = rack.job.settings.units.length_mm
-    price = round(sheet.price * count, CENTS) if paid is None else paid
+    price = cent(sheet.price * count) if paid is None else paid
     row: dict[str, Value] = {
         "Date": date.isoformat(), "Material": sheet.material, "Thickness": sheet.thickness.text,
         "Width": round(sheet.width / unit, 4), "Length": round(sheet.length / unit, 4), "Sheets": count,

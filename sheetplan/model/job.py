@@ -116,6 +116,12 @@ class OrderState(StrEnum):
     DONE = "done"
 
 
+OrderKey = tuple[str, int, str]
+
+NO_DATE = "9999"
+"""Sorts behind every date written as year, month, day: orders without one come last."""
+
+
 @dataclass(frozen=True, slots=True)
 class Order:
     """So many of a kit or of a part. ``line`` is the workbook row, so that results can point back.
@@ -135,6 +141,14 @@ class Order:
     earlier_name: str = ""
     since: str = ""
     process: str = field(default="", repr=False)
+
+    @property
+    def key(self) -> OrderKey:
+        """What names its line; where a book has no rows, with its item.
+
+        A kit of which some is cut may stand in a job as several orders of one line.
+        """
+        return self.name, self.line, "" if self.line else self.item
 
 
 @dataclass(frozen=True, slots=True)

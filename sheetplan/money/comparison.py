@@ -213,7 +213,7 @@ class ChoiceFigures:
     @property
     def kept_area(self) -> float:
         """Of the largest remnant left, mm2."""
-        return self.kept.length * self.kept.width if self.kept else 0.0
+        return self.kept.area if self.kept else 0.0
 
 
 METAL_COST = "least metal cost"
@@ -256,7 +256,7 @@ def _measured(way: Alternative, plan: Plan, known: Known | None) -> ChoiceFigure
     figures = group_figures(way.plan, plan.job, known)
     rooms = [layout.left.largest for layout in figures.layouts.values()]
     boxes = [room for room in rooms if room is not None]
-    return ChoiceFigures(way, figures, max(boxes, key=lambda box: box.length * box.width, default=None))
+    return ChoiceFigures(way, figures, max(boxes, key=lambda box: box.area, default=None))
 
 
 def _judged(found: Sequence[ChoiceFigures]) -> tuple[ChoiceFigures, ...]:

@@ -12,8 +12,8 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from sheetplan.model import GroupPlan, Layout, Order, Plan, Remnant, SheetCount
+from sheetplan.model.job import NO_DATE
 from sheetplan.money.figures import PlanFigures
-from sheetplan.money.order_shares import NO_DATE
 
 # In which order to cut the layouts of a plan: what can be cut now, and of that what is due first.
 #

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from math import fsum
 
 from sheetplan.model import Job, Order, OrderProgress, OrderState, Plan
-from sheetplan.model.job import CuttingRule
+from sheetplan.model.job import NO_DATE, CuttingRule, OrderKey
 from sheetplan.model.plan import GroupPlan
 from sheetplan.money.figures import GroupFigures, PlanFigures
 from sheetplan.money.layout_figures import MINUTES_PER_HOUR, LayoutFigures, crop_work, handling, part_facts
@@ -23,10 +23,6 @@ from sheetplan.money.layout_figures import MINUTES_PER_HOUR, LayoutFigures, crop
 # turn of the lines
 #     Must orders before those that are cut if they fit, then by due date (none comes last), then
 #     as they stand in the book.
-
-NO_DATE = "9999"
-"""Sorts behind every date written as year, month, day."""
-
 
 @dataclass(frozen=True, slots=True)
 class LineResult:
@@ -351,27 +347,19 @@ def progress(plan: Plan, shared: Allocation | None = None) -> tuple[LineProgress
     return tuple(
         LineProgress(
             one.order, parts_of(job, one.order.item), one.cut, one.bad,
-            planned.pop((one.order.name, one.order.line, _of_kit(one.order)), {}), one.offered,
+            planned.pop(one.order.key, {}), one.offered,
         )
         for one in asked
     )  # fmt: skip
 
 
-Key = tuple[str, int, str]
-"""Name and row of an order; where a book has no rows, the item as well."""
-
-
-def _planned(plan: Plan, shared: Allocation) -> dict[Key, Counter[str]]:
+def _planned(plan: Plan, shared: Allocation) -> dict[OrderKey, Counter[str]]:
     """Pieces that the plan makes, by the order that they are for."""
     job = plan.job
-    found: dict[Key, Counter[str]] = {}
+    found: dict[OrderKey, Counter[str]] = {}
     for line in shared.lines:
         order, missing = job.orders[line.order], dict(line.missing)
-        made = found.setdefault((order.name, order.line, _of_kit(order)), Counter())
+        made = found.setdefault(order.key, Counter())
         for part, each in parts_of(job, order.item).items():
             made[part] += order.quantity * each - missing.get(part, 0)
     return found
-
-
-def _of_kit(order: Order) -> str:
-    return "" if order.line else order.item

@@ -65,6 +65,10 @@ class Picture:
 Cell = str | int | float | None | Link | Picture
 
 
+POINTS_PER_CHARACTER = 5.25
+"""Width of a spreadsheet column's unit at the usual type: 7 dots of 96 to the inch."""
+
+
 @dataclass(frozen=True, slots=True)
 class Column:
     """One column: its heading, what it holds, and its width in characters.

@@ -29,11 +29,8 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from sheetplan.model.job import FinishedPart, Job, Kit, Order, OrderProgress, OrderState
+from sheetplan.model.job import NO_DATE, FinishedPart, Job, Kit, Order, OrderProgress, OrderState
 from sheetplan.rack.step import Asked, Credit, Step
-
-NO_DATE = "9999"
-"""Orders without a date come after all others."""
 
 
 def pieces_of(order: Order, kits: Mapping[str, Kit]) -> dict[str, int]:

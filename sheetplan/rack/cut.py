@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 from math import fsum
+from operator import attrgetter
 
 import numpy as np
 import shapely
@@ -409,7 +410,7 @@ class LeftOver:
     def largest(self) -> Box | None:
         """The largest remnant that the sheet leaves: its room or that of a drop-out; None where none."""
         rooms = self.drop_outs if self.room is None else (self.room, *self.drop_outs)
-        return max(rooms, key=_size, default=None)
+        return max(rooms, key=attrgetter("area"), default=None)
 
 
 def left_over(
@@ -437,7 +438,7 @@ def left_over(
 
 def _hanging(sheet: Record, room: Box | None, kerf: float) -> float:
     """Metal of a sheet that goes back beside its room; none where the sheet is used up."""
-    return metal_area(sheet, kerf) - _size(room) if room is not None else 0.0
+    return metal_area(sheet, kerf) - room.area if room is not None else 0.0
 
 
 def room_before(base: Record, gap: float, settings: Settings) -> float:
@@ -445,17 +446,13 @@ def room_before(base: Record, gap: float, settings: Settings) -> float:
     if not base.tag:
         return area(base.edge)
     room = useful_rectangle(base.edge, [Taken(cut.loop) for cut in outermost(base.cuts)], gap, settings)
-    return _size(room) if room else 0.0
+    return room.area if room else 0.0
 
 
 def shares(whole: float, rooms: Iterable[Box]) -> tuple[float, ...]:
     """The share of ``whole`` that each room is; together never more than all of it."""
     found: list[float] = []
     for room in rooms:
-        share = _size(room) / whole if whole > 0.0 else 0.0
+        share = room.area / whole if whole > 0.0 else 0.0
         found.append(max(0.0, min(share, 1.0 - fsum(found))))
     return tuple(found)
-
-
-def _size(room: Box) -> float:
-    return room.length * room.width

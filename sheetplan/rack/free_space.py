@@ -30,6 +30,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cached_property
+from operator import attrgetter
 from typing import Any
 
 import numpy as np
@@ -297,7 +298,7 @@ def _best_under(floors: list[float], xs: list[float], top: float) -> Box | None:
         while stack and stack[-1][1] < floor:
             start, bottom = stack.pop()
             block = Box(start, bottom, left, top)
-            if best is None or _size(block) > _size(best) + SAME_LENGTH_MM:
+            if best is None or block.area > best.area + SAME_LENGTH_MM:
                 best = block
         if floor < top and (not stack or stack[-1][1] > floor):
             stack.append((start, floor))
@@ -308,7 +309,7 @@ def _largest(blocks: Iterable[Box | None]) -> Box | None:
     """The first block that none is larger than, rounding aside."""
     best: Box | None = None
     for block in blocks:
-        if block and (best is None or _size(block) > _size(best) + SAME_LENGTH_MM):
+        if block and (best is None or block.area > best.area + SAME_LENGTH_MM):
             best = block
     return best
 
@@ -316,8 +317,8 @@ def _largest(blocks: Iterable[Box | None]) -> Box | None:
 def _apart(blocks: Iterable[Box]) -> list[Box]:
     """The largest block, and others that may grow larger and share no more than a part of its metal."""
     found: list[Box] = []
-    for block in sorted(blocks, key=_size, reverse=True):
-        if found and _size(block) < LEAST_RIVAL * _size(found[0]):
+    for block in sorted(blocks, key=attrgetter("area"), reverse=True):
+        if found and block.area < LEAST_RIVAL * found[0].area:
             break
         if all(_shared(block, other) < MOST_SHARED for other in found):
             found.append(block)
@@ -337,11 +338,7 @@ def _shared(a: Box, b: Box) -> float:
     length = max(min(a.right, b.right) - max(a.left, b.left), 0.0)
     width = max(min(a.top, b.top) - max(a.bottom, b.bottom), 0.0)
     both = length * width
-    return both / (_size(a) + _size(b) - both)
-
-
-def _size(block: Box) -> float:
-    return block.length * block.width
+    return both / (a.area + b.area - both)
 
 
 Floats = NDArray[np.float64]
@@ -389,8 +386,8 @@ def grown(block: Box, edges: Floats) -> Box:
         limits, most = _lines_between(np.array(start), edges, along=along)
         if not (limits @ np.array(start) < most).all():
             break
-        before, best = best, max(best, _largest_within(start, limits, most), key=_size)
-        if _size(best) <= _size(before) * (1.0 + SAME_AREA):
+        before, best = best, max(best, _largest_within(start, limits, most), key=attrgetter("area"))
+        if best.area <= before.area * (1.0 + SAME_AREA):
             along, idle = not along, idle + 1
             if idle == 2:
                 break

@@ -179,7 +179,7 @@ def _full_weights(remnant: Remnant, job: Job) -> list[float]:
     if sheets:
         return [_weight(sheet, sheet.length * sheet.width, job.materials) for sheet in sheets]
     around = box(remnant.edge)
-    return [_weight(remnant, around.length * around.width, job.materials)]
+    return [_weight(remnant, around.area, job.materials)]
 
 
 def _on_hand(sheets: Sequence[SheetSize]) -> list[SheetSize]:

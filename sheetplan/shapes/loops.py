@@ -39,6 +39,11 @@ class Box(NamedTuple):
         """Extent along y."""
         return self.top - self.bottom
 
+    @property
+    def area(self) -> float:
+        """Its area, mm2."""
+        return self.length * self.width
+
 
 def signed_area(loop: Loop) -> float:
     """Area of a loop in mm2, positive when it runs counter-clockwise, exact on arcs."""

@@ -40,6 +40,9 @@ PREFIX = "plan-"
 EARLIER = "earlier"
 """The folder, among those of plans, that holds earlier plans."""
 
+RECORD = "plan.json"
+"""A plan's record among its files, from which later runs take what was planned and what is to be bought."""
+
 BOOK_NOTE = "workbook.txt"
 """The file in a plan's folder that names the workbook which the plan belongs to."""
 

@@ -10,7 +10,6 @@ plan, book and day are the same takes it from there.
 from __future__ import annotations
 
 import datetime
-import hashlib
 import json
 from base64 import b64decode, b64encode
 from collections.abc import Iterator, Mapping, Sequence
@@ -20,6 +19,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sheetplan.app.making.workers import Handed
+from sheetplan.app.rack.folder import digest_of
 from sheetplan.model import Group, Job, Layout, Plan
 from sheetplan.model.outline import Stroke
 from sheetplan.planning.progress import Progress, Report
@@ -102,7 +102,7 @@ def source_of(plan: Plan, today: datetime.date, ordered: Ordered, book: str = ""
     stats = [(path, path.stat()) for path in sorted(written)]
     program = [(str(path.relative_to(package)), one.st_size, one.st_mtime_ns) for path, one in stats]
     groups = [replace(one, choices=()) for one in plan.groups]
-    return _digest(repr((plan.job, groups, today, sorted(ordered.items()), book, program)).encode())
+    return digest_of(repr((plan.job, groups, today, sorted(ordered.items()), book, program)).encode())
 
 
 def made_before(plan_folder: Path, source: str) -> Made | None:
@@ -115,7 +115,7 @@ def made_before(plan_folder: Path, source: str) -> Made | None:
         if note["source"] != source:
             return None
         files = {name: (plan_folder / name).read_bytes() for name in note["files"]}
-        if any(_digest(files[name]) != digest for name, digest in note["files"].items()):
+        if any(digest_of(files[name]) != digest for name, digest in note["files"].items()):
             return None
         pictures = {
             tag: LayoutPicture(Picture(b64decode(png), width, height, alt), keys)
@@ -133,13 +133,9 @@ def made_note(made: Made, source: str) -> bytes:
         shown = one.picture
         png = b64encode(shown.png).decode("ascii")
         pictures[tag] = [png, shown.width, shown.height, shown.alt, dict(one.keys)]
-    files = {name: _digest(content) for name, content in made.files.items()}
+    files = {name: digest_of(content) for name, content in made.files.items()}
     note = {"source": source, "files": files, "pictures": pictures}
     return f"{json.dumps(note, ensure_ascii=False)}\n".encode()
-
-
-def _digest(content: bytes) -> str:
-    return hashlib.sha256(content).hexdigest()
 
 
 class Writing:

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 from sheetplan.app.rack.folder import CutOf, digest_of, drawing_name, known_name, known_text
 from sheetplan.app.rack.opened import OpenRack
-from sheetplan.model import Job, Loop, Remnant
+from sheetplan.model import Job, Remnant
 from sheetplan.model.job import worth_as_remnant
+from sheetplan.money.cents import cent
 from sheetplan.pages.wording import decimals_of, shape_cell
 from sheetplan.rack.cut import AfterCut, metal_area, room_before, shares
 from sheetplan.rack.record import Record
@@ -20,9 +21,6 @@ from sheetplan.workbook.columns import REMNANTS
 from sheetplan.workbook.port import Value
 from sheetplan.workbook.reading.grid import is_blank, normal
 from sheetplan.workbook.reading.remnants import MISSING
-
-CENTS = 2
-"""Decimals of a value that the tool writes."""
 
 WRITTEN_DIGITS = 4
 """Decimals of a length that the tool writes into a row, in the book's lengths."""
@@ -94,7 +92,7 @@ def _worths(
     if not cut.rooms:
         return []
     whole = room_before(base, planned.group.rule.gap, rack.job.settings)
-    return [round(value * share, CENTS) for share in shares(whole, cut.rooms)]
+    return [cent(value * share) for share in shares(whole, cut.rooms)]
 
 
 def row_of(record: Record, value: float, units: Units, kerf: float) -> dict[str, Value]:
@@ -123,7 +121,7 @@ def _metal_cells(record: Record, units: Units, kerf: float, missing: float = 0.0
 
     ``missing`` (mm2) is said of its corner already.
     """
-    gone = _box_area(record.edge) - metal_area(record, kerf) - missing
+    gone = box(record.edge).area - metal_area(record, kerf) - missing
     away = round(gone / units.length_mm**2, WRITTEN_DIGITS)
     shape = shape_cell(record.edge, units, has_cuts=bool(record.cuts))
     return dict(zip(OF_METAL, (shape, away if away > 0.0 else None), strict=True))
@@ -146,7 +144,7 @@ def row_changes(
     if after.used_up:
         return {"State": "used up"}
     said = says_corner and after.edge == base.edge
-    missing = _box_area(row.edge) - area(row.edge) if said else 0.0
+    missing = box(row.edge).area - area(row.edge) if said else 0.0
     changes: dict[str, Value] = {"Value": value, **_metal_cells(after, units, kerf, missing)}
     if row.above:
         changes["Sheets above"] = 0
@@ -155,11 +153,6 @@ def row_changes(
         changes |= {"Width": _length(around.width, units), "Length": _length(around.length, units)}
         changes |= dict.fromkeys(MISSING)  # the record's edge says it all now
     return changes
-
-
-def _box_area(edge: Loop) -> float:
-    around = box(edge)
-    return around.length * around.width
 
 
 def _length(mm: float, units: Units) -> float | int:

@@ -49,6 +49,7 @@ from sheetplan.workbook.columns import (
     STOCK,
 )
 from sheetplan.workbook.reading.grid import normal
+from sheetplan.workbook.reading.remnants import WRITTEN_SHARE
 from sheetplan.workbook.tables import BookTables, RawCell, RawTable
 
 
@@ -428,10 +429,6 @@ def _size_note(row: Remnant, one: Held, number: int | None, units: Units) -> lis
         f"{stated_width / unit:.5g} x {stated_length / unit:.5g}. The record is planned on.",
         "Correct the row, or the drawing in the folder rack.", row=number,
     )]  # fmt: skip
-
-
-WRITTEN_SHARE = 0.001
-"""Sizes in a row are written to three decimals of the book's length at least."""
 
 
 def order_notes(job: Job, credits: list[Credit]) -> list[Problem]:

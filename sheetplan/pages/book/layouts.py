@@ -17,7 +17,16 @@ from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.contents import parts_text
 from sheetplan.pages.drawing.files import CELL_WIDTH, LayoutPicture
 from sheetplan.pages.ticket_facts import cut_on_text, minutes_text
-from sheetplan.pages.values import LAYOUT_TABLE, Cell, Column, Kind, Link, ResultPage, ResultTable
+from sheetplan.pages.values import (
+    LAYOUT_TABLE,
+    POINTS_PER_CHARACTER,
+    Cell,
+    Column,
+    Kind,
+    Link,
+    ResultPage,
+    ResultTable,
+)
 from sheetplan.pages.wording import (
     counted,
     left_texts,
@@ -29,9 +38,6 @@ from sheetplan.pages.wording import (
     under_text,
     weight_text,
 )
-
-POINTS_PER_CHARACTER = 5.25
-"""Width of a spreadsheet column's unit at the usual type: 7 dots of 96 to the inch."""
 
 LOCKED = "x"
 """The mark of a locked layout; any other text that the planner writes there counts as well."""

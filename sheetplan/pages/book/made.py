@@ -8,7 +8,8 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from sheetplan.model import FinishedPart, Job, Order, OrderState, Plan
+from sheetplan.model import FinishedPart, Job, OrderState, Plan
+from sheetplan.model.job import OrderKey
 from sheetplan.money.cents import cent, printed, printed_by
 from sheetplan.money.figures import PlanFigures
 from sheetplan.money.order_shares import (
@@ -189,7 +190,7 @@ def made_page(plan: Plan | None, figures: PlanFigures | None = None) -> ResultPa
     told = progress(plan, shared)
     sums = printed([together(costs.lines).total, costs.spare.total, costs.kept], costs.total)
     charged = printed_by(_costs(plan.job, costs), sums[0])
-    rows = tuple(_row(line, charged.get(_key(line.order)), gauges) for line in told)
+    rows = tuple(_row(line, charged.get(line.order.key), gauges) for line in told)
     ordered = {line.order.item for line in told}
     kits = tuple(
         (kit, ", ".join(cost.unknown) or None, *printed([cost.metal, cost.cutting]), cent(cost.each))
@@ -276,19 +277,11 @@ def _sum_said(sums: Sequence[float], costs: CostShares, job: Job) -> str:
     )
 
 
-Key = tuple[str, int, str]
-
-
-def _key(order: Order) -> Key:
-    """What names an order line; where a book has no rows, with its item."""
-    return order.name, order.line, "" if order.line else order.item
-
-
-def _costs(job: Job, costs: CostShares) -> dict[Key, float]:
+def _costs(job: Job, costs: CostShares) -> dict[OrderKey, float]:
     """What the plan's pieces cost by the order that they are for, whole kits and loose parts together."""
-    found: dict[Key, float] = {}
+    found: dict[OrderKey, float] = {}
     for order, cost in zip(job.orders, costs.lines, strict=True):
-        found[_key(order)] = found.get(_key(order), 0.0) + cost.total
+        found[order.key] = found.get(order.key, 0.0) + cost.total
     return found
 
 

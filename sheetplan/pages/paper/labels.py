@@ -15,6 +15,7 @@ from sheetplan.drawings.writing.scene import corner_point
 from sheetplan.model import Loop, Plan
 from sheetplan.pages.contents import SPARE
 from sheetplan.pages.drawing import marks as palette
+from sheetplan.pages.drawing.files import POINTS_PER_INCH
 from sheetplan.pages.drawing.layout_drawing import FLATNESS, ring_of_points
 from sheetplan.pages.drawing.lettering import shorten, text_width, wrapped
 from sheetplan.pages.drawing.marks import Area, Drawing, Hold, Line, Mark, Point, Ring, Words
@@ -44,7 +45,7 @@ from sheetplan.pages.wording import Decimals, bare_length, decimals_of, shape_te
 from sheetplan.rack.record import Record, outermost
 from sheetplan.shapes import as_circle, box, flatten, is_rectangle
 from sheetplan.shapes import box as bounds
-from sheetplan.trade.units import Units
+from sheetplan.trade.units import MM_PER_INCH, Units
 
 # Stickers for parts by kit, and for what lies in the rack, on the usual sheets of labels.
 #
@@ -54,8 +55,7 @@ from sheetplan.trade.units import Units
 
 Sticker = TypeVar("Sticker")
 
-POINTS_PER_INCH = 72.0
-POINTS_PER_MM = 72.0 / 25.4
+POINTS_PER_MM = POINTS_PER_INCH / MM_PER_INCH
 
 INSET = 11.0
 """Points kept free inside a label: printers shift the paper a little and leave 4 mm of its edge bare."""

@@ -12,10 +12,11 @@ from typing import Any
 
 from reportlab.platypus import KeepTogether, Spacer, Table
 
-from sheetplan.model import Order, OrderState, Plan
+from sheetplan.model import OrderState, Plan
+from sheetplan.model.job import NO_DATE, OrderKey
 from sheetplan.money.buy_list import BuyLine, buy_list
 from sheetplan.money.cutting_plan import Timetable
-from sheetplan.money.order_shares import NO_DATE, LineProgress, allocate, progress
+from sheetplan.money.order_shares import LineProgress, allocate, progress
 from sheetplan.pages.book.buy import LIFT_CAUTION, lift_said, line_lift, order_by_text
 from sheetplan.pages.contents import shares_of
 from sheetplan.pages.drawing import marks as palette
@@ -209,22 +210,16 @@ def picking_list_pdf(
     return build_pdf([section], paper, f"Picking list {mark}".strip(), foot, said=decimals_of(plan.job).said)
 
 
-Key = tuple[str, int, str]
-NO_ORDER: Key = ("", 0, "")
-Places = Mapping[tuple[Key, str], Mapping[str, int]]
+NO_ORDER: OrderKey = ("", 0, "")
+Places = Mapping[tuple[OrderKey, str], Mapping[str, int]]
 """By order line and part, the layouts that its pieces come from, and how many from each."""
 
 
-def _key(order: Order) -> Key:
-    """What names an order line; a kit of which some is cut may stand in a job as several."""
-    return order.name, order.line, "" if order.line else order.item
-
-
 def _places(plan: Plan, tags: Iterable[str] | None) -> Places:
-    found: dict[tuple[Key, str], dict[str, int]] = {}
+    found: dict[tuple[OrderKey, str], dict[str, int]] = {}
     for (tag, part), shares in shares_of(plan, tags).items():
         for index, pieces in shares.items():
-            key = NO_ORDER if index is None else _key(plan.job.orders[index])
+            key = NO_ORDER if index is None else plan.job.orders[index].key
             there = found.setdefault((key, part), {})
             there[tag] = there.get(tag, 0) + pieces
     return found
@@ -247,7 +242,7 @@ def _pick_order(
     picks = []
     for name, each in line.each.items():
         pieces = line.planned.get(name, 0)
-        there = places.get((_key(order), name), {}) if pieces else {}
+        there = places.get((order.key, name), {}) if pieces else {}
         picks.append(replace(
             _pick(plan, name, pieces, there, gauges), per_item=each, short=missing.get(name, 0),
             cut=line.cut.get(name, 0), finished=line.offered.get(name, 0),

@@ -13,6 +13,7 @@ from dataclasses import replace
 from enum import StrEnum
 from typing import TypeVar
 
+from sheetplan.drawings.reading.choices import layer_names
 from sheetplan.trade.lengths import (
     EPOCH,
     LONGEST_MM,
@@ -101,6 +102,11 @@ def text_of(value: CellValue) -> str:
     if isinstance(value, datetime.datetime):
         return value.date().isoformat() if value.time() == datetime.time() else value.isoformat(" ")
     return " ".join(clean_text(str(value)).split())
+
+
+def layers_of(value: CellValue) -> tuple[str, ...]:
+    """Names of a drawing's layers."""
+    return layer_names(text_of(value))
 
 
 def name_of(value: CellValue) -> str:

@@ -14,7 +14,6 @@ from sheetplan.drawings.reading.choices import (
     UNIT_WORDS,
     DoubtfulLines,
     doubtful_lines,
-    layer_names,
     stated_unit,
 )
 from sheetplan.drawings.reading.files import NOT_THERE, drawing_name
@@ -28,7 +27,16 @@ from sheetplan.model.turns import along
 from sheetplan.shapes import size
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import PARTS
-from sheetplan.workbook.reading.cells import CellFault, count_of, name_of, size_in, text_of, word_of, yes_no
+from sheetplan.workbook.reading.cells import (
+    CellFault,
+    count_of,
+    layers_of,
+    name_of,
+    size_in,
+    text_of,
+    word_of,
+    yes_no,
+)
 from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.reading.metals import Metals
 from sheetplan.workbook.reading.rows import (
@@ -178,7 +186,7 @@ def drawing_ask(row: RowReader) -> DrawingAsk | None:
     path = drawing_name(row.may("Drawing", text_of, "")).path
     unit = row.may("Drawn in", _unit, None)
     doubtful = row.may("Doubtful lines", _doubtful, DoubtfulLines())
-    return DrawingAsk(path, unit, row.may("Cut layers", _layers, ()), doubtful)
+    return DrawingAsk(path, unit, row.may("Cut layers", layers_of, ()), doubtful)
 
 
 def part_outline(
@@ -356,10 +364,6 @@ def _unit(value: CellValue) -> float:
     except ValueError as error:
         what = f"`{text_of(value)}` is not a unit of drawings"
         raise CellFault(what, "Write in, mm, cm, m or ft.") from error
-
-
-def _layers(value: CellValue) -> tuple[str, ...]:
-    return layer_names(text_of(value))
 
 
 def _doubtful(value: CellValue) -> DoubtfulLines:

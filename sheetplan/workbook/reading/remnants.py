@@ -9,6 +9,7 @@ from types import MappingProxyType
 from sheetplan.model.job import Remnant, SheetSize
 from sheetplan.model.outline import Loop, rectangle
 from sheetplan.model.settings import Corner, Settings
+from sheetplan.money.cents import cent
 from sheetplan.money.month import share_of_cheapest
 from sheetplan.rack.cut import metal_area
 from sheetplan.rack.free_space import free_rectangle
@@ -35,9 +36,6 @@ from sheetplan.workbook.schema import MissingPiece, RemnantState
 from sheetplan.workbook.tables import BookTables, RawTable
 
 # The page Remnants: partly used sheets, whole, with a corner missing, or as the page Remnant shapes says.
-
-CENTS = 2
-"""Digits of a worth that the book does not say."""
 
 MISSING = ("Missing width", "Missing length", "Missing corner", "Missing piece")
 """Columns that say what was cut from a corner; an empty last one says a rectangle."""
@@ -154,8 +152,7 @@ def worth_of(remnant: Remnant, stock: Iterable[SheetSize], settings: Settings) -
     gauge = remnant.material, remnant.thickness.mm
     own = [sheet for sheet in stock if (sheet.material, sheet.thickness.mm) == gauge]
     room = free_rectangle(remnant.edge, remnant.cuts, 0.0)
-    metal = room.length * room.width if room else 0.0
-    return round(settings.remnant_share * share_of_cheapest(metal, own), CENTS)
+    return cent(settings.remnant_share * share_of_cheapest(room.area if room else 0.0, own))
 
 
 def _edge(row: RowReader, length: float, width: float, datum: Corner) -> Loop | None:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from sheetplan.drawings.reading.choices import layer_names
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.model.settings import Corner, DrawingFormat, Settings
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import SETTINGS
 from sheetplan.workbook.reading.cells import (
     CellFault,
+    layers_of,
     length_in,
     mark_up_of,
     money_of,
@@ -192,9 +192,9 @@ def _readers(units: Units) -> dict[str, tuple[str, Callable[[CellValue], Any]]]:
         "Decimal sign": ("decimal_comma", _comma),
         "Save with the plan": ("save_plan", yes_no),
         "Drawing folders": ("drawing_folders", _folders),
-        "Layers to cut": ("cut_layers", _layers),
-        "Layers to mark": ("mark_layers", _layers),
-        "Layers to leave out": ("ignored_layers", _layers),
+        "Layers to cut": ("cut_layers", layers_of),
+        "Layers to mark": ("mark_layers", layers_of),
+        "Layers to leave out": ("ignored_layers", layers_of),
     }
 
 
@@ -269,10 +269,6 @@ def _tolerance_in(units: Units) -> Callable[[CellValue], float]:
 
 def _folders(value: CellValue) -> tuple[str, ...]:
     return tuple(folder.strip() for folder in text_of(value).split(";") if folder.strip())
-
-
-def _layers(value: CellValue) -> tuple[str, ...]:
-    return layer_names(text_of(value))
 
 
 def _currency(value: CellValue) -> str:

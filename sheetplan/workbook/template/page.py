@@ -31,7 +31,7 @@ from sheetplan.workbook.template.formulas import (
 )
 from sheetplan.workbook.template.values import BookRows, Row, shown
 from sheetplan.workbook.writing import print_setup
-from sheetplan.workbook.writing.grid import LINE_POINTS
+from sheetplan.workbook.writing.grid import GENERAL, LINE_POINTS
 from sheetplan.workbook.writing.print_setup import CELL_PADDING, INPUT_ROW_POINTS, ROW_POINTS, lines_needed
 
 # The formats of the template, each made once per book.
@@ -41,7 +41,6 @@ _KINDS = {
     Holds.COUNT: Kind.COUNT, Holds.MONEY: Kind.MONEY, Holds.SHARE: Kind.SHARE,
 }  # fmt: skip
 
-GENERAL = "General"
 DATE = "yyyy-mm-dd"
 
 

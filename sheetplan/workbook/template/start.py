@@ -37,6 +37,7 @@ from sheetplan.workbook.writing.grid import (
     CUT,
     HEADLINE_POINTS,
     HEADLINE_ROW,
+    LINE_POINTS,
     MINUTES,
     MONTH,
     PIECES,
@@ -121,7 +122,6 @@ PAGES = (
 LEFT_WIDTH, EACH_WIDTH, ACROSS = 18.0, 13.5, 8
 """Characters of the first column, of each of the others, and how many others there are."""
 
-LINE_POINTS = 14.0
 CHARACTERS = 145
 """Characters of body text that fit on a line over the other columns."""
 

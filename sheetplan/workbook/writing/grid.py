@@ -12,6 +12,7 @@ from openpyxl.utils.cell import get_column_letter
 from sheetplan.pages.values import (
     LAYOUT_TABLE,
     PART_TABLE,
+    POINTS_PER_CHARACTER,
     PROBLEM_KEY,
     PROBLEM_PLACE,
     PROBLEM_SAID,
@@ -32,7 +33,6 @@ from sheetplan.trade.units import Units
 from sheetplan.workbook import style
 from sheetplan.workbook.text import clean_text, looks_like_formula, target_of
 from sheetplan.workbook.writing.print_setup import (
-    POINTS_PER_CHARACTER,
     Block,
     PrintSetup,
     breaks,

@@ -10,7 +10,16 @@ from dataclasses import dataclass
 from math import ceil, floor, inf
 from typing import Any
 
-from sheetplan.pages.values import Cell, Column, Kind, Link, Picture, ResultPage, ResultTable
+from sheetplan.pages.values import (
+    POINTS_PER_CHARACTER,
+    Cell,
+    Column,
+    Kind,
+    Link,
+    Picture,
+    ResultPage,
+    ResultTable,
+)
 from sheetplan.trade.units import MM_PER_INCH, Units
 from sheetplan.workbook import style
 from sheetplan.workbook.text import clean_text
@@ -47,7 +56,7 @@ _LETTER_INCHES = (8.5, 11.0)
 _A4_INCHES = (210.0 / MM_PER_INCH, 297.0 / MM_PER_INCH)
 """ISO 216 A4; ANSI/ASME Y14.1 size A is Letter."""
 
-_POINTS_PER_CHARACTER, _CELL_POINTS = 1.07 * 5.25, 1.07 * 3.75
+_POINTS_PER_CHARACTER, _CELL_POINTS = 1.07 * POINTS_PER_CHARACTER, 1.07 * 3.75
 """A column of so many characters is 7 pixels for each and 5 for its edges, at 96 to the inch.
 
 LibreOffice draws columns up to 7 per cent wider than that (measured), so a page is taken to be so wide.
@@ -187,9 +196,6 @@ def breaks(blocks: Sequence[Block], heights: Mapping[int, float], room: float) -
 
 
 # How wide the columns of a result page must be, in characters of body text.
-
-POINTS_PER_CHARACTER = 5.25
-"""Width of one digit of the body font: 7 pixels at 96 to the inch."""
 
 CELL_PADDING = 1.5
 """Characters that the two edges of a cell take up."""

@@ -14,14 +14,14 @@ from sheetplan.model.job import (
     Remnant,
     SheetSize,
 )
-from sheetplan.model.outline import Loop, Outline, Stroke, Vertex, rectangle
+from sheetplan.model.outline import Loop, Outline, Stroke, rectangle
 from sheetplan.model.plan import Group, GroupPlan, Layout, Need, Placement, Plan, SheetCount
 from sheetplan.model.problem import Problem, Weight
-from sheetplan.model.settings import Corner, DrawingFormat, Settings
+from sheetplan.model.settings import Corner, Settings
 
 __all__ = [
-    "Corner", "CuttingRule", "DrawingFormat", "FinishedPart", "Grain", "Group", "GroupPlan", "Job", "Kit",
+    "Corner", "CuttingRule", "FinishedPart", "Grain", "Group", "GroupPlan", "Job", "Kit",
     "Layout", "Loop", "Material", "Need", "Order", "OrderProgress", "OrderState", "Outline", "Part",
-    "Placement", "Plan", "Problem", "Remnant", "Settings", "SheetCount", "SheetSize", "Stroke", "Vertex",
+    "Placement", "Plan", "Problem", "Remnant", "Settings", "SheetCount", "SheetSize", "Stroke",
     "Weight", "rectangle",
 ]

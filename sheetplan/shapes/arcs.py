@@ -101,19 +101,6 @@ def segment_area(piece: Piece) -> float:
     return c2 * ((1 + b * b) ** 2 * math.atan(b) - b * (1 - b * b)) / (8 * b * b)
 
 
-def segment_moment(piece: Piece) -> float:
-    """First moment of an arc's segment about its chord, mm3, never negative.
-
-    The moment about the centre is ``chord^3 / 12`` for every circular segment (its centroid lies
-    ``4 r sin^3(t/2) / (3 (t - sin t))`` from the centre; any handbook's table of plane areas).
-    """
-    b, c3 = abs(piece.bulge), piece.chord**3
-    if b < FLAT_BULGE:
-        return c3 * b * b * (1 / 15 + b * b * (2 / 105 - b * b / 315))
-    above = abs(segment_area(piece)) * piece.chord * (1 - b * b) / (4 * b)
-    return c3 / 12.0 - above
-
-
 SURELY = 1e-9
 """Angles (radians) that differ by more than this differ whatever their rounding."""
 

@@ -15,7 +15,7 @@ from sheetplan.model.outline import Loop, Outline, Stroke, Vertex
 from sheetplan.model.plan import Placement
 from sheetplan.model.settings import Corner
 from sheetplan.model.turns import same_turn
-from sheetplan.shapes.arcs import Piece, extremes, pieces, segment_area, segment_moment
+from sheetplan.shapes.arcs import Piece, extremes, pieces, segment_area
 from sheetplan.trade.units import SAME_LENGTH_MM
 
 # Areas, lengths and boxes of loops and outlines, exact on arcs.
@@ -65,50 +65,6 @@ def area(shape: Loop | Outline) -> float:
     if isinstance(shape, Loop):
         return abs(signed_area(shape))
     return area(shape.outer) - sum(area(hole) for hole in shape.holes)
-
-
-def _moments(loop: Loop) -> tuple[float, float, float]:
-    """Area and first moments (about the first vertex) of a loop, as if counter-clockwise."""
-    ox, oy, _ = loop.vertices[0]
-    total = mx = my = 0.0
-    for piece in pieces(loop):
-        x0, y0, x1, y1 = piece.x0 - ox, piece.y0 - oy, piece.x1 - ox, piece.y1 - oy
-        triangle = (x0 * y1 - x1 * y0) / 2.0
-        total += triangle
-        mx += triangle * (x0 + x1) / 3.0
-        my += triangle * (y0 + y1) / 3.0
-        if piece.bulge:
-            cap, chord = segment_area(piece), piece.chord
-            # The segment bows to the right of the chord when its area counts as positive, and
-            # area and side change sign together, so the moment across the chord does not.
-            across = segment_moment(piece)
-            total += cap
-            mx += cap * (x0 + x1) / 2.0 + across * (y1 - y0) / chord
-            my += cap * (y0 + y1) / 2.0 - across * (x1 - x0) / chord
-    sign = math.copysign(1.0, total)
-    return sign * total, sign * mx, sign * my
-
-
-def centroid(shape: Loop | Outline) -> tuple[float, float]:
-    """Centre of gravity of a loop's inside or of an outline's metal, exact on arcs.
-
-    Raises
-    ------
-    ValueError
-        If there is no area.
-    """
-    loops = (shape,) if isinstance(shape, Loop) else (shape.outer, *shape.holes)
-    total = mx = my = 0.0
-    for i, loop in enumerate(loops):
-        sign = 1.0 if i == 0 else -1.0
-        part, px, py = _moments(loop)
-        ox, oy, _ = loop.vertices[0]
-        total += sign * part
-        mx += sign * (px + part * ox)
-        my += sign * (py + part * oy)
-    if total == 0.0:
-        raise ValueError("a shape without area has no centroid")
-    return mx / total, my / total
 
 
 def perimeter(chain: Loop | Stroke) -> float:

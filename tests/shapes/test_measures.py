@@ -5,8 +5,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sheetplan.model.outline import Loop, Outline, rectangle
-from sheetplan.shapes import area, box, centroid, cut_length, flatten, perimeter, pierces, signed_area, size
-from sheetplan.shapes.arcs import Piece, segment_area, segment_moment
+from sheetplan.shapes import area, box, cut_length, flatten, perimeter, pierces, signed_area, size
+from sheetplan.shapes.arcs import Piece, segment_area
 from tests.shapes.strategies import circle, outlines, star_loops
 
 
@@ -16,14 +16,11 @@ def test_circle() -> None:
     assert area(ring) == pytest.approx(math.pi * 100.0, rel=1e-14)
     assert perimeter(ring) == pytest.approx(2 * math.pi * 10.0, rel=1e-14)
     assert box(ring) == (20.0, 10.0, 40.0, 30.0)
-    assert centroid(ring) == pytest.approx((30.0, 20.0))
 
 
 def test_half_disc_against_the_handbook() -> None:
     half = Loop(((-10.0, 0.0, 0.0), (10.0, 0.0, 1.0)))
     assert area(half) == pytest.approx(math.pi * 50.0)
-    # Half circle: centroid 4 r / (3 pi) above the diameter (tables of plane areas in any handbook).
-    assert centroid(half) == pytest.approx((0.0, 40.0 / (3 * math.pi)))
     assert box(half) == (-10.0, 0.0, 10.0, 10.0)
 
 
@@ -32,11 +29,8 @@ def test_segment_against_the_formula() -> None:
     bulge = math.tan(sweep / 4)
     chord = 2 * radius * math.sin(sweep / 2)
     piece = Piece(0.0, 0.0, chord, 0.0, bulge)
-    # Circular segment: r^2/2 (t - sin t); centroid 4 r sin^3(t/2) / (3 (t - sin t)) from the centre.
+    # Circular segment: r^2/2 (t - sin t).
     assert segment_area(piece) == pytest.approx(radius**2 / 2 * (sweep - math.sin(sweep)), rel=1e-12)
-    from_centre = 4 * radius * math.sin(sweep / 2) ** 3 / (3 * (sweep - math.sin(sweep)))
-    from_chord = from_centre - radius * math.cos(sweep / 2)
-    assert segment_moment(piece) == pytest.approx(segment_area(piece) * from_chord, rel=1e-12)
     assert piece.radius == pytest.approx(radius)
     assert piece.length == pytest.approx(radius * sweep)
 
@@ -49,8 +43,6 @@ def test_series_and_closed_formula_meet(bulge: float) -> None:
     theta = 4 * math.atan(bulge)
     exact = here.radius**2 / 2 * (theta - math.sin(theta))
     assert segment_area(here) == pytest.approx(exact, rel=1e-9)
-    arm = 4 * here.radius * math.sin(theta / 2) ** 3 / (3 * (theta - math.sin(theta)))
-    assert segment_moment(here) == pytest.approx(exact * (arm - here.radius * math.cos(theta / 2)), rel=1e-6)
 
 
 def test_nearly_straight_arcs_keep_their_digits() -> None:
@@ -68,14 +60,6 @@ def test_outline_takes_holes_off() -> None:
     assert cut_length(plate) == pytest.approx(300.0 + 20 * math.pi)
     assert pierces(plate) == 2
     assert size(plate) == (100.0, 50.0)
-    off_centre = Outline(rectangle(100.0, 50.0).outer, (circle(80.0, 25.0, 10.0),))
-    hole = math.pi * 100.0
-    assert centroid(off_centre)[0] == pytest.approx((5000.0 * 50.0 - hole * 80.0) / (5000.0 - hole))
-
-
-def test_no_area_has_no_centroid() -> None:
-    with pytest.raises(ValueError, match="no centroid"):
-        centroid(Loop(((0.0, 0.0, 0.0), (1.0, 0.0, 0.0))))
 
 
 @given(star_loops(centre=(500.0, -300.0)))
@@ -91,8 +75,6 @@ def test_measures_agree_with_a_fine_polygon(loop: Loop) -> None:
     assert around == pytest.approx(seen, abs=2e-5)
     assert around.left <= seen[0] + 1e-9
     assert around.top >= seen[3] - 1e-9
-    cx = sum((a * d - c * b) * (a + c) for a, b, c, d in zip(x, y, dx, dy, strict=True)) / 6 / shoelace
-    assert centroid(loop)[0] == pytest.approx(cx, abs=1e-3)
 
 
 @given(outlines(), st.floats(min_value=0.1, max_value=10.0))

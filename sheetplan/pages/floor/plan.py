@@ -20,7 +20,6 @@ from typing import Any
 from sheetplan.model import Plan, Remnant
 from sheetplan.money.cutting_plan import Timetable
 from sheetplan.money.figures import PlanFigures
-from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.contents import Shares, shares_of
 from sheetplan.pages.drawing import marks
 from sheetplan.pages.drawing.files import plan_colours
@@ -70,7 +69,6 @@ class _Made:
     facts: tuple[TicketFacts, ...]
     pictures: tuple[SheetPicture, ...]
     drawn: SheetPictures
-    figures: Mapping[str, LayoutFigures]
     shares: Shares
     colours: PartColours
     days: Timetable
@@ -107,8 +105,8 @@ def plan_page_html(
         drawn.of(one.layout, found[one.layout.tag].left.crop, one.kept, _stays(one, plan)) for one in facts
     )
     made = _Made(
-        plan, facts, pictures, drawn, found, shares_of(plan, days), colours, days, decimals_of(plan.job),
-        mark, book, today,
+        plan, facts, pictures, drawn, shares_of(plan, days), colours, days, decimals_of(plan.job), mark, book,
+        today,
     )  # fmt: skip
     styles = [*map(source, STYLES), _fills()]
     title = f"Plan {mark}: {counted(len(facts), 'layout')} to cut"

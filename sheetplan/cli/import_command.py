@@ -19,6 +19,10 @@ MOST_LISTED = 20
 """Drawings that cannot be used, and changed parts, that are printed; more are counted."""
 
 
+MOST_NAMED = 6
+"""Parts that are named at a question about many of them; the others are counted."""
+
+
 class KitOf(StrEnum):
     """What makes a kit."""
 
@@ -90,14 +94,15 @@ def import_(
 def _told(done: Imported, doubtful: str) -> None:
     """Say what became of the drawings, what is doubtful first."""
     from sheetplan.app.import_parts import counted_words, filled_words, left_empty
-    from sheetplan.drawings.reading.findings import counted, named
+    from sheetplan.drawings.reading.findings import counted
+    from sheetplan.model.problem import named
 
     doubts: dict[str, list[str]] = {}
     for part in done.found.new:
         for doubt in part.doubts:
             doubts.setdefault(doubt.partition(", ")[0], []).append(part.name)
     for doubt, names in doubts.items():
-        say(f"to confirm: {doubt}: {counted(len(names), 'part')}, {named(names)}")
+        say(f"to confirm: {doubt}: {counted(len(names), 'part')}, {named(names, MOST_NAMED)}")
     _listed("question", [f"{cell}: {what}" for cell, what in done.found.asked])
     _listed("cannot be used", [f"{one.cell}: {one.why}" for one in done.found.refused])
     _hint(done.found, doubtful)

@@ -6,6 +6,7 @@ Problems are values, and all are found in one pass. Exceptions are for us.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -51,6 +52,18 @@ class Problem:
         if self.cell:
             return f"{self.page}!{self.cell}"
         return f"{self.page}, row {self.row}" if self.row else self.page
+
+
+def named(names: Iterable[str], most: int, between: str = ", ") -> str:
+    """Names in a row for a sentence, of many the first few and how many more.
+
+    >>> named("abc", 3), named("abcd", 2), named("abcd", 2, "; ")
+    ('a, b, c', 'a, b and 2 more', 'a; b; and 2 more')
+    """
+    listed = list(names)
+    more = len(listed) - most
+    joint = " and " if between == ", " else f"{between}and "
+    return between.join(listed[:most]) + (f"{joint}{more:,} more" if more > 0 else "")
 
 
 def _cut_short(quote: re.Match[str]) -> str:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from pathlib import Path
 
-from sheetplan.model.problem import Problem
+from sheetplan.model.problem import Problem, named
 
 # Why a book could not be read or written: one small family of errors, each carrying a Problem.
 
@@ -109,8 +109,7 @@ def _named(paths: list[Path]) -> str:
     names = list(
         dict.fromkeys(f"{path.parent.name}/{path.name}" if path.parent.name else path.name for path in paths)
     )
-    more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
-    return f"{', '.join(names[:MOST_NAMED])}{more}"
+    return named(names, MOST_NAMED)
 
 
 _NOW: ContextVar[Ledger | None] = ContextVar("ledger", default=None)

@@ -25,6 +25,7 @@ from sheetplan.app.rack.folder import (
     read_steps,
 )
 from sheetplan.model import Job, Order, OrderState, Problem, Remnant, SheetSize, Weight
+from sheetplan.model.problem import named
 from sheetplan.rack.credits import (
     credits_of,
     held_by_none,
@@ -164,10 +165,9 @@ def offer_notes(job: Job, book: Path) -> list[Problem]:
     ]  # fmt: skip
     if not given:
         return []
-    more = f" and {len(given) - MOST_NAMED:,} more parts" if len(given) > MOST_NAMED else ""
     return [Problem(
         FINISHED_MARKS.name, None, None,
-        f"From finished parts, and not made again: {', '.join(given[:MOST_NAMED])}{more}.",
+        f"From finished parts, and not made again: {named(given, MOST_NAMED)}.",
         "Put them with the orders and record it: Record finished parts in the open book, or sheetplan parts "
         f"{book.name} --take. If they are not there, write how many there are into Counted on the page "
         "Finished parts, or say --count PART=N.", Weight.NOTE,
@@ -465,11 +465,10 @@ def _finished_note(orders: list[Order]) -> list[Problem]:
         return []
     line = orders[0].line or None if len(orders) == 1 else None
     names = [f"{order.name} ({order.item})" for order in orders]
-    more = f" and {len(names) - MOST_NAMED:,} more" if len(names) > MOST_NAMED else ""
     count = "1 order line is" if len(names) == 1 else f"{len(names):,} order lines are"
     what = (
         f"{count} cut in full already, by the page Cut log, and no longer planned: "
-        f"{', '.join(names[:MOST_NAMED])}{more}."
+        f"{named(names, MOST_NAMED)}."
     )
     return [Problem(ORDERS.name, line, None, what, _ONCE_MORE, Weight.NOTE)]
 

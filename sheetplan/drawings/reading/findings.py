@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -104,19 +104,6 @@ def counted(count: int, one: str, many: str | None = None) -> str:
     ('1 hole', '3 holes')
     """
     return f"{count} {one if count == 1 else many or one + 's'}"
-
-
-MOST_NAMED = 6
-
-
-def named(names: Sequence[str], most: int = MOST_NAMED) -> str:
-    """Names in a row, of many the first few.
-
-    >>> named(["a", "b", "c"], 2)
-    'a, b and 1 more'
-    """
-    more = f" and {len(names) - most} more" if len(names) > most else ""
-    return ", ".join(names[:most]) + more
 
 
 def sentence(text: str) -> str:

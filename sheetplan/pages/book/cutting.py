@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from sheetplan.model import Plan, Remnant
+from sheetplan.model.problem import named
 from sheetplan.money.cutting_plan import (
     MOST_DAYS,
     CuttingPlan,
@@ -217,7 +218,8 @@ def _late_line(plan: Plan, found: CuttingPlan) -> str:
             worst[one.order.name] = one
     orders = counted(len(worst), "order")
     lines = "" if len(worst) == len(found.late) else f"{counted(len(found.late), 'line')} of "
-    return f"{lines}{orders} cannot be done in time: {_named([_by_days(one) for one in worst.values()])}."
+    said = named(map(_by_days, worst.values()), MOST_NAMED)
+    return f"{lines}{orders} cannot be done in time: {said}."
 
 
 def _by_days(one: OrderEnd) -> str:
@@ -230,10 +232,10 @@ def _past(found: CuttingPlan, today: Day) -> Iterator[str]:
     late = [one for one in found.metal if one.late]
     buy = [f"{one.count.sheet.name} by {counted(one.late, 'day')}" for one in late if one.order_by]
     if buy:
-        yield f"The last day to order in time is past: {_named(buy)}."
+        yield f"The last day to order in time is past: {named(buy, MOST_NAMED)}."
     now = [one.count.sheet.name for one in found.metal if one.order_by == today]
     if now:
-        yield f"To be ordered today: {_named(now)}."
+        yield f"To be ordered today: {named(now, MOST_NAMED)}."
 
 
 def _metal_lines(found: CuttingPlan, today: Day) -> Iterator[str]:
@@ -241,22 +243,16 @@ def _metal_lines(found: CuttingPlan, today: Day) -> Iterator[str]:
     yield from _past(found, today)
     come = [f"{one.count.sheet.name} by {counted(one.late, 'day')}" for one in late if not one.order_by]
     if come:
-        yield f"Needed earlier than it can be here: {_named(come)}."
+        yield f"Needed earlier than it can be here: {named(come, MOST_NAMED)}."
     overdue = [one.count.sheet.name for one in found.metal if one.comes and one.comes < today]
     if overdue:
-        yield f"Overdue, planned as if it came today: {_named(overdue)}."
+        yield f"Overdue, planned as if it came today: {named(overdue, MOST_NAMED)}."
     unknown = [one.count.sheet.name for one in found.metal if one.count.sheet.lead_days is None]
     if unknown:
         yield (
             f"When metal comes is not known, and planned as if it came at once: "
-            f"{_named(dict.fromkeys(unknown))}. Stock has no Lead days for it."
+            f"{named(dict.fromkeys(unknown), MOST_NAMED)}. Stock has no Lead days for it."
         )
-
-
-def _named(names: Sequence[str] | Mapping[str, None]) -> str:
-    all_of_them = list(names)
-    more = f" and {len(all_of_them) - MOST_NAMED} more" if len(all_of_them) > MOST_NAMED else ""
-    return ", ".join(all_of_them[:MOST_NAMED]) + more
 
 
 def _row(plan: Plan, row: DayRow, rows: Mapping[str, int]) -> tuple[Cell, ...]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import PurePosixPath
 
 from sheetplan.model import Problem, Weight
+from sheetplan.model.problem import named
 from sheetplan.pages.values import (
     PROBLEM_KEY,
     PROBLEM_PLACE,
@@ -76,10 +77,9 @@ class Told:
     @property
     def places(self) -> str:
         """Where the problems are: `Parts!D5, D6, D7 and 4 more`."""
-        first, others = self.problems[0], self.problems[1:NAMED]
+        first, *others = self.problems
         places = [first.where, *(other.cell or other.where for other in others)]
-        more = len(self.problems) - NAMED
-        return ", ".join(places) + (f" and {more} more" if more > 0 else "")
+        return named(places, NAMED)
 
 
 def folded(problems: Iterable[Problem]) -> list[Told]:
@@ -127,14 +127,8 @@ def _say_missing(told: Told) -> None:
         return
     folder = PurePosixPath(told.problems[0].missing).parent
     where = f"in {folder}/" if str(folder) != "." else "beside the workbook"
-    told.what = f"{len(names)} drawings are missing {where}: {listed(names)}."
+    told.what = f"{len(names)} drawings are missing {where}: {named(names, NAMED)}."
     told.remedy = "Put them there, or correct their names."
-
-
-def listed(names: Sequence[str]) -> str:
-    """The first few names and the count of the rest."""
-    more = len(names) - NAMED
-    return ", ".join(names[:NAMED]) + (f" and {more} more" if more > 0 else "")
 
 
 # The page `Problems`: everything found in one pass, each with a link to its cell.

@@ -9,10 +9,10 @@ from itertools import combinations
 from typing import TypeVar
 
 from sheetplan.drawings.judging import cut_limits, judge, small_holes_marked
-from sheetplan.drawings.reading.findings import Says, counted, named
+from sheetplan.drawings.reading.findings import Says, counted
 from sheetplan.model.job import CuttingRule, Kit, Order, Part, Remnant, SheetSize
 from sheetplan.model.outline import Loop
-from sheetplan.model.problem import Problem, Weight
+from sheetplan.model.problem import Problem, Weight, named
 from sheetplan.model.settings import Settings
 from sheetplan.model.turns import allowed_turns, same_turn
 from sheetplan.shapes import is_rectangle
@@ -302,11 +302,8 @@ def _said(key: Key) -> str:
 
 
 def _named(parts: Sequence[Read[Part]]) -> str:
-    names = [read.value.name for read in parts]
-    if len(names) == 1:
-        return f"{names[0]} needs"
-    rest = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
-    return f"{', '.join(names[:NAMED])}{rest} need"
+    said = named((read.value.name for read in parts), NAMED)
+    return f"{said} needs" if len(parts) == 1 else f"{said} need"
 
 
 # Parts with outlines of their own against how their gauge is cut: holes, webs, slots.
@@ -332,7 +329,8 @@ def shape_problems(gauges: Gauges, settings: Settings, ordered: Collection[str])
             wrong, doubts = _judged(read, gauges, settings)
             if wrong:
                 weight = Weight.STOPS if wanted else Weight.NOTE
-                yield read.place.problem("Part", f"{read.value.name}: {_some(wrong)}.", TOO_NARROW, weight)
+                what = f"{read.value.name}: {named(wrong, MOST_TOLD, '; ')}."
+                yield read.place.problem("Part", what, TOO_NARROW, weight)
             if wanted and doubts:
                 doubtful.append((read, doubts))
     if len(doubtful) > MOST_NOTED:
@@ -342,7 +340,7 @@ def shape_problems(gauges: Gauges, settings: Settings, ordered: Collection[str])
         marked = [doubt for doubt in doubts if TOO_SMALL in doubt]
         for some in (marked, [doubt for doubt in doubts if doubt not in marked]):
             if some:
-                what = f"{read.value.name}: {_some(some)}."
+                what = f"{read.value.name}: {named(some, MOST_TOLD, '; ')}."
                 yield read.place.problem("Part", what, _remedy(some), Weight.NOTE)
 
 
@@ -385,11 +383,6 @@ def _judged(
     findings = judge(part.outline, cut_limits(rule), settings.units)
     wrong = tuple(str(finding) for finding in findings if finding.says is Says.WRONG)
     return wrong, (*doubts, *(str(finding) for finding in findings if finding.says is Says.ASKED))
-
-
-def _some(found: Sequence[str]) -> str:
-    more = f"; and {len(found) - MOST_TOLD} more" if len(found) > MOST_TOLD else ""
-    return "; ".join(found[:MOST_TOLD]) + more
 
 
 MARKED = "Nothing, if they are drilled; else Mark small holes in Settings at no, or Least hole on Cutting."

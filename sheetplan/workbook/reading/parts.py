@@ -17,12 +17,12 @@ from sheetplan.drawings.reading.choices import (
     stated_unit,
 )
 from sheetplan.drawings.reading.files import NOT_THERE, drawing_name
-from sheetplan.drawings.reading.findings import Finding, Says, counted, named, sentence
+from sheetplan.drawings.reading.findings import Finding, Says, counted, sentence
 from sheetplan.drawings.reading.report import DrawingReport, DrawnPart
 from sheetplan.drawings.shape_table import ShapeWord
 from sheetplan.model.job import Grain, Part
 from sheetplan.model.outline import Outline, rectangle
-from sheetplan.model.problem import Problem, Weight
+from sheetplan.model.problem import Problem, Weight, named
 from sheetplan.model.turns import along
 from sheetplan.shapes import size
 from sheetplan.trade.units import Units
@@ -272,8 +272,7 @@ def repaired(report: DrawingReport) -> str:
 
 
 def _some(findings: Sequence[Finding]) -> str:
-    told = "; ".join(str(finding) for finding in findings[:MOST_TOLD])
-    return told + (f"; and {len(findings) - MOST_TOLD} more" if len(findings) > MOST_TOLD else "")
+    return named(map(str, findings), MOST_TOLD, "; ")
 
 
 def drawn_part(text: str, parts: Sequence[DrawnPart]) -> DrawnPart | None:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Generic, TypeVar
 
-from sheetplan.model.problem import Problem, Weight
+from sheetplan.model.problem import Problem, Weight, named
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import ALL_PAGES, CHOICE_MARKS, LAYOUT_MARKS
@@ -136,7 +136,7 @@ def asked_about(heading: str, page: InputPage, table: RawTable) -> str:
     """Own columns of the table that may be the missing one, as a question with a space behind."""
     column = page.column(heading)
     near = [own for own in _own(page, table) if _near(own, column)]
-    return f"Is it {_quoted(near, ' or ')}? " if near else ""
+    return f"Is it {' or '.join(f'`{heading}`' for heading in near)}? " if near else ""
 
 
 def _found(page: InputPage, table: RawTable) -> list[InputColumn]:
@@ -210,12 +210,11 @@ def _stand_ins(table: RawTable, columns: Sequence[InputColumn]) -> Problem:
 
 
 def _not_read(table: RawTable, own: Sequence[str]) -> Problem:
-    more = f" and {len(own) - MOST_NAMED:,} more" if len(own) > MOST_NAMED else ""
     one = len(own) == 1
     return Problem(
         table.page, table.heading_row, None,
         f"Not read, since the tool has no such heading{'' if one else 's'} on the page {table.page}: "
-        f"{_quoted(own[:MOST_NAMED], ', ')}{more}.",
+        f"{named((f'`{heading}`' for heading in own), MOST_NAMED)}.",
         f"Leave {'it' if one else 'them'} where {'it is' if one else 'they are'} if the column"
         f"{' is' if one else 's are'} your own.",
         Weight.NOTE,
@@ -251,10 +250,6 @@ def _says_only(column: InputColumn, cells: Sequence[CellValue]) -> bool:
         return False
     words = {normal(word) for word in column.choices}
     return all(isinstance(cell, str) and normal(cell) in words for cell in cells)
-
-
-def _quoted(headings: Sequence[str], between: str) -> str:
-    return between.join(f"`{heading}`" for heading in headings)
 
 
 # Read one row cell by cell, collecting every fault with its place instead of stopping at the first.

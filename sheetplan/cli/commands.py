@@ -346,7 +346,7 @@ def _ended(kept: Ledger, code: int) -> int:
         say(f"Stopped. {kept.sentence}")
     elif code in (FILE_TROUBLE, OUR_FAULT) or (code == PROBLEMS and kept.reach is Reach.FILES):
         say(kept.sentence)
-    if code == FILE_TROUBLE and kept.reach is Reach.BOOK:
+    if code == FILE_TROUBLE and (kept.reach is Reach.BOOK or kept.done):
         return UNFINISHED
     return UNFINISHED if code == DONE and kept.unfinished else code
 

@@ -73,7 +73,10 @@ def renumbered(plan: Plan, before: Before) -> Plan:
                 number += 1
                 layouts.append(replace(layout, tag=f"L{number}", of_plan=""))
             else:
-                layouts.append(replace(layout, tag=old.tag, of_plan=old.of_plan or mark))
+                # In their old order too: the drawing under this code is the same to the byte.
+                layouts.append(
+                    replace(layout, placements=old.placements, tag=old.tag, of_plan=old.of_plan or mark)
+                )
         groups.append(replace(one, layouts=tuple(layouts)))
     return replace(plan, groups=tuple(groups))
 

@@ -16,6 +16,7 @@ that was moved alone and whose rack is made anew where it lies, which is told.
 from __future__ import annotations
 
 import random
+import re
 import shutil
 import sys
 import tempfile
@@ -157,14 +158,24 @@ class History:
             # Two worlds from here on, which was told: the planner goes on with the one at home.
             away = book.resolve().parent
             self.books = [one for one in self.books if one.resolve().parent != away]
+        for _ in self.came_back(said):
+            # The rack was from before it was taken back: the planner does as the sentence says.
+            assert "take it back again" in said
+            undo_cut(book)
         if "On hand" in said or "not known any more" in said:
             self.counted = "Check On hand" not in said and self.counted
+
+    def came_back(self, said: str) -> list[int]:
+        """Steps that were put back on the log although the ledger has them taken back."""
+        known = {step.number for step in self.truth.cuts}
+        back = re.findall(r"Step ([0-9]+) was put back on the page Cut log", said)
+        return [int(number) for number in back if int(number) not in known]
 
     # -- what befalls files
 
     def copy(self) -> None:
         book = self.dice.choice(self.books)
-        self.books.append(Path(shutil.copy(book, self.home / f"copy {len(self.books)}.xlsx")))
+        self.books.append(Path(shutil.copy(book, self.home / f"copy {len(self.kinds)}.xlsx")))
 
     def rename(self) -> None:
         book = self.dice.choice(self.books)

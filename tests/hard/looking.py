@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import io
 import os
+import posixpath
 import re
 import zipfile
 from collections.abc import Iterable, Mapping
@@ -105,7 +106,7 @@ def book_faults(book: Path, before: bytes) -> list[str]:
             r"|.*sheetplan_.*|.*/comments\d+\.xml",
             re.IGNORECASE,
         )
-        own = own_parts(data)
+        own = own_parts(data) | own_parts(before)
         for name, content in old.items():
             if new.get(name) != content and not may_change.fullmatch(name) and name not in own:
                 faults.append(f"the planner's part {name} was changed")
@@ -121,7 +122,10 @@ def parts(data: bytes) -> dict[str, bytes]:
 
 
 def own_parts(data: bytes) -> set[str]:
-    """Parts of our own pages and their relations, found by the sheets' names."""
+    """Parts of our own pages: their sheets, found by name, and what hangs on those alone.
+
+    A spoilt book may have hung one of the planner's tables there, and nowhere else.
+    """
     package = parts(data)
     by_id = {}
     for relation in etree.fromstring(package["xl/_rels/workbook.xml.rels"]):
@@ -130,7 +134,29 @@ def own_parts(data: bytes) -> set[str]:
     for sheet in etree.fromstring(package["xl/workbook.xml"]).iter("{*}sheet"):
         if sheet.get("name") in OURS:
             id_ = next(value for key, value in sheet.attrib.items() if str(key).endswith("}id"))
-            part = by_id.get(id_, "")
-            folder, _, name = part.rpartition("/")
-            own |= {part, f"{folder}/_rels/{name}.rels"}
-    return own
+            own.add(by_id.get(id_, ""))
+    for _ in range(DEEPEST):
+        users: dict[str, set[str]] = {}
+        for name in package:
+            for target in targets_of(package, name):
+                users.setdefault(target, set()).add(name)
+        own |= {target for target, of in users.items() if of <= own}
+    return own | {f"{path.rpartition('/')[0]}/_rels/{path.rpartition('/')[2]}.rels" for path in own}
+
+
+DEEPEST = 3
+"""Page, drawing, chart: how deep parts hang on one another."""
+
+
+def targets_of(package: Mapping[str, bytes], name: str) -> set[str]:
+    """Parts that the relations of a part lead to."""
+    folder, _, file = name.rpartition("/")
+    relations = package.get(f"{folder}/_rels/{file}.rels")
+    if relations is None:
+        return set()
+    try:
+        found = [one for one in etree.fromstring(relations) if one.get("TargetMode") != "External"]
+    except etree.XMLSyntaxError:
+        return set()
+    there = (posixpath.normpath(posixpath.join(f"/{folder}", str(one.get("Target")))) for one in found)
+    return {target.lstrip("/") for target in there}

@@ -9,7 +9,7 @@ import pytest
 from sheetplan.model import GroupPlan, Job, Layout, Order, Plan, SheetSize
 from sheetplan.planning import RunOptions, plan_job
 from sheetplan.planning.continuing import continued
-from sheetplan.planning.order_book import Before
+from sheetplan.planning.order_book import Before, renumbered
 from tests.planning.books import faults, job, made, part, remnant, seeded_book, sheet
 
 
@@ -59,6 +59,21 @@ def test_a_sheet_more_of_a_locked_layout_bears_its_number() -> None:
     locked = [replace(layout, repeats=1, locked=True)]
     plan = continued(book, before, RunOptions(0.1, clock=standing_still), locked=locked)
     assert [(one.tag, one.repeats, one.locked) for one in plan.groups[0].layouts] == [("L1", 2, True)]
+
+
+def test_a_layout_that_is_made_again_lies_in_its_old_order() -> None:
+    """Its code stays, and with it the drawing to the byte: a ticket that is printed is of that drawing."""
+    book = seeded_book(2, types=8, pieces=60)
+    plan = plan_job(book, RunOptions(0.2, clock=standing_still))
+    [group] = plan.groups
+    layout = next(one for one in group.layouts if len(set(one.placements)) > 1)
+    turned = replace(group, layouts=tuple(
+        replace(one, placements=one.placements[::-1]) if one is layout else one for one in group.layouts
+    ))  # fmt: skip
+    before = Before("ABCD", known=group.layouts, uncut=group.layouts, highest=len(group.layouts))
+    again = renumbered(replace(plan, groups=(turned,)), before).groups[0].layouts
+    [same] = [one for one in again if one.tag == layout.tag]
+    assert (same.placements, same.of_plan) == (layout.placements, "ABCD")
 
 
 def standing_still() -> float:

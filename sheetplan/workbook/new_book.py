@@ -5,13 +5,15 @@ from __future__ import annotations
 import errno
 import os
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from pathlib import Path
 
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import SETTINGS
-from sheetplan.workbook.outcomes import BookError, NotWritten, book_problem
+from sheetplan.workbook.outcomes import BookError, NotWritten, book_problem, ledger
 from sheetplan.workbook.package.cells import BookEdit
 from sheetplan.workbook.package.guard import READABLE
+from sheetplan.workbook.package.saving import uninterrupted
 from sheetplan.workbook.schema import SETTING_ROWS, DecimalWord
 from sheetplan.workbook.template.formulas import FIRST_ROW
 
@@ -76,8 +78,7 @@ def write_new(path: str | os.PathLike[str], *, demo: bool, units: Units, comma: 
     if demo and path.parent.is_dir() and not path.exists():
         _write_drawings(path, demo_drawings(units))
     try:
-        with path.open("xb") as file:
-            _fill(file.fileno(), path, data)
+        _put_new(path, data)
     except FileExistsError as error:
         raise NotWritten(book_problem(
             path, "A file of this name is there already; it was left as it is.",
@@ -109,8 +110,7 @@ def _write_drawings(book: Path, drawings: Mapping[str, bytes]) -> None:
         missing = [path for path, content in wanted.items() if not _serves(path, content)]
         for path in missing:
             path.parent.mkdir(exist_ok=True)
-            with path.open("xb") as file:
-                _fill(file.fileno(), path, wanted[path])
+            _put_new(path, wanted[path])
     except FileExistsError as error:
         where = Path(str(error.filename)).relative_to(book.parent).as_posix()
         raise NotWritten(book_problem(
@@ -135,16 +135,26 @@ def _serves(path: Path, content: bytes) -> bool:
     return False
 
 
-def _fill(file: int, path: Path, data: bytes) -> None:
-    """Write all bytes; a file that could not be filled is removed, since it is ours and no book."""
-    try:
-        written = 0
-        while written < len(data):
-            written += os.write(file, data[written:])
-        os.fsync(file)
-    except OSError:
-        path.unlink(missing_ok=True)
-        raise
+def _put_new(path: Path, data: bytes) -> None:
+    """Write a file that is not there yet; one that could not be filled is removed, since it is ours.
+
+    Where it cannot be removed either it is noted as written, so that nobody is told that nothing was.
+    """
+    noted, ours = ledger().files, False
+    with uninterrupted():
+        try:
+            with path.open("xb") as file:
+                ours = True
+                noted.append(path)
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+        except OSError:
+            with suppress(OSError):
+                if ours:
+                    path.unlink(missing_ok=True)
+                    noted.remove(path)
+            raise
 
 
 def _folders() -> Iterator[Path]:

@@ -7,7 +7,7 @@ import pytest
 from sheetplan.trade.units import Units
 from sheetplan.workbook import new_book
 from sheetplan.workbook.new_book import demo_drawings, template_path, write_new
-from sheetplan.workbook.outcomes import BookError, NotWritten
+from sheetplan.workbook.outcomes import BookError, NotWritten, keeping_ledger
 
 
 @pytest.mark.parametrize("demo", [True, False])
@@ -46,6 +46,17 @@ def test_a_full_disk_leaves_no_half_a_book(tmp_path: Path, monkeypatch: pytest.M
     with pytest.raises(NotWritten, match="No space left"):
         write_new(tmp_path / "jobs.xlsx", demo=False, units=Units.INCH)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_what_cannot_be_taken_away_again_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def failing(*_: object, **__: object) -> None:
+        raise OSError(5, "Input/output error")
+
+    monkeypatch.setattr(new_book.os, "fsync", failing)
+    monkeypatch.setattr(Path, "unlink", failing)
+    with keeping_ledger() as kept, pytest.raises(NotWritten, match="Input/output error"):
+        write_new(tmp_path / "jobs.xlsx", demo=False, units=Units.INCH)
+    assert kept.files == [tmp_path / "jobs.xlsx"]
 
 
 @pytest.mark.skipif(

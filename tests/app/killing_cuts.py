@@ -19,14 +19,17 @@ import time
 from collections.abc import Mapping
 from pathlib import Path
 
+import ezdxf
 import openpyxl
 
 from sheetplan.app.close import close_month
 from sheetplan.app.month import month_of
 from sheetplan.app.parts import Move, PartsAsked, record_parts
+from sheetplan.app.rack.add import add_drawing
 from sheetplan.app.rack.cut import record_cuts
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.looking import look
+from sheetplan.app.rack.seen import SeenAsked, record_seen
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, ordered, receive
 from sheetplan.planning.progress import quiet
@@ -45,7 +48,7 @@ KINDS: Mapping[str, tuple[CutAsked, ...]] = {
         CutAsked("L1x1", again=True, handed="a2", said_in="cut.json, line 2"),
     ),
 }
-"""What a cut records, by the kind that the program is told; others: ordered, received, closed."""
+"""What a cut records, by the kind that the program is told; others: ordered, received, and `ANEW`."""
 
 MOVES: Mapping[str, PartsAsked] = {
     "moved": PartsAsked(moves=[Move("BRACE", 1, "H-2", "free"), Move("PLATE", 2, "H-1", "scrap")]),
@@ -53,12 +56,19 @@ MOVES: Mapping[str, PartsAsked] = {
 }
 """What becomes of finished parts, once a sheet is cut."""
 
+ANEW = ("closed", "added", "seen")
+"""What cannot be taken back: each time it begins from the same folder."""
+
 
 def step(book: Path, cuts: bool) -> None:
     if cuts and kind in MOVES:
         record_parts(book, MOVES[kind], today=DAY)
     elif cuts and kind == "closed":
         close_month(book, "2026-11", today=DAY)
+    elif cuts and kind == "added":
+        add_drawing(book, "R-030", book.with_name("old.dxf"))
+    elif cuts and kind == "seen":
+        record_seen(book, SeenAsked(["R-031"], all_others=True, places={"R-030": "B7"}), today=DAY)
     elif cuts and kind == "received":
         receive(book, SheetsAsked({"MS10": 2, WIDER: 1}), today=DAY)
     elif cuts and kind == "ordered":
@@ -91,8 +101,8 @@ def main(folder: Path, kills: int, seed: int = 1) -> dict[str, object]:
     book = made if made.exists() else wider_book(folder)
     if kind in MOVES:
         record_cuts(book, KINDS["one"], today=DAY)
-    if kind == "closed":
-        return closed(book, kills, seed)
+    if kind in ANEW:
+        return anew(book, kills, seed)
     step(book, True)
     states = {True: state(folder)}
     step(book, False)
@@ -123,10 +133,25 @@ def main(folder: Path, kills: int, seed: int = 1) -> dict[str, object]:
     return {**outcomes, "seconds": round(seconds[True], 2)}
 
 
-def closed(book: Path, kills: int, seed: int) -> dict[str, object]:
-    """A month that is closed cannot be taken back: each time it begins from the same folder."""
-    record_cuts(book, KINDS["one"], today=DAY)
-    month_of(book, "2026-11", report=quiet)
+def with_rows(book: Path) -> None:
+    """Two rows on the page Remnants, and beside the book a drawing of the first."""
+    opened = openpyxl.load_workbook(book)
+    metal = {"Material": "mild steel", "Thickness": "10 ga", "Width": 20, "Length": 40, "Rack place": "R1"}
+    fill(opened, "Remnants", [{"Tag": tag, **metal} for tag in ("R-030", "R-031")])
+    opened.save(book)
+    document = ezdxf.new("R2010")
+    document.header["$INSUNITS"] = 1  # inches
+    document.modelspace().add_lwpolyline([(0, 0), (40, 0), (32, 20), (0, 20)], close=True)
+    document.saveas(book.with_name("old.dxf"))
+
+
+def anew(book: Path, kills: int, seed: int) -> dict[str, object]:
+    """Kill what cannot be taken back."""
+    if kind == "closed":
+        record_cuts(book, KINDS["one"], today=DAY)
+        month_of(book, "2026-11", report=quiet)
+    else:
+        with_rows(book)
     folder = book.parent
     before, outcomes = state(folder), {"as before": 0, "as after": 0, "finished": 0, "mended": 0}
     with tempfile.TemporaryDirectory() as aside:

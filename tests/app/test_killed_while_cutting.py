@@ -14,7 +14,7 @@ from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.looking import look
 from sheetplan.app.rack.undo import undo_cut
 from tests.app.cut_book import DAY, copied, planned_book, state, write
-from tests.app.killing_cuts import KINDS, wider_book
+from tests.app.killing_cuts import ANEW, KINDS, wider_book
 
 KILLS = 4
 """Of each kind; `python -m tests.app.killing_cuts FOLDER COUNT SEED KIND` tries any number."""
@@ -31,7 +31,7 @@ def wider(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="forks and kills processes")
-@pytest.mark.parametrize("kind", [*KINDS, "ordered", "received", "moved", "closed"])
+@pytest.mark.parametrize("kind", [*KINDS, "ordered", "received", "moved", *ANEW])
 def test_killed_at_random_moments(wider: Path, tmp_path: Path, kind: str) -> None:
     folder = copied(wider, tmp_path / "shop").parent
     command = [sys.executable, "-m", "tests.app.killing_cuts", str(folder), str(KILLS), "3", kind]

@@ -1,4 +1,6 @@
-"""A fault at every call that changes a file, in every command: what it says and its exit code are held true.
+"""A fault at every call that changes a file: what the command says and its exit code are held true.
+
+All commands that write are asked but `quote` and `accept`, which have tests of their own.
 
 A command runs in this process, and one of its calls that change a file (`CALLS`) fails: once, or it and all
 after it, or Ctrl-C is pressed there. Then the bytes are looked at. Exit code 0: all is as after a run that
@@ -13,6 +15,7 @@ from __future__ import annotations
 import builtins
 import contextlib
 import errno
+import importlib.util
 import io
 import os
 import random
@@ -28,12 +31,14 @@ from pathlib import Path
 from typing import Any
 from unittest import mock
 
+import ezdxf
 import openpyxl
 from openpyxl.workbook.protection import WorkbookProtection
 
 from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.cli import main as command_line
+from sheetplan.trade.units import MM_PER_INCH
 from tests.app.cut_book import DAY, planned_book, state, write
 from tests.hard.looking import link_faults
 from tests.hard.options import told
@@ -58,13 +63,30 @@ COMMANDS: dict[str, Sequence[str]] = {
     "check": ("check", "yard.xlsx", "--json", "said.json"),
     "plan": ("plan", "yard.xlsx", "--seconds", "0.1", "--workers", "1"),
     "locked": ("month", "yard.xlsx", "2026-11"),
+    "add": ("rack", "add", "yard.xlsx", "R-030", "--drawing", "old.dxf"),
+    "seen": ("rack", "seen", "yard.xlsx", "--all-but", "R-031", "--place", "R-030=A4", "--date", f"{DAY}"),
+    "picture": ("rack", "picture", "yard.xlsx", "R-030", "1.jpg"),
+    "confirm": ("rack", "picture", "yard.xlsx", "R-030", "1.jpg", "--confirm", "CODE"),
+    "labels": ("rack", "yard.xlsx", "--labels", "labels.pdf", "--list", "rack.pdf"),
+    "markers": ("rack", "markers", "marks.pdf", "--pages", "1"),
+    "square": ("square", "yard.xlsx", "L1", "--corner", "1,0.5", "--angle", "0.35"),
+    "import": ("import", "yard.xlsx", "kit", "--material", "mild steel", "--thickness", "10 ga"),
+    "show": ("show", "old.dxf", "--picture", "old.png", "--json", "said.json"),
+    "new": ("new", "other.xlsx", "--demo"),
 }
+"""CODE stands for what the command ``picture`` says."""
 
-CHOSEN = tuple(sorted(COMMANDS))
+WITH_PICTURES = ("picture", "confirm")
+
+BY_OPENCV = (*WITH_PICTURES, "markers")
+
+CHOSEN = tuple(name for name in sorted(COMMANDS) if name not in BY_OPENCV or importlib.util.find_spec("cv2"))
 
 KINDS = ("once", "from there on", "Ctrl-C")
 
-CUT_BEFORE = ("cut again", "undo", "receive", "parts", "month", "close", "repair", "rack")
+CUT_BEFORE = ("cut again", "undo", "receive", "parts", "month", "close", "repair", "rack", "labels")
+
+ON_A_REMNANT = ("add", "seen", "show", "import", *WITH_PICTURES)
 
 
 @lru_cache(maxsize=1)
@@ -73,16 +95,49 @@ def planned() -> Path:
     return planned_book(Path(tempfile.mkdtemp(prefix="hard-shop-")))
 
 
+LENGTH, WIDTH = 36.0, 26.0
+"""Size of the remnant that is taken in or counted, in inches."""
+
+
+@lru_cache(maxsize=1)
+def with_remnants() -> Path:
+    """A book with two rows on the page Remnants, and beside it a drawing of the first and a picture of it."""
+    metal = {"Material": "mild steel", "Thickness": "10 ga", "Width": WIDTH, "Length": LENGTH}
+    rows = [{"Tag": tag, **metal, "Rack place": "R1"} for tag in ("R-030", "R-031")]
+    book = planned_book(Path(tempfile.mkdtemp(prefix="hard-rack-")), remnants=rows, plan_it=False)
+    document = ezdxf.new("R2010")
+    document.header["$INSUNITS"] = 1  # inches
+    corners = [(0, 0), (LENGTH, 0), (LENGTH - 9.0, WIDTH), (0, WIDTH)]
+    document.modelspace().add_lwpolyline(corners, close=True)
+    document.saveas(book.with_name("old.dxf"))
+    book.with_name("kit").mkdir()
+    shutil.copy(book.with_name("old.dxf"), book.with_name("kit") / "cleat.dxf")
+    return book
+
+
+def photograph(folder: Path) -> None:
+    """Put a picture of the remnant into a folder."""
+    from tests.hard.pictures import photographed
+    from tests.pictures.scenes import make_scene
+
+    size = (LENGTH * MM_PER_INCH, WIDTH * MM_PER_INCH)
+    scene = make_scene(4, megapixels=2, size=size, pictures=1, cut_outs=3, harsh=False)
+    [(name, data)] = photographed(scene)
+    (folder / name).write_bytes(data)
+
+
 @lru_cache(maxsize=len(COMMANDS))
 def begun(name: str) -> Path:
     """The folder that a command starts from."""
     folder = Path(tempfile.mkdtemp(prefix="hard-begun-")) / "shop"
-    shutil.copytree(planned().parent, folder)
+    shutil.copytree((with_remnants() if name in ON_A_REMNANT else planned()).parent, folder)
     book = folder / "yard.xlsx"
     if name in CUT_BEFORE:
         record_cut(book, CutAsked("L1"), today=DAY)
     if name == "repair":
         shutil.rmtree(folder / "rack")
+    if name in WITH_PICTURES:
+        photograph(folder)
     if name == "plan":
         write(book, "Orders", "H-2", "Quantity", 7)
     if name == "locked":
@@ -92,13 +147,29 @@ def begun(name: str) -> Path:
     return folder
 
 
+@lru_cache(maxsize=1)
+def code_of_reading() -> str:
+    """The code that the command ``picture`` says, by which its reading is confirmed."""
+    folder = Path(tempfile.mkdtemp(prefix="hard-read-")) / "shop"
+    shutil.copytree(begun("picture"), folder)
+    code, said = run("picture", folder)
+    shutil.rmtree(folder.parent)
+    assert code == 0, said
+    return said.split("--confirm ")[1].split()[0]
+
+
+def arguments_of(name: str) -> list[str]:
+    """The words of a command."""
+    return [code_of_reading() if word == "CODE" else word for word in COMMANDS[name]]
+
+
 def run(name: str, folder: Path) -> tuple[int, str]:
     """The command in this process: its exit code and what it says."""
-    said, code = io.StringIO(), 0
+    said, code, arguments = io.StringIO(), 0, arguments_of(name)
     handler, here, argv = signal.getsignal(signal.SIGINT), Path.cwd(), sys.argv
     signal.signal(signal.SIGINT, signal.default_int_handler)
     os.chdir(folder)
-    sys.argv = ["sheetplan", *COMMANDS[name]]
+    sys.argv = ["sheetplan", *arguments]
     try:
         with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said):
             command_line()

@@ -280,6 +280,17 @@ def test_a_lost_row_before_a_later_step_leaves_the_count(made: Path, tmp_path: P
     assert stops_of(check_book(book)) == []
 
 
+def test_repair_of_an_older_copy_under_another_name_enters_what_it_lacks(made: Path, tmp_path: Path) -> None:
+    book = copied(made, tmp_path / "shop")
+    copy = Path(shutil.copy(book, book.with_name("yard copy.xlsx")))
+    record_cut(book, CutAsked("L1"), today=DAY)
+    assert "On hand of MS10 is 2 now" in " ".join(repair(copy))
+    checked = check_book(copy)
+    assert stops_of(checked) == []
+    assert len(checked.job.orders) == 0, "what is cut is not planned again"  # type: ignore[union-attr]
+    assert stops_of(check_book(book)) == []
+
+
 DAMAGED = ("known/R-001.json", "steps/000001.json", "taken back.json", ".unfinished/journal.json")
 
 

@@ -1,5 +1,6 @@
 """What a command changed, and what it did not: sentence, exit code and bytes say the same."""
 
+import builtins
 import contextlib
 import json
 import os
@@ -7,16 +8,22 @@ import signal
 import subprocess
 import sys
 import time
+import warnings
 from pathlib import Path
+from typing import Any
 
 import openpyxl
 import pytest
 from openpyxl.workbook.protection import WorkbookProtection
 
+from sheetplan.__main__ import start
+from sheetplan.app.making import folders
+from sheetplan.app.new import new_book
 from sheetplan.app.rack import folder as journal
 from sheetplan.cli import main
+from sheetplan.trade.units import Units
 from sheetplan.workbook.package.saving import is_our_png, is_results, signed_png
-from tests.app.cut_book import copied, planned_book, state
+from tests.app.cut_book import copied, planned_book, state, write
 from tests.cli.test_commands import COMMAND
 
 
@@ -131,6 +138,51 @@ def test_a_locked_book_has_all_its_results_beside_it(
     assert state(folder) == before
 
 
+def test_a_locked_book_that_stops_a_plan_keeps_the_last_plan_beside_it(
+    book: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder, plan = locked(book).parent, ("plan", "yard.xlsx", "--seconds", "0.1", "--workers", "1")
+    assert here(*plan, folder=folder, monkeypatch=monkeypatch) == 0
+    results = folder / "yard results.xlsx"
+    before = openpyxl.load_workbook(results)
+    write(book, "Orders", "H-2", "Quantity", "two")
+    assert here(*plan, folder=folder, monkeypatch=monkeypatch) == 1
+    assert "yard results.xlsx" in capsys.readouterr().out
+    after = openpyxl.load_workbook(results)
+    assert after.sheetnames == before.sheetnames
+    assert len(after.sheetnames) > 5
+    marks = [str(one["Plan"]["A2"].value) for one in (before, after)]
+    assert marks[0] == marks[1]
+    cells = [str(cell.value) for row in after["Problems"].iter_rows() for cell in row]
+    assert any("`two` is not a number" in cell for cell in cells)
+
+
+def test_a_plan_whose_forerunner_cannot_step_aside_is_made_and_says_so(
+    book: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder, plan = book.parent, ("plan", "yard.xlsx", "--seconds", "0.1", "--workers", "1")
+    [first] = (folder / "layouts").glob("plan-*")
+    write(book, "Orders", "H-2", "Quantity", 7)
+    put = folders.moved
+
+    def refusing(path: Path, target: Path) -> None:
+        if target.parent.name == "earlier":
+            raise PermissionError(13, "Permission denied", str(path))
+        put(path, target)
+
+    monkeypatch.setattr(folders, "moved", refusing)
+    assert here(*plan, folder=folder, monkeypatch=monkeypatch) == 5
+    said = capsys.readouterr().out
+    assert "is made and written. But files of earlier plans could not be put into layouts/earlier" in said
+    assert "othing was" not in said
+    assert first.is_dir()
+    monkeypatch.setattr(folders, "moved", put)
+    write(book, "Orders", "H-2", "Quantity", 6)
+    assert here(*plan, folder=folder, monkeypatch=monkeypatch) == 0
+    assert not first.exists()
+    assert (folder / "layouts" / "earlier" / first.name).is_dir()
+
+
 def test_a_cut_log_of_the_planners_is_said_and_kept(
     book: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -168,6 +220,26 @@ def test_what_is_private_stays_private(
     assert (folder / "said.json").stat().st_mode & 0o077 == 0
 
 
+@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() != 0, reason="only root gives files away")
+def test_the_owner_stays_or_is_said_to_be_another(
+    book: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    nobody = 65534  # user and group, as Linux distributions number them
+    os.chown(book, nobody, nobody)
+    assert here("cut", "yard.xlsx", "L1", folder=book.parent, monkeypatch=monkeypatch) == 0
+    for path in (book, book.with_name("yard.backup.xlsx")):
+        assert (path.stat().st_uid, path.stat().st_gid) == (nobody, nobody), path.name
+
+    def refusing(*_: object) -> None:
+        raise PermissionError(1, "Operation not permitted")
+
+    capsys.readouterr()
+    monkeypatch.setattr(os, "chown", refusing)
+    assert here("undo", "yard.xlsx", folder=book.parent, monkeypatch=monkeypatch) == 0
+    assert "yard.xlsx belongs to you now" in capsys.readouterr().out
+    assert book.stat().st_uid == os.geteuid()
+
+
 def test_a_step_that_counts_and_is_not_finished(
     book: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -191,6 +263,42 @@ def test_a_step_that_counts_and_is_not_finished(
 
 
 @pytest.mark.skipif(os.name == "nt", reason="signals of Unix")
+def test_ctrl_c_once_the_book_is_replaced_says_what_counts(
+    book: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    put = journal.put_file
+
+    def pressing(path: Path, data: bytes) -> None:
+        if path.parent.name == "steps":
+            os.kill(os.getpid(), signal.SIGINT)
+        put(path, data)
+
+    monkeypatch.setattr(journal, "put_file", pressing)
+    before = book.read_bytes()
+    assert here("cut", "yard.xlsx", "L1", folder=book.parent, monkeypatch=monkeypatch) == 130
+    assert "Stopped. Step 1 of yard.xlsx is recorded." in capsys.readouterr().out
+    assert book.read_bytes() != before
+    assert (book.parent / "rack" / "steps" / "000001.json").is_file()
+    assert not (book.parent / "rack" / ".unfinished").exists()
+
+
+def test_ctrl_c_while_the_program_is_fetched_is_a_sentence_too(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    fetch = builtins.__import__
+
+    def pressing(name: str, *more: Any, **named: Any) -> Any:
+        if name == "sheetplan.cli":
+            raise KeyboardInterrupt
+        return fetch(name, *more, **named)
+
+    monkeypatch.setattr(builtins, "__import__", pressing)
+    with pytest.raises(SystemExit) as ended:
+        start()
+    assert (ended.value.code, capsys.readouterr().out) == (130, "Stopped. Nothing was changed.\n")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals of Unix")
 def test_ctrl_c_always_ends_in_a_sentence_that_is_so(book: Path) -> None:
     for wait in (0.15, 0.6, 1.2):
         before = state(book.parent)
@@ -208,6 +316,20 @@ def test_ctrl_c_always_ends_in_a_sentence_that_is_so(book: Path) -> None:
         if child.returncode == 130:
             assert "Stopped." in said
             assert ("Nothing was changed" in said) == (state(book.parent) == before), said
+
+
+def test_no_warning_of_a_library_comes_on_the_screen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The book has print areas of whole columns, of which openpyxl warns whoever opens it."""
+    book = tmp_path / "yard.xlsx"
+    new_book(book, demo=True, units=Units.INCH)
+    with warnings.catch_warnings(record=True) as seen:
+        warnings.simplefilter("always")
+        openpyxl.load_workbook(book)
+        assert any("Print area" in str(one.message) for one in seen), "else nothing is proven"
+        seen.clear()
+        for command in (("check", "yard.xlsx"), ("month", "yard.xlsx", "2026-11")):
+            assert here(*command, folder=tmp_path, monkeypatch=monkeypatch) == 0
+    assert [str(one.message) for one in seen if one.category is UserWarning] == []
 
 
 @pytest.mark.skipif(os.name == "nt", reason="pipes of Unix")

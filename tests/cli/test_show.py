@@ -7,6 +7,7 @@ import unicodedata
 from pathlib import Path
 
 import pytest
+from ezdxf.document import Drawing
 from typer.testing import CliRunner
 
 from sheetplan.cli.commands import app
@@ -46,6 +47,20 @@ def test_layers_to_cut(tmp_path: Path) -> None:
     (tmp_path / "a.dxf").write_bytes(dxf(space(two), unit=4))
     result = CliRunner().invoke(app, ["show", "a.dxf", "--layers", "6MM, DRILL", "--units", "in"])
     assert "2.3622 x 1.5748 in, 1 hole" in result.output
+
+
+def test_a_block_from_another_drawing_makes_it_none_that_is_good_to_cut(tmp_path: Path) -> None:
+    def draw(document: Drawing) -> None:
+        box_lines(document.modelspace(), 0, 0, 4, 3)
+        document.add_xref_def("plates/other.dxf", "HOLES")
+        document.modelspace().add_blockref("HOLES", (0, 0))
+
+    (tmp_path / "a.dxf").write_bytes(dxf(draw, unit=1))
+    result = CliRunner().invoke(app, ["show", "a.dxf"])
+    said = " ".join(result.output.split())
+    assert result.exit_code == 1
+    assert "the block HOLES stands in plates/other.dxf and not in this file" in said
+    assert "good to cut" not in said
 
 
 def test_what_is_not_read_is_told(tmp_path: Path) -> None:

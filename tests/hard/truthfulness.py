@@ -1,6 +1,4 @@
-"""A fault at every call that changes a file: what the command says and its exit code are held true.
-
-All commands that write are asked but `quote` and `accept`, which have tests of their own.
+"""A fault at every call that changes a file, in every command: what it says and its exit code are held true.
 
 A command runs in this process, and one of its calls that change a file (`CALLS`) fails: once, or it and all
 after it, or Ctrl-C is pressed there. Then the bytes are looked at. Exit code 0: all is as after a run that
@@ -39,7 +37,7 @@ from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.cli import main as command_line
 from sheetplan.trade.units import MM_PER_INCH
-from tests.app.cut_book import DAY, planned_book, state, write
+from tests.app.cut_book import DAY, fill, planned_book, state, write
 from tests.hard.looking import link_faults
 from tests.hard.options import told
 from tests.hard.watching import Outcome, outcomes, peak_megabytes, tell
@@ -71,6 +69,8 @@ COMMANDS: dict[str, Sequence[str]] = {
     "markers": ("rack", "markers", "marks.pdf", "--pages", "1"),
     "square": ("square", "yard.xlsx", "L1", "--corner", "1,0.5", "--angle", "0.35"),
     "import": ("import", "yard.xlsx", "kit", "--material", "mild steel", "--thickness", "10 ga"),
+    "accept": ("accept", "yard.xlsx"),
+    "quote": ("quote", "yard.xlsx", "--seconds", "0.1"),
     "show": ("show", "old.dxf", "--picture", "old.png", "--json", "said.json"),
     "new": ("new", "other.xlsx", "--demo"),
 }
@@ -86,7 +86,7 @@ KINDS = ("once", "from there on", "Ctrl-C")
 
 CUT_BEFORE = ("cut again", "undo", "receive", "parts", "month", "close", "repair", "rack", "labels")
 
-ON_A_REMNANT = ("add", "seen", "show", "import", *WITH_PICTURES)
+ON_A_REMNANT = ("add", "seen", "show", "import", "accept", *WITH_PICTURES)
 
 
 @lru_cache(maxsize=1)
@@ -105,14 +105,19 @@ def with_remnants() -> Path:
     metal = {"Material": "mild steel", "Thickness": "10 ga", "Width": WIDTH, "Length": LENGTH}
     rows = [{"Tag": tag, **metal, "Rack place": "R1"} for tag in ("R-030", "R-031")]
     book = planned_book(Path(tempfile.mkdtemp(prefix="hard-rack-")), remnants=rows, plan_it=False)
+    draw(book.with_name("old.dxf"), LENGTH)
+    book.with_name("kit").mkdir()
+    draw(book.with_name("kit") / "cleat.dxf", LENGTH)
+    return book
+
+
+def draw(path: Path, length: float) -> None:
+    """A DXF of a plate with a slanted end."""
     document = ezdxf.new("R2010")
     document.header["$INSUNITS"] = 1  # inches
-    corners = [(0, 0), (LENGTH, 0), (LENGTH - 9.0, WIDTH), (0, WIDTH)]
+    corners = [(0, 0), (length, 0), (length - 9.0, WIDTH), (0, WIDTH)]
     document.modelspace().add_lwpolyline(corners, close=True)
-    document.saveas(book.with_name("old.dxf"))
-    book.with_name("kit").mkdir()
-    shutil.copy(book.with_name("old.dxf"), book.with_name("kit") / "cleat.dxf")
-    return book
+    document.saveas(path)
 
 
 def photograph(folder: Path) -> None:
@@ -138,6 +143,13 @@ def begun(name: str) -> Path:
         shutil.rmtree(folder / "rack")
     if name in WITH_PICTURES:
         photograph(folder)
+    if name == "accept":
+        run("import", folder)
+        draw(folder / "kit" / "cleat.dxf", LENGTH - 1.0)
+    if name == "quote":
+        opened = openpyxl.load_workbook(book)
+        fill(opened, "Quotes", [{"Quote": "Q-1", "Item": "BRACE", "Quantity": 1}])
+        opened.save(book)
     if name == "plan":
         write(book, "Orders", "H-2", "Quantity", 7)
     if name == "locked":

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.hard.truthfulness import one, wrong
+from tests.hard.truthfulness import KINDS, faulted, one, undisturbed, wrong
 
 
 @pytest.mark.slow
@@ -12,6 +12,17 @@ from tests.hard.truthfulness import one, wrong
 @pytest.mark.parametrize("case", range(4))
 def test_what_is_said_of_a_fault_is_so(tmp_path: Path, case: int) -> None:
     assert one(2, case, tmp_path)["fault"] == ""
+
+
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore:.*:UserWarning:openpyxl")
+@pytest.mark.parametrize("name", ["add", "seen", "new"])
+def test_what_is_said_of_a_fault_in_taking_in_counting_and_making_is_so(tmp_path: Path, name: str) -> None:
+    """Some calls of each: before, at and after the moment at which it counts."""
+    count = undisturbed(name)[0]
+    for at in range(count - 2, 0, -count // 5):
+        for kind in KINDS:
+            assert faulted(name, kind, at, tmp_path / f"{kind} {at}") == ""
 
 
 @pytest.mark.slow

@@ -313,24 +313,28 @@ def afterwards(name: str, folder: Path) -> list[str]:
     return [f"neither before nor after: {differing(now, before)}, {differing(now, after)}"]
 
 
-def one(seed: int, case: int, folder: Path) -> Outcome:
-    """One fault."""
-    dice = random.Random(f"{seed} {case}")
-    name, kind = dice.choice(CHOSEN), dice.choice(KINDS)
-    count = undisturbed(name)[0]
-    place = folder / "shop"
+def faulted(name: str, kind: str, at: int, place: Path) -> str:
+    """One fault in a command that runs in a folder to be made; what is wrong then, empty where nothing is."""
     shutil.copytree(begun(name), place)
-    faults = Faults(place, dice.randrange(max(1, count)), kind)
+    faults = Faults(place, at, kind)
     try:
         with faults.planted():
             code, said = run(name, place)
         found = [*wrong(name, place, code, said), *afterwards(name, place)]
-        fault = f"{faults.where or 'no fault'}: exit {code}: {said[-500:]}\n{found}" if found else ""
+        return f"{faults.where or 'no fault'}: exit {code}: {said[-500:]}\n{found}" if found else ""
     except Exception:
-        fault = traceback.format_exc()[-1500:]
+        return traceback.format_exc()[-1500:]
+
+
+def one(seed: int, case: int, folder: Path) -> Outcome:
+    """One fault, chosen by chance."""
+    dice = random.Random(f"{seed} {case}")
+    name, kind = dice.choice(CHOSEN), dice.choice(KINDS)
+    count = undisturbed(name)[0]
+    at = dice.randrange(max(1, count))
     return {
-        "kind": name, "what": f"{name}, {kind}, call {faults.at} of {count}", "megabytes": peak_megabytes(),
-        "fault": fault,
+        "kind": name, "what": f"{name}, {kind}, call {at} of {count}", "megabytes": peak_megabytes(),
+        "fault": faulted(name, kind, at, folder / "shop"),
     }  # fmt: skip
 
 

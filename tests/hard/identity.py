@@ -166,9 +166,9 @@ class History:
             self.counted = "Check On hand" not in said and self.counted
 
     def came_back(self, said: str) -> list[int]:
-        """Steps that were put back on the log although the ledger has them taken back."""
+        """Steps that came back to log or rack although the ledger has them taken back."""
         known = {step.number for step in self.truth.cuts}
-        back = re.findall(r"Step ([0-9]+) was put back on the page Cut log", said)
+        back = re.findall(r"Step ([0-9]+) (?:was put back on|.*? was rebuilt from) the page Cut log", said)
         return [int(number) for number in back if int(number) not in known]
 
     # -- what befalls files

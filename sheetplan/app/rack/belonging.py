@@ -129,16 +129,21 @@ def apart(steps: Mapping[int, Step], tables: BookTables, book: Path) -> Apart | 
         names = [step.book for number, step in steps.items() if number not in own]
         taken = [steps[number].book for number in only_book if number in steps]
         stranger = taken[0] if taken else names[0] if names and not own else ""
-        return Apart(only_book, only_rack, stranger=stranger, gone=not steps)
+        return Apart(only_book, only_rack, stranger=stranger, gone=not steps and not _is_kept(book))
     if only_rack:
         return Apart(only_rack=only_rack)
     if seal is None or not seal.digest:
         return None
-    if not steps and not (rack_of(book) / STEPS).is_dir():
+    if not steps and not _is_kept(book):
         return Apart(gone=True)
     if seal.digest == seal_of(seal.mark, own.values()).digest:
         return None
     return Apart(other=_other(own, tables) or (max(own, default=0),))
+
+
+def _is_kept(book: Path) -> bool:
+    """Whether a step was ever recorded in the folder rack beside the book."""
+    return (rack_of(book) / STEPS).is_dir()
 
 
 def _other(steps: Mapping[int, Step], tables: BookTables) -> tuple[int, ...]:
@@ -190,8 +195,8 @@ def _said(found: Apart, book: Path, steps: Mapping[int, Step]) -> tuple[str, str
     if found.only_book:
         return (
             f"The folder rack beside {name} is older than the book: it does not know "
-            f"{numbers_said(found.only_book)} of its logs.",
-            f"Put the newer folder rack back. {last}",
+            f"{numbers_said(found.only_book)} of its logs. Or another copy of the book took that back.",
+            f"Put the newer folder rack back, or go on with that copy. {last}",
         )
     if found.only_rack:
         books = sorted({steps[number].book for number in found.only_rack} - {name, ""})

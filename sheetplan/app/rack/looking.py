@@ -622,7 +622,7 @@ def _mend_log(
             there = changes.value(change.page, change.row, change.heading)
             if there == change.before and (of_plan or change.page == REMNANTS.name):
                 changes.write(change.page, change.row, change.heading, change.after)
-    if back:
+    if back or rebuilt.said:
         said.append(f"Had one of these been taken back, take it back again: sheetplan undo {rack.book.name}")
     said += _counts_again(changes, back, rack.recorded)
     rack = rebuilt.rack

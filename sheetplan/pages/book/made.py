@@ -126,7 +126,7 @@ LINES = (
     Column("Cut", Kind.COUNT, 7),
     Column("Cut good", Kind.COUNT, 8),
     Column("Bad", Kind.COUNT, 6),
-    Column("Still to cut", Kind.COUNT, 8),
+    Column("Still to cut", Kind.COUNT, 12),
     Column("From finished", Kind.COUNT, 8),
     Column("Planned", Kind.COUNT, 8),
     Column("Finished", width=11),
@@ -138,7 +138,7 @@ KITS = (
     Column("Parts left out", width=20, wrap=True),
     Column("Metal", Kind.MONEY, 12),
     Column("Cutting", Kind.MONEY, 10),
-    Column("Cost of one", Kind.MONEY, 9),
+    Column("Cost of one", Kind.MONEY, 11),
 )
 MAY_GO = ("Cut", "Short", "Cut good", "Bad", "From finished", "Finished", "Note")
 """Columns that are hidden where they are empty in all rows; no other table of the page is so wide."""
@@ -156,7 +156,7 @@ PARTS = (
     Column("Gauge", width=20),
     Column("Pieces", Kind.COUNT, 12),
     Column("Metal each", Kind.MONEY, 10),
-    Column("Cutting each", Kind.MONEY, 9),
+    Column("Cutting each", Kind.MONEY, 13),
     Column("Cost each", Kind.MONEY, 9),
     Column("Cost of all", Kind.MONEY, 9),
     Column("Weight each", Kind.WEIGHT, 9),

@@ -22,67 +22,67 @@ TREND_MONTHS = 12
 """Months that the trend shows; a year is as long as prices and work are comparable."""
 
 _WEIGHTS = (
-    Column("At start", Kind.WEIGHT, 11.5),
-    Column("Bought", Kind.WEIGHT, 11.5),
-    Column("At end", Kind.WEIGHT, 11.5),
-    Column("Used up", Kind.WEIGHT, 11.5),
-    Column("By the cuts", Kind.WEIGHT, 11.5),
-    Column("Not recorded", Kind.WEIGHT, 13),
-    Column("Good parts", Kind.WEIGHT, 11.5),
+    Column("At start", Kind.WEIGHT, 11),
+    Column("Bought", Kind.WEIGHT, 10.5),
+    Column("At end", Kind.WEIGHT, 10.5),
+    Column("Used up", Kind.WEIGHT, 12),
+    Column("By the cuts", Kind.WEIGHT, 13.5),
+    Column("Not recorded", Kind.WEIGHT, 12.5),
+    Column("Good parts", Kind.WEIGHT, 13),
     Column("Bad parts", Kind.WEIGHT, 12),
     Column("Skeleton", Kind.WEIGHT, 11.5),
-    Column("Kerf", Kind.WEIGHT, 11.5),
+    Column("Kerf", Kind.WEIGHT, 10.5),
 )
 _SCALES = (
-    Column("Billed over actual", Kind.WEIGHT, 11.5),
-    Column("Scrap weighed", Kind.WEIGHT, 11.5),
+    Column("Billed over actual", Kind.WEIGHT, 10.5),
+    Column("Scrap weighed", Kind.WEIGHT, 13),
     Column("Unexplained scrap", Kind.WEIGHT, 11.5),
 )
 METALS = (
-    Column("Metal", width=24),
+    Column("Metal", width=20, wrap=True),
     *_WEIGHTS,
     *_SCALES,
-    Column("Waste by the scales", Kind.SHARE, 12),
-    Column("Waste by the cuts", Kind.SHARE, 12),
+    Column("Waste by the scales", Kind.SHARE, 9.5),
+    Column("Waste by the cuts", Kind.SHARE, 9.5),
 )
 GAUGES = (
-    Column("Gauge", width=24),
+    Column("Gauge", width=20, wrap=True),
     *_WEIGHTS,
-    Column("Yield", Kind.SHARE, 11.5),
+    Column("Yield", Kind.SHARE, 10.5),
     Column("Waste by the cuts", Kind.SHARE, 12),
 )
 MONEY = (
-    Column("Gauge", width=24),
-    Column("At start", Kind.MONEY, 11.5),
-    Column("Paid", Kind.MONEY, 11.5),
-    Column("At end", Kind.MONEY, 11.5),
-    Column("Used up", Kind.MONEY, 11.5),
-    Column("In good parts", Kind.MONEY, 12.5),
-    Column("In bad parts", Kind.MONEY, 11.5),
+    Column("Gauge", width=20, wrap=True),
+    Column("At start", Kind.MONEY, 11),
+    Column("Paid", Kind.MONEY, 10.5),
+    Column("At end", Kind.MONEY, 10.5),
+    Column("Used up", Kind.MONEY, 12),
+    Column("In good parts", Kind.MONEY, 13.5),
+    Column("In bad parts", Kind.MONEY, 12.5),
     Column("Not recorded", Kind.MONEY, 13),
-    Column("Scrap paid", Kind.MONEY, 11.5),
+    Column("Scrap paid", Kind.MONEY, 12),
     Column("Net cost", Kind.MONEY, 11.5),
 )
 TREND = (
-    Column("Month", width=24),
-    Column("Used up", Kind.WEIGHT, 11.5),
-    Column("Yield", Kind.SHARE, 11.5),
-    Column("Waste by the cuts", Kind.SHARE, 12),
+    Column("Month", width=20, wrap=True),
+    Column("Used up", Kind.WEIGHT, 11),
+    Column("Yield", Kind.SHARE, 10.5),
+    Column("Waste by the cuts", Kind.SHARE, 10.5),
     Column("Waste by the scales", Kind.SHARE, 12),
     Column("Scrap weighed", Kind.WEIGHT, 13.5),
-    Column("Scrap paid", Kind.MONEY, 11.5),
-    Column("Net cost", Kind.MONEY, 11.5),
+    Column("Scrap paid", Kind.MONEY, 12.5),
+    Column("Net cost", Kind.MONEY, 13),
 )
 LEARNED = (
-    Column("Metal", width=24),
-    Column("Months", Kind.COUNT, 11.5),
-    Column("Used up", Kind.WEIGHT, 11.5),
-    Column("Scrap weighed", Kind.WEIGHT, 11.5),
-    Column("Scrap by the cuts", Kind.WEIGHT, 11.5),
-    Column("Scrap factor", Kind.NUMBER, 11.5),
-    Column("Lost", Kind.WEIGHT, 11.5),
-    Column("Kerf", Kind.WEIGHT, 11.5),
-    Column("Kerf factor", Kind.NUMBER, 11.5),
+    Column("Metal", width=20, wrap=True),
+    Column("Months", Kind.COUNT, 11),
+    Column("Used up", Kind.WEIGHT, 10.5),
+    Column("Scrap weighed", Kind.WEIGHT, 10.5),
+    Column("Scrap by the cuts", Kind.WEIGHT, 12),
+    Column("Scrap factor", Kind.NUMBER, 13.5),
+    Column("Lost", Kind.WEIGHT, 12.5),
+    Column("Kerf", Kind.WEIGHT, 13),
+    Column("Kerf factor", Kind.NUMBER, 12),
 )
 LEARNED_SAID = "Learned from the scales: months together that were counted at both ends"
 NOT_APPLIED = (
@@ -299,7 +299,7 @@ def _yields(balances: Sequence[MonthBalance]) -> ResultTable:
     rows = tuple(
         (gauge, *(shares.get(month) for month in months)) for gauge, shares in sorted(found.items())
     )
-    columns = (Column("Gauge", width=24), *(Column(month, Kind.SHARE, 10) for month in months))
+    columns = (Column("Gauge", width=20, wrap=True), *(Column(month, Kind.SHARE, 10) for month in months))
     title = "Yield by gauge and month"
     chart = Chart(title, ChartKind.COLUMNS, "Gauge", tuple(months), "Share of the metal used up")
     return ResultTable("MonthYields", columns, rows, title, chart=chart if months else None)

@@ -21,8 +21,8 @@ from sheetplan.pages.values import (
 from sheetplan.pages.wording import counted
 
 PRICES = (
-    Column("Quote", width=11),
-    Column("Item", width=19),
+    Column("Quote", width=11, wrap=True),
+    Column("Item", width=19, wrap=True),
     Column("Customer", width=14, wrap=True),
     Column("Quantity", Kind.COUNT, 8),
     Column("Price each", Kind.MONEY, 10),
@@ -31,14 +31,14 @@ PRICES = (
     Column("Mark-up", Kind.SHARE, 11),
     Column("Cost alone", Kind.MONEY, 10),
     Column("Adds this month", Kind.MONEY, 10),
-    Column("Wanted", width=12),
-    Column("Can be cut by", width=12),
+    Column("Wanted", width=11),
+    Column("Can be cut by", width=11),
     Column("More fit", Kind.COUNT, 8),
 )
 COSTS = (
-    Column("Quote", width=11),
-    Column("Which cost", width=19),
-    Column("Quantity", Kind.COUNT, 14),
+    Column("Quote", width=11, wrap=True),
+    Column("Which cost", width=15),
+    Column("Quantity", Kind.COUNT, 8),
     Column("Sheets", Kind.COUNT, 8),
     Column("Weight", Kind.WEIGHT, 10),
     Column("Metal", Kind.MONEY, 10),
@@ -48,31 +48,31 @@ COSTS = (
     Column("Scrap back", Kind.MONEY, 10),
     Column("Cost", Kind.MONEY, 11),
     Column("Machine minutes", Kind.NUMBER, 11),
-    Column("Hand minutes", Kind.NUMBER, 13),
+    Column("Hand minutes", Kind.NUMBER, 10),
     Column("To pay", Kind.MONEY, 9),
     Column("Back to the rack", Kind.MONEY, 9),
     Column("In spare parts", Kind.MONEY, 9),
 )
 OF_FIRST_ALONE, OF_FIRST_ADDED = "Of the first, alone", "Of the first, this month"
 STEPS = (
-    Column("Quote and quantity", width=11),
-    Column("Item", width=19),
-    Column("Price each, alone", Kind.MONEY, 14),
+    Column("Quote and quantity", width=11, wrap=True),
+    Column("Item", width=19, wrap=True),
+    Column("Price each, alone", Kind.MONEY, 10),
     Column("Price each, this month", Kind.MONEY, 11),
-    Column("Sheets, alone", Kind.COUNT, 9),
+    Column("Sheets, alone", Kind.COUNT, 12),
     Column("Sheets, this month", Kind.COUNT, 11),
     Column(OF_FIRST_ALONE, Kind.SHARE, 12),
     Column(OF_FIRST_ADDED, Kind.SHARE, 12),
 )
 FREE = (
-    Column("Order or quote", width=11),
-    Column("Item", width=19),
-    Column("More", Kind.COUNT, 14),
+    Column("Order or quote", width=11, wrap=True),
+    Column("Item", width=19, wrap=True),
+    Column("More", Kind.COUNT, 8),
 )
 EARLIER = (
     Column("Date", width=11),
-    Column("Item", width=19),
-    Column("Quote", width=14),
+    Column("Item", width=19, wrap=True),
+    Column("Quote", width=11, wrap=True),
     Column("Quantity", Kind.COUNT, 8),
     Column("Price each", Kind.MONEY, 10),
     Column("Price", Kind.MONEY, 10),

@@ -205,7 +205,8 @@ def grid_of(page: ResultPage, units: Units) -> PageGrid:
     head = tables[0].head_row if len(tables) == 1 else None
     hidden = frozenset(j for table in page.tables for j, one in enumerate(table.columns) if one.hidden)
     seen = tuple(0.0 if j in hidden else width for j, width in enumerate(widths))
-    heights = tuple(sorted((*_heights(cells, seen), *((chart.row, chart.height) for chart in charts))))
+    visible = [cell for cell in cells if cell.column not in hidden]  # what nobody sees makes no row higher
+    heights = tuple(sorted((*_heights(visible, seen), *((chart.row, chart.height) for chart in charts))))
     paper = print_setup([width for width in seen if width], units)
     torn = breaks(blocks, dict(heights), room_on_paper(paper, units))
     repeated = head if head is not None or not torn.last_is_torn else tables[-1].head_row

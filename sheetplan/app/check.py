@@ -16,6 +16,7 @@ from sheetplan.workbook.tables import BookTables
 
 if TYPE_CHECKING:
     from sheetplan.drawings.known import KnownOutline
+    from sheetplan.workbook.reading.parts import Drawings
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,13 +24,15 @@ class CheckOutcome:
     """What a book says: the checked job (None where something stops the plan) and every problem.
 
     ``outlines`` are those of drawn parts that no plan has seen yet, to be kept once they are planned;
-    ``changed`` names the parts, as compared, whose drawing is no longer what was planned, or gone.
+    ``changed`` names the parts, as compared, whose drawing is no longer what was planned, or gone;
+    ``drawings`` are the reports on all drawings that the page Parts names.
     """
 
     job: Job | None
     problems: tuple[Problem, ...]
     outlines: Mapping[str, KnownOutline] = field(default_factory=dict)
     changed: frozenset[str] = frozenset()
+    drawings: Drawings = field(default_factory=dict)
 
     @property
     def stops(self) -> bool:
@@ -142,7 +145,7 @@ def check_tables(tables: BookTables, book: Path | None = None, *, rack: bool = T
         _, more = make_groups(job)
         problems += more
     fresh, changed = outlines_now(tables, drawings, known)
-    return CheckOutcome(job, problems, fresh, changed)
+    return CheckOutcome(job, problems, fresh, changed, drawings)
 
 
 NO_CELLS: Mapping[int, str] = MappingProxyType({})

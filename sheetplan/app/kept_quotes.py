@@ -1,15 +1,16 @@
 """Quotes as they were given, by day, in ``NAME.quotes.json`` beside the book; and the same as ``--json``.
 
-A run writes two files, the book and this one. What is to be kept is staged beside the book first
-(``.NAME.quotes.json.next``, with the book's digest), then the book is written, then the file takes its
-place. Stopped before the book was written, the next run drops what was staged; stopped after, it keeps it.
-An order counts only where the book has its mark.
+A run writes the book, customers' pages and this file. What is to be kept is staged beside the book first
+(``.NAME.quotes.json.next``, with the book's digest), then the book is written, then the pages, then the file
+takes its place. Stopped before the book was written, the next run drops what was staged, and there are no
+pages of it; stopped after, it writes the pages that are missing and keeps what was staged. An order counts
+only where the book has its mark.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -66,11 +67,14 @@ def stage_quotes(book: Path, quotes: Sequence[Quoted]) -> None:
         put_file(_staged_file(book), _bytes(quotes, book=digest_of(book.read_bytes())))
 
 
-def recover_quotes(book: Path, ordered: Collection[str]) -> None:
+def recover_quotes(
+    book: Path, ordered: Collection[str], pages: Callable[[Sequence[Quoted]], object] = len
+) -> None:
     """Finish or drop what a run staged and was stopped before it kept it.
 
     ``ordered`` are the quotes that the book has as ordered: one that was staged as ordered and is not is
-    staged for nothing.
+    staged for nothing. ``pages`` writes the customers' pages of quotes that the run gave, before they are
+    kept: stopped there, it is called again.
     """
     from sheetplan.app.rack.folder import digest_of
     from sheetplan.workbook.package.saving import taken_away
@@ -83,6 +87,7 @@ def recover_quotes(book: Path, ordered: Collection[str]) -> None:
     if written:
         there = kept_quotes(book)
         true = [one for one in quotes if one in there or not one.ordered or one.line.name in ordered]
+        pages([one for one in true if one not in there])
         keep_quotes(book, true)
     taken_away(staged)
 
@@ -117,7 +122,7 @@ def _kept_quote(value: Mapping[str, Any]) -> Quoted:
 
 
 def quotes_json(quotes: Sequence[Quoted], units: Units) -> dict[str, Any]:
-    """Quotes as plain values in the book's units: what ``--json`` writes.
+    """Quotes as plain values in the book's units: what ``--json`` writes, beside ``problems``.
 
     Each has ``quote``, ``item``, ``customer``, ``date``, ``wanted``, ``holds_until`` (null where Settings
     state no days), ``plan`` (the mark of the plan that it was laid beside, null where none stood),

@@ -11,12 +11,13 @@ prices, in ``NAME.quotes.json`` beside the book and on the page Quoted.
 from __future__ import annotations
 
 import datetime
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sheetplan.app.customers_pages import customers_pages
 from sheetplan.app.kept_quotes import keep_quotes, kept_quotes, recover_quotes, stage_quotes, with_new
 from sheetplan.app.quote_plans import (
     FULL_WORK,
@@ -28,6 +29,14 @@ from sheetplan.app.quote_plans import (
     never_more_than_the_next,
     priced,
     rounded_up,
+)
+from sheetplan.app.quoted_drawings import (
+    assumed_units,
+    drawn_name,
+    drawn_part,
+    new_drawn,
+    on_its_page,
+    with_drawn,
 )
 from sheetplan.app.rack.opened import Refused
 from sheetplan.model import Job, Plan, Problem, Settings, Weight
@@ -41,14 +50,15 @@ from sheetplan.planning.progress import Progress, Report, RunOptions, Stop, neve
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import ORDERS, PARTS, QUOTES
 from sheetplan.workbook.reading.cells import CellFault, count_of
-from sheetplan.workbook.reading.grid import is_blank, normal
-from sheetplan.workbook.tables import BookTables, RawCell, RawRow
+from sheetplan.workbook.reading.grid import normal
+from sheetplan.workbook.tables import BookTables
 
 if TYPE_CHECKING:
+    from sheetplan.pages.values import ResultPage
     from sheetplan.planning.whatif.fits import Fits
     from sheetplan.workbook.hosts.closed import ClosedBook
     from sheetplan.workbook.package.cells import BookEdit
-    from sheetplan.workbook.port import Host, LiveEdit, LiveHost, Value
+    from sheetplan.workbook.port import Host, LiveEdit, LiveHost, Put
     from sheetplan.workbook.reading.rows import Place
 
 MONTH_SECONDS = 5.0
@@ -59,12 +69,6 @@ ORDERED = "ordered"
 
 YES = frozenset(("yes", "y", "x", "true"))
 NOT_MARKED = frozenset(("", "no", "-", "0", "false"))
-
-OF_DRAWING = 10_000_000
-"""A row of Parts that stands for a drawing on the page Quotes has its row there and this much more."""
-
-FOLDER = "quotes"
-"""Where customers' pages lie, beside the book."""
 
 NO_PAGE = (
     "The book has no page Quotes.",
@@ -78,6 +82,7 @@ class QuoteOutcome:
     """What a run gave: the quotes in the order of their page, customers' pages, sentences to say.
 
     ``stops``: something has to be put right before anything can be quoted; then nothing was written.
+    ``left_out``: so many places of the page Quotes could not be used, and what they ask for was not done.
     """
 
     quotes: tuple[Quoted, ...]
@@ -87,6 +92,7 @@ class QuoteOutcome:
     files: tuple[Path, ...] = ()
     units: Units = Units.INCH
     stops: bool = False
+    left_out: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,28 +137,92 @@ def _priced(
     asked = _asked(host)
     if isinstance(asked, QuoteOutcome):
         return asked
-    recover_quotes(host.path, {one.name for one in asked.lines if _is_ordered(one)})
+    told = list(_recovered(host, asked))
     before = kept_quotes(host.path)
     last = {one.line.name: one for one in before}
     asked, orders = _orders(asked)
     open_ = [one for one in asked.lines if _is_open(one, orders, last)]
-    new = {one.line.name: one for one in _answers(host, asked, open_, today, seconds, stop)}
-    unpriced = {one.name for one in open_ if one.name in orders and one.name not in new}
-    orders = {name: quantity for name, quantity in orders.items() if name not in unpriced}
-    said = (
-        *_wrong_words(asked), *(STOPPED_FIRST.format(name=name) for name in unpriced),
-        *_ordered_words(orders, last, new, today),
+    marked = [one for one in open_ if one.name in orders]
+    others = [one for one in open_ if one.name not in orders]
+    answers = _answers(host, asked, [*marked, *others], today, seconds, stop)
+    run = _Run(host, asked, today, before)
+    told += _wrong_words(asked)
+    if orders:
+        first = tuple(islice(answers, len(marked)))
+        priced = {one.line.name for one in first}
+        told += run.order(orders, first, [one.name for one in marked if one.name not in priced])
+        if others:
+            host.progress(Progress("", 0.0, " ".join(told)))
+    if others or not orders:
+        run.write(tuple(answers))
+    return QuoteOutcome(
+        run.shown, asked.problems, tuple(told), run.book, tuple(run.files), asked.job.settings.units,
+        left_out=len(_not_done(asked)),
     )  # fmt: skip
-    for name, quantity in orders.items():
-        new[name] = replace((last | new)[name], ordered=today.isoformat(), ordered_quantity=quantity)
-    history = with_new(before, tuple(new.values()))
-    last |= new
-    shown = tuple(last[line.name] for line in asked.lines if line.name in last)
-    stage_quotes(host.path, history)
-    written = _write(host, asked, shown, history, orders, today)
-    files = _customers_pages(host.path, asked.job, [one for one in shown if one.line.name in new])
-    keep_quotes(host.path, history)
-    return QuoteOutcome(shown, asked.problems, said, written, files, asked.job.settings.units)
+
+
+def _recovered(host: ClosedBook | LiveHost, asked: _Asked) -> Iterator[str]:
+    """Put right what an earlier run was stopped in; what is to be said of it."""
+    made: list[Path] = []
+
+    def pages(quotes: Sequence[Quoted]) -> None:
+        made.extend(customers_pages(host.path, asked.job, quotes, missing=True))
+
+    recover_quotes(host.path, {one.name for one in asked.lines if _is_ordered(one)}, pages)
+    if made:
+        names = ", ".join(path.name for path in made)
+        yield f"An earlier run was stopped before all customers' pages were written; they are now: {names}."
+
+
+class _Run:
+    """What a run has written so far: the orders first, since they wait for no other price."""
+
+    def __init__(
+        self, host: ClosedBook | LiveHost, asked: _Asked, today: datetime.date, before: tuple[Quoted, ...]
+    ) -> None:
+        self.book = host.path
+        self.files: list[Path] = []
+        self._host, self._asked, self._today = host, asked, today
+        self._history = before
+        self._last = {one.line.name: one for one in before}
+        self._ordered: list[str] = []
+
+    @property
+    def shown(self) -> tuple[Quoted, ...]:
+        """The quotes of the page, each as it was answered last."""
+        return tuple(self._last[line.name] for line in self._asked.lines if line.name in self._last)
+
+    def order(self, orders: Mapping[str, int], new: Sequence[Quoted], unpriced: Sequence[str]) -> list[str]:
+        """Make orders of quotes; ``new`` are answers to those that had no price yet, and ``unpriced`` those
+        that have none now. What is to be said of it."""
+        there = {name: quantity for name, quantity in orders.items() if name not in unpriced}
+        priced = {one.line.name: one for one in new}
+        said = [STOPPED_FIRST.format(name=name) for name in unpriced]
+        said += _ordered_words(there, self._last, priced, self._today)
+        day, both = self._today.isoformat(), self._last | priced
+        for name, quantity in there.items():
+            priced[name] = replace(both[name], ordered=day, ordered_quantity=quantity)
+        self.write(tuple(priced.values()), there)
+        return said
+
+    def write(self, new: Sequence[Quoted], orders: Mapping[str, int] | None = None) -> None:
+        """Write the page Quoted with answers, and rows of orders; keep them; write customers' pages."""
+        self._history = with_new(self._history, new)
+        self._last |= {one.line.name: one for one in new}
+        self._ordered += orders or ()
+        stage_quotes(self._host.path, self._history)
+        page = self._page()
+        self.book = _write(self._host, self._asked, page, orders or {}, self._today)
+        self.files += customers_pages(self._host.path, self._asked.job, new)
+        keep_quotes(self._host.path, self._history)
+
+    def _page(self) -> ResultPage:
+        from sheetplan.pages.book.quoted import quoted_page
+
+        return quoted_page(
+            self.shown, self._history, today=self._today, settings=self._asked.job.settings,
+            wrong=_wrong_on_page(self._asked), ordered=self._ordered,
+        )  # fmt: skip
 
 
 STOPPED_FIRST = "{name} has no price yet, since the run was stopped, and so it is no order: run it again."
@@ -164,9 +234,14 @@ def _wrong_on_page(asked: _Asked) -> list[Problem]:
     return [problem for problem in asked.problems if problem.page == own]
 
 
+def _not_done(asked: _Asked) -> list[Problem]:
+    """What of it leaves something undone that the page asks for."""
+    return [one for one in _wrong_on_page(asked) if one.weight is not Weight.NOTE]
+
+
 def _wrong_words(asked: _Asked) -> Iterator[str]:
     """How many places of the page Quotes could not be used, where any could not."""
-    wrong = sum(one.weight is not Weight.NOTE for one in _wrong_on_page(asked))
+    wrong = len(_not_done(asked))
     if wrong:
         yield f"{counted(wrong, 'place')} of the page Quotes could not be used; {QUOTED_PAGE} says which."
 
@@ -176,7 +251,10 @@ def _is_open(line: QuoteLine, orders: Mapping[str, int], last: Mapping[str, Quot
     there = last.get(line.name)
     if line.name not in orders:
         return not _is_ordered(line)
-    return there is None or there.line.item != line.item or there.answer(orders[line.name]) is None
+    if there is None or there.line.what != line.what:
+        return True
+    answer = there.answer(orders[line.name])
+    return answer is None or answer.price_each is None
 
 
 def _ordered_words(
@@ -207,89 +285,28 @@ def _asked(host: Host) -> _Asked | QuoteOutcome:
     table = tables.tables.get(QUOTES.name)
     if table is None:
         raise Refused(*NO_PAGE)
-    found = check_tables(_with_drawn(tables), host.path)
-    problems = tuple(_on_its_page(problem, table.page) for problem in found.problems)
+    with_parts = with_drawn(tables)
+    found = check_tables(with_parts, host.path)
+    problems = tuple(on_its_page(problem, table.page) for problem in found.problems)
     job = found.job
     if job is None or any(one.weight is Weight.STOPS and not _is_no_orders(one, job) for one in problems):
         return QuoteOutcome((), problems, (), host.path, stops=True)
-    drawn = {_drawn_part(row) for row in _new_drawn(tables)}
+    drawn = {drawn_part(row) for row in new_drawn(tables)}
     own = replace(job, parts={name: part for name, part in job.parts.items() if name not in drawn})
     items = {normal(name): name for name in (*own.parts, *own.kits)}
     read = read_quotes(table, job.settings.units, items)
-    lines = tuple(replace(one.value, item=_drawn_name(one.value.name)) if one.value.drawing else one.value
+    lines = tuple(replace(one.value, item=drawn_name(one.value.name)) if one.value.drawing else one.value
                   for one in read.rows)  # fmt: skip
     usable = tuple(line for line in lines if line.item in job.parts or line.item in job.kits)
     places = {one.value.name: one.place for one in read.rows}
-    told = tuple(one for one in problems if not _is_no_orders(one, job))
-    return _Asked(tables, own, job, usable, places, (*told, *read.problems))
+    told = [one for one in problems if not _is_no_orders(one, job)]
+    told += (*read.problems, *assumed_units(with_parts, found.drawings, job, places))
+    return _Asked(tables, own, job, usable, places, tuple(told))
 
 
 def _is_no_orders(problem: Problem, job: Job) -> bool:
     """Whether it says that there are no orders, which a quote does without."""
     return not job.orders and problem.page == ORDERS.name and problem.row is None
-
-
-def _cell(row: RawRow, heading: str) -> RawCell | None:
-    return next((cell for name, cell in row.cells.items() if normal(name) == normal(heading)), None)
-
-
-def _is_drawn(row: RawRow) -> bool:
-    drawing, item = _cell(row, "Drawing"), _cell(row, "Item")
-    return drawing is not None and not is_blank(drawing.value) and (item is None or is_blank(item.value))
-
-
-def _drawn_name(quote: str) -> str:
-    """What the part of a quoted drawing is called."""
-    return f"{quote} drawing"
-
-
-def _drawn_part(row: RawRow) -> str:
-    cell = _cell(row, "Quote")
-    return _drawn_name(" ".join(str(cell.value).split()) if cell and not is_blank(cell.value) else "")
-
-
-def _with_drawn(tables: BookTables) -> BookTables:
-    """The tables with a row of Parts for each drawing on the page Quotes, so that it is read like theirs."""
-    parts = tables.tables.get(PARTS.name)
-    if parts is None:
-        return tables
-    rows = []
-    for row in _new_drawn(tables):
-        there = {heading: _cell(row, heading) for heading in ("Drawing", "Material", "Thickness")}
-        name = _cell(row, "Quote")
-        cells = {heading: cell for heading, cell in there.items() if cell is not None}
-        cells["Part"] = RawCell(_drawn_part(row), name.address if name else "")
-        rows.append(RawRow(row.number + OF_DRAWING, cells))
-    return replace(tables, tables={**tables.tables, PARTS.name: replace(parts, rows=(*parts.rows, *rows))})
-
-
-def _new_drawn(tables: BookTables) -> list[RawRow]:
-    """Rows of Quotes with a drawing that is no part of the book yet; once ordered it is one."""
-    parts = tables.tables.get(PARTS.name)
-    cells = [_cell(row, "Part") for row in parts.rows] if parts else []
-    there = {normal(str(cell.value)) for cell in cells if cell is not None}
-    return [
-        row for row in tables.tables[QUOTES.name].rows
-        if _is_drawn(row) and normal(_drawn_part(row)) not in there
-    ]  # fmt: skip
-
-
-def _on_its_page(problem: Problem, page: str) -> Problem:
-    """A problem of a row that stands for a quoted drawing, on the page that the planner wrote it on."""
-    if problem.row is None or problem.row <= OF_DRAWING:
-        return problem
-    weight = Weight.NOTE if problem.weight is Weight.NOTE else Weight.LEFT_OUT
-
-    def here(found: re.Match[str]) -> str:
-        row = int(found[1])
-        return f"row {row - OF_DRAWING} of the page {page}" if row > OF_DRAWING else found[0]
-
-    what = re.sub(rf"row (\d+) of the page {re.escape(problem.page)}", here, problem.what)
-    row = problem.follows.rpartition("!")[2]
-    follows = f"{page}!{int(row) - OF_DRAWING}" if row and int(row) > OF_DRAWING else problem.follows
-    return replace(
-        problem, page=page, row=problem.row - OF_DRAWING, weight=weight, what=what, follows=follows
-    )
 
 
 def _is_ordered(line: QuoteLine) -> bool:
@@ -399,25 +416,28 @@ def _month_plan(host: Host, asked: _Asked, options: RunOptions) -> tuple[Plan, s
 def _described(job: Job, line: QuoteLine) -> str:
     """What the item is, for a customer: a part's own description, or the pieces of a kit."""
     if line.item in job.kits:
-        pieces = sum(job.kits[line.item].parts.values())
-        return f"set of {pieces:,} pieces"
+        parts = job.kits[line.item].parts
+        each = ", ".join(f"{count:,} {_part_said(job, part)}" for part, count in parts.items())
+        return f"set of {sum(parts.values()):,} pieces: {each}"
     part = job.parts[line.item]
     metal = f"{part.material} {part.thickness.text}"
     return f"{part.description}, {metal}" if part.description else metal
 
 
+def _part_said(job: Job, name: str) -> str:
+    said = job.parts[name].description
+    return f"{said} ({name})" if said else name
+
+
 def _write(
-    host: ClosedBook | LiveHost, asked: _Asked, shown: tuple[Quoted, ...], history: tuple[Quoted, ...],
-    orders: Mapping[str, int], today: datetime.date,
+    host: ClosedBook | LiveHost, asked: _Asked, page: ResultPage, orders: Mapping[str, int],
+    today: datetime.date,
 ) -> Path:  # fmt: skip
     """The page Quoted and, where quotes became orders, their rows, in one step."""
-    from sheetplan.pages.book.quoted import quoted_page
     from sheetplan.pages.wording import decimals_of
     from sheetplan.workbook.hosts.closed import ClosedBook
 
     settings = asked.job.settings
-    wrong = _wrong_on_page(asked)
-    page = quoted_page(shown, history, today=today, settings=settings, wrong=wrong, ordered=tuple(orders))
     pages = decimals_of(asked.job).pages((page,))
     host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
     if not orders:
@@ -435,14 +455,16 @@ def _write_orders(
 ) -> None:
     """Rows of Orders, and of Parts for what is drawn; the mark in Quotes says the day."""
     lines = {line.name: line for line in asked.lines}
-    parts: list[dict[str, Value]] = []
-    rows: list[dict[str, Value]] = []
+    parts: list[dict[str, Put]] = []
+    rows: list[dict[str, Put]] = []
     for name, quantity in orders.items():
         line = lines[name]
         if line.drawing:
             parts.append({"Part": line.item, "Drawing": line.drawing,
-                          "Material": line.material, "Thickness": line.thickness})  # fmt: skip
-        rows.append({"Order": name, "Item": line.item, "Quantity": quantity, "Due": line.wanted or None})
+                          "Material": line.material, "Thickness": line.thickness,
+                          "Drawn in": line.drawn_in})  # fmt: skip
+        due = datetime.date.fromisoformat(line.wanted) if line.wanted else None
+        rows.append({"Order": name, "Item": line.item, "Quantity": quantity, "Due": due})
         cell = asked.places[name].addresses.get("Order it")
         if cell is not None:
             edit.set(asked.places[name].sheet, cell, f"{ORDERED} {quantity:,} on {today.isoformat()}")
@@ -454,32 +476,3 @@ def _write_orders(
                 f"The table of the page {page.name} has no room for {len(some)} more rows; nothing was done.",
                 "Make room below it: delete what stands there, or move it to another page.",
             ) from full
-
-
-def _customers_pages(book: Path, job: Job, quotes: Sequence[Quoted]) -> tuple[Path, ...]:
-    """A page for each customer, beside the book; none for a quote without a price that can be told.
-
-    A page that was written the same day and says something else stays, and the new one gets a number.
-    """
-    from sheetplan.pages.paper.quote import file_name, quote_pdf
-    from sheetplan.pages.wording import decimals_of
-    from sheetplan.workbook.package.saving import put_file
-
-    files = []
-    for one in quotes:
-        if any(answer.price is not None for answer in one.answers) and not one.ordered and not one.is_lucky:
-            page = quote_pdf(one, job.settings, said=decimals_of(job).said)
-            path = _place_for(book.parent / FOLDER / file_name(one), page)
-            path.parent.mkdir(exist_ok=True)
-            put_file(path, page)
-            files.append(path)
-    return tuple(files)
-
-
-def _place_for(path: Path, page: bytes) -> Path:
-    """Where a customer's page goes: to its name, or beside another page that has it."""
-    place, number = path, 1
-    while place.exists() and place.read_bytes() != page:
-        number += 1
-        place = path.with_stem(f"{path.stem} {number}")
-    return place

@@ -169,8 +169,22 @@ def answered(
     order = Order(line.name, line.item, quantity, True, line.wanted)
     orders = (order,) if quantity else ()
     alone = planned_alone(job, orders, counted_work(options, ALONE_SECONDS * share))
+    if _fits_nowhere(job, orders):
+        without = replace(month.plan, job=replace(job, orders=(*month.plan.job.orders, *orders)))
+        return _answer(order, alone, without, month)
     after = planned_with(month.plan, job, orders, counted_work(options, ADDED_SECONDS * share), month.known)
     return _answer(order, alone, after, month)
+
+
+def _fits_nowhere(job: Job, orders: Sequence[Order]) -> bool:
+    """Whether a piece of some orders is larger than every sheet and remnant: no plan has room for it."""
+    from sheetplan.planning.grouping import make_groups
+    from sheetplan.planning.whatif.beds import filler_of
+
+    groups, _ = make_groups(replace(job, orders=tuple(orders), progress=()))
+    known = ((need.part, filler_of(group, job.parts, job.settings).parts) for group in groups
+             for need in group.needs)  # fmt: skip
+    return any(part not in parts for part, parts in known)
 
 
 def _answer(order: Order, alone: Plan, after: Plan, month: Month) -> Answer:
@@ -237,7 +251,7 @@ def _short(plan: Plan, order: Order, before: Counter[str]) -> dict[str, int]:
     They may be of another order, whose sheets it takes; of a gauge that is left out they are its own.
     """
     planned = {need.part for one in plan.groups for need in one.group.needs}
-    each = parts_of(plan.job, order.item)
+    each = parts_of(plan.job, order.item) if order.quantity else {}
     missing = {part: pieces * order.quantity for part, pieces in each.items() if part not in planned}
     return {**(_all_short(plan) - before), **missing}
 

@@ -45,7 +45,7 @@ Exit codes:
   2    the command line is wrong
   3    a file could not be read or written; the workbook is as it was
   4    a fault in sheetplan; it says what was changed
-  5    what was asked for counts, and something after that could not be done; it says what
+  5    what was done counts, and something more that was asked for could not be done; it says what
   130  stopped with Ctrl-C; it says what was changed"""
 
 
@@ -257,7 +257,10 @@ def quote(
     Alone, and as what it adds to the month's plan.
 
     The answers go on the page Quoted, a page for each customer into the folder quotes beside the book. The
-    plan and its files stay as they are. A quote that is marked in Order it becomes a row of Orders.
+    plan and its files stay as they are. A quote that is marked in Order it becomes a row of Orders, before
+    the others are priced.
+
+    Exit code 5 if rows or marks of the page were left out, 1 if nothing could be answered.
     """
     from sheetplan.app.quote import quote_book
     from sheetplan.app.rack.opened import Refused
@@ -282,8 +285,11 @@ def quote(
     if json_file:
         from sheetplan.app.kept_quotes import quotes_json
 
-        write_json(json_file, quotes_json(outcome.quotes, outcome.units), keys, book)
+        values = quotes_json(outcome.quotes, outcome.units) | {"problems": problem_rows(outcome.problems)}
+        write_json(json_file, values, keys, book)
         say(f"  {json_file}")
+    if outcome.left_out:
+        raise typer.Exit(UNFINISHED if outcome.quotes else PROBLEMS)
 
 
 @app.command(epilog="Example:  sheetplan month november.xlsx 2026-11")

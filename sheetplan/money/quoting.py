@@ -54,6 +54,12 @@ class QuoteLine:
     material: str = ""
     thickness: str = ""
     row: int = 0
+    drawn_in: str = ""
+
+    @property
+    def what(self) -> tuple[str, ...]:
+        """What it asks the price of: told for one thing, a price holds for no other."""
+        return self.item, self.drawing, self.material, self.thickness, self.drawn_in
 
     def marked_up(self, settings: Settings) -> float:
         """The mark-up of the row or, where it says none, of the book."""

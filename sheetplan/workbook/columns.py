@@ -247,6 +247,8 @@ QUOTES = InputPage(
                     "mild steel", 14, blank="the item's own", sources=_MATERIAL_SOURCE),
         InputColumn("Thickness", Holds.THICKNESS, "Of a drawing: {thickness_ways}.", "{thickness}", 10,
                     blank="the item's own"),
+        InputColumn("Drawn in", Holds.CHOICE, "Of a drawing: its unit, where the file is silent or wrong.",
+                    "{unit}", 7, blank="as the file says", choices=("in", "mm", "cm", "m", "ft"), since=13),
         InputColumn("Quantity", Holds.TEXT, "How many, or several to compare: 1; 10; 50.", "1; 10; 50", 13,
                     True),
         InputColumn("Wanted", Holds.DATE, "When it is wanted.", "", 12, blank="no date"),

@@ -6,6 +6,7 @@ writing.
 
 from __future__ import annotations
 
+import datetime
 import os
 from abc import ABC, abstractmethod
 from collections.abc import Collection, Iterator, Mapping, Sequence, Set
@@ -94,7 +95,10 @@ def barred(path: Path, state: BookState, wanted: Collection[str], edited: Collec
 # never over a formula, and a table without a blank row grows by one where the row below it is free.
 
 Value = str | int | float | None
-"""What is written into a cell of the planner's, in a closed book or an open one; None empties it."""
+"""What a cell of the planner's holds, in a closed book or an open one; None empties it."""
+
+Put = Value | datetime.date
+"""What is written into one; a day becomes the program's own kind of day."""
 
 
 class EditView(BookView, Protocol):
@@ -111,8 +115,8 @@ class CellWrite:
     sheet: str
     row: int
     column: int
-    value: Value
-    before: Value
+    value: Put
+    before: Put
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +143,7 @@ class Edits:
 class AddsRows(ABC):
     """Rows put into tables one after another, wherever a book lies; `_added` says how one is written."""
 
-    def add_row(self, table: str, values: Mapping[str, Value], inputs: tuple[str, ...]) -> int | None:
+    def add_row(self, table: str, values: Mapping[str, Put], inputs: tuple[str, ...]) -> int | None:
         """Write a row of a table into its first blank row, or below it; None where there is no room.
 
         ``values`` go by heading, and headings that the table does not have are passed over; ``inputs``
@@ -148,7 +152,7 @@ class AddsRows(ABC):
         return next(self._added(table, [values], inputs))
 
     def add_rows(
-        self, table: str, rows: Sequence[Mapping[str, Value]], inputs: tuple[str, ...]
+        self, table: str, rows: Sequence[Mapping[str, Put]], inputs: tuple[str, ...]
     ) -> tuple[int, ...]:
         """Write rows as `add_row` does, one after another; raises ValueError where there is no room."""
         numbers = []
@@ -160,7 +164,7 @@ class AddsRows(ABC):
 
     @abstractmethod
     def _added(
-        self, table: str, rows: Sequence[Mapping[str, Value]], inputs: tuple[str, ...]
+        self, table: str, rows: Sequence[Mapping[str, Put]], inputs: tuple[str, ...]
     ) -> Iterator[int | None]:
         """The number of each row as it is written, None where it cannot be."""
 
@@ -180,13 +184,13 @@ class LiveEdit(AddsRows):
         """All changes."""
         return Edits(tuple(self._cells.values()), tuple(self._growths))
 
-    def set(self, sheet: str, address: str, value: Value) -> bool:
+    def set(self, sheet: str, address: str, value: Put) -> bool:
         """Write one cell; False where it holds a formula, which stays."""
         letters, row = coordinate_from_string(address)
         return self._set(sheet, row, column_index_from_string(letters), value)
 
     def _added(
-        self, table: str, rows: Sequence[Mapping[str, Value]], inputs: tuple[str, ...]
+        self, table: str, rows: Sequence[Mapping[str, Put]], inputs: tuple[str, ...]
     ) -> Iterator[int | None]:
         """The number of each row as it is written, None where it cannot be."""
         after = 0
@@ -214,7 +218,7 @@ class LiveEdit(AddsRows):
                     self._set(place.name, number, column, value)
             yield number
 
-    def _set(self, sheet: str, row: int, column: int, value: Value) -> bool:
+    def _set(self, sheet: str, row: int, column: int, value: Put) -> bool:
         spot = Box(column, row, column, row)
         if (row, column) in self._view.formulas(sheet, spot):
             return False

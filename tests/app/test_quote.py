@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import shutil
 import subprocess
 import sys
@@ -15,6 +14,7 @@ import ezdxf
 import openpyxl
 import pytest
 
+from sheetplan.app.customers_pages import place_for
 from sheetplan.app.kept_quotes import (
     keep_quotes,
     kept_quotes,
@@ -23,69 +23,24 @@ from sheetplan.app.kept_quotes import (
     recover_quotes,
     stage_quotes,
 )
-from sheetplan.app.quote import QuoteOutcome, _place_for, quote_book
+from sheetplan.app.quote import _Asked, _asked, _recovered, quote_book
 from sheetplan.app.quote_plans import Month, answered, never_more_than_the_next, planned_with
 from sheetplan.app.rack.opened import Refused
 from sheetplan.model import Plan
 from sheetplan.money.quoting import Priced, Quoted, QuoteLine
-from sheetplan.pages.values import RESULT_PAGES
-from sheetplan.planning.progress import Progress, quiet
-from sheetplan.workbook.columns import QUOTES
+from sheetplan.planning.progress import Progress
+from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.outcomes import BookChanged
-from tests.app.choice_book import choice_book, planned, run
 from tests.app.cut_book import DAY, fill
+from tests.app.quote_book import LINES, copied, plan_files, quote, quote_yard
 from tests.hard import quotes_add_up
 from tests.hard.quotes_by_hand import faults_of
-from tests.workbook.books import parts_of, sheet_part
-
-LINES = [
-    {"Quote": "Q-1", "Item": "stand", "Quantity": "1; 4", "Customer": "north pier"},
-    {"Quote": "Q-2", "Item": "PLATE", "Quantity": "2", "Price by": "this month", "Mark-up": 0.4},
-    {"Quote": "Q-3", "Item": "stand", "Quantity": "0"},
-]
 
 
 @pytest.fixture(scope="module")
 def yard(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A planned book with quotes that were answered once."""
-    path = choice_book(tmp_path_factory.mktemp("quotes"))
-    book = openpyxl.load_workbook(path)
-    settings = {row[0].value: row[1] for row in book["Settings"].iter_rows()}
-    for name, value in (("Shop name", "Quay works"), ("Hand hour cost", 45), ("Minutes to load", 4),
-                        ("Minutes to clean", 1), ("Mark-up", 0.25)):  # fmt: skip
-        settings[name].value = value
-    fill(book, "Quotes", LINES)
-    book.save(path)
-    planned(run(path))
-    return path
-
-
-def quote(path: Path) -> QuoteOutcome:
-    return quote_book(path, today=DAY, seconds=0.5, report=quiet)
-
-
-def plan_files(path: Path) -> dict[str, str]:
-    """All that a plan is: its files, and in the book the sheets of its pages, byte by byte."""
-    found = sorted((path.parent / "layouts").rglob("*"))
-    kept = {str(one): hashlib.sha256(one.read_bytes()).hexdigest() for one in found if one.is_file()}
-    data = path.read_bytes()
-    parts = parts_of(data)
-    pages = {page: parts[sheet_part(data, page)] for page in RESULT_PAGES}
-    return kept | {page: hashlib.sha256(sheet).hexdigest() for page, sheet in pages.items()}
-
-
-def copied(yard: Path, folder: Path, rows: list[dict[str, object]]) -> Path:
-    """The planned book with other rows of the page Quotes, in a folder of its own, and nothing quoted yet."""
-    shutil.copytree(yard.parent, folder / "yard")
-    path = folder / "yard" / yard.name
-    quotes_file(path).unlink(missing_ok=True)
-    book = openpyxl.load_workbook(path)
-    for line in book["Quotes"].iter_rows(min_row=5, max_col=len(QUOTES.columns)):
-        for cell in line:
-            cell.value = None
-    fill(book, "Quotes", rows)
-    book.save(path)
-    return path
+    return quote_yard(tmp_path_factory.mktemp("quotes"))
 
 
 def quoted_lines(path: Path) -> list[str]:
@@ -119,12 +74,12 @@ def test_quotes_are_answered_kept_and_add_up(yard: Path) -> None:
 
 def test_a_page_that_a_customer_may_have_stays_and_the_new_one_gets_a_number(tmp_path: Path) -> None:
     first, second = tmp_path / "Q-1 2026-11-24.pdf", tmp_path / "Q-1 2026-11-24 2.pdf"
-    assert _place_for(first, b"66.48") == first
+    assert place_for(first, b"66.48") == first
     first.write_bytes(b"66.48")
-    assert _place_for(first, b"66.48") == first
-    assert _place_for(first, b"127.20") == second
+    assert place_for(first, b"66.48") == first
+    assert place_for(first, b"127.20") == second
     second.write_bytes(b"127.20")
-    assert _place_for(first, b"127.20") == second
+    assert place_for(first, b"127.20") == second
 
 
 def test_a_marked_quote_becomes_an_order_once(yard: Path) -> None:
@@ -213,26 +168,42 @@ def test_same_book_same_quotes_and_more_takes_no_less(yard: Path, tmp_path: Path
     assert all(one.added.saved == 0.0 for one in first.answers), "the plan that stands is the base"
 
 
-@pytest.mark.parametrize("killed_at", ["book", "quotes"])
+@pytest.mark.parametrize("killed_at", ["book", "pages", "quotes"])
 def test_killed_between_book_and_file_loses_nothing(yard: Path, tmp_path: Path, killed_at: str) -> None:
-    """Killed before the book is replaced, or before the file of quotes is: a process that ends at once."""
+    """Killed before the book is replaced, after the first of two customers' pages, or before the file of
+    quotes is: a process that ends at once. The next run makes and tells the pages that are missing."""
     folder = tmp_path / "yard"
     shutil.copytree(yard.parent, folder)
     path = folder / yard.name
     quotes_file(path).unlink(missing_ok=True)
     book = openpyxl.load_workbook(path)
-    fill(book, "Quotes", [{"Quote": "Q-9", "Item": "stand", "Quantity": "1; 2", "Order it": "no"}])
+    fill(book, "Quotes", [
+        {"Quote": "Q-9", "Item": "stand", "Quantity": "1; 2", "Order it": "no"},
+        {"Quote": "Q-8", "Item": "PLATE", "Quantity": "1", "Price by": None, "Order it": "no"},
+    ])  # fmt: skip
     book.save(path)
+    shutil.rmtree(folder / "quotes", ignore_errors=True)
     as_it_was = path.read_bytes()
-    run = subprocess.run([sys.executable, "-c", KILLED, str(path), killed_at], capture_output=True, text=True)
+    run = subprocess.run([sys.executable, "-c", KILLED, str(path), killed_at, DAY.isoformat()],
+                         capture_output=True, text=True)  # fmt: skip
     assert run.returncode == KILLED_CODE, run.stderr
-    given = recovered(path)
+    pages = {f"Q-9 {DAY}.pdf", f"Q-8 {DAY}.pdf"}
+    there = {page.name: page.read_bytes() for page in (folder / "quotes").glob("*")}
+    assert len(there) == {"book": 0, "pages": 1, "quotes": 2}[killed_at]
+    said = next_run_says(path)
+    given = kept_quotes(path)
+    after = {page.name: page.read_bytes() for page in (folder / "quotes").glob("*")}
+    assert there.items() <= after.items(), "a page that a customer may have stays"
     if killed_at == "book":
         assert path.read_bytes() == as_it_was
-        assert given == ()
+        assert (given, after) == ((), {})
     else:
         assert path.read_bytes() != as_it_was
         assert ("Q-9", [1, 2]) in [(one.line.name, [a.quantity for a in one.answers]) for one in given]
+        assert pages <= after.keys()
+    missing = sorted(after.keys() - there.keys())
+    assert [name for name in missing if name not in " ".join(said)] == []
+    assert bool(said) == bool(missing)
     assert not list(folder.glob(".*.next"))
 
 
@@ -245,10 +216,29 @@ from sheetplan.planning.progress import quiet
 def end(*_): os._exit(9)
 if sys.argv[2] == "book":
     quote._write = end
+elif sys.argv[2] == "pages":
+    from sheetplan.app import customers_pages
+    from sheetplan.workbook.package import saving
+    put, there = saving.put_file, []
+    def one_page(path, data, **more):
+        global there
+        if path.suffix == ".pdf" and there:
+            end()
+        there += [path] if path.suffix == ".pdf" else []
+        put(path, data, **more)
+    saving.put_file = one_page
 else:
     quote.keep_quotes = end
-quote.quote_book(Path(sys.argv[1]), today=datetime.date(2026, 11, 24), seconds=0.5, report=quiet)
+quote.quote_book(Path(sys.argv[1]), today=datetime.date.fromisoformat(sys.argv[3]), seconds=0.5, report=quiet)
 """
+
+
+def next_run_says(path: Path) -> list[str]:
+    """What the next run says of the one before, as soon as it has read the book."""
+    host = ClosedBook(path)
+    asked = _asked(host)
+    assert isinstance(asked, _Asked)
+    return list(_recovered(host, asked))
 
 
 def recovered(path: Path) -> tuple[Quoted, ...]:

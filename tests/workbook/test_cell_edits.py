@@ -8,6 +8,7 @@ import pytest
 import xlsxwriter
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
 from sheetplan.workbook.package.cells import BookEdit
 from tests.nasty.worst_book import worst_book
@@ -137,3 +138,25 @@ def test_a_declared_document_type_is_refused() -> None:
     data = changed(book(), part, b"<worksheet ", b'<!DOCTYPE x [<!ENTITY a "b">]><worksheet ')
     with pytest.raises(MayNotAlter):
         BookEdit(data).set("Rack", "A1", 1)
+
+
+@pytest.mark.parametrize("late", [False, True])
+def test_a_day_is_a_day_where_the_cell_shows_days_and_text_elsewhere(late: bool) -> None:
+    """In a book that counts from 1900 and in one that counts from 1904, as openpyxl reads them."""
+    plain = openpyxl.Workbook()
+    if late:
+        plain.epoch = CALENDAR_MAC_1904
+    sheet = plain.active
+    assert sheet is not None
+    sheet["A1"].number_format, sheet["A2"].number_format = "yyyy-mm-dd", "d mmm"
+    sheet["A3"].number_format, sheet["A4"].number_format = "0.00", "mm-dd-yy"
+    memory = io.BytesIO()
+    plain.save(memory)
+    day = datetime.date(2026, 12, 4)
+    edit = BookEdit(memory.getvalue())
+    for address in ("A1", "A2", "A3", "A4", "B9"):
+        edit.set("Sheet", address, day)
+    cells = read(edit.done())["Sheet"]
+    for address in ("A1", "A2", "A4"):
+        assert cells[address].value == datetime.datetime(2026, 12, 4), address
+    assert (cells["A3"].value, cells["B9"].value) == ("2026-12-04", "2026-12-04")

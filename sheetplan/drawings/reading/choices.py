@@ -108,6 +108,10 @@ NAMES = {MM_PER_INCH: "inches", 1.0: "millimetres", 10.0: "centimetres", 1000.0:
          12 * MM_PER_INCH: "feet"}  # fmt: skip
 
 
+UNSTATED, SILENT = "for the drawing states no unit", "for the drawing says nothing"
+"""What ends the words for a unit that no drawing's own word and no planner states."""
+
+
 def stated_unit(text: str) -> float:
     """Millimetres in a unit that the planner states for a drawing.
 
@@ -129,13 +133,23 @@ def unit_of_dxf(insunits: object, measurement: object) -> tuple[float | None, st
         return mm, f"{name}, as the drawing says ($INSUNITS {insunits})"
     if isinstance(measurement, int) and measurement in MEASUREMENT:
         name, mm = MEASUREMENT[measurement]
-        return mm, f"{name}, taken from $MEASUREMENT, for the drawing states no unit"
+        return mm, f"{name}, taken from $MEASUREMENT, {UNSTATED}"
     return None, ""
 
 
 def of_the_book(units: Units) -> str:
     """Words for a unit that is assumed."""
-    return f"{NAMES[units.length_mm]}, the book's unit, for the drawing says nothing"
+    return f"{NAMES[units.length_mm]}, the book's unit, {SILENT}"
+
+
+def is_assumed(said: str) -> bool:
+    """Whether a unit is said to be taken from something else than the drawing's own word for it.
+
+    >>> from sheetplan.trade.units import Units
+    >>> is_assumed(of_the_book(Units.MM)), is_assumed(unit_of_dxf(4, None)[1])
+    (True, False)
+    """
+    return said.endswith((UNSTATED, SILENT))
 
 
 # Whether a part's size makes sense in that unit.

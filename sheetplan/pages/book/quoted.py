@@ -109,10 +109,10 @@ NOTES = (
     "A quote may lie in the room of the month's spare pieces: that they are not cut then makes it no "
     "cheaper as a whole, though Machine, Consumables and Hands may each come out a little less or more than "
     "its own pieces take.",
-    "Can be cut by: the day on which the last of it is cut, in the month's order of cutting with the hours "
-    "and days of Settings. Metal that is to be bought comes after the Lead days of Stock; without them it is "
-    "taken to be there at once. More fit: so many more of the item, on the sheets that are cut then. "
-    "Bending, welding, coating and transport come on top.",
+    "Can be cut by: the day on which the last of it is cut, not a day of delivery, in the month's order of "
+    "cutting with the hours and days of Settings. Metal that is to be bought comes after the Lead days of "
+    "Stock; without them it is taken to be there at once. More fit: so many more of the item, on the sheets "
+    "that are cut then. Bending, welding, coating and transport come on top.",
 )
 NOT_ALONE = "Cannot be made from sheets that can be bought: {parts}."
 NOT_ADDED = "The month's metal does not make all of it: {parts}."
@@ -157,7 +157,9 @@ def bare_quoted_page() -> ResultPage:
 def _wrong_lines(wrong: Sequence[Problem]) -> Iterator[str]:
     """What is wrong with rows of the page Quotes: where, what, and what to do."""
     if wrong:
-        yield f"To put right on the page Quotes, {counted(len(wrong), 'place')}:"
+        notes = all(one.weight is Weight.NOTE for one in wrong)
+        todo = "To look at" if notes else "To put right"
+        yield f"{todo} on the page Quotes, {counted(len(wrong), 'place')}:"
     for one in wrong:
         left_out = "" if one.weight is Weight.NOTE else " Not done until then."
         yield f"{one.where}: {one.what} {one.remedy}{left_out}"

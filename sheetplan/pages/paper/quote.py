@@ -30,7 +30,10 @@ from sheetplan.pages.paper.paper import (
 from sheetplan.pages.wording import date_text, money_text
 
 PRICES_SAID = "Prices are net of taxes and transport, at the metal prices of the day of this quote."
-FINISH_SAID = "Cut by: if it is ordered today, and as the work lies today."
+FINISH_SAID = (
+    "Cut by: the day on which the last piece is cut, if it is ordered today and as the work lies today. It "
+    "is not a day of delivery: cleaning, bending, welding, coating and transport come after it."
+)
 
 
 def quote_pdf(one: Quoted, settings: Settings, *, said: Callable[[str], str] = str) -> bytes:
@@ -72,7 +75,8 @@ def _content(one: Quoted, settings: Settings, width: float) -> list[Any]:
     has_day = any(answer.finish for answer in answers)
     heads: Heads = (
         ("Quantity", Holds.NUMBER), (f"Price each {one.currency}", Holds.NUMBER),
-        (f"Price {one.currency}", Holds.NUMBER), *((("Cut by", Holds.WHOLE),) if has_day else ()),
+        (f"Price {one.currency}", Holds.NUMBER),
+        *((("Cut by (not delivery)", Holds.WHOLE),) if has_day else ()),
     )  # fmt: skip
     rows = [
         (f"{answer.quantity:,}", money_text(answer.price_each or 0.0), money_text(answer.price or 0.0),

@@ -29,7 +29,7 @@ from sheetplan.trade.units import Units
 from sheetplan.workbook import style
 from sheetplan.workbook.outcomes import BookChanged, NotSaved, NotWritten, book_problem
 from sheetplan.workbook.package.splice import OWN_PAGE, neighbours
-from sheetplan.workbook.port import BookState, Edits, LiveEdit
+from sheetplan.workbook.port import BookState, Edits, LiveEdit, Put
 from sheetplan.workbook.reading.book import read_view
 from sheetplan.workbook.reading.grid import Box, GridRow, SheetMarks, SheetPlace, TablePlace
 from sheetplan.workbook.tables import BookTables, CellValue, ErrorValue, NotComputed
@@ -352,14 +352,18 @@ def write_message(grids: Sequence[PageGrid], units: Units) -> dict[str, Any]:
 
 
 def edits_message(edits: Edits) -> dict[str, Any]:
-    """Cells to write and tables to stretch, rows and columns from 0."""
+    """Cells to write and tables to stretch, rows and columns from 0; a day as ``{"day": "2026-12-04"}``."""
     return {
-        "cells": [[one.sheet, one.row - 1, one.column - 1, one.value] for one in edits.cells],
+        "cells": [[one.sheet, one.row - 1, one.column - 1, _sent(one.value)] for one in edits.cells],
         "growths": [
             [one.sheet, one.table, one.box.left - 1, one.box.top - 1, one.box.right - 1, one.box.bottom - 1]
             for one in edits.growths
         ],
     }
+
+
+def _sent(value: Put) -> str | int | float | dict[str, str] | None:
+    return {"day": value.isoformat()} if isinstance(value, datetime.date) else value
 
 
 def _page(grid: PageGrid, units: Units) -> dict[str, Any]:

@@ -29,6 +29,7 @@ class ClosedBook:
         self._report = report
         self._say = say
         self._seen: Fingerprint | None = None
+        self._written = False
 
     @property
     def path(self) -> Path:
@@ -54,7 +55,7 @@ class ClosedBook:
 
         if self._seen is None:
             raise RuntimeError("the book is read before it is written")
-        written = put_pages(self._path, pages, units, self._seen)
+        written = put_pages(self._path, pages, units, self._seen, backup=not self._written)
         if written.refused is not None:
             why = f"{written.refused.what} The results are in {written.book.name} beside it."
             self._report(Progress("", 1.0, why))
@@ -63,12 +64,18 @@ class ClosedBook:
     def write_rows(
         self, change: Callable[[BookEdit], None], pages: Sequence[ResultPage], units: Units
     ) -> Path:
-        """Write cells and rows of the planner's pages and replace our pages, all of it or nothing."""
+        """Write cells and rows of the planner's pages and replace our pages, all of it or nothing.
+
+        The run may write again: the book is then compared with what was written here, and the backup stays
+        the book as it was before the run.
+        """
         from sheetplan.workbook.writing.closed import put_pages
 
         if self._seen is None:
             raise RuntimeError("the book is read before it is written")
-        return put_pages(self._path, pages, units, self._seen, change).book
+        written = put_pages(self._path, pages, units, self._seen, change, backup=not self._written)
+        self._seen, self._written = fingerprint(self._path), True
+        return written.book
 
     def touched(self) -> bool | None:
         """A file says so only when it is written."""

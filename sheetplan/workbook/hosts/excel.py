@@ -19,7 +19,7 @@ from sheetplan.workbook import style
 from sheetplan.workbook.columns import PLANNED_FROM
 from sheetplan.workbook.outcomes import BookChanged, BookUnreadable, NotSaved, NotWritten, book_problem
 from sheetplan.workbook.package.splice import OWN_PAGE, place_of
-from sheetplan.workbook.port import BookState, Edits, LiveEdit
+from sheetplan.workbook.port import BookState, Edits, LiveEdit, Put
 from sheetplan.workbook.reading.book import read_view
 from sheetplan.workbook.reading.grid import Box, GridRow, SheetMarks, SheetPlace, TablePlace, normal
 from sheetplan.workbook.tables import BookTables, CellValue, ErrorValue
@@ -131,8 +131,13 @@ def _write_values(sheet: Any, grid: PageGrid) -> None:
     sheet.range((1, 1), (rows, len(grid.widths))).value = block
 
 
-def written(value: str | int | float | None) -> str | int | float | None:
-    """Spell a value for Excel: text carries the prefix, or it would be read as a date or a formula."""
+def written(value: Put) -> Put:
+    """Spell a value for Excel: text carries the prefix, or it would be read as a date or a formula.
+
+    A day goes as a day with a time, which xlwings hands on as a date on every system.
+    """
+    if isinstance(value, datetime.date):
+        return datetime.datetime.combine(value, datetime.time())
     if isinstance(value, str):
         return "'" + value if value else None
     if isinstance(value, float) and not math.isfinite(value):

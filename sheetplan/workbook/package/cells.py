@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import re
 import zipfile
 from collections.abc import Iterator, Mapping, Sequence
@@ -17,9 +18,10 @@ from openpyxl.utils.cell import (
     range_boundaries,
 )
 
+from sheetplan.workbook.package.days import Days
 from sheetplan.workbook.package.parts import MAIN, Package, relations_of
 from sheetplan.workbook.package.splice import MayNotAlter
-from sheetplan.workbook.port import AddsRows, Value
+from sheetplan.workbook.port import AddsRows, Put, Value
 from sheetplan.workbook.reading.grid import Box, SheetPlace, TablePlace, normal, sheet_places
 from sheetplan.workbook.text import clean_text
 
@@ -146,7 +148,7 @@ def sheet_spans(data: bytes) -> SheetSpans:
 
 # Write single cells and rows into the planner's own pages, every other byte as it was.
 #
-# Only numbers and text are written, never a formula; a cell that holds a formula is left alone. A
+# Only numbers, days and text are written, never a formula; a cell that holds a formula is left alone. A
 # cell keeps its format. A table that has no blank row left grows by one row where the row below it is
 # free, with the formats and row formulas of its last row.
 #
@@ -173,6 +175,7 @@ class BookEdit(AddsRows):
         self._package = Package.of_bytes(data)
         with zipfile.ZipFile(BytesIO(data)) as package:
             self._places = list(sheet_places(package))
+        self._days = Days(self._package)
         self._pages: dict[str, _Page] = {}
         self._growths: dict[str, _Growth] = {}
 
@@ -199,14 +202,14 @@ class BookEdit(AddsRows):
             parts[growth.part] = _stretched(self._package.read(growth.part), _REF, growth)
         return {part: data for part, data in parts.items() if data != self._package.read(part)}
 
-    def set(self, sheet: str, address: str, value: Value) -> bool:
+    def set(self, sheet: str, address: str, value: Put) -> bool:
         """Write one cell; False where it holds a formula, which stays."""
         letters, number = coordinate_from_string(address)
         part = next(p.part for p in self._places if p.name == sheet)
         return self._page(part).set(number, column_index_from_string(letters), value)
 
     def _added(
-        self, table: str, rows: Sequence[Mapping[str, Value]], inputs: tuple[str, ...]
+        self, table: str, rows: Sequence[Mapping[str, Put]], inputs: tuple[str, ...]
     ) -> Iterator[int | None]:
         """The number of each row as it is written, None where it cannot be."""
         wanted = {normal(name) for name in inputs}
@@ -235,7 +238,7 @@ class BookEdit(AddsRows):
 
     def _page(self, part: str) -> _Page:
         if part not in self._pages:
-            self._pages[part] = _Page(self._package.read(part))
+            self._pages[part] = _Page(self._package.read(part), self._days)
         return self._pages[part]
 
     def _table(self, name: str) -> tuple[int, int] | None:
@@ -300,8 +303,8 @@ class _Made:
 class _Page:
     """A page's bytes, where its cells stand in them, and the cells that are to be written."""
 
-    def __init__(self, data: bytes) -> None:
-        self._data, self._spans = data, sheet_spans(data)
+    def __init__(self, data: bytes, days: Days) -> None:
+        self._data, self._spans, self._days = data, sheet_spans(data), days
         self._cells: dict[int, dict[int, _Made]] = {}
         self._set: list[tuple[int, int]] = []
 
@@ -315,12 +318,14 @@ class _Page:
         there = made or self._there(row, column)
         return there is not None and there.has_value
 
-    def set(self, row: int, column: int, value: Value) -> bool:
+    def set(self, row: int, column: int, value: Put) -> bool:
         """Write a cell; False where it holds a formula, which stays."""
         there = self._cells.get(row, {}).get(column) or self._there(row, column)
         if there is not None and there.has_formula:
             return False
         style = there.style if there is not None else ""
+        if isinstance(value, datetime.date):
+            value = self._days.cell(style, value)
         data = _cell(self._spans.prefix, f"{get_column_letter(column)}{row}", style, value)
         self._cells.setdefault(row, {})[column] = _Made(style, data, value is not None and value != "", False)
         self._set.append((row, column))

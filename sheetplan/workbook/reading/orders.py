@@ -287,7 +287,7 @@ def _line(row: RowReader, items: Mapping[str, str]) -> QuoteLine | None:
     return QuoteLine(
         name, item, quantities, wanted, customer, mark_up, by_month, row.may("Order it", text_of, ""),
         row.may("Drawing", text_of, ""), row.may("Material", text_of, ""), row.may("Thickness", text_of, ""),
-        row.place.row,
+        row.place.row, row.may("Drawn in", text_of, ""),
     )  # fmt: skip
 
 

@@ -54,6 +54,8 @@ STEPS = (
     "Plan: sheets, layouts and what to buy; drawings and tickets beside the book.  sheetplan plan BOOK.xlsx",
     "Read Plan, Buy, Layouts, Made. To take another plan for a gauge, mark it on Choices; to keep a layout, "
     "lock it on Layouts. Then plan again.",
+    "Asked for a price? Write it on Quotes and run it; read Quoted, and mark Order it to make it an order.  "
+    "sheetplan quote BOOK.xlsx",
     "Cut. Write the tickets that were cut on Record, or how many sheets in Cut now on Layouts, and record "
     "them: counts, remnants and orders follow.  sheetplan cut BOOK.xlsx",
     "Metal: mark what Buy lists as ordered, and take deliveries in; On order and On hand follow.  sheetplan "

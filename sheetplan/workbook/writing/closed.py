@@ -130,7 +130,7 @@ class Written:
 
 def put_pages(
     path: str | os.PathLike[str], pages: Sequence[ResultPage], units: Units, seen: Fingerprint,
-    change: Callable[[BookEdit], None] | None = None,
+    change: Callable[[BookEdit], None] | None = None, *, backup: bool = True,
 ) -> Written:  # fmt: skip
     """Replace our pages in the book, or write them to a book beside it where it may not be altered.
 
@@ -147,6 +147,8 @@ def put_pages(
     change : callable, optional
         Writes cells and rows of the planner's pages. A book that may not be altered is then refused, since
         nothing beside it can stand for them.
+    backup : bool
+        Whether the book as it is is kept beside it; a run that writes twice keeps what was before the first.
 
     Raises
     ------
@@ -170,7 +172,8 @@ def put_pages(
     touched = edit.touched
 
     def keep_backup() -> None:
-        put_backup(path, data)
+        if backup:
+            put_backup(path, data)
         _unchanged(path, seen)
 
     replace_file(

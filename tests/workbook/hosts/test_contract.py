@@ -18,9 +18,9 @@ from sheetplan.pages.values import RESULT_PAGES, Column, Kind, Link, Picture, Re
 from sheetplan.planning.progress import never
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import INPUT_PAGES
-from sheetplan.workbook.hosts.calc import CalcBook
+from sheetplan.workbook.hosts.calc import CalcBook, edits_message
 from sheetplan.workbook.hosts.closed import ClosedBook
-from sheetplan.workbook.hosts.excel import ExcelBook, inputs_only
+from sheetplan.workbook.hosts.excel import ExcelBook, inputs_only, written
 from sheetplan.workbook.new_book import template_path
 from sheetplan.workbook.outcomes import BookError
 from sheetplan.workbook.port import Host
@@ -349,3 +349,21 @@ def test_a_page_of_the_planners_with_a_result_pages_name_stays(tmp_path: Path, n
         assert not run_live(CalcBook(asked, end.lines(), end), "plan", never)
         assert any("page Plan is your own" in str(one.get("tell", "")) for one in end.said)
     assert openpyxl.load_workbook(path)["Plan"]["A1"].value == "my own plan"
+
+
+@pytest.mark.parametrize("name", ["excel", "calc"])
+def test_a_day_goes_to_a_program_as_a_day(tmp_path: Path, name: str) -> None:
+    """To Excel as a date of its own, to Calc by a name that it reads as one in every language."""
+    host, _ = HOSTS[name](copied(tmp_path, name, template_path(demo=True, units=Units.INCH)))
+    assert isinstance(host, ExcelBook | CalcBook)
+    host.read()
+    edit = host.edit()
+    edit.set("Orders", "D5", datetime.date(2026, 12, 4))
+    if isinstance(host, CalcBook):
+        assert edits_message(edit.done())["cells"] == [["Orders", 4, 3, {"day": "2026-12-04"}]]
+    else:
+        host.change(edit.done(), (), Units.INCH, save=False)
+        (write,) = edit.done().cells
+        assert written(write.value) == datetime.datetime(2026, 12, 4)
+        value = host._book.impl.plain["Orders"]["D5"].value
+        assert value == datetime.datetime(2026, 12, 4)

@@ -236,8 +236,16 @@ class Drawing:
 
 
 def _put(cell: Any, value: Any) -> None:
-    """Write text as text, and a number as a number; nothing clears the cell's content alone."""
-    if value is None or value == "":
+    """Write text as text, a number as a number, a day as a day; nothing clears the cell's content alone.
+
+    Calc reads year-month-day as a day in every language, and counts it from the document's own first day. In
+    a cell whose format shows no day it stays text, which is read as the same day.
+    """
+    if isinstance(value, dict):
+        cell.setFormula(value["day"])
+        if cell.getString().isdigit():
+            cell.setString(value["day"])
+    elif value is None or value == "":
         cell.clearContents(CONTENT)
     elif isinstance(value, str):
         cell.setString(value)

@@ -48,7 +48,7 @@ COSTS = (
     Column("Scrap back", Kind.MONEY, 10),
     Column("Cost", Kind.MONEY, 11),
     Column("Machine minutes", Kind.NUMBER, 11),
-    Column("Hand minutes", Kind.NUMBER, 10),
+    Column("Hand minutes", Kind.NUMBER, 12.5),
     Column("To pay", Kind.MONEY, 9),
     Column("Back to the rack", Kind.MONEY, 9),
     Column("In spare parts", Kind.MONEY, 9),

@@ -359,11 +359,11 @@ def test_wrong_rows_stand_on_the_page_quoted_with_their_cells(yard: Path, tmp_pa
     lines = quoted_lines(path)
     assert [one.line.name for one in outcome.quotes] == ["Q-21"]
     for start in (
-        "Quotes!K5: `9` does not say which of the quantities of Q-21 is ordered: 2. Write that quantity",
+        "Quotes!L5: `9` does not say which of the quantities of Q-21 is ordered: 2. Write that quantity",
         "Quotes!B6: stnad is neither on the page Kits nor on the page Parts",
         "Quotes!C7: There is no lugs/none.dxf in the workbook's folder. Correct the name",
         "Quotes!C8: lugs/none.dxf cannot be used; see row 7 of the page Quotes.",
-        "Quotes!F9: Quantity `few` is not a number.",
+        "Quotes!G9: Quantity `few` is not a number.",
     ):
         assert [line.startswith(start) for line in lines].count(True) == 1, start
     assert "To put right on the page Quotes, 5 places:" in lines

@@ -1,4 +1,5 @@
-"""Quotes as they were given, by day, in ``NAME.quotes.json`` beside the book; and the same as ``--json``.
+"""What quotes leave beside the book: all that were given, by day, in ``NAME.quotes.json`` (and the same as
+``--json``), and a plain page for each customer.
 
 A run writes the book, customers' pages and this file. What is to be kept is staged beside the book first
 (``.NAME.quotes.json.next``, with the book's digest), then the book is written, then the pages, then the file
@@ -15,11 +16,14 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from sheetplan.model import Problem, Weight
+from sheetplan.model import Job, Problem, Weight
 from sheetplan.money.quoting import NearlyFree, Priced, QuoteCost, Quoted, QuoteLine
 from sheetplan.trade.units import Units
 
 FORMAT = 1
+
+FOLDER = "quotes"
+"""Where customers' pages lie, beside the book."""
 
 
 def quotes_file(book: Path) -> Path:
@@ -162,3 +166,40 @@ def _cost(cost: QuoteCost, units: Units) -> dict[str, Any]:
         "sheets": cost.sheets, "saved_by_luck": round(cost.saved, 2),
         "spares_left_out": round(cost.left_out, 2),
     }  # fmt: skip
+
+
+# Customers' pages: one plain sheet of paper for each quote that has a price to tell.
+
+
+def customers_pages(
+    book: Path, job: Job, quotes: Sequence[Quoted], *, missing: bool = False
+) -> tuple[Path, ...]:
+    """A page for each customer, beside the book; none for a quote without a price that can be told.
+
+    A page that was written the same day and says something else stays, and the new one gets a number.
+    ``missing``: only what is not there yet is written and given.
+    """
+    from sheetplan.pages.paper.quote import file_name, quote_pdf
+    from sheetplan.pages.wording import decimals_of
+    from sheetplan.workbook.package.saving import put_file
+
+    files = []
+    for one in quotes:
+        if any(answer.price is not None for answer in one.answers) and not one.ordered and not one.is_lucky:
+            page = quote_pdf(one, job.settings, said=decimals_of(job).said)
+            path = place_for(book.parent / FOLDER / file_name(one), page)
+            if missing and path.exists():
+                continue
+            path.parent.mkdir(exist_ok=True)
+            put_file(path, page)
+            files.append(path)
+    return tuple(files)
+
+
+def place_for(path: Path, page: bytes) -> Path:
+    """Where a customer's page goes: to its name, or beside another page that has it."""
+    place, number = path, 1
+    while place.exists() and place.read_bytes() != page:
+        number += 1
+        place = path.with_stem(f"{path.stem} {number}")
+    return place

@@ -17,8 +17,14 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sheetplan.app.customers_pages import customers_pages
-from sheetplan.app.kept_quotes import keep_quotes, kept_quotes, recover_quotes, stage_quotes, with_new
+from sheetplan.app.kept_quotes import (
+    customers_pages,
+    keep_quotes,
+    kept_quotes,
+    recover_quotes,
+    stage_quotes,
+    with_new,
+)
 from sheetplan.app.quote_plans import (
     FULL_WORK,
     Answer,

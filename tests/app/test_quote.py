@@ -14,10 +14,10 @@ import ezdxf
 import openpyxl
 import pytest
 
-from sheetplan.app.customers_pages import place_for
 from sheetplan.app.kept_quotes import (
     keep_quotes,
     kept_quotes,
+    place_for,
     quotes_file,
     quotes_json,
     recover_quotes,
@@ -217,7 +217,6 @@ def end(*_): os._exit(9)
 if sys.argv[2] == "book":
     quote._write = end
 elif sys.argv[2] == "pages":
-    from sheetplan.app import customers_pages
     from sheetplan.workbook.package import saving
     put, there = saving.put_file, []
     def one_page(path, data, **more):

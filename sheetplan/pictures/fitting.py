@@ -32,7 +32,7 @@ ROUND_END_MM = 4.0
 """Near a corner the picture is soft: points this near an end do not count."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Piece:
     """A line or an arc of a ring: its points from the first to the last index (which may wrap).
 
@@ -88,7 +88,29 @@ def fit_ring(points: Array, sure: NDArray[np.bool_], within: float) -> Fitted:
     breaks = _breaks(points, 1.3 * within)
     runs = _runs(points, sure, breaks, within)
     pieces = [_piece(points, sure, first, last, arc) for first, last, arc in runs]
-    return _joined(points, sure, _without_bevels(points, pieces))
+    return _joined(points, sure, _without_bevels(points, _without_gaps(points, pieces)))
+
+
+GAP_STEPS, GAP_SHARE = 2.5, 1.5
+"""Points so many steps apart have a gap between them; a corner may lie there, so many of its widths off."""
+
+
+def _without_gaps(points: Array, pieces: list[Piece]) -> list[Piece]:
+    """Without lines over what nobody saw, where the two beside them meet near by."""
+    step = float(np.median(np.hypot(*np.diff(points, axis=0).T)))
+    kept = list(pieces)
+    for piece in pieces:
+        wide = float(np.hypot(*(points[piece.last] - points[piece.first])))
+        alone = (piece.last - piece.first) % len(points) == 1 and not piece.radius
+        if not alone or wide < GAP_STEPS * step or len(kept) < 4:
+            continue
+        at = kept.index(piece)
+        before, after = kept[at - 1], kept[(at + 1) % len(kept)]
+        middle = (points[piece.first] + points[piece.last]) / 2.0
+        met = _crossing(before, after, middle)
+        if met is not None and np.hypot(*(met - middle)) < GAP_SHARE * wide:
+            del kept[at]
+    return kept
 
 
 BEVEL_MM, MOST_BEVELS = 6.0, 3
@@ -128,10 +150,10 @@ SOFT_STEPS = 3.2
 """Times the distance of a ring's points: a shorter piece at a corner may be all that is left of a tip."""
 
 
-def soft_tip(fitted: Fitted, points: Array) -> float:
-    """How far a corner may reach beyond a short piece across it, which may be a tip seen softly, mm."""
-    step, farthest = float(np.median(np.hypot(*np.diff(points, axis=0).T))), 0.0
-    pieces = fitted.pieces
+def soft_tips(fitted: Fitted, points: Array) -> list[tuple[Array, Array]]:
+    """Short pieces across corners, maybe tips seen softly: their middles, and where the tips may be."""
+    step = float(np.median(np.hypot(*np.diff(points, axis=0).T)))
+    pieces, tips = fitted.pieces, []
     for before, piece, after in zip(pieces[-1:] + pieces, pieces, pieces[1:] + pieces[:1], strict=False):
         bend = abs(float(before.way[0] * after.way[1] - before.way[1] * after.way[0]))
         across = points[piece.last] - points[piece.first]
@@ -140,8 +162,8 @@ def soft_tip(fitted: Fitted, points: Array) -> float:
             middle = (points[piece.first] + points[piece.last]) / 2.0
             tip = _crossing(before, after, middle)
             if tip is not None:
-                farthest = max(farthest, float(np.hypot(*(tip - middle))))
-    return farthest
+                tips.append((middle, tip))
+    return tips
 
 
 NARROW_MM = 20.0
@@ -151,9 +173,9 @@ _GOES_ON = 8
 """Points on either side of it that tell that the line or circle goes on."""
 
 
-def interrupted(fitted: Fitted, points: Array, within: float) -> float:
-    """How far something narrow stands out of a line or circle that goes on behind it, either way, mm."""
-    pieces, count, deepest = fitted.pieces, len(points), 0.0
+def interruptions(fitted: Fitted, points: Array, within: float) -> list[tuple[float, Array]]:
+    """What stands out of a line or circle that goes on behind, either way: how far (mm), and where."""
+    pieces, count, found = fitted.pieces, len(points), []
     for i, before in enumerate(pieces):
         ahead = points[_between(before.last - _GOES_ON, before.last, count)]
         for skip in range(2, min(8, len(pieces))):
@@ -165,8 +187,8 @@ def interrupted(fitted: Fitted, points: Array, within: float) -> float:
                        for some in (ahead, behind))  # fmt: skip
             if max(goes_on) < within:
                 gap = points[_between(before.last, after.first, count)]
-                deepest = max(deepest, float(np.abs(before.off(gap)).max()))
-    return deepest
+                found.append((float(np.abs(before.off(gap)).max()), gap))
+    return found
 
 
 TAPE_NEAR_MM = 15.0
@@ -321,8 +343,11 @@ def signed(points: Array) -> float:
 
 
 def _joined(points: Array, sure: NDArray[np.bool_], pieces: list[Piece]) -> Fitted:
+    # A corner in a gap is as far from the points on both sides of it.
+    steps = np.hypot(*(points - np.roll(points, 1, axis=0)).T)
+    gaps = np.maximum(steps, np.roll(steps, -1))
     corners = [
-        _corner(before, piece, points[piece.first])
+        _corner(before, piece, points[piece.first], CORNER_MM + GAP_SHARE * float(gaps[piece.first]))
         for before, piece in zip(pieces[-1:] + pieces, pieces, strict=False)
     ]
     spans = [_between(piece.first, piece.last, len(points)) for piece in pieces]
@@ -356,12 +381,16 @@ def _stray(
     return worst
 
 
-def _corner(before: Piece, after: Piece, near: Array) -> Array:
+CORNER_MM = 15.0
+"""Pieces that meet farther from points that were seen than this run into each other smoothly."""
+
+
+def _corner(before: Piece, after: Piece, near: Array, within: float) -> Array:
     """Where two pieces meet, near a point; where they run into each other smoothly, between them."""
     point = near.copy()
     for _ in range(30):
         moved = _crossing(before, after, point)
-        if moved is None or np.hypot(*(moved - near)) > 15.0:
+        if moved is None or np.hypot(*(moved - near)) > within:
             return np.asarray((before.onto(near) + after.onto(near)) / 2.0)
         if np.hypot(*(moved - point)) < 1e-9:
             break

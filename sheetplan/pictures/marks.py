@@ -284,6 +284,10 @@ CLEAR = 8.0
 """Levels of grey, of 255, that an edge has to rise by at least."""
 
 
+FLAT = 8.0
+"""Levels a pixel: a colour that nowhere changes faster has no edge, but by noise."""
+
+
 def edge_offsets(
     grey: NDArray[np.uint8],
     places: Array,
@@ -298,7 +302,7 @@ def edge_offsets(
     Parameters
     ----------
     grey : array
-        The picture.
+        The picture, grey or in colours.
     places, across : array, shape (n, 2)
         Pixels, and directions of length one.
     half : float
@@ -309,25 +313,38 @@ def edge_offsets(
         The first edge of at least this share of the steepest is taken: where a sheet's wall is seen, its
         upper rim comes before its lower one. 1 is the steepest.
     """
-    cv2 = opencv()
     steps = np.arange(-half, half + STEP / 2.0, STEP)
     at = places[:, None, :] + steps[None, :, None] * across[:, None, :]
-    level = cv2.remap(grey, at[..., 0].astype(np.float32), at[..., 1].astype(np.float32),
-                      cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE).astype(np.float64)  # fmt: skip
-    level = cv2.GaussianBlur(level, (4 * int(0.7 / STEP) + 5, 1), 0.7 / STEP, borderType=cv2.BORDER_REPLICATE)
-    slope = np.gradient(level, STEP, axis=1)
-    strength = np.maximum(slope, 0.0) if rising else np.abs(slope)
-    best = strength.argmax(axis=1)
+    channels = [grey] if grey.ndim == 2 else [grey[..., i] for i in range(grey.shape[2])]
+    slopes = np.array([_slopes(channel, at) for channel in channels])
+    if rising:
+        slopes = np.maximum(slopes, 0.0)
+    steep = np.abs(slopes)
+    tops = steep.max(axis=2, keepdims=True)
+    # Of each colour by its own steepest: a slat may be as bright as the metal above it.
+    strength = (steep / np.maximum(tops, FLAT)).max(axis=0)
+    best = steep.max(axis=0).argmax(axis=1)
     if first < 1.0:
         peak = np.zeros(strength.shape, bool)
         inner = strength[:, 1:-1]
         peak[:, 1:-1] = (inner >= strength[:, :-2]) & (inner > strength[:, 2:])
-        enough = peak & (strength >= first * strength.max(axis=1, keepdims=True))
+        enough = peak & (strength >= first)
         best = np.where(enough.any(axis=1), enough.argmax(axis=1), best)
+    rows = np.arange(len(best))
+    slope = slopes[steep[:, rows, best].argmax(axis=0), rows]
     window = np.abs(np.arange(len(steps))[None, :] - best[:, None]) * STEP <= 1.25
-    signed = np.where(np.sign(slope) == np.sign(np.take_along_axis(slope, best[:, None], 1)), strength, 0.0)
-    weight = np.where(window, signed, 0.0) + 1e-12
+    same = np.sign(slope) == np.sign(np.take_along_axis(slope, best[:, None], 1))
+    weight = np.where(window & same, np.abs(slope), 0.0) + 1e-12
     offsets = (weight * steps).sum(axis=1) / weight.sum(axis=1)
     rise = weight.sum(axis=1) * STEP
     inside = (best > 1) & (best < len(steps) - 2)
     return offsets, inside & (rise >= CLEAR)
+
+
+def _slopes(channel: NDArray[np.uint8], at: Array) -> Array:
+    """Of brightness, a pixel, at places in rows of ``STEP``; noise smoothed along the row."""
+    cv2 = opencv()
+    level = cv2.remap(channel, at[..., 0].astype(np.float32), at[..., 1].astype(np.float32),
+                      cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE).astype(np.float64)  # fmt: skip
+    level = cv2.GaussianBlur(level, (4 * int(0.7 / STEP) + 5, 1), 0.7 / STEP, borderType=cv2.BORDER_REPLICATE)
+    return np.asarray(np.gradient(level, STEP, axis=1))

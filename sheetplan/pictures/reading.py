@@ -25,24 +25,37 @@ import warnings
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from sheetplan.drawings.writing.scene import corner_point, offset
 from sheetplan.model.outline import Loop
 from sheetplan.model.settings import Corner
 from sheetplan.pictures.camera import OPEN_STEP, Bundle, Seen, solve
-from sheetplan.pictures.fitting import Fitted, fit_ring, interrupted, refit, soft_tip
+from sheetplan.pictures.doubt import (
+    SEEN_SHARE,
+    SIMPLE_MM,
+    VAGUE_MM,
+    apart,
+    lip,
+    not_hidden,
+    region_of,
+    told_apart,
+    two_ways,
+    unclear,
+    vague,
+)
+from sheetplan.pictures.fitting import Fitted, fit_ring, refit
 from sheetplan.pictures.marks import BAR_MM, Array, NotSeen, find_marks, opencv
+from sheetplan.pictures.metal import loops_round, metal_in
 from sheetplan.pictures.outline import (
     ROUNDED_CELLS,
     Picture,
     Ring,
     even,
-    metal_in,
     plan_view,
     rings_of,
     sharpen,
@@ -127,11 +140,13 @@ class Frame:
 class Reading:
     """What the pictures say: edge and openings as seen, in the frame, and how far they can be wrong (mm).
 
-    ``print_share`` is the size of the print by the size of the sheet, 1 where both agree.
+    ``hidden`` are loops round places that could not be told, in glare or rust: edge and openings are not
+    known there. ``print_share`` is the size of the print by the size of the sheet, 1 where both agree.
     """
 
     edge: Loop
     cuts: tuple[Loop, ...]
+    hidden: tuple[Loop, ...]
     claimed: float
     datum: Corner
     frame: Frame
@@ -143,6 +158,7 @@ class Reading:
     def sure(self) -> tuple[Loop, tuple[Loop, ...]]:
         """What is metal for certain: the edge taken inward and the openings outward by the claimed error.
 
+        What is hidden is taken out like an opening.
         The datum corner stays, as a point too thin for any part: the sheet is measured from it.
         """
         # By polygons: a seen loop may have corners so near to one another that exact offsets come apart.
@@ -153,9 +169,10 @@ class Reading:
                 "Taken inward by the claimed error the sheet falls apart, or nothing is left of it.",
                 "Take pictures from nearer by, or measure it by tape.",
             )
-        grown = [max(offset(cut, self.claimed), key=lambda one: box(one).width) for cut in self.cuts]
+        holes = (*self.cuts, *self.hidden)
+        grown = [max(offset(hole, self.claimed), key=lambda one: box(one).width) for hole in holes]
         ring = np.asarray(parts[0].exterior.coords)[:-1]
-        inner = oriented(Loop(tuple((float(x), float(y), 0.0) for x, y in ring)))
+        inner = oriented(_straight(ring))
         edge, cuts = _apart_again(inner, grown)
         return _with_datum(edge, corner_point(self.edge, self.datum), self.claimed), cuts
 
@@ -170,14 +187,21 @@ def _apart_again(edge: Loop, cuts: Sequence[Loop]) -> tuple[Loop, tuple[Loop, ..
     left = sheet.difference(shapely.union_all(holes))
     whole = max(shapely.get_parts(left), key=lambda part: part.area)
     rings = [np.asarray(ring.coords)[:-1] for ring in (whole.exterior, *whole.interiors)]
-    outer, *inner = (oriented(Loop(tuple((float(x), float(y), 0.0) for x, y in ring))) for ring in rings)
+    outer, *inner = (oriented(_straight(ring)) for ring in rings)
     return outer, tuple(inner)
+
+
+NEAR_CLAIMS, POINT_MM = 3.0, 0.1
+"""From as many claims away the datum corner is joined by a point of this half width: too thin for a part."""
 
 
 def _with_datum(inner: Loop, at: tuple[float, float], by: float) -> Loop:
     vertices = inner.vertices
     near = min(range(len(vertices)), key=lambda i: math.dist(vertices[i][:2], at))
     x, y, bulge = vertices[near]
+    if math.dist((x, y), at) > NEAR_CLAIMS * by:
+        # What lies between is hidden, and may be no metal.
+        by = POINT_MM
     before, after = vertices[near - 1], vertices[(near + 1) % len(vertices)]
 
     def toward(other: tuple[float, float, float]) -> tuple[float, float]:
@@ -206,7 +230,7 @@ def read_pictures(files: Sequence[tuple[str, bytes]], asked: Asked) -> Reading:
     """
     cv2 = opencv()
     cv2.setNumThreads(1)
-    pictures, greys, seen = [], [], []
+    pictures, seen = [], []
     for name, data in files:
         picture = load(name, data)
         grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
@@ -215,14 +239,22 @@ def read_pictures(files: Sequence[tuple[str, bytes]], asked: Asked) -> Reading:
         except NotSeen as missing:
             raise NotSeen(f"{name}: {missing.what}", missing.remedy) from missing
         pictures.append(picture)
-        greys.append(grey)
         seen.append(Seen((picture.shape[1], picture.shape[0]), marks))
     bundle = solve(seen)
     plan = plan_view(pictures, bundle, 1.1 * max(asked.size))
     metal = metal_in(plan, bundle)
-    rough = rings_of(metal, plan)
-    rings = [sharpen(ring, greys, bundle, asked.thickness, plan.grain) for ring in rough]
-    return _Work(asked, bundle, tuple(pictures), rings, (rough, plan.grain)).reading()
+    rough = rings_of(metal.there, plan)
+    rings = [sharpen(ring, pictures, bundle, asked.thickness, plan.grain) for ring in rough]
+    hidden = loops_round(metal.hidden, plan)
+    seen_so = [(ring.points, cells) for ring, cells in zip(rings, rough, strict=True)]
+    region = region_of(hidden)
+    if not_hidden(rings[0], region) < SEEN_SHARE:
+        raise NotSeen("Most of the edge lies in glare or rust.", "Wipe it; take pictures in even light.")
+    kept = [not_hidden(ring, region) >= SEEN_SHARE for ring in rings]
+    whole = [both for both, here in zip(seen_so, kept, strict=True) if here]
+    rings, rough = told_apart(rings, rough, region)
+    work = _Work(asked, bundle, tuple(pictures), (rings, rough, whole), hidden, plan.grain)
+    return work.reading(seen_so)
 
 
 def load(name: str, data: bytes) -> Picture:
@@ -263,16 +295,24 @@ class _Work:
         asked: Asked,
         bundle: Bundle,
         pictures: tuple[Picture, ...],
-        rings: list[Ring],
-        plan: tuple[list[Array], float],
+        seen: tuple[list[Ring], list[Array], list[tuple[Array, Array]]],
+        hidden: list[Array],
+        grain: float,
     ) -> None:
-        self.asked, self.bundle, self.pictures, self.rings = asked, bundle, pictures, rings
-        self.within = [max(0.8, 0.8 * float(np.median(ring.pixel))) for ring in rings]
-        self.rough, self.grain = plan
+        self.asked, self.bundle, self.pictures = asked, bundle, pictures
+        self.hidden, self.grain = hidden, grain
+        # Rings but for what is hidden, as pictures see them and as cells lie; and both with all points.
+        self.rings, self.rough, self.whole = seen
+        self.within = [max(0.8, 0.8 * float(np.median(ring.pixel))) for ring in self.rings]
+        self.region = region_of(hidden)
+        self.wrong = 0.0
 
-    def reading(self) -> Reading:
-        """All steps, in order."""
+    def reading(self, seen_so: list[tuple[Array, Array]]) -> Reading:
+        """All steps, in order; ``seen_so`` are all rings with all their points, and as cells lie."""
         fitted = [fit_ring(r.points, r.sure, w) for r, w in zip(self.rings, self.within, strict=True)]
+        fitted = self._without_vague(fitted)
+        for _ in range(ODD_ROUNDS):
+            fitted[0] = self._without_odd(fitted[0])
         frame = self._framed(fitted[0].loop)
         fitted = self._with_points(fitted, frame)
         frame = self._framed(fitted[0].loop)
@@ -289,8 +329,60 @@ class _Work:
                 f"The outline can be wrong by {self.asked.said(claimed)} {self.asked.units.value}: too much.",
                 "Lay more pages of marks near the edges; take pictures from nearer by, straight from above.",
             )
+        self._hide_missed(fitted, seen_so, claimed / frame.scale)
         share = frame.scale * BAR_MM / self.asked.bar
-        return Reading(edge, tuple(cuts), claimed, self.asked.datum, frame, self.bundle, self.pictures, share)
+        hidden = tuple(oriented(frame.loop(_straight(one))) for one in self.hidden)
+        return Reading(
+            edge, tuple(cuts), hidden, claimed, self.asked.datum, frame, self.bundle, self.pictures, share
+        )
+
+    def _without_vague(self, fitted: list[Fitted]) -> list[Fitted]:
+        """The fitted rings but openings that are not seen well: those are hidden, with a margin."""
+        kept = [0]
+        for number in range(1, len(fitted)):
+            one, ring, rough = fitted[number], self.rings[number], self.rough[number]
+            off = max(self._strays(fitted, number), self._left_out(one, self.whole[number]))
+            if off <= VAGUE_MM and not vague(one, ring, self.within[number]):
+                kept.append(number)
+                continue
+            loops = (*self.whole[number], ring.points, rough, flatten(one.loop, 0.05))
+            there = shapely.union_all([shapely.Polygon(loop).buffer(0.0) for loop in loops])
+            margin = lip(ring, 0.5, 1.0) + ROUNDED_CELLS * self.grain + 1.0
+            self._hide(there.buffer(margin, quad_segs=4))
+        for name in ("rings", "rough", "whole", "within"):
+            setattr(self, name, [getattr(self, name)[number] for number in kept])
+        return [fitted[number] for number in kept]
+
+    def _without_odd(self, edge: Fitted) -> Fitted:
+        """The edge without places that can be read in two ways: they are hidden, from one to the other."""
+        places = self._two_ways(edge, 0)
+        odd = [place.buffer(2.0 * VAGUE_MM, quad_segs=2) for far, place in places if far > VAGUE_MM]
+        if not odd:
+            return edge
+        self._hide(shapely.union_all(odd))
+        rings, rough = told_apart(self.rings[:1], self.rough[:1], self.region)
+        if not rings:
+            return edge
+        [self.rings[0]], [self.rough[0]] = rings, rough
+        return fit_ring(self.rings[0].points, self.rings[0].sure, self.within[0])
+
+    def _hide_missed(self, fitted: list[Fitted], seen_so: list[tuple[Array, Array]], by: float) -> None:
+        """Where what any step saw and what was made of it differ by more than the claim, either way."""
+        (edge, *openings) = [shapely.Polygon(flatten(one.loop, 0.05)).buffer(0.0) for one in fitted]
+        (around, *holes) = [[shapely.Polygon(ring).buffer(0.0) for ring in both] for both in seen_so]
+        hidden = shapely.union_all([shapely.Polygon(loop).buffer(0.0) for loop in self.hidden]).buffer(by)
+        taken_out = shapely.union_all([hidden, *(one.buffer(by) for one in openings)])
+        missed = [edge.buffer(-by) - ring - hidden for ring in around]
+        missed += [hole - taken_out for both in holes for hole in both]
+        missed += [ring - edge.buffer(by) - hidden for ring in around]
+        cut_out = shapely.union_all([hole for both in holes for hole in both]).buffer(by)
+        missed += [one - cut_out - hidden for one in openings]
+        self._hide(shapely.union_all([part for part in missed if part.area > MISSED_MM2]))
+
+    def _hide(self, region: Any) -> None:
+        parts = [part.convex_hull.simplify(SIMPLE_MM) for part in shapely.get_parts(region)]
+        self.hidden += [np.asarray(part.exterior.coords)[:-1] for part in parts if part.area > 0.0]
+        self.region = region_of(self.hidden)
 
     def _framed(self, edge: Loop) -> Frame:
         """As the first picture has it upright and its long edges lie square, and by the size on the row."""
@@ -304,9 +396,14 @@ class _Work:
         for lean in _leans(turned):
             found = size(turn(turned, lean))
             ways.append((_misfit(found, wanted), lean, found))
-        misfit, lean, found = min(ways)
-        scale = (found[0] * wanted[0] + found[1] * wanted[1]) / (found[0] ** 2 + found[1] ** 2)
+        _, lean, _ = min(ways)
+        lean += _datum_lean(turn(turned, lean), self.asked.datum)
+        found = size(turn(turned, lean))
+        misfit = _misfit(found, wanted)
+        scale = _scale(found, wanted)
         self._refuse_size(found, by_bar, scale / by_bar, misfit)
+        # What the sides differ by beyond what a tape can be off by is an edge that is read wrong.
+        self.wrong = max(misfit - AGREE_MM, 0.0) * (wanted[0] ** 2 + wanted[1] ** 2) / (wanted[0] * wanted[1])
         around = box(turn(edge, upright + lean))
         return Frame(upright + lean, scale, (-around.left * scale, -around.bottom * scale))
 
@@ -339,7 +436,7 @@ class _Work:
             return fitted
         taped = frame.back(self._in_frame(frame.loop(fitted[0].loop)))
         return [
-            refit(one, ring.points, ring.sure, taped, [i for i, _ in _unclear(one, ring, within)])
+            refit(one, ring.points, ring.sure, taped, [i for i, _ in unclear(one, ring, within)])
             for one, ring, within in zip(fitted, self.rings, self.within, strict=True)
         ]
 
@@ -359,7 +456,7 @@ class _Work:
                 "Write another one into Datum corner: it has to be there to be measured from.",
             )
         for one, ring, within in zip(fitted, self.rings, self.within, strict=True):
-            for number, why in _unclear(one, ring, within):
+            for number, why in unclear(one, ring, within):
                 if one.pieces[number].taped and ring.sure.any():
                     continue
                 x, y = self._from_datum(one, number, ring, edge, frame)
@@ -394,24 +491,33 @@ class _Work:
 
     def _claimed(self, fitted: list[Fitted], frame: Frame) -> float:
         """How far the outline can be wrong."""
-        rounded = ROUNDED_CELLS * self.grain + 1.0
-        edges = [
-            one.stray
-            + PIXEL_SHARE * float(np.percentile(ring.pixel[ring.sure], 95))
-            + 0.5 * _apart(ring)
-            + max(
-                _beside(one, ring.points) - rounded,
-                _passed_over(one, ring) - SOFT_CORNER_MM,
-                _beside(one, rough) - rounded,
-                soft_tip(one, ring.points),
-                interrupted(one, ring.points, within),
-            )
-            for one, ring, rough, within in zip(fitted, self.rings, self.rough, self.within, strict=True)
-        ]
-        lips = [_lip(ring) for ring in self.rings]
+        edges = [self._strays(fitted, number) for number in range(len(fitted))]
+        lips = [lip(ring) for ring in self.rings]
         # The datum corner is seen no better than the rest: its error is added to each.
         seen = max(edges) + edges[0] + max(max(lips), lips[0]) + 0.5 * lips[0]
-        return AGREE_MM + 0.1 + seen + self._left_open(fitted, frame)
+        return AGREE_MM + 0.1 + seen + self.wrong + self._left_open(fitted, frame)
+
+    def _strays(self, fitted: list[Fitted], number: int) -> float:
+        """How far a ring can be off where it was seen, beside what holds of all."""
+        ring = self.rings[number]
+        return (
+            fitted[number].stray
+            + PIXEL_SHARE * float(np.percentile(ring.pixel[ring.sure], 95))
+            + 0.5 * apart(ring)
+            + max((far for far, _ in self._two_ways(fitted[number], number)), default=0.0)
+        )
+
+    def _left_out(self, one: Fitted, both: tuple[Array, Array]) -> float:
+        """How far points of a ring lie off it that were left out beside what is hidden, mm."""
+        hidden = shapely.union_all([shapely.Polygon(loop).buffer(VAGUE_MM) for loop in self.hidden])
+        lines = shapely.LinearRing(flatten(one.loop, 0.05))
+        known = (shapely.points(some[~shapely.contains_xy(hidden, some)]) for some in both)
+        off = max(float(shapely.distance(some, lines).max(initial=0.0)) for some in known)
+        return max(off - ROUNDED_CELLS * self.grain - 1.0 - VAGUE_MM, 0.0)
+
+    def _two_ways(self, one: Fitted, number: int) -> list[tuple[float, Any]]:
+        ring, rough, within = self.rings[number], self.rough[number], self.within[number]
+        return two_ways(one, ring, rough, within, self.grain, self.region)
 
     def _left_open(self, fitted: list[Fitted], frame: Frame) -> float:
         """How far points move in states that fit the marks about as well, seen from the datum corner."""
@@ -452,10 +558,31 @@ class _Work:
         return np.asarray(laid * ((spans @ wanted) / (spans @ spans)) + base[corner])
 
 
+ODD_ROUNDS = 3
+"""Without some odd places the edge is fitted otherwise, and others may show."""
+
+MISSED_MM2 = 0.5
+"""Slivers from rounding are smaller."""
+
+
+def _straight(points: Array) -> Loop:
+    """A loop of lines."""
+    return Loop(tuple((float(x), float(y), 0.0) for x, y in points))
+
+
+def _scale(found: tuple[float, float], wanted: tuple[float, float]) -> float:
+    """By least squares."""
+    return (found[0] * wanted[0] + found[1] * wanted[1]) / (found[0] ** 2 + found[1] ** 2)
+
+
 def _misfit(found: tuple[float, float], wanted: tuple[float, float]) -> float:
     """How far two sizes differ beside a common scale, mm."""
-    scale = (found[0] * wanted[0] + found[1] * wanted[1]) / (found[0] ** 2 + found[1] ** 2)
+    scale = _scale(found, wanted)
     return max(abs(f * scale - w) for f, w in zip(found, wanted, strict=True))
+
+
+LONG_SHARE = 0.25
+"""Of the longest straight edge: a shorter one does not say how the sheet lies."""
 
 
 def _leans(edge: Loop) -> Iterator[float]:
@@ -469,74 +596,23 @@ def _leans(edge: Loop) -> Iterator[float]:
     if longest <= 0.0:
         raise NotSeen("No straight edge is seen to lay the sheet square by.", "Measure it by tape.")
     for length, angle in straight:
-        if length >= 0.25 * longest:
+        if length >= LONG_SHARE * longest:
             yield 45.0 - (angle + 45.0) % 90.0
 
 
-SOFT_CORNER_MM = 0.5
-"""Points that were seen closely go round a corner softly, so far from the corner of the fitted loop."""
-
-LONGEST_GAP_MM = 45.0
-"""Of an edge that no picture sees; shorter ones lie between good ends."""
+MOST_LEAN = 1.5
+"""Degrees: how far the edge at the datum corner is off where another edge lies square."""
 
 
-def _unclear(one: Fitted, ring: Ring, within: float) -> Iterator[tuple[int, str]]:
-    """Pieces that too few points speak for, and why."""
-    count = len(ring.points)
-    step = float(np.hypot(*(ring.points[1] - ring.points[0])))
-    for number, piece in enumerate(one.pieces):
-        span = np.arange((piece.last - piece.first) % count or count) + piece.first
-        span %= count
-        good = ring.sure[span] & (np.abs(piece.off(ring.points[span])) < 2.0 * within)
-        if len(span) * step > 15.0 and good.mean() < 0.5:
-            yield number, "too little of it is seen sharply"
-        elif _longest(~good) * step > LONGEST_GAP_MM:
-            yield number, "a stretch of it is hidden, in glare, or not an edge of the metal"
-
-
-def _beside(one: Fitted, points: Array) -> float:
-    """How far the loop and points that were seen lie apart at most, either way, mm."""
-    lines = shapely.LinearRing(flatten(one.loop, 0.05))
-    seen = shapely.LinearRing(points)
-    there = shapely.distance(shapely.points(points), lines)
-    # One odd point between good ones is no part of the edge.
-    steady = np.minimum(np.minimum(np.roll(there, 1), np.roll(there, -1)), there)
-    corners = shapely.points(np.array(even(flatten(one.loop, 0.2), 3.0)))
-    tips = shapely.points(np.array([vertex[:2] for vertex in one.loop.vertices]))
-    back = max(float(shapely.distance(some, seen).max()) for some in (corners, tips))
-    return max(float(steady.max()), back)
-
-
-def _passed_over(one: Fitted, ring: Ring) -> float:
-    """How far points that were seen closely lie from the loop at most: an arm that it leaves out, mm."""
-    away = shapely.distance(shapely.points(ring.points), shapely.LinearRing(flatten(one.loop, 0.05)))
-    away[~ring.sure] = 0.0
-    # One odd point between good ones is no part of the edge.
-    return float(np.minimum(np.minimum(np.roll(away, 1), np.roll(away, -1)), away).max())
-
-
-def _longest(flags: NDArray[np.bool_]) -> int:
-    longest = run = 0
-    for flag in flags:
-        run = run + 1 if flag else 0
-        longest = max(longest, run)
-    return longest
-
-
-def _apart(ring: Ring) -> float:
-    both = ring.apart[ring.sure & ~np.isnan(ring.apart)]
-    return float(np.percentile(both, 80)) if len(both) > 10 else 0.0
-
-
-WALL_SHARE = 0.2
-RIMS_PX = 2.5
-"""Of a wall that is seen, the share that is claimed; and rims nearer than so many pixels are seen as one."""
-
-
-def _lip(ring: Ring) -> float:
-    """How far the lower rim can draw what is seen."""
-    if not ring.sure.any():
-        return 0.0
-    wall = ring.wall + 0.0
-    drawn = WALL_SHARE * wall + 0.5 * np.minimum(wall, RIMS_PX * ring.pixel)
-    return float(np.percentile(drawn[ring.sure], 97))
+def _datum_lean(edge: Loop, datum: Corner) -> float:
+    """What turns the edge along the length from the datum corner square, degrees; all is squared by it."""
+    at = corner_point(edge, datum)
+    ends = (*edge.vertices[1:], edge.vertices[0])
+    straight = [(a, b) for a, b in zip(edge.vertices, ends, strict=True) if abs(a[2]) < 1e-9]
+    longest = max((math.dist(a[:2], b[:2]) for a, b in straight), default=0.0)
+    for a, b in straight:
+        angle = (math.degrees(math.atan2(b[1] - a[1], b[0] - a[0])) + 90.0) % 180.0 - 90.0
+        near = min(math.dist(a[:2], at), math.dist(b[:2], at)) < 2.0 * CORNER_MM
+        if near and abs(angle) < MOST_LEAN and math.dist(a[:2], b[:2]) >= LONG_SHARE * longest:
+            return -angle
+    return 0.0

@@ -85,15 +85,29 @@ def reading_words(reading: Reading, units: Units) -> list[str]:
         said.append(
             f"By the size by tape the marks were printed at {100.0 * reading.print_share:.1f} per cent."
         )
-    for cut in reading.cuts:
-        around = box(cut)
-        left = long - around.right if reading.datum.is_right else around.left
-        low = wide - around.top if reading.datum.is_upper else around.bottom
+    said += [f"Opening {_placed(cut, reading, units)}" for cut in reading.cuts]
+    if reading.hidden:
+        places = "place" if len(reading.hidden) == 1 else "places"
         said.append(
-            f"Opening {_text(around.width, units)} x {_text(around.length, units)} {units.value}, from the "
-            f"datum corner {_text(left, units)} along and {_text(low, units)} across."
+            f"Taken out, as glare, rust or dirt may hide an opening: {len(reading.hidden)} {places}. Largest:"
         )
-    return said
+    largest = sorted(reading.hidden, key=lambda one: -box(one).length * box(one).width)[:MOST_HIDDEN]
+    return said + [f"Hidden {_placed(one, reading, units)}" for one in largest]
+
+
+MOST_HIDDEN = 12
+"""Places that are listed: there may be a hundred spots of rust, and the contact sheet shows all."""
+
+
+def _placed(loop: Loop, reading: Reading, units: Units) -> str:
+    """How large a loop is and where."""
+    whole, around = box(reading.edge), box(loop)
+    left = whole.length - around.right if reading.datum.is_right else around.left
+    low = whole.width - around.top if reading.datum.is_upper else around.bottom
+    return (
+        f"{_text(around.width, units)} x {_text(around.length, units)} {units.value}, from the "
+        f"datum corner {_text(left, units)} along and {_text(low, units)} across."
+    )
 
 
 def _text(mm: float, units: Units) -> str:

@@ -20,6 +20,7 @@ import time
 from collections import Counter
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import shapely
@@ -76,8 +77,23 @@ def against_truth(scene: Scene, reading: Reading) -> tuple[float, float, float]:
         sure = sure - to_polygon(cut, FINE_MM)
     usable = sure.buffer(-THIN_MM).buffer(THIN_MM, join_style="mitre", mitre_limit=2.0) & sure
     shown = scene.truth - shapely.union_all(scene.cover)
-    real = min(seen.boundary.hausdorff_distance(one.boundary) for one in (scene.truth, shown))
+    told = shapely.union_all([to_polygon(one, FINE_MM) for one in reading.hidden]).buffer(reading.claimed)
+    real = min(_apart(seen.boundary, one.boundary, told) for one in (scene.truth, shown))
     return real, 1.0 - sure.area / scene.truth.area, usable.difference(scene.truth).area
+
+
+POINTS_MM = 0.5
+"""Points on a boundary that are held against the other one are so near to one another."""
+
+
+def _apart(one: Any, other: Any, told: Any) -> float:
+    """How far two boundaries are apart, either way, but where the reading says that it cannot tell."""
+    farthest = 0.0
+    for some, whole in ((one, other), (other, one)):
+        points = shapely.points(shapely.get_coordinates(shapely.segmentize(some.difference(told), POINTS_MM)))
+        if len(points):
+            farthest = max(farthest, float(shapely.distance(points, whole).max()))
+    return farthest
 
 
 def run(scene: Scene, seed: int) -> Outcome:

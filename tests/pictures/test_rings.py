@@ -10,9 +10,17 @@ import shapely
 
 pytest.importorskip("cv2", reason="OpenCV is not installed: pip install 'sheetplan[picture]'")
 
-from sheetplan.pictures.fitting import _joined, _piece, fit_ring, interrupted, soft_tip
+from sheetplan.pictures.fitting import Fitted, _joined, _piece, fit_ring, interruptions, soft_tips
 from sheetplan.pictures.outline import _without_spikes, even
 from sheetplan.shapes import flatten, to_polygon
+
+
+def interrupted(fitted: Fitted, points: np.ndarray, within: float) -> float:
+    return max((depth for depth, _ in interruptions(fitted, points, within)), default=0.0)
+
+
+def soft_tip(fitted: Fitted, points: np.ndarray) -> float:
+    return max((float(np.hypot(*(tip - middle))) for middle, tip in soft_tips(fitted, points)), default=0.0)
 
 
 def bowed_triangle(odd: float) -> tuple[np.ndarray, list[int]]:
@@ -111,3 +119,17 @@ def test_a_notch_between_long_sides_is_no_dent() -> None:
     points = even(np.array([*ring, (0.0, 200.0)]), 1.5)
     loop = fit_ring(points, np.ones(len(points), bool), 0.8).loop
     assert abs(to_polygon(loop, 0.05).area - (200.0 * 200.0 - 20.0 * 30.0)) < 60.0
+
+
+def with_gap(around: tuple[float, float], wide: float) -> tuple[np.ndarray, np.ndarray]:
+    """A rectangle of points 1.5 mm apart, without those near a place."""
+    points = even(np.array([(0.0, 0.0), (200.0, 0.0), (200.0, 120.0), (0.0, 120.0)]), 1.5)
+    return points[np.hypot(*(points - around).T) > wide], points
+
+
+@pytest.mark.parametrize("around", [(200.0, 120.0), (100.0, 0.0), (0.0, 0.0)])
+def test_a_corner_and_an_edge_go_on_where_they_are_hidden(around: tuple[float, float]) -> None:
+    points, whole = with_gap(around, 24.0)
+    loop = fit_ring(points, np.ones(len(points), bool), 0.8).loop
+    assert len(loop.vertices) == 4
+    assert shapely.LinearRing(flatten(loop, 0.01)).hausdorff_distance(shapely.LinearRing(whole)) < 0.8

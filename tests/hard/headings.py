@@ -55,7 +55,7 @@ FULL: dict[str, dict[str, Any]] = {
 MORE: Rows = {
     "Quotes": [{"Quote": "Q-1", "Item": "CB-100", "Quantity": "1; 10", "Wanted": DAY, "Customer": "pier",
                 "Mark-up": 0.3, "Price by": "this month", "Order it": "10"},
-               {"Quote": "Q-2", "Drawing": "lug.dxf", **STEEL, "Quantity": 4}],
+               {"Quote": "Q-2", "Drawing": "lug.dxf", **STEEL, "Drawn in": "mm", "Quantity": 4}],
     "Remnant shapes": [
         {"Tag": "R-8", "What": "rectangle", "Along length": 3, "Along width": 3, "Length": 4, "Width": 2},
         {"Tag": "R-8", "What": "disc", "Along length": 12, "Along width": 6, "Diameter": 3},

@@ -106,7 +106,7 @@ def book_faults(book: Path, before: bytes) -> list[str]:
             r"|.*sheetplan_.*|.*/comments\d+\.xml",
             re.IGNORECASE,
         )
-        own = own_parts(data) | own_parts(before)
+        own = own_parts(data) | hung_on_ours(before)
         for name, content in old.items():
             if new.get(name) != content and not may_change.fullmatch(name) and name not in own:
                 faults.append(f"the planner's part {name} was changed")
@@ -122,11 +122,25 @@ def parts(data: bytes) -> dict[str, bytes]:
 
 
 def own_parts(data: bytes) -> set[str]:
-    """Parts of our own pages: their sheets, found by name, and what hangs on those alone.
+    """Parts of our own pages and their relations, found by the sheets' names."""
+    return {one for part in own_sheets(parts(data)) for one in (part, relations_of(part))}
 
-    A spoilt book may have hung one of the planner's tables there, and nowhere else.
-    """
+
+def hung_on_ours(data: bytes) -> set[str]:
+    """`own_parts` with what hangs on them alone: a spoilt book may have hung one of the planner's there."""
     package = parts(data)
+    own = own_sheets(package)
+    users: dict[str, set[str]] = {}
+    for name in package:
+        for target in targets_of(package, name):
+            users.setdefault(target, set()).add(name)
+    for _ in range(DEEPEST):
+        own |= {target for target, of in users.items() if of <= own}
+    return {one for part in own for one in (part, relations_of(part))}
+
+
+def own_sheets(package: Mapping[str, bytes]) -> set[str]:
+    """The sheets of our own pages, found by name."""
     by_id = {}
     for relation in etree.fromstring(package["xl/_rels/workbook.xml.rels"]):
         by_id[relation.get("Id")] = "xl/" + str(relation.get("Target")).removeprefix("/xl/")
@@ -135,13 +149,13 @@ def own_parts(data: bytes) -> set[str]:
         if sheet.get("name") in OURS:
             id_ = next(value for key, value in sheet.attrib.items() if str(key).endswith("}id"))
             own.add(by_id.get(id_, ""))
-    for _ in range(DEEPEST):
-        users: dict[str, set[str]] = {}
-        for name in package:
-            for target in targets_of(package, name):
-                users.setdefault(target, set()).add(name)
-        own |= {target for target, of in users.items() if of <= own}
-    return own | {f"{path.rpartition('/')[0]}/_rels/{path.rpartition('/')[2]}.rels" for path in own}
+    return own
+
+
+def relations_of(part: str) -> str:
+    """Where the relations of a part stand."""
+    folder, _, name = part.rpartition("/")
+    return f"{folder}/_rels/{name}.rels"
 
 
 DEEPEST = 3
@@ -150,8 +164,7 @@ DEEPEST = 3
 
 def targets_of(package: Mapping[str, bytes], name: str) -> set[str]:
     """Parts that the relations of a part lead to."""
-    folder, _, file = name.rpartition("/")
-    relations = package.get(f"{folder}/_rels/{file}.rels")
+    folder, relations = name.rpartition("/")[0], package.get(relations_of(name))
     if relations is None:
         return set()
     try:

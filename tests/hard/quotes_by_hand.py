@@ -195,7 +195,12 @@ def thickness(book: dict[str, list[Row]], said: Any, metal: str) -> float:
 
 # Sources: 15 U.S.C. 206 (mild steel by weight, 41.82 lb/ft2 an inch); the galvanised sheet gauge of the trade
 # and the USS gauge of stainless steel, by memory. All as the page Gauges of the book has them.
-GAUGES = {"mild": {10: 0.1345, 14: 0.0747}, "galvanised": {16: 0.0635}, "stainless": {14: 0.0781}}
+GAUGES = {
+    "mild": {7: 0.1793, 8: 0.1644, 10: 0.1345, 11: 0.1196, 12: 0.1046, 14: 0.0747, 16: 0.0598, 18: 0.0478,
+             20: 0.0359},
+    "galvanised": {10: 0.1382, 12: 0.1084, 14: 0.0785, 16: 0.0635, 18: 0.0516, 20: 0.0396},
+    "stainless": {10: 0.1406, 11: 0.125, 12: 0.1094, 14: 0.0781, 16: 0.0625, 18: 0.05, 20: 0.0375},
+}  # fmt: skip
 
 
 def sheet_price(book: dict[str, list[Row]], row: Row) -> float:

@@ -16,7 +16,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sheetplan.app.rack.folder import STEPS, RackUnreadable, rack_of, read_steps
+from sheetplan.app.rack.folder import RackUnreadable, rack_of, read_steps
 from sheetplan.model import Problem, Weight
 from sheetplan.pages.values import ResultPage
 from sheetplan.rack.step import Seal, Step, new_mark, seal_of
@@ -142,8 +142,9 @@ def apart(steps: Mapping[int, Step], tables: BookTables, book: Path) -> Apart | 
 
 
 def _is_kept(book: Path) -> bool:
-    """Whether a step was ever recorded in the folder rack beside the book."""
-    return (rack_of(book) / STEPS).is_dir()
+    """Whether the folder rack beside the book holds anything; a mark of who is at work does not count."""
+    rack = rack_of(book)
+    return rack.is_dir() and any(not path.name.startswith(".") for path in rack.iterdir())
 
 
 def _other(steps: Mapping[int, Step], tables: BookTables) -> tuple[int, ...]:

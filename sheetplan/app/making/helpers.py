@@ -112,12 +112,22 @@ class Helpers(Executor):
         there.add_done_callback(lambda done: self._answered(place, call, done))
 
     def _answered(self, place: int, call: _Call, done: Future[Any]) -> None:
+        fault = None if done.cancelled() else done.exception()
         if done.cancelled():
             call.answer.cancel()
-        elif fault := done.exception():
+        elif fault is not None:
             settle(call.answer, error=fault)
         else:
             settle(call.answer, done.result())
+        if isinstance(fault, BrokenExecutor):
+            # Since Python 3.12 a pool whose process died says so while it holds its own lock, and whoever
+            # hands out work under ours asks for that one: each would wait for the other.
+            threading.Thread(target=self._go_on, args=(place,), daemon=True).start()
+        else:
+            self._go_on(place)
+
+    def _go_on(self, place: int) -> None:
+        """A process has one call less."""
         with self._lock:
             self._at_work[place] -= 1
             if not self.gone:

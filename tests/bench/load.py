@@ -8,6 +8,7 @@ is over when the plan is found and checked: what follows is figures, drawings an
 from __future__ import annotations
 
 import json
+import math
 import os
 import resource
 import selectors
@@ -122,8 +123,10 @@ def solve(instance: str, options: Options) -> dict[str, object]:
 
 
 def gap_of(groups: Sequence[dict[str, Any]]) -> float:
-    """Per cent by which groups count more than is proven, weighted by their bounds."""
+    """Per cent by which groups count more than is proven, weighted by their bounds; NaN where none is."""
     bounds = sum(float(group["bound"]) for group in groups)
+    if bounds <= 0.0:
+        return math.nan
     return 100.0 * sum(float(group["within"]) * float(group["bound"]) for group in groups) / bounds
 
 

@@ -179,11 +179,11 @@ def _said(found: Apart, book: Path, steps: Mapping[int, Step]) -> tuple[str, str
             f"Move {name} back to the folder that its rack lies in, or put its own rack here.",
         )
     if found.gone:
-        listed = f"The logs of {name} list {numbers_said(found.only_book)}" if found.only_book else (
-            f"Steps of {name} were recorded and taken back"
+        knows = f"The logs of {name} list {numbers_said(found.only_book)}" if found.only_book else (
+            f"The logs of {name} say that it has a folder rack"
         )  # fmt: skip
         return (
-            f"{listed}, and beside it is no folder rack that knows of them: the folder was deleted, or the "
+            f"{knows}, and beside it is no folder rack that knows {name}: the folder was deleted, or the "
             "book was moved without it.",
             f"Put the folder rack back beside {name}, or move the book back to it. {last}",
         )

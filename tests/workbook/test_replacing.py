@@ -1,13 +1,13 @@
 import os
 import subprocess
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
 from sheetplan.workbook.outcomes import BookInUse, NotWritten
 from sheetplan.workbook.package import saving
-from sheetplan.workbook.package.saving import put_file, replace_file
+from sheetplan.workbook.package.saving import put_backup, put_file, replace_file
 
 
 def good(_: Path) -> None:
@@ -149,3 +149,32 @@ def test_an_interrupted_write_leaves_no_trace(tmp_path: Path, monkeypatch: pytes
     with pytest.raises(KeyboardInterrupt):
         replace_file(tmp_path / "a.xlsx", b"new", test=good)
     assert os.listdir(tmp_path) == []
+
+
+def test_a_backup_stays_known_however_often_a_run_ends_before_the_next(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book = tmp_path / "jobs.xlsx"
+    book.write_bytes(b"first")
+    put_backup(book, b"first")
+    take_place = saving._take_place
+    with monkeypatch.context() as ended:
+        for data in (b"second", b"third", b"second", b"second"):
+            ended.setattr(
+                saving, "_take_place", lambda part, path, *rest: _noted_only(take_place, part, path, *rest)
+            )
+            with pytest.raises(KeyboardInterrupt):
+                put_backup(book, data)
+    put_backup(book, b"third")
+    assert sorted(one.name for one in tmp_path.iterdir()) == [
+        ".jobs.backup.json",
+        "jobs.backup.xlsx",
+        "jobs.xlsx",
+    ]
+    assert (tmp_path / "jobs.backup.xlsx").read_bytes() == b"third"
+
+
+def _noted_only(take_place: Callable[..., None], part: Path, path: Path, *rest: object) -> None:
+    if path.suffix == ".xlsx":
+        raise KeyboardInterrupt
+    take_place(part, path, *rest)

@@ -314,8 +314,8 @@ def _unwritten(path: Path, error: OSError) -> Problem:
 # planner's.
 #
 # Choices: A backup is the planner's book byte for byte, so nothing in it can say who wrote it:
-# digests of the last two are kept in a hidden file beside it. A results book bears a digest of its own
-# parts, which no longer fits once anybody has saved something into it.
+# digests of the one there and of the one that takes its place are kept in a hidden file beside it. A
+# results book bears a digest of its own parts, which no longer fits once anybody has saved something into it.
 
 IsOurs = Callable[[bytes], bool]
 """Whether the content of a file is what the tool writes under such a name."""
@@ -429,7 +429,8 @@ def put_backup(book: Path, data: bytes) -> None:
     except (OSError, ValueError, TypeError):
         known = []
     place = _free_name(book, f".backup{book.suffix}", lambda there: _digest(there) in known)
-    known = [one for one in known[-1:] if one != _digest(data)]
+    # What stands there stays known until the new backup has taken its place, however often a run is killed.
+    known = [_digest(place.read_bytes())] if place.exists() else []
     put_file(note, json.dumps([*known, _digest(data)]).encode(), like=book)
     put_file(place, data, like=book)
 

@@ -4,7 +4,6 @@ pages.
 
 from __future__ import annotations
 
-import base64
 import io
 from collections.abc import Callable, Iterator, Sequence
 from copy import copy
@@ -19,7 +18,7 @@ from reportlab.lib.enums import TA_CENTER, TA_RIGHT
 from reportlab.lib.rl_accel import fp_str
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.pdfdoc import PDFStream, PDFStreamFilterBase85Encode, PDFZCompress
+from reportlab.pdfbase.pdfdoc import PDFName, PDFStream, PDFZCompress
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.pdfgen.textobject import PDFTextObject
@@ -451,7 +450,7 @@ class DrawingBox(Flowable):  # type: ignore[misc]  # reportlab has no types
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """Pages that belong together: their name for the foot, and what gives their content, asked once."""
+    """Pages that belong together: their name for the foot, and what gives their content when it is set."""
 
     name: str
     content: Callable[[], list[Any]]
@@ -505,7 +504,7 @@ def build_pdf(
     for number, section in enumerate(sections):
         if number:
             story.append(PageBreak())
-        story += [_Begin(at, number), *section.content()]
+        story.append(_Begin(at, number, section))
     document.build(story, canvasmaker=partial(_LateFeet, draw_foot, said))
     return held.getvalue()
 
@@ -519,7 +518,7 @@ def _frame_of(paper: Paper) -> Any:
 
 
 class _LateFeet(Canvas):  # type: ignore[misc]  # reportlab has no types
-    """Keeps its pages open until all are set: how many a section takes is known only then."""
+    """Keeps the pages of a section open until all are set: how many it takes is known only then."""
 
     def __init__(
         self, draw_foot: Callable[[Any, int], None], said: Callable[[str], str], *given: Any, **named: Any
@@ -537,17 +536,28 @@ class _LateFeet(Canvas):  # type: ignore[misc]  # reportlab has no types
         self._open.append(dict(self.__dict__))
         self._startPage()
 
-    def save(self) -> None:
-        """Give every page its foot, then write them."""
-        pages = self._open
-        for number, page in enumerate(pages):
+    def close_section(self) -> None:
+        """Give the pages laid aside their feet and pack them: a large run's would fill the memory."""
+        begun, pages = dict(self.__dict__), self._doc.Pages.pages
+        for page in self._open:
             self.__dict__.update(page)
-            self._draw_foot(self, number)
+            self._draw_foot(self, len(pages))
             super().showPage()
-        for page in self._doc.Pages.pages:
-            page.Contents = PDFStream(content=page.stream, filters=[QuickBase85(), PDFZCompress])
-            page.Contents.__Comment__ = "page stream"
+            pages[-1].Contents, pages[-1].stream = _packed(pages[-1].stream), None
+        self.__dict__.update(begun)
+        self._open.clear()
+
+    def save(self) -> None:
+        """Close the last section and write all pages."""
+        self.close_section()
         super().save()
+
+
+def _packed(content: str) -> Any:
+    """What a page shows, packed."""
+    stream = PDFStream(content=PDFZCompress.encode(content))
+    stream.dictionary["Filter"] = PDFName(PDFZCompress.pdfname)
+    return stream
 
 
 class _Said(PDFTextObject):  # type: ignore[misc]  # reportlab has no types
@@ -564,14 +574,6 @@ class _Said(PDFTextObject):  # type: ignore[misc]  # reportlab has no types
         return f"{100 * NARROW:g} Tz {shown} 100 Tz" if self._fontname in NARROW_FACES else shown
 
 
-class QuickBase85(PDFStreamFilterBase85Encode):  # type: ignore[misc]  # reportlab has no types
-    """reportlab's own encoding of a page's bytes as text, by the standard library: ten times as fast."""
-
-    def encode(self, content: bytes) -> str:
-        """The bytes as text, with the mark that ends it."""
-        return base64.a85encode(content).decode("ascii") + "~>"
-
-
 class _Place:
     """Where the setting of a document has got to: a section, and how many of its pages are closed."""
 
@@ -582,17 +584,19 @@ class _Place:
 
 
 class _Begin(Flowable):  # type: ignore[misc]  # reportlab has no types
-    """Takes no room; tells that a section starts here."""
+    """Takes no room; closes the section before, tells that one starts here, and gives its content."""
 
-    def __init__(self, at: _Place, section: int) -> None:
+    def __init__(self, at: _Place, number: int, section: Section) -> None:
         super().__init__()
-        self.at, self.section = at, section
+        self.at, self.number, self.section = at, number, section
         self.width = self.height = 0.0
 
     def draw(self) -> None:
         """Start counting the section's pages."""
-        self.at.section, self.at.page = self.section, 0
-        self.at.begun(self.section)
+        self.canv.close_section()
+        self.at.section, self.at.page = self.number, 0
+        self.at.begun(self.number)
+        self._doctemplateAttr("frame").add_generated_content(*self.section.content())
 
 
 def _foot(canvas: Any, paper: Paper, left: str, middle: str, right: str) -> None:

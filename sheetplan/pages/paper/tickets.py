@@ -133,13 +133,16 @@ def ticket_section(
     facts: TicketFacts, drawings: LayoutDrawings, paper: Paper, plan_line: str
 ) -> Section:
     """The pages of one layout; ``plan_line`` names the plan and its date."""
+    return Section(facts.code, partial(_ticket, facts, drawings, paper, plan_line))
+
+
+def _ticket(facts: TicketFacts, drawings: LayoutDrawings, paper: Paper, plan_line: str) -> list[Any]:
     job, width = drawings.job, paper.width - 2 * MARGIN
     above, checks = _above(facts, plan_line, width), _checks(facts, width)
     height = _picture_height([*above, *_below(facts, job, {}, checks, width)], paper)
     drawn = drawings.of(facts.layout, width, height, facts.kept)
     picture = [Spacer(0, 6), DrawingBox(drawn.drawing, middle=True), Spacer(0, 4)]
-    below = _below(facts, job, drawn.keys, checks, width)
-    return Section(facts.code, lambda: [*above, *picture, *below])
+    return [*above, *picture, *_below(facts, job, drawn.keys, checks, width)]
 
 
 def _picture_height(rest: list[Any], paper: Paper) -> float:
@@ -487,7 +490,7 @@ def tickets_pdf(
     days : mapping, optional
         When each layout is cut; worked out from today on where not given.
     report : callable, optional
-        Hears of every tenth ticket, when it is made up and when it is set.
+        Hears of every tenth ticket.
     """
     paper = paper_for(plan.job.settings.units)
     pictures = LayoutDrawings(plan.job, plan_colours(plan))
@@ -496,15 +499,12 @@ def tickets_pdf(
     days = days or timetable(plan, days_of(plan, figures, today=today))
     wanted = ticket_facts(plan, figures, mark, drawings or {}, days)
 
-    def told(doing: str, number: int) -> None:
+    def told(number: int) -> None:
         if number % TOLD_EVERY == 0:
-            report(Progress("", 1.0, f"{doing} tickets, {number} of {len(wanted)}"))
+            report(Progress("", 1.0, f"Making up tickets, {number} of {len(wanted)}"))
 
     sections = [cover_section(plan, figures, pictures, paper, foot, days)]
-    for number, facts in enumerate(wanted):
-        told("Making up", number)
-        sections.append(ticket_section(facts, pictures, paper, plan_line))
+    sections += [ticket_section(facts, pictures, paper, plan_line) for facts in wanted]
     return build_pdf(
-        sections, paper, f"Cut tickets {mark}".strip(), foot, partial(told, "Writing"),
-        said=decimals_of(plan.job).said,
-    )  # fmt: skip
+        sections, paper, f"Cut tickets {mark}".strip(), foot, told, said=decimals_of(plan.job).said
+    )

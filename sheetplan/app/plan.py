@@ -400,6 +400,7 @@ def _write_all(
     note = {MADE_NOTE: made_note(made, source), RECORD: record_text(record).encode()}
     files = {**made.files, **note, **_kept_files(answer, mark, said)}
     folder = _output(host, plan)
+    host.progress(Progress("", 1.0, f"Writing {len(files)} files"))
     with sole_use(folder, host.path):
         drawings = publish(folder, mark, files, host.path.name)
         shown = Files(
@@ -407,6 +408,7 @@ def _write_all(
             _lists_to_order(host, drawings, files),
             _relative(drawings / PLAN_HTML, host.path.parent) if PLAN_HTML in files else "",
         )  # fmt: skip
+        host.progress(Progress("", 1.0, "Making up the pages"))
         since = since_text(said.before, plan)
         beside = Beside(choices, answer.fits, said.seen, since, said.last_yields, said.ordered)
         pages = result_pages(plan, figures, today=said.today, mark=mark, files=shown, beside=beside)

@@ -169,22 +169,8 @@ def answered(
     order = Order(line.name, line.item, quantity, True, line.wanted)
     orders = (order,) if quantity else ()
     alone = planned_alone(job, orders, counted_work(options, ALONE_SECONDS * share))
-    if _fits_nowhere(job, orders):
-        without = replace(month.plan, job=replace(job, orders=(*month.plan.job.orders, *orders)))
-        return _answer(order, alone, without, month)
     after = planned_with(month.plan, job, orders, counted_work(options, ADDED_SECONDS * share), month.known)
     return _answer(order, alone, after, month)
-
-
-def _fits_nowhere(job: Job, orders: Sequence[Order]) -> bool:
-    """Whether a piece of some orders is larger than every sheet and remnant: no plan has room for it."""
-    from sheetplan.planning.grouping import make_groups
-    from sheetplan.planning.whatif.beds import filler_of
-
-    groups, _ = make_groups(replace(job, orders=tuple(orders), progress=()))
-    known = ((need.part, filler_of(group, job.parts, job.settings).parts) for group in groups
-             for need in group.needs)  # fmt: skip
-    return any(part not in parts for part, parts in known)
 
 
 def _answer(order: Order, alone: Plan, after: Plan, month: Month) -> Answer:

@@ -112,8 +112,10 @@ def _ways(
     filler = filler_of(group, job.parts, job.settings)
     fuller, left = evenly(filler, beds, new, options.stop)
     inserted = (*locked, *map(_layout, fuller))
-    yield _on_new_sheets(base, group, inserted, left - spares, job, options)
-    if beds and left - spares and not options.stop():
+    lacking = left - spares
+    yield _on_new_sheets(base, group, inserted, lacking, job, options)
+    # Pieces that fit on no metal at all are no reason to open a sheet.
+    if beds and any(part in filler.parts for part in lacking) and not options.stop():
         room = [filler.room_of(bed.metal) - filler.area_of(bed.held) for bed in beds]
         stays, taken_off = _opened(base, beds, room.index(max(room)))
         yield _on_new_sheets(base, group, stays, taken_off + new, job, options)

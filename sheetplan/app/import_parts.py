@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from sheetplan.drawings.known import Copies, copies, same_part
+from sheetplan.drawings.reading.choices import is_assumed
 from sheetplan.drawings.reading.findings import Says, counted
 from sheetplan.drawings.reading.report import DrawingReport, DrawnPart, shown_units
 from sheetplan.model.outline import Outline
@@ -312,7 +313,7 @@ def _names_say(file: DrawingFile, layer: str, book: BookSays, asked: ImportAsked
 
 def _about_file(report: DrawingReport) -> tuple[str, ...]:
     """What is doubtful about a file as a whole; the questions themselves are told once, for the file."""
-    unit = (NO_UNIT,) if "for the drawing says nothing" in report.unit else ()
+    unit = (NO_UNIT,) if is_assumed(report.unit) else ()
     asked = (QUESTIONS,) if questions(report) else ()
     return (*unit, *asked)
 

@@ -307,7 +307,8 @@ def _asked(host: Host) -> _Asked | QuoteOutcome:
     places = {one.value.name: one.place for one in read.rows}
     told = [one for one in problems if not _is_no_orders(one, job)]
     told += (*read.problems, *assumed_units(with_parts, found.drawings, job, places))
-    return _Asked(tables, own, job, usable, places, tuple(told))
+    # Where nothing is ordered yet, a quoted drawing's unit is told by the reading of Parts as well.
+    return _Asked(tables, own, job, usable, places, tuple(dict.fromkeys(told)))
 
 
 def _is_no_orders(problem: Problem, job: Job) -> bool:

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from sheetplan.drawings.reading.choices import is_assumed
 from sheetplan.model import Job, Problem, Weight
-from sheetplan.shapes import size
 from sheetplan.workbook.columns import PARTS, QUOTES
 from sheetplan.workbook.reading.grid import is_blank, normal
 from sheetplan.workbook.tables import BookTables, RawCell, RawRow
@@ -97,7 +96,7 @@ def assumed_units(
     ``tables`` are those `with_drawn`, ``places`` where each quote stands. A wrong unit makes a price wrong
     some 600-fold, and looks like any other.
     """
-    from sheetplan.workbook.reading.parts import drawing_ask
+    from sheetplan.workbook.reading.parts import UNIT_REMEDY, assumed_words, drawing_ask
     from sheetplan.workbook.reading.rows import readers
 
     units = job.settings.units
@@ -107,10 +106,5 @@ def assumed_units(
         if ask is None or ask not in drawings or name not in job.parts or name not in by_part:
             continue
         if row.place.row > OF_DRAWING and is_assumed(drawings[ask].unit):
-            length, width = (f"{one / units.length_mm:.4g}" for one in size(job.parts[name].outline))
-            yield by_part[name].problem(
-                "Drawn in",
-                f"{ask.path} is read in {drawings[ask].unit}; its part comes out {width} x {length} "
-                f"{units.value}.",
-                "If that is wrong, write the drawing's unit into Drawn in.", Weight.NOTE,
-            )  # fmt: skip
+            what = assumed_words(drawings[ask], job.parts[name].outline, units)
+            yield by_part[name].problem("Drawn in", what, UNIT_REMEDY, Weight.NOTE)

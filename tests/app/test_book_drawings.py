@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from sheetplan.app.making.drawings import book_drawings, usual_cache
 from sheetplan.model import Weight
 from sheetplan.shapes import area, size
 from sheetplan.trade.units import MM_PER_INCH
+from sheetplan.workbook.reading.parts import MOST_NOTED
 from tests.nasty.books.plain import Rows, address, plain_rows, tables_of
 from tests.nasty.drawings_making import box_lines, dxf, space, svg
 
@@ -85,6 +87,67 @@ def test_the_rows_size_is_held_against_the_drawing(tmp_path: Path) -> None:
     right = checked(tmp_path, {"Drawing": "base.dxf", "Length": 10, "Width": 6, "Drawn in": "in"})
     assert right.job is not None
     assert size(right.job.parts["CB-100"].outline) == pytest.approx((254.0, 152.4))
+
+
+def unit_notes(outcome: CheckOutcome) -> list[tuple[str | None, str]]:
+    """Where and in which words units are said to be assumed."""
+    assert outcome.job is not None
+    notes = [p for p in outcome.problems if p.page == "Parts" and "its part comes out" in p.what]
+    assert {p.weight for p in notes} <= {Weight.NOTE}
+    return [(p.cell, p.what) for p in notes]
+
+
+def silent_dxf(measurement: int | None = None) -> bytes:
+    """A box of 10 x 6 whose drawing states no unit, as old programs write it."""
+    header = f"0\nSECTION\n2\nHEADER\n9\n$MEASUREMENT\n70\n{measurement}\n0\nENDSEC\n"
+    corners = [(0, 0), (10, 0), (10, 6), (0, 6), (0, 0)]
+    lines = [f"0\nLINE\n8\n0\n10\n{a}\n20\n{b}\n11\n{c}\n21\n{d}\n"
+             for (a, b), (c, d) in pairwise(corners)]  # fmt: skip
+    header = "" if measurement is None else header
+    return "".join((header, "0\nSECTION\n2\nENTITIES\n", *lines, "0\nENDSEC\n0\nEOF\n")).encode()
+
+
+# Source: Autodesk DXF reference, HEADER: without $INSUNITS a drawing has no unit; $MEASUREMENT 1 is metric.
+@pytest.mark.parametrize(("measurement", "says"), [
+    (None, "base.dxf is read in inches, the book's unit, for the drawing says nothing; "
+           "its part comes out 6 x 10 in."),
+    (1, "base.dxf is read in millimetres, taken from $MEASUREMENT, for the drawing states no unit; "
+        "its part comes out 0.2362 x 0.3937 in."),
+])  # fmt: skip
+def test_a_unit_that_is_assumed_is_said_until_the_row_says_it(
+    tmp_path: Path, measurement: int | None, says: str
+) -> None:
+    (tmp_path / "base.dxf").write_bytes(silent_dxf(measurement))
+    (tmp_path / "said.dxf").write_bytes(dxf(space(plate), unit=1))
+    assert unit_notes(checked(tmp_path, {"Drawing": "base.dxf"})) == [(address("Parts", "Drawn in", 0), says)]
+    for unit in ("in", "mm"):
+        assert unit_notes(checked(tmp_path, {"Drawing": "base.dxf", "Drawn in": unit})) == []
+    assert unit_notes(checked(tmp_path, {"Drawing": "said.dxf"})) == []
+
+
+def test_sizes_that_agree_say_the_unit_as_well(tmp_path: Path) -> None:
+    (tmp_path / "base.dxf").write_bytes(silent_dxf())
+    assert unit_notes(checked(tmp_path, {"Drawing": "base.dxf", "Length": 10})) == []
+
+
+@pytest.mark.parametrize("files", [MOST_NOTED, MOST_NOTED + 1])
+def test_units_of_many_drawings_are_told_together_and_those_of_unordered_parts_not_at_all(
+    tmp_path: Path, files: int
+) -> None:
+    made = plain_rows()
+    metal = {key: made["Parts"][0][key] for key in ("Material", "Thickness")}
+    for number in range(files + 1):
+        (tmp_path / f"b{number}.dxf").write_bytes(silent_dxf())
+        made["Parts"].append({**metal, "Part": f"B-{number}", "Drawing": f"b{number}.dxf"})
+        if number < files:
+            made["Orders"].append({"Order": f"X-{number}", "Item": f"B-{number}", "Quantity": 1})
+    notes = unit_notes(check_tables(tables_of(made), tmp_path / "book.xlsx"))
+    if files <= MOST_NOTED:
+        assert [what.partition(" ")[0] for _, what in notes] == [f"b{number}.dxf" for number in range(files)]
+    else:
+        ((cell, what),) = notes
+        assert cell is None
+        assert what.startswith(f"{files} drawings state no unit. The first: b0.dxf is read in inches")
 
 
 def test_several_parts_in_one_file(tmp_path: Path) -> None:

@@ -427,6 +427,22 @@ def test_a_doubt_that_is_answered_is_told_no_more_and_never_printed(tmp_path: Pa
     assert table(openpyxl.load_workbook(made), "Parts")[0]["Description"] is None
 
 
+# Source: Autodesk DXF reference, HEADER: $INSUNITS 0 is no unit; $MEASUREMENT tells which hatches are meant.
+def test_a_unit_that_is_taken_from_measurement_is_to_be_confirmed(tmp_path: Path) -> None:
+    (tmp_path / "kit").mkdir()
+    for unit in (0, 4):
+        drawn = space(lambda m, width=40 + unit: box_lines(m, 0, 0, width, 30))
+        (tmp_path / "kit" / f"u{unit}.dxf").write_bytes(dxf(drawn, version="R2010", unit=unit))
+    assert b"$MEASUREMENT" in (tmp_path / "kit" / "u0.dxf").read_bytes()
+    made = tmp_path / "book.xlsx"
+    new_book(made, demo=False, units=Units.MM)
+    import_drawings(made, ImportAsked((tmp_path / "kit",)))
+    said = {row["Part"]: str(row["Description"]) for row in table(openpyxl.load_workbook(made), "Parts")}
+    assert {part: "the drawing states no unit" in doubts for part, doubts in said.items()} == {
+        "u0": True, "u4": False,
+    }  # fmt: skip
+
+
 def test_another_run_fills_what_is_empty_in_its_own_rows_and_says_how_many(tmp_path: Path) -> None:
     (tmp_path / "kit").mkdir()
     for i, name in enumerate(("a", "b", "c 5mm", "d")):

@@ -111,16 +111,33 @@ def test_a_quote_leaves_plan_and_rack_as_they_were(tmp_path: Path) -> None:
     assert plan_files(path) == before
 
 
+def without_a_unit() -> str:
+    """A plate of 90 x 60. A DXF without a header, as old programs write it, says nothing of its unit."""
+    corners = [(0, 0), (90, 0), (90, 60), (0, 60), (0, 0)]
+    lines = [f"0\nLINE\n8\n0\n10\n{a}\n20\n{b}\n11\n{c}\n21\n{d}\n"
+             for (a, b), (c, d) in pairwise(corners)]  # fmt: skip
+    return "".join(["0\nSECTION\n2\nENTITIES\n", *lines, "0\nENDSEC\n0\nEOF\n"])
+
+
+def test_a_drawing_without_a_unit_is_told_once_where_nothing_is_ordered(yard: Path, tmp_path: Path) -> None:
+    row = {"Quote": "Q-7", "Drawing": "lug.dxf", "Material": "mild steel", "Thickness": "10 ga",
+           "Quantity": 2}  # fmt: skip
+    path = copied(yard, tmp_path, [row])
+    (path.parent / "lug.dxf").write_text(without_a_unit())
+    book = openpyxl.load_workbook(path)
+    for line in book["Orders"].iter_rows(min_row=5, max_col=3):
+        for cell in line:
+            cell.value = None
+    book.save(path)
+    told = [one.cell for one in quote(path).problems if "its part comes out" in one.what]
+    assert told == ["F5"]
+
+
 def test_a_drawing_without_a_unit_is_told_and_its_unit_may_be_said(yard: Path, tmp_path: Path) -> None:
     row = {"Quote": "Q-7", "Drawing": "lug.dxf", "Material": "mild steel", "Thickness": "10 ga",
            "Quantity": 2}  # fmt: skip
     path = copied(yard, tmp_path, [row])
-    corners = [(0, 0), (90, 0), (90, 60), (0, 60), (0, 0)]
-    lines = [f"0\nLINE\n8\n0\n10\n{a}\n20\n{b}\n11\n{c}\n21\n{d}\n"
-             for (a, b), (c, d) in pairwise(corners)]  # fmt: skip
-    # A DXF without a header, as old programs write it, says nothing of its unit.
-    text = "".join(["0\nSECTION\n2\nENTITIES\n", *lines, "0\nENDSEC\n0\nEOF\n"])
-    (path.parent / "lug.dxf").write_text(text)
+    (path.parent / "lug.dxf").write_text(without_a_unit())
     outcome = quote(path)
     (told,) = [one for one in outcome.problems if (one.page, one.cell) == ("Quotes", "F5")]
     assert told.weight is Weight.NOTE

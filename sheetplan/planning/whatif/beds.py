@@ -261,7 +261,7 @@ class GaugeFiller:
         return shaped if more else boxed
 
     def _most_of(self, wanted: Mapping[str, int], free: float) -> dict[str, int]:
-        """Of the pieces wanted, no more of each part than so much area (nm2) holds; none that fits nowhere."""
+        """Of the pieces wanted, no more of each part than so much area (nm2) holds; none of others."""
         known = ((name, count) for name, count in wanted.items() if name in self.parts)
         most = {name: min(count, math.floor(free / self.area_of({name: 1}))) for name, count in known}
         return {name: count for name, count in most.items() if count > 0}

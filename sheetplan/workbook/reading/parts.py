@@ -14,6 +14,7 @@ from sheetplan.drawings.reading.choices import (
     UNIT_WORDS,
     DoubtfulLines,
     doubtful_lines,
+    is_assumed,
     stated_unit,
 )
 from sheetplan.drawings.reading.files import NOT_THERE, drawing_name
@@ -429,6 +430,7 @@ def read_parts(
     speakers = _speakers(table, units, ordered, drawings or {})
     to_confirm: list[tuple[Place, str, tuple[str, ...]]] = []
     repairs: list[tuple[Place, str]] = []
+    units_assumed = _UnitsAssumed()
     for row in readers(PARTS, table, units):
         name = row.need("Part", name_of, "")
         ask = drawing_ask(row)
@@ -440,6 +442,8 @@ def read_parts(
         if ask and report and speakers.get(ask) == row.place and (mended := repaired(report)):
             repairs.append((row.place, mended))
         doubts = _open_doubts(row)
+        if ask and report and outline is not None and not (then and then.stands) and NO_UNIT not in doubts:
+            units_assumed.seen(row, ask, report, outline, speaks=speakers.get(ask) == row.place)
         if doubts and (not ordered or normal(name) in ordered):
             to_confirm.append((row.place, name, doubts))
         if part is not None:
@@ -447,9 +451,51 @@ def read_parts(
         elif name:
             broken.setdefault(normal(name), row.place)
             names.setdefault(normal(name), name)
-    problems += [*_unconfirmed(to_confirm), *_repaired(repairs)]
+    problems += [*_unconfirmed(to_confirm), *_repaired(repairs), *units_assumed.notes()]
     kept, unclear, more = once_only(reads, lambda part: part.name, "Part", broken)
     return PageRead(kept, {**unclear, **broken}, (*problems, *more), metals.whole, names)
+
+
+class _UnitsAssumed:
+    """Drawings that state no unit of their own, each told where it is spoken of.
+
+    A size in a row that agrees with the outline says the unit as well as a word would.
+    """
+
+    def __init__(self) -> None:
+        self._told: dict[DrawingAsk, tuple[Place, str]] = {}
+        self._sized: set[DrawingAsk] = set()
+
+    def seen(
+        self, row: RowReader, ask: DrawingAsk, report: DrawingReport, outline: Outline, *, speaks: bool
+    ) -> None:
+        """Note a row that was read from a drawing; ``speaks`` where what is to be said of it is said here."""
+        if not row.blank("Width") or not row.blank("Length"):
+            self._sized.add(ask)
+        elif speaks and is_assumed(report.unit):
+            self._told[ask] = row.place, assumed_words(report, outline, row.units)
+
+    def notes(self) -> Iterator[Problem]:
+        """A note for each; of many, one note with the first of them."""
+        rows = [told for ask, told in self._told.items() if ask not in self._sized]
+        if len(rows) > MOST_NOTED:
+            what = f"{len(rows)} drawings state no unit. The first: {rows[0][1]}"
+            remedy = "Write the units that are meant into Drawn in."
+            yield Problem(rows[0][0].sheet, None, None, what, remedy, Weight.NOTE)
+            return
+        for place, what in rows:
+            yield place.problem("Drawn in", what, UNIT_REMEDY, Weight.NOTE)
+
+
+UNIT_REMEDY = "Write the unit that is meant into Drawn in, this one or another."
+
+
+def assumed_words(report: DrawingReport, outline: Outline, units: Units) -> str:
+    """In which unit a drawing that states none was read, and how large its part comes out, in a sentence."""
+    length, width = (f"{one / units.length_mm:.4g}" for one in size(outline))
+    return (
+        f"{report.name} is read in {report.unit}; its part comes out {width} x {length} {units.value}."
+    )
 
 
 def _repaired(rows: Sequence[tuple[Place, str]]) -> Iterator[Problem]:

@@ -24,9 +24,9 @@ from sheetplan.app.kept_quotes import (
     stage_quotes,
 )
 from sheetplan.app.quote import _Asked, _asked, _recovered, quote_book
-from sheetplan.app.quote_plans import Month, answered, never_more_than_the_next, planned_with
+from sheetplan.app.quote_plans import Answer, Month, answered, never_more_than_the_next, planned_with
 from sheetplan.app.rack.opened import Refused
-from sheetplan.model import Plan
+from sheetplan.model import Job, Plan, Settings, rectangle
 from sheetplan.money.quoting import Priced, Quoted, QuoteLine
 from sheetplan.planning.progress import Progress
 from sheetplan.workbook.hosts.closed import ClosedBook
@@ -35,6 +35,7 @@ from tests.app.cut_book import DAY, fill
 from tests.app.quote_book import LINES, copied, plan_files, quote, quote_yard
 from tests.hard import quotes_add_up
 from tests.hard.quotes_by_hand import faults_of
+from tests.money.bookmaking import RULE, SHEET, STEEL, parts
 
 
 @pytest.fixture(scope="module")
@@ -116,19 +117,32 @@ def test_what_all_orders_add_to_an_empty_month_is_what_the_month_costs(seed: int
     assert quotes_add_up.faults_of(seed) == []
 
 
+def steps(job: Job, quantities: tuple[int, ...]) -> list[Answer]:
+    """What so many of part ``a`` cost, alone and beside the month of a job."""
+    empty = Plan(replace(job, orders=()), ())
+    month = Month.of(planned_with(empty, empty.job, job.orders, quotes_add_up.OPTIONS), {}, DAY)
+    line = QuoteLine("Q-1", "a", quantities)
+    found = [answered(line, many, month, job, quotes_add_up.OPTIONS, 0.5) for many in quantities]
+    return never_more_than_the_next(found, month)
+
+
+def in_lots() -> Job:
+    """Plates of which four lie on a dear sheet; the cheap sheet of one is sold in threes, at 360 together."""
+    one = replace(SHEET, name="one", length=700.0, width=700.0, price=120.0, multiple=3, on_hand=0)
+    four = replace(SHEET, name="four", length=1300.0, width=1300.0, price=300.0, on_hand=0)
+    book = parts(a=rectangle(550.0, 550.0))
+    settings = Settings(load_minutes=3.0, clean_minutes=1.0, hand_hour=45.0)
+    return Job(settings, {STEEL.name: STEEL}, (RULE,), book, {}, (), (one, four))
+
+
 def test_price_each_falls_or_stays_except_where_metal_begins() -> None:
-    """Alone, where another sheet is to be paid; this month, where the plans take more metal. Both happen."""
+    """Alone, where another sheet is to be paid; this month, where the plans take more metal. Both happen.
+    All together more never costs less."""
     falls, rises = Counter[str](), Counter[str]()
-    for seed in range(1, 7):
-        job = quotes_add_up.small_book(seed)
-        empty = Plan(replace(job, orders=()), ())
-        plan = planned_with(empty, empty.job, job.orders, quotes_add_up.OPTIONS)
-        month = Month.of(plan, {}, DAY)
-        line = QuoteLine("Q-1", "a", (1, 2, 3, 5, 8, 13, 21))
-        found = never_more_than_the_next(
-            [answered(line, many, month, job, quotes_add_up.OPTIONS, 0.5) for many in line.quantities], month
-        )
-        for fewer, more in pairwise(found):
+    many = (1, 2, 3, 5, 8, 13, 21)
+    books = [(f"seed {seed}", quotes_add_up.small_book(seed), many) for seed in range(1, 7)]
+    for book, job, quantities in (*books, ("lots", in_lots(), (1, 2, 3, 4, 5, 6))):
+        for fewer, more in pairwise(steps(job, quantities)):
             for which, metal, one, other in (
                 ("alone", "to_pay", fewer.alone_cost, more.alone_cost),
                 ("this month", "metal", fewer.added, more.added),
@@ -136,9 +150,52 @@ def test_price_each_falls_or_stays_except_where_metal_begins() -> None:
                 before, after = one.total / fewer.order.quantity, other.total / more.order.quantity
                 rises[which] += after > before + 1e-9
                 falls[which] += after < before - 1e-9
-                where = f"seed {seed}, {which}, {more.order.quantity}"
+                where = f"{book}, {which}, {more.order.quantity}"
                 assert after <= before + 1e-9 or getattr(other, metal) > getattr(one, metal), where
+                assert one.total <= other.total + 1e-9, f"{where} cost less than {fewer.order.quantity}"
     assert all(falls[which] and rises[which] for which in ("alone", "this month")), (falls, rises)
+
+
+def test_a_smaller_quantity_is_served_by_the_plan_of_a_larger_one_where_that_is_cheaper() -> None:
+    """One plate on a cheap sheet would bring a lot of three, 360; on the sheet for four it pays 300. And a
+    plan that was found on dear metal alone gives way to that of the larger quantity, in the month as well."""
+    few, *_, many = steps(in_lots(), (1, 2, 3, 4))
+    assert (few.alone_cost.to_pay, many.alone_cost.to_pay) == (300.0, 300.0)
+    assert few.alone_cost.total < many.alone_cost.total
+    job = in_lots()
+    month, line = Month.of(Plan(job, ()), {}, DAY), QuoteLine("Q-1", "a", (3, 4))
+    dear = replace(job, stock=(replace(job.stock[1], price=900.0),))
+    three = answered(line, 3, month, dear, quotes_add_up.OPTIONS, 0.5)
+    four = answered(line, 4, month, job, quotes_add_up.OPTIONS, 0.5)
+    assert min(three.alone_cost.total, three.added.total) > max(four.alone_cost.total, four.added.total)
+    less, _ = never_more_than_the_next([three, four], month)
+    assert less.alone_cost.total <= four.alone_cost.total
+    assert less.added.total <= four.added.total
+
+
+# The sheets alone have minutes that a larger quantity shares: without them, on metal that costs nothing, each
+# piece takes what one takes, to the last digit, and nothing may creep up with the number.
+def test_where_no_sheet_costs_anything_each_piece_costs_the_same() -> None:
+    job = in_lots()
+    free = replace(
+        job, stock=tuple(replace(sheet, price=0.0, multiple=1) for sheet in job.stock),
+        settings=replace(job.settings, load_minutes=0.0, least_remnant_length=1e4),
+    )  # fmt: skip
+    found = steps(free, (1, 2, 3, 4, 7, 12))
+    for answer in found:
+        many = answer.order.quantity
+        for cost in (answer.alone_cost, answer.added):
+            assert cost.total / many == pytest.approx(found[0].alone_cost.total, rel=1e-12)
+            assert cost.hand_minutes == pytest.approx(many * 1.0, rel=1e-12)
+            assert cost.hands == pytest.approx(many / 60 * 45.0, rel=1e-12)
+            # 2200 mm at 2000 mm/min and a pierce of a second.
+            assert cost.machine_minutes == pytest.approx(many * (2200 / 2000 + 1 / 60), rel=1e-12)
+
+
+def test_hands_are_those_of_the_sheets_and_the_pieces_and_nothing_more() -> None:
+    for answer in steps(in_lots(), (1, 3, 4, 9)):
+        for cost in (answer.alone_cost, answer.added):
+            assert cost.hand_minutes == pytest.approx(3.0 * cost.sheets + answer.order.quantity, rel=1e-12)
 
 
 def test_quotes_are_as_private_as_the_book(yard: Path) -> None:

@@ -133,9 +133,8 @@ def _month_on(host: Host, month: str) -> MonthOutcome:
     history = [month_balance(month_book(known, read.rows, cuts)) for known in months]
     by_month = [balances(known, read.rows, cuts)[0] for known in months]
     page = month_page(
-        metals, gauges, history, settings.units, before=month_before(month), currency=settings.currency,
-        metals_by_month=by_month,
-    )  # fmt: skip
+        metals, gauges, history, settings.units, currency=settings.currency, metals_by_month=by_month
+    )
     host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
     comma = with_sign(settings, tables).decimal_comma is True
     decimals = decimals_of(checked.job) if checked.job else Decimals(comma)

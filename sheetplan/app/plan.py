@@ -380,6 +380,7 @@ def _write_all(
     They go beside the book as it is called by now: an open book may have been saved under another name.
     """
     from sheetplan.app.making.writing import MADE_NOTE, Writing, made_before, made_note, source_of, worked_out
+    from sheetplan.pages.book.plan import Earlier
     from sheetplan.pages.book.results import Beside, Files, result_pages
     from sheetplan.pages.floor import PLAN_HTML
     from sheetplan.pages.plan_json import plan_json
@@ -409,8 +410,8 @@ def _write_all(
             _relative(drawings / PLAN_HTML, host.path.parent) if PLAN_HTML in files else "",
         )  # fmt: skip
         host.progress(Progress("", 1.0, "Making up the pages"))
-        since = since_text(said.before, plan)
-        beside = Beside(choices, answer.fits, said.seen, since, said.last_yields, said.ordered)
+        earlier = Earlier(since_text(said.before, plan), said.last_yields)
+        beside = Beside(choices, answer.fits, said.seen, earlier, said.ordered)
         pages = result_pages(plan, figures, today=said.today, mark=mark, files=shown, beside=beside)
         pages = with_mark(pages, host.path, said.tables)
         remember(host.path, outlines)

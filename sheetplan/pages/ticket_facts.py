@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import partial
@@ -81,24 +82,34 @@ class TicketFacts:
     """What is peculiar to this metal, in full; what holds for all is on the cover."""
 
 
-def ticket_facts(
-    plan: Plan, figures: PlanFigures, mark: str, drawings: Mapping[str, str], days: Timetable
-) -> list[TicketFacts]:
-    """The tickets of a plan in the order of cutting; ``drawings`` are file names or paths by layout tag."""
-    uses = uses_of(plan, days)
-    colours = part_colours(plan.job, kits_by_part(uses))
-    found = {tag: layout for group in figures.groups for tag, layout in group.layouts.items()}
-    facts = partial(_facts, _OfAll(plan.job, mark, drawings, days, uses, colours))
-    return [facts(turn, found[turn.layout.tag]) for turn in in_order(plan, days)]
+@dataclass(frozen=True, slots=True)
+class Issue:
+    """A plan as it is issued to the floor, on tickets and on the page for tablets.
+
+    ``drawings`` are file names or paths of the layouts' drawings by tag, ``days`` when each layout is cut.
+    """
+
+    plan: Plan
+    figures: PlanFigures
+    day: datetime.date
+    mark: str
+    drawings: Mapping[str, str]
+    days: Timetable
+
+
+def ticket_facts(issue: Issue) -> list[TicketFacts]:
+    """The tickets of a plan in the order of cutting."""
+    uses = uses_of(issue.plan, issue.days)
+    colours = part_colours(issue.plan.job, kits_by_part(uses))
+    found = {tag: layout for group in issue.figures.groups for tag, layout in group.layouts.items()}
+    facts = partial(_facts, _OfAll(issue, uses, colours))
+    return [facts(turn, found[turn.layout.tag]) for turn in in_order(issue.plan, issue.days)]
 
 
 class _OfAll(NamedTuple):
     """What all tickets of a plan share."""
 
-    job: Job
-    mark: str
-    drawings: Mapping[str, str]
-    days: Timetable
+    issue: Issue
     uses: Uses
     colours: PartColours
 
@@ -131,11 +142,12 @@ def moves_said(plan: Plan, times: str) -> str:
 
 
 def _facts(of_all: _OfAll, turn: Turn, figures: LayoutFigures) -> TicketFacts:
-    job, group, layout = of_all.job, turn.group_plan.group, turn.layout
-    units, day = job.settings.units, of_all.days[layout.tag]
+    issue, group, layout = of_all.issue, turn.group_plan.group, turn.layout
+    job, day = issue.plan.job, issue.days[layout.tag]
+    units = job.settings.units
     kept = figures.kept
     return TicketFacts(
-        code=code_of(layout.tag, layout.of_plan or of_all.mark),
+        code=code_of(layout.tag, layout.of_plan or issue.mark),
         layout=layout,
         gauge=group.label,
         sheet=size_text(*sheet_size(layout.sheet), units),
@@ -144,7 +156,7 @@ def _facts(of_all: _OfAll, turn: Turn, figures: LayoutFigures) -> TicketFacts:
         day=cut_on_text(day) if day else "",
         weight=weight_text(figures.split.taken, units),
         work=tuple(_work(job, group, layout, figures)),
-        drawing=of_all.drawings.get(layout.tag, "").rpartition("/")[2],
+        drawing=issue.drawings.get(layout.tag, "").rpartition("/")[2],
         parts=tuple(_parts(job, group, layout, of_all.uses, of_all.colours)),
         orders=orders_on(job, of_all.uses, layout.tag),
         kept=kept,

@@ -37,22 +37,22 @@ NO_GAUGES = "none"
 
 _MATERIAL_SOURCE = (Source("Materials", "Material"),)
 _MATERIAL = InputColumn(
-    "Material", Holds.REFERENCE, "A material named on the page Materials.", "mild steel", 16, True,
+    "Material", Holds.REFERENCE, "A material named on the page Materials.", "mild steel", 16,
     sources=_MATERIAL_SOURCE,
 )
 _THICKNESS = InputColumn(
     "Thickness", Holds.THICKNESS,
     "As you write it: {thickness_ways}. A bare number is in {length}. "
-    "The same thickness written in two ways is one gauge.", "{thickness}", 11, True,
+    "The same thickness written in two ways is one gauge.", "{thickness}", 11,
 )
 
 SETTINGS = InputPage(
     "Settings", "Settings", "Settings",
     "Choices for the whole book. Change the column Value only.",
     (
-        InputColumn("Setting", Holds.TEXT, "The name of the setting; leave as it is.", "Units", 22, True),
-        InputColumn("Value", Holds.TEXT, "Your choice. An empty cell takes the usual value.", "{unit}", 15),
-        InputColumn("What it does", Holds.TEXT, "For reading only.", "", 84),
+        InputColumn("Setting", Holds.TEXT, "The name of the setting; leave as it is.", "Units", 22),
+        InputColumn("Value", Holds.TEXT, "Your choice.", "{unit}", 15, blank="the usual value"),
+        InputColumn("What it does", Holds.TEXT, "For reading only.", "", 84, blank="nothing"),
     ),
     keys=("Setting",),
 )
@@ -62,11 +62,11 @@ MATERIALS = InputPage(
     "The metals that you cut. The gauge system decides what 10 ga means for each of them.",
     (
         InputColumn("Material", Holds.TEXT, "Your name for the metal, used on all other pages.",
-                    "mild steel", 20, True),
+                    "mild steel", 20),
         InputColumn("Gauge system", Holds.CHOICE,
                     "Which table a gauge number is looked up in; see the page Gauges. 'none': no gauges.",
-                    "carbon steel", 20, True, choices=(*SERIES, NO_GAUGES)),
-        InputColumn("Density", Holds.NUMBER, "In {density}, for weights.", "", 12, True),
+                    "carbon steel", 20, choices=(*SERIES, NO_GAUGES)),
+        InputColumn("Density", Holds.NUMBER, "In {density}, for weights.", "", 12),
         InputColumn("Scrap price", Holds.MONEY, "What the dealer pays for one {weight} of its scrap; for "
                     "quotes.", "0.06", 11, blank="0", since=11),
     ),
@@ -81,11 +81,11 @@ CUTTING = InputPage(
     (
         _MATERIAL,
         _THICKNESS,
-        InputColumn("Kerf", Holds.LENGTH, "Width of the cut, in {length}.", "", 6, True),
+        InputColumn("Kerf", Holds.LENGTH, "Width of the cut, in {length}.", "", 6),
         InputColumn("Gap", Holds.LENGTH,
-                    "Least clear metal between finished parts, kerf included, in {length}.", "", 6, True),
+                    "Least clear metal between finished parts, kerf included, in {length}.", "", 6),
         InputColumn("Margin", Holds.LENGTH, "Least clear metal to the sheet's edge, in {length}.",
-                    "", 7, True),
+                    "", 7),
         InputColumn("Least hole", Holds.LENGTH, "Smallest hole that is cut through, in {length}.", "", 7,
                     blank="no limit"),
         InputColumn("Least web", Holds.LENGTH, "Least metal between two cuts of one part, in {length}; "
@@ -131,7 +131,7 @@ PARTS = InputPage(
     "Parts", "Parts", "Parts",
     "One row for each part that you make, whether it is ordered this month or not.",
     (
-        InputColumn("Part", Holds.TEXT, "Your part number or name; each once only.", "CB-100", 12, True),
+        InputColumn("Part", Holds.TEXT, "Your part number or name; each once only.", "CB-100", 12),
         InputColumn("Description", Holds.TEXT, "In your own words.", "cleat base plate", 20, blank="none"),
         _MATERIAL,
         _THICKNESS,
@@ -186,10 +186,10 @@ KITS = InputPage(
     "Kits", "Kits", "Kits",
     "What one kit is made of: one row for each part of the kit.",
     (
-        InputColumn("Kit", Holds.TEXT, "Name of the kit, again on each of its rows.", "cleat set", 26, True),
-        InputColumn("Part", Holds.REFERENCE, "A part named on the page Parts.", "CB-100", 18, True,
+        InputColumn("Kit", Holds.TEXT, "Name of the kit, again on each of its rows.", "cleat set", 26),
+        InputColumn("Part", Holds.REFERENCE, "A part named on the page Parts.", "CB-100", 18,
                     sources=(Source("Parts", "Part"),)),
-        InputColumn("Quantity", Holds.COUNT, "Pieces of this part in one kit.", "2", 10, True),
+        InputColumn("Quantity", Holds.COUNT, "Pieces of this part in one kit.", "2", 10),
     ),
     (
         HelperColumn("Description", "Live: the part's description.", 30),
@@ -203,10 +203,10 @@ ORDERS = InputPage(
     "Orders", "Orders", "Orders",
     "What is to be made this month, kits and single parts alike.",
     (
-        InputColumn("Order", Holds.TEXT, "Your order number or name.", "H-2041", 14, True),
+        InputColumn("Order", Holds.TEXT, "Your order number or name.", "H-2041", 14),
         InputColumn("Item", Holds.REFERENCE, "A kit from the page Kits or a part from the page Parts.",
-                    "cleat set", 28, True, sources=(Source("Kits", "Kit"), Source("Parts", "Part"))),
-        InputColumn("Quantity", Holds.COUNT, "How many kits or parts.", "12", 10, True),
+                    "cleat set", 28, sources=(Source("Kits", "Kit"), Source("Parts", "Part"))),
+        InputColumn("Quantity", Holds.COUNT, "How many kits or parts.", "12", 10),
         InputColumn("Due", Holds.DATE, "When it is needed.", "", 13, blank="no date"),
         InputColumn("Must", Holds.CHOICE,
                     "'must': has to be made. 'if it fits': buys no sheet, but may take metal that would else "
@@ -236,7 +236,7 @@ QUOTES = InputPage(
     "Quotes", "Quotes", "Quotes",
     "What somebody asks the price of. `sheetplan quote` answers on the page Quoted and changes no plan.",
     (
-        InputColumn("Quote", Holds.TEXT, "Your number or name for it; each once only.", "Q-101", 11, True),
+        InputColumn("Quote", Holds.TEXT, "Your number or name for it; each once only.", "Q-101", 11),
         InputColumn("Item", Holds.REFERENCE, "A kit from the page Kits or a part from the page Parts.",
                     "cleat set", 26, blank="the drawing", sources=(Source("Kits", "Kit"),
                                                                     Source("Parts", "Part"))),
@@ -249,8 +249,7 @@ QUOTES = InputPage(
                     blank="the item's own"),
         InputColumn("Drawn in", Holds.CHOICE, "Of a drawing: its unit, where the file is silent or wrong.",
                     "{unit}", 7, blank="as the file says", choices=("in", "mm", "cm", "m", "ft"), since=13),
-        InputColumn("Quantity", Holds.TEXT, "How many, or several to compare: 1; 10; 50.", "1; 10; 50", 13,
-                    True),
+        InputColumn("Quantity", Holds.TEXT, "How many, or several to compare: 1; 10; 50.", "1; 10; 50", 13),
         InputColumn("Wanted", Holds.DATE, "When it is wanted.", "", 12, blank="no date"),
         InputColumn("Customer", Holds.TEXT, "Who asks, and what for; it stands on the customer's page.",
                     "", 22, blank="not said"),
@@ -269,12 +268,11 @@ STOCK = InputPage(
     "Stock", "Stock", "Stock",
     "Sheet sizes that are on hand or can be bought, for each material and thickness.",
     (
-        InputColumn("Sheet", Holds.TEXT, "Your name for the sheet; each once only.", "MS10-4x8", 16, True),
+        InputColumn("Sheet", Holds.TEXT, "Your name for the sheet; each once only.", "MS10-4x8", 16),
         _MATERIAL,
         _THICKNESS,
-        InputColumn("Width", Holds.LENGTH, "Width of the full sheet in {length}.", "", 9, True),
-        InputColumn("Length", Holds.LENGTH, "Length of the full sheet in {length}, along its grain.", "", 9,
-                    True),
+        InputColumn("Width", Holds.LENGTH, "Width of the full sheet in {length}.", "", 9),
+        InputColumn("Length", Holds.LENGTH, "Length of the full sheet in {length}, along its grain.", "", 9),
         InputColumn("On hand", Holds.COUNT, "Full sheets in the rack now.", "3", 8, blank="0"),
         InputColumn("On order", Holds.COUNT, "Sheets that are ordered and have not come; a plan reckons with "
                     "them. `sheetplan ordered` takes them over from the page Buy.", "4", 8, blank="0",
@@ -312,12 +310,11 @@ REMNANTS = InputPage(
     "Remnants", "Remnants", "Remnants",
     "Partly used sheets worth keeping. What the tool cut from them stands in the folder rack.",
     (
-        InputColumn("Tag", Holds.TEXT, "Written on the remnant; each once only.", "R-017", 10, True),
+        InputColumn("Tag", Holds.TEXT, "Written on the remnant; each once only.", "R-017", 10),
         _MATERIAL,
         _THICKNESS,
-        InputColumn("Width", Holds.LENGTH, "Width that is left, in {length}.", "", 9, True),
-        InputColumn("Length", Holds.LENGTH, "Length that is left, in {length}, along its grain.", "", 9,
-                    True),
+        InputColumn("Width", Holds.LENGTH, "Width that is left, in {length}.", "", 9),
+        InputColumn("Length", Holds.LENGTH, "Length that is left, in {length}, along its grain.", "", 9),
         InputColumn("Missing width", Holds.LENGTH, "Of a piece that was cut from one corner before the tool "
                     "came: how much of the width is gone, in {length}.", "", 8,
                     blank="nothing is missing", since=3),
@@ -367,7 +364,7 @@ REMNANT_SHAPES = InputPage(
     (
         InputColumn("Tag", Holds.TEXT, "A remnant of the page Remnants, again on each of its rows. They are "
                     "read until the rack has a record of it: from its first cut on, that is planned on.",
-                    "R-030", 10, True),
+                    "R-030", 10),
         InputColumn("What", Holds.CHOICE, "'edge': a corner of the sheet, one after another all the way "
                     "round, either way; the first one again closes it. 'cut-out': the same round an opening. "
                     "'rectangle', 'disc': an opening of that shape in one row. Without an edge, the sheet is "
@@ -376,10 +373,9 @@ REMNANT_SHAPES = InputPage(
         InputColumn("Which cut-out", Holds.TEXT, "Where a sheet has several of points: a name for each, on "
                     "all its rows.", "B", 9, blank="there is one"),
         InputColumn("Along length", Holds.LENGTH, "From the datum corner along the sheet's length, in "
-                    "{length}: to the point, to a rectangle's nearest corner, to a disc's middle.", "", 10,
-                    True),
+                    "{length}: to the point, to a rectangle's nearest corner, to a disc's middle.", "", 10),
         InputColumn("Along width", Holds.LENGTH, "From the datum corner along its width, in {length}.", "",
-                    10, True),
+                    10),
         InputColumn("To next point", Holds.CHOICE, "How the edge runs from this point to the next. "
                     "'straight' is along the length or the width; one that slants has to be said, so that a "
                     "wrong figure or a missing row is noticed. 'round outwards' bulges out of the sheet or "
@@ -409,7 +405,7 @@ RECORD = InputPage(
         InputColumn("Ticket", Holds.TEXT, "The layout, or the code on its ticket. A number alone is asked "
                     "about where a ticket of an earlier plan may be meant. Or a file beside the book that "
                     "the page of the plan handed back: it stands for all its lines.",
-                    "KRTM-L3", 12, True),
+                    "KRTM-L3", 12),
         InputColumn("Sheets", Holds.COUNT, "How many sheets were cut by it.", "2", 8,
                     blank="all that are still planned"),
         InputColumn("Cut from", Holds.TEXT, "The remnant, by its tag, or the full sheet that was used.",
@@ -436,7 +432,7 @@ PURCHASES = InputPage(
     "Purchases", "Purchases", "Purchases received",
     "Metal that came in, one row for each line of a delivery. For the month's end; a plan does not read it.",
     (
-        InputColumn("Date", Holds.DATE, "The day on which it came in.", "2026-11-05", 12, True),
+        InputColumn("Date", Holds.DATE, "The day on which it came in.", "2026-11-05", 12),
         _MATERIAL,
         _THICKNESS,
         InputColumn("Width", Holds.LENGTH, "Width of one sheet in {length}.", "{sheet_width}", 9,
@@ -447,7 +443,7 @@ PURCHASES = InputPage(
         InputColumn("Noted weight", Holds.NUMBER, "Weight of the whole line in {weight}s, as the delivery "
                     "note says it. The balance weighs by size and density and names the difference.", "", 11,
                     blank="no note"),
-        InputColumn("Paid", Holds.MONEY, "What the whole line cost.", "", 11, True),
+        InputColumn("Paid", Holds.MONEY, "What the whole line cost.", "", 11),
         InputColumn("Supplier", Holds.TEXT, "Who delivered it.", "", 16, blank="not said"),
     ),
     (
@@ -461,9 +457,9 @@ SCRAP_LOG = InputPage(
     "Scrap log", "ScrapLog", "Scrap log",
     "The scrap dealer's tickets, one row for each. For the month's end; a plan does not read it.",
     (
-        InputColumn("Date", Holds.DATE, "The day on the ticket.", "2026-11-27", 12, True),
+        InputColumn("Date", Holds.DATE, "The day on the ticket.", "2026-11-27", 12),
         InputColumn("Ticket", Holds.TEXT, "Its number.", "", 14, blank="not said"),
-        InputColumn("Weight", Holds.NUMBER, "Net weight by the scales, in {weight}s.", "", 12, True),
+        InputColumn("Weight", Holds.NUMBER, "Net weight by the scales, in {weight}s.", "", 12),
         InputColumn("Paid", Holds.MONEY, "What the dealer paid for it.", "", 11, blank="0"),
         InputColumn("Material", Holds.REFERENCE, "The metal in the bin, as named on the page Materials.",
                     "mild steel", 18, blank="a bin of several metals", sources=_MATERIAL_SOURCE),
@@ -479,11 +475,11 @@ RACK_COUNT = InputPage(
     "start of the next.",
     (
         InputColumn("End of", Holds.DATE, "The month at whose end it was counted: any day of that month.",
-                    "2026-10-31", 12, True),
+                    "2026-10-31", 12),
         _MATERIAL,
         _THICKNESS,
-        InputColumn("Width", Holds.LENGTH, "Width in {length}.", "{sheet_width}", 9, True),
-        InputColumn("Length", Holds.LENGTH, "Length in {length}.", "{sheet_length}", 9, True),
+        InputColumn("Width", Holds.LENGTH, "Width in {length}.", "{sheet_width}", 9),
+        InputColumn("Length", Holds.LENGTH, "Length in {length}.", "{sheet_length}", 9),
         InputColumn("Sheets", Holds.COUNT, "How many of this size; 0 to say that the rack was empty.", "3", 8,
                     blank="1"),
         InputColumn("Tag", Holds.TEXT, "Of a remnant.", "R-017", 10, blank="full sheets"),
@@ -505,12 +501,11 @@ EARLIER_CUTS = InputPage(
     "What was cut in months that this book keeps no cut log of, by month and gauge, so that the trend goes "
     "on.",
     (
-        InputColumn("Month", Holds.DATE, "Any day of the month.", "2026-09-30", 12, True),
+        InputColumn("Month", Holds.DATE, "Any day of the month.", "2026-09-30", 12),
         _MATERIAL,
         _THICKNESS,
-        InputColumn("Taken", Holds.NUMBER, "Weight of the sheets and remnants cut, in {weight}s.", "", 11,
-                    True),
-        InputColumn("Good parts", Holds.NUMBER, "Weight of the good parts, in {weight}s.", "", 11, True),
+        InputColumn("Taken", Holds.NUMBER, "Weight of the sheets and remnants cut, in {weight}s.", "", 11),
+        InputColumn("Good parts", Holds.NUMBER, "Weight of the good parts, in {weight}s.", "", 11),
         InputColumn("Bad parts", Holds.NUMBER, "Weight of parts that came out bad, in {weight}s.", "", 11,
                     blank="0"),
         InputColumn("Kerf", Holds.NUMBER, "Weight of what was burnt or blown away, in {weight}s.", "", 11,
@@ -547,7 +542,7 @@ LAYOUT_MARKS = InputPage(
     "Layouts", LAYOUT_TABLE, "Layouts to cut",
     "A result page; only the columns Cut now, How and Lock are read back.",
     (
-        InputColumn("Layout", Holds.TEXT, "The layout's tag.", "L3", 8, True),
+        InputColumn("Layout", Holds.TEXT, "The layout's tag.", "L3", 8),
         InputColumn("Cut so far", Holds.COUNT, "How often it is recorded as cut.", "0", 7, blank="0"),
         InputColumn("Cut now", Holds.COUNT, "How often it has been cut since; `sheetplan cut` records it.",
                     "1", 7, blank="0"),
@@ -563,9 +558,9 @@ CUTTING_MARKS = InputPage(
     "Cutting order", "CuttingOrder", "What is cut on which day",
     "A result page; read back only to count up what is cut.",
     (
-        InputColumn("Day", Holds.TEXT, "The day with its weekday.", "2026-11-30 Mon", 15, True),
-        InputColumn("Layout", Holds.TEXT, "The layout's tag.", "L3", 8, True),
-        InputColumn("Times", Holds.COUNT, "How often it is cut on that day.", "2", 7),
+        InputColumn("Day", Holds.TEXT, "The day with its weekday.", "2026-11-30 Mon", 15),
+        InputColumn("Layout", Holds.TEXT, "The layout's tag.", "L3", 8),
+        InputColumn("Times", Holds.COUNT, "How often it is cut on that day.", "2", 7, blank="0"),
         InputColumn("Cut so far", Holds.COUNT, "How many of them are recorded as cut.", "0", 7, blank="0"),
     ),
     keys=("Day", "Layout"),
@@ -575,7 +570,7 @@ CHOICE_MARKS = InputPage(
     "Choices", "ChoiceList", "Plans to pick from",
     "A result page; only the column Pick is read back, with the plan that it is of.",
     (
-        InputColumn("Choice", Holds.TEXT, "The tag of one way to plan a gauge.", "C2", 8, True),
+        InputColumn("Choice", Holds.TEXT, "The tag of one way to plan a gauge.", "C2", 8),
         InputColumn("Pick", Holds.TEXT, "A mark puts this choice to use at the next plan.", "x", 6,
                     blank="not picked"),
         InputColumn("Plan", Holds.TEXT, "The plan that the choice is of.", "KRTM", 8, blank="not known"),
@@ -587,14 +582,14 @@ CHOICE_MARKS = InputPage(
 CUT_LOG = InputPage(
     "Cut log", "CutLog", "Cut log",
     "Written by the tool; read back only to see which steps the book knows.",
-    (InputColumn("Step", Holds.COUNT, "The number of the step.", "1", 6, True),),
+    (InputColumn("Step", Holds.COUNT, "The number of the step.", "1", 6),),
     keys=("Step",),
 )
 
 STOCK_LOG = InputPage(
     "Stock log", "StockLog", "Stock log",
     "Written by the tool; read back only to see which steps the book knows.",
-    (InputColumn("Step", Holds.COUNT, "The number of the step.", "1", 6, True),),
+    (InputColumn("Step", Holds.COUNT, "The number of the step.", "1", 6),),
     keys=("Step",),
 )
 
@@ -602,7 +597,7 @@ FINISHED_MARKS = InputPage(
     "Finished parts", "FinishedParts", "Finished parts",
     "A result page; only the column Counted is read back.",
     (
-        InputColumn("Part", Holds.TEXT, "The part.", "CB-100", 14, True),
+        InputColumn("Part", Holds.TEXT, "The part.", "CB-100", 14),
         InputColumn("Counted", Holds.COUNT, "How many lie there by a count of the shelf; recording it "
                     "corrects what is free.", "7", 9, blank="not counted"),
     ),
@@ -613,9 +608,9 @@ HELD_MARKS = InputPage(
     "Finished parts, cut for orders", "PartsCutFor", "Cut for orders",
     "The second table of the page Finished parts; only the columns Move and To are read back.",
     (
-        InputColumn("Order", Holds.TEXT, "The order that the pieces were cut for.", "H-2041", 14, True),
-        InputColumn("Item", Holds.TEXT, "Its kit or part.", "cleat set", 26, True),
-        InputColumn("Part", Holds.TEXT, "The part.", "CB-100", 14, True),
+        InputColumn("Order", Holds.TEXT, "The order that the pieces were cut for.", "H-2041", 14),
+        InputColumn("Item", Holds.TEXT, "Its kit or part.", "cleat set", 26),
+        InputColumn("Part", Holds.TEXT, "The part.", "CB-100", 14),
         InputColumn("Move", Holds.COUNT, "How many go elsewhere.", "4", 8, blank="none"),
         InputColumn("To", Holds.TEXT, "The order that gets them; 'free' or 'scrap'.", "H-2050", 14,
                     blank="free"),

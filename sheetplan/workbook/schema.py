@@ -179,11 +179,15 @@ class InputColumn:
     note: str
     example: str
     width: float = 12.0
-    required: bool = False
     blank: str = ""
     choices: tuple[str, ...] = ()
     sources: tuple[Source, ...] = ()
     since: int = 0
+
+    @property
+    def required(self) -> bool:
+        """Whether it has to be filled."""
+        return not self.blank
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from sheetplan.pages.drawing.files import LayoutPicture, layout_picture, plan_co
 from sheetplan.pages.drawing.layout_drawing import LayoutDrawings
 from sheetplan.pages.paper.shop_files import TICKETS, Days, has_layouts, list_files
 from sheetplan.pages.paper.tickets import tickets_pdf
+from sheetplan.pages.ticket_facts import Issue
 
 
 def layout_pictures(plan: Plan, figures: PlanFigures) -> dict[str, LayoutPicture]:
@@ -31,7 +32,12 @@ def printed_files(
     days = Days(timetable(plan, found), order_days(found))
     files = list_files(plan, today, "KRTM", days)
     if has_layouts(plan):
-        files[TICKETS] = tickets_pdf(
-            plan, figures, today=today, mark="KRTM", drawings=drawings, days=days.layouts
-        )
+        files[TICKETS] = tickets_pdf(Issue(plan, figures, today, "KRTM", drawings or {}, days.layouts))
     return files
+
+
+def tickets(plan: Plan, today: datetime.date, drawings: Mapping[str, str]) -> bytes:
+    """The tickets of a plan of the mark KRTM."""
+    figures = plan_figures(plan)
+    days = timetable(plan, days_of(plan, figures, today=today))
+    return tickets_pdf(Issue(plan, figures, today, "KRTM", drawings, days))

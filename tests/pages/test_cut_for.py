@@ -15,7 +15,7 @@ from sheetplan.pages.contents import kits_by_part, uses_of, uses_text
 from sheetplan.pages.drawing import marks
 from sheetplan.pages.paper.labels import part_labels
 from sheetplan.pages.paper.lists import picking_list_pdf, spare_picks
-from sheetplan.pages.ticket_facts import ticket_facts
+from sheetplan.pages.ticket_facts import Issue, ticket_facts
 from tests.pages.pdf_reading import pages_of, touching, words
 
 
@@ -41,7 +41,9 @@ def test_every_piece_is_for_something_once(inch_plan: Plan) -> None:
 
 
 def test_a_ticket_tells_spare_pieces_from_those_of_the_kit(spare_plan: Plan) -> None:
-    first = ticket_facts(spare_plan, plan_figures(spare_plan), "KRTM", {}, timetable(spare_plan, None))[0]
+    days = timetable(spare_plan, None)
+    issue = Issue(spare_plan, plan_figures(spare_plan), datetime.date(2026, 11, 3), "KRTM", {}, days)
+    first = ticket_facts(issue)[0]
     said = {part.part: (part.in_all, part.wanted_for) for part in first.parts}
     # By hand: two sheets make 8 and 44; 6 cleat sets take one CB-101 and four CB-102 each.
     assert said == {

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from sheetplan.model import Plan
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages.book.results import result_pages
-from sheetplan.pages.paper.tickets import tickets_pdf
 from sheetplan.pages.values import Link, ResultPage
 from sheetplan.pages.wording import Decimals, decimals_of
+from tests.pages.drawn import tickets
 from tests.pages.pdf_reading import pages_of, words
 
 TODAY = datetime.date(2026, 11, 3)
@@ -42,7 +42,7 @@ def test_pages_and_tickets_of_a_book_with_commas(with_comma: Plan) -> None:
     assert any(POINT.search(one) for one in texts(pages))
     assert not [one for one in texts(decimals_of(with_comma.job).pages(pages)) if POINT.search(one)]
     printed = [
-        word.text for page in pages_of(tickets_pdf(with_comma, figures, today=TODAY, mark="KRTM"))
+        word.text for page in pages_of(tickets(with_comma, TODAY, {}))
         for word in words(page)
     ]  # fmt: skip
     assert any("," in word and word.replace(",", "").isdigit() for word in " ".join(printed).split())

@@ -36,7 +36,7 @@ OCTOBER = replace(NOVEMBER, month="2026-10", cuts=[], purchases=[], counted=Fals
 def page_of(book: MonthBook, units: Units = Units.MM, earlier: tuple[MonthBook, ...] = ()) -> ResultPage:
     metals, gauges = month_balance(by_metal(book, METAL_OF)), month_balance(book)
     months = [*(month_balance(one) for one in earlier), gauges]
-    return month_page(metals, gauges, months, units, before="2026-10", currency="EUR")
+    return month_page(metals, gauges, months, units, currency="EUR")
 
 
 def row(table: ResultTable, name: str) -> dict[str, Cell]:
@@ -133,9 +133,7 @@ def test_three_months_teach_factors_that_are_offered_and_two_teach_nothing() -> 
     def taught(count: int) -> ResultPage:
         by_metal_ = [month_balance(by_metal(one, METAL_OF)) for one in months(count)]
         metals, gauges = month_balance(by_metal(NOVEMBER, METAL_OF)), month_balance(NOVEMBER)
-        return month_page(
-            metals, gauges, [gauges], Units.MM, before="2026-10", metals_by_month=by_metal_
-        )
+        return month_page(metals, gauges, [gauges], Units.MM, metals_by_month=by_metal_)
 
     assert all(table.name != "MonthLearned" for table in taught(2).tables)
     page = taught(3)

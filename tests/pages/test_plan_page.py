@@ -10,7 +10,7 @@ import pytest
 from sheetplan.model import GroupPlan, Plan
 from sheetplan.money.cutting_plan import days_of
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.book.plan import bare_plan_page, plan_page
+from sheetplan.pages.book.plan import Earlier, bare_plan_page, plan_page
 from sheetplan.pages.book.results import result_pages
 from sheetplan.pages.values import Cell, ResultPage, ResultTable
 from sheetplan.trade.units import Units
@@ -133,7 +133,7 @@ def test_the_large_figures_have_one_place_with_and_without_a_plan(inch_plan: Pla
 
 def test_the_lowest_yield_comes_first_with_the_month_before_beside_it(inch_plan: Plan) -> None:
     figures = plan_figures(inch_plan)
-    page = plan_page(inch_plan, figures, today=TODAY, last_yields={"mild steel 10 ga": 0.71})
+    page = plan_page(inch_plan, figures, today=TODAY, earlier=Earlier(yields={"mild steel 10 ga": 0.71}))
     table = named(page, "PlanYields")
     labels = column(table, "Gauge")
     shares = [one.yield_share for one in figures.groups]

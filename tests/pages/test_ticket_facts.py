@@ -11,13 +11,15 @@ from sheetplan.model import Plan, SheetCount
 from sheetplan.money.buy_list import buy_list
 from sheetplan.money.cutting_plan import days_of, timetable
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.ticket_facts import TicketFacts, code_of, minutes_text, moves_said, ticket_facts
+from sheetplan.pages.ticket_facts import Issue, TicketFacts, code_of, minutes_text, moves_said, ticket_facts
 from sheetplan.trade.units import KG_PER_POUND, Units
+
+TODAY = datetime.date(2026, 11, 14)
 
 
 def facts(plan: Plan) -> list[TicketFacts]:
     drawings, days = {"L1": "layouts/plan-KRTM/L1.dxf"}, {tag: None for tag in ("L1", "L2", "L3")}
-    return ticket_facts(plan, plan_figures(plan), "KRTM", drawings, days)
+    return ticket_facts(Issue(plan, plan_figures(plan), TODAY, "KRTM", drawings, days))
 
 
 @pytest.mark.parametrize(("used", "from_rack", "to_buy", "said"), [
@@ -45,15 +47,16 @@ def test_sheets_of_one_size_come_from_the_rack_for_one_layout_and_are_bought_for
     one, other = (replace(group.layouts[0], tag=tag, repeats=1) for tag in ("L1", "L2"))
     two = SheetCount(count.sheet, 2, 1, 1)
     plan = replace(inch_plan, groups=(replace(group, layouts=(one, other), sheets=(two,)),))
-    found = ticket_facts(plan, plan_figures(plan), "KRTM", {}, {"L1": None, "L2": None})
+    found = ticket_facts(Issue(plan, plan_figures(plan), TODAY, "KRTM", {}, {"L1": None, "L2": None}))
     assert sorted(one.source for one in found) == [
         "from rack place A2", "still to come (to be bought); goes to rack place A2",
     ]  # fmt: skip
 
 
 def test_a_ticket_says_its_day_and_how_late_that_is(inch_plan: Plan) -> None:
-    days = days_of(inch_plan, plan_figures(inch_plan), today=datetime.date(2026, 11, 14))
-    told = ticket_facts(inch_plan, plan_figures(inch_plan), "KRTM", {}, timetable(inch_plan, days))
+    figures = plan_figures(inch_plan)
+    days = days_of(inch_plan, figures, today=TODAY)
+    told = ticket_facts(Issue(inch_plan, figures, TODAY, "KRTM", {}, timetable(inch_plan, days)))
     assert days is not None
     rows = {row.layout.tag: row for row in days.rows}
     for one in told:

@@ -14,11 +14,11 @@ from PIL import Image, ImageDraw
 
 from sheetplan.app.rack.cut_asked import _lying
 from sheetplan.model import Job, Layout, Part, Placement, Plan, rectangle
-from sheetplan.money.figures import plan_figures
 from sheetplan.pages.drawing.files import png
 from sheetplan.pages.paper.paper import MARGIN, Paper, paper_for
-from sheetplan.pages.paper.tickets import code_drawing, tickets_pdf
+from sheetplan.pages.paper.tickets import code_drawing
 from sheetplan.trade.units import MM_PER_INCH, Units
+from tests.pages.drawn import tickets
 from tests.pages.pdf_reading import Painted, pages_of, paths, touching, words
 
 TODAY = datetime.date(2026, 11, 3)
@@ -26,7 +26,7 @@ TODAY = datetime.date(2026, 11, 3)
 
 def pdf(plan: Plan) -> bytes:
     drawings = {"L1": "layouts/plan-KRTM/KRTM-L1_mild-steel-10-ga.dxf"}
-    return tickets_pdf(plan, plan_figures(plan), today=TODAY, mark="KRTM", drawings=drawings)
+    return tickets(plan, TODAY, drawings)
 
 
 def in_units(plan: Plan, units: Units) -> tuple[Plan, Paper]:

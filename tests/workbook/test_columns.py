@@ -5,7 +5,7 @@ import pytest
 from sheetplan.trade.lengths import parse_length
 from sheetplan.trade.thickness import CARBON_STEEL, parse_thickness
 from sheetplan.trade.units import Units
-from sheetplan.workbook.columns import ALL_PAGES, SETTINGS, page
+from sheetplan.workbook.columns import ALL_PAGES, page
 from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.schema import MESSAGE, NOT_STATED, SETTING_ROWS, Holds, InputPage, note_in
 
@@ -53,13 +53,6 @@ def test_sources_and_keys_name_columns_that_exist(input_page: InputPage) -> None
             page(source.page).column(source.heading)
     for key in input_page.keys:
         input_page.column(key)
-
-
-@pages
-def test_a_column_says_what_an_empty_cell_means(input_page: InputPage) -> None:
-    for column in input_page.columns:
-        if input_page is not SETTINGS:
-            assert column.required != bool(column.blank), column.heading
 
 
 @pages

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from sheetplan.pages.drawing.files import LayoutPicture
     from sheetplan.pages.drawing.marks import PartColours
     from sheetplan.pages.paper.shop_files import Days
+    from sheetplan.pages.ticket_facts import Issue
 
 MADE_NOTE = "made.json"
 """What a plan's files and pictures were made from, with the pictures and a digest of each file."""
@@ -170,17 +171,17 @@ class Writing:
         from sheetplan.money.cutting_plan import days_of, order_days, timetable
         from sheetplan.pages.paper.shop_files import LISTS_SAID, TICKETS, Days, has_layouts
         from sheetplan.pages.paper.tickets import tickets_pdf
+        from sheetplan.pages.ticket_facts import Issue
 
         plan, report = self._plan, self._report
         found = days_of(plan, self._figures, today=today, ordered=ordered)
         days = timetable(plan, found)
         lists = Handed(self._executor, lists_of, [(plan, today, mark, Days(days, order_days(found)))])
-        shown = Handed(self._executor, pages_of, [(plan, self._figures, today, mark, book, names, found)])
+        issue = Issue(plan, self._figures, today, mark, names, days)
+        shown = Handed(self._executor, pages_of, [(issue, book, found)])
         printed: dict[str, bytes] = {}
         if has_layouts(plan):
-            printed[TICKETS] = tickets_pdf(
-                plan, self._figures, today=today, mark=mark, drawings=names, days=days, report=report
-            )
+            printed[TICKETS] = tickets_pdf(issue, report)
         report(Progress("", 1.0, LISTS_SAID))
         for some in (*lists.results(), *shown.results()):
             printed |= some
@@ -238,11 +239,8 @@ def lists_of(asked: tuple[Plan, datetime.date, str, Days]) -> dict[str, bytes]:
     return list_files(*asked)
 
 
-def pages_of(
-    asked: tuple[Plan, PlanFigures, datetime.date, str, str, Mapping[str, str], CuttingPlan | None],
-) -> dict[str, bytes]:
+def pages_of(asked: tuple[Issue, str, CuttingPlan | None]) -> dict[str, bytes]:
     """The plan as pages for the browser, to cut by and in pictures, where the book asks for them."""
-    from sheetplan.money.cutting_plan import timetable
     from sheetplan.pages.book.cutting import cutting_page
     from sheetplan.pages.book.made import made_page
     from sheetplan.pages.book.plan import plan_page
@@ -250,12 +248,11 @@ def pages_of(
     from sheetplan.pages.paper.shop_files import has_layouts
     from sheetplan.pages.wording import decimals_of
 
-    plan, figures, today, mark, book, names, found = asked
+    issue, book, found = asked
+    plan, figures, today, mark = issue.plan, issue.figures, issue.day, issue.mark
     settings = plan.job.settings
     if not (settings.page_for_tablets and has_layouts(plan)):
         return {}
-    days = timetable(plan, found)
-    page = plan_page_html(plan, figures, today=today, mark=mark, book=book, days=days, drawings=names)
     charted = (
         plan_page(plan, figures, today=today, mark=mark, days=found),
         cutting_page(plan, figures, found, today=today, rows={}),
@@ -264,7 +261,7 @@ def pages_of(
     pictures = month_html(
         f"Plan {mark} in pictures", charted, settings.units, settings.currency, decimals_of(plan.job)
     )
-    return {PLAN_HTML: page, MONTH_HTML: pictures}
+    return {PLAN_HTML: plan_page_html(issue, book), MONTH_HTML: pictures}
 
 
 def _lean(job: Job, layouts: Sequence[Layout]) -> Job:

@@ -30,7 +30,6 @@ from sheetplan.workbook.reading.cells import (
     positive_count,
     text_of,
     word_of,
-    yes_no,
 )
 from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.reading.rows import Place, RowReader, column_problems, heading_problems, readers
@@ -354,7 +353,7 @@ def _cut_in(row: RowReader) -> CutAsked:
         by=row.may("Cut by", text_of, ""),
         heat=row.may("Heat", text_of, ""),
         bad=row.may("Bad pieces", _bad_in, None),
-        again=row.may("Beyond plan", yes_no, False),
+        again=row.says_yes("Beyond plan"),
         crop=None if keep is None else keep is KeepWord.RECTANGLE,
         date=row.may("Cut on", _day_in, None),
         only=row.may("Pieces cut", _pieces_in, ()),

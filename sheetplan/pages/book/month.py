@@ -11,6 +11,7 @@ from sheetplan.money.month import (
     MonthBalance,
     MonthLine,
     learned,
+    month_before,
     named_differences,
     trend,
 )  # fmt: skip
@@ -123,7 +124,6 @@ def month_page(
     earlier: Sequence[MonthBalance],
     units: Units,
     *,
-    before: str,
     currency: str = "",
     metals_by_month: Sequence[MonthBalance] = (),
 ) -> ResultPage:
@@ -137,8 +137,6 @@ def month_page(
         All months known by gauge, this one among them, for the trend.
     units : Units
         What the book is written in.
-    before : str
-        The month before, at whose end the start was counted.
     currency : str
         Said beside the amounts.
     metals_by_month : sequence of MonthBalance
@@ -158,7 +156,7 @@ def month_page(
         _yields(shown),
         *([_learned_table(taught)] if taught else []),
     )  # fmt: skip
-    lines = (*_lines(metals, units, before), *(learned_text(one, units) for one in taught[-1:]))
+    lines = (*_lines(metals, units), *(learned_text(one, units) for one in taught[-1:]))
     notes = (*SAID, NOT_APPLIED) if taught else SAID
     return ResultPage(MONTH_PAGE, f"{TITLE}: {metals.month}", lines, tables, notes=notes)
 
@@ -191,7 +189,7 @@ def bare_month_page() -> ResultPage:
     return ResultPage(MONTH_PAGE, TITLE, (NO_MONTH,))
 
 
-def _lines(metals: MonthBalance, units: Units, before: str) -> Iterator[str]:
+def _lines(metals: MonthBalance, units: Units) -> Iterator[str]:
     """The month in a sentence or two, then what is missing."""
     total = metals.total
     said = f"{weight_text(total.used_up, units)} of metal used up"
@@ -208,7 +206,7 @@ def _lines(metals: MonthBalance, units: Units, before: str) -> Iterator[str]:
         said += f", the kerf's {per_cent(kerf)} included" if kerf > 0 else ""
     yield f"{said}."
     if not total.counted:
-        yield NOT_COUNTED.format(month=metals.month, before=before)
+        yield NOT_COUNTED.format(month=metals.month, before=month_before(metals.month))
     if not total.split.taken > 0:
         yield NO_CUTS.format(month=metals.month)
     for line, found in named_differences(metals):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterator, Mapping
-from types import MappingProxyType
+from dataclasses import dataclass, field
 
 from sheetplan.model import GroupPlan, Plan, Remnant
 from sheetplan.model.plan import against_cheapest
@@ -96,17 +96,27 @@ CHEAPEST_SAID = (
 )
 
 
-NOTHING: Mapping[str, float] = MappingProxyType({})
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """What a plan is held against: ``since`` says what has changed since the plan before.
+
+    ``yields`` is the yield of gauges in the month before, 0 to 1.
+    """
+
+    since: str = ""
+    yields: Mapping[str, float] = field(default_factory=dict)
+
+
+NOTHING = Earlier()
 
 
 def plan_page(
-    plan: Plan, figures: PlanFigures, *, today: datetime.date, mark: str = "", since: str = "",
-    last_yields: Mapping[str, float] = NOTHING, days: CuttingPlan | None = None,
+    plan: Plan, figures: PlanFigures, *, today: datetime.date, mark: str = "", earlier: Earlier = NOTHING,
+    days: CuttingPlan | None = None,
 ) -> ResultPage:  # fmt: skip
     """The plan by gauge with a total, where its metal goes, sheets by size, and what the columns mean.
 
-    ``since`` says what has changed since the plan before; ``last_yields`` is the yield of gauges in the
-    month before, 0 to 1; ``days`` say when it is cut.
+    ``days`` say when it is cut.
     """
     tables = (
         ResultTable(
@@ -120,7 +130,7 @@ def plan_page(
             _total(plan, figures),
         ),
         ResultTable(
-            "PlanYields", YIELDS, tuple(_yield_rows(plan, figures, last_yields)), YIELDS_CAPTION,
+            "PlanYields", YIELDS, tuple(_yield_rows(plan, figures, earlier.yields)), YIELDS_CAPTION,
             chart=YIELDS_CHART,
         ),
         ResultTable("PlanSheets", SHEETS, tuple(_sheet_rows(plan)), SHEETS_CAPTION),
@@ -129,7 +139,7 @@ def plan_page(
     return ResultPage(
         "Plan",
         TITLE,
-        tuple(_lines(plan, figures, today, mark, since, days)),
+        tuple(_lines(plan, figures, today, mark, earlier.since, days)),
         tables,
         notes=tuple(_notes(plan, figures)),
         headlines=headlines(plan, figures, days),

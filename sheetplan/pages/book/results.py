@@ -15,7 +15,7 @@ from sheetplan.pages.book.choices import choices_page, fits_page
 from sheetplan.pages.book.cutting import cutting_page
 from sheetplan.pages.book.layouts import bare_layouts_page, layout_rows, layouts_page
 from sheetplan.pages.book.made import finished_page, is_needed, made_page
-from sheetplan.pages.book.plan import bare_plan_page, plan_page
+from sheetplan.pages.book.plan import NOTHING, Earlier, bare_plan_page, plan_page
 from sheetplan.pages.book.problems import BookSeen, problems_page, unchecked_page
 from sheetplan.pages.drawing.files import LayoutPicture
 from sheetplan.pages.values import ResultPage, to_the_cent
@@ -56,10 +56,8 @@ class Beside:
         The answers for the page What fits.
     seen : BookSeen, optional
         What the page Problems has to know of the book.
-    since : str
-        What has changed since the plan before, for the top of the page Plan.
-    last_yields : mapping
-        The yield of gauges in the month before, 0 to 1.
+    earlier : Earlier
+        What the page Plan holds the plan against.
     ordered : mapping, optional
         What is on order and since when, for the page Cutting order.
     """
@@ -67,8 +65,7 @@ class Beside:
     choices: Choices | None = None
     fits: Fits | None = None
     seen: BookSeen | None = None
-    since: str = ""
-    last_yields: Mapping[str, float] = field(default_factory=dict)
+    earlier: Earlier = NOTHING
     ordered: Ordered | None = None
 
 
@@ -105,10 +102,7 @@ def result_pages(
         file=files.shown_in,
     )
     pages = (
-        plan_page(
-            plan, figures, today=today, mark=mark, since=beside.since, last_yields=beside.last_yields,
-            days=days,
-        ),
+        plan_page(plan, figures, today=today, mark=mark, earlier=beside.earlier, days=days),
         buy_page(plan, files=files.to_order, days=days, today=today),
         cutting_page(plan, figures, days, today=today, rows=layout_rows(layouts)),
         layouts,

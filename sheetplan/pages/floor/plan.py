@@ -12,14 +12,11 @@ needs beside them are values (`_values`), which nothing takes for HTML.
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from sheetplan.model import Plan, Remnant
-from sheetplan.money.cutting_plan import Timetable
-from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.contents import Shares, shares_of
 from sheetplan.pages.drawing import marks
 from sheetplan.pages.drawing.files import plan_colours
@@ -35,7 +32,7 @@ from sheetplan.pages.floor.pictures import (
     source,
     vendored,
 )
-from sheetplan.pages.ticket_facts import TicketFacts, ticket_facts
+from sheetplan.pages.ticket_facts import Issue, TicketFacts, ticket_facts
 from sheetplan.pages.wording import (
     Decimals,
     counted,
@@ -65,51 +62,33 @@ STYLES = ("look.css", "plan.css")
 class _Made:
     """All that the page is put together from."""
 
-    plan: Plan
+    issue: Issue
+    book: str
     facts: tuple[TicketFacts, ...]
     pictures: tuple[SheetPicture, ...]
     drawn: SheetPictures
     shares: Shares
     colours: PartColours
-    days: Timetable
     decimals: Decimals
-    mark: str
-    book: str
-    today: datetime.date
 
 
-def plan_page_html(
-    plan: Plan, figures: PlanFigures, *, today: datetime.date, mark: str, book: str, days: Timetable,
-    drawings: Mapping[str, str],
-) -> bytes:  # fmt: skip
+def plan_page_html(issue: Issue, book: str) -> bytes:
     """The page of a plan with at least one layout.
 
-    Parameters
-    ----------
-    plan, figures : Plan, PlanFigures
-        A checked plan, its weights, lengths and times.
-    today : datetime.date
-        The date on the page.
-    mark, book : str
-        The plan's mark and the workbook's file name: what is handed back names both.
-    days : Timetable
-        When each layout is cut, in the order of the page.
-    drawings : mapping
-        File name of each layout's drawing by tag.
+    ``book`` is the workbook's file name: what is handed back names it beside the plan's mark.
     """
-    facts = tuple(ticket_facts(plan, figures, mark, drawings, days))
-    found = {tag: one for group in figures.groups for tag, one in group.layouts.items()}
+    plan = issue.plan
+    facts = tuple(ticket_facts(issue))
+    found = {tag: one for group in issue.figures.groups for tag, one in group.layouts.items()}
     colours = plan_colours(plan)
     drawn = SheetPictures(plan.job.parts, plan.job.settings, colours, _fill_numbers(colours))
     pictures = tuple(
         drawn.of(one.layout, found[one.layout.tag].left.crop, one.kept, _stays(one, plan)) for one in facts
     )
-    made = _Made(
-        plan, facts, pictures, drawn, shares_of(plan, days), colours, days, decimals_of(plan.job), mark, book,
-        today,
-    )  # fmt: skip
+    shares = shares_of(plan, issue.days)
+    made = _Made(issue, book, facts, pictures, drawn, shares, colours, decimals_of(plan.job))
     styles = [*map(source, STYLES), _fills()]
-    title = f"Plan {mark}: {counted(len(facts), 'layout')} to cut"
+    title = f"Plan {issue.mark}: {counted(len(facts), 'layout')} to cut"
     return page_html(title, _body(made), styles, [_one_script()]).encode("utf-8")
 
 
@@ -163,10 +142,10 @@ def _body(made: _Made) -> str:
 def _head(made: _Made) -> str:
     sheets = sum(one.layout.repeats for one in made.facts)
     pieces = sum(len(one.layout.placements) * one.layout.repeats for one in made.facts)
-    summary = f": {counted(sheets, 'sheet')}, {counted(pieces, 'piece')}, {date_text(made.today)}"
+    summary = f": {counted(sheets, 'sheet')}, {counted(pieces, 'piece')}, {date_text(made.issue.day)}"
     return "".join(
         (
-            f'<header id="top">\n<div class="name"><h1>Plan {said(made.mark)}</h1>',
+            f'<header id="top">\n<div class="name"><h1>Plan {said(made.issue.mark)}</h1>',
             f'<p>{name(made.book)}<span class="more">{said(made.decimals.said(summary))}</span></p></div>\n',
             source("top.html"),
             "</header>\n",
@@ -190,7 +169,7 @@ def _days(made: _Made) -> Iterator[str]:
     """The sheets under the days on which they are begun."""
     last: object = ""
     for place, facts in enumerate(made.facts):
-        day = made.days[facts.layout.tag]
+        day = made.issue.days[facts.layout.tag]
         first = day.first if day else None
         if first != last:
             if place:
@@ -208,7 +187,7 @@ def _card(made: _Made, place: int, facts: TicketFacts) -> str:
     cut = f"{counted(layout.repeats, 'sheet')}, {minutes} each" if layout.repeats > 1 else minutes
     due = next((date for _, date in facts.orders if date), "")
     until = f', due <span class="whole">{said(due)}</span>' if due else ""
-    late = made.days[layout.tag]
+    late = made.issue.days[layout.tag]
     lines = [
         f'<p class="metal">{name(facts.gauge)}, {said(say(facts.sheet))}</p>',
         f"<p>{name(facts.sheet_name)}, {said(say(facts.source))}</p>",
@@ -233,7 +212,7 @@ def _svg(made: _Made, place: int, facts: TicketFacts) -> str:
     left, top, length, width = picture.view
     view = f"{left:.2f} {top:.2f} {length:.2f} {width:.2f}"
     line = max(length, width) / THUMB_DOTS
-    shown = said(made.decimals.said(alt_text(facts.layout, made.plan.job)))
+    shown = said(made.decimals.said(alt_text(facts.layout, made.issue.plan.job)))
     return (
         f'<svg class="picture" viewBox="{view}" width="{length:.0f}" height="{width:.0f}" role="img" '
         f'aria-label="{shown}" stroke-width="{line:.2f}">{picture.inner}</svg>\n'
@@ -244,7 +223,7 @@ def _svg(made: _Made, place: int, facts: TicketFacts) -> str:
 
 
 def _values(made: _Made) -> dict[str, Any]:
-    job = made.plan.job
+    job = made.issue.plan.job
     units = job.settings.units
     parts = list(dict.fromkeys(p.part for one in made.facts for p in one.layout.placements))
     numbers = {part: number for number, part in enumerate(parts)}
@@ -256,7 +235,7 @@ def _values(made: _Made) -> dict[str, Any]:
     fills = _fill_numbers(made.colours)
     return {
         "format": FORMAT,
-        "plan": made.mark,
+        "plan": made.issue.mark,
         "book": made.book,
         "unit": units.value,
         "mm": units.length_mm,
@@ -275,7 +254,7 @@ def _values(made: _Made) -> dict[str, Any]:
 
 def _part(made: _Made, part: str, fills: Mapping[str, int]) -> dict[str, Any]:
     known = next(one for facts in made.facts for one in facts.parts if one.part == part)
-    job, say = made.plan.job, made.decimals.said
+    job, say = made.issue.plan.job, made.decimals.said
     purpose = made.colours.of_part.get(part, marks.LOOSE)
     return {
         "name": part,
@@ -295,9 +274,9 @@ SAME_HOLE = 6
 
 def _holes(made: _Made, part: str) -> str:
     """Such as ``4 holes 0.563 in, 1 cut-out``."""
-    units = made.plan.job.settings.units
+    units = made.issue.plan.job.settings.units
     sizes: dict[str, int] = {}
-    for hole in made.plan.job.parts[part].outline.holes:
+    for hole in made.issue.plan.job.parts[part].outline.holes:
         circle = as_circle(hole)
         size = length_text(round(2.0 * circle[2], SAME_HOLE), units) if circle else ""
         sizes[size] = sizes.get(size, 0) + 1

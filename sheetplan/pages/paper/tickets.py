@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Iterator, Mapping
 from functools import partial
 from typing import Any
@@ -11,7 +10,7 @@ from reportlab.graphics.barcode.qr import QrCodeWidget
 from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
 from sheetplan.model import GroupPlan, Job, Plan, Remnant, SheetSize
-from sheetplan.money.cutting_plan import Timetable, Turn, days_of, in_order, timetable
+from sheetplan.money.cutting_plan import Timetable, Turn, in_order
 from sheetplan.money.figures import Figures, PlanFigures
 from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.drawing import marks as palette
@@ -38,7 +37,14 @@ from sheetplan.pages.paper.paper import (
     text,
     tight,
 )
-from sheetplan.pages.ticket_facts import TicketFacts, TicketPart, minutes_text, moves_said, ticket_facts
+from sheetplan.pages.ticket_facts import (
+    Issue,
+    TicketFacts,
+    TicketPart,
+    minutes_text,
+    moves_said,
+    ticket_facts,
+)
 from sheetplan.pages.wording import (
     bare_size,
     bare_weight,
@@ -335,16 +341,13 @@ ORDER_SAID = (
 )
 
 
-def cover_section(
-    plan: Plan, figures: PlanFigures, pictures: LayoutDrawings, paper: Paper, plan_line: str, days: Timetable
-) -> Section:
+def cover_section(issue: Issue, pictures: LayoutDrawings, paper: Paper, plan_line: str) -> Section:
     """What the run is, gauge by gauge, and all its layouts."""
-    return Section("cover", lambda: _covered(plan, figures, pictures, paper, plan_line, days))
+    return Section("cover", lambda: _covered(issue, pictures, paper, plan_line))
 
 
-def _covered(
-    plan: Plan, figures: PlanFigures, pictures: LayoutDrawings, paper: Paper, plan_line: str, days: Timetable
-) -> list[Any]:
+def _covered(issue: Issue, pictures: LayoutDrawings, paper: Paper, plan_line: str) -> list[Any]:
+    plan, figures, days = issue.plan, issue.figures, issue.days
     width, units = paper.width - 2 * MARGIN, plan.job.settings.units
     layouts = sum(len(group_plan.layouts) for group_plan in plan.groups)
     total = figures.total
@@ -467,43 +470,23 @@ TOLD_EVERY = 10
 """Tickets between two signs of life: less than a second."""
 
 
-def tickets_pdf(
-    plan: Plan,
-    figures: PlanFigures,
-    *,
-    today: datetime.date,
-    mark: str = "",
-    drawings: Mapping[str, str] | None = None,
-    days: Timetable | None = None,
-    report: Report = quiet,
-) -> bytes:
-    """The tickets as a PDF, in the order of cutting.
+def tickets_pdf(issue: Issue, report: Report = quiet) -> bytes:
+    """The tickets of a plan with at least one layout as a PDF, in the order of cutting.
 
-    Parameters
-    ----------
-    plan, figures : Plan, PlanFigures
-        A checked plan with at least one layout, and its weights, lengths and times.
-    today, mark : datetime.date, str
-        The date on every ticket and the plan's mark; the code on a ticket says mark and layout.
-    drawings : mapping, optional
-        Path or name of each layout's drawing by tag.
-    days : mapping, optional
-        When each layout is cut; worked out from today on where not given.
-    report : callable, optional
-        Hears of every tenth ticket.
+    ``report`` hears of every tenth ticket.
     """
+    plan, mark = issue.plan, issue.mark
     paper = paper_for(plan.job.settings.units)
     pictures = LayoutDrawings(plan.job, plan_colours(plan))
-    dated = [*([f"plan {mark}"] if mark else []), date_text(today)]
+    dated = [*([f"plan {mark}"] if mark else []), date_text(issue.day)]
     plan_line, foot = "\n".join(dated), ", ".join(dated)
-    days = days or timetable(plan, days_of(plan, figures, today=today))
-    wanted = ticket_facts(plan, figures, mark, drawings or {}, days)
+    wanted = ticket_facts(issue)
 
     def told(number: int) -> None:
         if number % TOLD_EVERY == 0:
             report(Progress("", 1.0, f"Making up tickets, {number} of {len(wanted)}"))
 
-    sections = [cover_section(plan, figures, pictures, paper, foot, days)]
+    sections = [cover_section(issue, pictures, paper, foot)]
     sections += [ticket_section(facts, pictures, paper, plan_line) for facts in wanted]
     return build_pdf(
         sections, paper, f"Cut tickets {mark}".strip(), foot, told, said=decimals_of(plan.job).said

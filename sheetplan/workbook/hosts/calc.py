@@ -93,14 +93,15 @@ def install(*more: str) -> Answer:
     with TemporaryDirectory(prefix="sheetplan-") as folder:
         file = Path(folder) / "sheetplan.oxt"
         file.write_bytes(extension())
-        fault = _unopkg("add", "--force", "--suppress-license", *_whose(everybody), *more, str(file))
+        whose = _whose(everybody=everybody)
+        fault = _unopkg("add", "--force", "--suppress-license", *whose, *more, str(file))
     whom = " for everybody on this machine" if everybody else ""
     return fault or Answer(f"Installed{whom}. Start LibreOffice again; its Calc then has a menu Sheetplan.")
 
 
 def remove(*more: str) -> Answer:
     """Remove the extension."""
-    return _unopkg("remove", *_whose(is_administrator()), *more, IDENTIFIER) or Answer("Removed.")
+    return _unopkg("remove", *_whose(everybody=is_administrator()), *more, IDENTIFIER) or Answer("Removed.")
 
 
 def is_administrator() -> bool:
@@ -108,7 +109,7 @@ def is_administrator() -> bool:
     return hasattr(os, "geteuid") and os.geteuid() == 0
 
 
-def _whose(everybody: bool) -> tuple[str, ...]:
+def _whose(*, everybody: bool) -> tuple[str, ...]:
     return ("--shared",) if everybody else ()
 
 

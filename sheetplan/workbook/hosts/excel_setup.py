@@ -23,8 +23,8 @@ class Finding:
     """One thing that is needed: what, whether it is here, and what to do if not."""
 
     what: str
-    here: bool
     detail: str
+    here: bool
 
 
 def findings() -> tuple[Finding, ...]:
@@ -43,7 +43,7 @@ def add_in_places() -> tuple[Path, ...]:
 
 
 def _python() -> Finding:
-    return Finding("Python", True, f"{sys.executable} ({platform.python_version()})")
+    return Finding("Python", f"{sys.executable} ({platform.python_version()})", here=True)
 
 
 def has_excel() -> bool:
@@ -58,21 +58,21 @@ def _excel() -> Finding:
         if here
         else f"there is no Excel for {platform.system()}; use `sheetplan plan` or the Calc extension"
     )
-    return Finding("Excel's system", here, detail)
+    return Finding("Excel's system", detail, here)
 
 
 def _xlwings() -> Finding:
     if importlib.util.find_spec("xlwings") is None:
-        return Finding("xlwings", False, 'not installed: `pip install "sheetplan[excel]"`')
-    return Finding("xlwings", True, importlib.metadata.version("xlwings"))
+        return Finding("xlwings", 'not installed: `pip install "sheetplan[excel]"`', here=False)
+    return Finding("xlwings", importlib.metadata.version("xlwings"), here=True)
 
 
 def _add_in() -> Finding:
     places = add_in_places()
     found = next((place / ADD_IN for place in places if (place / ADD_IN).exists()), None)
     if found is not None:
-        return Finding("xlwings add-in", True, str(found))
-    return Finding("xlwings add-in", False, "not installed: `xlwings addin install`, with Excel closed")
+        return Finding("xlwings add-in", str(found), here=True)
+    return Finding("xlwings add-in", "not installed: `xlwings addin install`, with Excel closed", here=False)
 
 
 # The one-line file beside a book that lets the xlwings add-in run it.

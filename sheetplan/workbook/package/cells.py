@@ -142,7 +142,7 @@ def sheet_spans(data: bytes) -> SheetSpans:
             "A page of the workbook is written in UTF-16.", "Open it in your spreadsheet program and save it."
         )
     walk = _Walk(data)
-    walk.parser.Parse(data, True)
+    walk.parser.ParseFile(BytesIO(data))
     return walk.spans
 
 
@@ -296,8 +296,8 @@ class _Made:
 
     style: str
     data: bytes
-    has_value: bool
-    has_formula: bool
+    has_value: bool = False
+    has_formula: bool = False
 
 
 class _Page:
@@ -327,7 +327,7 @@ class _Page:
         if isinstance(value, datetime.date):
             value = self._days.cell(style, value)
         data = _cell(self._spans.prefix, f"{get_column_letter(column)}{row}", style, value)
-        self._cells.setdefault(row, {})[column] = _Made(style, data, value is not None and value != "", False)
+        self._cells.setdefault(row, {})[column] = _Made(style, data, has_value=value not in (None, ""))
         self._set.append((row, column))
         return True
 
@@ -344,7 +344,7 @@ class _Page:
         )
         if formula is not None and live:
             data = data.removesuffix(b"/>") + b">" + formula.group() + b"</" + prefix + b"c>"
-        self._cells.setdefault(row, {})[column] = _Made(style, data, False, live)
+        self._cells.setdefault(row, {})[column] = _Made(style, data, has_formula=live)
 
     def written(self) -> bytes:
         """The page's bytes with the cells in their places."""

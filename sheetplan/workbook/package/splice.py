@@ -83,7 +83,7 @@ def refuse_locked(package: Package) -> None:
         )
 
 
-def refuse_planners_page(package: Package, name: str, part: str, is_sheet: bool) -> None:
+def refuse_planners_page(package: Package, name: str, part: str, *, is_sheet: bool) -> None:
     """Raise where a page that bears one of our names was not made by us and is not empty."""
     if not is_sheet or _holds_something(package, part):
         raise MayNotAlter(
@@ -350,7 +350,7 @@ def splice_pages(data: bytes, drawn: Package, *, all_ours: bool = False) -> byte
     try:
         package = Package.of_bytes(data)
         refuse_locked(package)
-        return _Splice(package, drawn, all_ours).done()
+        return _Splice(package, drawn, all_ours=all_ours).done()
     except MayNotAlter:
         raise
     except Exception as error:
@@ -364,7 +364,7 @@ def splice_pages(data: bytes, drawn: Package, *, all_ours: bool = False) -> byte
 class _Splice:
     """One splice under way: the two packages, and what is known of both."""
 
-    def __init__(self, package: Package, drawn: Package, all_ours: bool) -> None:
+    def __init__(self, package: Package, drawn: Package, *, all_ours: bool) -> None:
         self.package, self.drawn, self.all_ours = package, drawn, all_ours
         self.book = workbook_part(package)
         self.workbook = parse(package.read(self.book))
@@ -406,7 +406,8 @@ class _Splice:
             name = sheet.get("name", "")
             slots[name] = part = there.get(name.lower())
             if part is not None and name.lower() not in marked and not self.all_ours:
-                refuse_planners_page(self.package, name, part, self.types.of(part) == _SHEET_TYPE)
+                is_sheet = self.types.of(part) == _SHEET_TYPE
+                refuse_planners_page(self.package, name, part, is_sheet=is_sheet)
         return slots
 
     def _drop_private_parts(self, slots: list[str]) -> dict[str, int]:

@@ -44,7 +44,7 @@ from sheetplan.workbook.reading.cells import in_own_currency, text_of, word_of
 from sheetplan.workbook.reading.checks import Gauges, as_cut, gauge_problems, shape_problems, unpriced
 from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.reading.metals import Asked, Metals, read_cutting, read_materials, read_stock
-from sheetplan.workbook.reading.month import MonthRead, read_month_rows
+from sheetplan.workbook.reading.month import MonthRead, OfMetal, read_month_rows
 from sheetplan.workbook.reading.orders import ambiguous_names, read_kits, read_orders
 from sheetplan.workbook.reading.parts import DrawingAsk, Drawings, drawing_asks, read_parts
 from sheetplan.workbook.reading.remnants import (
@@ -174,14 +174,11 @@ def read_month(
 def _month_read(
     tables: BookTables, settings: Settings, pages: _Pages, records: RecordsThen = no_records
 ) -> MonthRead:
-    things: list[Part | SheetSize | CuttingRule | Remnant] = [read.value for read in pages.parts.rows]
+    things: list[OfMetal] = [read.value for read in pages.parts.rows]
     things += [read.value for read in pages.stock.rows]
     things += [read.value for read in pages.rules.rows]
     things += [read.value for read in pages.remnants.rows]
-    written = [(thing.material, thing.thickness) for thing in things]
-    stock = [read.value for read in pages.stock.rows]
-    rules = [read.value for read in pages.rules.rows]
-    return read_month_rows(tables, settings, pages.metals, written, stock, rules, records)
+    return read_month_rows(tables, settings, pages.metals, things, records)
 
 
 def _missing(tables: BookTables) -> list[Problem]:

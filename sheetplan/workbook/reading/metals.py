@@ -28,7 +28,6 @@ from sheetplan.workbook.reading.cells import (
     text_of,
     usable,
     word_of,
-    yes_no,
 )
 from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.reading.rows import (
@@ -203,7 +202,7 @@ def read_cutting(
         metal = metals.of(row)
         row.weight = Weight.STOPS
         rule = _rule(row, metal, machine_hour)
-        if row.may("In use", yes_no, False):
+        if row.says_yes("In use"):
             in_use.add(row.place.row)
         problems += row.problems
         if rule is not None:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from sheetplan.model.job import CuttingRule, Material, SheetSize
+from sheetplan.model.job import CuttingRule, Material, Part, Remnant, SheetSize
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.model.settings import Settings
 from sheetplan.money.layout_figures import MetalSplit
@@ -239,8 +239,8 @@ def _weight_in(units: Units) -> Callable[[CellValue], float]:
 # Gauges are named as the plan names them: a row's thickness is the one that it is the same as on the
 # pages Cutting, Parts, Stock and Remnants, however it is written.
 
-Written = Iterable[tuple[str, Thickness]]
-"""Material and thickness of everything that the other pages name."""
+OfMetal = Part | SheetSize | CuttingRule | Remnant
+"""What the other pages name with a material and a thickness."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,10 +255,10 @@ class MonthRead:
 class GaugeLabels:
     """The label of a material and thickness, as the plan's groups have it."""
 
-    def __init__(self, written: Written) -> None:
+    def __init__(self, named: Iterable[OfMetal]) -> None:
         thicknesses: dict[str, list[Thickness]] = {}
-        for material, thickness in written:
-            thicknesses.setdefault(material, []).append(thickness)
+        for one in named:
+            thicknesses.setdefault(one.material, []).append(one.thickness)
         self._families = {material: families(found) for material, found in thicknesses.items()}
 
     def of(self, material: str, thickness: Thickness) -> str:
@@ -272,15 +272,13 @@ class GaugeLabels:
 
 
 def read_month_rows(
-    tables: BookTables, settings: Settings, metals: Metals, written: Written, stock: Sequence[SheetSize],
-    rules: Sequence[CuttingRule], records: RecordsThen,
-) -> MonthRead:  # fmt: skip
+    tables: BookTables, settings: Settings, metals: Metals, named: Sequence[OfMetal], records: RecordsThen
+) -> MonthRead:
     """All usable rows of the pages for the month's end."""
     units = settings.units
-    written = tuple(written)
-    labels = GaugeLabels(written)
+    labels = GaugeLabels(named)
 
-    metal_of = {labels.of(material, thickness): material for material, thickness in written}
+    metal_of = {labels.of(one.material, one.thickness): one.material for one in named}
 
     def label(material: Material, thickness: Thickness) -> str:
         said = labels.of(material.name, thickness)
@@ -289,7 +287,7 @@ def read_month_rows(
 
     gauged = Gauged(metals, label)
     on_sale: dict[str, list[SheetSize]] = {}
-    for sheet in stock:
+    for sheet in (one for one in named if isinstance(one, SheetSize)):
         on_sale.setdefault(labels.of(sheet.material, sheet.thickness), []).append(sheet)
     prices = Prices(on_sale, settings.remnant_share)
 
@@ -301,6 +299,7 @@ def read_month_rows(
     tickets = read(SCRAP_LOG, lambda table: read_scrap(table, units, gauged))
     remnants, tape = tables.tables.get(REMNANTS.name), read_tape(tables, units)
     corners = missing_metal(remnants, settings, tape) if remnants is not None else {}
+    rules = (one for one in named if isinstance(one, CuttingRule))
     kerfs = {labels.of(rule.material, rule.thickness): rule.kerf for rule in rules}
     values = stated_values(remnants, units) if remnants is not None else {}
     gone = Gone(units, corners, kerfs, records, values)

@@ -36,7 +36,6 @@ from sheetplan.workbook.reading.cells import (
     size_in,
     text_of,
     word_of,
-    yes_no,
 )
 from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.reading.metals import Metals
@@ -557,7 +556,7 @@ def _part(row: RowReader, name: str, metals: Metals, outline: Outline | None) ->
     turns = TURNS[row.may("Turns", word_of(Turn), Turn.ANY_QUARTER)]
     grain = GRAINS[row.may("Grain", word_of(GrainWord), GrainWord.ANY)]
     spare = row.may("Spare", count_of, 0)
-    mark = row.may("Mark", yes_no, False)
+    mark = row.says_yes("Mark")
     description = description_of(row.may("Description", text_of, ""))
     if row.ok and not along(turns, grain):
         row.fault("Grain", "With these turns the grain can never run along the sheet.",

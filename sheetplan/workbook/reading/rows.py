@@ -13,7 +13,7 @@ from sheetplan.model.problem import Problem, Weight, named
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import ALL_PAGES, CHOICE_MARKS, LAYOUT_MARKS
-from sheetplan.workbook.reading.cells import CellFault, fault_of
+from sheetplan.workbook.reading.cells import CellFault, fault_of, yes_no
 from sheetplan.workbook.reading.grid import is_blank, normal
 from sheetplan.workbook.schema import Holds, InputColumn, InputPage, note_in
 from sheetplan.workbook.tables import BookTables, CellValue, RawRow, RawTable
@@ -365,6 +365,10 @@ class RowReader:
             traded = fault_of(error)
             self.fault(heading, f"{heading} {traded.what}.", traded.remedy, weight)
         return blank
+
+    def says_yes(self, heading: str) -> bool:
+        """Whether the cell says yes; an empty one says no."""
+        return self.may(heading, yes_no, blank=False)
 
     def fault(
         self, heading: str | None, what: str, remedy: str, weight: Weight | None = None,

@@ -236,8 +236,7 @@ def _input_note(column: InputColumn, units: Units) -> str:
         text += "\nOne of: " + ", ".join(column.choices) + "."
     if column.example:
         text += f"\nFor example: {note_in(column.example, units)}"
-    blank = "has to be filled." if column.required else f"empty means {column.blank}." if column.blank else ""
-    return f"{text}\n{blank[0].upper()}{blank[1:]}" if blank else text
+    return f"{text}\n{f'Empty means {column.blank}.' if column.blank else 'Has to be filled.'}"
 
 
 def _note(sheet: Any, place: int, text: str) -> None:

@@ -265,8 +265,8 @@ def _headlines(headlines: Sequence[Headline], units: Units) -> Iterator[GridCell
         label = clean_text(style.heading(one.label, one.kind, units))
         yield GridCell(row, column, label, Role.LABEL, one.kind, span=one.columns)
         whole = Column("", one.kind, WIDEST_HEADLINE)
-        figure = _cell(row + 1, column, one.value, whole, units, Role.FIGURE, WIDEST_HEADLINE)
-        yield replace(figure, span=one.columns)
+        figure = GridCell(row + 1, column, None, Role.FIGURE, one.kind, span=one.columns)
+        yield _filled(figure, one.value, whole, units, WIDEST_HEADLINE)
         column += one.columns
 
 
@@ -295,24 +295,24 @@ def _table_cells(
     # A table must have a row, so an empty one shows a blank row.
     for values in table.rows or ((None,) * len(table.columns),):
         for j, (value, column) in enumerate(zip(values, table.columns, strict=True)):
-            cell = _cell(row, j, value, column, units, Role.BODY, widths[j])
             at = row - head - 1
-            cells.append(replace(cell, strong=at in table.strong, banded=at in table.banded))
+            cell = GridCell(
+                row, j, None, Role.BODY, column.kind, asks=column.asks, strong=at in table.strong,
+                banded=at in table.banded, large=column.large,
+            )  # fmt: skip
+            cells.append(_filled(cell, value, column, units, widths[j]))
         row += 1
     placed = GridTable(table.name, head, row - 1, headings, is_filtered(table))
     if table.total is not None:
         for j, (value, column) in enumerate(zip(table.total, table.columns, strict=True)):
-            cells.append(_cell(row, j, value, column, units, Role.TOTAL, widths[j]))
+            total = GridCell(row, j, None, Role.TOTAL, column.kind)
+            cells.append(_filled(total, value, column, units, widths[j]))
         row += 1
     return placed, row
 
 
-def _cell(row: int, j: int, value: Cell, column: Column, units: Units, role: Role, width: float) -> GridCell:
-    """Turn a value of the page into a cell in the book's units."""
-    is_body = role is Role.BODY
-    cell = GridCell(
-        row, j, None, role, column.kind, asks=column.asks and is_body, large=column.large and is_body
-    )
+def _filled(cell: GridCell, value: Cell, column: Column, units: Units, width: float) -> GridCell:
+    """A cell with a value of the page, in the book's units."""
     if isinstance(value, Picture):
         return replace(cell, picture=_fitted(value))
     if isinstance(value, Link):

@@ -77,10 +77,10 @@ def print_setup(widths: Sequence[float], units: Units) -> PrintSetup:
     wanted = points_wide(widths)
     upright = _room(units, landscape=False)[0] / wanted
     if upright >= UPRIGHT_SCALE:
-        return PrintSetup(False, 1, min(1.0, upright))
+        return PrintSetup(landscape=False, across=1, scale=min(1.0, upright))
     room = _room(units, landscape=True)[0]
     across = max(1, ceil(LEAST_SCALE * wanted / room))
-    return PrintSetup(True, across, min(1.0, across * room / wanted))
+    return PrintSetup(landscape=True, across=across, scale=min(1.0, across * room / wanted))
 
 
 def points_wide(widths: Sequence[float]) -> float:

@@ -10,6 +10,7 @@ from sheetplan.model import Group, GroupPlan, Job, Kit, Layout, Need, Part, Plac
 from sheetplan.money.cutting_plan import days_of, timetable
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages.floor.plan import plan_page_html
+from sheetplan.pages.ticket_facts import Issue
 from sheetplan.planning.order_book import sheet_counts
 from sheetplan.shapes import size
 from tests.demo import demo_job
@@ -25,9 +26,7 @@ def page_of(plan: Plan, *, mark: str = MARK, book: str = BOOK) -> bytes:
     days = timetable(plan, days_of(plan, figures, today=TODAY))
     tags = (layout.tag for group in plan.groups for layout in group.layouts)
     drawings = {tag: f"{mark}-{tag}.dxf" for tag in tags}
-    return plan_page_html(
-        plan, figures, today=TODAY, mark=mark, book=book, days=days, drawings=drawings
-    )
+    return plan_page_html(Issue(plan, figures, TODAY, mark, drawings, days), book)
 
 
 HOSTILE = (

@@ -26,18 +26,9 @@ from pathlib import Path
 from sheetplan.app.making.folders import output_folder
 from sheetplan.app.month import MonthOutcome, month_json, month_of, month_on
 from sheetplan.app.rack.belonging import column_of
+from sheetplan.app.rack.changes import BookChanges, count_on
 from sheetplan.app.rack.folder import step_name
-from sheetplan.app.rack.opened import (
-    BookChanges,
-    ClosedDesk,
-    LiveDesk,
-    OpenRack,
-    Refused,
-    Turn,
-    count_on,
-    open_rack,
-    open_rack_live,
-)
+from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import Order, OrderState
 from sheetplan.money.month import named_differences
 from sheetplan.pages.book.month import difference_text
@@ -53,7 +44,6 @@ from sheetplan.rack.step import (
     Kind,
     Step,
     ahead_of,
-    closing_step,
     step_text,
 )
 from sheetplan.shapes import size
@@ -100,7 +90,7 @@ def _close(rack: OpenRack, month: str, balance: MonthOutcome, today: datetime.da
     parting = _parted(rack, month)
     if not parting.archived and not parting.gone:
         raise Refused(f"There is nothing to close in {month}.", "No step of it is recorded.")
-    number, before = rack.next_step, rack.recorded
+    number = rack.next_step
     archive = _archive_name(rack, month)
     job_after = replace(rack.job, orders=parting.orders)
     changes = rack.desk.changes(rack.tables)
@@ -119,10 +109,7 @@ def _close(rack: OpenRack, month: str, balance: MonthOutcome, today: datetime.da
     files: dict[str, bytes | None] = {step_name(one.number): None for one in parting.archived}
     files[step_name(number)] = step_text(step).encode()
     files[f"../{archive}"] = _archive(rack, parting, balance)
-    after = [*parting.staying, step]
-    rack.desk.do(
-        rack.rack, changes, Turn([number], True, files, after, before, rack.job, rack.mark, job_after)
-    )
+    rack.commit(changes, files, [*parting.staying, step], job_after=job_after)
     return (*said, *(f"Check: {one}." for one in changes.unwritten))
 
 
@@ -170,12 +157,13 @@ def _carried(rack: OpenRack, parting: _Parting, number: int, date: str, closed: 
     credits = [Credit(*key[:3], count, key[3]) for key, count in kept.items() if count]
     credits += [Credit(*gone, count) for gone, count in off.items() if count]
     steps = closed.steps
-    return replace(closing_step(
-        number, date, rack.book.name, closed, pieces={p: n for p, n in sorted(pieces.items()) if n},
-        credits=tuple(credits), asked=_asked(parting, keys),
+    return Step(
+        number=number, date=date, book=rack.book.name, of=rack.mark, kind=Kind.CLOSED, closed=closed,
+        pieces={p: n for p, n in sorted(pieces.items()) if n}, credits=tuple(credits),
+        asked=_asked(parting, keys),
         bad_for=tuple(c for s in parting.archived for c in s.bad_for if (c.order, c.item) in keys),
         note=f"{closed.month} closed: {counted(steps, 'step')} in {closed.archive}",
-    ), of=rack.mark)  # fmt: skip
+    )  # fmt: skip
 
 
 def _of_renamed(
@@ -338,9 +326,7 @@ FIXED_TIME = (1980, 1, 1, 0, 0, 0)
 
 def _archive(rack: OpenRack, parting: _Parting, balance: MonthOutcome) -> bytes:
     """The archive's bytes."""
-    desk = rack.desk
-    assert isinstance(desk, ClosedDesk | LiveDesk), "the two desks know the book's bytes"
-    entries: dict[str, bytes] = {rack.book.name: desk.data}
+    entries: dict[str, bytes] = {rack.book.name: rack.desk.data}
     entries["month.json"] = (json.dumps(month_json(balance), indent=1, allow_nan=False) + "\n").encode()
     for step in parting.archived:
         entries[step_name(step.number)] = step_text(step).encode()

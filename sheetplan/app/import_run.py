@@ -87,7 +87,8 @@ def import_drawings(book: Path, asked: ImportAsked) -> Imported:
     Raises ``BookError`` where the book is open elsewhere or cannot be read or written, ``Refused`` where a
     drawing lies where the book may not look.
     """
-    from sheetplan.app.rack.opened import free_book, put_book
+    from sheetplan.app.rack.changes import put_book
+    from sheetplan.app.rack.opened import free_book
     from sheetplan.workbook.reading.book import read_tables
 
     book = free_book(book)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
 from sheetplan.app.rack.folder import step_name
-from sheetplan.app.rack.opened import For, OpenRack, Refused, Turn, open_rack, open_rack_live
+from sheetplan.app.rack.opened import For, OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import FinishedPart, Part
 from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import gauge_names
@@ -25,7 +25,7 @@ from sheetplan.rack.credits import (
     unsettled,
     with_steps,
 )
-from sheetplan.rack.step import Credit, Weights, parts_step, step_text
+from sheetplan.rack.step import NO_WEIGHTS, Credit, Kind, Step, Weights, step_text
 from sheetplan.shapes import area
 from sheetplan.trade.units import weight_kg
 from sheetplan.workbook.columns import FINISHED_MARKS, HELD_MARKS
@@ -97,7 +97,7 @@ def parts_live(host: LiveHost, *, today: datetime.date) -> tuple[str, ...]:
 def _record(rack: OpenRack, asked: PartsAsked, today: datetime.date) -> tuple[str, ...]:
     if asked.date is not None and asked.date > today:
         raise Refused(f"{asked.date.isoformat()} is still to come.", "Give the day on which it was.")
-    before, first = rack.recorded, rack.next_step
+    first = rack.next_step
     day = (asked.date or today).isoformat()
     said: list[str] = [rack.told] if rack.told else []
     works = [partial(_count, name=name, count=count) for name, count in asked.counts.items()]
@@ -110,20 +110,15 @@ def _record(rack: OpenRack, asked: PartsAsked, today: datetime.date) -> tuple[st
         )
     for work in works:
         change = work(rack)
-        step = parts_step(
-            rack.next_step, day, rack.book.name, note=change.note, pieces=change.pieces, bad=change.bad,
-            credits=tuple(change.credits), bad_for=tuple(change.bad_for), gauge=change.gauge,
-            weights=change.weights, by=asked.by, asked=asked_lines(rack.job, change.credits),
-            together=first if len(works) > 1 else 0,
+        step = Step(
+            number=rack.next_step, date=day, book=rack.book.name, of=rack.mark, kind=Kind.PARTS,
+            note=change.note, pieces=change.pieces, bad=change.bad, credits=tuple(change.credits),
+            bad_for=tuple(change.bad_for), gauge=change.gauge, weights=change.weights, by=asked.by,
+            asked=asked_lines(rack.job, change.credits), together=first if len(works) > 1 else 0,
         )  # fmt: skip
-        step = replace(step, of=rack.mark)
         rack = rack.after(step, [], rack.tags, {step_name(step.number): step_text(step).encode()})
         said.append(f"Step {step.number}: {change.note}.")
-    numbers = list(range(first, rack.next_step))
-    changes = rack.desk.changes(rack.tables)
-    rack.desk.do(
-        rack.rack, changes, Turn(numbers, True, rack.pending, rack.recorded, before, rack.job, rack.mark)
-    )
+    rack.commit(rack.desk.changes(rack.tables))
     return tuple(said)
 
 
@@ -137,7 +132,7 @@ class _Change:
     bad: dict[str, int] = field(default_factory=dict)
     bad_for: list[Credit] = field(default_factory=list)
     gauge: str = ""
-    weights: Weights | None = None
+    weights: Weights = NO_WEIGHTS
 
 
 def _count(rack: OpenRack, name: str, count: int) -> _Change:

@@ -17,20 +17,13 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from sheetplan.app.making.folders import RECORD, output_folder
+from sheetplan.app.rack.changes import BookChanges, count_on
 from sheetplan.app.rack.folder import step_name
-from sheetplan.app.rack.opened import (
-    BookChanges,
-    OpenRack,
-    Refused,
-    Turn,
-    count_on,
-    open_rack,
-    open_rack_live,
-)
+from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import SheetSize
 from sheetplan.money.cents import cent
 from sheetplan.pages.wording import counted
-from sheetplan.rack.step import Kind, Step, StockLine, ahead_of, step_text, stock_step
+from sheetplan.rack.step import Kind, Step, StockLine, ahead_of, step_text
 from sheetplan.workbook.columns import STOCK
 from sheetplan.workbook.port import LiveHost, Value
 from sheetplan.workbook.reading.grid import normal
@@ -106,12 +99,11 @@ def _received(rack: OpenRack, asked: SheetsAsked, today: datetime.date) -> Done:
         said.append(_taken_in_said(line, now[sheet.name]))
         waiting = count_on(changes.value("Stock", sheet.name, "On order")) or 0
         said[-1] += f" Still on order: {waiting}." if waiting else ""
-    number = rack.next_step
-    step = stock_step(
-        number, Kind.RECEIVED, tuple(lines), date.isoformat(), rack.book.name, by=asked.by,
+    step = Step(
+        number=rack.next_step, date=date.isoformat(), kind=Kind.RECEIVED, lines=tuple(lines), by=asked.by,
         note="; ".join(changes.unwritten), changes=tuple(changes.made),
     )  # fmt: skip
-    return _done(rack, changes, step, [f"Step {number}: delivery of {date.isoformat()} taken in.", *said])
+    return _done(rack, changes, step, [f"Step {step.number}: delivery of {step.date} taken in.", *said])
 
 
 def _taken_in(
@@ -182,11 +174,11 @@ def _ordered(rack: OpenRack, asked: SheetsAsked, today: datetime.date) -> Done:
             )
         lines.append(StockLine(sheet.name, count))
         said.append(f"{count} of {sheet.name}: On order {there} -> {there + count}.")
-    number = rack.next_step
-    step = stock_step(
-        number, Kind.ORDERED, tuple(lines), date.isoformat(), rack.book.name, plan=mark, by=asked.by
-    )
-    first = f"Step {number}: {counted(len(lines), 'size')} marked as ordered"
+    step = Step(
+        number=rack.next_step, date=date.isoformat(), kind=Kind.ORDERED, lines=tuple(lines), plan=mark,
+        by=asked.by,
+    )  # fmt: skip
+    first = f"Step {step.number}: {counted(len(lines), 'size')} marked as ordered"
     return _done(rack, changes, step, [f"{first}, as plan {mark} lists." if mark else f"{first}.", *said])
 
 
@@ -246,11 +238,8 @@ def _date(asked: SheetsAsked, today: datetime.date) -> datetime.date:
 
 def _done(rack: OpenRack, changes: BookChanges, step: Step, said: list[str]) -> Done:
     """Record the step in book and rack together."""
-    before = rack.recorded
-    step = replace(step, of=rack.mark)
-    files: dict[str, bytes | None] = {step_name(step.number): step_text(step).encode()}
-    rack.desk.do(
-        rack.rack, changes, Turn([step.number], True, files, [*before, step], before, rack.job, rack.mark)
-    )
+    step = replace(step, book=rack.book.name, of=rack.mark)
+    files = {step_name(step.number): step_text(step).encode()}
+    rack.after(step, [], rack.tags, files).commit(changes)
     told = (rack.told,) if rack.told else ()
     return step, (*told, *said, *(f"Check: {one}." for one in changes.unwritten))

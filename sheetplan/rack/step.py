@@ -299,7 +299,10 @@ class Weights:
     """Of ``kept``, skeleton that hangs on the remnants; 0 in steps of earlier versions."""
 
 
-@dataclass(frozen=True, slots=True)
+NO_WEIGHTS = Weights(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
     """A cut as recorded; or sheets ordered or received, which have ``lines`` and nothing of a cut.
 
@@ -315,18 +318,18 @@ class Step:
 
     number: int
     date: str
-    plan: str
-    layout: str
-    times: int
-    gauge: str
-    sheet: str
-    on: str
-    from_stock: int
-    left: tuple[str, ...]
-    pieces: Mapping[str, int]
-    bad: Mapping[str, int]
-    credits: tuple[Credit, ...]
-    weights: Weights
+    plan: str = ""
+    layout: str = ""
+    times: int = 0
+    gauge: str = ""
+    sheet: str = ""
+    on: str = ""
+    from_stock: int = 0
+    left: tuple[str, ...] = ()
+    pieces: Mapping[str, int] = field(default_factory=dict)
+    bad: Mapping[str, int] = field(default_factory=dict)
+    credits: tuple[Credit, ...] = ()
+    weights: Weights = NO_WEIGHTS
     by: str = ""
     heat: str = ""
     note: str = ""
@@ -360,6 +363,13 @@ class Step:
     """What of a step that was rebuilt from the book nobody knows any more, in sentences."""
 
 
+ALWAYS = (
+    "number", "date", "plan", "layout", "times", "gauge", "sheet", "on", "from_stock", "left", "pieces",
+    "bad", "credits", "weights",
+)  # fmt: skip
+"""What the file of every step says, in all of its forms."""
+
+
 def step_text(step: Step) -> str:
     """The step's file."""
     value = {"format": FORMAT, **asdict(step)}
@@ -385,6 +395,7 @@ def step_of(text: str) -> Step:
 
 def _step(value: Json) -> Step:
     own: dict[str, Any] = {key: entry for key, entry in value.items() if key != "format"}
+    own |= {key: value[key] for key in ALWAYS}
     return Step(
         **{
             **own,
@@ -465,43 +476,6 @@ def new_mark(source: bytes) -> str:
         number, index = divmod(number, 26)
         letters.append(chr(ord("A") + index))
     return "".join(letters)
-
-
-NO_WEIGHTS = Weights(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
-
-
-def stock_step(
-    number: int, kind: Kind, lines: tuple[StockLine, ...], date: str, book: str, *, plan: str = "",
-    by: str = "", note: str = "", changes: tuple[CellChange, ...] = (),
-) -> Step:  # fmt: skip
-    """A step that orders or receives sheets."""
-    return Step(
-        number, date, plan, "", 0, "", "", "", 0, (), {}, {}, (), NO_WEIGHTS, by, note=note, changes=changes,
-        book=book, kind=kind, lines=lines,
-    )  # fmt: skip
-
-
-def parts_step(
-    number: int, date: str, book: str, *, note: str, pieces: Mapping[str, int], credits: tuple[Credit, ...],
-    bad: Mapping[str, int], bad_for: tuple[Credit, ...] = (), gauge: str = "",
-    weights: Weights | None = None, by: str = "", asked: tuple[Asked, ...] = (), together: int = 0,
-) -> Step:  # fmt: skip
-    """A step that says what became of finished parts."""
-    return Step(
-        number, date, "", "", 0, gauge, "", "", 0, (), pieces, bad, credits, weights or NO_WEIGHTS, by,
-        note=note, book=book, kind=Kind.PARTS, asked=asked, bad_for=bad_for, together=together,
-    )  # fmt: skip
-
-
-def closing_step(
-    number: int, date: str, book: str, closed: Closed, *, pieces: Mapping[str, int],
-    credits: tuple[Credit, ...], bad_for: tuple[Credit, ...], asked: tuple[Asked, ...], note: str,
-) -> Step:  # fmt: skip
-    """A step that stands for all that a month took out of the book."""
-    return Step(
-        number, date, "", "", 0, "", "", "", 0, (), pieces, {}, credits, NO_WEIGHTS, note=note, book=book,
-        kind=Kind.CLOSED, closed=closed, bad_for=bad_for, asked=asked,
-    )  # fmt: skip
 
 
 def times_cut(steps: Mapping[int, Step], plan: str, layout: str) -> int:

@@ -14,7 +14,7 @@ from sheetplan.app.rack.folder import known_name, known_text
 from sheetplan.money.month import MonthLine
 from sheetplan.planning.progress import quiet
 from sheetplan.rack.record import PastCut, Record
-from sheetplan.rack.step import Step, Weights
+from sheetplan.rack.step import Step
 from tests.app.cut_book import DAY, cell, fill, plan, planned_book, ring_book, write
 from tests.rack.shapes_of_cuts import TEN_GAUGE, block, past_cut
 
@@ -137,6 +137,6 @@ def test_steps_of_later_months_are_taken_back_the_last_first() -> None:
 def step(number: int, date: str, before: Record | None) -> Step:
     former = None if before is None else known_text(before, b"").encode().decode("latin-1")
     return Step(
-        number, date, "ABCD", "L1", 1, "mild steel 10 ga", "", "R-1", 0, ("R-1",), {}, {}, (),
-        Weights(1.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0), former={known_name("R-1"): former},
+        number=number, date=date, plan="ABCD", layout="L1", times=1, gauge="mild steel 10 ga", on="R-1",
+        left=("R-1",), former={known_name("R-1"): former},
     )  # fmt: skip

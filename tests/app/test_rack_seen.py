@@ -11,7 +11,7 @@ from sheetplan.app.check import check_book
 from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.seen import SeenAsked, record_seen
 from sheetplan.model import Weight
-from sheetplan.rack.step import Kind, stock_step
+from sheetplan.rack.step import Kind, Step
 from sheetplan.rack.usable import KEPT, Count, counts_of, counts_text, missed_twice, with_count
 from tests.app.cut_book import cell, copied, planned_book, write
 
@@ -81,11 +81,9 @@ def test_counts_are_kept_for_a_year_and_come_back_as_they_were() -> None:
 
 
 def test_a_sheet_that_came_after_a_count_is_not_asked_about() -> None:
-    from dataclasses import replace
-
     from tests.rack.test_hanging import skeleton
 
     counts = (Count("2026-11-06", frozenset()), Count("2026-11-13", frozenset()))
-    step = replace(stock_step(1, Kind.RECEIVED, (), "2026-11-10", "yard.xlsx"), left=("R-1",))
+    step = Step(number=1, date="2026-11-10", kind=Kind.RECEIVED, left=("R-1",))
     assert [tag.tag for tag, _ in missed_twice([skeleton()], counts, ())] == ["R-1"]
     assert list(missed_twice([skeleton()], counts, [step])) == []

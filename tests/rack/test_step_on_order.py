@@ -1,15 +1,15 @@
 """What is on order since when, from the steps."""
 
-from sheetplan.rack.step import Kind, Step, StockLine, on_order, stock_step
+from sheetplan.rack.step import Kind, Step, StockLine, on_order
 
 
 def ordered(number: int, date: str, count: int, sheet: str = "MS10") -> Step:
-    return stock_step(number, Kind.ORDERED, (StockLine(sheet, count),), date, "yard.xlsx")
+    return Step(number=number, date=date, kind=Kind.ORDERED, lines=(StockLine(sheet, count),))
 
 
 def received(number: int, count: int, off: int, sheet: str = "MS10") -> Step:
     line = StockLine(sheet, count, off_order=off)
-    return stock_step(number, Kind.RECEIVED, (line,), "2026-11-20", "yard.xlsx")
+    return Step(number=number, date="2026-11-20", kind=Kind.RECEIVED, lines=(line,))
 
 
 def test_what_was_ordered_first_comes_first() -> None:

@@ -15,7 +15,7 @@ from pathlib import Path
 from sheetplan.app.rack.cut_files import as_said, row_changes
 from sheetplan.app.rack.folder import drawing_name, known_name, known_text
 from sheetplan.app.rack.looking import kerf_of, room_of
-from sheetplan.app.rack.opened import OpenRack, Refused, Turn, open_rack
+from sheetplan.app.rack.opened import OpenRack, Refused, open_rack
 from sheetplan.drawings.writing.scene import corner_point
 from sheetplan.model import Loop, Remnant
 from sheetplan.rack.cut import metal_area
@@ -203,7 +203,7 @@ def write_record(rack: OpenRack, row: Remnant, record: Record) -> None:
     job, units = rack.job, rack.job.settings.units
     changes = rack.desk.changes(rack.tables)
     worth = worth_of(as_remnant(record, row), job.stock, job.settings)
-    cells = row_changes(row, record, worth, from_row(row), units, kerf_of(rack, record), says_corner=False)
+    cells = row_changes(rack, row, from_row(row), record, worth, kerf_of(rack, record))
     cells.pop("Sheets above", None)
     if changes.value("Remnants", row.tag, "Value") is not None:
         cells.pop("Value")
@@ -211,13 +211,8 @@ def write_record(rack: OpenRack, row: Remnant, record: Record) -> None:
         if changes.has("Remnants", row.tag, heading):
             changes.write("Remnants", row.tag, heading, value)
     drawing = record_drawing(record, units, room_of(rack, record))
-    files: dict[str, bytes | None] = {
-        known_name(record.tag): known_text(record, drawing).encode(), drawing_name(record): drawing,
-    }  # fmt: skip
-    steps = rack.recorded
-    number = max((step.number for step in steps), default=0)
-    told = f"{record.tag} is taken in."
-    rack.desk.do(rack.rack, changes, Turn([number], True, files, steps, steps, job, rack.mark, told=told))
+    files = {known_name(record.tag): known_text(record, drawing).encode(), drawing_name(record): drawing}
+    rack.commit(changes, files, told=f"{record.tag} is taken in.")
 
 
 def said_of(rack: OpenRack, record: Record, turned: float) -> Iterator[str]:

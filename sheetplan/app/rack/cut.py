@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from pathlib import Path
 
+from sheetplan.app.rack.changes import BookChanges, count_on, row_name
 from sheetplan.app.rack.cut_asked import (
     CutAsked,
     HandedBack,
@@ -30,19 +31,10 @@ from sheetplan.app.rack.cut_asked import (
     refused_at,
     with_files,
 )
-from sheetplan.app.rack.cut_files import OF_METAL, Sheets, rack_files
+from sheetplan.app.rack.cut_files import OF_METAL, Cut, Sheets, rack_files
 from sheetplan.app.rack.folder import TAKEN_BACK, cut_of, highest_number, step_name
 from sheetplan.app.rack.known import marks_waiting
-from sheetplan.app.rack.opened import (
-    BookChanges,
-    OpenRack,
-    Refused,
-    Turn,
-    count_on,
-    open_rack,
-    open_rack_live,
-    row_name,
-)
+from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import Layout, Problem, Remnant, Settings, SheetSize
 from sheetplan.pages.book.logs import pieces_text
 from sheetplan.pages.wording import counted, shape_text, size_text
@@ -168,7 +160,7 @@ def _put_right(wrong: Sequence[Problem]) -> str:
 def _record(
     rack: OpenRack, asked: Sequence[CutAsked], today: datetime.date, *, marked: str = ""
 ) -> tuple[CutDone, ...]:
-    before, first = rack.recorded, rack.next_step
+    first = rack.next_step
     changes = rack.desk.changes(rack.tables)
     done, refused = [], []
     for one in asked:
@@ -186,51 +178,13 @@ def _record(
         what = f"{counted(len(refused), row)} {whose} cannot be recorded."
         by_hand = "Leave them out by --leave-out LINE, and record by hand what is true of them."
         raise Refused(what, _put_right(refused) if asked[0].row else by_hand, tuple(refused))
-    numbers = [one.step.number for one in done]
-    rack.desk.do(
-        rack.rack, changes, Turn(numbers, True, rack.pending, rack.recorded, before, rack.job, rack.mark)
-    )
+    rack.commit(changes)
     if rack.told:
         done[0] = replace(done[0], sentences=(rack.told, *done[0].sentences))
     return tuple(done)
 
 
-@dataclass(frozen=True, slots=True)
-class _Cut:
-    """A cut as it really was.
-
-    ``planned`` is the layout of the plan, ``made`` the same with the pieces that were cut on the sheet
-    that was used; ``base`` is that sheet before, ``row`` its row of the page Remnants.
-    """
-
-    asked: CutAsked
-    plan: KeptPlan
-    planned: PlannedLayout
-    made: PlannedLayout
-    base: Record
-    row: Remnant | None
-    times: int
-    date: datetime.date
-
-    @property
-    def mark(self) -> str:
-        """The plan that the layout's ticket bears: the one that it was first made in."""
-        return self.planned.layout.of_plan or self.plan.mark
-
-    @property
-    def uncut(self) -> dict[str, int]:
-        """Pieces of the layout that were not cut, by part."""
-        left = Counter(p.part for p in self.planned.layout.placements)
-        left.subtract(p.part for p in self.made.layout.placements)
-        return {part: count for part, count in sorted(left.items()) if count}
-
-    def redrawn(self, rack: OpenRack) -> str:
-        """Parts on it whose drawing has changed since it was planned."""
-        there = {p.part for p in self.made.layout.placements}
-        return ", ".join(sorted(part for part in there if normal(part) in rack.changed))
-
-
-def _cut_of(rack: OpenRack, asked: CutAsked, today: datetime.date) -> _Cut:
+def _cut_of(rack: OpenRack, asked: CutAsked, today: datetime.date) -> Cut:
     """What was cut, from what; refused where that cannot be."""
     known = next((step for step in rack.recorded if asked.handed and step.handed == asked.handed), None)
     if known is not None:
@@ -255,11 +209,11 @@ def _cut_of(rack: OpenRack, asked: CutAsked, today: datetime.date) -> _Cut:
     if row is not None or sheet != planned.layout.sheet:
         _refuse_misfit(made, plan, rack)
     date = _date(rack, asked, row, today)
-    return _Cut(asked, plan, planned, made, base, row, times, date)
+    return Cut(asked, plan, planned, made, base, row, times, date)
 
 
 def _step(
-    rack: OpenRack, changes: BookChanges, cut: _Cut, *, together: int, marked: str
+    rack: OpenRack, changes: BookChanges, cut: Cut, *, together: int, marked: str
 ) -> tuple[CutDone, OpenRack]:
     """One step: its changes go into the book, its files and records into the rack that is given back."""
     number, plan, row, times, asked = rack.next_step, cut.plan, cut.row, cut.times, cut.asked
@@ -270,7 +224,7 @@ def _step(
     layout, group = cut.made.layout, cut.made.group
     after = Cutting(group.rule, plan.parts, settings).after(cut.base, layout, facts)
     good, bad = _pieces(cut.made, times, asked.bad or {})
-    sheets = Sheets.after(rack, cut.base, row, after, times, cut.made, cut.mark)
+    sheets = Sheets.after(rack, cut, after)
     found, from_stock = _take_from_stock(changes, layout.sheet, times)
     new_rows = tuple(values["Tag"] for values in sheets.new_rows if changes.add_remnant(values))
     for heading, value in sheets.row_changes.items():
@@ -324,7 +278,7 @@ def _sheet_name(layout: Layout) -> str:
     return layout.sheet.tag if isinstance(layout.sheet, Remnant) else layout.sheet.name
 
 
-def _other_sheet(cut: _Cut) -> bool:
+def _other_sheet(cut: Cut) -> bool:
     return _sheet_name(cut.made.layout) != _sheet_name(cut.planned.layout)
 
 
@@ -489,7 +443,7 @@ def _more_cut_than_on_hand(sheet: str, count: int, times: int) -> str:
     )
 
 
-def _mark_layout(changes: BookChanges, rack: OpenRack, cut: _Cut) -> None:
+def _mark_layout(changes: BookChanges, rack: OpenRack, cut: Cut) -> None:
     """Count up on the pages Layouts and Cutting order, if they still show this plan."""
     tag = cut.planned.layout.tag
     if rack.tables.plan == cut.plan.mark and changes.value("Layouts", tag, "Layout") is not None:
@@ -519,7 +473,7 @@ def _times_in(row: RawRow) -> object:
     return next((cell.value for name, cell in row.cells.items() if normal(name) == "times"), None)
 
 
-def _weights(cut: _Cut, sheets: Sheets, bad: Mapping[str, int], settings: Settings) -> Weights:
+def _weights(cut: Cut, sheets: Sheets, bad: Mapping[str, int], settings: Settings) -> Weights:
     """The figures of the plan for the sheet that was cut, so that log, month and plan say the same."""
     from sheetplan.money.layout_figures import layout_figures
 
@@ -567,7 +521,7 @@ def _place(record: Record) -> str:
 
 
 def _sentences(
-    step: Step, cut: _Cut, changes: BookChanges, rack: OpenRack, back: Sequence[Record]
+    step: Step, cut: Cut, changes: BookChanges, rack: OpenRack, back: Sequence[Record]
 ) -> list[str]:
     mark, planned = cut.mark, cut.planned.layout
     so_far = times_cut(rack.steps, mark, step.layout) - cut.planned.cut_before + step.times

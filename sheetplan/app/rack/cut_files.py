@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import datetime
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import CutOf, digest_of, drawing_name, known_name, known_text
 from sheetplan.app.rack.opened import OpenRack
 from sheetplan.model import Job, Remnant
@@ -14,7 +17,7 @@ from sheetplan.pages.wording import decimals_of, shape_cell
 from sheetplan.rack.cut import AfterCut, metal_area, room_before, shares
 from sheetplan.rack.record import Record
 from sheetplan.rack.record_dxf import record_drawing, settled
-from sheetplan.rack.step import PlannedLayout, Step
+from sheetplan.rack.step import KeptPlan, PlannedLayout, Step
 from sheetplan.shapes import Box, area, box
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import REMNANTS
@@ -24,6 +27,41 @@ from sheetplan.workbook.reading.remnants import MISSING
 
 WRITTEN_DIGITS = 4
 """Decimals of a length that the tool writes into a row, in the book's lengths."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """A cut as it really was.
+
+    ``planned`` is the layout of the plan, ``made`` the same with the pieces that were cut on the sheet
+    that was used; ``base`` is that sheet before, ``row`` its row of the page Remnants.
+    """
+
+    asked: CutAsked
+    plan: KeptPlan
+    planned: PlannedLayout
+    made: PlannedLayout
+    base: Record
+    row: Remnant | None
+    times: int
+    date: datetime.date
+
+    @property
+    def mark(self) -> str:
+        """The plan that the layout's ticket bears: the one that it was first made in."""
+        return self.planned.layout.of_plan or self.plan.mark
+
+    @property
+    def uncut(self) -> dict[str, int]:
+        """Pieces of the layout that were not cut, by part."""
+        left = Counter(p.part for p in self.planned.layout.placements)
+        left.subtract(p.part for p in self.made.layout.placements)
+        return {part: count for part, count in sorted(left.items()) if count}
+
+    def redrawn(self, rack: OpenRack) -> str:
+        """Parts on it whose drawing has changed since it was planned."""
+        there = {p.part for p in self.made.layout.placements}
+        return ", ".join(sorted(part for part in there if normal(part) in rack.changed))
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,31 +89,28 @@ class Sheets:
         return tuple(record.tag for record in self.back)
 
     @staticmethod
-    def after(
-        rack: OpenRack, base: Record, row: Remnant | None, cut: AfterCut, times: int, planned: PlannedLayout,
-        mark: str,
-    ) -> Sheets:  # fmt: skip
-        """Give tags, values and rows to what a cut of the plan ``mark`` leaves.
+    def after(rack: OpenRack, cut: Cut, after: AfterCut) -> Sheets:
+        """Give tags, values and rows to what a cut leaves.
 
         A sheet from stock of which nothing useful is left gets no record: it never was in the rack.
         """
-        units, kerf = rack.job.settings.units, planned.group.rule.kerf
-        worth = iter(_worths(rack, base, row, cut, planned))
-        own = next(worth) if cut.room is not None else 0.0
-        fresh = [(cut.sheet, cut.room, own)] if row is None and cut.room is not None else []
-        fresh += [(kept.record, kept.room, each) for kept, each in zip(cut.drop_outs, worth, strict=True)]
-        what = CutOf(mark, planned.layout.tag, times, row.tag if row is not None else "")
-        tags = iter(rack.free_tags(len(fresh) * times, what))
+        units, kerf, row = rack.job.settings.units, cut.made.group.rule.kerf, cut.row
+        worth = iter(_worths(rack, cut, after))
+        own = next(worth) if after.room is not None else 0.0
+        fresh = [(after.sheet, after.room, own)] if row is None and after.room is not None else []
+        fresh += [(kept.record, kept.room, each) for kept, each in zip(after.drop_outs, worth, strict=True)]
+        what = CutOf(cut.mark, cut.made.layout.tag, cut.times, row.tag if row is not None else "")
+        tags = iter(rack.free_tags(len(fresh) * cut.times, what))
         records: list[tuple[Record, Box | None]] = []
         new_rows = []
         value = 0.0
         changes: Mapping[str, Value] = {}
         if row is not None:
-            records.append((settled(cut.sheet, units), cut.room))
+            sheet = settled(after.sheet, units)
+            records.append((sheet, after.room))
             value += own
-            after, said = settled(cut.sheet, units), _says_corner(rack, row.tag)
-            changes = as_said(rack.job, row_changes(row, after, own, base, units, kerf, said))
-        for _ in range(times):
+            changes = as_said(rack.job, row_changes(rack, row, cut.base, sheet, own, kerf))
+        for _ in range(cut.times):
             for record, room, each in fresh:
                 tagged = settled(replace(record, tag=next(tags)), units)
                 records.append((tagged, room))
@@ -84,15 +119,13 @@ class Sheets:
         return Sheets(row, tuple(records), tuple(new_rows), changes, value)
 
 
-def _worths(
-    rack: OpenRack, base: Record, row: Remnant | None, cut: AfterCut, planned: PlannedLayout
-) -> list[float]:
+def _worths(rack: OpenRack, cut: Cut, after: AfterCut) -> list[float]:
     """What each thing that goes back counts for: its share of what the whole sheet would as a remnant."""
-    value = worth_as_remnant(planned.layout.sheet if row is None else row, rack.job.settings)
-    if not cut.rooms:
+    if not after.rooms:
         return []
-    whole = room_before(base, planned.group.rule.gap, rack.job.settings)
-    return [cent(value * share) for share in shares(whole, cut.rooms)]
+    value = worth_as_remnant(cut.made.layout.sheet if cut.row is None else cut.row, rack.job.settings)
+    whole = room_before(cut.base, cut.made.group.rule.gap, rack.job.settings)
+    return [cent(value * share) for share in shares(whole, after.rooms)]
 
 
 def row_of(record: Record, value: float, units: Units, kerf: float) -> dict[str, Value]:
@@ -138,17 +171,18 @@ def _says_corner(rack: OpenRack, tag: str) -> bool:
 
 
 def row_changes(
-    row: Remnant, after: Record, value: float, base: Record, units: Units, kerf: float, says_corner: bool
+    rack: OpenRack, row: Remnant, before: Record, after: Record, value: float, kerf: float
 ) -> dict[str, Value]:
     """What changes in the row of the remnant that was cut; it is taken to go back on top of its pile."""
     if after.used_up:
         return {"State": "used up"}
-    said = says_corner and after.edge == base.edge
+    units = rack.job.settings.units
+    said = after.edge == before.edge and _says_corner(rack, row.tag)
     missing = box(row.edge).area - area(row.edge) if said else 0.0
     changes: dict[str, Value] = {"Value": value, **_metal_cells(after, units, kerf, missing)}
     if row.above:
         changes["Sheets above"] = 0
-    if after.edge != base.edge:
+    if after.edge != before.edge:
         around = box(after.edge)
         changes |= {"Width": _length(around.width, units), "Length": _length(around.length, units)}
         changes |= dict.fromkeys(MISSING)  # the record's edge says it all now

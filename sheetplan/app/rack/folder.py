@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import unquote
 
+from sheetplan.model import Job
 from sheetplan.rack.record import Record, record_json, record_of
 from sheetplan.rack.step import NotAStep, Step, step_of
 from sheetplan.rack.usable import Count, counts_of
@@ -425,21 +426,51 @@ class Journal:
     count: int = 1
 
 
-def commit(
-    rack: Path, book: Path, before: bytes, steps: Sequence[int], adds: bool,
-    files: Mapping[str, bytes | None], write_book: Callable[[], object], *,
-    after: bytes | None = None, counts: Callable[[], bool] | None = None, told: str = "",
-) -> None:  # fmt: skip
-    """Do one step, or several together: ``files`` of the rack by their place in it, and the book in between.
+@dataclass(frozen=True, slots=True)
+class Transaction:
+    """Steps that are done or taken back together, or files of the rack that no step goes with.
 
-    None for a file's content deletes it. ``steps`` are numbers that follow one another.
+    ``steps`` are all that the logs of the book list afterwards, ``before`` all that they list now. ``files``
+    are new contents by their place in the rack, None for those that go. ``job`` is what the book's input
+    pages say, ``job_after`` what they say then, where its orders change; ``mark`` is the book's. ``told``
+    says what counts once it is done, where that is no step.
+    """
+
+    steps: Sequence[Step]
+    before: Sequence[Step]
+    files: Mapping[str, bytes | None]
+    job: Job
+    mark: str
+    job_after: Job | None = None
+    told: str = ""
+
+    @property
+    def numbers(self) -> list[int]:
+        """The steps that it does or takes back; the last that stands where it does neither."""
+        now, then = {step.number for step in self.before}, {step.number for step in self.steps}
+        if self.told:
+            return [max(then, default=0)]
+        return sorted(then - now or now - then)
+
+    @property
+    def adds(self) -> bool:
+        """Whether the book lists its steps afterwards."""
+        return bool(self.told or {step.number for step in self.steps} & set(self.numbers))
+
+
+def commit(
+    book: Path, before: bytes, done: Transaction, write_book: Callable[[], object], *,
+    after: bytes | None = None, counts: Callable[[], bool] | None = None,
+) -> None:  # fmt: skip
+    """Do a transaction: files of the rack, and the book, whose bytes were ``before``, in between.
 
     ``after`` are the book's bytes once it is written; where they are not known beforehand, ``counts``
-    tells of the file whether the step is in it. ``told`` says what then counts, where that is no step.
+    tells of the file whether the transaction is in it.
     Raises what ``write_book`` raises, and then nothing counts.
     """
     with uninterrupted():
-        journal = _staged(rack, book, before, steps, adds, files, after)
+        rack = rack_of(book)
+        journal = _staged(rack, book, before, done, after)
         try:
             write_book()
         except BaseException:
@@ -447,7 +478,8 @@ def commit(
             if digest == journal.before or not (counts() if counts else digest == journal.after):
                 shutil.rmtree(rack / UNFINISHED, ignore_errors=True)
                 raise
-        told = told or f"{_numbered(journal)} of {book.name} {'is recorded' if adds else 'is taken back'}."
+        told = f"{_numbered(journal)} of {book.name} {'is recorded' if done.adds else 'is taken back'}."
+        told = done.told or told
         ledger().done.append(told)
         try:
             _finish(rack, journal)
@@ -458,22 +490,20 @@ def commit(
             )
 
 
-def _staged(
-    rack: Path, book: Path, before: bytes, steps: Sequence[int], adds: bool,
-    files: Mapping[str, bytes | None], after: bytes | None,
-) -> Journal:  # fmt: skip
+def _staged(rack: Path, book: Path, before: bytes, done: Transaction, after: bytes | None) -> Journal:
     """Write the new files and the journal aside; where that fails, nothing is left of it."""
     folder = rack / UNFINISHED
     shutil.rmtree(folder, ignore_errors=True)
     try:
         folder.mkdir(parents=True)
         staged: dict[str, str | None] = {}
-        for number, (place, content) in enumerate(files.items()):
+        for number, (place, content) in enumerate(done.files.items()):
             staged[place] = None if content is None else f"{number:03d}"
             if content is not None:
                 put_file(folder / f"{number:03d}", content)
         told = digest_of(after) if after is not None else ""
-        journal = Journal(max(steps), adds, book.name, digest_of(before), told, staged, len(steps))
+        last, count = max(done.numbers), len(done.numbers)
+        journal = Journal(last, done.adds, book.name, digest_of(before), told, staged, count)
         put_file(folder / JOURNAL, json.dumps(asdict(journal), indent=1).encode())
     except OSError:
         shutil.rmtree(folder, ignore_errors=True)

@@ -12,20 +12,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from sheetplan.app.rack.belonging import Apart, apart, apart_problem, cuts_listed
+from sheetplan.app.rack.changes import BookChanges, count_on
 from sheetplan.app.rack.cut_files import Sheets, as_said, rack_files, row_of
 from sheetplan.app.rack.folder import STEPS, Held, drawing_name, known_name, known_of, known_text, step_name
 from sheetplan.app.rack.known import row_numbers, with_rack
-from sheetplan.app.rack.opened import (
-    BookChanges,
-    For,
-    OpenRack,
-    Refused,
-    Turn,
-    count_on,
-    kept_plan,
-    open_rack,
-)
-from sheetplan.model import Job, Problem, Remnant
+from sheetplan.app.rack.opened import For, OpenRack, Refused, kept_plan, open_rack
+from sheetplan.model import Job, Problem, Remnant, Settings
 from sheetplan.pages.wording import Decimals, decimals_of
 from sheetplan.rack.credits import asked_lines, credit, credits_of
 from sheetplan.rack.cut import CutFacts, Cutting, metal_area, new_sheet
@@ -41,7 +33,6 @@ from sheetplan.rack.step import (
     StockLine,
     Weights,
     step_text,
-    stock_step,
 )
 from sheetplan.shapes import Box, area, size
 from sheetplan.trade.thickness import same
@@ -221,9 +212,10 @@ def _step_of(rack: OpenRack, number: int, cells: Cells) -> tuple[Step, list[str]
 
     weights = Weights(weight("metal taken"), weight("parts"), 0.0, weight("kept"), 0.0, 0.0, 0.0)
     step = Step(
-        number, date, _text(cells, "plan"), _text(cells, "layout"), count, _text(cells, "gauge"),
-        "" if on else source, on, taken, left, good, bad, credits, weights, _text(cells, "by"),
-        _text(cells, "heat"), note, book=rack.book.name, of=rack.mark, found=found,
+        number=number, date=date, plan=_text(cells, "plan"), layout=_text(cells, "layout"), times=count,
+        gauge=_text(cells, "gauge"), sheet="" if on else source, on=on, from_stock=taken, left=left,
+        pieces=good, bad=bad, credits=credits, weights=weights, by=_text(cells, "by"),
+        heat=_text(cells, "heat"), note=note, book=rack.book.name, of=rack.mark, found=found,
         new_rows=tuple(tag for tag in left if tag != on and tag in rows),
         asked=asked_lines(rack.job, credits),
     )  # fmt: skip
@@ -262,8 +254,9 @@ def _records(rack: OpenRack, step: Step) -> Iterator[tuple[Record, Box | None]]:
     """The records that a cut left, from what the plan was; refused where that does not give them for sure."""
     plan, planned = _planned(rack, step)
     base = _base(rack, step, planned)
-    for crop in (rack.job.settings.crop_remnants, not rack.job.settings.crop_remnants):
-        found = _left(rack, step, plan, planned, base, crop)
+    usual = rack.job.settings
+    for settings in (usual, replace(usual, crop_remnants=not usual.crop_remnants)):
+        found = _left(settings, step, plan, planned, base)
         if found is not None and all(_as_in_row(rack, record) for record, _ in found):
             yield from found
             return
@@ -301,10 +294,9 @@ def _base(rack: OpenRack, step: Step, planned: PlannedLayout) -> Record:
 
 
 def _left(
-    rack: OpenRack, step: Step, plan: KeptPlan, planned: PlannedLayout, base: Record, crop: bool
+    settings: Settings, step: Step, plan: KeptPlan, planned: PlannedLayout, base: Record
 ) -> list[tuple[Record, Box | None]] | None:
     """Records with their tags as the page gives them; None where they would not be as many."""
-    settings = replace(rack.job.settings, crop_remnants=crop)
     facts = CutFacts(step.number, step.date, step.plan, step.heat)
     layout = replace(planned.layout, repeats=1)
     after = Cutting(planned.group.rule, plan.parts, settings).after(base, layout, facts)
@@ -346,7 +338,10 @@ def _stock(rack: OpenRack, number: int) -> Rebuilt:
     rows = rows_of(rack.tables, STOCK_LOG.name, number)
     first = rows[0] if rows else {}
     what, date = _text(first, "what"), _text(first, "date")[: len("2026-11-25")]
-    unknown: tuple[str, ...]
+    step = Step(
+        number=number, date=date, book=rack.book.name, kind=Kind.PARTS, by=_text(first, "by"),
+        note=_text(first, "note"), of=rack.mark,
+    )  # fmt: skip
     if what in (Kind.ORDERED, Kind.RECEIVED):
         lines = tuple(
             StockLine(
@@ -355,21 +350,19 @@ def _stock(rack: OpenRack, number: int) -> Rebuilt:
             )
             for cells in rows
         )  # fmt: skip
-        unknown = () if what == Kind.ORDERED else (
-            "By how much On order went down, and the row of the page Purchases.",
-        )  # fmt: skip
-        step = stock_step(
-            number, Kind(what), lines, date, rack.book.name, plan=_text(first, "plan"), by=_text(first, "by"),
-            note=_text(first, "note"),
+        unknown = ("By how much On order went down, and the row of the page Purchases.",)
+        step = replace(
+            step, kind=Kind(what), lines=lines, plan=_text(first, "plan"),
+            unknown=() if what == Kind.ORDERED else unknown,
         )  # fmt: skip
     else:
         unknown = ("Which pieces it gave to which orders, or took from them: count them.",)
-        note = _text(first, "note") or "rebuilt from the page: pieces not known"
-        step = stock_step(number, Kind.PARTS, (), date, rack.book.name, by=_text(first, "by"), note=note)
-    step = replace(step, of=rack.mark, unknown=unknown)
+        step = replace(
+            step, note=step.note or "rebuilt from the page: pieces not known", unknown=unknown
+        )
     files: dict[str, bytes | None] = {step_name(number): step_text(step).encode()}
     said = [f"Step {number} ({what or 'of the page Stock log'}) was rebuilt from that page."]
-    said += [f"Step {number}: not known any more: {one}" for one in unknown]
+    said += [f"Step {number}: not known any more: {one}" for one in step.unknown]
     return Rebuilt(rack.after(step, [], rack.tags, files), files, tuple(said))
 
 
@@ -507,7 +500,7 @@ def repair(book: Path) -> tuple[str, ...]:
             raise Refused(problem.what, problem.remedy)
         said = [rack.told] if rack.told else []
         files: dict[str, bytes | None] = {}
-        before, changes = rack.recorded, rack.desk.changes(rack.tables)
+        changes = rack.desk.changes(rack.tables)
         for held in rack.held.values():
             said += _mend_record(rack, held, files)
         said += _mend_rows(rack, changes)
@@ -519,11 +512,7 @@ def repair(book: Path) -> tuple[str, ...]:
             said.append(TWO_RACKS)
         if differ is None and not files and not changes.made and not changes.edit.touched:
             return tuple(said) or ("Rack and book fit together; nothing was to be done.",)
-        steps = rack.recorded
-        number = max((step.number for step in steps), default=0)
-        told = f"What was mended of {rack.book.name} and its folder rack counts."
-        turn = Turn([number], True, files, steps, before, rack.job, rack.mark, told=told)
-        rack.desk.do(rack.rack, changes, turn)
+        rack.commit(changes, files, told=f"What was mended of {rack.book.name} and its folder rack counts.")
         (rack.rack / STEPS).mkdir(exist_ok=True)  # where all were taken back it tells that this is a rack
         return (*said, *(f"Check: {one}." for one in changes.unwritten))
 

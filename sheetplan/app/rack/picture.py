@@ -44,12 +44,12 @@ class PictureAsked:
 
 @dataclass(frozen=True, slots=True)
 class Pictured:
-    """The code of the reading, whether it was taken in, the files written, and what to say."""
+    """The code of the reading, what to say, the files written, and whether it was taken in."""
 
     code: str
-    taken: bool
-    written: tuple[Path, ...]
     sentences: tuple[str, ...]
+    written: tuple[Path, ...] = ()
+    taken: bool = False
 
 
 def add_pictures(book: Path, tag: str, asked: PictureAsked) -> Pictured:
@@ -138,7 +138,7 @@ def _confirmed(rack: OpenRack, row: Remnant, drawn: Drawn, code: str, asked: Pic
     record = settled(made, rack.job.settings.units)
     write_record(rack, row, record)
     sentences = (*said_of(rack, record, 0.0), "Its edges are by pictures: run its first cut dry, torch off.")
-    return Pictured(code, True, (), sentences)
+    return Pictured(code, sentences, taken=True)
 
 
 def _shown(rack: OpenRack, row: Remnant, reading: Reading, code: str) -> Pictured:
@@ -162,7 +162,7 @@ def _shown(rack: OpenRack, row: Remnant, reading: Reading, code: str) -> Picture
         "Hold it beside the sheet: every edge, every opening, nothing more. Nothing is recorded yet.",
         f"If it is right, the same command again with --confirm {code}",
     ]  # fmt: skip
-    return Pictured(code, False, tuple(written), tuple(said))
+    return Pictured(code, tuple(said), tuple(written))
 
 
 def _how_drawn(code: str) -> Iterator[str]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sheetplan.app.rack.folder import COUNTS, read_counts
-from sheetplan.app.rack.opened import OpenRack, Refused, Turn, open_rack
+from sheetplan.app.rack.opened import OpenRack, Refused, open_rack
 from sheetplan.rack.usable import Count, counts_text, missed_twice, with_count
 from sheetplan.workbook.columns import REMNANTS
 from sheetplan.workbook.reading.grid import normal
@@ -48,11 +48,7 @@ def record_seen(book: Path, asked: SeenAsked, *, today: datetime.date) -> tuple[
         for tag, place in moved.items():
             changes.write(REMNANTS.name, rows[tag].tag, "Rack place", place)
         files = {COUNTS: counts_text(counts).encode()}
-        steps = rack.recorded
-        number = max((step.number for step in steps), default=0)
-        told = f"The count of {count.day} is kept."
-        turn = Turn([number], True, files, steps, steps, rack.job, rack.mark, told=told)
-        rack.desk.do(rack.rack, changes, turn)
+        rack.commit(changes, files, told=f"The count of {count.day} is kept.")
         return (*_said(rack, rows, count, counts), *(f"Check: {one}." for one in changes.unwritten))
 
 

@@ -71,7 +71,7 @@ def square(book: Path, tag: str, measured: Measured, *, plan: str | None = None,
         settings = rack.job.settings
         crop = left_over(layout, planned.group, kept.parts, settings).crop
         scene = layout_scene(layout, kept.parts, settings, crop)
-        lie = _lie(measured, layout, scene.datum.is_right, settings.units.length_mm)
+        lie = _lie(measured, layout, settings.units.length_mm, backwards=scene.datum.is_right)
         _refuse_error(lie, planned, layout, settings.units.length_mm, settings.units.value)
         turned = laid(scene, lie)
         folder = output_folder(rack.book, settings.output_folder)
@@ -118,7 +118,7 @@ def _on_record(rack: OpenRack, planned: PlannedLayout, on: str) -> Layout:
     return replace(planned.layout, sheet=as_remnant(record, row), repeats=1)
 
 
-def _lie(measured: Measured, layout: Layout, backwards: bool, unit: float) -> Lie:
+def _lie(measured: Measured, layout: Layout, unit: float, *, backwards: bool) -> Lie:
     def mm(point: Point) -> Point:
         return point[0] * unit, point[1] * unit
 

@@ -5,16 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from sheetplan.app.rack.changes import BookChanges, count_on
 from sheetplan.app.rack.folder import TAKEN_BACK, digest_of, step_name
-from sheetplan.app.rack.opened import (
-    BookChanges,
-    OpenRack,
-    Refused,
-    Turn,
-    count_on,
-    open_rack,
-    open_rack_live,
-)
+from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.rack.step import Kind, Step, StockLine
 from sheetplan.workbook.columns import CUTTING_MARKS, REMNANTS
 from sheetplan.workbook.port import LiveHost
@@ -67,9 +60,7 @@ def _undo(rack: OpenRack) -> tuple[Step, tuple[str, ...]]:
         said += [f"No longer in the rack: {', '.join(gone)}."] if gone else []
     if tags != rack.tags:
         files[TAKEN_BACK] = tags.content()
-    numbers = [step.number for step in steps]
-    left = [step for step in recorded if step not in steps]
-    rack.desk.do(rack.rack, changes, Turn(numbers, False, files, left, recorded, rack.job, rack.mark))
+    rack.commit(changes, files, [step for step in recorded if step not in steps])
     return last, (*said, *(f"Check: {one}." for one in changes.unwritten))
 
 

@@ -5,15 +5,14 @@ from __future__ import annotations
 import datetime
 import time
 import traceback
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sheetplan.app.check import check_tables, with_due, with_folder, with_marks
-from sheetplan.app.plan import CheckFailed, plan_on
+from sheetplan.app.plan import CheckFailed, PlanAsked, plan_on
 from sheetplan.app.rack.opened import Refused
-from sheetplan.app.receive import Done
 from sheetplan.model import Problem, Settings, Weight
 from sheetplan.pages.values import QUOTED_PAGE, RESULT_PAGES, ResultPage
 from sheetplan.planning.progress import Progress, Stop
@@ -49,9 +48,9 @@ class Ended:
     ``call`` says it in a box as well: what stops a run, and what a person has to do by hand.
     """
 
-    done: bool
     sentence: str
-    call: bool
+    call: bool = False
+    done: bool = True
 
 
 Run = Callable[[LiveHost, Stop], Ended]
@@ -123,7 +122,16 @@ def _bar(host: LiveHost, run: str) -> Problem | None:
 
 
 def _failed(sentence: str) -> Ended:
-    return Ended(False, sentence, call=True)
+    return Ended(sentence, call=True, done=False)
+
+
+def _recorded(host: LiveHost, record: Callable[[], Iterable[str]]) -> Ended:
+    """Record a step in the open book, which is saved with it; it says what there is to say."""
+    host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
+    try:
+        return Ended(" ".join([*record(), "The workbook was saved."]), call=True)
+    except Refused as refused:
+        return _failed(_refused(host, refused))
 
 
 def _note(host: LiveHost, sentence: str) -> None:
@@ -140,7 +148,7 @@ def stop_file(book: Path) -> Path:
 
 
 def _plan(host: LiveHost, stop: Stop) -> Ended:
-    outcome = plan_on(host, today=datetime.date.today(), seconds=None, seed=None, stop=stop)
+    outcome = plan_on(host, PlanAsked(datetime.date.today()), stop=stop)
     if outcome.plan is None:
         stops = [p for p in outcome.problems if p.weight is Weight.STOPS]
         what = "1 problem stops" if len(stops) == 1 else f"{len(stops)} problems stop"
@@ -152,7 +160,7 @@ def _plan(host: LiveHost, stop: Stop) -> Ended:
         f"Plan {outcome.mark} was made.{early} Read Plan, Buy, Layouts, Made; drawings and tickets are in "
         f"{files}. {saved}"
     )
-    return Ended(True, said, call=False)
+    return Ended(said)
 
 
 def _quote(host: LiveHost, stop: Stop) -> Ended:
@@ -168,7 +176,7 @@ def _quote(host: LiveHost, stop: Stop) -> Ended:
         return _failed("Nothing was quoted. What stands in the way stands on the page Problems.")
     said = [f"Read the page {QUOTED_PAGE}."] if outcome.quotes else ["The page Quotes asks for nothing."]
     said += [f"A page for each customer is in {outcome.files[0].parent.name}."] if outcome.files else []
-    return Ended(True, " ".join([*said, *outcome.said, NOT_SAVED]), call=False)
+    return Ended(" ".join([*said, *outcome.said, NOT_SAVED]))
 
 
 def _saved(host: LiveHost, settings: Settings) -> str:
@@ -197,7 +205,8 @@ def _check(host: LiveHost, stop: Stop) -> Ended:
     page = replace(page, lines=(*page.lines, line))
     host.write(decimals_of(outcome.job).pages((page,)) if outcome.job else (page,), units)
     first = f"{kind.what} {kind.remedy} " if kind is not None else ""
-    return Ended(not outcome.stops, f"{first}{problem_summary(outcome.problems)} {NOT_SAVED}", call=False)
+    said = f"{first}{problem_summary(outcome.problems)} {NOT_SAVED}"
+    return Ended(said, done=not outcome.stops)
 
 
 def _cut(host: LiveHost, stop: Stop) -> Ended:
@@ -215,7 +224,7 @@ def _cut(host: LiveHost, stop: Stop) -> Ended:
         return _failed(" ".join([*said, refused, f"Nothing {'more ' if said else ''}was recorded."]))
     if not said:
         return _failed(NO_CUTS)
-    return Ended(True, " ".join([*said, "The workbook was saved."]), call=True)
+    return Ended(" ".join([*said, "The workbook was saved."]), call=True)
 
 
 NO_CUTS = "The page Record has no row, and nothing is marked in the column Cut now of the page Layouts."
@@ -225,46 +234,27 @@ def _receive(host: LiveHost, stop: Stop) -> Ended:
     """Take in what the column Received of Stock says, or all that is on order."""
     from sheetplan.app.receive import receive_live
 
-    return _stock_step(host, receive_live)
+    return _recorded(host, lambda: receive_live(host, today=datetime.date.today())[1])
 
 
 def _ordered(host: LiveHost, stop: Stop) -> Ended:
     """Mark what the page Buy lists as ordered."""
     from sheetplan.app.receive import ordered_live
 
-    return _stock_step(host, ordered_live)
-
-
-def _stock_step(host: LiveHost, run: Callable[..., Done]) -> Ended:
-    host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
-    try:
-        _, said = run(host, today=datetime.date.today())
-    except Refused as refused:
-        return _failed(_refused(host, refused))
-    return Ended(True, " ".join([*said, "The workbook was saved."]), call=True)
+    return _recorded(host, lambda: ordered_live(host, today=datetime.date.today())[1])
 
 
 def _parts(host: LiveHost, stop: Stop) -> Ended:
     """Record what is marked on the page Finished parts, or else take over what it offers to orders."""
     from sheetplan.app.parts import parts_live
 
-    host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
-    try:
-        said = parts_live(host, today=datetime.date.today())
-    except Refused as refused:
-        return _failed(_refused(host, refused))
-    return Ended(True, " ".join([*said, "The workbook was saved."]), call=True)
+    return _recorded(host, lambda: parts_live(host, today=datetime.date.today()))
 
 
 def _undo(host: LiveHost, stop: Stop) -> Ended:
     from sheetplan.app.rack.undo import undo_cut_live
 
-    host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
-    try:
-        _, said = undo_cut_live(host)
-    except Refused as refused:
-        return _failed(_refused(host, refused))
-    return Ended(True, " ".join([*said, "The workbook was saved."]), call=True)
+    return _recorded(host, lambda: undo_cut_live(host)[1])
 
 
 def _refused(host: LiveHost, refused: Refused) -> str:
@@ -297,7 +287,7 @@ def _month(host: LiveHost, stop: Stop) -> Ended:
     outcome = month_on(host, month)
     if outcome.metals is None:
         return _failed("The month was not balanced. What stands in the way stands on the page Problems.")
-    return Ended(True, f"{month} was balanced; read the page Month. {NOT_SAVED}", call=False)
+    return Ended(f"{month} was balanced; read the page Month. {NOT_SAVED}")
 
 
 def _close(host: LiveHost, stop: Stop) -> Ended:
@@ -308,12 +298,7 @@ def _close(host: LiveHost, stop: Stop) -> Ended:
     month = month_named(host.asked(MONTH))
     if month is None:
         return _failed("Write the month to close on the page Start, in Month to balance, such as 2026-11.")
-    host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
-    try:
-        said = close_live(host, month, today=datetime.date.today())
-    except Refused as refused:
-        return _failed(_refused(host, refused))
-    return Ended(True, " ".join([*said, "The workbook was saved."]), call=True)
+    return _recorded(host, lambda: close_live(host, month, today=datetime.date.today()))
 
 
 def _import(host: LiveHost, stop: Stop) -> Ended:
@@ -334,7 +319,7 @@ def _import(host: LiveHost, stop: Stop) -> Ended:
     said += [*done.said, *done.failed]
     said += [f"Pictures, sizes and flaws stand in {done.sheet.name}."] if done.sheet is not None else []
     wrote = bool(done.found.new or done.kit_rows)
-    return Ended(True, " ".join([*said, *([NOT_SAVED] if wrote else [])]), call=bool(done.failed))
+    return Ended(" ".join([*said, *([NOT_SAVED] if wrote else [])]), call=bool(done.failed))
 
 
 RUNS: Mapping[str, Run] = {

@@ -225,52 +225,45 @@ class PlanOutcome:
     record: Mapping[str, Any] | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class PlanAsked:
+    """What is asked of a plan beside the book.
+
+    ``seconds`` and ``seed`` override the book's settings; ``picks`` and ``locks`` are tags of choices and
+    layouts of the plan that the book shows, beside those marked in it.
+    """
+
+    today: datetime.date
+    seconds: float | None = None
+    seed: int | None = None
+    picks: tuple[str, ...] = ()
+    locks: tuple[str, ...] = ()
+
+
 def plan_book(
-    book: Path,
-    *,
-    today: datetime.date,
-    seconds: float | None,
-    seed: int | None,
-    stop: Stop,
-    report: Report,
-    workers: Crew | int | None = None,
-    picks: tuple[str, ...] = (),
-    locks: tuple[str, ...] = (),
+    book: Path, asked: PlanAsked, *, stop: Stop, report: Report, workers: Crew | int | None = None
 ) -> PlanOutcome:
     """Plan the orders of a closed book and write the results into it and beside it.
 
     ``report`` shows the progress; the rest is as in `plan_on`.
     """
-    host = ClosedBook(book, report)
-    return plan_on(
-        host, today=today, seconds=seconds, seed=seed, stop=stop, workers=workers, picks=picks, locks=locks
-    )  # fmt: skip
+    return plan_on(ClosedBook(book, report), asked, stop=stop, workers=workers)
 
 
 def plan_on(
-    host: Host,
-    *,
-    today: datetime.date,
-    seconds: float | None,
-    seed: int | None,
-    stop: Stop,
-    workers: Crew | int | None = None,
-    picks: tuple[str, ...] = (),
-    locks: tuple[str, ...] = (),
+    host: Host, asked: PlanAsked, *, stop: Stop, workers: Crew | int | None = None
 ) -> PlanOutcome:
     """Plan the orders of a book, wherever it lies, and write the results into it and beside it.
 
-    ``seconds`` and ``seed`` override the book's settings; ``workers`` says who plans, or how many
-    processes do; None means as many as the machine has. ``picks`` and
-    ``locks`` are tags of choices and layouts of the plan that the book shows, beside those marked in
-    it. Raises ``BookError`` where the book cannot be read or written, ``NoCluster`` where the scheduler
-    cannot be used, ``CheckFailed`` where the plan does not stand up to the check.
+    ``workers`` says who plans, or how many processes do; None means as many as the machine has. Raises
+    ``BookError`` where the book cannot be read or written, ``NoCluster`` where the scheduler cannot be used,
+    ``CheckFailed`` where the plan does not stand up to the check.
     """
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
     with as_private_as(host.path), ExitStack() as held:
         crew = workers if isinstance(workers, Crew) else held.enter_context(Crew(workers))
         crew.get_ready(host.progress)
-        asked, found = _Asked(today, seconds, seed, picks, locks), None
+        found = None
         for _ in range(MOST_BEGUN):
             tables = host.read()
             try:
@@ -281,19 +274,8 @@ def plan_on(
         return _planned(host, host.read(), asked, stop, crew, found)
 
 
-@dataclass(frozen=True, slots=True)
-class _Asked:
-    """What was asked beside the book."""
-
-    today: datetime.date
-    seconds: float | None
-    seed: int | None
-    picks: tuple[str, ...]
-    locks: tuple[str, ...]
-
-
 def _planned(
-    host: Host, tables: BookTables, asked: _Asked, stop: Stop, crew: Crew, found: Plan | None
+    host: Host, tables: BookTables, asked: PlanAsked, stop: Stop, crew: Crew, found: Plan | None
 ) -> PlanOutcome:
     """Judge what was read, plan it, and write the results; ``found`` is a plan that edits overtook."""
     today = asked.today

@@ -166,7 +166,7 @@ def answered(
     line: QuoteLine, quantity: int, month: Month, job: Job, options: RunOptions, share: float
 ) -> Answer:
     """The plans of one quantity of a line; ``share`` of the full work of a search."""
-    order = Order(line.name, line.item, quantity, True, line.wanted)
+    order = Order(line.name, line.item, quantity, due=line.wanted)
     orders = (order,) if quantity else ()
     alone = planned_alone(job, orders, counted_work(options, ALONE_SECONDS * share))
     after = planned_with(month.plan, job, orders, counted_work(options, ADDED_SECONDS * share), month.known)

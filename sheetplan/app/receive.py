@@ -94,9 +94,10 @@ def _received(rack: OpenRack, asked: SheetsAsked, today: datetime.date) -> Done:
     lines, said = [], []
     for sheet, count in counts.items():
         was_ahead = ahead[sheet.name].open if sheet.name in ahead else 0
-        line = _taken_in(rack, changes, sheet, count, min(count, was_ahead), date, asked.paid)
-        lines.append(line)
-        said.append(_taken_in_said(line, now[sheet.name]))
+        line = _put_on_hand(changes, sheet, count, min(count, was_ahead))
+        row = _purchased(rack, changes, sheet, count, date, asked.paid)
+        lines.append(replace(line, purchase=row))
+        said.append(_taken_in_said(lines[-1], now[sheet.name]))
         waiting = count_on(changes.value("Stock", sheet.name, "On order")) or 0
         said[-1] += f" Still on order: {waiting}." if waiting else ""
     step = Step(
@@ -106,11 +107,8 @@ def _received(rack: OpenRack, asked: SheetsAsked, today: datetime.date) -> Done:
     return _done(rack, changes, step, [f"Step {step.number}: delivery of {step.date} taken in.", *said])
 
 
-def _taken_in(
-    rack: OpenRack, changes: BookChanges, sheet: SheetSize, count: int, covered: int,
-    date: datetime.date, paid: float | None,
-) -> StockLine:  # fmt: skip
-    """Write what one size of a delivery changes."""
+def _put_on_hand(changes: BookChanges, sheet: SheetSize, count: int, covered: int) -> StockLine:
+    """Write what one size of a delivery changes on the page Stock."""
     there = count_on(changes.value("Stock", sheet.name, "On hand"))
     if there is None:
         raise Refused(f"On hand of {sheet.name} on the page Stock is not a count.", "Correct it first.")
@@ -126,6 +124,14 @@ def _taken_in(
         off = 0
     if changes.value("Stock", sheet.name, "Received") is not None:
         changes.write("Stock", sheet.name, "Received", None)
+    return StockLine(sheet.name, count, off, there, covered)
+
+
+def _purchased(
+    rack: OpenRack, changes: BookChanges, sheet: SheetSize, count: int, date: datetime.date,
+    paid: float | None,
+) -> Mapping[str, Value]:  # fmt: skip
+    """The row that was written into Purchases; nothing where it could not be."""
     unit = rack.job.settings.units.length_mm
     price = cent(sheet.price * count) if paid is None else paid
     row: dict[str, Value] = {
@@ -135,8 +141,7 @@ def _taken_in(
     }  # fmt: skip
     if not sheet.price and paid is None:
         changes.unwritten.append(f"what was paid for {sheet.name} on the page Purchases: Stock has no price")
-    written = row if changes.add_purchase(row) else {}
-    return StockLine(sheet.name, count, off, there, covered, written)
+    return row if changes.add_purchase(row) else {}
 
 
 def _taken_in_said(line: StockLine, before: int) -> str:

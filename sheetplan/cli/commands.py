@@ -215,19 +215,10 @@ def plan(
     try:
         with stops_on_ctrl_c(stop), ProgressPrinter() as printer, Crew(workers, scheduler) as crew:
             crew.get_ready(printer.show)
-            from sheetplan.app.plan import plan_book  # fetched while helpers start
+            from sheetplan.app.plan import PlanAsked, plan_book  # fetched while helpers start
 
-            outcome = plan_book(
-                book,
-                today=datetime.date.today(),
-                seconds=seconds,
-                seed=seed,
-                stop=stop,
-                report=printer.show,
-                workers=crew,
-                picks=tuple(pick or ()),
-                locks=tuple(lock or ()),
-            )
+            asked = PlanAsked(datetime.date.today(), seconds, seed, tuple(pick or ()), tuple(lock or ()))
+            outcome = plan_book(book, asked, stop=stop, report=printer.show, workers=crew)
     except NoCluster as none:
         raise typer.BadParameter(str(none), param_hint="--scheduler") from none
     print_problems(outcome.problems)

@@ -7,7 +7,7 @@ from pathlib import Path
 import openpyxl
 
 from sheetplan.app.new import new_book
-from sheetplan.app.plan import PlanOutcome, plan_book
+from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
 from sheetplan.model import Plan
 from sheetplan.planning.progress import quiet
 from sheetplan.trade.units import Units
@@ -47,8 +47,8 @@ def run(
 ) -> PlanOutcome:
     """Plan the book in this process."""
     return plan_book(
-        path, today=DAY, seconds=SECONDS, seed=seed, stop=lambda: False, report=quiet, workers=1,
-        picks=picks, locks=locks,
+        path, PlanAsked(DAY, seconds=SECONDS, seed=seed, picks=picks, locks=locks),
+        stop=lambda: False, report=quiet, workers=1,
     )  # fmt: skip
 
 

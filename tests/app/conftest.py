@@ -5,7 +5,7 @@ import datetime
 import pytest
 
 from sheetplan.app.new import new_book
-from sheetplan.app.plan import PlanOutcome, plan_book
+from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
 from sheetplan.planning import never, quiet
 from sheetplan.trade.units import Units
 
@@ -16,5 +16,5 @@ def planned(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFac
     book = tmp_path_factory.mktemp("demo") / "harbour.xlsx"
     new_book(book, demo=True, units=request.param)
     return plan_book(
-        book, today=datetime.date(2026, 11, 30), seconds=1.0, seed=1, stop=never, report=quiet, workers=1
+        book, PlanAsked(datetime.date(2026, 11, 30), seconds=1.0, seed=1), stop=never, report=quiet, workers=1
     )

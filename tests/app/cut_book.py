@@ -17,7 +17,7 @@ import openpyxl
 from openpyxl.utils.cell import get_column_letter, range_boundaries
 
 from sheetplan.app.new import new_book
-from sheetplan.app.plan import plan_book
+from sheetplan.app.plan import PlanAsked, plan_book
 from sheetplan.planning.progress import quiet
 from sheetplan.trade.units import Units
 
@@ -104,7 +104,7 @@ def _made(name: str, asked: Asked) -> Path:
 def plan(path: Path, seconds: float = 0.3) -> str:
     """Plan a book; gives the mark."""
     outcome = plan_book(
-        path, today=DAY, seconds=seconds, seed=1, stop=lambda: False, report=quiet, workers=1
+        path, PlanAsked(DAY, seconds=seconds, seed=1), stop=lambda: False, report=quiet, workers=1
     )
     assert outcome.plan is not None, outcome.problems
     return outcome.mark

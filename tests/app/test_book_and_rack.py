@@ -13,7 +13,7 @@ from openpyxl.worksheet.table import Table
 from sheetplan.app.check import CheckOutcome, check_book
 from sheetplan.app.month import month_of
 from sheetplan.app.parts import look_at_parts
-from sheetplan.app.plan import PlanOutcome, plan_book
+from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
 from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import read_records, read_steps
@@ -42,7 +42,7 @@ def cut_once(made: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def planned(book: Path) -> PlanOutcome:
-    return plan_book(book, today=DAY, seconds=0.1, seed=1, stop=lambda: False, report=quiet, workers=1)
+    return plan_book(book, PlanAsked(DAY, seconds=0.1, seed=1), stop=lambda: False, report=quiet, workers=1)
 
 
 def stops_of(outcome: CheckOutcome) -> list[str]:

@@ -14,7 +14,7 @@ from typer.testing import CliRunner
 
 from sheetplan.app.check import check_book, check_tables
 from sheetplan.app.making.drawings import accept, known_outlines, outlines_file, remember
-from sheetplan.app.plan import plan_book
+from sheetplan.app.plan import PlanAsked, plan_book
 from sheetplan.app.rack.cut import record_cuts
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.opened import Refused
@@ -62,7 +62,7 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
     rows["Parts"] += [{"Part": f"K-{i}", **steel, "Drawing": f"kit.dxf#{i}"} for i in (1, 2)]
     rows["Orders"] = [{"Order": "X", "Item": item, "Quantity": 4} for item in ("K-1", "K-2")]
     book = write_book(folder / "book.xlsx", rows)
-    outcome = plan_book(book, today=DAY, seconds=0.3, seed=1, stop=never, report=quiet, workers=1)
+    outcome = plan_book(book, PlanAsked(DAY, seconds=0.3, seed=1), stop=never, report=quiet, workers=1)
     assert outcome.plan is not None, outcome.problems
     return folder
 

@@ -11,7 +11,7 @@ import openpyxl
 import pytest
 
 from sheetplan.app.live import run_live
-from sheetplan.app.plan import plan_book
+from sheetplan.app.plan import PlanAsked, plan_book
 from sheetplan.app.rack.cut import record_cut, record_cuts
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.undo import undo_cut
@@ -151,7 +151,7 @@ def test_hours_days_and_lead_days_change_no_plan_in_hand(book: Path) -> None:
     write(book, "Settings", "Cutting hours", "Value", 24)
     write(book, "Settings", "Cutting days", "Value", "Sat, Sun")
     write(book, "Stock", "MS10", "Lead days", 4)
-    outcome = plan_book(book, today=DAY, seconds=0.3, seed=1, stop=never, report=quiet, workers=1)
+    outcome = plan_book(book, PlanAsked(DAY, seconds=0.3, seed=1), stop=never, report=quiet, workers=1)
     assert f"plan-{outcome.mark}" == mark
     assert [g.layouts for g in planned(outcome).groups] != []
     assert [[(la.tag, la.repeats, la.placements) for la in g.layouts] for g in planned(outcome).groups] == [
@@ -176,7 +176,7 @@ def test_metal_that_is_ordered_comes_its_lead_days_after(tmp_path: Path) -> None
     assert metal(book) == {"to buy, here 2026-12-01"}
     ordered(book, SheetsAsked(), today=DAY)
     later = datetime.date(2026, 11, 27)
-    outcome = plan_book(book, today=later, seconds=0.3, seed=1, stop=never, report=quiet, workers=1)
+    outcome = plan_book(book, PlanAsked(later, seconds=0.3, seed=1), stop=never, report=quiet, workers=1)
     assert outcome.plan is not None
     assert metal(book) == {"to come 2026-12-01"}
     assert {row["Day"] for row in rows(book)} == {"2026-12-01 Tue"}

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from sheetplan.app.plan import plan_book
+from sheetplan.app.plan import PlanAsked, plan_book
 from sheetplan.checking import check_plan
 from sheetplan.drawings.reading.drawing import ReadingChoices, read_bytes
 from sheetplan.shapes import area
@@ -40,13 +40,8 @@ def test_drawn_parts_go_through(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
     rows["Settings"].append({"Setting": "Layouts as SVG too", "Value": "yes"})
     book = write_book(tmp_path / "month.xlsx", rows)
     outcome = plan_book(
-        book,
-        today=datetime.date(2026, 11, 30),
-        seconds=0.5,
-        seed=1,
-        stop=lambda: False,
-        report=lambda progress: None,
-        workers=1,
+        book, PlanAsked(datetime.date(2026, 11, 30), seconds=0.5, seed=1),
+        stop=lambda: False, report=lambda progress: None, workers=1,
     )
     assert outcome.plan is not None, outcome.problems
     assert outcome.drawings is not None

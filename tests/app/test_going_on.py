@@ -7,7 +7,7 @@ import openpyxl
 import pytest
 
 from sheetplan.app.new import new_book
-from sheetplan.app.plan import PlanOutcome, plan_book
+from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
 from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.undo import undo_cut
@@ -43,10 +43,8 @@ def two_gauges(folder: Path) -> Path:
 
 
 def plan(book: Path, **asked: object) -> PlanOutcome:
-    options: dict[str, object] = {"seconds": 0.5, "seed": 1, **asked}
-    return plan_book(
-        book, today=DAY, stop=lambda: False, report=quiet, workers=1, **options,  # type: ignore[arg-type]
-    )
+    options = PlanAsked(DAY, **{"seconds": 0.5, "seed": 1, **asked})  # type: ignore[arg-type]
+    return plan_book(book, options, stop=lambda: False, report=quiet, workers=1)
 
 
 @pytest.fixture(scope="module")

@@ -9,7 +9,7 @@ import openpyxl
 import pytest
 
 from sheetplan.app import plan
-from sheetplan.app.plan import plan_on
+from sheetplan.app.plan import PlanAsked, plan_on
 from sheetplan.model import Job
 from sheetplan.planning import RunOptions, continuing
 from sheetplan.planning.order_book import Before
@@ -72,7 +72,7 @@ HOSTS = {"closed": closed, "excel": excel}
 @pytest.mark.parametrize("name", HOSTS)
 def test_a_description_is_kept_and_the_plan_is_written(name: str, made: Path, tmp_path: Path) -> None:
     host, book = HOSTS[name](copied(made, tmp_path / "shop"), "Parts", "B5", "mooring plate")
-    outcome = plan_on(host, today=DAY, seconds=0.1, seed=1, stop=never, workers=1)
+    outcome = plan_on(host, PlanAsked(DAY, seconds=0.1, seed=1), stop=never, workers=1)
     assert outcome.plan is not None
     assert book()["Parts"]["B5"].value == "mooring plate"
     assert any(outcome.mark in str(cell.value) for row in book()["Plan"].iter_rows() for cell in row)
@@ -86,7 +86,7 @@ def test_what_a_plan_depends_on_is_named_and_nothing_is_written(
     path = copied(made, tmp_path / "shop")
     host, book = HOSTS[name](path, page, cell, value)
     with pytest.raises(BookChanged, match=f"{page} {cell} changed while the run was under way"):
-        plan_on(host, today=DAY, seconds=0.1, seed=1, stop=never, workers=1)
+        plan_on(host, PlanAsked(DAY, seconds=0.1, seed=1), stop=never, workers=1)
     assert book()[page][cell].value == value
     assert not book()["Plan"].tables
 
@@ -117,7 +117,7 @@ def test_a_plan_that_is_overtaken_goes_on_from_what_was_found(
     monkeypatch.setattr(plan, "LOOK_SECONDS", 0.0)
     monkeypatch.setattr(plan, "QUIET_SECONDS", 0.0)
     outcome = plan_on(
-        Told(path, once(edit)), today=DAY, seconds=0.1, seed=1, stop=never, workers=1
+        Told(path, once(edit)), PlanAsked(DAY, seconds=0.1, seed=1), stop=never, workers=1
     )  # fmt: skip
     assert outcome.plan is not None
     assert [bool(before.uncut) for before in begun] == [False, True]

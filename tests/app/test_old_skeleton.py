@@ -15,7 +15,7 @@ import shapely
 from ezdxf.path import make_path
 
 from sheetplan.app.new import new_book
-from sheetplan.app.plan import plan_book
+from sheetplan.app.plan import PlanAsked, plan_book
 from sheetplan.app.rack.add import add_drawing
 from sheetplan.model import Layout, Remnant
 from sheetplan.planning.progress import quiet
@@ -68,7 +68,7 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Layout, dict[str,
     fill(book, "Remnants", [{"Tag": "R-030", **METAL, "Width": 48, "Length": 96, "Value": 1}])
     book.save(path)
     add_drawing(path, "R-030", drawn(folder / "old.dxf", metal))
-    done = plan_book(path, today=DAY, seconds=4.0, seed=1, stop=lambda: False, report=quiet, workers=1)
+    done = plan_book(path, PlanAsked(DAY, seconds=4.0, seed=1), stop=lambda: False, report=quiet, workers=1)
     assert done.plan is not None, done.problems
     layouts = [one for group in done.plan.groups for one in group.layouts]
     [layout] = [one for one in layouts if isinstance(one.sheet, Remnant)]

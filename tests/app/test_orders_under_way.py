@@ -6,7 +6,7 @@ import openpyxl
 import pytest
 
 from sheetplan.app.check import check_book
-from sheetplan.app.plan import PlanOutcome, plan_book
+from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
 from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import read_steps
@@ -32,7 +32,7 @@ def book(made: Path, tmp_path: Path) -> Path:
 
 
 def plan_again(book: Path) -> PlanOutcome:
-    return plan_book(book, today=DAY, seconds=0.3, seed=1, stop=lambda: False, report=quiet, workers=1)
+    return plan_book(book, PlanAsked(DAY, seconds=0.3, seed=1), stop=lambda: False, report=quiet, workers=1)
 
 
 def made_rows(book: Path) -> list[dict[str, object]]:

@@ -14,7 +14,7 @@ import shapely
 from shapely.affinity import rotate, translate
 
 from sheetplan.app.check import check_book
-from sheetplan.app.plan import plan_book
+from sheetplan.app.plan import PlanAsked, plan_book
 from sheetplan.app.rack.add import add_drawing
 from sheetplan.app.rack.cut import record_cuts
 from sheetplan.app.rack.cut_asked import CutAsked
@@ -63,7 +63,7 @@ def taped(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def planned(taped: Path) -> tuple[Path, Layout, dict[str, Any]]:
-    done = plan_book(taped, today=DAY, seconds=0.5, seed=1, stop=lambda: False, report=quiet, workers=1)
+    done = plan_book(taped, PlanAsked(DAY, seconds=0.5, seed=1), stop=lambda: False, report=quiet, workers=1)
     assert done.plan is not None, done.problems
     layouts = [one for group in done.plan.groups for one in group.layouts]
     [layout] = [one for one in layouts if isinstance(one.sheet, Remnant)]

@@ -10,7 +10,7 @@ import shapely
 pytest.importorskip("cv2", reason="OpenCV is not installed: pip install 'sheetplan[picture]'")
 
 from sheetplan.app.check import check_book
-from sheetplan.app.plan import plan_book
+from sheetplan.app.plan import PlanAsked, plan_book
 from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.picture import PictureAsked, Pictured, add_pictures
 from sheetplan.model import Remnant
@@ -73,7 +73,9 @@ def test_what_is_confirmed_is_planned_on_and_lies_on_metal(
     done = add_pictures(path, "R-030", PictureAsked(shop[1].pictures, confirm=shown.code))
     assert done.taken
     assert [p for p in check_book(path).problems if p.page in ("Remnants", "Remnant shapes")] == []
-    plan = plan_book(path, today=DAY, seconds=0.5, seed=1, stop=lambda: False, report=quiet, workers=1).plan
+    plan = plan_book(
+        path, PlanAsked(DAY, seconds=0.5, seed=1), stop=lambda: False, report=quiet, workers=1
+    ).plan
     assert plan is not None
     [layout] = [one for group in plan.groups for one in group.layouts if isinstance(one.sheet, Remnant)]
     assert layout.placements

@@ -9,7 +9,7 @@ import pytest
 from pypdf import PdfReader
 
 from sheetplan.app.check import check_book
-from sheetplan.app.plan import PlanOutcome, plan_book
+from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
 from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import read_records
@@ -28,7 +28,9 @@ METAL = {"Material": "mild steel", "Thickness": "10 ga"}
 
 
 def planned(book: Path) -> PlanOutcome:
-    outcome = plan_book(book, today=DAY, seconds=0.3, seed=1, stop=lambda: False, report=quiet, workers=1)
+    outcome = plan_book(
+        book, PlanAsked(DAY, seconds=0.3, seed=1), stop=lambda: False, report=quiet, workers=1
+    )
     assert outcome.plan is not None, outcome.problems
     return outcome
 
@@ -167,7 +169,7 @@ def test_a_step_that_was_interrupted_stops_a_plan_and_says_what_mends_it(tmp_pat
     book = planned_book(tmp_path)
     (book.parent / "rack" / ".unfinished").mkdir(parents=True)
     for outcome in (check_book(book), plan_book(
-        book, today=DAY, seconds=0.3, seed=1, stop=lambda: False, report=quiet, workers=1,
+        book, PlanAsked(DAY, seconds=0.3, seed=1), stop=lambda: False, report=quiet, workers=1
     )):  # fmt: skip
         [stop] = [problem for problem in outcome.problems if problem.weight is Weight.STOPS]
         assert "interrupted" in stop.what

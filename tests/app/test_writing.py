@@ -139,7 +139,7 @@ def test_what_dies_with_a_helper_is_done_here(executor: Executor | None) -> None
 def test_who_searched_writes_and_others_start_only_where_it_is_worth_it() -> None:
     with Crew(2) as crew:
         assert crew.writing(1) is None, "nobody was started, and nobody is for one layout"
-        searching = crew.searching(1.0, False, quiet)
+        searching = crew.searching(1.0, quiet, shapes=False)
         assert isinstance(searching, Helpers)
         assert crew.writing(1) is searching
         searching.shutdown(wait=False, cancel_futures=True)
@@ -150,5 +150,5 @@ def test_who_searched_writes_and_others_start_only_where_it_is_worth_it() -> Non
         crew.lost()
         assert crew.writing(WORTH_STARTING) is None, "what killed one helper may kill the next"
     with Crew(1) as crew:
-        assert crew.searching(1.0, False, quiet) is None
+        assert crew.searching(1.0, quiet, shapes=False) is None
         assert crew.writing(WORTH_STARTING) is None

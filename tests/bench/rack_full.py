@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from sheetplan.app.check import check_book
-from sheetplan.app.plan import plan_book
+from sheetplan.app.plan import PlanAsked, plan_book
 from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import drawing_name, known_name, known_text
@@ -76,8 +76,7 @@ def solve(instance: str, options: Options) -> dict[str, object]:
         plan_job(job, RunOptions(seconds))
         searched = time.perf_counter()
         outcome = plan_book(
-            book, today=DAY, seconds=seconds, seed=1, stop=lambda: False, report=quiet,
-            workers=1,
+            book, PlanAsked(DAY, seconds=seconds, seed=1), stop=lambda: False, report=quiet, workers=1
         )  # fmt: skip
         planned = time.perf_counter()
         assert outcome.plan is not None

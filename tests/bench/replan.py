@@ -16,7 +16,7 @@ from pathlib import Path
 import openpyxl
 
 from sheetplan.app.new import new_book
-from sheetplan.app.plan import plan_book
+from sheetplan.app.plan import PlanAsked, plan_book
 from sheetplan.planning.progress import quiet
 from sheetplan.trade.units import Units
 from tests.bench.options import Options
@@ -55,7 +55,7 @@ def _plan(book: Path, seconds: float, seed: int) -> float:
     """Plan; gives the processor time that it took."""
     start = time.process_time()
     outcome = plan_book(
-        book, today=DAY, seconds=seconds, seed=seed, stop=lambda: False, report=quiet, workers=1
+        book, PlanAsked(DAY, seconds=seconds, seed=seed), stop=lambda: False, report=quiet, workers=1
     )
     assert outcome.plan is not None, outcome.problems
     return time.process_time() - start

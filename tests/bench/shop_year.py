@@ -22,7 +22,7 @@ from sheetplan.app.check import check_book
 from sheetplan.app.close import close_month
 from sheetplan.app.new import new_book
 from sheetplan.app.parts import Move, PartsAsked, record_parts
-from sheetplan.app.plan import plan_book
+from sheetplan.app.plan import PlanAsked, plan_book
 from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.opened import Refused
@@ -176,7 +176,8 @@ class Shop:
 
     def plan(self) -> None:
         outcome = plan_book(
-            self.book, today=self.today, seconds=SECONDS, seed=1, stop=lambda: False, report=quiet, workers=1
+            self.book, PlanAsked(self.today, seconds=SECONDS, seed=1),
+            stop=lambda: False, report=quiet, workers=1,
         )
         assert outcome.plan is not None, outcome.problems
         self.plans += 1

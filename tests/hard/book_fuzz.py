@@ -103,12 +103,12 @@ def check(book: Path) -> Came:
 
 def plan(book: Path) -> Came:
     """``plan`` in this process, with hardly any search."""
-    from sheetplan.app.plan import plan_book
+    from sheetplan.app.plan import PlanAsked, plan_book
     from sheetplan.workbook.outcomes import BookError
 
     try:
         outcome = plan_book(
-            book, today=TODAY, seconds=0.1, seed=1, stop=lambda: False, report=lambda _: None, workers=1
+            book, PlanAsked(TODAY, seconds=0.1, seed=1), stop=lambda: False, report=lambda _: None, workers=1
         )
     except BookError as error:
         return "refused", (error.problem,), book

@@ -26,7 +26,7 @@ import shapely
 
 from sheetplan.app.check import CheckOutcome, check_book, check_tables
 from sheetplan.app.making.drawings import remember
-from sheetplan.app.plan import PlanOutcome, plan_book
+from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
 from sheetplan.app.rack.cut import record_cuts
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.opened import Refused
@@ -215,7 +215,7 @@ def planned(folder: Path) -> Plan:
 
 def plan_here(book: Path, locks: tuple[str, ...] = ()) -> PlanOutcome:
     return plan_book(
-        book, today=DAY, seconds=0.3, seed=1, stop=never, report=quiet, workers=1, locks=locks
+        book, PlanAsked(DAY, seconds=0.3, seed=1, locks=locks), stop=never, report=quiet, workers=1
     )  # fmt: skip
 
 

@@ -26,7 +26,7 @@ from pathlib import Path
 
 import openpyxl
 
-from sheetplan.app.plan import plan_book
+from sheetplan.app.plan import PlanAsked, plan_book
 from tests.hard.command import COMMAND, environment
 from tests.hard.looking import link_faults, links_of, own_parts, parts, snapshot
 from tests.hard.options import told
@@ -53,7 +53,7 @@ def asking(data: bytes, quantity: int) -> bytes:
 def plan_here(book: Path) -> None:
     """A whole run in this process."""
     plan_book(
-        book, today=datetime.date(2026, 11, 25), seconds=0.1, seed=1,
+        book, PlanAsked(datetime.date(2026, 11, 25), seconds=0.1, seed=1),
         stop=lambda: False, report=lambda _: None, workers=1,
     )  # fmt: skip
 

@@ -32,7 +32,7 @@ import openpyxl
 
 from sheetplan.app.check import check_book
 from sheetplan.app.month import month_of
-from sheetplan.app.plan import plan_book
+from sheetplan.app.plan import PlanAsked, plan_book
 from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.looking import TWO_RACKS, repair
@@ -139,13 +139,8 @@ class History:
 
     def plan(self) -> None:
         plan_book(
-            self.dice.choice(self.books),
-            today=DAY,
-            seconds=0.1,
-            seed=1,
-            stop=lambda: False,
-            report=quiet,
-            workers=1,
+            self.dice.choice(self.books), PlanAsked(DAY, seconds=0.1, seed=1),
+            stop=lambda: False, report=quiet, workers=1,
         )
 
     def month(self) -> None:

@@ -30,7 +30,7 @@ import openpyxl
 
 import sheetplan.packing
 import sheetplan.planning
-from sheetplan.app.plan import PlanOutcome, plan_book
+from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
 from sheetplan.model import Job
 from sheetplan.planning import RunOptions, plan_job, quiet
 from sheetplan.trade.units import Units
@@ -119,9 +119,11 @@ class Inline(Executor):
         return future
 
 
-def plan(book: Path, seconds: float, **more: Any) -> PlanOutcome:
+def plan(
+    book: Path, seconds: float, locks: tuple[str, ...] = (), picks: tuple[str, ...] = (), **more: Any
+) -> PlanOutcome:
     given = {"stop": lambda: False, "report": quiet, "workers": 1, **more}
-    return plan_book(book, today=TODAY, seconds=seconds, seed=1, **given)
+    return plan_book(book, PlanAsked(TODAY, seconds, 1, picks, locks), **given)
 
 
 def walk(seconds: float) -> None:

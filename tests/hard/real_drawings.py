@@ -27,7 +27,7 @@ from sheetplan.app.check import check_book
 from sheetplan.app.import_parts import ImportAsked
 from sheetplan.app.import_run import import_drawings
 from sheetplan.app.new import new_book
-from sheetplan.app.plan import plan_book
+from sheetplan.app.plan import PlanAsked, plan_book
 from sheetplan.checking import check_plan
 from sheetplan.cli.commands import app
 from sheetplan.drawings.reading.drawing import ReadingChoices, read_bytes
@@ -67,7 +67,7 @@ def planned(home: Path, folder: Path, seconds: float) -> Figures:
     add(book, ORDERS, [{"Order": "O-1", "Item": name, "Quantity": OF_EACH} for name in names])
     told = check_book(book).problems
     assert not [problem for problem in told if problem.weight is not Weight.NOTE], told
-    outcome = plan_book(book, today=DAY, seconds=seconds, seed=1, stop=never, report=quiet)
+    outcome = plan_book(book, PlanAsked(DAY, seconds=seconds, seed=1), stop=never, report=quiet)
     assert outcome.plan is not None, outcome.problems
     assert outcome.drawings is not None
     assert check_plan(outcome.plan) == ()

@@ -25,7 +25,7 @@ from pathlib import Path
 
 from sheetplan.app.making.folders import EARLIER_KEPT
 from sheetplan.app.month import month_of
-from sheetplan.app.plan import PlanOutcome, plan_book
+from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
 from sheetplan.app.rack.cut import record_cut, record_marked
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.looking import look
@@ -53,8 +53,8 @@ GROWTH_EVERY = 10
 
 def plan(book: Path, locks: tuple[str, ...] = (), picks: tuple[str, ...] = ()) -> PlanOutcome:
     return plan_book(
-        book, today=TODAY, seconds=0.1, seed=None, stop=lambda: False, report=lambda _: None, workers=1,
-        locks=locks, picks=picks,
+        book, PlanAsked(TODAY, seconds=0.1, picks=picks, locks=locks),
+        stop=lambda: False, report=lambda _: None, workers=1,
     )  # fmt: skip
 
 

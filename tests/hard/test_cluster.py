@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from sheetplan.app.making import workers
-from sheetplan.app.plan import PlanOutcome, plan_book
+from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
 from sheetplan.planning.progress import Progress, quiet
 from tests.hard.book_fuzz import TODAY
 from tests.hard.command import run
@@ -51,8 +51,8 @@ def plan(folder: Path, scheduler: str | None, report: Callable[[Progress], None]
     folder.mkdir()
     book = write_book(folder / "b.xlsx", plain_rows())
     outcome = plan_book(
-        book, today=TODAY, seconds=30.0, seed=1, stop=lambda: False, report=report,
-        workers=workers.Crew(1, scheduler),
+        book, PlanAsked(TODAY, seconds=30.0, seed=1),
+        stop=lambda: False, report=report, workers=workers.Crew(1, scheduler),
     )  # fmt: skip
     assert outcome.plan is not None
     assert link_faults(book) == []

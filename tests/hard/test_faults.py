@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from sheetplan.app.plan import PlanOutcome, plan_book
+from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
 from sheetplan.planning.progress import Progress
 from sheetplan.workbook.outcomes import BookChanged, BookError, BookInUse
 from tests.hard import month_faults
@@ -24,7 +24,7 @@ from tests.nasty.books.plain import plain_rows, write_book
 
 def plan(book: Path, report: Callable[[Progress], None] = lambda _: None, workers: int = 1) -> PlanOutcome:
     return plan_book(
-        book, today=TODAY, seconds=0.1, seed=1, stop=lambda: False, report=report, workers=workers
+        book, PlanAsked(TODAY, seconds=0.1, seed=1), stop=lambda: False, report=report, workers=workers
     )
 
 
@@ -172,7 +172,8 @@ def _plan_and_exit(book: Path, seed: int) -> int:
     code = 9
     try:
         plan_book(
-            book, today=TODAY, seconds=0.1, seed=seed, stop=lambda: False, report=lambda _: None, workers=1
+            book, PlanAsked(TODAY, seconds=0.1, seed=seed),
+            stop=lambda: False, report=lambda _: None, workers=1,
         )
         code = 0
     except BookError:

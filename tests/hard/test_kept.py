@@ -10,7 +10,7 @@ import openpyxl
 import pytest
 
 from sheetplan.app.check import check_book
-from sheetplan.app.plan import PlanOutcome, plan_book
+from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
 from sheetplan.workbook.package import guard
 from sheetplan.workbook.package.guard import judge
 from tests.hard import hostile
@@ -21,7 +21,7 @@ from tests.nasty.books.plain import plain_rows, write_book
 def planned(book: Path) -> PlanOutcome:
     today = datetime.date(2026, 11, 25)
     return plan_book(
-        book, today=today, seconds=0.1, seed=1, stop=lambda: False, report=lambda _: None, workers=1
+        book, PlanAsked(today, seconds=0.1, seed=1), stop=lambda: False, report=lambda _: None, workers=1
     )
 
 

@@ -13,7 +13,7 @@ import pytest
 from ezdxf import recover
 from lxml import etree
 
-from sheetplan.app.plan import plan_book
+from sheetplan.app.plan import PlanAsked, plan_book
 from sheetplan.workbook.text import FORMULA_STARTS
 from tests.hard.book_fuzz import TODAY
 from tests.hard.hostile_texts import TEXTS, hostile_rows
@@ -30,7 +30,7 @@ def test_a_hostile_name_stays_a_name(tmp_path: Path, text: str) -> None:
     folder.mkdir()
     book = write_book(folder / "b.xlsx", hostile_rows(text))
     outcome = plan_book(
-        book, today=TODAY, seconds=0.1, seed=1, stop=lambda: False, report=lambda _: None, workers=1
+        book, PlanAsked(TODAY, seconds=0.1, seed=1), stop=lambda: False, report=lambda _: None, workers=1
     )
     assert outcome.plan is not None, outcome.problems
     assert any(layout for group in outcome.plan.groups for layout in group.layouts)

@@ -15,7 +15,6 @@ import os
 import signal
 import threading
 from collections.abc import Callable
-from concurrent import futures
 from concurrent.futures import BrokenExecutor, Executor, Future, InvalidStateError, ProcessPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
@@ -133,28 +132,16 @@ class Helpers(Executor):
             if not self.gone:
                 self._hand_out()
 
-    def __exit__(self, *_: object) -> None:
-        self.shutdown(cancel_futures=True)
+    def shutdown(self, *_: Any, **__: Any) -> None:
+        """End the processes at once, however it is asked.
 
-    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
-        """End the processes, at once where their work is given up."""
-        if wait and not cancel_futures:
-            with self._lock:
-                left = [call.answer for call in self._waiting]
-            futures.wait(left)
+        What a process is still at is of no use to anybody, and could take its whole time.
+        """
         with self._lock:
             self.gone = True
             for call in self._waiting:
                 call.answer.cancel()
             self._waiting = []
-        if cancel_futures:
-            self._let_go()
-        else:
-            for pool in self._pools:
-                pool.shutdown(wait)
-
-    def _let_go(self) -> None:
-        """What a process is still at is of no use to anybody, and could take its whole time."""
         managers = [getattr(pool, "_executor_manager_thread", None) for pool in self._pools]
         answers = [getattr(pool, "_result_queue", None) for pool in self._pools]
         for pool in self._pools:

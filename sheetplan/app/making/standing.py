@@ -659,7 +659,7 @@ def _found(job: Job, stands: Standing, stop: Stop, report: Report, crew: Crew) -
     outlines = [part.outline for part in job.parts.values()]
     shapes = not all(is_rectangle(outline) for outline in outlines)
     try:
-        executor = crew.searching(job.settings.seconds, shapes, report)
+        executor = crew.searching(job.settings.seconds, report, shapes=shapes)
         return _searched_and_fitted(job, stands, stop, report, executor)
     except BrokenExecutor:
         report(Progress("", 0.0, f"{crew.lost()}; planning once more without helpers."))

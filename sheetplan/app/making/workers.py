@@ -76,7 +76,7 @@ def cluster(address: str) -> Iterator[Executor]:
         try:
             yield executor
         finally:
-            executor.shutdown(wait=False, cancel_futures=True)
+            executor.shutdown()
             client.close(timeout=CONNECT_SECONDS)
     finally:
         log.setLevel(level)
@@ -136,15 +136,12 @@ class ClusterExecutor(Executor):
         there.add_done_callback(lambda done: self._pass_on(done, answer))
         return answer
 
-    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
-        """End the watch; answers still out are waited for, or given up."""
+    def shutdown(self, *_: Any, **__: Any) -> None:
+        """End the watch, however it is asked; answers still out are given up."""
         with self._lock:
             waiting = list(self._waiting)
         for answer in waiting:
-            if cancel_futures:
-                answer.cancel()
-            elif wait:
-                answer.exception()
+            answer.cancel()
         self._over.set()
 
     def _forget(self, answer: Future[Any]) -> None:
@@ -284,7 +281,7 @@ class Crew:
             for _ in range(self._count):
                 self._started().submit(make_set_ready, BOXES)
 
-    def searching(self, seconds: float, shapes: bool, report: Report) -> Executor | None:
+    def searching(self, seconds: float, report: Report, *, shapes: bool) -> Executor | None:
         """Who searches for so many seconds; None where this process does it alone.
 
         Kernels are compiled when it returns, those of true shapes only where there are ``shapes``. A long

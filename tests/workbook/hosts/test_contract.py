@@ -13,7 +13,7 @@ import pytest
 from sheetplan.app.check import check_tables
 from sheetplan.app.live import run_live
 from sheetplan.app.new import new_book
-from sheetplan.app.plan import plan_on
+from sheetplan.app.plan import PlanAsked, plan_on
 from sheetplan.pages.values import RESULT_PAGES, Column, Kind, Link, Picture, ResultPage, ResultTable
 from sheetplan.planning.progress import never
 from sheetplan.trade.units import Units
@@ -120,7 +120,9 @@ def test_the_demo_book_gives_the_same_pages_in_every_host(tmp_path: Path) -> Non
     """One plan for all hosts: on a busy machine the clock may end a search sooner than another."""
     source = template_path(demo=True, units=Units.INCH)
     planned = Recorded(copied(tmp_path, "planned", source))
-    outcome = plan_on(planned, today=datetime.date(2026, 11, 2), seconds=0.5, seed=7, stop=never, workers=1)
+    outcome = plan_on(
+        planned, PlanAsked(datetime.date(2026, 11, 2), seconds=0.5, seed=7), stop=never, workers=1
+    )
     assert outcome.plan is not None
     jobs, found = [], {}
     for name, open_ in HOSTS.items():
@@ -157,7 +159,7 @@ def test_seeded_books_give_the_same_results_in_every_host(tmp_path: Path, seed: 
     assert outcomes[0].job == outcomes[1].job == outcomes[2].job
     planned = Recorded(copied(tmp_path, "planned", source))
     outcome = plan_on(
-        planned, today=datetime.date(2026, 11, 2), seconds=0.1, seed=seed, stop=never, workers=1
+        planned, PlanAsked(datetime.date(2026, 11, 2), seconds=0.1, seed=seed), stop=never, workers=1
     )
     assert (outcome.plan is None) == outcomes[0].stops
     units = list(Units)[seed % 2]
@@ -197,7 +199,7 @@ def test_messages_reach_the_rows_of_a_page_that_was_renamed(tmp_path: Path, name
     book["Orders"].title = "Our orders"
     book.save(tmp_path / "demo_renamed.xlsx")
     host, results = HOSTS[name](copied(tmp_path, name, tmp_path / "demo_renamed.xlsx"))
-    outcome = plan_on(host, today=datetime.date(2026, 11, 2), seconds=0.1, seed=7, stop=never, workers=1)
+    outcome = plan_on(host, PlanAsked(datetime.date(2026, 11, 2), seconds=0.1, seed=7), stop=never, workers=1)
     assert outcome.plan is None
     cells = {value for value, _ in results()["Problems"].values()}
     assert "Orders!6" in cells
@@ -322,7 +324,7 @@ def test_a_search_that_is_stopped_gives_its_plan_and_says_so(tmp_path: Path, nam
     (tmp_path / "source").mkdir()
     host, results = HOSTS[name](copied(tmp_path, name, planned_book(tmp_path / "source", plan_it=False)))
     outcome = plan_on(
-        host, today=datetime.date(2026, 11, 2), seconds=5.0, seed=1, stop=lambda: True, workers=1
+        host, PlanAsked(datetime.date(2026, 11, 2), seconds=5.0, seed=1), stop=lambda: True, workers=1
     )
     assert outcome.plan is not None
     assert outcome.plan.stopped_early

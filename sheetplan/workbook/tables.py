@@ -5,9 +5,12 @@ from __future__ import annotations
 import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from sheetplan.model.problem import Problem
-from sheetplan.rack.step import Seal
+
+if TYPE_CHECKING:
+    from sheetplan.rack.step import Seal
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,6 @@ from pathlib import Path
 
 from sheetplan.app.rack.cut_files import as_said, row_changes
 from sheetplan.app.rack.folder import drawing_name, known_name, known_text
-from sheetplan.app.rack.looking import kerf_of, room_of
 from sheetplan.app.rack.opened import OpenRack, Refused, open_rack
 from sheetplan.drawings.writing.scene import corner_point
 from sheetplan.model import Loop, Remnant
@@ -203,14 +202,14 @@ def write_record(rack: OpenRack, row: Remnant, record: Record) -> None:
     job, units = rack.job, rack.job.settings.units
     changes = rack.desk.changes(rack.tables)
     worth = worth_of(as_remnant(record, row), job.stock, job.settings)
-    cells = row_changes(rack, row, from_row(row), record, worth, kerf_of(rack, record))
+    cells = row_changes(rack, row, from_row(row), record, worth, rack.kerf_of(record))
     cells.pop("Sheets above", None)
     if changes.value("Remnants", row.tag, "Value") is not None:
         cells.pop("Value")
     for heading, value in as_said(job, cells).items():
         if changes.has("Remnants", row.tag, heading):
             changes.write("Remnants", row.tag, heading, value)
-    drawing = record_drawing(record, units, room_of(rack, record))
+    drawing = record_drawing(record, units, rack.room_of(record))
     files = {known_name(record.tag): known_text(record, drawing).encode(), drawing_name(record): drawing}
     rack.commit(changes, files, told=f"{record.tag} is taken in.")
 

@@ -6,8 +6,8 @@ import datetime
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
-from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import CutOf, digest_of, drawing_name, known_name, known_text
 from sheetplan.app.rack.opened import OpenRack
 from sheetplan.model import Job, Remnant
@@ -24,6 +24,9 @@ from sheetplan.workbook.columns import REMNANTS
 from sheetplan.workbook.port import Value
 from sheetplan.workbook.reading.grid import is_blank, normal
 from sheetplan.workbook.reading.remnants import MISSING
+
+if TYPE_CHECKING:
+    from sheetplan.app.rack.cut_asked import CutAsked
 
 WRITTEN_DIGITS = 4
 """Decimals of a length that the tool writes into a row, in the book's lengths."""

@@ -21,8 +21,7 @@ from sheetplan.model import Job, Problem, Remnant, Settings
 from sheetplan.pages.wording import Decimals, decimals_of
 from sheetplan.rack.credits import asked_lines, credit, credits_of
 from sheetplan.rack.cut import CutFacts, Cutting, metal_area, new_sheet
-from sheetplan.rack.free_space import Taken, useful_rectangle
-from sheetplan.rack.record import Record, from_row, outermost
+from sheetplan.rack.record import Record, from_row
 from sheetplan.rack.record_dxf import record_drawing, settled
 from sheetplan.rack.step import (
     Credit,
@@ -35,7 +34,6 @@ from sheetplan.rack.step import (
     step_text,
 )
 from sheetplan.shapes import Box, area, size
-from sheetplan.trade.thickness import same
 from sheetplan.trade.units import Units, weight_kg
 from sheetplan.workbook.columns import CUT_LOG, FINISHED_MARKS, ORDERS, REMNANTS, STOCK_LOG
 from sheetplan.workbook.reading.grid import normal
@@ -452,7 +450,7 @@ def _labels(seen: RackLook) -> list[RackLabel]:
 def _line(rack: OpenRack, record: Record) -> RackLine:
     cells = _cells(rack, record.tag)
     metal = rack.job.materials.get(record.material)
-    left = metal_area(record, kerf_of(rack, record))
+    left = metal_area(record, rack.kerf_of(record))
     weight = weight_kg(left, record.thickness.mm, metal.density) if metal else None
     value = cells.get("value")
     state = str(cells.get("state") or RemnantState.IN_RACK) if cells else "not in the book"
@@ -461,12 +459,6 @@ def _line(rack: OpenRack, record: Record) -> RackLine:
         float(value) if isinstance(value, int | float) else None,
         str(cells.get("rack place") or record.rack_place),
     )  # fmt: skip
-
-
-def kerf_of(rack: OpenRack, record: Record) -> float:
-    """The kerf that its cuts have burnt, as plan, ticket and month reckon it; 0 of a gauge without a rule."""
-    rules = (rule for rule in rack.job.rules if rule.material == record.material)
-    return next((rule.kerf for rule in rules if same(rule.thickness, record.thickness)), 0.0)
 
 
 def _cells(rack: OpenRack, tag: str) -> Mapping[str, CellValue]:
@@ -529,7 +521,7 @@ def _mend_record(rack: OpenRack, held: Held, files: dict[str, bytes | None]) -> 
         remedy = "mend it, or delete it and repair again"
         yield f"{held.tag}: its drawing cannot be used ({held.trouble}); {remedy}."
     elif held.known is not None and held.drawing is None:
-        drawing = record_drawing(held.known, rack.job.settings.units, room_of(rack, held.known))
+        drawing = record_drawing(held.known, rack.job.settings.units, rack.room_of(held.known))
         files[drawing_name(held.known)] = drawing
         files[known_name(held.tag)] = known_text(held.known, drawing).encode()
         yield f"{held.tag}: its drawing was missing and has been written again."
@@ -551,16 +543,6 @@ def _looks_changed(rack: OpenRack, held: Held) -> bool:
     return known != known_text(held.known, held.drawing.read_bytes())
 
 
-def room_of(rack: OpenRack, record: Record) -> Box | None:
-    """The room left on a record, by its gauge's gap; by the metal's largest gap where that is unknown."""
-    if record.used_up:
-        return None
-    rules = [rule for rule in rack.job.rules if rule.material == record.material]
-    gaps = [rule.gap for rule in rules if same(rule.thickness, record.thickness)] or [r.gap for r in rules]
-    taken = [Taken(cut.loop) for cut in outermost(record.cuts)]
-    return useful_rectangle(record.edge, taken, max(gaps, default=0.0), rack.job.settings)
-
-
 def _mend_rows(rack: OpenRack, changes: BookChanges) -> Iterator[str]:
     """Rows for records that the page Remnants does not have."""
     rows = row_numbers(rack.tables)
@@ -569,7 +551,7 @@ def _mend_rows(rack: OpenRack, changes: BookChanges) -> Iterator[str]:
         if record is None or record.used_up or held.tag in rows or not record.material:
             continue
         units = rack.job.settings.units
-        row = row_of(settled(record, units), 0.0, units, kerf_of(rack, record))
+        row = row_of(settled(record, units), 0.0, units, rack.kerf_of(record))
         if changes.add_remnant(as_said(rack.job, row)):
             yield f"{held.tag}: a row was added to the page Remnants; its value is 0 until you write one."
 

@@ -36,7 +36,8 @@ from sheetplan.app.rack.folder import (
 )
 from sheetplan.app.rack.known import REBUILD, row_numbers
 from sheetplan.model import Job, Problem, Remnant, Weight
-from sheetplan.rack.record import Record, from_row
+from sheetplan.rack.free_space import Taken, useful_rectangle
+from sheetplan.rack.record import Record, from_row, outermost
 from sheetplan.rack.step import (
     EXACT_FILE,
     KeptPlan,
@@ -44,6 +45,8 @@ from sheetplan.rack.step import (
     Step,
     kept_plan_of,
 )
+from sheetplan.shapes import Box
+from sheetplan.trade.thickness import same
 from sheetplan.workbook.columns import (
     CUT_LOG,
     REMNANT_SHAPES,
@@ -164,6 +167,21 @@ class OpenRack:
         if held is not None and held.now is not None:
             record = replace(record, edge=held.now.edge, cuts=held.now.cuts, origin="from a drawing")
         return record
+
+    def kerf_of(self, record: Record) -> float:
+        """The kerf that its cuts have burnt, as plan, ticket and month reckon it; 0 without a rule."""
+        rules = (rule for rule in self.job.rules if rule.material == record.material)
+        return next((rule.kerf for rule in rules if same(rule.thickness, record.thickness)), 0.0)
+
+    def room_of(self, record: Record) -> Box | None:
+        """The room left on a record, by its gauge's gap; by the metal's largest gap where that is unknown."""
+        if record.used_up:
+            return None
+        rules = [rule for rule in self.job.rules if rule.material == record.material]
+        gaps = [rule.gap for rule in rules if same(rule.thickness, record.thickness)]
+        taken = [Taken(cut.loop) for cut in outermost(record.cuts)]
+        gap = max(gaps or [rule.gap for rule in rules], default=0.0)
+        return useful_rectangle(record.edge, taken, gap, self.job.settings)
 
     def free_tags(self, count: int, cut: CutOf) -> tuple[str, ...]:
         """Tags that nothing has or had, following the highest number; a cut recorded again has its own."""

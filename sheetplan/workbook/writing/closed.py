@@ -167,18 +167,17 @@ def put_pages(
         if change is not None:
             raise NotWritten(refused) from reason
         return Written(_write_beside(path, pages, units, refused), refused)
-    if new == data:
-        return Written(path)
-    touched = edit.touched
 
     def keep_backup() -> None:
         if backup:
             put_backup(path, data)
         _unchanged(path, seen)
 
-    replace_file(
-        path, new, test=lambda written: judge_written(written, data, pages, touched), before=keep_backup
-    )
+    def test(written: Path) -> str | None:
+        return judge_written(written, data, pages, edit.touched)
+
+    if new != data:
+        replace_file(path, new, test=test, before=keep_backup)
     return Written(path)
 
 

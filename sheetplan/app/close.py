@@ -23,10 +23,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sheetplan.app.making.folders import output_folder
+from sheetplan.app.making.folders import output_folder, plan_folders
 from sheetplan.app.month import MonthOutcome, month_json, month_of, month_on
 from sheetplan.app.rack.belonging import column_of
-from sheetplan.app.rack.changes import BookChanges, count_on
+from sheetplan.app.rack.changes import BookChanges
 from sheetplan.app.rack.folder import step_name
 from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
 from sheetplan.model import Order, OrderState
@@ -212,8 +212,7 @@ def _times(archived: Sequence[Step]) -> tuple[tuple[str, str, int], ...]:
 
 
 def _ahead(rack: OpenRack, changes: BookChanges) -> tuple[AheadThen, ...]:
-    names = [sheet.name for sheet in rack.job.stock]
-    now = {name: count_on(changes.value("Stock", name, "On hand")) or 0 for name in names}
+    now = changes.on_hand(rack.job.stock)
     return tuple(
         AheadThen(name, one.open, one.step, one.left)
         for name, one in ahead_of(rack.recorded, now).items() if one.open
@@ -343,7 +342,7 @@ def _archive(rack: OpenRack, parting: _Parting, balance: MonthOutcome) -> bytes:
 
 
 def _plan_file(folder: Path, mark: str, name: str) -> Mapping[str, bytes]:
-    for place in (folder / f"plan-{mark}", folder / "earlier" / f"plan-{mark}"):
+    for place in plan_folders(folder, mark):
         if (place / name).is_file():
             return {f"plan-{mark}/{name}": (place / name).read_bytes()}
     return {}

@@ -9,7 +9,7 @@ from functools import partial
 from pathlib import Path
 
 from sheetplan.app.rack.folder import step_name
-from sheetplan.app.rack.opened import For, OpenRack, Refused, open_rack, open_rack_live
+from sheetplan.app.rack.opened import For, OpenRack, Refused, day_said, open_rack, open_rack_live
 from sheetplan.model import FinishedPart, Part
 from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import gauge_names
@@ -95,10 +95,8 @@ def parts_live(host: LiveHost, *, today: datetime.date) -> tuple[str, ...]:
 
 
 def _record(rack: OpenRack, asked: PartsAsked, today: datetime.date) -> tuple[str, ...]:
-    if asked.date is not None and asked.date > today:
-        raise Refused(f"{asked.date.isoformat()} is still to come.", "Give the day on which it was.")
     first = rack.next_step
-    day = (asked.date or today).isoformat()
+    day = day_said(asked.date, today).isoformat()
     said: list[str] = [rack.told] if rack.told else []
     works = [partial(_count, name=name, count=count) for name, count in asked.counts.items()]
     works += [partial(_move, move=move) for move in asked.moves]

@@ -19,7 +19,7 @@ from pathlib import Path
 from sheetplan.app.making.folders import RECORD, output_folder
 from sheetplan.app.rack.changes import BookChanges, count_on
 from sheetplan.app.rack.folder import step_name
-from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
+from sheetplan.app.rack.opened import OpenRack, Refused, day_said, open_rack, open_rack_live
 from sheetplan.model import SheetSize
 from sheetplan.money.cents import cent
 from sheetplan.pages.wording import counted
@@ -77,7 +77,7 @@ def ordered_live(host: LiveHost, *, today: datetime.date) -> Done:
 
 
 def _received(rack: OpenRack, asked: SheetsAsked, today: datetime.date) -> Done:
-    date = _date(asked, today)
+    date = day_said(asked.date, today)
     changes = rack.desk.changes(rack.tables)
     counts = _named(rack, asked.counts) or _noted(rack, changes, "Received")
     counts = counts or _noted(rack, changes, "On order")
@@ -88,8 +88,7 @@ def _received(rack: OpenRack, asked: SheetsAsked, today: datetime.date) -> Done:
         )
     if asked.paid is not None and len(counts) > 1:
         raise Refused("What was paid is told for one size.", "Take each size in by itself, or leave it out.")
-    names = [sheet.name for sheet in rack.job.stock]
-    now = {name: count_on(changes.value("Stock", name, "On hand")) or 0 for name in names}
+    now = changes.on_hand(rack.job.stock)
     ahead = ahead_of(rack.recorded, now)
     lines, said = [], []
     for sheet, count in counts.items():
@@ -113,14 +112,14 @@ def _put_on_hand(changes: BookChanges, sheet: SheetSize, count: int, covered: in
     if there is None:
         raise Refused(f"On hand of {sheet.name} on the page Stock is not a count.", "Correct it first.")
     up = count - covered
-    if up and not changes.write_uncounted("Stock", sheet.name, "On hand", there + up):
+    if up and not changes.write_count(sheet.name, "On hand", there + up):
         raise Refused(
             f"On hand of {sheet.name} cannot be written: a formula stands there, or there is no such column.",
             "Write a plain count there first.",
         )
     on_order = count_on(changes.value("Stock", sheet.name, "On order")) or 0
     off = min(on_order, count)
-    if off and not changes.write_uncounted("Stock", sheet.name, "On order", on_order - off):
+    if off and not changes.write_count(sheet.name, "On order", on_order - off):
         off = 0
     if changes.value("Stock", sheet.name, "Received") is not None:
         changes.write("Stock", sheet.name, "Received", None)
@@ -157,7 +156,7 @@ def _taken_in_said(line: StockLine, before: int) -> str:
 
 
 def _ordered(rack: OpenRack, asked: SheetsAsked, today: datetime.date) -> Done:
-    date = _date(asked, today)
+    date = day_said(asked.date, today)
     mark = "" if asked.counts else rack.tables.plan
     counts = _named(rack, asked.counts) if asked.counts else _buy_list(rack, mark)
     already = [step.number for step in rack.recorded if step.kind is Kind.ORDERED and step.plan == mark != ""]
@@ -171,7 +170,7 @@ def _ordered(rack: OpenRack, asked: SheetsAsked, today: datetime.date) -> Done:
     lines, said = [], []
     for sheet, count in counts.items():
         there = count_on(changes.value("Stock", sheet.name, "On order"))
-        if there is None or not changes.write_uncounted("Stock", sheet.name, "On order", there + count):
+        if there is None or not changes.write_count(sheet.name, "On order", there + count):
             raise Refused(
                 f"On order of {sheet.name} cannot be written: the table of the page Stock has no such column "
                 "(books made earlier have none), or a formula stands there.",
@@ -233,12 +232,6 @@ def _noted(rack: OpenRack, changes: BookChanges, heading: str) -> dict[SheetSize
         if count:
             found[sheet] = count
     return found
-
-
-def _date(asked: SheetsAsked, today: datetime.date) -> datetime.date:
-    if asked.date is not None and asked.date > today:
-        raise Refused(f"{asked.date.isoformat()} is still to come.", "Give the day on which it was.")
-    return asked.date or today
 
 
 def _done(rack: OpenRack, changes: BookChanges, step: Step, said: list[str]) -> Done:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from math import fsum
 
@@ -47,6 +48,15 @@ class Layout:
             raise ValueError(f"layout {self.tag} is repeated {self.repeats} times")
         if isinstance(self.sheet, Remnant) and self.repeats != 1:
             raise ValueError(f"layout {self.tag} lies on remnant {self.sheet.tag} and can be cut once only")
+
+
+def pieces_on(layouts: Iterable[Layout]) -> Counter[str]:
+    """Pieces of each part that layouts make when each is cut as often as it says."""
+    made = Counter[str]()
+    for layout in layouts:
+        for placement in layout.placements:
+            made[placement.part] += layout.repeats
+    return made
 
 
 @dataclass(frozen=True, slots=True)

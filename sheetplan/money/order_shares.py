@@ -9,7 +9,7 @@ from math import fsum
 
 from sheetplan.model import Job, Order, OrderProgress, OrderState, Plan
 from sheetplan.model.job import NO_DATE, CuttingRule, OrderKey
-from sheetplan.model.plan import GroupPlan
+from sheetplan.model.plan import GroupPlan, pieces_on
 from sheetplan.money.figures import GroupFigures, PlanFigures
 from sheetplan.money.layout_figures import MINUTES_PER_HOUR, LayoutFigures, crop_work, handling, part_facts
 
@@ -54,12 +54,7 @@ class Allocation:
 
 def pieces_made(plan: Plan) -> Counter[str]:
     """Pieces of each part that the layouts make when each is cut as often as it says."""
-    made: Counter[str] = Counter()
-    for group_plan in plan.groups:
-        for layout in group_plan.layouts:
-            for placement in layout.placements:
-                made[placement.part] += layout.repeats
-    return made
+    return pieces_on(layout for group_plan in plan.groups for layout in group_plan.layouts)
 
 
 def allocate(plan: Plan) -> Allocation:

@@ -129,16 +129,13 @@ def minutes_text(hours: float | None) -> str:
     return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"
 
 
-def moves_said(plan: Plan, times: str) -> str:
-    """Which times leave out the moves between cuts, since the book states no speed for them; else nothing.
-
-    ``times`` is what they are called where the sentence stands.
-    """
+def moves_said(plan: Plan) -> str:
+    """Which times leave out the moves between cuts, since the book states no speed for them; else nothing."""
     without = [gp.group.label for gp in plan.groups if gp.group.rule.feed and not gp.group.rule.travel]
     if not without:
         return ""
     gauges = "" if len(without) == len(plan.groups) else f" of {', '.join(without)}"
-    return f"{times}{gauges} leave out moves between cuts: the page Cutting states no Travel for them."
+    return f"Times{gauges} leave out moves between cuts: the page Cutting states no Travel for them."
 
 
 def _facts(of_all: _OfAll, turn: Turn, figures: LayoutFigures) -> TicketFacts:

@@ -155,6 +155,13 @@ def between(piece: Piece, start: float, stop: float) -> Piece:
     return Piece(x0, y0, x1, y1, bulge)
 
 
+def at_most(piece: Piece, sweep: float) -> Iterator[Piece]:
+    """The piece in equal stretches that turn no more than so far (rad)."""
+    count = max(1, math.ceil(abs(piece.sweep) / sweep - 1e-9))
+    for k in range(count):
+        yield between(piece, k / count, (k + 1) / count)
+
+
 def nearest(piece: Piece, x: float, y: float) -> tuple[float, float]:
     """Distance from a point to the piece, and the share of the nearest place."""
     inner = _foot(piece, x, y)

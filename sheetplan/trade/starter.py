@@ -64,7 +64,6 @@ class StarterRule:
     feed: float
     pierce_seconds: float
     pierce_cost: float
-    hour_cost: float = STARTER_HOUR_COST
 
 
 _BANDS = (

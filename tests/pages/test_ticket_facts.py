@@ -146,8 +146,8 @@ def test_a_ticket_says_whether_moves_are_in_its_time(inch_plan: Plan) -> None:
     group_plan = replace(group_plan, group=replace(group_plan.group, rule=rule))
     moving = replace(inch_plan, groups=(group_plan, *inch_plan.groups[1:]))
     assert "Time a sheet" in dict(facts(moving)[0].work)
-    assert moves_said(inch_plan, "Hours").startswith("Hours leave out moves")
-    assert moves_said(moving, "Times").startswith('Times of mild steel 1/4" leave out moves')
+    assert moves_said(inch_plan).startswith("Times leave out moves")
+    assert moves_said(moving).startswith('Times of mild steel 1/4" leave out moves')
 
 
 def test_a_ticket_names_its_orders_the_first_due_first(inch_plan: Plan) -> None:

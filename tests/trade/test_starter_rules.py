@@ -16,7 +16,6 @@ def test_rules_are_usable(series: str, thickness: float, units: Units) -> None:
     assert rule.least_hole > rule.kerf
     assert rule.feed > 0
     assert rule.pierce_seconds > 0
-    assert rule.hour_cost > 0
 
 
 @given(THICKNESS, THICKNESS, st.sampled_from(Units))

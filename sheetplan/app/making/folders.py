@@ -52,6 +52,11 @@ WAIT_SECONDS = 30.0
 _BEAT_SECONDS = 0.2
 
 
+def plan_folders(folder: Path, mark: str) -> tuple[Path, Path]:
+    """Where files of a plan may lie in the folder of plans: at hand, or set aside."""
+    return folder / f"{PREFIX}{mark}", folder / EARLIER / f"{PREFIX}{mark}"
+
+
 def output_folder(book: Path, asked: str) -> Path | Problem:
     """The folder that `Settings` asks for, or what is wrong with it.
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from sheetplan.app.making.folders import plan_folders
 from sheetplan.app.making.workers import Crew
 from sheetplan.app.rack.belonging import recorded
 from sheetplan.app.rack.folder import RackUnreadable, rack_of, read_steps
@@ -26,7 +27,7 @@ from sheetplan.model import (
     SheetSize,
     Weight,
 )
-from sheetplan.model.plan import Need
+from sheetplan.model.plan import Need, pieces_on
 from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.order_book import Before, number_of, renumbered, sheet_counts
@@ -62,9 +63,9 @@ Values = Mapping[str, Any]
 
 def kept_layouts(folder: Path, mark: str) -> KeptPlan | None:
     """The layouts of a plan as they were planned; None where its file is not there or cannot be used."""
-    for place in (folder, folder / "earlier"):
+    for place in plan_folders(folder, mark):
         try:
-            return kept_plan_of((place / f"plan-{mark}" / EXACT_FILE).read_text(encoding="utf-8"))
+            return kept_plan_of((place / EXACT_FILE).read_text(encoding="utf-8"))
         except (OSError, UnicodeDecodeError, NotThisPlan):
             continue
     return None
@@ -401,10 +402,9 @@ def _kept(folder: Path, mark: str) -> Mapping[str, Any] | None:
     """The record of a plan, or None where there is none that can be used."""
     if not mark.isalpha():
         return None
-    for place in (folder, folder / "earlier"):
-        path = place / f"plan-{mark}" / CHOICES_FILE
+    for place in plan_folders(folder, mark):
         try:
-            values = json.loads(path.read_text(encoding="utf-8"))
+            values = json.loads((place / CHOICES_FILE).read_text(encoding="utf-8"))
         except (OSError, ValueError):
             continue
         if isinstance(values, dict) and values.get("format") == FORMAT:
@@ -573,7 +573,7 @@ def _too_much(group: Group, held: Sequence[Layout], job: Job) -> list[str]:
     asked = Counter[str]()
     for need in group.needs:
         asked[need.part] += need.pieces
-    for part, pieces in sorted(pieces_of(held).items()):
+    for part, pieces in sorted(pieces_on(held).items()):
         more = pieces - asked[part] - (job.parts[part].spare if part in job.parts else 0)
         if more > 0:
             said.append(
@@ -586,15 +586,6 @@ def _too_much(group: Group, held: Sequence[Layout], job: Job) -> list[str]:
             taken = f"{count.used} sheets {sheet.name}; there are {there}"
             said.append(f"The locked layouts of {group.label} take {taken}.")
     return said
-
-
-def pieces_of(layouts: Sequence[Layout]) -> Counter[str]:
-    """Pieces of each part that layouts make."""
-    made = Counter[str]()
-    for layout in layouts:
-        for placement in layout.placements:
-            made[placement.part] += layout.repeats
-    return made
 
 
 def _problem(mark: Mark, what: str) -> Problem:

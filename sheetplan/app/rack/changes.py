@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Protocol
 
 from sheetplan.app.rack.belonging import sealed, steps_listed
 from sheetplan.app.rack.folder import Transaction, commit
-from sheetplan.model import Job
+from sheetplan.model import Job, SheetSize
 from sheetplan.pages.book.logs import cut_log_page, stock_log_page
 from sheetplan.pages.book.made import finished_page, is_needed
 from sheetplan.pages.values import ResultPage
@@ -64,6 +64,10 @@ class BookChanges:
         cell = self._cell(page, row, heading)
         return cell[0] if cell else None
 
+    def on_hand(self, stock: Iterable[SheetSize]) -> dict[str, int]:
+        """What the page Stock says of each size by now."""
+        return {sheet.name: count_on(self.value("Stock", sheet.name, "On hand")) or 0 for sheet in stock}
+
     def has(self, page: str, row: str, heading: str) -> bool:
         """Whether there is such a cell."""
         return self._cell(page, row, heading) is not None
@@ -84,10 +88,10 @@ class BookChanges:
         self.made.append(CellChange(page, row, heading, before, value))
         self._now[page, normal(row), normal(heading)] = value
 
-    def write_uncounted(self, page: str, row: str, heading: str, value: Value) -> bool:
-        """Write a count that a step keeps as a difference, not as a change of its own; True where it was."""
+    def write_count(self, sheet: str, heading: str, count: int) -> bool:
+        """Write a count of Stock, which a step keeps as a difference, not as a change; True where it was."""
         before = len(self.made)
-        self.write(page, row, heading, value)
+        self.write("Stock", sheet, heading, count)
         written = len(self.made) > before
         del self.made[before:]
         return written

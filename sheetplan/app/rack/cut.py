@@ -34,7 +34,7 @@ from sheetplan.app.rack.cut_asked import (
 from sheetplan.app.rack.cut_files import OF_METAL, Cut, Sheets, rack_files
 from sheetplan.app.rack.folder import TAKEN_BACK, cut_of, highest_number, step_name
 from sheetplan.app.rack.known import marks_waiting
-from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
+from sheetplan.app.rack.opened import OpenRack, Refused, day_said, open_rack, open_rack_live
 from sheetplan.model import Layout, Problem, Remnant, Settings, SheetSize
 from sheetplan.pages.book.logs import pieces_text
 from sheetplan.pages.wording import counted, shape_text, size_text
@@ -375,10 +375,7 @@ def _date(rack: OpenRack, asked: CutAsked, row: Remnant | None, today: datetime.
     """The day of the cut; not to come, and no earlier than what else was done to the same remnant."""
     if asked.date is None:
         return today
-    if asked.date > today:
-        what = f"{asked.date.isoformat()} is still to come."
-        raise Refused(what, "Give the day on which it was cut.", about="date")
-    day, tag = asked.date.isoformat(), row.tag if row is not None else ""
+    day, tag = day_said(asked.date, today).isoformat(), row.tag if row is not None else ""
     later = [step for step in rack.recorded if tag and tag in (step.on, *step.left) and step.date > day]
     if later:
         last = later[-1]
@@ -428,7 +425,7 @@ def _take_from_stock(changes: BookChanges, sheet: SheetSize | Remnant, times: in
     taken = min(times, count)
     if taken < times:
         changes.unwritten.append(_more_cut_than_on_hand(sheet.name, count, times))
-    if taken and not changes.write_uncounted("Stock", sheet.name, "On hand", count - taken):
+    if taken and not changes.write_count(sheet.name, "On hand", count - taken):
         return None, 0
     return count, taken
 

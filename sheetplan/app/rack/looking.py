@@ -618,7 +618,7 @@ def _counts_again(changes: BookChanges, back: Sequence[Step], listed: Sequence[S
         if later or now is None or now != first or any(one.found is None for one in counts):
             yield f"Check On hand of {sheet}: the page Stock says {now}, and step {newest.number} left "\
                 f"{newest.left}."
-        elif changes.write_uncounted("Stock", sheet, "On hand", last.left):
+        elif changes.write_count(sheet, "On hand", last.left):
             yield f"On hand of {sheet} is {last.left} now, as these steps left it."
 
 

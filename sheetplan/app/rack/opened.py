@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
@@ -9,7 +10,7 @@ from enum import Enum
 from pathlib import Path
 
 from sheetplan.app.check import check_tables
-from sheetplan.app.making.folders import PREFIX, RECORDS_KEPT, earlier_folders, output_folder
+from sheetplan.app.making.folders import PREFIX, RECORDS_KEPT, earlier_folders, output_folder, plan_folders
 from sheetplan.app.rack.belonging import (
     apart,
     apart_problem,
@@ -212,6 +213,13 @@ def free_book(book: Path) -> Path:
     return book
 
 
+def day_said(date: datetime.date | None, today: datetime.date) -> datetime.date:
+    """The day on which something was, today where nobody says; one that is still to come is refused."""
+    if date is not None and date > today:
+        raise Refused(f"{date.isoformat()} is still to come.", "Give the day on which it was.", about="date")
+    return date or today
+
+
 class For(Enum):
     """What book and rack are opened for.
 
@@ -335,7 +343,7 @@ def kept_plan(book: Path, job: Job, mark: str | None, shown: str) -> KeptPlan:
     folder = output_folder(book, job.settings.output_folder)
     if isinstance(folder, Problem):
         raise Refused(folder.what, folder.remedy)
-    for place in (folder / f"plan-{mark}", folder / "earlier" / f"plan-{mark}"):
+    for place in plan_folders(folder, mark):
         path = place / EXACT_FILE
         if path.exists():
             try:

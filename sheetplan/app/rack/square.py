@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sheetplan.app.making.folders import output_folder
+from sheetplan.app.making.folders import output_folder, plan_folders
 from sheetplan.app.rack.cut_asked import CutAsked, plan_of, read_code
 from sheetplan.app.rack.folder import file_stem
 from sheetplan.app.rack.opened import For, OpenRack, Refused, open_rack
@@ -76,8 +76,8 @@ def square(book: Path, tag: str, measured: Measured, *, plan: str | None = None,
         turned = laid(scene, lie)
         folder = output_folder(rack.book, settings.output_folder)
         assert not isinstance(folder, Problem), "the plan was found in it"
-        name = f"plan-{kept.mark}"
-        folder = folder / name if (folder / name).is_dir() else folder / "earlier" / name
+        at_hand, aside = plan_folders(folder, kept.mark)
+        folder = at_hand if at_hand.is_dir() else aside
         stem = f"{layout.of_plan or kept.mark}-{file_stem(layout.tag)}"
         drawing, check = folder / f"{stem}_as_it_lies.dxf", folder / f"{stem}_compare_first.dxf"
         put_file(drawing, scene_drawing(turned, settings))

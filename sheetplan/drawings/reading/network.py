@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -99,7 +99,21 @@ def _straight(piece: Piece) -> bool:
 
 def _overlapping(pieces: Sequence[Piece], allowance: Allowance) -> list[list[int]]:
     """Clusters of two or more pieces that overlap, by index, in order of first appearance."""
-    leader = list(range(len(pieces)))
+    pairs = []
+    for step, (i, j) in enumerate(close_pairs(pieces, DOUBLE_MM)):
+        if step % 4096 == 0:
+            allowance.check_time()
+        if _overlap(pieces[i], pieces[j]):
+            pairs.append((i, j))
+    return [cluster for cluster in clusters(len(pieces), pairs) if len(cluster) > 1]
+
+
+def clusters(count: int, pairs: Iterable[tuple[int, int]]) -> list[list[int]]:
+    """Which of so many things hang together by pairs of them, by index, in order of first appearance.
+
+    Disjoint sets with path halving (Tarjan, van Leeuwen 1984).
+    """
+    leader = list(range(count))
 
     def find(i: int) -> int:
         while leader[i] != i:
@@ -107,16 +121,13 @@ def _overlapping(pieces: Sequence[Piece], allowance: Allowance) -> list[list[int
             i = leader[i]
         return i
 
-    for step, (i, j) in enumerate(close_pairs(pieces, DOUBLE_MM)):
-        if step % 4096 == 0:
-            allowance.check_time()
-        if _overlap(pieces[i], pieces[j]):
-            low, high = sorted((find(i), find(j)))
-            leader[high] = low
-    clusters: dict[int, list[int]] = {}
-    for i in range(len(pieces)):
-        clusters.setdefault(find(i), []).append(i)
-    return [cluster for cluster in clusters.values() if len(cluster) > 1]
+    for i, j in pairs:
+        low, high = sorted((find(i), find(j)))
+        leader[high] = low
+    found: dict[int, list[int]] = {}
+    for i in range(count):
+        found.setdefault(find(i), []).append(i)
+    return list(found.values())
 
 
 def _overlap(first: Piece, second: Piece) -> bool:

@@ -12,7 +12,7 @@ import numpy as np
 import shapely
 
 from sheetplan.drawings.reading.loops import Flaw
-from sheetplan.drawings.reading.network import Point
+from sheetplan.drawings.reading.network import Point, clusters
 from sheetplan.model.outline import Loop, Outline, Stroke
 from sheetplan.shapes import area, as_circle, box, flatten, flatten_stroke, perimeter, to_polygon
 from sheetplan.shapes.arcs import Piece, point_at
@@ -361,25 +361,12 @@ def _regions(flaws: Sequence[Flaw]) -> list[shapely.Geometry]:
 
 def _clusters(chains: Sequence[Stroke]) -> list[list[int]]:
     """Open lines by neighbourhood of their ends."""
-    leader = list(range(len(chains)))
-
-    def find(i: int) -> int:
-        while leader[i] != i:
-            leader[i] = leader[leader[i]]
-            i = leader[i]
-        return i
-
-    if chains:
-        reach = [NEIGHBOURS * perimeter(chain) for chain in chains]
-        ends = shapely.points(
-            np.array([end[:2] for chain in chains for end in (chain.vertices[0], chain.vertices[-1])])
-        )
-        tree = shapely.STRtree(ends)
-        asked, hit = tree.query(ends, predicate="dwithin", distance=np.repeat(reach, 2))
-        for i, j in zip((asked // 2).tolist(), (hit // 2).tolist(), strict=True):
-            low, high = sorted((find(i), find(j)))
-            leader[high] = low
-    groups: dict[int, list[int]] = {}
-    for i in range(len(chains)):
-        groups.setdefault(find(i), []).append(i)
-    return list(groups.values())
+    if not chains:
+        return []
+    reach = [NEIGHBOURS * perimeter(chain) for chain in chains]
+    ends = shapely.points(
+        np.array([end[:2] for chain in chains for end in (chain.vertices[0], chain.vertices[-1])])
+    )
+    tree = shapely.STRtree(ends)
+    asked, hit = tree.query(ends, predicate="dwithin", distance=np.repeat(reach, 2))
+    return clusters(len(chains), zip((asked // 2).tolist(), (hit // 2).tolist(), strict=True))

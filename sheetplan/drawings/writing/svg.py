@@ -15,7 +15,7 @@ from sheetplan.drawings.writing.scene import LAYERS, Curve, Label, Role, Scene
 from sheetplan.model.outline import Loop
 from sheetplan.model.settings import Settings
 from sheetplan.shapes import as_circle, box
-from sheetplan.shapes.arcs import Piece, between, pieces
+from sheetplan.shapes.arcs import Piece, at_most, pieces
 from sheetplan.trade.units import Units
 
 DIGITS = 12
@@ -81,7 +81,7 @@ class _Page:
             return f'<circle cx="{cx}" cy="{cy}" r="{self.number(circle[2])}"/>'
         steps = ["M", *self.point(*curve.chain.vertices[0][:2])]
         for piece in pieces(curve.chain):
-            steps.extend(self.step(part) for part in _short(piece))
+            steps.extend(self.step(part) for part in at_most(piece, LONGEST_SWEEP))
         if isinstance(curve.chain, Loop):
             steps.append("Z")
         return f'<path d="{" ".join(steps)}"/>'
@@ -108,9 +108,3 @@ class _Page:
 
 CAPITAL = 0.72
 """Height of a capital over the size of the type, for plain faces."""
-
-
-def _short(piece: Piece) -> Iterator[Piece]:
-    count = max(1, math.ceil(abs(piece.sweep) / LONGEST_SWEEP - 1e-9))
-    for k in range(count):
-        yield between(piece, k / count, (k + 1) / count)

@@ -194,7 +194,7 @@ def _lines(plan: Plan, figures: PlanFigures, found: CuttingPlan, today: Day) -> 
         )
     if found.too_long:
         yield f"One sheet takes longer than a day and goes on over the next: {', '.join(found.too_long)}."
-    moves = moves_said(plan, "Times")
+    moves = moves_said(plan)
     if moves:
         yield moves
 

@@ -339,7 +339,7 @@ def _notes(plan: Plan, figures: PlanFigures) -> Iterator[str]:
     yield from _lift_notes(plan)
     if figures.without_feed:
         yield f"Times leave out {', '.join(figures.without_feed)}: the page Cutting has no feed for them."
-    moves = moves_said(plan, "Times")
+    moves = moves_said(plan)
     if moves:
         yield moves
     yield CAUTIONS_SAID

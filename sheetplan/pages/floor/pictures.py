@@ -26,7 +26,7 @@ from sheetplan.pages.drawing.marks import LOOSE, PartColours
 from sheetplan.pages.drawing.numbering import LINE_SHARE, Spot, spot_for
 from sheetplan.pages.ticket_facts import SECOND_POINT_SHARE
 from sheetplan.shapes import Box, as_circle, box, place, to_polygon
-from sheetplan.shapes.arcs import Piece, between, pieces
+from sheetplan.shapes.arcs import Piece, at_most, pieces
 
 # Layouts as pictures within a page: every different part once, then the places where it lies.
 #
@@ -194,7 +194,7 @@ class _Frame:
         x, y, _ = chain.vertices[0]
         steps = [f"M{self._point(x, y)}"]
         for piece in pieces(chain):
-            steps.extend(self._step(part) for part in _short(piece))
+            steps.extend(self._step(part) for part in at_most(piece, WIDE_SWEEP))
         return "".join(steps) + ("Z" if isinstance(chain, Loop) else "")
 
     def _step(self, piece: Piece) -> str:
@@ -207,12 +207,6 @@ class _Frame:
     def _point(self, x: float, y: float) -> str:
         across, down = self.at(x, y)
         return f"{_n(across)} {_n(down)}"
-
-
-def _short(piece: Piece) -> Iterator[Piece]:
-    count = max(1, math.ceil(abs(piece.sweep) / WIDE_SWEEP - 1e-9))
-    for k in range(count):
-        yield between(piece, k / count, (k + 1) / count)
 
 
 def _kept(frame: _Frame, kept: Box, stays: str) -> str:

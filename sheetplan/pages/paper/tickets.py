@@ -363,7 +363,7 @@ def _covered(issue: Issue, pictures: LayoutDrawings, paper: Paper, plan_line: st
         list_table(gauge_heads(units), list(_gauge_rows(plan, figures)), width, closing=True),
         Spacer(0, 12),
         text("Layouts in the order of cutting", LARGE, bold=True),
-        text(f"{ORDER_SAID} {moves_said(plan, 'Times')}".strip(), SMALL, narrow=True),
+        text(f"{ORDER_SAID} {moves_said(plan)}".strip(), SMALL, narrow=True),
         Spacer(0, 3),
         list_table(layout_heads(units), list(_layout_rows(plan, figures, days)), width),
         Spacer(0, 10),

@@ -55,19 +55,14 @@ _PARTS = (
 _FIXED_DATE = (1980, 1, 1, 0, 0, 0)
 
 
-def command_for_runs(python: str = sys.executable) -> list[str]:
-    """Return the command that the extension starts: this Python, which has sheetplan."""
-    return [python, "-m", "sheetplan.cli.live"]
-
-
-def extension(command: Sequence[str] | None = None) -> bytes:
-    """Return the extension (``.oxt``) as bytes, with the command that it starts."""
+def extension() -> bytes:
+    """Return the extension (``.oxt``) as bytes; it starts this Python, which has sheetplan."""
     root = files("sheetplan.workbook.hosts") / "calc_extension"
     memory = BytesIO()
     with zipfile.ZipFile(memory, "w", zipfile.ZIP_DEFLATED) as file:
         for name in _PARTS:
             file.writestr(zipfile.ZipInfo(name, _FIXED_DATE), root.joinpath(name).read_bytes())
-        content = json.dumps(list(command or command_for_runs()))
+        content = json.dumps([sys.executable, "-m", "sheetplan.cli.live"])
         file.writestr(zipfile.ZipInfo("python/command.json", _FIXED_DATE), content)
     return memory.getvalue()
 

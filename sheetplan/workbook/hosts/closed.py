@@ -20,14 +20,11 @@ if TYPE_CHECKING:
 
 
 class ClosedBook:
-    """A host for a file; ``report`` and ``say`` are what the caller shows progress and sentences with."""
+    """A host for a file; ``report`` is what the caller shows progress with."""
 
-    def __init__(
-        self, path: str | os.PathLike[str], report: Report = quiet, say: Callable[[str], None] = print
-    ) -> None:
+    def __init__(self, path: str | os.PathLike[str], report: Report = quiet) -> None:
         self._path = real_path(Path(path))
         self._report = report
-        self._say = say
         self._seen: Fingerprint | None = None
         self._written = False
 
@@ -86,5 +83,5 @@ class ClosedBook:
         self._report(progress)
 
     def tell(self, sentence: str) -> None:
-        """Hand the sentence to the caller."""
-        self._say(sentence)
+        """Print the sentence."""
+        print(sentence)

@@ -47,14 +47,14 @@ MOST_MERGED_NOTES = 20
 """Merged blocks reported one by one; a page full of them gets one more line with the number."""
 
 
-def too_many_rows(page: InputPage, sheet: str, rows: int | None, most: int) -> Problem:
+def too_many_rows(page: InputPage, sheet: str, rows: int | None) -> Problem:
     """A table longer than what is read."""
     size = f"covers {rows:,} rows" if rows else "goes on and on"
     return Problem(
         sheet,
         None,
         None,
-        f"The table of {page.name} {size}; at most {most:,} are read.",
+        f"The table of {page.name} {size}; at most {MAX_ROWS:,} are read.",
         "Drag the lower right corner of the table up to your last row, and clear the cells below.",
     )
 
@@ -337,7 +337,7 @@ def _read_table(
 ) -> tuple[RawTable | None, list[Problem]]:
     box = table.box
     if box.bottom - box.top > MAX_ROWS:
-        return None, [too_many_rows(page, sheet.name, box.bottom - box.top, MAX_ROWS)]
+        return None, [too_many_rows(page, sheet.name, box.bottom - box.top)]
     top = box.top + 1 if table.has_heading_row else box.top
     bottom = box.bottom - 1 if table.has_total_row else box.bottom
     end = bottom if table.has_total_row else _end_below(sheet, table)
@@ -431,7 +431,7 @@ def _read_loose(page: InputPage, book: BookView) -> tuple[RawTable | None, list[
         block = Box(1, head[0] + 1, SEARCHED_COLUMNS, head[0] + MAX_ROWS + 1)
         rows = list(until_gap(book.rows(sheet.name, block), GAP_ROWS))
         if len(rows) > MAX_ROWS:
-            return None, [too_many_rows(page, sheet.name, None, MAX_ROWS)]
+            return None, [too_many_rows(page, sheet.name, None)]
         found = raw_table(page, sheet.name, 1, head[0], head[1], rows)
         last = found.rows[-1].number if found.rows else head[0]
         return found, _mark_problems(page, book, sheet, found, Box(1, head[0] + 1, SEARCHED_COLUMNS, last))

@@ -15,7 +15,7 @@ from sheetplan.pages.book.plan import NO_PLAN
 from sheetplan.pages.book.quoted import bare_quoted_page
 from sheetplan.pages.book.results import empty_pages
 from sheetplan.pages.values import MONTH_PAGE, QUOTED_PAGE, RESULT_PAGES, STEP_PAGES, ResultPage
-from sheetplan.trade.starter import REMARK, STARTERS, starter_rule
+from sheetplan.trade.starter import REMARK, STARTER_HOUR_COST, STARTERS, starter_rule
 from sheetplan.trade.thickness import parse_thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook import style
@@ -156,7 +156,7 @@ def cutting_row(material: str, text: str, series: str, units: Units) -> Row:
         "Feed": round(rule.feed / units.length_mm, 4),
         "Pierce seconds": rule.pierce_seconds,
         "Pierce cost": rule.pierce_cost,
-        "Hour cost": rule.hour_cost,
+        "Hour cost": STARTER_HOUR_COST,
         "From": REMARK,
     }
 

@@ -164,12 +164,12 @@ class _Pen:
             column = 1 + place % ACROSS
             self.sheet.write_url(self.row - 1, column, at, self.look.link(), page, text)
 
-    def formula(self, left: str, formula: str, value: str, *, lines: int = 2) -> None:
+    def formula(self, left: str, formula: str, value: str) -> None:
         self.sheet.write_string(self.row, 0, left, self.look.line())
         form = self.look.line(bold=True, wrap=True)
         self.wide("", form)
         self.sheet.write_formula(self.row, 1, formula, form, value)
-        self.sheet.set_row(self.row, lines * LINE_POINTS)
+        self.sheet.set_row(self.row, LINE_POINTS)
         self.row += 1
 
     def wide(self, text: str, form: Any) -> None:
@@ -236,11 +236,11 @@ def _last_plan(pen: _Pen, units: Units) -> None:
         pen.sheet.write_formula(pen.row + 1, place, figure, pen.look.figure(number), NOTHING_YET)
     pen.sheet.set_row(pen.row + 1, HEADLINE_POINTS)
     pen.row += 3
-    pen.formula("Plan", f'=IFERROR(Plan!$A$2,"")&{ON_OPENING}', NO_PLAN, lines=1)
-    pen.formula("Problems", f'=IFERROR(Problems!$A$2,"")&{ON_OPENING}', NOT_CHECKED, lines=1)
-    pen.formula("At the table", _tablet(), NOTHING_YET, lines=1)
+    pen.formula("Plan", f'=IFERROR(Plan!$A$2,"")&{ON_OPENING}', NO_PLAN)
+    pen.formula("Problems", f'=IFERROR(Problems!$A$2,"")&{ON_OPENING}', NOT_CHECKED)
+    pen.formula("At the table", _tablet(), NOTHING_YET)
     for what, each in (("sheets", ""), ("pieces", f",{PIECES}"), ("minutes", f",{MINUTES}")):
-        pen.formula(f"Cut: {what}", _bar(what, each), NOTHING_YET, lines=1)
+        pen.formula(f"Cut: {what}", _bar(what, each), NOTHING_YET)
 
 
 def _tablet() -> str:

@@ -60,7 +60,6 @@ def test_writing_unread_is_a_fault_of_the_program(book: Path) -> None:
         ClosedBook(book).write((plan_page(),), Units.INCH)
 
 
-def test_sentences_go_where_the_caller_wants_them(book: Path) -> None:
-    said: list[str] = []
-    ClosedBook(book, say=said.append).tell("hello")
-    assert said == ["hello"]
+def test_sentences_are_printed(book: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    ClosedBook(book).tell("hello")
+    assert capsys.readouterr().out == "hello\n"

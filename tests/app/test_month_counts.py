@@ -59,6 +59,24 @@ def test_a_sheet_kept_with_its_cuts_weighs_what_they_left(tmp_path: Path) -> Non
     assert november.end == pytest.approx((3 - step.from_stock) * sheet + step.weights.kept, abs=GRAM)
 
 
+def test_the_yield_of_a_month_is_the_same_whether_a_sheet_goes_back_cropped_or_with_its_skeleton(
+    tmp_path: Path,
+) -> None:
+    """The skeleton that goes back with the sheet is not good metal: it is waste of this month, no yield."""
+    found = []
+    for as_it_is in (True, False):
+        book = planned_book(tmp_path / str(as_it_is), as_it_is=as_it_is)
+        step = record_cut(book, CutAsked("L1"), today=DAY).step
+        outcome = month_of(book, "2026-11", report=quiet)
+        assert outcome.metals is not None
+        found.append((step, outcome.metals.total.split))
+    (kept, whole), (_, cropped) = found
+    assert whole.along == pytest.approx(kept.weights.along)
+    assert whole.along > 1.0, "a pound and more of skeleton hangs on it"
+    assert whole.yield_share == pytest.approx(cropped.yield_share, abs=0.02)
+    assert whole.parts / whole.used_up > cropped.yield_share + 0.02, "what it was without"
+
+
 @pytest.mark.parametrize("crop", [False, True])
 def test_a_later_cut_changes_no_earlier_count(tmp_path: Path, crop: bool) -> None:
     """What November counted stays what it was when the same sheet is cut again, or cropped, in December."""

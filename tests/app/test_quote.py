@@ -24,10 +24,18 @@ from sheetplan.app.kept_quotes import (
     stage_quotes,
 )
 from sheetplan.app.quote import _Asked, _asked, _recovered, quote_book
-from sheetplan.app.quote_plans import Answer, Month, answered, never_more_than_the_next, planned_with
+from sheetplan.app.quote_plans import (
+    Answer,
+    Month,
+    answered,
+    never_more_than_the_next,
+    planned_alone,
+    planned_with,
+)
 from sheetplan.app.rack.opened import Refused
-from sheetplan.model import Job, Plan, Settings, rectangle
-from sheetplan.money.quoting import Priced, Quoted, QuoteLine
+from sheetplan.model import Job, Order, Plan, Remnant, Settings, rectangle
+from sheetplan.money.figures import plan_figures
+from sheetplan.money.quoting import Priced, Quoted, QuoteLine, alone_cost
 from sheetplan.planning.progress import Progress
 from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.outcomes import BookChanged
@@ -35,7 +43,7 @@ from tests.app.cut_book import DAY, fill
 from tests.app.quote_book import LINES, copied, plan_files, quote, quote_yard
 from tests.hard import quotes_add_up
 from tests.hard.quotes_by_hand import faults_of
-from tests.money.bookmaking import RULE, SHEET, STEEL, parts
+from tests.money.bookmaking import QUARTER, RULE, SHEET, STEEL, parts
 
 
 @pytest.fixture(scope="module")
@@ -190,6 +198,37 @@ def test_where_no_sheet_costs_anything_each_piece_costs_the_same() -> None:
             assert cost.hands == pytest.approx(many / 60 * 45.0, rel=1e-12)
             # 2200 mm at 2000 mm/min and a pierce of a second.
             assert cost.machine_minutes == pytest.approx(many * (2200 / 2000 + 1 / 60), rel=1e-12)
+
+
+@pytest.mark.parametrize("many", [3, 7, 11])
+def test_a_job_alone_makes_no_spares_and_takes_nothing_from_the_rack(many: int) -> None:
+    """50 spares are allowed, sheets are on hand and a remnant lies in the rack: alone, none of it counts."""
+    job = in_lots()
+    rest = Remnant("R-1", STEEL.name, QUARTER, rectangle(640.0, 640.0).outer, value=1.0)
+    rich = replace(
+        job, remnants=(rest,), stock=tuple(replace(sheet, on_hand=2) for sheet in job.stock),
+        parts={name: replace(part, spare=50) for name, part in job.parts.items()},
+    )  # fmt: skip
+    order = Order("Q-1", "a", many)
+    bare, full = (planned_alone(one, (order,), quotes_add_up.OPTIONS) for one in (job, rich))
+    assert full.groups[0].layouts == bare.groups[0].layouts
+    cost = alone_cost(full, plan_figures(full))
+    assert (plan_figures(full).total.pieces, cost.spares) == (many, 0.0)
+    assert cost.hand_minutes == pytest.approx(3.0 * cost.sheets + many)
+    assert cost == alone_cost(bare, plan_figures(bare))
+
+
+# Two of the seeded books in which a search that may make spares leaves one on a sheet that is cut twice.
+@pytest.mark.parametrize(("seed", "sets"), [(12, 23), (17, 7)])
+def test_a_quote_has_just_its_own_pieces_where_a_spare_would_come_by_itself(seed: int, sets: int) -> None:
+    job = quotes_add_up.small_book(seed)
+    job = replace(job, parts={name: replace(part, spare=50) for name, part in job.parts.items()})
+    orders, empty = (Order("Q-1", "set", sets),), Plan(replace(job, orders=()), ())
+    for plan in (
+        planned_alone(job, orders, quotes_add_up.OPTIONS),
+        planned_with(empty, replace(job, orders=()), orders, quotes_add_up.OPTIONS),
+    ):
+        assert plan_figures(plan).total.pieces == sets * sum(job.kits["set"].parts.values())
 
 
 def test_hands_are_those_of_the_sheets_and_the_pieces_and_nothing_more() -> None:

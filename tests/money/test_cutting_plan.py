@@ -179,3 +179,14 @@ def test_what_is_no_date_waits_for_nothing() -> None:
     found = by_days(layout("L1", sheet, 2, bar=4), orders=orders, stock=[sheet], hours=2.0)
     assert [one.order.name for one in found.late] == ["H-2"]
     assert found.rows[0].order == "H-2"
+
+
+def test_a_sheet_keeps_the_table_busy_while_it_is_laid_on_and_taken_off() -> None:
+    """Four sheets, 26 minutes of cutting each: with ten more an hour's day takes one, not two."""
+    orders = [Order("H-1", "bar", 8)]
+    plan = book(layout("L1", HERE, 4, bar=2), orders=orders, stock=[HERE])
+    busy = replace(plan.job.settings, load_minutes=3.0, square_minutes=1.0, unload_minutes=6.0)
+    handled = replace(plan, job=replace(plan.job, settings=busy))
+    rows = [[(row.day, row.times) for row in cutting_plan(one, plan_figures(one), today=MONDAY).rows]
+            for one in (plan, handled)]  # fmt: skip
+    assert rows == [[(day(0), 2), (day(1), 2)], [(day(n), 1) for n in range(4)]]

@@ -38,6 +38,18 @@ def test_alone_pays_for_whole_lots_and_takes_nothing_off() -> None:
     assert cost.machine + cost.consumables + cost.hands == pytest.approx(money.cutting)
 
 
+def test_the_scrap_of_a_job_alone_fetches_the_price_of_its_metal() -> None:
+    plan = laid(3, repeats=2)
+    group = plan.groups[0].group
+    paid = replace(plan, groups=(
+        replace(plan.groups[0], group=replace(group, material=replace(group.material, scrap_price=0.25))),
+    ))  # fmt: skip
+    without, cost = (alone_cost(one, plan_figures(one)) for one in (plan, paid))
+    assert cost.scrap == pytest.approx(0.25 * plan_figures(plan).total.split.solid_scrap)
+    assert cost.scrap > 1.0
+    assert cost.total == pytest.approx(without.total - cost.scrap)
+
+
 def test_what_is_added_is_the_difference_of_two_plans() -> None:
     less, more = laid(2), laid(3)
     before, after = (whole_cost(plan, plan_figures(plan)) for plan in (less, more))

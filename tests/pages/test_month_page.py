@@ -147,3 +147,17 @@ def test_three_months_teach_factors_that_are_offered_and_two_teach_nothing() -> 
     assert steel["Kerf factor"] == pytest.approx(1.3)
     said = next(line for line in page.lines if "months together" in line)
     assert "nothing is applied" in said
+
+
+def test_a_skeleton_that_is_kept_is_waste_of_the_cuts_and_in_no_scrap_bin() -> None:
+    """Of 500 kg 100 go back, 30 of them skeleton: of 430 that count 330 are parts."""
+    cut = Cut("2026-11-10", "steel 10 ga", MetalSplit(500.0, 330.0, 10.0, 100.0, along=30.0), 1000.0, 120.0)
+    page = page_of(replace(NOVEMBER, cuts=[cut], tickets=[], counted=False))
+    steel = row(page.tables[0], "steel")
+    assert (steel["By the cuts"], steel["Skeleton"], steel["Kerf"]) == (400.0, 60.0, 10.0)
+    assert steel["Waste by the cuts"] == pytest.approx((400 + 30 - 330) / 430)
+    assert row(page.tables[1], "steel 10 ga")["Yield"] == pytest.approx(330 / 430)
+    (said,) = [one for one in page.notes if "uncropped" in one]
+    assert said.endswith(
+        "waste once, when it is cut; it is in no scrap bin, and not in Used up, until the sheet is used up."
+    )

@@ -8,10 +8,11 @@ from sheetplan.model import Material
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import KG_PER_POUND, Units
 from sheetplan.workbook.reading.cells import CellFault, mark_up_of
-from sheetplan.workbook.reading.metals import priced_amount
+from sheetplan.workbook.reading.metals import priced_amount, read_materials
 from sheetplan.workbook.reading.orders import quantities_of, read_quotes
 from sheetplan.workbook.schema import PricePer
 from sheetplan.workbook.tables import RawCell, RawRow, RawTable
+from tests.nasty.books.plain import tables_of
 from tests.workbook.test_reading import job_of, plain_rows
 
 ITEMS = {"cleat set": "Cleat set"}
@@ -84,3 +85,16 @@ def test_the_sheets_of_a_book_are_priced_by_the_weight_that_its_row_says() -> No
     assert published == pytest.approx(0.62 * 90 / 16 * 32)
     assert price(**{"Billed weight": "real"}) == price() == pytest.approx(published / 1.024, rel=2e-3)
     assert price(**{"Billed weight": "181.5"}) == pytest.approx(0.62 * 181.5)
+
+
+# A pound is 0.45359237 kg exactly (NIST SP 811, appendix B).
+@pytest.mark.parametrize(("units", "density", "kg"), [("in", 0.2836, 0.45359237), ("mm", 7850, 1.0)])
+def test_the_scrap_price_is_for_the_weight_of_the_book(units: str, density: float, kg: float) -> None:
+    rows = plain_rows()
+    rows["Settings"] = [{"Setting": "Units", "Value": units}]
+    rows["Materials"] = [{**row, "Density": density} for row in rows["Materials"]]
+    rows["Materials"][0] |= {"Scrap price": "0.08"}
+    table = tables_of(rows).tables["Materials"]
+    steel, other = (one.value for one in read_materials(table, Units(units)).rows)
+    assert steel.scrap_price == pytest.approx(0.08 / kg)
+    assert other.scrap_price == 0.0, "empty counts nothing"

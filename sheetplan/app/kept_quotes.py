@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from sheetplan.model import Job, Problem, Weight
-from sheetplan.money.quoting import NearlyFree, Priced, QuoteCost, Quoted, QuoteLine
+from sheetplan.money.quoting import NearlyFree, Priced, QuoteCost, Quoted, QuoteLine, Unstated
 from sheetplan.trade.units import Units
 
 FORMAT = 1
@@ -122,7 +122,9 @@ def _kept_quote(value: Mapping[str, Any]) -> Quoted:
         for one in value["answers"]
     )
     free = tuple(NearlyFree(**one) for one in value["free"])
-    return Quoted(**{**value, "line": QuoteLine(**line), "answers": answers, "free": free})
+    unstated = tuple(Unstated(**one) for one in value.get("unstated", ()))
+    whole = {"line": QuoteLine(**line), "answers": answers, "free": free, "unstated": unstated}
+    return Quoted(**{**value, **whole})
 
 
 def quotes_json(quotes: Sequence[Quoted], units: Units) -> dict[str, Any]:
@@ -130,7 +132,8 @@ def quotes_json(quotes: Sequence[Quoted], units: Units) -> dict[str, Any]:
 
     Each has ``quote``, ``item``, ``customer``, ``date``, ``wanted``, ``holds_until`` (null where Settings
     state no days), ``plan`` (the mark of the plan that it was laid beside, null where none stood),
-    ``ordered``, ``ordered_quantity`` and ``answers``: ``quantity``, ``price_each``, ``price``, ``price_by``,
+    ``ordered``, ``ordered_quantity``, ``unstated`` (empty cells, each with what the prices leave out for it)
+    and ``answers``: ``quantity``, ``price_each``, ``price``, ``price_by``,
     ``mark_up``, ``finish``, ``short`` and the costs ``alone`` and ``added``, whose amounts are to the cent
     and add up.
     """
@@ -145,6 +148,7 @@ def _plain(one: Quoted, units: Units) -> dict[str, Any]:
         "ordered": one.ordered or None, "ordered_quantity": one.ordered_quantity or None,
         "answers": [_kept_answer(answer, units) for answer in one.answers],
         "nearly_free": [asdict(free) for free in one.free],
+        "unstated": [asdict(empty) for empty in one.unstated],
     }  # fmt: skip
 
 

@@ -46,13 +46,16 @@ from sheetplan.app.quoted_drawings import (
 )
 from sheetplan.app.rack.opened import Refused
 from sheetplan.model import Job, Plan, Problem, Settings, Weight
+from sheetplan.money.order_shares import parts_of
 from sheetplan.money.quoting import (
     Quoted,
     QuoteLine,
+    Unstated,
 )
 from sheetplan.pages.values import QUOTED_PAGE
 from sheetplan.pages.wording import counted
 from sheetplan.planning.progress import Progress, Report, RunOptions, Stop, never
+from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import ORDERS, PARTS, QUOTES
 from sheetplan.workbook.reading.cells import CellFault, count_of
@@ -65,6 +68,7 @@ if TYPE_CHECKING:
     from sheetplan.workbook.hosts.closed import ClosedBook
     from sheetplan.workbook.package.cells import BookEdit
     from sheetplan.workbook.port import Host, LiveEdit, LiveHost, Put
+    from sheetplan.workbook.reading.rates import RateCells
     from sheetplan.workbook.reading.rows import Place
 
 MONTH_SECONDS = 5.0
@@ -111,6 +115,7 @@ class _Asked:
     lines: tuple[QuoteLine, ...]
     places: Mapping[str, Place]
     problems: tuple[Problem, ...]
+    rates: RateCells
 
 
 def quote_book(
@@ -147,6 +152,9 @@ def _priced(
     before = kept_quotes(host.path)
     last = {one.line.name: one for one in before}
     asked, orders = _orders(asked)
+    asked = _without_false_prices(asked, orders, last)
+    there = {one.name for one in asked.lines}
+    orders = {name: quantity for name, quantity in orders.items() if name in there}
     open_ = [one for one in asked.lines if _is_open(one, orders, last)]
     marked = [one for one in open_ if one.name in orders]
     others = [one for one in open_ if one.name not in orders]
@@ -263,6 +271,35 @@ def _is_open(line: QuoteLine, orders: Mapping[str, int], last: Mapping[str, Quot
     return answer is None or answer.price_each is None
 
 
+def _without_false_prices(
+    asked: _Asked, orders: Mapping[str, int], last: Mapping[str, Quoted]
+) -> _Asked:
+    """What is asked, without lines whose metal has no price: what they would cost is false."""
+    kept, problems = [], []
+    for line in asked.lines:
+        cells = _unpriced_metal(asked, line) if _is_open(line, orders, last) and any(line.quantities) else []
+        if not cells:
+            kept.append(line)
+            continue
+        heading = "Drawing" if line.drawing else "Item"
+        problems.append(asked.places[line.name].problem(
+            heading, f"{line.name} is not priced, since its metal has no price: {', '.join(cells)}.",
+            "Write what a sheet costs; a 0 says that it costs nothing.", Weight.LEFT_OUT,
+        ))  # fmt: skip
+    return replace(asked, lines=tuple(kept), problems=(*asked.problems, *problems))
+
+
+def _unpriced_metal(asked: _Asked, line: QuoteLine) -> list[str]:
+    job = asked.parts_too
+    return [cell for gauge in _gauges(job, line) for cell in asked.rates.without_price(gauge, job.stock)]
+
+
+def _gauges(job: Job, line: QuoteLine) -> list[tuple[str, Thickness]]:
+    """Metal and thickness of the parts of a line, each once."""
+    parts = [job.parts[name] for name in parts_of(job, line.item)]
+    return list(dict.fromkeys((part.material, part.thickness) for part in parts))
+
+
 def _ordered_words(
     orders: Mapping[str, int], last: Mapping[str, Quoted], new: Mapping[str, Quoted], today: datetime.date
 ) -> Iterator[str]:
@@ -285,6 +322,7 @@ def _ordered_words(
 def _asked(host: Host) -> _Asked | QuoteOutcome:
     """What the book asks, or why nothing can be answered."""
     from sheetplan.app.check import check_tables
+    from sheetplan.workbook.reading.job import rate_cells
     from sheetplan.workbook.reading.orders import read_quotes
 
     tables = host.read()
@@ -307,8 +345,9 @@ def _asked(host: Host) -> _Asked | QuoteOutcome:
     places = {one.value.name: one.place for one in read.rows}
     told = [one for one in problems if not _is_no_orders(one, job)]
     told += (*read.problems, *assumed_units(with_parts, found.drawings, job, places))
+    rates = rate_cells(with_parts, job.settings, found.drawings)
     # Where nothing is ordered yet, a quoted drawing's unit is told by the reading of Parts as well.
-    return _Asked(tables, own, job, usable, places, tuple(dict.fromkeys(told)))
+    return _Asked(tables, own, job, usable, places, tuple(dict.fromkeys(told)), rates)
 
 
 def _is_no_orders(problem: Problem, job: Job) -> bool:
@@ -385,7 +424,13 @@ def _answers(
         yield Quoted(
             line, today.isoformat(), settings.currency, tuple(answers), mark,
             described=_described(asked.parts_too, line), free=also, holds_until=_holds_until(settings, today),
+            unstated=_unstated(asked, line),
         )  # fmt: skip
+
+
+def _unstated(asked: _Asked, line: QuoteLine) -> tuple[Unstated, ...]:
+    gauges = _gauges(asked.parts_too, line) if any(line.quantities) else []
+    return asked.rates.unstated(gauges, line.mark_up) if gauges else ()
 
 
 def _holds_until(settings: Settings, today: datetime.date) -> str:

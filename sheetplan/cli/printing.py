@@ -184,7 +184,7 @@ QUOTE_HEADS = (
 
 def print_quotes(outcome: QuoteOutcome) -> None:
     """Print the prices of the page Quotes, what is to be said of them, and where they were written."""
-    from sheetplan.pages.book.quoted import quote_notes
+    from sheetplan.pages.book.quoted import quote_notes, unstated_words
 
     rows = [
         (
@@ -200,7 +200,7 @@ def print_quotes(outcome: QuoteOutcome) -> None:
     else:
         say("The page Quotes asks for nothing.")
     say()
-    for sentence in (*quote_notes(outcome.quotes), *outcome.said):
+    for sentence in (*unstated_words(outcome.quotes), *quote_notes(outcome.quotes), *outcome.said):
         say(sentence)
     say("Wrote:")
     for path in (outcome.book, *outcome.files):

@@ -216,12 +216,27 @@ class NearlyFree:
 
 
 @dataclass(frozen=True, slots=True)
+class Unstated:
+    """A cell with its heading that is empty, what a price leaves out for it, and what to do."""
+
+    cell: str
+    what: str
+    remedy: str = "Write 0 if that is meant."
+
+    @property
+    def said(self) -> str:
+        """All of it in words."""
+        return f"{self.cell} {self.what}. {self.remedy}"
+
+
+@dataclass(frozen=True, slots=True)
 class Quoted:
     """A quote with its answers, as it was on a day.
 
     ``plan`` is the mark of the plan that it was laid beside, empty where none stood. ``ordered`` is the day
     on which it became an order, ``ordered_quantity`` of how many (0 is not known), ``described`` what the
     item is, for the customer, and ``holds_until`` the last day of its prices, empty where none is stated.
+    ``unstated`` is what its prices leave out, since a cell is empty.
     """
 
     line: QuoteLine
@@ -234,6 +249,7 @@ class Quoted:
     described: str = ""
     free: Sequence[NearlyFree] = ()
     holds_until: str = ""
+    unstated: Sequence[Unstated] = ()
 
     def was_ordered(self, quantity: int) -> bool:
         """Whether it is this quantity that became an order."""

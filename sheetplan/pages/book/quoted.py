@@ -174,6 +174,16 @@ def quote_notes(quotes: Sequence[Quoted]) -> Iterator[str]:
                 yield f"{one.line.name}, {answer.quantity:,} of {one.line.item}: {note}"
 
 
+def unstated_words(quotes: Sequence[Quoted]) -> Iterator[str]:
+    """What prices leave out for an empty cell, each with the quotes that it touches."""
+    touched: dict[str, list[str]] = {}
+    for one in quotes:
+        for empty in () if one.ordered else one.unstated:
+            touched.setdefault(empty.said, []).append(one.line.name)
+    for said, names in touched.items():
+        yield f"Not in the price of {', '.join(dict.fromkeys(names))}: {said}"
+
+
 def _lines(
     quotes: Sequence[Quoted], today: datetime.date, settings: Settings, ordered: Sequence[str]
 ) -> Iterator[str]:
@@ -191,8 +201,7 @@ def _lines(
             "No plan of the present orders stands, so one was made to lay the quotes beside; it is not kept. "
             "Plan the month first for figures that go with its tickets."
         )
-    if new and not settings.sheet_minutes and not settings.clean_minutes:
-        yield "Settings state no minutes to load, unload and clean: hands are in no price."
+    yield from unstated_words(new)
     if ordered:
         yield f"Orders now: {', '.join(ordered)}. Plan again to have them made."
     until = {one.holds_until for one in new}

@@ -47,6 +47,7 @@ from sheetplan.workbook.reading.metals import Asked, Metals, read_cutting, read_
 from sheetplan.workbook.reading.month import MonthRead, OfMetal, read_month_rows
 from sheetplan.workbook.reading.orders import ambiguous_names, read_kits, read_orders
 from sheetplan.workbook.reading.parts import DrawingAsk, Drawings, drawing_asks, read_parts
+from sheetplan.workbook.reading.rates import RateCells, unused_hour_cost
 from sheetplan.workbook.reading.remnants import (
     RecordsThen,
     Shapes,
@@ -131,6 +132,7 @@ def read_job(
     problems += _month_read(tables, settings, pages).problems
     priceless, without_price = unpriced(gauges)
     problems += without_price
+    problems += unused_hour_cost(tables, pages.rules.rows, pages.parts.rows)
     stopped = any(problem.weight is Weight.STOPS for problem in problems)
     if not pages.orders.rows and pages.orders.whole and not pages.orders.problems:
         # A plan needs orders; a delivery after the month is closed does not.
@@ -139,6 +141,12 @@ def read_job(
         return None, _in_order(problems)
     job = _job(settings, pages, priceless, gauges)
     return job, _in_order([*problems, *not_on_paper(job)])
+
+
+def rate_cells(tables: BookTables, settings: Settings, drawings: Drawings | None = None) -> RateCells:
+    """The rows that prices are reckoned from, of a book that was read as a job."""
+    pages = _read_pages(in_own_currency(tables, settings.currency), settings, drawings)
+    return RateCells(tables, pages.rules.rows, pages.stock.rows)
 
 
 def read_month(

@@ -133,9 +133,9 @@ def quotes_json(quotes: Sequence[Quoted], units: Units) -> dict[str, Any]:
     Each has ``quote``, ``item``, ``customer``, ``date``, ``wanted``, ``holds_until`` (null where Settings
     state no days), ``plan`` (the mark of the plan that it was laid beside, null where none stood),
     ``ordered``, ``ordered_quantity``, ``unstated`` (empty cells, each with what the prices leave out for it)
-    and ``answers``: ``quantity``, ``price_each``, ``price``, ``price_by``,
-    ``mark_up``, ``finish``, ``short`` and the costs ``alone`` and ``added``, whose amounts are to the cent
-    and add up.
+    and ``answers``: ``quantity``, ``price_each``, ``price``, ``price_by``, ``mark_up``, ``finish``, ``more``
+    (that fit too; with ``more_at_least`` no more were looked for), ``short`` and the costs ``alone`` and
+    ``added``, whose amounts are to the cent and add up.
     """
     return {"format": FORMAT, "units": units.value, "quotes": [_plain(one, units) for one in quotes]}
 
@@ -156,7 +156,7 @@ def _kept_answer(one: Priced, units: Units) -> dict[str, Any]:
     return {
         "quantity": one.quantity, "price_each": one.price_each, "price": one.price,
         "price_by": "this month" if one.by_month else "alone", "mark_up": one.mark_up,
-        "finish": one.finish or None, "more": one.more,
+        "finish": one.finish or None, "more": one.more, "more_at_least": one.at_least,
         "short": dict(one.short_added if one.by_month else one.short_alone),
         "alone": _cost(one.alone, units), "added": _cost(one.added, units),
     }  # fmt: skip

@@ -29,12 +29,12 @@ from sheetplan.app.quote_plans import (
     FULL_WORK,
     Answer,
     Month,
+    also_nearly_free,
     answered,
     checked,
     nearly_free,
     never_more_than_the_next,
     priced,
-    rounded_up,
 )
 from sheetplan.app.quoted_drawings import (
     assumed_units,
@@ -411,7 +411,7 @@ def _answers(
     quiet = replace(options, report=lambda _: None)
     total, done = sum(len(line.quantities) for line in lines), 0
     share = min(1.0, FULL_WORK / total)
-    also = nearly_free(plan, quiet) if fits is None else rounded_up(plan, fits.round_up)
+    also = nearly_free(plan, quiet) if fits is None else also_nearly_free(plan, quiet, fits.round_up)
     for line in lines:
         found: list[Answer] = []
         for quantity in line.quantities:

@@ -62,6 +62,10 @@ TIMES_SLOWER = 100.0
 """A search may take so many times the seconds of the processor that its work is said to take; then it ends
 where it is. A machine that is busy with other things ends none."""
 
+MOST_MORE = 100
+"""So many more of an item are looked for on the sheets of a plan, whatever was asked for, or as many again as
+were asked for where that is more. Reached, it says "at least"."""
+
 ROOM_SECONDS = 4.0
 """Most seconds of the processor for what else would fit on the sheets of a plan."""
 
@@ -216,11 +220,12 @@ def priced(line: QuoteLine, found: Answer, month: Month, options: RunOptions) ->
     days = days_of(after, figures, today=month.today, ordered=month.ordered)
     finish = days.finished.get(len(after.job.orders) - 1) if days and order.quantity else None
     short = _short(after, order, _all_short(month.plan))
-    free = nearly_free(after, options, line.item)
+    free = nearly_free(after, options, line.item) if order.quantity else ()
+    here = next((one for one in free if one.order == line.name), None)
     return Priced(
         order.quantity, found.alone_cost, found.added, line.marked_up(after.job.settings), line.by_month,
         finish.isoformat() if finish and not short else "", _short(found.alone, order, Counter()), short,
-        next((one.more for one in free if one.order == line.name), 0),
+        here.more if here else 0, here.at_least if here else False,
     )  # fmt: skip
 
 
@@ -251,29 +256,51 @@ def _all_short(plan: Plan) -> Counter[str]:
 
 def nearly_free(plan: Plan, options: RunOptions, only: str = "") -> tuple[NearlyFree, ...]:
     """What more fits on sheets that a plan cuts anyway, by order line, each by itself; ``only`` one item."""
+    items = (only,) if only else tuple(dict.fromkeys(order.item for order in plan.job.orders))
+    return _told(plan, _rounded_up(plan, options, items))
+
+
+def also_nearly_free(plan: Plan, options: RunOptions, known: Sequence[RoundUp]) -> tuple[NearlyFree, ...]:
+    """As `nearly_free`, of a plan of which it is ``known`` how far orders can be doubled."""
+    orders = plan.job.orders
+    full = {one.order for one in known if one.extra >= orders[one.order].quantity and not one.is_most}
+    items = tuple(dict.fromkeys(orders[place].item for place in sorted(full)))
+    further = {one.order: one for one in _rounded_up(plan, options, items)}
+    # What was found with more time stands where this search, which begins anew, finds less.
+    best = (max(one, further.get(one.order, one), key=lambda found: found.extra) for one in known)
+    return _told(plan, best)
+
+
+def _rounded_up(plan: Plan, options: RunOptions, items: Sequence[str]) -> list[RoundUp]:
     from sheetplan.planning.whatif.asking import Counted, Kind, Question, answers_in, gauges_of, round_up
     from sheetplan.planning.whatif.capacity import parts_of
 
     until = time.process_time() + ROOM_SECONDS
     answers: dict[Question, Counted] = {}
-    items = (only,) if only else tuple(dict.fromkeys(order.item for order in plan.job.orders))
-    for gauge in gauges_of(plan):
-        group = gauge.plan.group
+    for gauge in gauges_of(plan) if items else ():
+        group, wide = gauge.plan.group, replace(gauge, most=MOST_MORE)
         asked = [Question(Kind.ROOM, group.label, item) for item in items if parts_of(group, gauge.job, item)]
         if asked:
-            found, _ = answers_in(gauge, asked, stop=lambda: options.stop() or time.process_time() > until)
+            found, _ = answers_in(wide, asked, stop=lambda: options.stop() or time.process_time() > until)
             answers.update(found)
-    return rounded_up(plan, round_up(plan, answers))
+    return list(round_up(plan, answers, MOST_MORE))
 
 
-def rounded_up(plan: Plan, found: Iterable[RoundUp]) -> tuple[NearlyFree, ...]:
+def _told(plan: Plan, found: Iterable[RoundUp]) -> tuple[NearlyFree, ...]:
     orders = plan.job.orders
     return tuple(
-        NearlyFree(orders[one.order].name, orders[one.order].item, one.extra) for one in found if one.extra
-    )
+        NearlyFree(orders[one.order].name, orders[one.order].item, one.extra, _is_least(plan, one))
+        for one in found if one.extra
+    )  # fmt: skip
+
+
+def _is_least(plan: Plan, found: RoundUp) -> bool:
+    """Whether no more was looked for, and there may be more room."""
+    looked_for = max(plan.job.orders[found.order].quantity, MOST_MORE)
+    return found.extra >= looked_for and not found.is_most
 
 
 __all__ = [
-    "NOTHING", "Answer", "Month", "answered", "checked", "counted_work", "nearly_free",
+    "NOTHING", "Answer", "Month", "also_nearly_free", "answered", "checked", "counted_work", "nearly_free",
     "never_more_than_the_next", "planned_alone", "planned_with", "priced",
 ]  # fmt: skip

@@ -167,7 +167,8 @@ class Priced:
     """The answer for one quantity.
 
     ``finish`` is the day on which all of it could be cut, ``short`` the pieces that no plan can make, by
-    part, alone and this month; ``more`` how many more of the item fit on the sheets of the plan with it.
+    part, alone and this month; ``more`` how many more of the item fit on the sheets of the plan with it, and
+    ``at_least`` that no more than that was looked for.
     """
 
     quantity: int
@@ -179,6 +180,7 @@ class Priced:
     short_alone: Mapping[str, int] = field(default_factory=dict)
     short_added: Mapping[str, int] = field(default_factory=dict)
     more: int = 0
+    at_least: bool = False
 
     def each(self, cost: QuoteCost) -> float | None:
         """The price of one at a cost, to the cent; None of a quote of nothing."""
@@ -208,11 +210,15 @@ class Priced:
 
 @dataclass(frozen=True, slots=True)
 class NearlyFree:
-    """An item of which so many more fit on sheets that are cut anyway, and for which order or quote."""
+    """An item of which so many more fit on sheets that are cut anyway, and for which order or quote.
+
+    ``at_least``: no more than that was looked for.
+    """
 
     order: str
     item: str
     more: int
+    at_least: bool = False
 
 
 @dataclass(frozen=True, slots=True)

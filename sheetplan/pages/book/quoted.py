@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from sheetplan.model import Problem, Settings, Weight
-from sheetplan.money.quoting import Priced, QuoteCost, Quoted
+from sheetplan.money.quoting import NearlyFree, Priced, QuoteCost, Quoted
 from sheetplan.pages.values import (
     QUOTED_PAGE,
     Cell,
@@ -33,7 +33,7 @@ PRICES = (
     Column("Adds this month", Kind.MONEY, 10),
     Column("Wanted", width=11),
     Column("Can be cut by", width=11),
-    Column("More fit", Kind.COUNT, 8),
+    Column("More fit", Kind.COUNT, 8, wrap=True),
 )
 COSTS = (
     Column("Quote", width=11, wrap=True),
@@ -67,7 +67,7 @@ STEPS = (
 FREE = (
     Column("Order or quote", width=11, wrap=True),
     Column("Item", width=19, wrap=True),
-    Column("More", Kind.COUNT, 8),
+    Column("More", Kind.COUNT, 8, wrap=True),
 )
 EARLIER = (
     Column("Date", width=11),
@@ -111,8 +111,9 @@ NOTES = (
     "its own pieces take.",
     "Can be cut by: the day on which the last of it is cut, not a day of delivery, in the month's order of "
     "cutting with the hours and days of Settings. Metal that is to be bought comes after the Lead days of "
-    "Stock; without them it is taken to be there at once. More fit: so many more of the item, on the sheets "
-    "that are cut then. Bending, welding, coating and transport come on top.",
+    "Stock; without them it is taken to be there at once. More fit: so many more of the item found room "
+    "on the sheets that are cut then; at least, where no more were looked for. Bending, welding, coating and "
+    "transport come on top.",
 )
 NOT_ALONE = "Cannot be made from sheets that can be bought: {parts}."
 NOT_ADDED = "The month's metal does not make all of it: {parts}."
@@ -218,8 +219,12 @@ def _price_row(one: Quoted, answer: Priced) -> tuple[Cell, ...]:
         answer.price, "this month" if answer.by_month else ALONE, answer.mark_up,
         None if answer.short_alone else answer.alone.printed()["total"],
         None if answer.short_added else answer.added.printed()["total"],
-        one.line.wanted or None, answer.finish or None, answer.more or None,
+        one.line.wanted or None, answer.finish or None, _more(answer),
     )  # fmt: skip
+
+
+def _more(one: Priced | NearlyFree) -> Cell:
+    return f"at least {one.more:,}" if one.at_least else one.more or None
 
 
 def _note(one: Quoted, answer: Priced) -> str:
@@ -281,7 +286,7 @@ def _cost_cells(cost: QuoteCost) -> tuple[Cell, ...]:
 def _free_rows(quotes: Sequence[Quoted]) -> Iterator[tuple[Cell, ...]]:
     for one in quotes:
         if not one.ordered:
-            yield from ((free.order, free.item, free.more) for free in one.free)
+            yield from ((free.order, free.item, _more(free)) for free in one.free)
 
 
 def _earlier_rows(one: Quoted) -> Iterator[tuple[Cell, ...]]:

@@ -62,10 +62,14 @@ Answers = Mapping[Question, Counted]
 
 @dataclass(frozen=True, slots=True)
 class Gauge:
-    """What is asked about: one gauge of a plan, and of its job what bears on it."""
+    """What is asked about: one gauge of a plan, and of its job what bears on it.
+
+    Room is looked for up to ``most`` of an item, or as many again as were asked for where that is more.
+    """
 
     plan: GroupPlan
     job: Job
+    most: int = 0
 
 
 def gauges_of(plan: Plan) -> tuple[Gauge, ...]:
@@ -132,7 +136,7 @@ def answer(gauge: Gauge, question: Question, inquiry: Inquiry) -> Counted:
         return (sets_on_sheets(inquiry, one, on_hand(plan.group)),)
     if question.kind is Kind.ROOM:
         room = room_of(plan)
-        most = most_asked(job, question.item)
+        most = max(gauge.most, most_asked(job, question.item))
         return (sets_beside(inquiry, one, room.beds, most, room.owed(one)),)
     sheet = next(sheet for sheet in plan.group.stock if sheet.name == question.sheet)
     most = MOST_SHEETS_TOGETHER if question.item in job.kits else 1
@@ -220,8 +224,9 @@ def _whole_kits(job: Job, kit: str, adds: int, others: Mapping[str, int]) -> tup
     return others[tightest], tightest if others[tightest] < most_asked(job, kit) else ""
 
 
-def round_up(plan: Plan, answers: Answers) -> Iterator[RoundUp]:
-    """For each order line, how many more fit on the sheets that the plan takes anyway.
+def round_up(plan: Plan, answers: Answers, most: int = 0) -> Iterator[RoundUp]:
+    """For each order line, how many more fit on the sheets that the plan takes anyway: as many again at the
+    most, or ``most`` where room was looked for up to that.
 
     A line of whose parts some are not made is no line to round up.
     """
@@ -233,7 +238,7 @@ def round_up(plan: Plan, answers: Answers) -> Iterator[RoundUp]:
         here = _by_gauge(plan, answers, Kind.ROOM, order.item)
         if here:
             full = min(here, key=lambda gauge: here[gauge].sets)
-            extra = min(order.quantity, here[full].sets)
+            extra = min(max(order.quantity, most), here[full].sets)
             yield RoundUp(index, extra, full, extra >= min(one.most for one in here.values()))
 
 

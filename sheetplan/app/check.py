@@ -45,6 +45,7 @@ def check_book(book: Path, today: datetime.date | None = None) -> CheckOutcome:
 
     Raises ``workbook.outcomes.BookError`` where the file cannot be read as a book at all.
     """
+    from sheetplan.app.making.quote_marks import with_quotes
     from sheetplan.workbook.opening import real_path
     from sheetplan.workbook.outcomes import BookError
     from sheetplan.workbook.package.guard import judge
@@ -55,7 +56,8 @@ def check_book(book: Path, today: datetime.date | None = None) -> CheckOutcome:
     if problem is not None:
         raise BookError(problem)
     tables = read_tables(book)
-    return with_marks(with_folder(with_due(check_tables(tables, book), today, tables), book), tables, book)
+    checked = with_quotes(with_due(check_tables(tables, book), today, tables), tables, book)
+    return with_marks(with_folder(checked, book), tables, book)
 
 
 def with_due(

@@ -174,7 +174,8 @@ def _quote(host: LiveHost, stop: Stop) -> Ended:
     if outcome.stops:
         _show(host, outcome.problems)
         return _failed("Nothing was quoted. What stands in the way stands on the page Problems.")
-    said = [f"Read the page {QUOTED_PAGE}."] if outcome.quotes else ["The page Quotes asks for nothing."]
+    nothing = "No row of the page Quotes could be priced." if outcome.left_out else "It asks for nothing."
+    said = [f"Read the page {QUOTED_PAGE}."] if outcome.quotes else [nothing]
     said += [f"A page for each customer is in {outcome.files[0].parent.name}."] if outcome.files else []
     return Ended(" ".join([*said, *outcome.said, NOT_SAVED]))
 
@@ -189,12 +190,14 @@ def _saved(host: LiveHost, settings: Settings) -> str:
 
 
 def _check(host: LiveHost, stop: Stop) -> Ended:
+    from sheetplan.app.making.quote_marks import with_quotes
     from sheetplan.pages.book.problems import problem_summary, problems_page
     from sheetplan.pages.wording import decimals_of
 
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
     tables = host.read()
     checked = with_due(check_tables(tables, host.path), datetime.date.today(), tables)
+    checked = with_quotes(checked, tables, host.path)
     outcome = with_marks(with_folder(checked, host.path), tables, host.path)
     kind = wrong_kind(host.path)
     if kind is not None:
@@ -339,7 +342,7 @@ WRITES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "import": ((), (PARTS.name, KITS.name)),
     "check": (("Problems",), ()),
     "plan": ((*RESULT_PAGES, FINISHED_MARKS.name), ()),
-    "quote": ((QUOTED_PAGE,), (QUOTES.name, ORDERS.name, PARTS.name)),
+    "quote": ((QUOTED_PAGE, "Problems"), (QUOTES.name, ORDERS.name, PARTS.name)),
     "ordered": (_LOGS[1:], (STOCK.name,)),
     "receive": (_LOGS[1:], (STOCK.name, PURCHASES.name)),
     "cut": ((_LOGS[0], _LOGS[2]), (RECORD.name, STOCK.name, REMNANTS.name, *_COUNTED)),

@@ -278,8 +278,10 @@ def _planned(
     host: Host, tables: BookTables, asked: PlanAsked, stop: Stop, crew: Crew, found: Plan | None
 ) -> PlanOutcome:
     """Judge what was read, plan it, and write the results; ``found`` is a plan that edits overtook."""
+    from sheetplan.app.making.quote_marks import with_quotes
+
     today = asked.today
-    checked = with_due(check_tables(tables, host.path), today, tables)
+    checked = with_quotes(with_due(check_tables(tables, host.path), today, tables), tables, host.path)
     marks, wrong = planner_marks(tables)
     job = checked.job
     folder = output_folder(host.path, job.settings.output_folder) if job else None

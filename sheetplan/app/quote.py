@@ -25,6 +25,7 @@ from sheetplan.app.kept_quotes import (
     stage_quotes,
     with_new,
 )
+from sheetplan.app.making.quote_marks import ORDERED, is_ordered, marked, says_ordered
 from sheetplan.app.quote_plans import (
     FULL_WORK,
     Answer,
@@ -52,13 +53,23 @@ from sheetplan.money.quoting import (
     QuoteLine,
     Unstated,
 )
+from sheetplan.pages.book.quoted import left_out_words
 from sheetplan.pages.values import QUOTED_PAGE
 from sheetplan.pages.wording import counted
 from sheetplan.planning.progress import Progress, Report, RunOptions, Stop, never
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
-from sheetplan.workbook.columns import ORDERS, PARTS, QUOTES
-from sheetplan.workbook.reading.cells import CellFault, count_of
+from sheetplan.workbook.columns import (
+    CUTTING,
+    KITS,
+    MATERIALS,
+    ORDERS,
+    PARTS,
+    QUOTES,
+    REMNANT_SHAPES,
+    REMNANTS,
+    STOCK,
+)
 from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.tables import BookTables
 
@@ -68,17 +79,11 @@ if TYPE_CHECKING:
     from sheetplan.workbook.hosts.closed import ClosedBook
     from sheetplan.workbook.package.cells import BookEdit
     from sheetplan.workbook.port import Host, LiveEdit, LiveHost, Put
-    from sheetplan.workbook.reading.rates import RateCells
+    from sheetplan.workbook.rates import RateCells
     from sheetplan.workbook.reading.rows import Place
 
 MONTH_SECONDS = 5.0
 """Most seconds for a plan of the month where none stands, however many a plan may take."""
-
-ORDERED = "ordered"
-"""Begins what the tool writes into Order it."""
-
-YES = frozenset(("yes", "y", "x", "true"))
-NOT_MARKED = frozenset(("", "no", "-", "0", "false"))
 
 NO_PAGE = (
     "The book has no page Quotes.",
@@ -92,7 +97,8 @@ class QuoteOutcome:
     """What a run gave: the quotes in the order of their page, customers' pages, sentences to say.
 
     ``stops``: something has to be put right before anything can be quoted; then nothing was written.
-    ``left_out``: so many places of the page Quotes could not be used, and what they ask for was not done.
+    ``left_out``: so many places of the page Quotes could not be used, and what they ask for was not done, or
+    rows of other pages were left out, without which the prices were reckoned.
     """
 
     quotes: tuple[Quoted, ...]
@@ -107,7 +113,11 @@ class QuoteOutcome:
 
 @dataclass(frozen=True, slots=True)
 class _Asked:
-    """What the book asks: ``job`` is its own, ``parts_too`` has the parts of quoted drawings as well."""
+    """What the book asks: ``job`` is its own, ``parts_too`` has the parts of quoted drawings as well.
+
+    ``of_plan`` is what else a plan would find in the book, for the page Problems; ``undone`` what was found
+    of rows that are priced all the same, such as marks that say nothing.
+    """
 
     tables: BookTables
     job: Job
@@ -116,6 +126,8 @@ class _Asked:
     places: Mapping[str, Place]
     problems: tuple[Problem, ...]
     rates: RateCells
+    of_plan: tuple[Problem, ...] = ()
+    undone: tuple[Problem, ...] = ()
 
 
 def quote_book(
@@ -145,7 +157,7 @@ def _priced(
     host: ClosedBook | LiveHost, today: datetime.date, seconds: float | None, stop: Stop
 ) -> QuoteOutcome:
     host.progress(Progress("", 0.0, f"Reading {host.path.name}"))
-    asked = _asked(host)
+    asked = _asked(host, today)
     if isinstance(asked, QuoteOutcome):
         return asked
     told = list(_recovered(host, asked))
@@ -171,7 +183,7 @@ def _priced(
         run.write(tuple(answers))
     return QuoteOutcome(
         run.shown, asked.problems, tuple(told), run.book, tuple(run.files), asked.job.settings.units,
-        left_out=len(_not_done(asked)),
+        left_out=len(_not_done(asked)) + len(_elsewhere(asked)),
     )  # fmt: skip
 
 
@@ -182,7 +194,7 @@ def _recovered(host: ClosedBook | LiveHost, asked: _Asked) -> Iterator[str]:
     def pages(quotes: Sequence[Quoted]) -> None:
         made.extend(customers_pages(host.path, asked.job, quotes, missing=True))
 
-    recover_quotes(host.path, {one.name for one in asked.lines if _is_ordered(one)}, pages)
+    recover_quotes(host.path, {one.name for one in asked.lines if is_ordered(one)}, pages)
     if made:
         names = ", ".join(path.name for path in made)
         yield f"An earlier run was stopped before all customers' pages were written; they are now: {names}."
@@ -225,46 +237,67 @@ class _Run:
         self._last |= {one.line.name: one for one in new}
         self._ordered += orders or ()
         stage_quotes(self._host.path, self._history)
-        page = self._page()
-        self.book = _write(self._host, self._asked, page, orders or {}, self._today)
+        pages = self._pages()
+        self.book = _write(self._host, self._asked, pages, orders or {}, self._today)
         self.files += customers_pages(self._host.path, self._asked.job, new)
         keep_quotes(self._host.path, self._history)
 
-    def _page(self) -> ResultPage:
-        from sheetplan.pages.book.quoted import quoted_page
+    def _pages(self) -> tuple[ResultPage, ResultPage]:
+        from sheetplan.pages.book.problems import problems_page
+        from sheetplan.pages.book.quoted import Findings, quoted_page
+        from sheetplan.workbook.reading.book import seen_in
 
-        return quoted_page(
-            self.shown, self._history, today=self._today, settings=self._asked.job.settings,
-            wrong=_wrong_on_page(self._asked), ordered=self._ordered,
+        asked = self._asked
+        page = quoted_page(
+            self.shown, self._history, today=self._today, settings=asked.job.settings,
+            found=Findings(_not_done(asked), _to_look_at(asked), _elsewhere(asked)), ordered=self._ordered,
         )  # fmt: skip
+        problems = problems_page((*asked.problems, *asked.of_plan), seen_in(asked.tables))
+        return page, replace(problems, lines=(*problems.lines, QUOTED_LAST))
 
 
 STOPPED_FIRST = "{name} has no price yet, since the run was stopped, and so it is no order: run it again."
 
 
-def _wrong_on_page(asked: _Asked) -> list[Problem]:
-    """What is wrong with rows of the page Quotes."""
-    own = asked.tables.tables[QUOTES.name].page
-    return [problem for problem in asked.problems if problem.page == own]
+QUOTED_LAST = "Found when the page Quotes was priced: the other result pages still show the last plan."
+
+PRICED_FROM = (MATERIALS, CUTTING, PARTS, KITS, ORDERS, STOCK, REMNANTS, REMNANT_SHAPES)
+"""Pages of which a row that is left out may change prices."""
 
 
 def _not_done(asked: _Asked) -> list[Problem]:
-    """What of it leaves something undone that the page asks for."""
-    return [one for one in _wrong_on_page(asked) if one.weight is not Weight.NOTE]
+    """What is wrong on the page Quotes and leaves something undone that it asks for."""
+    own = asked.tables.tables[QUOTES.name].page
+    out = [one for one in asked.problems if one.page == own and one.weight is not Weight.NOTE]
+    return sorted([*out, *asked.undone], key=lambda one: one.row or 0)
+
+
+def _to_look_at(asked: _Asked) -> list[Problem]:
+    """Notes on rows of the page Quotes."""
+    own, done = asked.tables.tables[QUOTES.name].page, _not_done(asked)
+    return [one for one in asked.problems if one.page == own and one not in done]
+
+
+def _elsewhere(asked: _Asked) -> list[Problem]:
+    """Rows of other pages that are left out, without which the prices are reckoned."""
+    there = [asked.tables.tables[page.name].page for page in PRICED_FROM if page.name in asked.tables.tables]
+    return [one for one in asked.problems if one.page in there and one.weight is Weight.LEFT_OUT]
 
 
 def _wrong_words(asked: _Asked) -> Iterator[str]:
-    """How many places of the page Quotes could not be used, where any could not."""
-    wrong = len(_not_done(asked))
+    """How many places could not be used, where any could not."""
+    wrong, elsewhere = len(_not_done(asked)), len(_elsewhere(asked))
     if wrong:
         yield f"{counted(wrong, 'place')} of the page Quotes could not be used; {QUOTED_PAGE} says which."
+    if elsewhere:
+        yield f"{left_out_words(elsewhere)} {QUOTED_PAGE} says which."
 
 
 def _is_open(line: QuoteLine, orders: Mapping[str, int], last: Mapping[str, Quoted]) -> bool:
     """Whether a line is to be priced: it is asked only, or ordered and what is ordered has no price yet."""
     there = last.get(line.name)
     if line.name not in orders:
-        return not _is_ordered(line)
+        return not is_ordered(line)
     if there is None or there.line.what != line.what:
         return True
     answer = there.answer(orders[line.name])
@@ -319,9 +352,9 @@ def _ordered_words(
         yield f"{name} is a row of the page Orders now; plan again to have it made."
 
 
-def _asked(host: Host) -> _Asked | QuoteOutcome:
-    """What the book asks, or why nothing can be answered."""
-    from sheetplan.app.check import check_tables
+def _asked(host: Host, today: datetime.date | None = None) -> _Asked | QuoteOutcome:
+    """What the book asks, or why nothing can be answered; with ``today``, what is overdue as well."""
+    from sheetplan.app.check import check_tables, with_due, with_folder, with_marks
     from sheetplan.workbook.reading.job import rate_cells
     from sheetplan.workbook.reading.orders import read_quotes
 
@@ -344,10 +377,14 @@ def _asked(host: Host) -> _Asked | QuoteOutcome:
     usable = tuple(line for line in lines if line.item in job.parts or line.item in job.kits)
     places = {one.value.name: one.place for one in read.rows}
     told = [one for one in problems if not _is_no_orders(one, job)]
-    told += (*read.problems, *assumed_units(with_parts, found.drawings, job, places))
+    settled = {row.number for row in table.rows if says_ordered(row)}
+    told += [one for one in read.problems if one.row not in settled]
+    told += assumed_units(with_parts, found.drawings, job, places)
     rates = rate_cells(with_parts, job.settings, found.drawings)
+    bare = replace(found, problems=())
+    of_plan = with_marks(with_folder(with_due(bare, today, tables), host.path), tables, host.path).problems
     # Where nothing is ordered yet, a quoted drawing's unit is told by the reading of Parts as well.
-    return _Asked(tables, own, job, usable, places, tuple(dict.fromkeys(told)), rates)
+    return _Asked(tables, own, job, usable, places, tuple(dict.fromkeys(told)), rates, of_plan)
 
 
 def _is_no_orders(problem: Problem, job: Job) -> bool:
@@ -355,42 +392,10 @@ def _is_no_orders(problem: Problem, job: Job) -> bool:
     return not job.orders and problem.page == ORDERS.name and problem.row is None
 
 
-def _is_ordered(line: QuoteLine) -> bool:
-    return normal(line.order).startswith(ORDERED)
-
-
 def _orders(asked: _Asked) -> tuple[_Asked, dict[str, int]]:
     """What is asked, with what is wrong with marks; and the quantities of quotes that become orders."""
-    taken = {normal(order.name) for order in asked.job.orders}
-    taken |= {normal(one.order.name) for one in asked.job.progress}
-    found: dict[str, int] = {}
-    problems = []
-    for line in asked.lines:
-        if normal(line.order) in NOT_MARKED or _is_ordered(line):
-            continue
-        quantity = _quantity(line)
-        what, remedy = "", ""
-        if normal(line.name) in taken:
-            what, remedy = f"There is an order {line.name} already.", "Give the quote another name."
-        elif quantity is None or quantity not in line.quantities or not quantity:
-            many = "; ".join(f"{one:,}" for one in line.quantities)
-            what = f"`{line.order}` does not say which of the quantities of {line.name} is ordered: {many}."
-            remedy = "Write that quantity into Order it."
-        if what:
-            place = asked.places[line.name]
-            problems.append(place.problem("Order it", what, remedy, Weight.LEFT_OUT))
-        else:
-            found[line.name] = quantity or 0
-    return replace(asked, problems=(*asked.problems, *problems)), found
-
-
-def _quantity(line: QuoteLine) -> int | None:
-    if normal(line.order) in YES:
-        return line.quantities[0] if len(line.quantities) == 1 else None
-    try:
-        return count_of(line.order)
-    except CellFault:
-        return None
+    found, problems = marked(asked.lines, asked.places, asked.job)
+    return replace(asked, problems=(*asked.problems, *problems), undone=problems), found
 
 
 def _answers(
@@ -482,15 +487,15 @@ def _part_said(job: Job, name: str) -> str:
 
 
 def _write(
-    host: ClosedBook | LiveHost, asked: _Asked, page: ResultPage, orders: Mapping[str, int],
+    host: ClosedBook | LiveHost, asked: _Asked, made: Sequence[ResultPage], orders: Mapping[str, int],
     today: datetime.date,
 ) -> Path:  # fmt: skip
-    """The page Quoted and, where quotes became orders, their rows, in one step."""
+    """The pages Quoted and Problems and, where quotes became orders, their rows, in one step."""
     from sheetplan.pages.wording import decimals_of
     from sheetplan.workbook.hosts.closed import ClosedBook
 
     settings = asked.job.settings
-    pages = decimals_of(asked.job).pages((page,))
+    pages = decimals_of(asked.job).pages(tuple(made))
     host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
     if not orders:
         return host.write(pages, settings.units)

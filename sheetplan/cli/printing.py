@@ -177,6 +177,8 @@ def _gauge_row(figures: Mapping[str, Any], cost: float, to_pay: float) -> tuple[
     )
 
 
+NOTHING_ASKED = "The page Quotes asks for nothing."
+
 QUOTE_HEADS = (
     "Quote", "Item", "Quantity", "Price each", "Price", "Cost alone", "Adds this\nmonth", "Can be cut by",
 )  # fmt: skip
@@ -198,7 +200,7 @@ def print_quotes(outcome: QuoteOutcome) -> None:
     if rows:
         print_table(QUOTE_HEADS, rows, 2, PLAN_WIDTH)
     else:
-        say("The page Quotes asks for nothing.")
+        say("No row of the page Quotes could be priced." if outcome.left_out else NOTHING_ASKED)
     say()
     for sentence in (*unstated_words(outcome.quotes), *quote_notes(outcome.quotes), *outcome.said):
         say(sentence)

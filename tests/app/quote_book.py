@@ -46,13 +46,15 @@ def quote(path: Path) -> QuoteOutcome:
 
 
 def plan_files(path: Path) -> dict[str, str]:
-    """All that a plan is and stands on: layouts, rack, all pages of the book but Quoted, byte by byte."""
+    """All that a plan is and stands on: layouts, rack, all pages of the book but Quoted and Problems, byte
+    by byte."""
     found = [one for name in ("layouts", "rack") for one in sorted((path.parent / name).rglob("*"))]
     kept = {str(one): hashlib.sha256(one.read_bytes()).hexdigest() for one in found if one.is_file()}
     data = path.read_bytes()
     parts = parts_of(data)
-    names = [sheet.name for sheet in sheet_places(zipfile.ZipFile(path)) if sheet.name != QUOTED_PAGE]
-    assert {*RESULT_PAGES} <= {*names}
+    written = {QUOTED_PAGE, "Problems"}
+    names = [sheet.name for sheet in sheet_places(zipfile.ZipFile(path)) if sheet.name not in written]
+    assert {*RESULT_PAGES} - written <= {*names}
     pages = {page: parts[sheet_part(data, page)] for page in names}
     return kept | {page: hashlib.sha256(sheet).hexdigest() for page, sheet in pages.items()}
 

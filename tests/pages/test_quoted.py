@@ -11,7 +11,7 @@ import pytest
 
 from sheetplan.model import Problem, Settings, Weight
 from sheetplan.money.quoting import Priced, QuoteCost, Quoted, QuoteLine
-from sheetplan.pages.book.quoted import CHART, quote_notes, quoted_page
+from sheetplan.pages.book.quoted import CHART, Findings, quote_notes, quoted_page
 from sheetplan.pages.paper.quote import quote_pdf
 from sheetplan.pages.values import ChartKind, Kind, ResultPage
 from sheetplan.trade.units import Units
@@ -33,7 +33,7 @@ def given(name: str, prices: dict[int, float], **line: Any) -> Quoted:
 
 
 def page(*quotes: Quoted, wrong: Sequence[Problem] = ()) -> ResultPage:
-    return quoted_page(quotes, quotes, today=DAY, settings=Settings(), wrong=wrong)
+    return quoted_page(quotes, quotes, today=DAY, settings=Settings(), found=Findings(wrong))
 
 
 def steps(shown: ResultPage) -> list[dict[str, Any]]:

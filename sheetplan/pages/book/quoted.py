@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from sheetplan.model import Problem, Settings, Weight
 from sheetplan.money.quoting import NearlyFree, Priced, QuoteCost, Quoted
@@ -125,15 +125,26 @@ LUCK = (
 NO_PAGE = "There is no page for the customer until then."
 
 
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """What is to be put right on the page Quotes, what is to be looked at there, and rows of other pages that
+    are left out."""
+
+    wrong: Sequence[Problem] = ()
+    notes: Sequence[Problem] = ()
+    elsewhere: Sequence[Problem] = ()
+
+
 def quoted_page(
     quotes: Sequence[Quoted], history: Sequence[Quoted], *, today: datetime.date, settings: Settings,
-    wrong: Sequence[Problem] = (), ordered: Sequence[str] = (),
+    found: Findings | None = None, ordered: Sequence[str] = (),
 ) -> ResultPage:  # fmt: skip
-    """The page of quotes; ``history`` are all that were given so far, ``wrong`` is what is wrong with rows
-    of the page Quotes, ``ordered`` are quotes that become orders in the same run."""
+    """The page of quotes; ``history`` are all that were given so far, ``found`` is what is wrong, ``ordered``
+    are quotes that become orders in the same run."""
+    head = (*_elsewhere_lines(found.elsewhere), *_wrong_lines(found)) if found else ()
     if not quotes and not history:
         bare = bare_quoted_page()
-        return replace(bare, lines=(*_wrong_lines(wrong), *bare.lines)) if wrong else bare
+        return replace(bare, lines=(*head, *bare.lines))
     answered = [(one, answer) for one in quotes for answer in one.answers]
     steps = tuple(row for one in quotes for row in _step_rows(one))
     tables = [
@@ -146,7 +157,8 @@ def quoted_page(
     tables += [ResultTable("QuoteFree", FREE, free, FREE_SAID)] if free else []
     earlier = tuple(row for one in reversed(history) for row in _earlier_rows(one))
     tables += [ResultTable("QuotesGiven", EARLIER, earlier, EARLIER_SAID)]
-    lines = (*_lines(quotes, today, settings, ordered), *_wrong_lines(wrong))
+    first, *others = (*_lines(quotes, today, settings, ordered), "")
+    lines = tuple(line for line in (first, *head, *others) if line)
     return ResultPage(QUOTED_PAGE, TITLE, lines, tuple(tables), notes=NOTES)
 
 
@@ -155,15 +167,33 @@ def bare_quoted_page() -> ResultPage:
     return ResultPage(QUOTED_PAGE, TITLE, (NO_QUOTES,))
 
 
-def _wrong_lines(wrong: Sequence[Problem]) -> Iterator[str]:
+MOST_ROWS = 8
+"""Rows of other pages that are named; of more the first few, as the page Problems has them all."""
+
+
+def left_out_words(rows: int) -> str:
+    """That so many rows of other pages are left out."""
+    are = "is" if rows == 1 else "are"
+    return f"{counted(rows, 'row')} of other pages {are} left out, which may change any price."
+
+
+def _elsewhere_lines(elsewhere: Sequence[Problem]) -> Iterator[str]:
+    """Rows of other pages that are left out, each with where and what."""
+    if elsewhere:
+        some = f" The first {MOST_ROWS}, of which the page Problems has all:"
+        yield f"{left_out_words(len(elsewhere))}{some if len(elsewhere) > MOST_ROWS else ''}"
+    for one in elsewhere[:MOST_ROWS]:
+        yield f"{one.where}: {one.what} {one.remedy}"
+
+
+def _wrong_lines(found: Findings) -> Iterator[str]:
     """What is wrong with rows of the page Quotes: where, what, and what to do."""
-    if wrong:
-        notes = all(one.weight is Weight.NOTE for one in wrong)
-        todo = "To look at" if notes else "To put right"
-        yield f"{todo} on the page Quotes, {counted(len(wrong), 'place')}:"
-    for one in wrong:
-        left_out = "" if one.weight is Weight.NOTE else " Not done until then."
-        yield f"{one.where}: {one.what} {one.remedy}{left_out}"
+    for todo, some in (("To put right", found.wrong), ("To look at", found.notes)):
+        if some:
+            yield f"{todo} on the page Quotes, {counted(len(some), 'place')}:"
+        for one in some:
+            left_out = "" if one.weight is Weight.NOTE else " Not done until then."
+            yield f"{one.where}: {one.what} {one.remedy}{left_out}"
 
 
 def quote_notes(quotes: Sequence[Quoted]) -> Iterator[str]:

@@ -40,6 +40,7 @@ from sheetplan.workbook.columns import (
     SETTINGS,
     STOCK,
 )
+from sheetplan.workbook.rates import RateCells, unused_hour_cost
 from sheetplan.workbook.reading.cells import in_own_currency, text_of, word_of
 from sheetplan.workbook.reading.checks import Gauges, as_cut, gauge_problems, shape_problems, unpriced
 from sheetplan.workbook.reading.grid import normal
@@ -47,7 +48,6 @@ from sheetplan.workbook.reading.metals import Asked, Metals, read_cutting, read_
 from sheetplan.workbook.reading.month import MonthRead, OfMetal, read_month_rows
 from sheetplan.workbook.reading.orders import ambiguous_names, read_kits, read_orders
 from sheetplan.workbook.reading.parts import DrawingAsk, Drawings, drawing_asks, read_parts
-from sheetplan.workbook.reading.rates import RateCells, unused_hour_cost
 from sheetplan.workbook.reading.remnants import (
     RecordsThen,
     Shapes,

@@ -278,6 +278,9 @@ def _line(row: RowReader, items: Mapping[str, str]) -> QuoteLine | None:
     item = _quoted_item(row, name, items)
     none: tuple[int, ...] = ()
     quantities = row.need("Quantity", quantities_of, none)
+    if 0 in quantities:
+        row.fault("Quantity", f"Nothing is asked for: Quantity is {row.value('Quantity')}.",
+                  "Write how many are asked for.", Weight.NOTE)  # fmt: skip
     wanted = row.may("Wanted", day_of, "", Weight.NOTE)
     customer = row.may("Customer", text_of, "")
     mark_up = row.may("Mark-up", mark_up_of, None)

@@ -183,8 +183,11 @@ class Priced:
     at_least: bool = False
 
     def each(self, cost: QuoteCost) -> float | None:
-        """The price of one at a cost, to the cent; None of a quote of nothing."""
-        return cent(cost.total * (1.0 + self.mark_up) / self.quantity) if self.quantity else None
+        """The price of one at a cost, to the cent; None of a quote of nothing.
+
+        It is worked out from the cost as it is printed, so that whoever has the page comes to the same cent.
+        """
+        return cent(cent(cost.total) * (1.0 + self.mark_up) / self.quantity) if self.quantity else None
 
     @property
     def basis(self) -> QuoteCost:

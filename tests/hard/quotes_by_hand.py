@@ -2,12 +2,13 @@
 
     python -m tests.hard.quotes_by_hand BOOK.xlsx
 
-Nothing of sheetplan is imported. Amounts are held to the cent: price from price each, price each from cost
-and mark-up, cost from its parts, hands from sheets, pieces and Settings. Every quantity of every row of
-Quotes has its answer, at the mark-up and basis of its row. What is paid for a job alone is so many sheets of
-its gauges at the prices of Stock; machine money is machine minutes at the hour costs of Cutting, no fewer
-than the feed takes for plain rectangles; consumables of undrawn parts are counted by pierce. Layouts are not
-drawn again: how many sheets are needed, and the moves between cuts, are taken from the page.
+Nothing of sheetplan is imported. Amounts are held to the cent: price from price each, price each from the
+printed cost and mark-up, cost from its printed parts, hands from sheets, pieces and Settings. Every quantity
+of every row of Quotes has its answer, at the mark-up and basis of its row. What is paid for a job alone is so
+many sheets of its gauges at the prices of Stock; machine money is machine minutes at the hour costs of
+Cutting, no fewer than the feed takes for plain rectangles; consumables of undrawn parts are counted by
+pierce. Layouts are not drawn again: how many sheets are needed, and the moves between cuts, are taken from
+the page.
 """
 
 from __future__ import annotations
@@ -68,12 +69,8 @@ def faults_of(path: Path) -> list[str]:
         if row["Price each"] is None or cost is None:
             continue
         hold(f"{name} price", row["Price"], to_cent(float(to_cent(row["Price each"])) * quantity))
-        # The page shows the cost to the cent, the price is worked out from all of it: half a cent of the
-        # cost, with the mark-up, on so many pieces is what they may differ by.
-        each = cost["Cost"] * (1 + row["Mark-up"]) / quantity
-        slack = 0.005 * (1 + row["Mark-up"]) / quantity + 0.005 + 1e-9
-        if abs(each - row["Price each"]) > slack:
-            found.append(f"{name} price each: the page says {row['Price each']}, it comes to {each}")
+        marked = to_cent(cost["Cost"]) * (1 + Decimal(repr(row["Mark-up"])))
+        hold(f"{name} price each", row["Price each"], (marked / quantity).quantize(CENT, ROUND_HALF_UP))
     for (name, quantity, which), row in costs.items():
         where = f"{name}, {quantity}, {which}"
         parts = [to_cent(row[head]) for head in ("Metal", "Machine", "Consumables", "Hands", "Scrap back")]
@@ -106,12 +103,18 @@ def unanswered(book: dict[str, list[Row]], settings: Row) -> Iterator[str]:
         given = {one["Quantity"]: one for one in book["QuotePrices"] if one["Quote"] == row["Quote"]}
         if quantities(row["Quantity"]) != given.keys():
             yield f"{row['Quote']}: asked {row['Quantity']}, answered {sorted(given)}"
-        wanted = settings.get("Mark-up") or 0.0 if row["Mark-up"] is None else row["Mark-up"]
+        wanted = share(settings.get("Mark-up") if row["Mark-up"] is None else row["Mark-up"])
         for one in given.values():
             if abs(one["Mark-up"] - wanted) > 1e-9:
                 yield f"{row['Quote']}: mark-up {one['Mark-up']}, the row says {wanted}"
             if one["Price by"] != (row["Price by"] or "alone"):
                 yield f"{row['Quote']}: priced by {one['Price by']}, the row says {row['Price by']}"
+
+
+def share(said: Any) -> float:
+    """A mark-up as a number: 0.3, or 30 %."""
+    text = str(said or 0.0).strip()
+    return number(text.rstrip("% ")) / 100 if text.endswith("%") else float(text)
 
 
 def gauge(book: dict[str, list[Row]], row: Row) -> tuple[str, float]:

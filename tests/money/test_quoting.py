@@ -1,6 +1,7 @@
 """What quotes cost and what their prices come to."""
 
 from dataclasses import replace
+from decimal import ROUND_HALF_UP, Decimal
 
 import pytest
 
@@ -71,11 +72,27 @@ def test_price_each_is_a_whole_cent_and_makes_up_the_price(price: float, quantit
     answer = Priced(quantity, alone_cost(plan, plan_figures(plan)), mark_up=0.25)
     assert answer.price_each is not None
     assert answer.price is not None
-    assert answer.price_each == pytest.approx(answer.alone.total * 1.25 / quantity, abs=0.005 + 1e-9)
+    total = Decimal(repr(answer.alone.printed()["total"]))
+    by_hand = (total * Decimal("1.25") / quantity).quantize(Decimal("0.01"), ROUND_HALF_UP)
+    assert answer.price_each == float(by_hand)
     assert answer.price == pytest.approx(answer.price_each * quantity, abs=1e-9)
     shown = answer.alone.printed()
     rows = [shown[name] for name in ("metal", "machine", "consumables", "hands", "scrap")]
     assert round(sum(rows), 2) == shown["total"]
+
+
+@pytest.mark.parametrize(("cost", "mark_up", "quantity", "each"), [
+    (158.574, 0.3, 1, 206.14),  # 158.57 * 1.30 = 206.141; of the cost before it is rounded, 206.146
+    (158.576, 0.3, 1, 206.15),  # 158.58 * 1.30 = 206.154
+    (10.004, 0.25, 4, 3.13),  # 10.00 * 1.25 / 4 = 3.125: half a cent goes up
+    (0.014, 0.5, 1, 0.02),  # 0.01 * 1.50 = 0.015
+])  # fmt: skip
+def test_printed_cost_and_mark_up_come_to_the_printed_price(
+    cost: float, mark_up: float, quantity: int, each: float
+) -> None:
+    answer = Priced(quantity, QuoteCost(metal=cost), mark_up=mark_up)
+    assert answer.price_each == each
+    assert answer.price == pytest.approx(each * quantity, abs=1e-9)
 
 
 def test_a_quote_of_nothing_costs_nothing() -> None:

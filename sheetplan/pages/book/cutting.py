@@ -89,7 +89,8 @@ MOST_NAMED = 4
 FILLED_SAID = (
     "How days are filled: of what has its metal, the layout that is due first comes next; a sheet that does "
     "not fit into the rest of a day waits for the next one. The day of the plan counts with all its hours. "
-    "Time is cutting and moves, as on the ticket, without handling. Tickets lie in the same order."
+    "Time is cutting and moves, with the minutes to load, square and unload each sheet that Settings state, "
+    "as on the ticket; minutes to clean parts are none of the table's. Tickets lie in the same order."
 )
 METAL_NOTE = (
     "What is to buy comes its Lead days (page Stock) after the plan, if it is ordered on that day; "

@@ -135,7 +135,8 @@ def quotes_json(quotes: Sequence[Quoted], units: Units) -> dict[str, Any]:
     ``ordered``, ``ordered_quantity``, ``unstated`` (empty cells, each with what the prices leave out for it)
     and ``answers``: ``quantity``, ``price_each``, ``price``, ``price_by``, ``mark_up``, ``finish``, ``more``
     (that fit too; with ``more_at_least`` no more were looked for), ``short`` and the costs ``alone`` and
-    ``added``, whose amounts are to the cent and add up.
+    ``added``, whose amounts are to the cent and add up; ``added`` is no price where it says that it
+    ``is_known`` not, as the plan with the quote came out cheaper by luck.
     """
     return {"format": FORMAT, "units": units.value, "quotes": [_plain(one, units) for one in quotes]}
 
@@ -158,7 +159,8 @@ def _kept_answer(one: Priced, units: Units) -> dict[str, Any]:
         "price_by": "this month" if one.by_month else "alone", "mark_up": one.mark_up,
         "finish": one.finish or None, "more": one.more, "more_at_least": one.at_least,
         "short": dict(one.short_added if one.by_month else one.short_alone),
-        "alone": _cost(one.alone, units), "added": _cost(one.added, units),
+        "alone": _cost(one.alone, units),
+        "added": _cost(one.added, units) | {"is_known": not one.added.saved},
     }  # fmt: skip
 
 

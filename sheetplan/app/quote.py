@@ -11,7 +11,7 @@ prices, in ``NAME.quotes.json`` beside the book and on the page Quoted.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
@@ -47,6 +47,7 @@ from sheetplan.app.quoted_drawings import (
 )
 from sheetplan.app.rack.opened import Refused
 from sheetplan.model import Job, Plan, Problem, Settings, Weight
+from sheetplan.money.cutting_plan import next_cutting_day
 from sheetplan.money.order_shares import parts_of
 from sheetplan.money.quoting import (
     Quoted,
@@ -55,8 +56,9 @@ from sheetplan.money.quoting import (
 )
 from sheetplan.pages.book.quoted import left_out_words
 from sheetplan.pages.values import QUOTED_PAGE
-from sheetplan.pages.wording import counted
+from sheetplan.pages.wording import counted, decimals_of, size_text
 from sheetplan.planning.progress import Progress, Report, RunOptions, Stop, never
+from sheetplan.shapes import size
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import (
@@ -98,7 +100,8 @@ class QuoteOutcome:
 
     ``stops``: something has to be put right before anything can be quoted; then nothing was written.
     ``left_out``: so many places of the page Quotes could not be used, and what they ask for was not done, or
-    rows of other pages were left out, without which the prices were reckoned.
+    rows of other pages were left out, without which the prices were reckoned. ``said_as`` writes numbers in
+    texts with the decimal sign of the book.
     """
 
     quotes: tuple[Quoted, ...]
@@ -109,6 +112,7 @@ class QuoteOutcome:
     units: Units = Units.INCH
     stops: bool = False
     left_out: int = 0
+    said_as: Callable[[str], str] = str
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,7 +187,7 @@ def _priced(
         run.write(tuple(answers))
     return QuoteOutcome(
         run.shown, asked.problems, tuple(told), run.book, tuple(run.files), asked.job.settings.units,
-        left_out=len(_not_done(asked)) + len(_elsewhere(asked)),
+        left_out=len(_not_done(asked)) + len(_elsewhere(asked)), said_as=decimals_of(asked.job).said,
     )  # fmt: skip
 
 
@@ -250,7 +254,8 @@ class _Run:
         asked = self._asked
         page = quoted_page(
             self.shown, self._history, today=self._today, settings=asked.job.settings,
-            found=Findings(_not_done(asked), _to_look_at(asked), _elsewhere(asked)), ordered=self._ordered,
+            found=Findings(_not_done(asked), _to_look_at(asked), _elsewhere(asked), not asked.job.orders),
+            ordered=self._ordered,
         )  # fmt: skip
         problems = problems_page((*asked.problems, *asked.of_plan), seen_in(asked.tables))
         return page, replace(problems, lines=(*problems.lines, QUOTED_LAST))
@@ -343,7 +348,7 @@ def _ordered_words(
         if given.holds_until and given.holds_until < today.isoformat():
             yield f"{name} is ordered at the prices of {given.date}, which held until {given.holds_until}."
         if answer is None or answer.price_each is None:
-            yield f"{name} is ordered without a price: not all of it can be made, as the page Quoted says."
+            yield f"{name} is ordered without a price; why it has none stands on the page Quoted."
         elif name in new:
             yield (
                 f"{name} had no price for {quantity:,} before it was ordered: it is priced now, at "
@@ -411,7 +416,9 @@ def _answers(
     most = min(MONTH_SECONDS, seconds or settings.seconds)
     options = RunOptions(most, settings.seed, stop, host.progress)
     plan, mark, fits = _month_plan(host, asked, options)
-    month = Month.of(plan, still_on_order(host.path, asked.tables), today)
+    # The customer has to say yes first, so that nothing of it is cut on the day of the quote.
+    first_day = next_cutting_day(today, settings.cutting_days)
+    month = Month.of(plan, still_on_order(host.path, asked.tables), first_day)
     job = replace(plan.job, parts={**asked.parts_too.parts, **plan.job.parts})
     quiet = replace(options, report=lambda _: None)
     total, done = sum(len(line.quantities) for line in lines), 0
@@ -429,7 +436,7 @@ def _answers(
         yield Quoted(
             line, today.isoformat(), settings.currency, tuple(answers), mark,
             described=_described(asked.parts_too, line), free=also, holds_until=_holds_until(settings, today),
-            unstated=_unstated(asked, line),
+            unstated=_unstated(asked, line), counts_from=first_day.isoformat(),
         )  # fmt: skip
 
 
@@ -474,11 +481,14 @@ def _described(job: Job, line: QuoteLine) -> str:
     """What the item is, for a customer: a part's own description, or the pieces of a kit."""
     if line.item in job.kits:
         parts = job.kits[line.item].parts
-        each = ", ".join(f"{count:,} {_part_said(job, part)}" for part, count in parts.items())
-        return f"set of {sum(parts.values()):,} pieces: {each}"
+        each = ", ".join(f"{count:,} x {_part_said(job, part)}" for part, count in parts.items())
+        metals = " and ".join(f"{material} {thickness.text}" for material, thickness in _gauges(job, line))
+        return f"set of {counted(sum(parts.values()), 'piece')} of {metals}: {each}"
     part = job.parts[line.item]
-    metal = f"{part.material} {part.thickness.text}"
-    return f"{part.description}, {metal}" if part.description else metal
+    # A drawing is known to its customer by its size; what has no words of its own is as well.
+    words = "" if line.drawing else part.description
+    said = words or size_text(*size(part.outline), job.settings.units)
+    return f"{said}, {part.material} {part.thickness.text}"
 
 
 def _part_said(job: Job, name: str) -> str:
@@ -491,7 +501,6 @@ def _write(
     today: datetime.date,
 ) -> Path:  # fmt: skip
     """The pages Quoted and Problems and, where quotes became orders, their rows, in one step."""
-    from sheetplan.pages.wording import decimals_of
     from sheetplan.workbook.hosts.closed import ClosedBook
 
     settings = asked.job.settings

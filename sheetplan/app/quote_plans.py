@@ -77,7 +77,8 @@ MEASURED = 1e-9
 class Month:
     """The month as it stands: its plan, what that costs, and what of orders it cannot make.
 
-    ``known`` are the figures of its layouts, which most plans with a quote share.
+    ``today`` is the day from which cutting counts; ``known`` are the figures of its layouts, which most plans
+    with a quote share.
     """
 
     plan: Plan

@@ -188,11 +188,13 @@ def print_quotes(outcome: QuoteOutcome) -> None:
     """Print the prices of the page Quotes, what is to be said of them, and where they were written."""
     from sheetplan.pages.book.quoted import quote_notes, unstated_words
 
+    said = outcome.said_as
     rows = [
         (
-            one.line.name, one.line.item, f"{answer.quantity:,}", _money(answer.price_each),
-            _money(answer.price), _money(None if answer.short_alone else answer.alone.printed()["total"]),
-            _money(None if answer.short_added else answer.added.printed()["total"]), answer.finish,
+            one.line.name, one.line.item, said(f"{answer.quantity:,}"),
+            *(said(_money(amount)) for amount in (
+                answer.price_each, answer.price, *answer.printed_costs,
+            )), answer.finish,
         )
         for one in outcome.quotes for answer in one.answers
     ]  # fmt: skip
@@ -203,7 +205,7 @@ def print_quotes(outcome: QuoteOutcome) -> None:
         say("No row of the page Quotes could be priced." if outcome.left_out else NOTHING_ASKED)
     say()
     for sentence in (*unstated_words(outcome.quotes), *quote_notes(outcome.quotes), *outcome.said):
-        say(sentence)
+        say(said(sentence))
     say("Wrote:")
     for path in (outcome.book, *outcome.files):
         say(f"  {path}")

@@ -164,6 +164,15 @@ class Calendar:
         return day
 
 
+def next_cutting_day(day: Day, weekdays: tuple[int, ...]) -> Day:
+    """The first day of cutting after a day.
+
+    >>> next_cutting_day(datetime.date(2026, 11, 27), (0, 1, 2, 3, 4))
+    datetime.date(2026, 11, 30)
+    """
+    return Calendar(0.0, weekdays).on_or_after(day + ONE)
+
+
 @dataclass(frozen=True, slots=True)
 class SheetToCut:
     """One sheet; ``minutes`` 0 where nobody knows them.

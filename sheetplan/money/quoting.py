@@ -190,20 +190,31 @@ class Priced:
         return cent(cent(cost.total) * (1.0 + self.mark_up) / self.quantity) if self.quantity else None
 
     @property
-    def basis(self) -> QuoteCost:
-        """The cost that the price stands on."""
-        return self.added if self.by_month else self.alone
-
-    @property
     def is_lucky(self) -> bool:
         """Whether its price stands on a plan that, by luck of the search, takes less than the month's own."""
         return self.by_month and self.added.saved > 0.0
 
     @property
+    def known_alone(self) -> QuoteCost | None:
+        """What it costs alone; None where it cannot be made of what can be bought."""
+        return None if self.short_alone else self.alone
+
+    @property
+    def known_added(self) -> QuoteCost | None:
+        """What it adds to the month; None where not all of it is made, and where luck hides what it adds."""
+        return None if self.short_added or self.added.saved > 0.0 else self.added
+
+    @property
+    def printed_costs(self) -> tuple[float | None, float | None]:
+        """What it costs alone and what it adds, as printed; None where that is not known."""
+        alone, added = self.known_alone, self.known_added
+        return None if alone is None else cent(alone.total), None if added is None else cent(added.total)
+
+    @property
     def price_each(self) -> float | None:
-        """The price of one; None where it cannot be made, or of a quote of nothing."""
-        short = self.short_added if self.by_month else self.short_alone
-        return None if short else self.each(self.basis)
+        """The price of one; None where its cost is not known, or of a quote of nothing."""
+        known = self.known_added if self.by_month else self.known_alone
+        return None if known is None else self.each(known)
 
     @property
     def price(self) -> float | None:
@@ -245,7 +256,8 @@ class Quoted:
     ``plan`` is the mark of the plan that it was laid beside, empty where none stood. ``ordered`` is the day
     on which it became an order, ``ordered_quantity`` of how many (0 is not known), ``described`` what the
     item is, for the customer, and ``holds_until`` the last day of its prices, empty where none is stated.
-    ``unstated`` is what its prices leave out, since a cell is empty.
+    ``unstated`` is what its prices leave out, since a cell is empty, and ``counts_from`` the day from which
+    the days of its answers count.
     """
 
     line: QuoteLine
@@ -259,6 +271,7 @@ class Quoted:
     free: Sequence[NearlyFree] = ()
     holds_until: str = ""
     unstated: Sequence[Unstated] = ()
+    counts_from: str = ""
 
     def was_ordered(self, quantity: int) -> bool:
         """Whether it is this quantity that became an order."""

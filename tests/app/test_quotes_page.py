@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import datetime
 from pathlib import Path
 
+import ezdxf
 import openpyxl
 import pytest
+from pypdf import PdfReader
 
 from sheetplan.app.check import check_book
+from sheetplan.app.quote import quote_book
 from sheetplan.cli.printing import print_quotes
 from sheetplan.model import Weight
+from sheetplan.planning.progress import quiet
 from tests.app.choice_book import choice_book, run
 from tests.app.cut_book import DAY, fill
 from tests.app.quote_book import quote
@@ -87,6 +92,31 @@ def test_a_row_that_is_left_out_elsewhere_stands_at_the_head_of_the_prices(
     console = capsys.readouterr().out
     assert "3 places of the page Quotes could not be used" in console
     assert "1 row of other pages is left out" in console
+
+
+def test_the_customer_gets_size_metals_and_days_from_the_next_day_of_cutting_on(tmp_path: Path) -> None:
+    """Quoted on a Friday evening, nothing can be cut before Monday."""
+    path = choice_book(tmp_path)
+    drawing = ezdxf.new(units=ezdxf.units.MM)
+    drawing.modelspace().add_lwpolyline([(0, 0), (152.4, 0), (152.4, 101.6), (0, 101.6)], close=True)
+    drawing.saveas(tmp_path / "mm.dxf")
+    book = openpyxl.load_workbook(path)
+    fill(book, "Quotes", [
+        {"Quote": "Q-1", "Item": "stand", "Quantity": "1"},
+        {"Quote": "Q-2", "Drawing": "mm.dxf", "Material": "mild steel", "Thickness": "10 ga", "Quantity": 2},
+    ])  # fmt: skip
+    book.save(path)
+    friday = datetime.date(2026, 11, 27)
+    outcome = quote_book(path, today=friday, seconds=0.5, report=quiet)
+    stand, drawn = outcome.quotes
+    assert stand.described == "set of 3 pieces of mild steel 1/4 in: 1 x BASE, 2 x RIB"
+    assert drawn.described == "4 x 6 in, mild steel 10 ga"
+    for one in outcome.quotes:
+        assert one.counts_from == "2026-11-30"
+        assert all(answer.finish >= one.counts_from for answer in one.answers)
+    said = " ".join(PdfReader(tmp_path / "quotes" / "Q-2 2026-11-27.pdf").pages[0].extract_text().split())
+    assert "Item: mm, 4 x 6 in, mild steel 10 ga" in said
+    assert "if it is ordered before cutting begins on 2026-11-30" in said
 
 
 def test_where_all_rows_are_bad_it_does_not_say_that_nothing_is_asked(

@@ -7,6 +7,7 @@ import pytest
 
 from sheetplan.app.quote import QuoteOutcome
 from sheetplan.cli.printing import print_quotes
+from sheetplan.pages.wording import Decimals
 from tests.pages.test_quoted import given
 
 
@@ -27,6 +28,17 @@ def test_a_day_that_cannot_be_met_and_what_cannot_be_made_are_said(
     assert "Q-1, 1 of stand: Too late: it can be cut by 2026-12-01, and is wanted on 2026-11-27." in lines
     assert "Q-2, 3 of stand: Cannot be made from sheets that can be bought: 2 of plate." in lines
     assert said[0] in lines
+
+
+def test_figures_have_the_decimal_sign_of_the_book(capsys: pytest.CaptureFixture[str]) -> None:
+    comma = Decimals(comma=True)
+    outcome = QuoteOutcome(
+        (given("Q-1", {2: 1204.5}),), (), ("at 12.50 each",), Path("b.1.xlsx"), said_as=comma.said
+    )
+    lines = printed(capsys, outcome)
+    assert any("1.204,50" in line and "2.409,00" in line for line in lines), lines
+    assert "at 12,50 each" in lines
+    assert "  b.1.xlsx" in lines, "a path is no figure"
 
 
 def test_nothing_is_said_of_a_quote_that_can_be_met(capsys: pytest.CaptureFixture[str]) -> None:

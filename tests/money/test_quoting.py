@@ -99,7 +99,7 @@ def test_a_quote_of_nothing_costs_nothing() -> None:
     nothing = Priced(0, mark_up=0.5)
     assert nothing.price_each is None
     assert nothing.price is None
-    assert nothing.basis.total == 0.0
+    assert nothing.printed_costs == (0.0, 0.0)
     empty = plan_of([], settings=SETTINGS)
     assert whole_cost(empty, plan_figures(empty)) == NOTHING
 
@@ -136,3 +136,10 @@ def test_what_the_scrap_fetches_comes_off_the_cost_and_is_printed_so() -> None:
     cost = QuoteCost(metal=10.0, machine=5.0, consumables=1.0, hands=2.0, scrap=3.0)
     assert cost.total == 15.0
     assert (cost.printed()["scrap"], cost.printed()["total"]) == (-3.0, 15.0)
+
+
+def test_what_luck_hides_is_not_told_as_a_figure() -> None:
+    lucky = Priced(2, QuoteCost(metal=10.0), QuoteCost(metal=0.0, machine=4.0, saved=7.0))
+    assert lucky.printed_costs == (10.0, None)
+    assert lucky.price_each == 5.0, "alone, its price stands on what is known"
+    assert replace(lucky, by_month=True).price_each is None

@@ -95,6 +95,11 @@ def test_a_price_by_luck_of_the_search_is_said_to_be_none_for_a_customer() -> No
     (said,) = quote_notes([replace(one, answers=(lucky,))])
     assert "costs 22.78 less than in the plan without" in said
     assert said.endswith("There is no page for the customer until then.")
+    tables = {table.name: table for table in page(replace(one, answers=(lucky,))).tables}
+    heads = [column.heading for column in tables["QuotePrices"].columns]
+    row = dict(zip(heads, tables["QuotePrices"].rows[0], strict=True))
+    assert (row["Price each"], row["Adds this month"]) == (None, None), "what is not known is no figure"
+    assert [row[1] for row in tables["QuoteCosts"].rows] == ["alone"]
     (alone,) = quote_notes([replace(one, answers=(replace(lucky, by_month=False),))])
     assert "page for the customer" not in alone, "its price stands on what it costs alone"
     assert list(quote_notes([replace(one, answers=(lucky,), ordered="2026-11-24", ordered_quantity=1)])) == []
@@ -134,6 +139,28 @@ def test_the_customers_page_names_the_drawing_and_the_last_day_of_its_prices() -
     assert "9.50" in said
     assert "19.00" in said
     assert "hold until" not in words(replace(one, holds_until=""))
+
+
+def test_the_customers_page_says_from_when_days_count_and_that_a_wish_is_past_or_too_early() -> None:
+    one = replace(given("Q-1", {1: 4.0, 10: 3.0}, wanted="2026-11-26"), counts_from="2026-11-25")
+    first, last = one.answers
+    in_time, late = replace(first, finish="2026-11-26"), replace(last, finish="2026-11-27")
+    said = words(replace(one, answers=(in_time, late)))
+    assert "as the work lies today, if it is ordered before cutting begins on 2026-11-25." in said
+    assert "Wanted by 2026-11-26: 10 cannot be cut by then." in said
+    said = words(replace(one, answers=(replace(in_time, finish="2026-11-27"), late)))
+    assert "Wanted by 2026-11-26: it cannot be cut by then." in said
+    assert "cannot" not in words(replace(one, answers=(in_time, replace(late, finish="2026-11-26"))))
+    past = given("Q-1", {1: 4.0}, wanted="2026-11-02")
+    assert "Wanted by 2026-11-02: that day is past." in words(past)
+
+
+def test_a_month_without_orders_is_not_told_as_a_plan_that_was_made() -> None:
+    one = given("Q-1", {1: 4.0})
+    for no_orders, start in ((True, "The page Orders has nothing to cut"), (False, "No plan of the present")):
+        found = Findings(no_orders=no_orders)
+        shown = quoted_page([one], [one], today=DAY, settings=Settings(), found=found)
+        assert [line for line in shown.lines if line.startswith(start)]
 
 
 def test_the_page_says_how_long_prices_hold_or_that_nothing_says_so() -> None:

@@ -110,7 +110,8 @@ NOTES = (
     "cheaper as a whole, though Machine, Consumables and Hands may each come out a little less or more than "
     "its own pieces take.",
     "Can be cut by: the day on which the last of it is cut, not a day of delivery, in the month's order of "
-    "cutting with the hours and days of Settings. Metal that is to be bought comes after the Lead days of "
+    "cutting with the hours and days of Settings, all of it counted from the next day of cutting after the "
+    "quote, since the customer has to say yes first. Metal that is to be bought comes after the Lead days of "
     "Stock; without them it is taken to be there at once. More fit: so many more of the item found room "
     "on the sheets that are cut then; at least, where no more were looked for. Bending, welding, coating and "
     "transport come on top.",
@@ -122,17 +123,26 @@ LUCK = (
     "Metal in the plan with it costs {saved:,.2f} less than in the plan without, so what it adds is not "
     "known. Plan the month anew, with more seconds, and quote again."
 )
+NO_PLAN = (
+    "No plan of the present orders stands, so one was made to lay the quotes beside; it is not kept. Plan "
+    "the month first for figures that go with its tickets."
+)
+NO_ORDERS = (
+    "The page Orders has nothing to cut, so that each quote is laid beside an empty month: what it adds is "
+    "what it takes there, sheets on hand and remnants among it."
+)
 NO_PAGE = "There is no page for the customer until then."
 
 
 @dataclass(frozen=True, slots=True)
 class Findings:
     """What is to be put right on the page Quotes, what is to be looked at there, and rows of other pages that
-    are left out."""
+    are left out; ``no_orders``: the month has none to lay a quote beside."""
 
     wrong: Sequence[Problem] = ()
     notes: Sequence[Problem] = ()
     elsewhere: Sequence[Problem] = ()
+    no_orders: bool = False
 
 
 def quoted_page(
@@ -157,7 +167,7 @@ def quoted_page(
     tables += [ResultTable("QuoteFree", FREE, free, FREE_SAID)] if free else []
     earlier = tuple(row for one in reversed(history) for row in _earlier_rows(one))
     tables += [ResultTable("QuotesGiven", EARLIER, earlier, EARLIER_SAID)]
-    first, *others = (*_lines(quotes, today, settings, ordered), "")
+    first, *others = (*_lines(quotes, today, settings, ordered, found), "")
     lines = tuple(line for line in (first, *head, *others) if line)
     return ResultPage(QUOTED_PAGE, TITLE, lines, tuple(tables), notes=NOTES)
 
@@ -216,7 +226,8 @@ def unstated_words(quotes: Sequence[Quoted]) -> Iterator[str]:
 
 
 def _lines(
-    quotes: Sequence[Quoted], today: datetime.date, settings: Settings, ordered: Sequence[str]
+    quotes: Sequence[Quoted], today: datetime.date, settings: Settings, ordered: Sequence[str],
+    found: Findings | None,
 ) -> Iterator[str]:
     new = [one for one in quotes if one.date == today.isoformat() and not one.ordered]
     if new:
@@ -228,10 +239,7 @@ def _lines(
     if plans - {""}:
         yield f"Laid beside plan {', '.join(sorted(plans - {''}))}, which stands as it was."
     if "" in plans:
-        yield (
-            "No plan of the present orders stands, so one was made to lay the quotes beside; it is not kept. "
-            "Plan the month first for figures that go with its tickets."
-        )
+        yield NO_ORDERS if found and found.no_orders else NO_PLAN
     yield from unstated_words(new)
     if ordered:
         yield f"Orders now: {', '.join(ordered)}. Plan again to have them made."
@@ -247,8 +255,7 @@ def _price_row(one: Quoted, answer: Priced) -> tuple[Cell, ...]:
     return (
         one.line.name, one.line.item, one.line.customer or None, answer.quantity, answer.price_each,
         answer.price, "this month" if answer.by_month else ALONE, answer.mark_up,
-        None if answer.short_alone else answer.alone.printed()["total"],
-        None if answer.short_added else answer.added.printed()["total"],
+        *answer.printed_costs,
         one.line.wanted or None, answer.finish or None, _more(answer),
     )  # fmt: skip
 
@@ -277,8 +284,10 @@ def _parts(short: Mapping[str, int]) -> str:
 def _step_rows(one: Quoted) -> Iterator[tuple[Cell, ...]]:
     """The prices each of a quote of several quantities, beside that of the smallest alone."""
     asked = [answer for answer in one.answers if answer.quantity]
-    alone = [None if answer.short_alone else answer.each(answer.alone) for answer in asked]
-    added = [None if answer.short_added else answer.each(answer.added) for answer in asked]
+    alone, added = (
+        [None if cost is None else answer.each(cost) for answer, cost in zip(asked, costs, strict=True)]
+        for costs in ([one.known_alone for one in asked], [one.known_added for one in asked])
+    )
     if len(asked) > 1:
         yield from (
             (f"{one.line.name}: {answer.quantity:,}", one.line.item, *prices, answer.alone.sheets,
@@ -297,10 +306,8 @@ def _of_first(*prices: Sequence[float | None]) -> list[list[float | None]]:
 
 
 def _cost_rows(one: Quoted, answer: Priced) -> Iterator[tuple[Cell, ...]]:
-    for which, cost, short in (
-        (ALONE, answer.alone, answer.short_alone), (ADDED, answer.added, answer.short_added),
-    ):  # fmt: skip
-        if not short:
+    for which, cost in ((ALONE, answer.known_alone), (ADDED, answer.known_added)):
+        if cost is not None:
             yield (one.line.name, which, answer.quantity, *_cost_cells(cost))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
 from pathlib import PurePosixPath
@@ -31,9 +31,11 @@ from sheetplan.pages.wording import date_text, money_text
 
 PRICES_SAID = "Prices are net of taxes and transport, at the metal prices of the day of this quote."
 FINISH_SAID = (
-    "Cut by: the day on which the last piece is cut, if it is ordered today and as the work lies today. It "
-    "is not a day of delivery: cleaning, bending, welding, coating and transport come after it."
+    "Cut by: the day on which the last piece is cut, as the work lies today, if it is ordered {until}. It is "
+    "not a day of delivery: cleaning, bending, welding, coating and transport come after it."
 )
+PAST = "Wanted by {wanted}: that day is past."
+LATE = "Wanted by {wanted}: {what} cannot be cut by then."
 
 
 def quote_pdf(one: Quoted, settings: Settings, *, said: Callable[[str], str] = str) -> bytes:
@@ -100,8 +102,25 @@ def _content(one: Quoted, settings: Settings, width: float) -> list[Any]:
         list_table(heads, rows, width, columns=columns),
         Spacer(0, 16),
         text(PRICES_SAID, BODY + 1.5),
-        *([text(FINISH_SAID, BODY + 1.5)] if has_day else []),
+        *([text(FINISH_SAID.format(until=_until(one)), BODY + 1.5)] if has_day else []),
+        *(text(sentence, LARGE) for sentence in _late_words(one)),
     ]
+
+
+def _until(one: Quoted) -> str:
+    """Until when it has to be ordered for its days to hold."""
+    return f"before cutting begins on {one.counts_from}" if one.counts_from else "today"
+
+
+def _late_words(one: Quoted) -> Iterator[str]:
+    """That the day on which it is wanted is past or cannot be met."""
+    wanted, told = one.line.wanted, [answer for answer in one.answers if answer.price is not None]
+    late = [answer for answer in told if answer.finish and wanted and answer.finish > wanted]
+    if wanted and wanted < one.date:
+        yield PAST.format(wanted=wanted)
+    elif late:
+        many = " and ".join(f"{answer.quantity:,}" for answer in late)
+        yield LATE.format(wanted=wanted, what=many if len(late) < len(told) else "it")
 
 
 def _day(date: str) -> datetime.date:

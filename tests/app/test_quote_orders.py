@@ -177,6 +177,6 @@ def test_the_customers_page_names_the_parts_of_a_set_and_what_the_day_means(
     (file,) = quote(path).files
     pages = pypdf.PdfReader(io.BytesIO(file.read_bytes())).pages
     said = " ".join(" ".join(page.extract_text() for page in pages).split())
-    assert "stand, set of 3 pieces: 1 base of the stand (BASE), 2 RIB" in said
+    assert "stand, set of 3 pieces of mild steel 1/4 in: 1 x base of the stand (BASE), 2 x RIB" in said
     assert "Cut by (not delivery)" in said
     assert "It is not a day of delivery" in said

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from sheetplan.app.check import check_tables
 from sheetplan.pages.drawing.files import picture_png
-from sheetplan.rack.step import EXACT_FILE, PlannedLayout, kept_plan_of
+from sheetplan.rack.kept_plan import EXACT_FILE, PlannedLayout, kept_plan_of
 from sheetplan.workbook.reading.book import read_tables
 
 HERE = Path(__file__).parent

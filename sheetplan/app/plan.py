@@ -48,7 +48,7 @@ from sheetplan.pages.book.problems import BookSeen
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.order_book import Before, number_of
 from sheetplan.planning.progress import Progress, Report, Stop
-from sheetplan.rack.step import exact_text, kept_plan_of
+from sheetplan.rack.kept_plan import exact_text, kept_plan_of
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import PLANNED_FROM, READ_BACK
 from sheetplan.workbook.hosts.closed import ClosedBook
@@ -448,7 +448,7 @@ def _drawing_names(plan: Plan, mark: str) -> dict[str, str]:
 
 def _kept_files(answer: Answer, mark: str, said: Said) -> dict[str, bytes]:
     """What recording cuts and the next plan need of a plan, exact."""
-    from sheetplan.rack.step import EXACT_FILE, exact_text
+    from sheetplan.rack.kept_plan import EXACT_FILE, exact_text
 
     plan = answer.plan
     tags = (layout.tag for group in plan.groups for layout in group.layouts)

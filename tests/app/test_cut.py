@@ -15,9 +15,9 @@ from sheetplan.app.rack.looking import look, repair
 from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.checking import check_layout
+from sheetplan.rack.kept_plan import EXACT_FILE, kept_plan_of
 from sheetplan.rack.record import as_remnant
 from sheetplan.rack.record_dxf import read_own
-from sheetplan.rack.step import EXACT_FILE, kept_plan_of
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import REMNANTS
 from sheetplan.workbook.outcomes import BookInUse

@@ -14,7 +14,7 @@ from sheetplan.app.rack.folder import read_records, read_steps
 from sheetplan.app.rack.looking import look
 from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.undo import undo_cut
-from sheetplan.rack.step import EXACT_FILE, KeptPlan, kept_plan_of
+from sheetplan.rack.kept_plan import EXACT_FILE, KeptPlan, kept_plan_of
 from sheetplan.shapes import area, place
 from sheetplan.trade.units import Units
 from sheetplan.workbook.reading.book import read_tables

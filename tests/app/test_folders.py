@@ -16,7 +16,7 @@ from sheetplan.app.making.folders import (
     sole_use,
 )
 from sheetplan.model import Problem
-from sheetplan.rack.step import EXACT_FILE
+from sheetplan.rack.kept_plan import EXACT_FILE
 from sheetplan.workbook.outcomes import BookInUse
 
 

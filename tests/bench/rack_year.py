@@ -33,8 +33,8 @@ from sheetplan.model import (
 from sheetplan.planning import RunOptions, plan_job
 from sheetplan.rack.cut import CutFacts, Cutting, new_sheet
 from sheetplan.rack.free_space import free_rectangle
+from sheetplan.rack.kept_plan import PlannedLayout
 from sheetplan.rack.record import Record, as_remnant, outermost
-from sheetplan.rack.step import PlannedLayout
 from sheetplan.shapes import Side, area, to_polygon
 from sheetplan.trade.thickness import Thickness
 from tests.bench.options import Options

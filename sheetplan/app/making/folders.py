@@ -202,7 +202,7 @@ def earlier_folders(folder: Path, book: str) -> list[Path]:
 
 def _keep_record(plan_folder: Path) -> None:
     """Delete all of a plan but what recording a cut needs; the folder's age stays, as it gives its turn."""
-    from sheetplan.rack.step import EXACT_FILE
+    from sheetplan.rack.kept_plan import EXACT_FILE
 
     if not (plan_folder / EXACT_FILE).is_file():
         shutil.rmtree(plan_folder, ignore_errors=True)

@@ -41,15 +41,8 @@ from sheetplan.planning.plan_values import (
 )
 from sheetplan.planning.progress import Progress, Report, RunOptions, Stop
 from sheetplan.planning.whatif.fits import Fits, fits_of, fits_of_values, fits_values, with_room_of
-from sheetplan.rack.step import (
-    EXACT_FILE,
-    KeptPlan,
-    NotThisPlan,
-    PlannedLayout,
-    kept_plan_of,
-    on_order,
-    times_cut,
-)
+from sheetplan.rack.kept_plan import EXACT_FILE, KeptPlan, NotThisPlan, PlannedLayout, kept_plan_of
+from sheetplan.rack.step import on_order, times_cut
 from sheetplan.shapes import is_rectangle
 from sheetplan.workbook.columns import CHOICE_MARKS, LAYOUT_MARKS
 from sheetplan.workbook.reading.pick_marks import Mark, PlannerMarks, Reach

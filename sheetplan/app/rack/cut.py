@@ -40,9 +40,10 @@ from sheetplan.pages.book.logs import pieces_text
 from sheetplan.pages.wording import counted, shape_text, size_text
 from sheetplan.rack.credits import asked_lines, credit, credits_of
 from sheetplan.rack.cut import CutFacts, Cutting, new_sheet
+from sheetplan.rack.kept_plan import KeptPlan, PlannedLayout
 from sheetplan.rack.record import Record, as_remnant
 from sheetplan.rack.record_dxf import settled
-from sheetplan.rack.step import Credit, KeptPlan, PlannedLayout, Step, Weights, step_text, times_cut
+from sheetplan.rack.step import Credit, Step, Weights, step_text, times_cut
 from sheetplan.shapes import area
 from sheetplan.trade.thickness import same
 from sheetplan.trade.units import Units, weight_kg

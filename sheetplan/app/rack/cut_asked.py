@@ -19,7 +19,8 @@ from sheetplan.app.rack.opened import OpenRack, Refused, earlier_plans, kept_pla
 from sheetplan.model import Layout, Part, Placement, Problem, Remnant, Settings, Weight
 from sheetplan.pages.book.logs import pieces_text
 from sheetplan.pages.wording import counted, sheet_size, size_text
-from sheetplan.rack.step import KeptPlan, PlannedLayout, times_cut
+from sheetplan.rack.kept_plan import KeptPlan, PlannedLayout
+from sheetplan.rack.step import times_cut
 from sheetplan.shapes import box, place
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import RECORD

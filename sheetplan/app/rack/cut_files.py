@@ -15,9 +15,10 @@ from sheetplan.model.job import worth_as_remnant
 from sheetplan.money.cents import cent
 from sheetplan.pages.wording import decimals_of, shape_cell
 from sheetplan.rack.cut import AfterCut, metal_area, room_before, shares
+from sheetplan.rack.kept_plan import KeptPlan, PlannedLayout
 from sheetplan.rack.record import Record
 from sheetplan.rack.record_dxf import record_drawing, settled
-from sheetplan.rack.step import KeptPlan, PlannedLayout, Step
+from sheetplan.rack.step import Step
 from sheetplan.shapes import Box, area, box
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import REMNANTS

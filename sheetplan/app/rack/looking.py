@@ -21,18 +21,10 @@ from sheetplan.model import Job, Problem, Remnant, Settings
 from sheetplan.pages.wording import Decimals, decimals_of
 from sheetplan.rack.credits import asked_lines, credit, credits_of
 from sheetplan.rack.cut import CutFacts, Cutting, metal_area, new_sheet
+from sheetplan.rack.kept_plan import KeptPlan, PlannedLayout
 from sheetplan.rack.record import Record, from_row
 from sheetplan.rack.record_dxf import record_drawing, settled
-from sheetplan.rack.step import (
-    Credit,
-    KeptPlan,
-    Kind,
-    PlannedLayout,
-    Step,
-    StockLine,
-    Weights,
-    step_text,
-)
+from sheetplan.rack.step import Credit, Kind, Step, StockLine, Weights, step_text
 from sheetplan.shapes import Box, area, size
 from sheetplan.trade.units import Units, weight_kg
 from sheetplan.workbook.columns import CUT_LOG, FINISHED_MARKS, ORDERS, REMNANTS, STOCK_LOG

@@ -38,14 +38,9 @@ from sheetplan.app.rack.folder import (
 from sheetplan.app.rack.known import REBUILD, row_numbers
 from sheetplan.model import Job, Problem, Remnant, Weight
 from sheetplan.rack.free_space import Taken, useful_rectangle
+from sheetplan.rack.kept_plan import EXACT_FILE, KeptPlan, NotThisPlan, kept_plan_of
 from sheetplan.rack.record import Record, from_row, outermost
-from sheetplan.rack.step import (
-    EXACT_FILE,
-    KeptPlan,
-    NotThisPlan,
-    Step,
-    kept_plan_of,
-)
+from sheetplan.rack.step import Step
 from sheetplan.shapes import Box
 from sheetplan.trade.thickness import same
 from sheetplan.workbook.columns import (

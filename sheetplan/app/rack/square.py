@@ -13,6 +13,7 @@ from sheetplan.app.rack.opened import For, OpenRack, Refused, open_rack
 from sheetplan.drawings.writing.scene import corner_point
 from sheetplan.model import Layout, Problem, Remnant, SheetSize
 from sheetplan.rack.cut import left_over
+from sheetplan.rack.kept_plan import KeptPlan, PlannedLayout
 from sheetplan.rack.record import as_remnant
 from sheetplan.rack.squaring import (
     Lie,
@@ -23,7 +24,6 @@ from sheetplan.rack.squaring import (
     lie_from_edge,
     lie_from_points,
 )
-from sheetplan.rack.step import KeptPlan, PlannedLayout
 from sheetplan.shapes import reverse
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
 

@@ -387,10 +387,11 @@ def look(
     Also says where their records and the book disagree.
     """
     from sheetplan.app.rack import looking
+    from sheetplan.app.rack.repair import repair
     from sheetplan.workbook.package.saving import is_our_pdf, may_write
 
     if mend:
-        for sentence in _not_refused(lambda: looking.repair(book)):
+        for sentence in _not_refused(lambda: repair(book)):
             say(sentence)
         return
     for place in filter(None, (labels, walk)):
@@ -521,7 +522,7 @@ def seen(
 
     Sheets that two counts in a row did not see are asked about from then on.
     """
-    from sheetplan.app.rack.seen import SeenAsked, record_seen
+    from sheetplan.app.rack.looking import SeenAsked, record_seen
 
     if sum((bool(tags), bool(missed), everything)) > 1 or not (tags or missed or everything or place):
         raise typer.BadParameter("Name the sheets that were seen, or say --all, or --all-but TAG.")

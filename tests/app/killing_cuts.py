@@ -28,8 +28,7 @@ from sheetplan.app.parts import Move, PartsAsked, record_parts
 from sheetplan.app.rack.add import add_drawing
 from sheetplan.app.rack.cut import record_cuts
 from sheetplan.app.rack.cut_asked import CutAsked
-from sheetplan.app.rack.looking import look
-from sheetplan.app.rack.seen import SeenAsked, record_seen
+from sheetplan.app.rack.looking import SeenAsked, look, record_seen
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, ordered, receive
 from sheetplan.planning.progress import quiet

@@ -17,8 +17,9 @@ from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
 from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import read_records, read_steps
-from sheetplan.app.rack.looking import TWO_RACKS, look, repair
+from sheetplan.app.rack.looking import look
 from sheetplan.app.rack.opened import Refused
+from sheetplan.app.rack.repair import TWO_RACKS, repair
 from sheetplan.app.rack.square import Measured, square
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, receive

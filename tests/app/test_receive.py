@@ -14,8 +14,9 @@ from sheetplan.app.live import run_live
 from sheetplan.app.month import month_of
 from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
-from sheetplan.app.rack.looking import look, repair
+from sheetplan.app.rack.looking import look
 from sheetplan.app.rack.opened import Refused
+from sheetplan.app.rack.repair import repair
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, ordered, receive
 from sheetplan.planning.progress import never, quiet

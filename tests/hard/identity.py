@@ -35,8 +35,8 @@ from sheetplan.app.month import month_of
 from sheetplan.app.plan import PlanAsked, plan_book
 from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
-from sheetplan.app.rack.looking import TWO_RACKS, repair
 from sheetplan.app.rack.opened import Refused
+from sheetplan.app.rack.repair import TWO_RACKS, repair
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, receive
 from sheetplan.model import Job

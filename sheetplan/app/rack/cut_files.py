@@ -21,7 +21,6 @@ from sheetplan.rack.record_dxf import record_drawing, settled
 from sheetplan.rack.step import Step
 from sheetplan.shapes import Box, area, box
 from sheetplan.trade.units import Units
-from sheetplan.workbook.columns import REMNANTS
 from sheetplan.workbook.port import Value
 from sheetplan.workbook.reading.grid import is_blank, normal
 from sheetplan.workbook.reading.remnants import MISSING
@@ -72,11 +71,10 @@ class Cut:
 class Sheets:
     """The sheets of a step afterwards.
 
-    ``row`` is the row that was cut from, None for sheets from stock. ``records`` are all records to
-    write, each with the room that is left on it; ``back`` those that go back to the rack.
+    ``records`` are all records to write, each with the room that is left on it; ``back`` those that go
+    back to the rack.
     """
 
-    row: Remnant | None
     records: tuple[tuple[Record, Box | None], ...]
     new_rows: tuple[Mapping[str, Value], ...]
     row_changes: Mapping[str, Value]
@@ -120,7 +118,7 @@ class Sheets:
                 records.append((tagged, room))
                 value += each
                 new_rows.append(as_said(rack.job, row_of(tagged, each, units, kerf)))
-        return Sheets(row, tuple(records), tuple(new_rows), changes, value)
+        return Sheets(tuple(records), tuple(new_rows), changes, value)
 
 
 def _worths(rack: OpenRack, cut: Cut, after: AfterCut) -> list[float]:
@@ -164,16 +162,6 @@ def _metal_cells(record: Record, units: Units, kerf: float, missing: float = 0.0
     return dict(zip(OF_METAL, (shape, away if away > 0.0 else None), strict=True))
 
 
-def _says_corner(rack: OpenRack, tag: str) -> bool:
-    """Whether the row of a tag says itself what it lacks; a shape by tape says it on a page of its own."""
-    table = rack.tables.tables.get(REMNANTS.name)
-    for row in table.rows if table else ():
-        cells = {normal(name): cell.value for name, cell in row.cells.items()}
-        if normal(str(cells.get("tag") or "")) == normal(tag):
-            return not is_blank(cells.get(normal(MISSING[0])))
-    return False
-
-
 def row_changes(
     rack: OpenRack, row: Remnant, before: Record, after: Record, value: float, kerf: float
 ) -> dict[str, Value]:
@@ -181,7 +169,8 @@ def row_changes(
     if after.used_up:
         return {"State": "used up"}
     units = rack.job.settings.units
-    said = after.edge == before.edge and _says_corner(rack, row.tag)
+    # A shape by tape says on a page of its own what it lacks.
+    said = after.edge == before.edge and not is_blank(rack.cells(row.tag).get(normal(MISSING[0])))
     missing = box(row.edge).area - area(row.edge) if said else 0.0
     changes: dict[str, Value] = {"Value": value, **_metal_cells(after, units, kerf, missing)}
     if row.above:

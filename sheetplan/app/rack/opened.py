@@ -51,7 +51,8 @@ from sheetplan.workbook.columns import (
 from sheetplan.workbook.outcomes import BookError
 from sheetplan.workbook.package.splice import MayNotAlter
 from sheetplan.workbook.port import LiveHost
-from sheetplan.workbook.tables import BookTables
+from sheetplan.workbook.reading.grid import normal
+from sheetplan.workbook.tables import BookTables, CellValue
 
 
 class Refused(Exception):
@@ -150,6 +151,15 @@ class OpenRack:
     def row(self, tag: str) -> Remnant | None:
         """The row of a tag on the page Remnants that may be planned on."""
         return next((remnant for remnant in self.job.remnants if remnant.tag == tag), None)
+
+    def cells(self, tag: str) -> Mapping[str, CellValue]:
+        """The row of a tag on the page Remnants, by heading as compared; empty where it has none."""
+        table = self.tables.tables.get(REMNANTS.name)
+        for row in table.rows if table else ():
+            cells = {normal(name): cell.value for name, cell in row.cells.items()}
+            if normal(str(cells.get("tag") or "")) == normal(tag):
+                return cells
+        return {}
 
     def record(self, tag: str) -> Record | None:
         """The record of a tag, or what its row says where it has none yet."""

@@ -36,16 +36,7 @@ from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import gauge_metals
 from sheetplan.planning.progress import quiet
 from sheetplan.rack.credits import credits_of, held_by_none, may_get, names_of, shared, sources, still_wanted
-from sheetplan.rack.step import (
-    AheadThen,
-    Asked,
-    Closed,
-    Credit,
-    Kind,
-    Step,
-    ahead_of,
-    step_text,
-)
+from sheetplan.rack.step import AheadThen, Asked, Closed, Credit, Kind, Step, ahead_of, step_text
 from sheetplan.shapes import size
 from sheetplan.workbook.columns import EARLIER_CUTS, ORDERS, RACK_COUNT
 from sheetplan.workbook.port import LiveHost, Value

@@ -17,7 +17,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sheetplan.app.check import check_tables, with_due
+from sheetplan.app.making.answer import Answer, CheckFailed, answered
 from sheetplan.app.making.drawings import remember
+from sheetplan.app.making.earlier import cut_before, since_text, still_on_order, uncut
 from sheetplan.app.making.folders import (
     EARLIER,
     PREFIX,
@@ -27,19 +29,7 @@ from sheetplan.app.making.folders import (
     retire_others,
     sole_use,
 )
-from sheetplan.app.making.standing import (
-    CHOICES_FILE,
-    Answer,
-    CheckFailed,
-    answered,
-    choices_text,
-    cut_before,
-    digests,
-    since_text,
-    standing,
-    still_on_order,
-    uncut,
-)
+from sheetplan.app.making.standing import CHOICES_FILE, choices_text, digests, standing
 from sheetplan.app.making.workers import Crew
 from sheetplan.app.month import yields_before
 from sheetplan.app.rack.belonging import with_mark

@@ -408,7 +408,7 @@ def _answers(
     stop: Stop,
 ) -> Iterator[Quoted]:  # fmt: skip
     """Each line answered for the month as it stands."""
-    from sheetplan.app.making.standing import still_on_order
+    from sheetplan.app.making.earlier import still_on_order
 
     if not lines:
         return

@@ -23,7 +23,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from sheetplan.app.making.standing import CheckFailed
+from sheetplan.app.making.answer import CheckFailed
 from sheetplan.model import GroupPlan, Job, Order, Plan
 from sheetplan.money.cutting_plan import Ordered, days_of
 from sheetplan.money.figures import (

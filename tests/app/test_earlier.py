@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from sheetplan.app.making.standing import gauge_digests
+from sheetplan.app.making.earlier import gauge_digests
 from sheetplan.model import Job
 from sheetplan.trade.units import Units
 from tests.demo import demo_job

@@ -7,7 +7,8 @@ from multiprocessing import active_children
 
 import pytest
 
-from sheetplan.app.making.standing import Standing, answered
+from sheetplan.app.making.answer import answered
+from sheetplan.app.making.standing import Standing
 from sheetplan.app.making.workers import Crew, Helpers
 from sheetplan.cli.stopping import StopSwitch
 from sheetplan.model import Job

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from sheetplan.app.making.standing import Answer
+from sheetplan.app.making.answer import Answer
 from sheetplan.app.making.workers import WORTH_STARTING, Crew, Handed, Helpers
 from sheetplan.app.making.writing import Made, Writing, worked_out
 from sheetplan.app.plan import PlanOutcome, Said, Watch, _write_all

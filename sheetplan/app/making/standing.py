@@ -1,4 +1,4 @@
-"""The plan of a checked job: what stands of the last one, or a search; then the check, always."""
+"""What of the last plan stays: gauges that nothing changed for, choices picked, layouts locked or kept."""
 
 from __future__ import annotations
 
@@ -6,29 +6,14 @@ import hashlib
 import json
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
-from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from sheetplan.app.making.earlier import gauge_digests, kept_layouts, uncut
 from sheetplan.app.making.folders import plan_folders
-from sheetplan.app.making.workers import Crew
-from sheetplan.app.rack.belonging import recorded
-from sheetplan.app.rack.folder import RackUnreadable, rack_of, read_steps
-from sheetplan.model import (
-    CuttingRule,
-    Group,
-    GroupPlan,
-    Job,
-    Layout,
-    Plan,
-    Problem,
-    Remnant,
-    SheetSize,
-    Weight,
-)
-from sheetplan.model.plan import Need, pieces_on
-from sheetplan.pages.wording import counted
+from sheetplan.model import Group, GroupPlan, Job, Layout, Plan, Problem, SheetSize, Weight
+from sheetplan.model.plan import pieces_on
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.order_book import Before, number_of, renumbered, sheet_counts
 from sheetplan.planning.picking import alternatives, with_picked
@@ -39,172 +24,12 @@ from sheetplan.planning.plan_values import (
     plan_of_values,
     plan_values,
 )
-from sheetplan.planning.progress import Progress, Report, RunOptions, Stop
-from sheetplan.planning.whatif.fits import Fits, fits_of, fits_of_values, fits_values, with_room_of
-from sheetplan.rack.kept_plan import EXACT_FILE, KeptPlan, NotThisPlan, PlannedLayout, kept_plan_of
-from sheetplan.rack.step import on_order, times_cut
-from sheetplan.shapes import is_rectangle
+from sheetplan.planning.whatif.fits import Fits, fits_of_values, fits_values
+from sheetplan.rack.kept_plan import KeptPlan
 from sheetplan.workbook.columns import CHOICE_MARKS, LAYOUT_MARKS
 from sheetplan.workbook.reading.pick_marks import Mark, PlannerMarks, Reach
 from sheetplan.workbook.schema import InputPage
-from sheetplan.workbook.tables import BookTables
 
-# What of the plan that a book shows a new one starts from: gauges that stand, layouts that are kept.
-
-Values = Mapping[str, Any]
-
-
-def kept_layouts(folder: Path, mark: str) -> KeptPlan | None:
-    """The layouts of a plan as they were planned; None where its file is not there or cannot be used."""
-    for place in plan_folders(folder, mark):
-        try:
-            return kept_plan_of((place / EXACT_FILE).read_text(encoding="utf-8"))
-        except (OSError, UnicodeDecodeError, NotThisPlan):
-            continue
-    return None
-
-
-def uncut(kept: KeptPlan, job: Job, cut: Mapping[str, int]) -> tuple[Layout, ...]:
-    """Layouts that can still be cut as their tickets say, on the job's own sheets, less what is cut of them.
-
-    Parts, rule and sheet have to be those of the ticket: a drawing that would differ is none that is kept.
-    """
-    from sheetplan.checking import check_layout
-
-    found = []
-    for group in make_groups(job)[0]:
-        for tag, planned in kept.layouts.items():
-            left = planned.layout.repeats - cut.get(tag.upper(), 0)
-            sheet = _sheet(planned, group)
-            if planned.group.label != group.label or left < 1 or sheet is None:
-                continue
-            if not _same_rule(planned.group.rule, group.rule) or not _same_parts(planned, kept, job):
-                continue
-            layout = replace(planned.layout, sheet=sheet, repeats=left)
-            if not check_layout(layout, group, job.parts, job.settings.units).faults:
-                found.append(layout)
-    return tuple(found)
-
-
-def _sheet(planned: PlannedLayout, group: Group) -> SheetSize | Remnant | None:
-    """The sheet of a layout as the job has it now; None where it is gone or another."""
-    old = planned.layout.sheet
-    if isinstance(old, Remnant):
-        same_tag = (one for one in group.remnants if one.tag == old.tag)
-        return next((one for one in same_tag if (one.edge, one.cuts) == (old.edge, old.cuts)), None)
-    named = (one for one in group.stock if one.name == old.name)
-    return next((one for one in named if (one.length, one.width) == (old.length, old.width)), None)
-
-
-def _same_rule(old: CuttingRule, new: CuttingRule) -> bool:
-    """Whether a sheet is cut in the same way; what it costs may have changed."""
-    return (old.kerf, old.gap, old.margin) == (new.kerf, new.gap, new.margin)
-
-
-def _same_parts(planned: PlannedLayout, kept: KeptPlan, job: Job) -> bool:
-    names = {placement.part for placement in planned.layout.placements}
-    return all(
-        name in job.parts and (job.parts[name].outline, job.parts[name].mark)
-        == (kept.parts[name].outline, kept.parts[name].mark)
-        for name in names
-    )  # fmt: skip
-
-
-def gauge_digests(job: Job) -> dict[str, str]:
-    """For each gauge, a digest of all that its plan depends on.
-
-    Orders that are cut if they fit may span gauges, so a gauge that has some depends on all others that do.
-    """
-    groups = make_groups(job)[0]
-    optional = repr([_optional(group, job) for group in groups])
-    found = {}
-    for group in groups:
-        shared = optional if any(not need.must for need in group.needs) else ""
-        found[group.label] = hashlib.sha256((repr(_held(group, job)) + shared).encode()).hexdigest()[:16]
-    return found
-
-
-def _held(group: Group, job: Job) -> tuple[object, ...]:
-    settings = job.settings
-    must: dict[str, int] = {}
-    for need in group.needs:
-        if need.must:
-            must[need.part] = must.get(need.part, 0) + need.pieces
-    names = sorted({need.part for need in group.needs})
-    return (
-        settings.units, settings.datum, settings.least_remnant_length, settings.least_remnant_width,
-        settings.crop_remnants, settings.on_hand_share, settings.remnant_share,
-        group.material, group.thickness, group.rule, sorted(must.items()),
-        [replace(job.parts[name], description="") for name in names],
-        tuple(replace(one, on_order=0, supplier="", rack_place="") for one in group.stock),
-        tuple(replace(one, rack_place="") for one in group.remnants),
-    )  # fmt: skip
-
-
-def _optional(group: Group, job: Job) -> list[tuple[object, ...]]:
-    """What a gauge makes for orders that are cut if they fit, and, of such gauges, all that it depends on."""
-    asked = [_said(need, job) for need in group.needs if not need.must]
-    return [*asked, _held(group, job)] if asked else []
-
-
-def _said(need: Need, job: Job) -> tuple[object, ...]:
-    return job.orders[need.order].name, need.kit, need.part, need.pieces
-
-
-def cut_before(before: Before, book: Path, tables: BookTables) -> dict[str, int]:
-    """How often each layout of the plan before was cut, by tag, in all plans that had it."""
-    try:
-        steps = read_steps(rack_of(book))
-    except RackUnreadable:
-        return {}
-    known = {step.number: step for step in recorded(steps, tables, book)}
-    found = {one.tag: times_cut(known, one.of_plan or before.mark, one.tag) for one in before.known}
-    return {tag: times for tag, times in found.items() if times}
-
-
-def still_on_order(book: Path, tables: BookTables) -> dict[str, tuple[tuple[str, int], ...]]:
-    """What is on order by the steps that the book lists, and since when, by sheet name."""
-    try:
-        steps = read_steps(rack_of(book))
-    except RackUnreadable:
-        return {}
-    return on_order(recorded(steps, tables, book))
-
-
-def since_text(before: Before, plan: Plan) -> str:
-    """What has changed since the plan before, in a sentence; empty where there was none."""
-    if not before.mark:
-        return ""
-    layouts = [layout for one in plan.groups for layout in one.layouts]
-    old = {layout.tag: layout for layout in before.known}
-    tags = {layout.tag for layout in layouts}
-    new = [layout.tag for layout in layouts if layout.tag not in old]
-    gone = [tag for tag in old if tag not in tags]
-    cut = [tag for tag in gone if tag in before.cut]
-    dropped = [tag for tag in gone if tag not in before.cut]
-    if not new and not gone and all(old[la.tag].repeats == la.repeats for la in layouts):
-        return f"As plan {before.mark}: nothing was added or dropped."
-    kept = len(layouts) - len(new)
-    said = [f"{counted(kept, 'layout')} kept"]
-    said += [f"{counted(len(new), 'layout')} new ({_tags(new)})"] if new else []
-    said += [f"{counted(len(cut), 'layout')} cut ({_tags(cut)})"] if cut else []
-    said += [f"{counted(len(dropped), 'layout')} dropped ({_tags(dropped)})"] if dropped else []
-    now, then = (sum(layout.repeats for layout in known) for known in (layouts, before.known))
-    money = f"; to pay {before.to_pay:,.2f} then, {sum(one.to_pay for one in plan.groups):,.2f} now"
-    return f"Since plan {before.mark}: {', '.join(said)}; {counted(then, 'sheet')} then, {now} now{money}."
-
-
-MOST_TAGS = 8
-"""Layouts that are named; the others are counted."""
-
-
-def _tags(tags: Sequence[str]) -> str:
-    more = f" and {len(tags) - MOST_TAGS} more" if len(tags) > MOST_TAGS else ""
-    return ", ".join(tags[:MOST_TAGS]) + more
-
-
-# What of the last plan stays: gauges that nothing has changed for, choices picked, layouts locked or kept.
-#
 # A plan's folder holds the plan with its choices (`CHOICES_FILE`) and a digest of the pages and of each
 # gauge that it was made from. As long as those say the same, the plan stands, a picked choice is used
 # without a search, and a lock changes nothing. Where they have changed, the gauges that have not stand all
@@ -583,98 +408,3 @@ def _too_much(group: Group, held: Sequence[Layout], job: Job) -> list[str]:
 
 def _problem(mark: Mark, what: str) -> Problem:
     return Problem(LAYOUT_MARKS.name, mark.row, mark.cell, what, REMEDY, Weight.STOPS)
-
-
-# The plan of a checked job: what stands of the last one, or a search; then the check, always.
-
-SHARE_FOR_PLAN, SHARE_FOR_FITS = 0.85, 0.1
-"""How the seconds asked for are shared out: the plan and what stands beside it, what else fits.
-
-The rest goes to reading and writing, most of which comes on top.
-"""
-
-
-class CheckFailed(Exception):
-    """The independent check found fault with a plan: a bug of ours, so nothing was written."""
-
-    def __init__(self, faults: tuple[object, ...]) -> None:
-        super().__init__(f"{len(faults)} faults, the first: {faults[0]}")
-        self.faults = faults
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """A checked plan, and what else fits."""
-
-    plan: Plan
-    fits: Fits | None = None
-
-
-def answered(
-    job: Job,
-    problems: tuple[Problem, ...],
-    stands: Standing,
-    stop: Stop,
-    report: Report,
-    crew: Crew,
-) -> Answer:
-    """Plan and check; the check stands between the search and all that a person sees.
-
-    Raises `CheckFailed` where the plan does not stand up to the check.
-    """
-    if stands.plan is not None:
-        report(Progress("", 1.0, "Using the plan as it is, with what was picked"))
-        answer = Answer(_checked(stands.plan, report))
-        if stands.fits is not None and not stands.picked:
-            answer = replace(answer, fits=stands.fits)
-        elif stands.fits is not None:
-            seconds = job.settings.seconds * SHARE_FOR_FITS
-            fits = with_room_of(answer.plan, stands.fits, seconds=seconds, stop=stop, report=report)
-            answer = replace(answer, fits=fits)
-    else:
-        answer = _found(job, stands, stop, report, crew)
-    known = set(problems)
-    found = problems + tuple(p for p in answer.plan.problems if p not in known)
-    return replace(answer, plan=replace(answer.plan, problems=found))
-
-
-def _found(job: Job, stands: Standing, stop: Stop, report: Report, crew: Crew) -> Answer:
-    """A search in several processes; where one of them dies (killed, or out of memory), in this one alone."""
-    outlines = [part.outline for part in job.parts.values()]
-    shapes = not all(is_rectangle(outline) for outline in outlines)
-    try:
-        executor = crew.searching(job.settings.seconds, report, shapes=shapes)
-        return _searched_and_fitted(job, stands, stop, report, executor)
-    except BrokenExecutor:
-        report(Progress("", 0.0, f"{crew.lost()}; planning once more without helpers."))
-        return _searched_and_fitted(job, stands, stop, report, None)
-
-
-def _searched_and_fitted(
-    job: Job, stands: Standing, stop: Stop, report: Report, executor: Executor | None
-) -> Answer:
-    answer = _searched(job, stands, stop, report, executor)
-    _checked(answer.plan, report)
-    seconds = job.settings.seconds * SHARE_FOR_FITS
-    fits = fits_of(answer.plan, seconds=seconds, stop=stop, report=report, executor=executor)
-    return replace(answer, fits=fits)
-
-
-def _checked(plan: Plan, report: Report) -> Plan:
-    """The plan, if the check finds nothing wrong with it."""
-    from sheetplan.checking import check_plan
-
-    report(Progress("", 1.0, "Checking every layout"))
-    faults = check_plan(plan)
-    if faults:
-        raise CheckFailed(tuple(faults))
-    return plan
-
-
-def _searched(job: Job, stands: Standing, stop: Stop, report: Report, executor: Executor | None) -> Answer:
-    """A new plan from the one before, round what is locked."""
-    from sheetplan.planning.continuing import continued
-
-    settings = job.settings
-    options = RunOptions(settings.seconds * SHARE_FOR_PLAN, settings.seed, stop, report, executor)
-    return Answer(continued(job, stands.before, options, locked=stands.locked))

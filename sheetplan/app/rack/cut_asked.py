@@ -24,14 +24,7 @@ from sheetplan.rack.step import times_cut
 from sheetplan.shapes import box, place
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import RECORD
-from sheetplan.workbook.reading.cells import (
-    CellFault,
-    day_of,
-    name_of,
-    positive_count,
-    text_of,
-    word_of,
-)
+from sheetplan.workbook.reading.cells import CellFault, day_of, name_of, positive_count, text_of, word_of
 from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.reading.rows import Place, RowReader, column_problems, heading_problems, readers
 from sheetplan.workbook.schema import KeepWord

@@ -11,14 +11,7 @@ from pathlib import Path
 
 from sheetplan.app.check import check_tables
 from sheetplan.app.making.folders import PREFIX, RECORDS_KEPT, earlier_folders, output_folder, plan_folders
-from sheetplan.app.rack.belonging import (
-    apart,
-    apart_problem,
-    column_of,
-    mark_of_book,
-    recorded,
-    steps_listed,
-)
+from sheetplan.app.rack.belonging import apart, apart_problem, column_of, mark_of_book, recorded, steps_listed
 from sheetplan.app.rack.changes import BookChanges, ClosedDesk, Desk, LiveDesk, lists_step
 from sheetplan.app.rack.folder import (
     CutOf,
@@ -43,11 +36,7 @@ from sheetplan.rack.record import Record, from_row, outermost
 from sheetplan.rack.step import Step
 from sheetplan.shapes import Box
 from sheetplan.trade.thickness import same
-from sheetplan.workbook.columns import (
-    CUT_LOG,
-    REMNANT_SHAPES,
-    REMNANTS,
-)
+from sheetplan.workbook.columns import CUT_LOG, REMNANT_SHAPES, REMNANTS
 from sheetplan.workbook.outcomes import BookError
 from sheetplan.workbook.package.splice import MayNotAlter
 from sheetplan.workbook.port import LiveHost

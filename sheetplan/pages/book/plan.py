@@ -14,16 +14,7 @@ from sheetplan.money.figures import Figures, GroupFigures, Lift, PlanFigures, li
 from sheetplan.pages.book.cutting import warnings
 from sheetplan.pages.book.problems import problem_summary
 from sheetplan.pages.ticket_facts import minutes_text, moves_said
-from sheetplan.pages.values import (
-    Cell,
-    Chart,
-    ChartKind,
-    Column,
-    Headline,
-    Kind,
-    ResultPage,
-    ResultTable,
-)
+from sheetplan.pages.values import Cell, Chart, ChartKind, Column, Headline, Kind, ResultPage, ResultTable
 from sheetplan.pages.wording import counted, date_text, sheet_text, size_text, weight_text
 
 GAUGES = (

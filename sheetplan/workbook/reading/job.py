@@ -11,17 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from sheetplan.drawings.known import KnownOutlines
-from sheetplan.model.job import (
-    CuttingRule,
-    Job,
-    Kit,
-    Material,
-    Order,
-    OrderState,
-    Part,
-    Remnant,
-    SheetSize,
-)
+from sheetplan.model.job import CuttingRule, Job, Kit, Material, Order, OrderState, Part, Remnant, SheetSize
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.model.settings import Settings
 from sheetplan.pages.drawing.lettering import unprintable

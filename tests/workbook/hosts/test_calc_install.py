@@ -15,13 +15,7 @@ import sheetplan
 from sheetplan.app.live import RUNS
 from sheetplan.cli.host_commands import app
 from sheetplan.workbook.hosts import calc
-from sheetplan.workbook.hosts.calc import (
-    Answer,
-    extension,
-    install,
-    is_administrator,
-    remove,
-)
+from sheetplan.workbook.hosts.calc import Answer, extension, install, is_administrator, remove
 from tests.workbook.hosts.real_calc import as_somebody, python_with_uno, surroundings
 
 OXT = zipfile.ZipFile(io.BytesIO(extension()))

@@ -1,0 +1,109 @@
+"""The plan of a checked job: what stands of the last one, or a search; then the check, always."""
+
+from __future__ import annotations
+
+from concurrent.futures import BrokenExecutor, Executor
+from dataclasses import dataclass, replace
+
+from sheetplan.app.making.standing import Standing
+from sheetplan.app.making.workers import Crew
+from sheetplan.model import (
+    Job,
+    Plan,
+    Problem,
+)
+from sheetplan.planning.progress import Progress, Report, RunOptions, Stop
+from sheetplan.planning.whatif.fits import Fits, fits_of, with_room_of
+from sheetplan.shapes import is_rectangle
+
+SHARE_FOR_PLAN, SHARE_FOR_FITS = 0.85, 0.1
+"""How the seconds asked for are shared out: the plan and what stands beside it, what else fits.
+
+The rest goes to reading and writing, most of which comes on top.
+"""
+
+
+class CheckFailed(Exception):
+    """The independent check found fault with a plan: a bug of ours, so nothing was written."""
+
+    def __init__(self, faults: tuple[object, ...]) -> None:
+        super().__init__(f"{len(faults)} faults, the first: {faults[0]}")
+        self.faults = faults
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A checked plan, and what else fits."""
+
+    plan: Plan
+    fits: Fits | None = None
+
+
+def answered(
+    job: Job,
+    problems: tuple[Problem, ...],
+    stands: Standing,
+    stop: Stop,
+    report: Report,
+    crew: Crew,
+) -> Answer:
+    """Plan and check; the check stands between the search and all that a person sees.
+
+    Raises `CheckFailed` where the plan does not stand up to the check.
+    """
+    if stands.plan is not None:
+        report(Progress("", 1.0, "Using the plan as it is, with what was picked"))
+        answer = Answer(_checked(stands.plan, report))
+        if stands.fits is not None and not stands.picked:
+            answer = replace(answer, fits=stands.fits)
+        elif stands.fits is not None:
+            seconds = job.settings.seconds * SHARE_FOR_FITS
+            fits = with_room_of(answer.plan, stands.fits, seconds=seconds, stop=stop, report=report)
+            answer = replace(answer, fits=fits)
+    else:
+        answer = _found(job, stands, stop, report, crew)
+    known = set(problems)
+    found = problems + tuple(p for p in answer.plan.problems if p not in known)
+    return replace(answer, plan=replace(answer.plan, problems=found))
+
+
+def _found(job: Job, stands: Standing, stop: Stop, report: Report, crew: Crew) -> Answer:
+    """A search in several processes; where one of them dies (killed, or out of memory), in this one alone."""
+    outlines = [part.outline for part in job.parts.values()]
+    shapes = not all(is_rectangle(outline) for outline in outlines)
+    try:
+        executor = crew.searching(job.settings.seconds, report, shapes=shapes)
+        return _searched_and_fitted(job, stands, stop, report, executor)
+    except BrokenExecutor:
+        report(Progress("", 0.0, f"{crew.lost()}; planning once more without helpers."))
+        return _searched_and_fitted(job, stands, stop, report, None)
+
+
+def _searched_and_fitted(
+    job: Job, stands: Standing, stop: Stop, report: Report, executor: Executor | None
+) -> Answer:
+    answer = _searched(job, stands, stop, report, executor)
+    _checked(answer.plan, report)
+    seconds = job.settings.seconds * SHARE_FOR_FITS
+    fits = fits_of(answer.plan, seconds=seconds, stop=stop, report=report, executor=executor)
+    return replace(answer, fits=fits)
+
+
+def _checked(plan: Plan, report: Report) -> Plan:
+    """The plan, if the check finds nothing wrong with it."""
+    from sheetplan.checking import check_plan
+
+    report(Progress("", 1.0, "Checking every layout"))
+    faults = check_plan(plan)
+    if faults:
+        raise CheckFailed(tuple(faults))
+    return plan
+
+
+def _searched(job: Job, stands: Standing, stop: Stop, report: Report, executor: Executor | None) -> Answer:
+    """A new plan from the one before, round what is locked."""
+    from sheetplan.planning.continuing import continued
+
+    settings = job.settings
+    options = RunOptions(settings.seconds * SHARE_FOR_PLAN, settings.seed, stop, report, executor)
+    return Answer(continued(job, stands.before, options, locked=stands.locked))

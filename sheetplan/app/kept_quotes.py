@@ -72,7 +72,7 @@ def stage_quotes(book: Path, quotes: Sequence[Quoted]) -> None:
 
 
 def recover_quotes(
-    book: Path, ordered: Collection[str], pages: Callable[[Sequence[Quoted]], object] = len
+    book: Path, ordered: Collection[str], pages: Callable[[Sequence[Quoted]], object]
 ) -> None:
     """Finish or drop what a run staged and was stopped before it kept it.
 

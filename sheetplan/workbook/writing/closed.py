@@ -156,8 +156,7 @@ def put_pages(
         One of BookUnreadable, BookInUse, BookChanged, NotWritten. Nothing was then written.
     """
     path = Path(os.path.realpath(path))
-    data = _unchanged(path, seen)
-    edit = BookEdit(data)
+    edit = BookEdit(data := _unchanged(path, seen))
     try:
         if change is not None:
             change(edit)

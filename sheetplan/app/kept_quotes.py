@@ -12,13 +12,17 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from sheetplan.model import Job, Problem, Weight
-from sheetplan.money.quoting import NearlyFree, Priced, QuoteCost, Quoted, QuoteLine, Unstated
+from sheetplan.money.cents import cent
+from sheetplan.money.quoting import GivenRow, NearlyFree, Priced, QuoteCost, Quoted, QuoteLine, Unstated
 from sheetplan.trade.units import Units
+from sheetplan.workbook.columns import QUOTES_GIVEN
+from sheetplan.workbook.reading.grid import normal
+from sheetplan.workbook.tables import BookTables, CellValue, RawRow
 
 FORMAT = 1
 
@@ -34,21 +38,71 @@ def quotes_file(book: Path) -> Path:
 def kept_quotes(book: Path) -> tuple[Quoted, ...]:
     """The quotes given so far, the oldest first. Raises ``NotWritten`` where their file cannot be used:
     it would be lost under a new one."""
-    return _read(quotes_file(book))
+    return _read(quotes_file(book)).quotes
 
 
-def _read(path: Path) -> tuple[Quoted, ...]:
+def kept_rows(book: Path) -> tuple[GivenRow, ...]:
+    """Prices of which only what the page Quoted listed is known, the latest first."""
+    return _read(quotes_file(book)).rows
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """What a file of quotes holds."""
+
+    quotes: tuple[Quoted, ...] = ()
+    rows: tuple[GivenRow, ...] = ()
+
+
+def only_on_page(tables: BookTables, book: Path) -> tuple[GivenRow, ...]:
+    """Prices that the page Quoted lists and the file of the quotes does not know, as in a copy of a book."""
+    table = tables.tables.get(QUOTES_GIVEN.name)
+    kept = _read(quotes_file(book))
+    known = {row.key for one in kept.quotes for row in one.rows} | {row.key for row in kept.rows}
+    rows = map(_row_of_page, table.rows if table else ())
+    return tuple(row for row in rows if row is not None and row.key not in known)
+
+
+def unread_rows(tables: BookTables) -> int:
+    """How many rows of that list on the page say what the tool never wrote there."""
+    table = tables.tables.get(QUOTES_GIVEN.name)
+    return sum(_row_of_page(row) is None for row in table.rows) if table else 0
+
+
+def _row_of_page(row: RawRow) -> GivenRow | None:
+    """A row of the page as it was written; None where it says anything else."""
+    cells = {normal(heading): cell.value for heading, cell in row.cells.items()}
+    date, item, quote, quantity, each, price, plan, ordered = (
+        cells.get(normal(column.heading)) for column in QUOTES_GIVEN.columns
+    )
+    if not isinstance(quantity, int | float) or not float(quantity).is_integer():
+        return None
+    if not all(isinstance(one, int | float | None) for one in (each, price)):
+        return None
+    if not isinstance(date, str) or not isinstance(item, str) or not isinstance(quote, str):
+        return None
+    return GivenRow(
+        date, item, quote, int(quantity), _amount(each), _amount(price), str(plan or ""), str(ordered or "")
+    )
+
+
+def _amount(value: CellValue) -> float | None:
+    return float(value) if isinstance(value, int | float) else None
+
+
+def _read(path: Path) -> _Kept:
     from sheetplan.workbook.outcomes import NotWritten
 
     try:
         text = path.read_text(encoding="utf-8")
     except FileNotFoundError:
-        return ()
+        return _Kept()
     try:
         values = json.loads(text)
         if values["format"] != FORMAT:
             raise ValueError(f"format {values['format']}")
-        return tuple(_kept_quote(one) for one in values["quotes"])
+        rows = tuple(GivenRow(**one) for one in values.get("rows", ()))
+        return _Kept(tuple(_kept_quote(one) for one in values["quotes"]), rows)
     except (ValueError, KeyError, TypeError) as error:
         raise NotWritten(Problem(
             path.name, None, None, f"{path.name}, which keeps the quotes given so far, cannot be used "
@@ -62,13 +116,13 @@ def with_new(before: Sequence[Quoted], new: Sequence[Quoted]) -> tuple[Quoted, .
     return (*(one for one in before if (one.line.name, one.date, one.prices) not in again), *new)
 
 
-def stage_quotes(book: Path, quotes: Sequence[Quoted]) -> None:
+def stage_quotes(book: Path, quotes: Sequence[Quoted], rows: Sequence[GivenRow] = ()) -> None:
     """Put aside what is to be kept once the book is written."""
     from sheetplan.app.rack.folder import digest_of
     from sheetplan.workbook.package.saving import put_file
 
-    if quotes:
-        put_file(_staged_file(book), _bytes(quotes, book=digest_of(book.read_bytes())))
+    if quotes or rows:
+        put_file(_staged_file(book), _bytes(quotes, rows, book=digest_of(book.read_bytes())))
 
 
 def recover_quotes(
@@ -86,22 +140,23 @@ def recover_quotes(
     staged = _staged_file(book)
     if not staged.exists():
         return
-    quotes = _read(staged)
+    kept = _read(staged)
+    quotes = kept.quotes
     written = json.loads(staged.read_text(encoding="utf-8")).get("book") != digest_of(book.read_bytes())
     if written:
         there = kept_quotes(book)
         true = [one for one in quotes if one in there or not one.ordered or one.line.name in ordered]
         pages([one for one in true if one not in there])
-        keep_quotes(book, true)
+        keep_quotes(book, true, kept.rows)
     taken_away(staged)
 
 
-def keep_quotes(book: Path, quotes: Sequence[Quoted]) -> None:
+def keep_quotes(book: Path, quotes: Sequence[Quoted], rows: Sequence[GivenRow] = ()) -> None:
     """Keep quotes in place of what is there; nothing where there are none."""
     from sheetplan.workbook.package.saving import put_file, taken_away
 
-    if quotes:
-        put_file(quotes_file(book), _bytes(quotes))
+    if quotes or rows:
+        put_file(quotes_file(book), _bytes(quotes, rows))
     if _staged_file(book).exists():
         taken_away(_staged_file(book))
 
@@ -110,8 +165,9 @@ def _staged_file(book: Path) -> Path:
     return book.with_name(f".{quotes_file(book).name}.next")
 
 
-def _bytes(quotes: Sequence[Quoted], **more: str) -> bytes:
+def _bytes(quotes: Sequence[Quoted], rows: Sequence[GivenRow] = (), **more: str) -> bytes:
     values = {"format": FORMAT, **more, "quotes": [asdict(one) for one in quotes]}
+    values |= {"rows": [asdict(one) for one in rows]} if rows else {}
     return (json.dumps(values, indent=1, ensure_ascii=False) + "\n").encode()
 
 
@@ -121,10 +177,19 @@ def _kept_quote(value: Mapping[str, Any]) -> Quoted:
         Priced(**{**one, "alone": QuoteCost(**one["alone"]), "added": QuoteCost(**one["added"])})
         for one in value["answers"]
     )
+    if "counts_from" not in value:
+        answers = tuple(_as_told(one) for one in answers)
     free = tuple(NearlyFree(**one) for one in value["free"])
     unstated = tuple(Unstated(**one) for one in value.get("unstated", ()))
     whole = {"line": QuoteLine(**line), "answers": answers, "free": free, "unstated": unstated}
     return Quoted(**{**value, **whole})
+
+
+def _as_told(one: Priced) -> Priced:
+    """An answer of a file written when the price each was worked out from the cost before it was rounded."""
+    cost, short = (one.added, one.short_added) if one.by_month else (one.alone, one.short_alone)
+    known = one.quantity and not short
+    return replace(one, told=cent(cost.total * (1.0 + one.mark_up) / one.quantity) if known else None)
 
 
 def quotes_json(quotes: Sequence[Quoted], units: Units) -> dict[str, Any]:

@@ -21,8 +21,12 @@ from sheetplan.app.kept_quotes import (
     customers_pages,
     keep_quotes,
     kept_quotes,
+    kept_rows,
+    only_on_page,
+    quotes_file,
     recover_quotes,
     stage_quotes,
+    unread_rows,
     with_new,
 )
 from sheetplan.app.making.quote_marks import ORDERED, is_ordered, marked, says_ordered
@@ -177,6 +181,7 @@ def _priced(
     answers = _answers(host, asked, [*marked, *others], today, seconds, stop)
     run = _Run(host, asked, today, before)
     told += _wrong_words(asked)
+    told += _unknown_words(asked, host.path)
     if orders:
         first = tuple(islice(answers, len(marked)))
         priced = {one.line.name for one in first}
@@ -216,6 +221,7 @@ class _Run:
         self._history = before
         self._last = {one.line.name: one for one in before}
         self._ordered: list[str] = []
+        self._rows = (*only_on_page(asked.tables, host.path), *kept_rows(host.path))
 
     @property
     def shown(self) -> tuple[Quoted, ...]:
@@ -240,11 +246,11 @@ class _Run:
         self._history = with_new(self._history, new)
         self._last |= {one.line.name: one for one in new}
         self._ordered += orders or ()
-        stage_quotes(self._host.path, self._history)
+        stage_quotes(self._host.path, self._history, self._rows)
         pages = self._pages()
         self.book = _write(self._host, self._asked, pages, orders or {}, self._today)
         self.files += customers_pages(self._host.path, self._asked.job, new)
-        keep_quotes(self._host.path, self._history)
+        keep_quotes(self._host.path, self._history, self._rows)
 
     def _pages(self) -> tuple[ResultPage, ResultPage]:
         from sheetplan.pages.book.problems import problems_page
@@ -254,7 +260,8 @@ class _Run:
         asked = self._asked
         page = quoted_page(
             self.shown, self._history, today=self._today, settings=asked.job.settings,
-            found=Findings(_not_done(asked), _to_look_at(asked), _elsewhere(asked), not asked.job.orders),
+            found=Findings(_not_done(asked), _to_look_at(asked), _elsewhere(asked), not asked.job.orders,
+                           self._rows),
             ordered=self._ordered,
         )  # fmt: skip
         problems = problems_page((*asked.problems, *asked.of_plan), seen_in(asked.tables))
@@ -296,6 +303,22 @@ def _wrong_words(asked: _Asked) -> Iterator[str]:
         yield f"{counted(wrong, 'place')} of the page Quotes could not be used; {QUOTED_PAGE} says which."
     if elsewhere:
         yield f"{left_out_words(elsewhere)} {QUOTED_PAGE} says which."
+
+
+def _unknown_words(asked: _Asked, book: Path) -> Iterator[str]:
+    """That the page lists prices that the file beside the book does not know, and where they would be."""
+    own, rows, lost = quotes_file(book).name, only_on_page(asked.tables, book), unread_rows(asked.tables)
+    if rows:
+        yield (
+            f"{QUOTED_PAGE} lists {counted(len(rows), 'price')} that {own} does not know, as in a copy of a "
+            "book under another name. The quotes.json file of the book that it was copied from has them with "
+            f"their costs; {own} keeps what the page says of them from now on."
+        )
+    if lost:
+        yield (
+            f"{counted(lost, 'row')} of the quotes given so far on {QUOTED_PAGE} cannot be read back, since "
+            f"a cell was changed there. What {own} does not know of them is on the page no more."
+        )
 
 
 def _is_open(line: QuoteLine, orders: Mapping[str, int], last: Mapping[str, Quoted]) -> bool:

@@ -168,7 +168,8 @@ class Priced:
 
     ``finish`` is the day on which all of it could be cut, ``short`` the pieces that no plan can make, by
     part, alone and this month; ``more`` how many more of the item fit on the sheets of the plan with it, and
-    ``at_least`` that no more than that was looked for.
+    ``at_least`` that no more than that was looked for. ``told`` is the price of one that was told before
+    prices were worked out from printed costs.
     """
 
     quantity: int
@@ -181,6 +182,7 @@ class Priced:
     short_added: Mapping[str, int] = field(default_factory=dict)
     more: int = 0
     at_least: bool = False
+    told: float | None = None
 
     def each(self, cost: QuoteCost) -> float | None:
         """The price of one at a cost, to the cent; None of a quote of nothing.
@@ -213,6 +215,8 @@ class Priced:
     @property
     def price_each(self) -> float | None:
         """The price of one; None where its cost is not known, or of a quote of nothing."""
+        if self.told is not None:
+            return self.told
         known = self.known_added if self.by_month else self.known_alone
         return None if known is None else self.each(known)
 
@@ -233,6 +237,25 @@ class NearlyFree:
     item: str
     more: int
     at_least: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class GivenRow:
+    """A price that was told, as the page Quoted lists it: all that is known of it where its file is lost."""
+
+    date: str
+    item: str
+    quote: str
+    quantity: int
+    price_each: float | None = None
+    price: float | None = None
+    plan: str = ""
+    ordered: str = ""
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        """What makes it one and the same price, whatever became of it."""
+        return self.date, self.item, self.quote, self.quantity, self.price_each, self.price
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,6 +299,15 @@ class Quoted:
     def was_ordered(self, quantity: int) -> bool:
         """Whether it is this quantity that became an order."""
         return bool(self.ordered) and self.ordered_quantity in (0, quantity)
+
+    @property
+    def rows(self) -> tuple[GivenRow, ...]:
+        """Its prices as the page Quoted lists them."""
+        return tuple(
+            GivenRow(self.date, self.line.item, self.line.name, one.quantity, one.price_each, one.price,
+                     self.plan, self.ordered if self.was_ordered(one.quantity) else "")
+            for one in self.answers
+        )  # fmt: skip
 
     def answer(self, quantity: int) -> Priced | None:
         """The answer for a quantity; None where it was not asked for."""

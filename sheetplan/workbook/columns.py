@@ -618,10 +618,27 @@ HELD_MARKS = InputPage(
     keys=("Order", "Item", "Part"),
 )
 
+QUOTES_GIVEN = InputPage(
+    "Quoted, all so far", "QuotesGiven", "All quotes given so far",
+    "The last table of the page Quoted; read back where the file of the quotes does not know its rows.",
+    (
+        InputColumn("Date", Holds.TEXT, "The day of the quote.", "2026-11-24", 11, True),
+        InputColumn("Item", Holds.TEXT, "Its kit or part.", "cleat set", 19, True),
+        InputColumn("Quote", Holds.TEXT, "Its name.", "Q-101", 11, True),
+        InputColumn("Quantity", Holds.COUNT, "How many.", "10", 8, True),
+        InputColumn("Price each", Holds.MONEY, "The price of one.", "", 10, blank="none was told"),
+        InputColumn("Price", Holds.MONEY, "The price of all.", "", 10, blank="none was told"),
+        InputColumn("Plan", Holds.TEXT, "The plan that it was laid beside.", "KRTM", 11, blank="none stood"),
+        InputColumn("Ordered", Holds.TEXT, "The day on which it became an order.", "", 11,
+                    blank="not ordered"),
+    ),
+    keys=("Date", "Item", "Quote", "Quantity"),
+)
+
 READ_BACK = (
-    LAYOUT_MARKS, CUTTING_MARKS, CHOICE_MARKS, CUT_LOG, STOCK_LOG, FINISHED_MARKS, HELD_MARKS,
+    LAYOUT_MARKS, CUTTING_MARKS, CHOICE_MARKS, CUT_LOG, STOCK_LOG, FINISHED_MARKS, HELD_MARKS, QUOTES_GIVEN,
 )  # fmt: skip
-"""Result pages of which something is read back: what is cut, picked or locked."""
+"""Result pages of which something is read back: what is cut, picked, locked or quoted."""
 
 
 def page(name: str) -> InputPage:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sheetplan.model import Problem, Settings, Weight
-from sheetplan.money.quoting import NearlyFree, Priced, QuoteCost, Quoted
+from sheetplan.money.quoting import GivenRow, NearlyFree, Priced, QuoteCost, Quoted
 from sheetplan.pages.values import (
     QUOTED_PAGE,
     Cell,
@@ -137,12 +137,14 @@ NO_PAGE = "There is no page for the customer until then."
 @dataclass(frozen=True, slots=True)
 class Findings:
     """What is to be put right on the page Quotes, what is to be looked at there, and rows of other pages that
-    are left out; ``no_orders``: the month has none to lay a quote beside."""
+    are left out; ``no_orders``: the month has none to lay a quote beside. ``from_page`` are prices that
+    only the page of the book knows."""
 
     wrong: Sequence[Problem] = ()
     notes: Sequence[Problem] = ()
     elsewhere: Sequence[Problem] = ()
     no_orders: bool = False
+    from_page: Sequence[GivenRow] = ()
 
 
 def quoted_page(
@@ -151,8 +153,10 @@ def quoted_page(
 ) -> ResultPage:  # fmt: skip
     """The page of quotes; ``history`` are all that were given so far, ``found`` is what is wrong, ``ordered``
     are quotes that become orders in the same run."""
-    head = (*_elsewhere_lines(found.elsewhere), *_wrong_lines(found)) if found else ()
-    if not quotes and not history:
+    head = (
+        (*_elsewhere_lines(found.elsewhere), *_wrong_lines(found), *_from_page_lines(found)) if found else ()
+    )
+    if not quotes and not history and not (found and found.from_page):
         bare = bare_quoted_page()
         return replace(bare, lines=(*head, *bare.lines))
     answered = [(one, answer) for one in quotes for answer in one.answers]
@@ -165,7 +169,8 @@ def quoted_page(
     ]  # fmt: skip
     free = tuple(dict.fromkeys(_free_rows(quotes)))
     tables += [ResultTable("QuoteFree", FREE, free, FREE_SAID)] if free else []
-    earlier = tuple(row for one in reversed(history) for row in _earlier_rows(one))
+    earlier = tuple(_earlier_row(row) for one in reversed(history) for row in one.rows)
+    earlier += tuple(map(_earlier_row, found.from_page if found else ()))
     tables += [ResultTable("QuotesGiven", EARLIER, earlier, EARLIER_SAID)]
     first, *others = (*_lines(quotes, today, settings, ordered, found), "")
     lines = tuple(line for line in (first, *head, *others) if line)
@@ -204,6 +209,15 @@ def _wrong_lines(found: Findings) -> Iterator[str]:
         for one in some:
             left_out = "" if one.weight is Weight.NOTE else " Not done until then."
             yield f"{one.where}: {one.what} {one.remedy}{left_out}"
+
+
+def _from_page_lines(found: Findings) -> Iterator[str]:
+    """That of some prices nothing else is known."""
+    if found.from_page:
+        yield (
+            f"Of {counted(len(found.from_page), 'earlier price')} below only what this page said is known. "
+            "How they came about stands in the quotes.json file of the book that this one was copied from."
+        )
 
 
 def quote_notes(quotes: Sequence[Quoted]) -> Iterator[str]:
@@ -326,11 +340,8 @@ def _free_rows(quotes: Sequence[Quoted]) -> Iterator[tuple[Cell, ...]]:
             yield from ((free.order, free.item, _more(free)) for free in one.free)
 
 
-def _earlier_rows(one: Quoted) -> Iterator[tuple[Cell, ...]]:
-    for answer in one.answers:
-        yield (
-            one.date, one.line.item, one.line.name, answer.quantity, answer.price_each, answer.price,
-            one.plan or None, one.ordered if one.was_ordered(answer.quantity) else None,
-        )  # fmt: skip
-
-
+def _earlier_row(row: GivenRow) -> tuple[Cell, ...]:
+    return (
+        row.date, row.item, row.quote, row.quantity, row.price_each, row.price, row.plan or None,
+        row.ordered or None,
+    )  # fmt: skip

@@ -238,10 +238,10 @@ QUOTES = InputPage(
     (
         InputColumn("Quote", Holds.TEXT, "Your number or name for it; each once only.", "Q-101", 11),
         InputColumn("Item", Holds.REFERENCE, "A kit from the page Kits or a part from the page Parts.",
-                    "cleat set", 26, blank="the drawing", sources=(Source("Kits", "Kit"),
+                    "cleat set", 24, blank="the drawing", sources=(Source("Kits", "Kit"),
                                                                     Source("Parts", "Part"))),
         InputColumn("Drawing", Holds.TEXT, "Instead of an item: a DXF or SVG below the book's folder, with "
-                    "its material and thickness in the next two columns.", "plates/bracket.dxf", 27,
+                    "its material and thickness in the next two columns.", "plates/bracket.dxf", 25,
                     blank="the item"),
         InputColumn("Material", Holds.REFERENCE, "Of a drawing: a material named on the page Materials.",
                     "mild steel", 14, blank="the item's own", sources=_MATERIAL_SOURCE),
@@ -252,14 +252,14 @@ QUOTES = InputPage(
         InputColumn("Quantity", Holds.TEXT, "How many, or several to compare: 1; 10; 50.", "1; 10; 50", 13),
         InputColumn("Wanted", Holds.DATE, "When it is wanted.", "", 12, blank="no date"),
         InputColumn("Customer", Holds.TEXT, "Who asks, and what for; it stands on the customer's page.",
-                    "", 22, blank="not said"),
+                    "", 20, blank="not said"),
         InputColumn("Mark-up", Holds.SHARE, "What the price adds to the cost, in per cent.", "25%", 9,
                     blank="Mark-up in Settings"),
         InputColumn("Price by", Holds.CHOICE, "Which cost the price stands on. alone: whole sheets and whole "
                     "lots for this quote. this month: what it adds to the month's plan.", PriceBy.ALONE, 11,
                     blank=PriceBy.ALONE, choices=choices(PriceBy)),
         InputColumn("Order it", Holds.TEXT, "yes, or which of the quantities: the next run of quote makes it "
-                    "a row of the page Orders and writes here when it did.", "10", 18, blank="asked only"),
+                    "a row of the page Orders and writes here when it did.", "10", 24, blank="asked only"),
     ),
     keys=("Quote",),
 )

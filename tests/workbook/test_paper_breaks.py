@@ -78,3 +78,15 @@ def test_no_block_that_fits_a_sheet_is_torn(counts: list[int], room: float) -> N
         rows = rows if rows * ROW_POINTS <= room * SURE else 2 + ROWS_WITH_HEADINGS
         above = (block.first - start) * ROW_POINTS % (room * SURE)
         assert block.first in found or above + rows * ROW_POINTS <= room * SURE + 1e-6
+
+
+def test_a_block_that_begins_just_after_what_is_sure_begins_a_new_sheet() -> None:
+    """By the sure room it stands at the top of the next sheet; on paper its caption may be at the foot of the
+    one before, with the headings on the next."""
+    room = 1000.0
+    full = Block(0, 1, round(SURE * room / ROW_POINTS) - 1)  # ends where the sure room does
+    for gap in range(4):
+        second = Block(full.last + 1 + gap, full.last + 2 + gap, full.last + 20)
+        assert breaks([full, second], {}, room).rows == (second.first,), gap
+    late = Block(full.last + 8, full.last + 9, full.last + 20)
+    assert breaks([full, late], {}, room).rows == (), "so low it is on the next sheet in any program"

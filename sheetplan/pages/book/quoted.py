@@ -58,7 +58,7 @@ STEPS = (
     Column("Quote and quantity", width=11, wrap=True),
     Column("Item", width=19, wrap=True),
     Column("Price each, alone", Kind.MONEY, 10),
-    Column("Price each, this month", Kind.MONEY, 11),
+    Column("Price each, this month", Kind.MONEY, 13),
     Column("Sheets, alone", Kind.COUNT, 12),
     Column("Sheets, this month", Kind.COUNT, 11),
     Column(OF_FIRST_ALONE, Kind.SHARE, 12),

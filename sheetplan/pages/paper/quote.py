@@ -101,9 +101,9 @@ def _content(one: Quoted, settings: Settings, width: float) -> list[Any]:
         Spacer(0, 16),
         list_table(heads, rows, width, columns=columns),
         Spacer(0, 16),
+        *(part for sentence in _late_words(one) for part in (text(sentence, LARGE), Spacer(0, 10))),
         text(PRICES_SAID, BODY + 1.5),
         *([text(FINISH_SAID.format(until=_until(one)), BODY + 1.5)] if has_day else []),
-        *(text(sentence, LARGE) for sentence in _late_words(one)),
     ]
 
 

@@ -175,6 +175,8 @@ def breaks(blocks: Sequence[Block], heights: Mapping[int, float], room: float) -
     room : float
         Height of one sheet of paper, in points.
     """
+    # A row that comes just after the end of what is surely there may still stand at the foot of that sheet.
+    perhaps = room * (1.0 - SURE)
     room *= SURE
 
     def height(first: int, last: int) -> float:
@@ -186,7 +188,8 @@ def breaks(blocks: Sequence[Block], heights: Mapping[int, float], room: float) -
         used += height(row, block.first - 1)
         whole = height(block.first, block.last)
         least = whole if whole <= room else height(block.first, block.head + ROWS_WITH_HEADINGS)
-        if used % room + least > room:
+        at_foot = used >= room and used % room < perhaps
+        if at_foot or used % room + least > room:
             found.append(block.first)
             used = 0.0
         torn = used % room + whole > room

@@ -124,7 +124,8 @@ class _Asked:
     """What the book asks: ``job`` is its own, ``parts_too`` has the parts of quoted drawings as well.
 
     ``of_plan`` is what else a plan would find in the book, for the page Problems; ``undone`` what was found
-    of rows that are priced all the same, such as marks that say nothing.
+    of rows that are priced all the same, such as marks that say nothing. ``is_priced``: something is to be
+    priced in this run.
     """
 
     tables: BookTables
@@ -136,6 +137,7 @@ class _Asked:
     rates: RateCells
     of_plan: tuple[Problem, ...] = ()
     undone: tuple[Problem, ...] = ()
+    is_priced: bool = True
 
 
 def quote_book(
@@ -176,6 +178,7 @@ def _priced(
     there = {one.name for one in asked.lines}
     orders = {name: quantity for name, quantity in orders.items() if name in there}
     open_ = [one for one in asked.lines if _is_open(one, orders, last)]
+    asked = replace(asked, is_priced=bool(open_))
     marked = [one for one in open_ if one.name in orders]
     others = [one for one in open_ if one.name not in orders]
     answers = _answers(host, asked, [*marked, *others], today, seconds, stop)
@@ -291,7 +294,9 @@ def _to_look_at(asked: _Asked) -> list[Problem]:
 
 
 def _elsewhere(asked: _Asked) -> list[Problem]:
-    """Rows of other pages that are left out, without which the prices are reckoned."""
+    """Rows of other pages that are left out, without which the prices of this run are reckoned."""
+    if not asked.is_priced:
+        return []
     there = [asked.tables.tables[page.name].page for page in PRICED_FROM if page.name in asked.tables.tables]
     return [one for one in asked.problems if one.page in there and one.weight is Weight.LEFT_OUT]
 

@@ -251,7 +251,8 @@ def quote(
     plan and its files stay as they are. A quote that is marked in Order it becomes a row of Orders, before
     the others are priced.
 
-    Exit code 5 if rows or marks of the page were left out, 1 if nothing could be answered.
+    Exit code 5 if rows or marks of the page were left out, or rows of other pages that prices are reckoned
+    from; 1 if nothing could be answered.
     """
     from sheetplan.app.quote import quote_book
     from sheetplan.app.rack.opened import Refused

@@ -119,6 +119,20 @@ def test_the_customer_gets_size_metals_and_days_from_the_next_day_of_cutting_on(
     assert "if it is ordered before cutting begins on 2026-11-30" in said
 
 
+def test_where_nothing_is_asked_a_row_left_out_elsewhere_is_no_fault_of_the_quotes(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = choice_book(tmp_path)
+    book = openpyxl.load_workbook(path)
+    heads = {cell.value: cell.column for cell in book["Stock"][4]}
+    book["Stock"].cell(5, heads["Price"]).value = "1,350"
+    book.save(path)
+    outcome = quote(path)
+    assert outcome.left_out == 0
+    print_quotes(outcome)
+    assert "The page Quotes asks for nothing." in capsys.readouterr().out
+
+
 def test_where_all_rows_are_bad_it_does_not_say_that_nothing_is_asked(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

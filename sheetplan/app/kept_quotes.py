@@ -230,13 +230,21 @@ def _kept_answer(one: Priced, units: Units) -> dict[str, Any]:
 
 
 def _cost(cost: QuoteCost, units: Units) -> dict[str, Any]:
+    shown = cost.printed()
     return {
-        **cost.printed(), "kept": round(cost.kept, 2), "in_spares": round(cost.spares, 2),
-        "to_pay": round(cost.to_pay, 2), "machine_minutes": round(cost.machine_minutes, 3),
+        **{name: shown[amount] for name, amount in IN_JSON.items()},
+        "machine_minutes": round(cost.machine_minutes, 3),
         "hand_minutes": round(cost.hand_minutes, 3), "weight": round(cost.weight / units.weight_kg, 4),
-        "sheets": cost.sheets, "saved_by_luck": round(cost.saved, 2),
-        "spares_left_out": round(cost.left_out, 2),
+        "sheets": cost.sheets,
     }  # fmt: skip
+
+
+IN_JSON = {
+    **{name: name for name in ("metal", "machine", "consumables", "hands", "scrap", "total")},
+    "kept": "kept", "to_pay": "to_pay",
+    "in_spares": "spares", "saved_by_luck": "saved", "spares_left_out": "left_out",
+}  # fmt: skip
+"""Amounts of a cost by what they are called in JSON, with their names where they are printed."""
 
 
 # Customers' pages: one plain sheet of paper for each quote that has a price to tell.

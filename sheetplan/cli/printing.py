@@ -9,11 +9,13 @@ import textwrap
 import time
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from math import fsum
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from sheetplan.model import FinishedPart, Problem, Weight
+from sheetplan.money.buy_list import buy_list
 from sheetplan.money.cents import cent, printed
 
 if TYPE_CHECKING:
@@ -133,13 +135,14 @@ def print_plan(outcome: PlanOutcome, elapsed: float) -> None:
         return
     say()
     gauges, totals = record["groups"], record["totals"]
-    shown = {
-        name: [*printed([one[name] for one in gauges], totals[name]), cent(totals[name])]
-        for name in ("cost", "to_pay")
-    }
+    costs = [*printed([one["cost"] for one in gauges], totals["cost"]), cent(totals["cost"])]
+    bill = buy_list(outcome.plan)
+    to_pay = [cent(fsum(line.printed_price for line in bill if line.gauge == one["gauge"])) for one in gauges]
     rows = [
         _gauge_row(figures, *amounts)
-        for figures, *amounts in zip((*gauges, totals), *shown.values(), strict=True)
+        for figures, *amounts in zip(
+            (*gauges, totals), costs, (*to_pay, cent(totals["to_pay"])), strict=True
+        )
     ]
     print_table(GAUGE_HEADS, rows, 1, PLAN_WIDTH)
     say()

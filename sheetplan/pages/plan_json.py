@@ -2,7 +2,8 @@
 
 Lengths and cut lengths are in the book's length (``in`` or ``mm``), weights in its weight (``lb`` or
 ``kg``), money in its currency, times in hours, turns in degrees counter-clockwise, shares from 0 to
-1. Numbers are finite and rounded to nine decimals. ``null`` stands where a value is not known.
+1. Numbers are finite and rounded to nine decimals. ``null`` stands where a value is not known. The pages
+print amounts to the cent so that rows add up to their printed total: a row may lie a cent beside its amount.
 
 format
     2. It grows only when a field changes its meaning or goes; new fields do not change it. Format 1
@@ -37,7 +38,7 @@ layouts
     part); ``placements``; ``kept`` (box of the useful rectangle left, or null), ``kept_value``, ``cropped``
     (whether it is cut out), ``crop_length`` (of that cut, in the cut length) and ``drop_outs`` (``[width,
     length]`` of useful pieces from holes); ``metal_cost``, ``moving_cost`` (of what lies on a remnant),
-    ``cutting_cost`` and figures of metal and work, all for one sheet.
+    ``cutting_cost``, ``table_hours``, ``hand_minutes`` and figures of metal and work, all for one sheet.
 placements
     ``part``, ``x``, ``y``, ``turn``, ``mirrored`` and ``box``. The part's own frame has its box at
     (0, 0), length along x. It is mirrored in x about that point if ``mirrored``, then turned about it by
@@ -48,10 +49,12 @@ figures of metal and work
     minus yield), ``sheet_weight``, ``part_weight``, ``kerf_weight``, ``kept_weight`` (remnants that go
     back to the rack, less skeleton that hangs on them), ``cut_length``, ``pierces``,
     ``moves`` (travel between cuts where it is counted) and
-    ``hours`` (null where no feed is known).
+    ``hours`` (of cutting, piercing and moves; null where no feed is known).
 figures of a group or a plan
     The figures of metal and work over all repeats; ``sheets_used``, ``sheets_from_rack``,
-    ``sheets_to_buy``, ``remnants_used`` and ``pieces``; ``metal_cost`` (sheets and remnants used),
+    ``sheets_to_buy``, ``remnants_used`` and ``pieces``; ``table_hours`` (``hours`` with the minutes in which
+    sheets are laid on, squared and taken off: what the pages call the time) and ``hand_minutes`` (those and
+    cleaning); ``metal_cost`` (sheets and remnants used),
     ``moving_cost``, ``cutting_cost`` and ``cost`` (the three together); ``kept_value`` (worth of the
     remnants kept, not taken off the cost) and ``to_pay`` (the suppliers' bill for whole order multiples).
 choices
@@ -270,6 +273,8 @@ def _layout(job: Job, layout: Layout, figures: LayoutFigures) -> dict[str, Any]:
             [_length(room.width, units), _length(room.length, units)] for room in figures.left.drop_outs
         ],
         **_metal(figures.split, figures.work, units),
+        "table_hours": _maybe(figures.table_hours),
+        "hand_minutes": _number(figures.hand_minutes),
         "metal_cost": _number(figures.metal_cost),
         "moving_cost": _number(figures.moving_cost),
         "cutting_cost": _number(figures.cutting_cost),
@@ -301,6 +306,8 @@ def _whole(figures: Figures, units: Units) -> dict[str, Any]:
         "remnants_used": figures.remnants_used,
         "pieces": figures.pieces,
         **_metal(figures.split, figures.work, units),
+        "table_hours": _maybe(figures.table_hours),
+        "hand_minutes": _number(figures.hand_minutes),
         **_money(figures.money),
     }
 

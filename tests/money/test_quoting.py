@@ -143,3 +143,11 @@ def test_what_luck_hides_is_not_told_as_a_figure() -> None:
     assert lucky.printed_costs == (10.0, None)
     assert lucky.price_each == 5.0, "alone, its price stands on what is known"
     assert replace(lucky, by_month=True).price_each is None
+
+
+def test_the_metal_of_a_job_alone_is_its_bill_in_print_as_well() -> None:
+    """10.464 and 5.463 are 15.927: the odd cent goes to the metal, and so it does to the bill beside it."""
+    shown = QuoteCost(metal=10.464, machine=5.463, to_pay=10.464, kept=2.675).printed()
+    assert (shown["metal"], shown["machine"], shown["total"]) == (10.47, 5.46, 15.93)
+    assert (shown["to_pay"], shown["kept"]) == (10.47, 2.68)
+    assert QuoteCost(metal=10.464, machine=5.463, to_pay=30.004).printed()["to_pay"] == 30.0

@@ -188,7 +188,8 @@ def made_page(plan: Plan | None, figures: PlanFigures | None = None) -> ResultPa
     costs = cost_shares(plan, figures, shared)
     gauges = {need.part: gp.group.label for gp in plan.groups for need in gp.group.needs}
     told = progress(plan, shared)
-    sums = printed([together(costs.lines).total, costs.spare.total, costs.kept], costs.total)
+    pieces = cent(costs.total - costs.kept)
+    sums = printed([together(costs.lines).total, costs.spare.total], pieces)
     charged = printed_by(_costs(plan.job, costs), sums[0])
     rows = tuple(_row(line, charged.get(line.order.key), gauges) for line in told)
     ordered = {line.order.item for line in told}
@@ -200,7 +201,7 @@ def made_page(plan: Plan | None, figures: PlanFigures | None = None) -> ResultPa
     spare = tuple((part, gauges.get(part), pieces) for part, pieces in sorted(shared.spare.items()))
     weights = _weights(plan)
     totals = {name: cost.total for name, cost in sorted(costs.parts.items())}
-    whole = printed_by(totals, costs.total - costs.kept)
+    whole = printed_by(totals, pieces)
     parts = tuple(
         (*_part_row(name, costs.parts[name], gauges), amount, weights[name]) for name, amount in whole.items()
     )
@@ -209,7 +210,7 @@ def made_page(plan: Plan | None, figures: PlanFigures | None = None) -> ResultPa
         page = replace(page, tables=(replace(page.tables[0], caption=UNCUT_SAID), *page.tables[1:]))
     # Of the tables on the page only the first is so wide that its columns stand alone.
     tables = (without_empty(page.tables[0], MAY_GO), *page.tables[1:])
-    notes = (*page.notes, _sum_said(sums, costs, plan.job)) if rows else ()
+    notes = (*page.notes, _sum_said(sums, cent(costs.total), plan.job)) if rows else ()
     return replace(page, tables=tables, notes=notes)
 
 
@@ -267,13 +268,14 @@ def _part_row(name: str, cost: CostShare, gauges: Mapping[str, str]) -> tuple[Ce
     return name, gauges.get(name), cost.pieces, *each, cent(one.total)
 
 
-def _sum_said(sums: Sequence[float], costs: CostShares, job: Job) -> str:
-    """How the plan's whole cost comes of the order lines."""
-    lines, spare, kept = sums
+def _sum_said(sums: Sequence[float], whole: float, job: Job) -> str:
+    """How the plan's whole cost comes of the order lines, in amounts as they are printed."""
+    lines, spare = sums
+    kept = cent(whole - lines - spare)
     return (
         f"Together in {job.settings.currency}: order lines {money_text(lines)}, pieces beyond the orders "
         f"{money_text(spare)}, remnants kept {money_text(kept)}; the plan costs "
-        f"{money_text(costs.total)}."
+        f"{money_text(whole)}."
     )
 
 

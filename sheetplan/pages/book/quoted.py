@@ -329,8 +329,8 @@ def _cost_cells(cost: QuoteCost) -> tuple[Cell, ...]:
     shown = cost.printed()
     amounts = (shown[name] for name in ("metal", "machine", "consumables", "hands", "scrap", "total"))
     return (
-        cost.sheets, cost.weight, *amounts, cost.machine_minutes, cost.hand_minutes, cost.to_pay, cost.kept,
-        max(0.0, cost.spares) or None,
+        cost.sheets, cost.weight, *amounts, cost.machine_minutes, cost.hand_minutes, shown["to_pay"],
+        shown["kept"], max(0.0, shown["spares"]) or None,
     )  # fmt: skip
 
 

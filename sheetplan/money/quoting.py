@@ -25,7 +25,7 @@ from dataclasses import dataclass, field, fields
 from math import fsum
 
 from sheetplan.model import Plan, Settings
-from sheetplan.money.cents import DUST, cent, printed_by
+from sheetplan.money.cents import cent, printed_by
 from sheetplan.money.figures import PlanFigures
 from sheetplan.money.layout_figures import MINUTES_PER_HOUR
 from sheetplan.money.order_shares import CostShare, cost_shares
@@ -105,14 +105,14 @@ class QuoteCost:
 
     def printed(self) -> dict[str, float]:
         """The parts of the cost as they are printed, ``scrap`` as what is taken off, and their total; the
-        bill and what is told beside, where the bill is the metal as that is printed."""
-        parts = {name: getattr(self, name) for name in ("metal", "machine", "consumables", "hands")}
-        shown = printed_by({**parts, "scrap": -self.scrap})
-        is_bill = abs(self.to_pay - self.metal) < DUST
-        beside = {name: cent(getattr(self, name)) for name in ("kept", "spares", "saved", "left_out")}
+        bill and what is told beside. Metal has its own cent, as it has on a bill; the others add up to the
+        rest of the total."""
+        metal, total = cent(self.metal), cent(self.total)
+        parts = {name: getattr(self, name) for name in ("machine", "consumables", "hands")}
+        beside = ("to_pay", "kept", "spares", "saved", "left_out")
         return {
-            **shown, "total": cent(self.total), "to_pay": shown["metal"] if is_bill else cent(self.to_pay),
-            **beside,
+            "metal": metal, **printed_by({**parts, "scrap": -self.scrap}, total - metal), "total": total,
+            **{name: cent(getattr(self, name)) for name in beside},
         }  # fmt: skip
 
 

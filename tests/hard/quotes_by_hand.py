@@ -206,6 +206,17 @@ GAUGES = {
 }  # fmt: skip
 
 
+# Source: 15 U.S.C. 206, ounces a square foot, from memory; galvanised 2.5 oz of zinc more, from memory.
+OUNCES = {7: 120, 8: 110, 9: 100, 10: 90, 11: 80, 12: 70, 13: 60, 14: 50, 15: 45, 16: 40, 17: 36, 18: 32,
+          19: 28, 20: 24, 21: 22, 22: 20, 23: 18, 24: 16, 25: 14, 26: 12}  # fmt: skip
+
+
+def ounces(said: Any, metal: str) -> float:
+    """The published weight of a gauge, ounces a square foot."""
+    gauge = int(str(said).lower().partition("ga")[0])
+    return OUNCES[gauge] + (2.5 if metal.startswith("galv") else 0.0)
+
+
 def sheet_price(book: dict[str, list[Row]], row: Row) -> float:
     """The price of one sheet of a row of Stock."""
     settings = {one["Setting"]: one["Value"] for one in book["Settings"]}
@@ -218,6 +229,12 @@ def sheet_price(book: dict[str, list[Row]], row: Row) -> float:
     if per == "area":
         return price * area
     metal = next(one for one in book["Materials"] if one["Material"] == row["Material"])
+    billed = row["Billed weight"]
+    if billed == "published":
+        pounds = ounces(row["Thickness"], row["Material"]) / 16 * area * (1e6 / 304.8**2 if metric else 1.0)
+        return price * pounds * (0.45359237 if metric else 1.0)
+    if billed not in (None, "", "real"):
+        return price * number(billed)
     thick = thickness(book, row["Thickness"], row["Material"])
     # kg/m3 over mm and m2; lb/in3 over inches and ft2
     return price * area * thick * (metal["Density"] / 1000.0 if metric else metal["Density"] * 144.0)

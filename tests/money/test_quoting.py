@@ -4,9 +4,12 @@ from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from sheetplan.app.kept_quotes import with_new
 from sheetplan.model import Layout, Plan, Settings
+from sheetplan.money.cents import cent
 from sheetplan.money.figures import plan_figures
 from sheetplan.money.quoting import (
     NOTHING,
@@ -146,8 +149,18 @@ def test_what_luck_hides_is_not_told_as_a_figure() -> None:
 
 
 def test_the_metal_of_a_job_alone_is_its_bill_in_print_as_well() -> None:
-    """10.464 and 5.463 are 15.927: the odd cent goes to the metal, and so it does to the bill beside it."""
+    """10.464 and 5.463 are 15.927: the bill is 10.46, and the odd cent goes to the machine."""
     shown = QuoteCost(metal=10.464, machine=5.463, to_pay=10.464, kept=2.675).printed()
-    assert (shown["metal"], shown["machine"], shown["total"]) == (10.47, 5.46, 15.93)
-    assert (shown["to_pay"], shown["kept"]) == (10.47, 2.68)
-    assert QuoteCost(metal=10.464, machine=5.463, to_pay=30.004).printed()["to_pay"] == 30.0
+    assert (shown["metal"], shown["machine"], shown["total"]) == (10.46, 5.47, 15.93)
+    assert (shown["to_pay"], shown["kept"]) == (10.46, 2.68)
+
+
+@given(st.lists(st.floats(0.0, 1e4), min_size=5, max_size=5))
+def test_printed_parts_of_a_cost_add_up_and_none_is_off_by_a_cent(amounts: list[float]) -> None:
+    cost = QuoteCost(**dict(zip(("metal", "machine", "consumables", "hands", "scrap"), amounts, strict=True)))
+    shown = cost.printed()
+    rows = [shown[name] for name in ("metal", "machine", "consumables", "hands", "scrap")]
+    assert sum(round(one * 100) for one in rows) == round(shown["total"] * 100)
+    assert shown["metal"] == cent(cost.metal)
+    for said, amount in zip(rows, (*amounts[:4], -amounts[4]), strict=True):
+        assert abs(said - amount) < 0.01 + 1e-6

@@ -284,6 +284,16 @@ def quote(
         raise typer.Exit(UNFINISHED if outcome.quotes else PROBLEMS)
 
 
+def month_said(text: str) -> str:
+    """The month that an argument names, such as ``2026-11``."""
+    from sheetplan.app.month import month_named
+
+    named = month_named(text)
+    if named is None:
+        raise typer.BadParameter(f"{text!r} is not a month; write it such as 2026-11.", param_hint="MONTH")
+    return named
+
+
 @app.command(epilog="Example:  sheetplan month november.xlsx 2026-11")
 def month(
     book: Book,
@@ -295,11 +305,9 @@ def month(
     Waste by metal and gauge, in weight and money. Reads Purchases, Scrap log and Rack count, and writes the
     page Month.
     """
-    from sheetplan.app.month import month_json, month_named, month_of
+    from sheetplan.app.month import month_json, month_of
 
-    named = month_named(month)
-    if named is None:
-        raise typer.BadParameter(f"{month!r} is not a month; write it such as 2026-11.", param_hint="MONTH")
+    named = month_said(month)
     keys = ("month", "units", "metals")
     may_write_json(json_file, keys)
     with ProgressPrinter() as printer:

@@ -6,6 +6,7 @@ import shutil
 import subprocess
 import sys
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -13,6 +14,8 @@ from pathlib import Path
 import ezdxf
 import openpyxl
 import pytest
+from openpyxl.cell import Cell
+from openpyxl.worksheet.worksheet import Worksheet
 
 from sheetplan.app.kept_quotes import (
     keep_quotes,
@@ -79,6 +82,41 @@ def test_quotes_are_answered_kept_and_add_up(yard: Path) -> None:
     assert told["price_each"] == one.price_each
     names = {path.name for path in outcome.files}
     assert names == {f"Q-1 {DAY}.pdf", f"Q-2 {DAY}.pdf"}
+
+
+def test_ten_quotes_are_worked_out_again_by_a_script_of_its_own(yard: Path, tmp_path: Path) -> None:
+    """Of kits and parts, alone and by the month, at many mark-ups; and the script sees what is a cent off."""
+    rows: list[dict[str, object]] = [
+        {"Quote": f"Q-{number}", "Item": item, "Quantity": many, "Mark-up": mark_up,
+         "Price by": "this month" if number % 3 == 0 else None}
+        for number, (item, many, mark_up) in enumerate((
+            ("stand", 1, None), ("stand", 5, 0.0), ("stand", 13, 0.333), ("PLATE", 1, 0.175),
+            ("PLATE", 3, 0.9), ("PLATE", 10, None), ("RIB", 1, 0.4), ("RIB", 40, 0.05), ("BASE", 2, 0.0),
+            ("BASE", 17, 0.25),
+        ))
+    ]  # fmt: skip
+    path = copied(yard, tmp_path, rows)
+    outcome = quote(path)
+    assert len(outcome.quotes) == 10
+    assert all(one.answers[0].price is not None for one in outcome.quotes)
+    assert faults_of(path) == []
+    wrong = path.with_name("wrong.xlsx")
+    for heading in ("Price", "Hands", "Metal", "Cost"):
+        book = openpyxl.load_workbook(path)
+        cell = next(cell for head, cell in amounts_of(book["Quoted"]) if head == heading)
+        cell.value += 0.02
+        book.save(wrong)
+        assert faults_of(wrong), heading
+
+
+def amounts_of(sheet: Worksheet) -> Iterator[tuple[str, Cell]]:
+    """Heading and cell of each amount in the page's tables of prices and costs."""
+    for name in ("QuotePrices", "QuoteCosts"):
+        heads, *rows = sheet[sheet.tables[name].ref]
+        for row in rows:
+            for head, cell in zip(heads, row, strict=True):
+                if isinstance(cell.value, float):
+                    yield str(head.value), cell
 
 
 def test_a_page_that_a_customer_may_have_stays_and_the_new_one_gets_a_number(tmp_path: Path) -> None:

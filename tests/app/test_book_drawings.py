@@ -128,6 +128,14 @@ def test_a_unit_that_is_assumed_is_said_until_the_row_says_it(
 def test_sizes_that_agree_say_the_unit_as_well(tmp_path: Path) -> None:
     (tmp_path / "base.dxf").write_bytes(silent_dxf())
     assert unit_notes(checked(tmp_path, {"Drawing": "base.dxf", "Length": 10})) == []
+    made = rows({"Drawing": "base.dxf"})
+    again = {**made["Parts"][0], "Part": "CB-100 again"}
+    made["Parts"].append(again)
+    made["Orders"].append({"Order": "X", "Item": "CB-100 again", "Quantity": 1})
+    told = unit_notes(check_tables(tables_of(made), tmp_path / "book.xlsx"))
+    assert [cell for cell, _ in told] == [address("Parts", "Drawn in", 0)], "once a drawing"
+    again["Width"] = 6
+    assert unit_notes(check_tables(tables_of(made), tmp_path / "book.xlsx")) == [], "whichever row says it"
 
 
 @pytest.mark.parametrize("files", [MOST_NOTED, MOST_NOTED + 1])

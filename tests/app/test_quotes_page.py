@@ -25,6 +25,7 @@ ROWS = [
     {"Quote": "Q-3", "Item": "PLATE", "Quantity": "1; 2", "Order it": "9"},
     {"Quote": "Q-4", "Drawing": "none.dxf", "Material": "mild steel", "Thickness": "10 ga", "Quantity": "1"},
     {"Quote": "Q-5", "Item": "gone", "Quantity": "2", "Order it": "ordered 2 on 2026-11-01"},
+    {"Quote": "Q-6", "Item": "stand", "Quantity": "2", "Order it": "ordered 2 on 2026-11-01"},
 ]
 
 
@@ -57,6 +58,17 @@ def test_check_and_plan_name_what_is_wrong_on_quotes_and_wait_for_none_of_it(tmp
     assert outcome.plan is not None
     listed = [line for line in lines(path, "Problems") if line.startswith("Quotes!")]
     assert [line.partition("|")[0] for line in listed] == ["Quotes!B5", "Quotes!C8", "Quotes!G6", "Quotes!L7"]
+
+
+def test_a_name_that_is_ordered_already_is_told_by_check_as_by_quote(tmp_path: Path) -> None:
+    path = asking(tmp_path)
+    book = openpyxl.load_workbook(path)
+    fill(book, "Quotes", [*ROWS, {"Quote": "Q-6", "Item": "PLATE", "Quantity": "3"}])
+    book.save(path)
+    checked = check_book(path, DAY)
+    (told,) = [one for one in checked.problems if one.page == "Quotes" and one.row == 11]
+    assert "Q-6 stands on row 10 already" in told.what
+    assert told in quote(path).problems
 
 
 def test_a_heading_of_quotes_that_is_missing_stops_no_plan(tmp_path: Path) -> None:

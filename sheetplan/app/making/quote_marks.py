@@ -77,7 +77,9 @@ def with_quotes(checked: CheckOutcome, tables: BookTables, book: Path | None) ->
         return checked
     rows = tuple(row for row in table.rows if not says_ordered(row))
     open_ = replace(tables, tables={**tables.tables, QUOTES.name: replace(table, rows=rows)})
-    found = _of_rows(open_, checked.job) + _of_drawings(open_, book)
+    settled = {row.number for row in table.rows} - {row.number for row in rows}
+    read = _of_rows(tables, checked.job)  # all rows, since a name may stand on one that is ordered
+    found = [one for one in read if one.row not in settled] + _of_drawings(open_, book)
     problems = (
         replace(one, weight=Weight.NOTE) if one.weight is Weight.STOPS else one for one in found
     )  # no plan waits for a quote

@@ -51,7 +51,7 @@ from sheetplan.app.quoted_drawings import (
 )
 from sheetplan.app.rack.opened import Refused
 from sheetplan.model import Job, Plan, Problem, Settings, Weight
-from sheetplan.money.cutting_plan import next_cutting_day
+from sheetplan.money.cutting_days import next_cutting_day
 from sheetplan.money.order_shares import parts_of
 from sheetplan.money.quoting import (
     Quoted,

@@ -11,7 +11,7 @@ from math import ceil
 
 from sheetplan.model import Job, Layout, Plan
 from sheetplan.model.job import NO_DATE
-from sheetplan.money.cutting_plan import cutting_order, in_order
+from sheetplan.money.cutting_order import cutting_order, in_order
 from sheetplan.money.order_shares import allocate, pieces_by_line
 
 # What lies on a layout, said as a list: how many of which part.

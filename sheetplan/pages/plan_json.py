@@ -96,7 +96,7 @@ from typing import Any
 from sheetplan.model import GroupPlan, Job, Layout, Placement, Plan, Problem, Remnant
 from sheetplan.model.plan import against_cheapest
 from sheetplan.money.comparison import ChoiceFigures, Choices, choice_figures
-from sheetplan.money.cutting_plan import cutting_order
+from sheetplan.money.cutting_order import cutting_order
 from sheetplan.money.figures import Figures, GroupFigures, Money, PlanFigures
 from sheetplan.money.layout_figures import CuttingWork, LayoutFigures, MetalSplit
 from sheetplan.money.order_shares import LineResult, allocate

@@ -9,7 +9,8 @@ from functools import partial
 from typing import NamedTuple
 
 from sheetplan.model import Group, Job, Layout, Plan, Remnant
-from sheetplan.money.cutting_plan import CutOn, Timetable, Turn, in_order
+from sheetplan.money.cutting_order import Turn, in_order
+from sheetplan.money.cutting_plan import CutOn, Timetable
 from sheetplan.money.figures import PlanFigures, sheets_at_once
 from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.contents import Uses, kits_by_part, orders_on, parts_on, uses_of, uses_text

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sheetplan.money.cutting_plan import (
+from sheetplan.money.cutting_days import (
     MOST_DAYS,
     NO_DUE,
     Calendar,

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from sheetplan.model import Layout, Order, Placement, Plan, SheetCount
-from sheetplan.money.cutting_plan import cutting_order
+from sheetplan.money.cutting_order import cutting_order
 from tests.money.bookmaking import SHEET, plan_of
 
 EARLY, LATE = "2026-12-01", "2026-12-20"

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from sheetplan.model import Placement, Plan
-from sheetplan.money.cutting_plan import cutting_order, timetable
+from sheetplan.money.cutting_order import cutting_order
+from sheetplan.money.cutting_plan import timetable
 from sheetplan.money.figures import plan_figures
 from sheetplan.pages.book.layouts import layouts_page
 from sheetplan.pages.contents import MOST_LINES, parts_text

@@ -7,11 +7,7 @@ from dataclasses import dataclass, replace
 
 from sheetplan.app.making.standing import Standing
 from sheetplan.app.making.workers import Crew
-from sheetplan.model import (
-    Job,
-    Plan,
-    Problem,
-)
+from sheetplan.model import Job, Plan, Problem
 from sheetplan.planning.progress import Progress, Report, RunOptions, Stop
 from sheetplan.planning.whatif.fits import Fits, fits_of, with_room_of
 from sheetplan.shapes import is_rectangle

@@ -11,15 +11,7 @@ from typing import Any
 from sheetplan.app.making.folders import plan_folders
 from sheetplan.app.rack.belonging import recorded
 from sheetplan.app.rack.folder import RackUnreadable, rack_of, read_steps
-from sheetplan.model import (
-    CuttingRule,
-    Group,
-    Job,
-    Layout,
-    Plan,
-    Remnant,
-    SheetSize,
-)
+from sheetplan.model import CuttingRule, Group, Job, Layout, Plan, Remnant, SheetSize
 from sheetplan.model.plan import Need
 from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import make_groups

@@ -10,7 +10,8 @@ from sheetplan.model import Plan, Settings
 from sheetplan.model.job import AS_WEIGHED
 from sheetplan.money.buy_list import BuyLine, buy_list, supplier_totals
 from sheetplan.money.cents import cent
-from sheetplan.money.cutting_plan import CuttingPlan, Day, order_days
+from sheetplan.money.cutting_days import Day
+from sheetplan.money.cutting_plan import CuttingPlan, order_days
 from sheetplan.money.figures import Lift, sheets_at_once
 from sheetplan.pages.values import Cell, Column, Kind, Link, ResultPage, ResultTable
 from sheetplan.pages.wording import counted, day_text, size_text, weight_text

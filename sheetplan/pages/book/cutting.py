@@ -7,16 +7,8 @@ from dataclasses import replace
 
 from sheetplan.model import Plan, Remnant
 from sheetplan.model.problem import named
-from sheetplan.money.cutting_plan import (
-    MOST_DAYS,
-    CuttingPlan,
-    Day,
-    DayRow,
-    Metal,
-    MetalNeed,
-    OrderEnd,
-    Source,
-)
+from sheetplan.money.cutting_days import MOST_DAYS, Day
+from sheetplan.money.cutting_plan import CuttingPlan, DayRow, Metal, MetalNeed, OrderEnd, Source
 from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.ticket_facts import minutes_text, moves_said
 from sheetplan.pages.values import (

@@ -11,7 +11,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from sheetplan.model import Plan, Remnant, Settings
-from sheetplan.money.cutting_plan import CutOn, Timetable, Turn, in_order
+from sheetplan.money.cutting_order import Turn, in_order
+from sheetplan.money.cutting_plan import CutOn, Timetable
 from sheetplan.money.figures import PlanFigures
 from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.contents import parts_text

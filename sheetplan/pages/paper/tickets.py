@@ -10,7 +10,8 @@ from reportlab.graphics.barcode.qr import QrCodeWidget
 from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
 
 from sheetplan.model import GroupPlan, Job, Plan, Remnant, SheetSize
-from sheetplan.money.cutting_plan import Timetable, Turn, in_order
+from sheetplan.money.cutting_order import Turn, in_order
+from sheetplan.money.cutting_plan import Timetable
 from sheetplan.money.figures import Figures, PlanFigures
 from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.drawing import marks as palette

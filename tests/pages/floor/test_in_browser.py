@@ -19,16 +19,7 @@ from sheetplan.model import Plan
 from sheetplan.pages.floor import pictures
 from sheetplan.workbook.reading.book import read_tables
 from tests.app.cut_book import cell, copied, planned_book
-from tests.pages.floor.browsing import (
-    PHONE,
-    SCREEN,
-    SMALLEST,
-    TABLET,
-    WALL,
-    Window,
-    chromium,
-    needs_chromium,
-)
+from tests.pages.floor.browsing import PHONE, SCREEN, SMALLEST, TABLET, WALL, Window, chromium, needs_chromium
 from tests.pages.floor.plans import HOSTILE, hostile_plan, page_of
 
 pytestmark = [needs_chromium, pytest.mark.slow]

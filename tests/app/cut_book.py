@@ -18,6 +18,8 @@ from openpyxl.utils.cell import get_column_letter, range_boundaries
 
 from sheetplan.app.new import new_book
 from sheetplan.app.plan import PlanAsked, plan_book
+from sheetplan.app.rack.cut import CutDone, record_cuts
+from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.planning.progress import quiet
 from sheetplan.trade.units import Units
 
@@ -108,6 +110,11 @@ def plan(path: Path, seconds: float = 0.3) -> str:
     )
     assert outcome.plan is not None, outcome.problems
     return outcome.mark
+
+
+def record_cut(book: Path, asked: CutAsked, *, today: datetime.date) -> CutDone:
+    """Record one cut by itself."""
+    return record_cuts(book, (asked,), today=today)[0]
 
 
 def copied(book: Path, folder: Path) -> Path:

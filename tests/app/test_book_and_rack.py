@@ -14,7 +14,6 @@ from sheetplan.app.check import CheckOutcome, check_book
 from sheetplan.app.month import month_of
 from sheetplan.app.parts import look_at_parts
 from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
-from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import read_records, read_steps
 from sheetplan.app.rack.looking import look
@@ -26,7 +25,7 @@ from sheetplan.app.receive import SheetsAsked, receive
 from sheetplan.model import Weight
 from sheetplan.planning.progress import quiet
 from sheetplan.trade.units import Units
-from tests.app.cut_book import DAY, cell, copied, planned_book, state, write
+from tests.app.cut_book import DAY, cell, copied, planned_book, record_cut, state, write
 
 
 @pytest.fixture(scope="module")

@@ -11,13 +11,13 @@ import pytest
 from sheetplan.app.check import check_book
 from sheetplan.app.close import close_month
 from sheetplan.app.parts import PartsAsked, record_parts
-from sheetplan.app.rack.cut import record_cut, record_marked
+from sheetplan.app.rack.cut import record_marked
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import read_steps
 from sheetplan.app.rack.looking import look
 from sheetplan.app.rack.undo import undo_cut
 from tests.app.choice_book import planned
-from tests.app.cut_book import DAY, cell, copied, fill, plan, write
+from tests.app.cut_book import DAY, cell, copied, fill, plan, record_cut, write
 from tests.app.test_finished_parts import free, wanted
 from tests.app.test_orders_under_way import plan_again
 

@@ -14,7 +14,6 @@ from sheetplan.app.check import check_book
 from sheetplan.app.close import close_month
 from sheetplan.app.month import month_of
 from sheetplan.app.parts import Move, PartsAsked, look_at_parts, record_parts
-from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import read_steps
 from sheetplan.app.rack.looking import look
@@ -22,7 +21,7 @@ from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, receive
 from sheetplan.planning.progress import quiet
-from tests.app.cut_book import DAY, cell, copied, planned_book, write
+from tests.app.cut_book import DAY, cell, copied, planned_book, record_cut, write
 from tests.app.test_finished_parts import free, wanted
 
 NEXT = datetime.date(2026, 12, 2)

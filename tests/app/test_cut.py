@@ -8,7 +8,7 @@ import openpyxl
 import pytest
 
 from sheetplan.app.check import check_book
-from sheetplan.app.rack.cut import AGAIN, record_cut, record_marked
+from sheetplan.app.rack.cut import AGAIN, record_marked
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import read_records, read_steps
 from sheetplan.app.rack.looking import look
@@ -22,7 +22,7 @@ from sheetplan.rack.record_dxf import read_own
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import REMNANTS
 from sheetplan.workbook.outcomes import BookInUse
-from tests.app.cut_book import DAY, cell, copied, plan, planned_book, state, write
+from tests.app.cut_book import DAY, cell, copied, plan, planned_book, record_cut, state, write
 from tests.workbook.books import changed
 
 

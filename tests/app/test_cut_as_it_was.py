@@ -8,7 +8,7 @@ import pytest
 
 from sheetplan.app.check import check_book
 from sheetplan.app.month import MonthRack
-from sheetplan.app.rack.cut import AGAIN, record_cut, record_cuts, record_marked
+from sheetplan.app.rack.cut import AGAIN, record_cuts, record_marked
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import read_records, read_steps
 from sheetplan.app.rack.looking import look
@@ -18,7 +18,18 @@ from sheetplan.rack.kept_plan import EXACT_FILE, KeptPlan, kept_plan_of
 from sheetplan.shapes import area, place
 from sheetplan.trade.units import Units
 from sheetplan.workbook.reading.book import read_tables
-from tests.app.cut_book import DAY, cell, copied, fill, plan, planned_book, state, write, write_all
+from tests.app.cut_book import (
+    DAY,
+    cell,
+    copied,
+    fill,
+    plan,
+    planned_book,
+    record_cut,
+    state,
+    write,
+    write_all,
+)
 
 WIDER = "MS10-5x10"
 SMALLER = "MS10-3x4"

@@ -12,7 +12,7 @@ import pytest
 
 from sheetplan.app.live import run_live
 from sheetplan.app.plan import PlanAsked, plan_book
-from sheetplan.app.rack.cut import record_cut, record_cuts
+from sheetplan.app.rack.cut import record_cuts
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, ordered, receive
@@ -20,7 +20,7 @@ from sheetplan.pages.values import RESULT_PAGES
 from sheetplan.planning.progress import never, quiet
 from sheetplan.workbook.hosts.excel import ExcelBook
 from tests.app.choice_book import planned
-from tests.app.cut_book import DAY, cell, copied, fill, plan, planned_book, write
+from tests.app.cut_book import DAY, cell, copied, fill, plan, planned_book, record_cut, write
 from tests.app.test_books_of_before import TEMPLATES, typed
 from tests.app.test_orders_under_way import plan_again
 from tests.workbook.hosts.excel_engine import opened

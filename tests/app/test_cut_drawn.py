@@ -6,12 +6,11 @@ import ezdxf
 import pytest
 
 from sheetplan.app.month import month_of
-from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.looking import look
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.planning.progress import quiet
-from tests.app.cut_book import DAY, cell, plan, planned_book, write
+from tests.app.cut_book import DAY, cell, plan, planned_book, record_cut, write
 
 
 @pytest.fixture

@@ -7,7 +7,6 @@ import pytest
 
 from sheetplan.app.check import check_book
 from sheetplan.app.parts import Move, PartsAsked, look_at_parts, record_marked_parts, record_parts
-from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.looking import look
 from sheetplan.app.rack.opened import Refused
@@ -16,7 +15,7 @@ from sheetplan.model import Weight
 from sheetplan.pages.paper.lists import pick_orders
 from sheetplan.workbook.reading.book import read_tables
 from tests.app.choice_book import planned
-from tests.app.cut_book import DAY, copied, planned_book, write, write_all
+from tests.app.cut_book import DAY, copied, planned_book, record_cut, write, write_all
 from tests.app.test_orders_under_way import made_rows, plan_again
 
 

@@ -8,7 +8,6 @@ import pytest
 
 from sheetplan.app.new import new_book
 from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
-from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, ordered, receive
@@ -16,7 +15,7 @@ from sheetplan.model import Plan, SheetSize
 from sheetplan.planning.progress import quiet
 from sheetplan.trade.units import Units
 from tests.app.choice_book import planned
-from tests.app.cut_book import DAY, cell, copied, fill, write
+from tests.app.cut_book import DAY, cell, copied, fill, record_cut, write
 
 METALS = {"A": ("mild steel", "10 ga"), "B": ("mild steel", "3/16\"")}
 

@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 
 from sheetplan.app.rack import folder as journal
-from sheetplan.app.rack.cut import record_cut, record_cuts
+from sheetplan.app.rack.cut import record_cuts
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.looking import look
 from sheetplan.app.rack.undo import undo_cut
-from tests.app.cut_book import DAY, copied, planned_book, state, write
+from tests.app.cut_book import DAY, copied, planned_book, record_cut, state, write
 from tests.app.killing_cuts import ANEW, KINDS, wider_book
 
 KILLS = 4

@@ -11,13 +11,12 @@ import pytest
 
 from sheetplan.app.live import run_live
 from sheetplan.app.rack import folder
-from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import TAKEN_BACK, rack_of, read_steps
 from sheetplan.app.rack.looking import look
 from sheetplan.planning.progress import never
 from sheetplan.workbook.hosts.excel import ExcelBook
-from tests.app.cut_book import cell, copied, planned_book, state
+from tests.app.cut_book import cell, copied, planned_book, record_cut, state
 from tests.workbook.hosts.excel_engine import opened
 
 pytestmark = pytest.mark.filterwarnings("ignore:.*:UserWarning:openpyxl")

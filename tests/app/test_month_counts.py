@@ -8,14 +8,13 @@ import openpyxl
 import pytest
 
 from sheetplan.app.month import month_of, records_then
-from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import known_name, known_text
 from sheetplan.money.month import MonthLine
 from sheetplan.planning.progress import quiet
 from sheetplan.rack.record import PastCut, Record
 from sheetplan.rack.step import Step
-from tests.app.cut_book import DAY, cell, fill, plan, planned_book, ring_book, write
+from tests.app.cut_book import DAY, cell, fill, plan, planned_book, record_cut, ring_book, write
 from tests.rack.shapes_of_cuts import TEN_GAUGE, block, past_cut
 
 METAL = {"Material": "mild steel", "Thickness": "10 ga"}

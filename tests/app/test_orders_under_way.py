@@ -7,7 +7,6 @@ import pytest
 
 from sheetplan.app.check import check_book
 from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
-from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import read_steps
 from sheetplan.model import Weight
@@ -17,7 +16,7 @@ from sheetplan.pages.paper.lists import pick_orders
 from sheetplan.planning.progress import quiet
 from sheetplan.planning.whatif.fits import Fits, RoundUp
 from tests.app.choice_book import planned
-from tests.app.cut_book import DAY, copied, fill, planned_book, write, write_all
+from tests.app.cut_book import DAY, copied, fill, planned_book, record_cut, write, write_all
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,6 @@ import ezdxf
 import pytest
 from typer.testing import CliRunner
 
-from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import file_stem
 from sheetplan.app.rack.opened import Refused
@@ -15,7 +14,7 @@ from sheetplan.app.rack.square import Measured, long_edge, square
 from sheetplan.cli.commands import app
 from sheetplan.model import Corner, Loop, Remnant
 from sheetplan.trade.thickness import Thickness
-from tests.app.cut_book import DAY, copied, plan, planned_book, write
+from tests.app.cut_book import DAY, copied, plan, planned_book, record_cut, write
 
 
 @pytest.fixture(scope="module")

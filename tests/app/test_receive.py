@@ -12,7 +12,6 @@ import pytest
 from sheetplan.app.check import check_book
 from sheetplan.app.live import run_live
 from sheetplan.app.month import month_of
-from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.looking import look
 from sheetplan.app.rack.opened import Refused
@@ -21,7 +20,7 @@ from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, ordered, receive
 from sheetplan.planning.progress import never, quiet
 from sheetplan.workbook.hosts.excel import ExcelBook
-from tests.app.cut_book import DAY, cell, copied, fill, plan, planned_book, state, write
+from tests.app.cut_book import DAY, cell, copied, fill, plan, planned_book, record_cut, state, write
 from tests.workbook.hosts.excel_engine import opened
 
 BEFORE = Path(__file__).parent / "earlier_templates"

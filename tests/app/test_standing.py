@@ -11,11 +11,10 @@ import pytest
 import sheetplan.planning
 from sheetplan.app.check import check_book
 from sheetplan.app.plan import PlanOutcome
-from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.model import Layout, Plan, Weight
 from tests.app.choice_book import choice_book, planned, run, said
-from tests.app.cut_book import DAY, cell, copied, state, write, write_all
+from tests.app.cut_book import DAY, cell, copied, record_cut, state, write, write_all
 
 Shape = tuple[object, ...]
 

@@ -10,7 +10,6 @@ from pypdf import PdfReader
 
 from sheetplan.app.check import check_book
 from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
-from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import read_records
 from sheetplan.app.rack.looking import look, write_labels
@@ -20,7 +19,7 @@ from sheetplan.money.figures import plan_figures
 from sheetplan.planning.progress import quiet
 from sheetplan.shapes import box, size
 from sheetplan.trade.units import Units
-from tests.app.cut_book import DAY, cell, planned_book, ring_book, state, write
+from tests.app.cut_book import DAY, cell, planned_book, record_cut, ring_book, state, write
 
 INCH = 25.4
 CENT, GRAM = 0.0051, 1e-3

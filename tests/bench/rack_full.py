@@ -13,7 +13,6 @@ from pathlib import Path
 
 from sheetplan.app.check import check_book
 from sheetplan.app.plan import PlanAsked, plan_book
-from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import drawing_name, known_name, known_text
 from sheetplan.model import Loop, Remnant, rectangle
@@ -23,7 +22,7 @@ from sheetplan.rack.record import PastCut, Record
 from sheetplan.rack.record_dxf import record_drawing, settled
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
-from tests.app.cut_book import DAY, planned_book
+from tests.app.cut_book import DAY, planned_book, record_cut
 from tests.bench.options import Options
 
 INCH = 25.4

@@ -33,7 +33,6 @@ import openpyxl
 from sheetplan.app.check import check_book
 from sheetplan.app.month import month_of
 from sheetplan.app.plan import PlanAsked, plan_book
-from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.repair import TWO_RACKS, repair
@@ -43,7 +42,7 @@ from sheetplan.model import Job
 from sheetplan.planning.progress import quiet
 from sheetplan.rack.step import Step
 from sheetplan.workbook.outcomes import BookError
-from tests.app.cut_book import DAY, planned_book
+from tests.app.cut_book import DAY, planned_book, record_cut
 from tests.hard.looking import snapshot
 from tests.hard.options import told
 from tests.hard.watching import Outcome, outcomes, peak_megabytes, tell

@@ -26,7 +26,7 @@ from pathlib import Path
 from sheetplan.app.making.folders import EARLIER_KEPT
 from sheetplan.app.month import month_of
 from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
-from sheetplan.app.rack.cut import record_cut, record_marked
+from sheetplan.app.rack.cut import record_marked
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.looking import look
 from sheetplan.app.rack.undo import undo_cut
@@ -34,6 +34,7 @@ from sheetplan.app.receive import SheetsAsked, ordered, receive
 from sheetplan.model import Layout, Plan, Remnant, Weight
 from sheetplan.rack.step import Step
 from sheetplan.workbook.reading.book import read_tables
+from tests.app.cut_book import record_cut
 from tests.hard.book_fuzz import TODAY
 from tests.hard.looking import drawings_of, link_faults, snapshot
 from tests.hard.options import told

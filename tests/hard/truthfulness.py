@@ -33,11 +33,10 @@ import ezdxf
 import openpyxl
 from openpyxl.workbook.protection import WorkbookProtection
 
-from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.cli import main as command_line
 from sheetplan.trade.units import MM_PER_INCH
-from tests.app.cut_book import DAY, fill, planned_book, state, write
+from tests.app.cut_book import DAY, fill, planned_book, record_cut, state, write
 from tests.hard.looking import link_faults
 from tests.hard.options import told
 from tests.hard.watching import Outcome, outcomes, peak_megabytes, tell

@@ -7,14 +7,13 @@ from typing import Any
 import openpyxl
 import pytest
 
-from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.trade.units import Units
 from sheetplan.workbook.new_book import template_path
 from sheetplan.workbook.port import RUN_LABELS, run_of
 from sheetplan.workbook.template.start import NO_RUN, NOTHING_YET, STEPS
 from sheetplan.workbook.writing.grid import MONTH, RUN, SAID
-from tests.app.cut_book import DAY, planned_book
+from tests.app.cut_book import DAY, planned_book, record_cut
 from tests.workbook.books import shipped
 from tests.workbook.recalculating import recalculated
 from tests.workbook.rendering import needs_libreoffice

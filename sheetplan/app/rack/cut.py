@@ -63,17 +63,12 @@ class CutDone:
     sentences: tuple[str, ...]
 
 
-def record_cut(book: Path, asked: CutAsked, *, today: datetime.date) -> CutDone:
-    """Record one cut.
-
-    Raises ``Refused`` where it may not be recorded and ``BookError`` where book or disk stand in the
-    way; nothing was then changed.
-    """
-    return record_cuts(book, (asked,), today=today)[0]
-
-
 def record_cuts(book: Path, asked: Sequence[CutAsked], *, today: datetime.date) -> tuple[CutDone, ...]:
-    """Record several cuts together, a step for each: all of them or, where one is refused, none."""
+    """Record cuts together, a step for each: all of them or, where one is refused, none.
+
+    Raises ``Refused`` where one may not be recorded and ``BookError`` where book or disk stand in the way;
+    nothing was then changed.
+    """
     with open_rack(book) as rack:
         return _record(rack, asked, today)
 
@@ -82,7 +77,7 @@ def record_handed_back(
     book: Path, handed: HandedBack, *, today: datetime.date, plan: str | None = None,
     leave_out: Collection[int] = (),
 ) -> tuple[CutDone, ...]:  # fmt: skip
-    """Record what the page of a plan handed back, all lines together or none; raises as `record_cut`.
+    """Record what the page of a plan handed back, all lines together or none; raises as `record_cuts`.
 
     ``plan`` says that a plan is meant that the book no longer shows, ``leave_out`` are lines by number.
     """

@@ -17,7 +17,6 @@ from sheetplan.app.import_parts import ImportAsked
 from sheetplan.app.import_run import import_drawings
 from sheetplan.app.making.drawings import known_outlines
 from sheetplan.app.new import new_book
-from sheetplan.app.rack.cut import record_cut
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import rack_of, read_steps
 from sheetplan.app.rack.looking import look
@@ -28,7 +27,7 @@ from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.calc import IDENTIFIER
 from sheetplan.workbook.port import RUN_LABELS
 from sheetplan.workbook.writing.grid import MONTH
-from tests.app.cut_book import DAY, cell, copied, planned_book, write
+from tests.app.cut_book import DAY, cell, copied, planned_book, record_cut, write
 from tests.app.test_import import typed
 from tests.hard.hand_back import twin, values_of
 from tests.hard.typed_values import COLUMNS, faults

@@ -15,7 +15,6 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from sheetplan.model import FinishedPart, Problem, Weight
-from sheetplan.money.buy_list import buy_list
 from sheetplan.money.cents import cent, printed
 
 if TYPE_CHECKING:
@@ -130,6 +129,8 @@ def write_json(
 
 def print_plan(outcome: PlanOutcome, elapsed: float) -> None:
     """Print the plan by gauge, then where everything was written."""
+    from sheetplan.money.buy_list import buy_list
+
     record = outcome.record
     if outcome.plan is None or record is None:
         return

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from fractions import Fraction
 from math import fsum
 from typing import TypeVar
 
@@ -57,4 +56,5 @@ def printed_by(amounts: Mapping[Key, float], total: float | None = None) -> dict
 
 def _whole(cents: float) -> int:
     """Whole cents below an amount; what dust lies under a cent counts as that cent."""
-    return math.floor(Fraction(cents) + Fraction(DUST))
+    below = math.floor(cents)
+    return below + (cents - below >= 1.0 - DUST)

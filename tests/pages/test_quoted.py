@@ -100,6 +100,10 @@ def test_a_price_by_luck_of_the_search_is_said_to_be_none_for_a_customer() -> No
     row = dict(zip(heads, tables["QuotePrices"].rows[0], strict=True))
     assert (row["Price each"], row["Adds this month"]) == (None, None), "what is not known is no figure"
     assert [row[1] for row in tables["QuoteCosts"].rows] == ["alone"]
+    two = given("Q-1", {24: 2.77, 30: 2.5})
+    (first, second) = steps(page(replace(two, answers=(lucky, two.answers[1]))))
+    assert (first["Sheets, alone"], first["Sheets, this month"]) == (2, None)
+    assert second["Sheets, this month"] == 2
     (alone,) = quote_notes([replace(one, answers=(replace(lucky, by_month=False),))])
     assert "page for the customer" not in alone, "its price stands on what it costs alone"
     assert list(quote_notes([replace(one, answers=(lucky,), ordered="2026-11-24", ordered_quantity=1)])) == []

@@ -304,8 +304,8 @@ def _step_rows(one: Quoted) -> Iterator[tuple[Cell, ...]]:
     )
     if len(asked) > 1:
         yield from (
-            (f"{one.line.name}: {answer.quantity:,}", one.line.item, *prices, answer.alone.sheets,
-             answer.added.sheets, *shares)
+            (f"{one.line.name}: {answer.quantity:,}", one.line.item, *prices,
+             *(cost.sheets if cost else None for cost in (answer.known_alone, answer.known_added)), *shares)
             for answer, prices, shares in zip(
                 asked, zip(alone, added, strict=True),
                 zip(*_of_first(alone, added), strict=True), strict=True,

@@ -362,8 +362,7 @@ def _write_all(
 
     plan, source = answer.plan, source_of(answer.plan, said.today, said.ordered, host.path.name)
     made = made_before(_output(host, plan) / f"{PREFIX}{said.before.mark}", source)
-    layouts = 0 if made else sum(len(group.layouts) for group in plan.groups)
-    executor = crew.writing(layouts)
+    executor = crew.writing(0 if made else sum(len(group.layouts) for group in plan.groups))
     host.progress(Progress("", 1.0, "Adding up weights and costs"))
     figures, choices = worked_out(plan, executor)
     record = plan_json(plan, figures, answer.fits, choices)

@@ -17,7 +17,7 @@ from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.order_book import Before
 from sheetplan.rack.kept_plan import EXACT_FILE, KeptPlan, NotThisPlan, PlannedLayout, kept_plan_of
-from sheetplan.rack.step import on_order, times_cut
+from sheetplan.rack.step import Step, on_order, times_cut
 from sheetplan.workbook.tables import BookTables
 
 Values = Mapping[str, Any]
@@ -122,22 +122,22 @@ def _said(need: Need, job: Job) -> tuple[object, ...]:
 
 def cut_before(before: Before, book: Path, tables: BookTables) -> dict[str, int]:
     """How often each layout of the plan before was cut, by tag, in all plans that had it."""
-    try:
-        steps = read_steps(rack_of(book))
-    except RackUnreadable:
-        return {}
-    known = {step.number: step for step in recorded(steps, tables, book)}
+    known = {step.number: step for step in _recorded(book, tables)}
     found = {one.tag: times_cut(known, one.of_plan or before.mark, one.tag) for one in before.known}
     return {tag: times for tag, times in found.items() if times}
 
 
 def still_on_order(book: Path, tables: BookTables) -> dict[str, tuple[tuple[str, int], ...]]:
     """What is on order by the steps that the book lists, and since when, by sheet name."""
+    return on_order(_recorded(book, tables))
+
+
+def _recorded(book: Path, tables: BookTables) -> Sequence[Step]:
+    """The steps that the book lists; none where the rack cannot be read."""
     try:
-        steps = read_steps(rack_of(book))
+        return recorded(read_steps(rack_of(book)), tables, book)
     except RackUnreadable:
-        return {}
-    return on_order(recorded(steps, tables, book))
+        return ()
 
 
 def since_text(before: Before, plan: Plan) -> str:

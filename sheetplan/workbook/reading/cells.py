@@ -145,15 +145,20 @@ def count_of(value: CellValue) -> int:
     return number
 
 
-def whole_of(value: CellValue) -> int:
-    """A whole number, zero or more, whatever it stands for."""
+def _said_number(value: CellValue, read: Callable[[str], float], remedy: str) -> tuple[str, float]:
+    """The cell as text and as a number, which may be any; a text is read by ``read``."""
     value = usable(value)
     said = text_of(value)
     if isinstance(value, datetime.date | datetime.time):
         raise fault_of(ValueError(date_sentence(value).replace("with its unit", "as a number")))
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise CellFault(f"`{said}` is not a number", "Write a whole number.")
-    number = _count_text(said) if isinstance(value, str) else float(value)
+        raise CellFault(f"`{said}` is not a number", remedy)
+    return said, read(said) if isinstance(value, str) else float(value)
+
+
+def whole_of(value: CellValue) -> int:
+    """A whole number, zero or more, whatever it stands for."""
+    said, number = _said_number(value, _count_text, "Write a whole number.")
     if math.isfinite(number) and abs(number - round(number)) <= NEARLY_WHOLE * max(1.0, abs(number)):
         number = float(round(number))
     if not math.isfinite(number) or number != math.floor(number):
@@ -175,13 +180,7 @@ def positive_count(value: CellValue) -> int:
 
 def number_of(value: CellValue) -> float:
     """A number, zero or more; text that is one counts."""
-    value = usable(value)
-    said = text_of(value)
-    if isinstance(value, datetime.date | datetime.time):
-        raise fault_of(ValueError(date_sentence(value).replace("with its unit", "as a number")))
-    if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise CellFault(f"`{said}` is not a number", "Write a number.")
-    number = _number_text(said) if isinstance(value, str) else float(value)
+    said, number = _said_number(value, _number_text, "Write a number.")
     if not math.isfinite(number):
         raise CellFault(f"`{said}` is not a number", "Write a number.")
     if number < 0:

@@ -10,6 +10,8 @@ vague
 
 Choices
 -------
+Cut edges of one sheet are about as crisp as one another in its pictures, whatever the camera; rust, glare and
+slats are softer than they, though perhaps crisp by themselves. So crispness is judged by the sheet's own.
 One bad place would make the claim for all of the sheet large, and the reading of no use. So it is hidden,
 from the one reading to the other, and the claim is for the rest.
 """
@@ -98,15 +100,15 @@ VAGUE_RUN_MM, VAGUE_SHARE = 6.0, 0.75
 """An opening is vague with so long a stretch that no picture sees sharply, or with less of it in all."""
 
 
-def vague(one: Fitted, ring: Ring, within: float) -> bool:
-    """Whether an opening's edge is not seen sharply all round."""
+def vague(one: Fitted, ring: Ring, within: float, usual: float) -> bool:
+    """Whether an opening's edge is not seen sharply all round; ``usual``: how crisp the sheet's edges are."""
     step = float(np.median(np.hypot(*np.diff(ring.points, axis=0).T)))
     sharp = ring.sure & (ring.crisp > CRISP_SHARE)
     twice = np.concatenate((sharp, sharp))
     return bool(
         ring.sure.mean() < VAGUE_SHARE
         or _longest(~twice) * step > VAGUE_RUN_MM
-        or (ring.crisp > CRISP_SHARE).mean() < CRISP_MOST
+        or (ring.crisp > max(CRISP_SHARE, USUAL_SHARE * usual)).mean() < CRISP_MOST
         or next(unclear(one, ring, within), None) is not None
     )
 
@@ -165,6 +167,105 @@ def _longest(flags: NDArray[np.bool_]) -> int:
         run = run + 1 if flag else 0
         longest = max(longest, run)
     return longest
+
+
+USUAL_SHARE = 0.9
+"""Cut edges of one sheet are about as crisp as one another; the border of rust or of a slat is softer."""
+
+PIECE_MM, ROUND_MM = 40.0, 3.5
+"""What is doubtful of an edge is hidden in pieces of such a length, with so much on all sides."""
+
+SLAT_MM = 6.0
+"""A slat is no thicker (common practice, no source): behind one as bright as metal an opening may go on."""
+
+BESIDE_POINTS = 10
+"""Points on either side of a doubtful stretch that say where a corner may lie that it cuts off."""
+
+MOST_CORNER = 3.0
+"""Such a corner is no farther off than so many lengths of the stretch."""
+
+
+def usual_crispness(rings: Sequence[Ring]) -> float:
+    """How crisp the edges of a sheet are, by the middle of all points that were seen."""
+    return float(np.median(np.concatenate([ring.crisp[ring.sure] for ring in rings])))
+
+
+def soft_places(ring: Ring, usual: float) -> Iterator[Any]:
+    """Where an edge is softer than the others of the sheet: it may be one of rust, glare or a slat."""
+    points, count = ring.points, len(ring.points)
+    soft = ~ring.sure | (ring.crisp < USUAL_SHARE * usual)
+    soft = _spread(soft & (np.roll(soft, 1) | np.roll(soft, -1)), 2)
+    for first, last in _runs(soft):
+        span = np.arange(first - 1, last + 1) % count
+        corner = _cut_off(points, first, last)
+        yield from _in_pieces(points[span], corner)
+
+
+def unseen_places(one: Fitted, ring: Ring) -> Iterator[Any]:
+    """Where no point speaks for the loop: what is hidden beside it, it only bridges."""
+    along = even(flatten(one.loop, 0.05), 1.0)
+    step = float(np.median(np.hypot(*np.diff(ring.points, axis=0).T)))
+    seen = shapely.MultiPoint(ring.points[ring.sure])
+    far = shapely.distance(shapely.points(along), seen) > UNSEEN_STEPS * step
+    for first, last in _runs(far):
+        yield from _in_pieces(along[np.arange(first - 1, last + 1) % len(along)], None)
+
+
+UNSEEN_STEPS = 1.5
+"""From one point to the next, with some room for where the fitted loop passes between them."""
+
+
+def _in_pieces(line: Array, corner: Array | None) -> Iterator[Any]:
+    """A line, piece by piece, with a little round it, and all of it with the corner that it may cut off."""
+    if corner is not None:
+        yield shapely.MultiPoint(np.vstack((line, corner))).convex_hull.buffer(ROUND_MM, quad_segs=2)
+    lengths = np.concatenate(((0.0,), np.cumsum(np.hypot(*np.diff(line, axis=0).T))))
+    for number in range(int(lengths[-1] // PIECE_MM) + 1):
+        within = (lengths >= number * PIECE_MM - 2.0) & (lengths <= (number + 1) * PIECE_MM + 2.0)
+        if within.any():
+            yield shapely.MultiPoint(line[within]).buffer(ROUND_MM, quad_segs=2).convex_hull
+
+
+def _cut_off(points: Array, first: int, last: int) -> Array | None:
+    """Where straight edges on both sides of a stretch would meet, if that is near it."""
+    count = len(points)
+    before = points[(first - 1 - np.arange(BESIDE_POINTS)) % count]
+    after = points[(last + np.arange(BESIDE_POINTS)) % count]
+    ways = [line[0] - line[-1] for line in (before, after)]
+    lengths = [float(np.hypot(*way)) for way in ways]
+    if count < 4 * BESIDE_POINTS or min(lengths) <= 0.0:
+        return None
+    (ux, uy), (vx, vy) = (way / length for way, length in zip(ways, lengths, strict=True))
+    cross = ux * vy - uy * vx
+    if abs(cross) < STRAIGHT_ON:
+        return None
+    gap = after[0] - before[0]
+    ahead, back = (gap[0] * vy - gap[1] * vx) / cross, (gap[0] * uy - gap[1] * ux) / cross
+    most = MOST_CORNER * float(np.hypot(*gap)) + PIECE_MM
+    return before[0] + ahead * np.array((ux, uy)) if 0.0 < ahead < most and 0.0 < back < most else None
+
+
+STRAIGHT_ON = 0.2
+"""Sine of the angle between two edges that are one for the most part."""
+
+
+def _runs(flags: NDArray[np.bool_]) -> Iterator[tuple[int, int]]:
+    """First and end of each stretch of a ring; one over its seam has an end beyond the count."""
+    count = len(flags)
+    if flags.all():
+        yield 0, count
+        return
+    begins = np.flatnonzero(flags & ~np.roll(flags, 1))
+    for first in begins.tolist():
+        last = first
+        while flags[last % count]:
+            last += 1
+        yield first, last
+
+
+def _spread(flags: NDArray[np.bool_], by: int) -> NDArray[np.bool_]:
+    """A flag's neighbours in a ring have it too."""
+    return np.asarray(np.any([np.roll(flags, step) for step in range(-by, by + 1)], axis=0))
 
 
 def apart(ring: Ring) -> float:

@@ -38,14 +38,18 @@ from sheetplan.pictures.camera import OPEN_STEP, Bundle, Seen, solve
 from sheetplan.pictures.doubt import (
     SEEN_SHARE,
     SIMPLE_MM,
+    SLAT_MM,
     VAGUE_MM,
     apart,
     lip,
     not_hidden,
     region_of,
+    soft_places,
     told_apart,
     two_ways,
     unclear,
+    unseen_places,
+    usual_crispness,
     vague,
 )
 from sheetplan.pictures.fitting import Fitted, fit_ring, refit
@@ -329,6 +333,7 @@ class _Work:
                 f"The outline can be wrong by {self.asked.said(claimed)} {self.asked.units.value}: too much.",
                 "Lay more pages of marks near the edges; take pictures from nearer by, straight from above.",
             )
+        self._hide_doubtful(fitted)
         self._hide_missed(fitted, seen_so, claimed / frame.scale)
         share = frame.scale * BAR_MM / self.asked.bar
         hidden = tuple(oriented(frame.loop(_straight(one))) for one in self.hidden)
@@ -338,16 +343,16 @@ class _Work:
 
     def _without_vague(self, fitted: list[Fitted]) -> list[Fitted]:
         """The fitted rings but openings that are not seen well: those are hidden, with a margin."""
-        kept = [0]
+        kept, usual = [0], usual_crispness(self.rings)
         for number in range(1, len(fitted)):
             one, ring, rough = fitted[number], self.rings[number], self.rough[number]
             off = max(self._strays(fitted, number), self._left_out(one, self.whole[number]))
-            if off <= VAGUE_MM and not vague(one, ring, self.within[number]):
+            if off <= VAGUE_MM and not vague(one, ring, self.within[number], usual):
                 kept.append(number)
                 continue
             loops = (*self.whole[number], ring.points, rough, flatten(one.loop, 0.05))
             there = shapely.union_all([shapely.Polygon(loop).buffer(0.0) for loop in loops])
-            margin = lip(ring, 0.5, 1.0) + ROUNDED_CELLS * self.grain + 1.0
+            margin = max(lip(ring, 0.5, 1.0) + ROUNDED_CELLS * self.grain + 1.0, SLAT_MM)
             self._hide(there.buffer(margin, quad_segs=4))
         for name in ("rings", "rough", "whole", "within"):
             setattr(self, name, [getattr(self, name)[number] for number in kept])
@@ -366,11 +371,23 @@ class _Work:
         [self.rings[0]], [self.rough[0]] = rings, rough
         return fit_ring(self.rings[0].points, self.rings[0].sure, self.within[0])
 
+    def _hide_doubtful(self, fitted: list[Fitted]) -> None:
+        """Where an edge is softer than the others, or only bridges what is hidden; an opening as a whole."""
+        usual = usual_crispness(self.rings)
+        for number, (one, ring) in enumerate(zip(fitted, self.rings, strict=True)):
+            places = [*soft_places(ring, usual), *unseen_places(one, ring)]
+            if places and number:
+                whole = shapely.Polygon(flatten(one.loop, 0.05)).buffer(0.0)
+                places = [shapely.union_all([whole, *places]).buffer(SLAT_MM, quad_segs=2)]
+            self._hide(shapely.GeometryCollection(places))
+
     def _hide_missed(self, fitted: list[Fitted], seen_so: list[tuple[Array, Array]], by: float) -> None:
         """Where what any step saw and what was made of it differ by more than the claim, either way."""
         (edge, *openings) = [shapely.Polygon(flatten(one.loop, 0.05)).buffer(0.0) for one in fitted]
         (around, *holes) = [[shapely.Polygon(ring).buffer(0.0) for ring in both] for both in seen_so]
-        hidden = shapely.union_all([shapely.Polygon(loop).buffer(0.0) for loop in self.hidden]).buffer(by)
+        # It is taken out with the claim round it; cells are no finer than that.
+        hidden = shapely.union_all([shapely.Polygon(loop).buffer(0.0) for loop in self.hidden])
+        hidden = hidden.buffer(by / 2.0)
         taken_out = shapely.union_all([hidden, *(one.buffer(by) for one in openings)])
         missed = [edge.buffer(-by) - ring - hidden for ring in around]
         missed += [hole - taken_out for both in holes for hole in both]

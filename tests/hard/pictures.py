@@ -76,9 +76,12 @@ def against_truth(scene: Scene, reading: Reading) -> tuple[float, float, float]:
     for cut in cuts:
         sure = sure - to_polygon(cut, FINE_MM)
     usable = sure.buffer(-THIN_MM).buffer(THIN_MM, join_style="mitre", mitre_limit=2.0) & sure
-    shown = scene.truth - shapely.union_all(scene.cover)
-    told = shapely.union_all([to_polygon(one, FINE_MM) for one in reading.hidden]).buffer(reading.claimed)
-    real = min(_apart(seen.boundary, one.boundary, told) for one in (scene.truth, shown))
+    told = shapely.union_all([to_polygon(one, FINE_MM) for one in reading.hidden])
+    cover = shapely.union_all(scene.cover)
+    known = shapely.union_all([scene.truth.boundary, (scene.truth - cover).boundary])
+    real = max(
+        _apart(seen.boundary, known, told), _apart(scene.truth.boundary - cover, seen.boundary, told)
+    )
     return real, 1.0 - sure.area / scene.truth.area, usable.difference(scene.truth).area
 
 
@@ -87,13 +90,12 @@ POINTS_MM = 0.5
 
 
 def _apart(one: Any, other: Any, told: Any) -> float:
-    """How far two boundaries are apart, either way, but where the reading says that it cannot tell."""
-    farthest = 0.0
-    for some, whole in ((one, other), (other, one)):
-        points = shapely.points(shapely.get_coordinates(shapely.segmentize(some.difference(told), POINTS_MM)))
-        if len(points):
-            farthest = max(farthest, float(shapely.distance(points, whole).max()))
-    return farthest
+    """How far a boundary is at most from another one, or from where the reading says that it cannot tell."""
+    points = shapely.points(shapely.get_coordinates(shapely.segmentize(one, POINTS_MM)))
+    far = shapely.distance(points, other)
+    if not told.is_empty:
+        far = np.minimum(far, shapely.distance(points, told))
+    return float(far.max(initial=0.0))
 
 
 def run(scene: Scene, seed: int) -> Outcome:

@@ -13,7 +13,16 @@ pytest.importorskip("cv2", reason="OpenCV is not installed: pip install 'sheetpl
 
 from sheetplan.model.outline import Loop
 from sheetplan.model.settings import Corner
-from sheetplan.pictures.doubt import region_of, told_apart, two_ways, unclear, vague
+from sheetplan.pictures.doubt import (
+    region_of,
+    soft_places,
+    told_apart,
+    two_ways,
+    unclear,
+    unseen_places,
+    usual_crispness,
+    vague,
+)
 from sheetplan.pictures.fitting import fit_ring
 from sheetplan.pictures.marks import edge_offsets
 from sheetplan.pictures.outline import Ring, even
@@ -35,7 +44,7 @@ SQUARE = np.array([(0.0, 0.0), (0.0, 60.0), (60.0, 60.0), (60.0, 0.0)])
 
 def test_an_opening_seen_sharply_is_not_vague() -> None:
     ring = ring_of(even(SQUARE, 1.5))
-    assert not vague(fit_ring(ring.points, ring.sure, 0.8), ring, 0.8)
+    assert not vague(fit_ring(ring.points, ring.sure, 0.8), ring, 0.8, 0.8)
 
 
 @pytest.mark.parametrize("what", ["soft", "a stretch", "here and there"])
@@ -50,7 +59,46 @@ def test_an_opening_with_a_soft_border_is_vague(what: str) -> None:
             ring = replace(ring, sure=(along < 20) | (along > 32))
         case _:
             ring = replace(ring, sure=along % 3 > 0)
-    assert vague(fit_ring(ring.points, ring.sure, 0.8), ring, 0.8)
+    assert vague(fit_ring(ring.points, ring.sure, 0.8), ring, 0.8, 0.8)
+
+
+def test_an_opening_softer_than_the_sheets_other_edges_is_vague() -> None:
+    """Rust in glare: crisp by itself, and less so than any cut edge of the sheet."""
+    spot = replace(ring_of(even(SQUARE, 1.5)), crisp=np.full(160, 0.6))
+    edge = ring_of(even(10.0 * SQUARE, 1.5))
+    assert usual_crispness([edge, spot]) == pytest.approx(0.8)
+    assert vague(fit_ring(spot.points, spot.sure, 0.8), spot, 0.8, 0.8)
+    assert not vague(fit_ring(spot.points, spot.sure, 0.8), spot, 0.8, 0.6)
+
+
+def test_a_corner_cut_off_along_the_border_of_rust_is_hidden_with_the_corner() -> None:
+    clipped = np.array([(0.0, 0.0), (0.0, 300.0), (275.0, 300.0), (300.0, 270.0), (300.0, 0.0)])
+    points = even(clipped, 1.5)
+    slanted = (points[:, 0] > 275.5) & (points[:, 1] > 270.5)
+    ring = replace(ring_of(points), crisp=np.where(slanted, 0.6, 0.8))
+    hidden = shapely.union_all(list(soft_places(ring, 0.8)))
+    assert hidden.covers(shapely.Polygon([(275.0, 300.0), (300.0, 300.0), (300.0, 270.0)]))
+    assert hidden.area < 2.0 * 30.0 * 35.0, "and nothing else"
+    assert list(soft_places(ring_of(points), 0.8)) == []
+
+
+def test_a_long_soft_edge_is_hidden_along_itself_and_not_what_it_goes_round() -> None:
+    points = even(5.0 * SQUARE, 1.5)
+    ring = replace(ring_of(points), crisp=np.where(points[:, 0] > 1.0, 0.5, 0.8))
+    parts = list(soft_places(ring, 0.8))
+    assert not shapely.union_all(parts).covers(shapely.Point(150.0, 150.0))
+    assert max(part.convex_hull.area for part in parts) < 60.0 * 60.0
+
+
+def test_what_only_bridges_a_hidden_place_is_hidden() -> None:
+    points = even(5.0 * SQUARE, 1.5)
+    gap = (points[:, 0] > 100.0) & (points[:, 0] < 190.0) & (points[:, 1] > 299.0)
+    ring = ring_of(points).only(~gap)
+    hidden = shapely.union_all(list(unseen_places(fit_ring(ring.points, ring.sure, 0.8), ring)))
+    assert hidden.covers(shapely.LineString([(103.0, 300.0), (187.0, 300.0)]))
+    assert hidden.area < 110.0 * 10.0
+    whole = ring_of(points)
+    assert list(unseen_places(fit_ring(points, whole.sure, 0.8), whole)) == []
 
 
 def test_points_in_what_is_hidden_are_left_out_and_nothing_is_claimed_there() -> None:

@@ -60,6 +60,8 @@ def _written(request: pytest.FixtureRequest) -> Iterator[dict[str, Replaced]]:
 
     def noted(temporary: Path, path: Path, ledger: list[Path], like: Path | None = None) -> None:
         data = temporary.read_bytes() if path.suffix == ".xlsx" else b""
+        if not data.startswith(b"PK"):  # tests of replacing alone write a word
+            data = b""
         copied = like is not None and like.is_file() and like.read_bytes() == data
         if data and not copied:  # a backup is the planner's book as it is
             before = path.read_bytes() if path.is_file() else b""

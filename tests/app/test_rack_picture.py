@@ -74,7 +74,7 @@ def test_what_is_confirmed_is_planned_on_and_lies_on_metal(
     assert done.taken
     assert [p for p in check_book(path).problems if p.page in ("Remnants", "Remnant shapes")] == []
     plan = plan_book(
-        path, PlanAsked(DAY, seconds=0.5, seed=1), stop=lambda: False, report=quiet, workers=1
+        path, PlanAsked(DAY, seconds=3.0, seed=1), stop=lambda: False, report=quiet, workers=1
     ).plan
     assert plan is not None
     [layout] = [one for group in plan.groups for one in group.layouts if isinstance(one.sheet, Remnant)]

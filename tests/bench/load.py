@@ -91,7 +91,7 @@ def solve(instance: str, options: Options) -> dict[str, object]:
         rows = load_rows(pieces, TYPES, GAUGES, SIZES, REMNANTS, options.seed)
         book = write_book(Path(folder) / "b.xlsx", rows)
         told = ["plan", book.name, "--seconds", str(seconds), "--json", "plan.json"]
-        workers = ["--workers", str(options.workers)] if options.workers > 1 else []
+        workers = ["--workers", str(options.workers)]
         seen = watched([*told, *workers], Path(folder), word)
         if seen.code != 0:
             raise SystemExit(f"ended with {seen.code}: {[line.text for line in seen.lines[-5:]]}")

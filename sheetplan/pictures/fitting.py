@@ -87,7 +87,7 @@ def fit_ring(points: Array, sure: NDArray[np.bool_], within: float) -> Fitted:
         return _disc(points, sure, whole)
     breaks = _breaks(points, 1.3 * within)
     runs = _runs(points, sure, breaks, within)
-    pieces = [_piece(points, sure, first, last, arc) for first, last, arc in runs]
+    pieces = [_piece(points, sure, first, last, arc=arc) for first, last, arc in runs]
     return _joined(points, sure, _without_bevels(points, _without_gaps(points, pieces)))
 
 
@@ -215,7 +215,7 @@ def refit(fitted: Fitted, points: Array, sure: NDArray[np.bool_], taped: Array, 
 def _breaks(points: Array, within: float) -> list[int]:
     """Where chords begin, from the beginning of the longest on."""
     cv2 = opencv()
-    kept = cv2.approxPolyDP(points.astype(np.float32).reshape(-1, 1, 2), within, True).reshape(-1, 2)
+    kept = cv2.approxPolyDP(points.astype(np.float32).reshape(-1, 1, 2), within, closed=True).reshape(-1, 2)
     at = sorted({int(np.hypot(*(points - one).T).argmin()) for one in kept})
     lengths = [np.hypot(*(points[b] - points[a])) for a, b in zip(at, at[1:] + at[:1], strict=True)]
     start = int(np.argmax(lengths))
@@ -303,7 +303,7 @@ def _line(points: Array) -> Piece:
     return Piece(0, 0, at, way)
 
 
-def _piece(points: Array, sure: NDArray[np.bool_], first: int, last: int, arc: bool) -> Piece:
+def _piece(points: Array, sure: NDArray[np.bool_], first: int, last: int, *, arc: bool) -> Piece:
     some = _between(first, last, len(points))
     apart = np.minimum(
         np.hypot(*(points[some] - points[first]).T), np.hypot(*(points[some] - points[last]).T)

@@ -167,12 +167,12 @@ def _draw_page(canvas: Any, page: int, marks: Any, width: float, height: float) 
     canvas.setFont(BOLD_FACE, 5.0)
     canvas.drawCentredString(0.0, 69.0 if small else 114.0, f"{page}")
     canvas.setFont(PLAIN_FACE, 3.2)
-    for line, said in enumerate(_words(small)):
+    for line, said in enumerate(_words(small=small)):
         canvas.drawCentredString(0.0, -114.0 - 4.4 * line, said)
     canvas.restoreState()
 
 
-def _words(small: bool) -> list[str]:
+def _words(*, small: bool) -> list[str]:
     said = [
         "Print at 100 per cent, not fitted to the page. The bar is 200 mm, or 7 7/8 in.: measure it.",
         "Lay it flat on the metal, all of it on one sheet of metal, printed side up; no number twice.",

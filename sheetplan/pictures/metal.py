@@ -318,7 +318,7 @@ def loops_round(cells: Mask, plan: Plan) -> list[Array]:
     cv2 = opencv()
     wide = cv2.dilate(cells.astype(np.uint8), np.ones((5, 5), np.uint8))
     found, _ = cv2.findContours(wide, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    around = (cv2.approxPolyDP(one, 1.0, True).reshape(-1, 2).astype(np.float64) for one in found)
+    around = (cv2.approxPolyDP(one, 1.0, closed=True).reshape(-1, 2).astype(np.float64) for one in found)
     return [plan.to_plane(one) for one in around if len(one) >= 3]
 
 

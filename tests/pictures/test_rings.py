@@ -38,7 +38,7 @@ def test_a_nearly_straight_arc_does_not_go_all_the_way_round(odd: float) -> None
     points, corners = bowed_triangle(odd)
     sure = np.ones(len(points), bool)
     ends = [*corners, corners[0]]
-    pieces = [_piece(points, sure, a, b, a == 0) for a, b in pairwise(ends)]
+    pieces = [_piece(points, sure, a, b, arc=a == 0) for a, b in pairwise(ends)]
     loop = _joined(points, sure, pieces).loop
     seen = shapely.LinearRing(points)
     assert pieces[0].radius > 100.0

@@ -227,7 +227,7 @@ def _in_pieces(line: Array, corner: Array | None) -> Iterator[Any]:
 
 
 def _cut_off(points: Array, first: int, last: int) -> Array | None:
-    """Where straight edges on both sides of a stretch would meet, if that is near it."""
+    """Where straight edges on both sides of a stretch would meet, if near; its end if they are one line."""
     count = len(points)
     before = points[(first - 1 - np.arange(BESIDE_POINTS)) % count]
     after = points[(last + np.arange(BESIDE_POINTS)) % count]
@@ -237,16 +237,17 @@ def _cut_off(points: Array, first: int, last: int) -> Array | None:
         return None
     (ux, uy), (vx, vy) = (way / length for way, length in zip(ways, lengths, strict=True))
     cross = ux * vy - uy * vx
-    if abs(cross) < STRAIGHT_ON:
-        return None
     gap = after[0] - before[0]
+    if abs(cross) < STRAIGHT_ON:
+        one_line = abs(gap[0] * uy - gap[1] * ux) < ONE_LINE_MM and ux * vx + uy * vy < 0.0
+        return before[0] if one_line and np.hypot(*gap) < MOST_CORNER * PIECE_MM else None
     ahead, back = (gap[0] * vy - gap[1] * vx) / cross, (gap[0] * uy - gap[1] * ux) / cross
     most = MOST_CORNER * float(np.hypot(*gap)) + PIECE_MM
     return before[0] + ahead * np.array((ux, uy)) if 0.0 < ahead < most and 0.0 < back < most else None
 
 
-STRAIGHT_ON = 0.2
-"""Sine of the angle between two edges that are one for the most part."""
+STRAIGHT_ON, ONE_LINE_MM = 0.2, 5.0
+"""Two edges at an angle of a smaller sine, one no farther beside the other, are one for the most part."""
 
 
 def _runs(flags: NDArray[np.bool_]) -> Iterator[tuple[int, int]]:

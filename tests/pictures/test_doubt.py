@@ -82,6 +82,17 @@ def test_a_corner_cut_off_along_the_border_of_rust_is_hidden_with_the_corner() -
     assert list(soft_places(ring_of(points), 0.8)) == []
 
 
+def test_a_notch_along_the_border_of_rust_is_hidden_to_the_edge_that_goes_on() -> None:
+    notch = [(120.0, 300.0), (130.0, 285.0), (150.0, 285.0), (160.0, 300.0)]
+    notched = np.array([(0.0, 0.0), (0.0, 300.0), *notch, (300.0, 300.0), (300.0, 0.0)])
+    points = even(notched, 1.5)
+    inside = (points[:, 0] > 119.0) & (points[:, 0] < 161.0) & (points[:, 1] > 280.0)
+    ring = replace(ring_of(points), crisp=np.where(inside, 0.6, 0.8))
+    hidden = shapely.union_all(list(soft_places(ring, 0.8)))
+    assert hidden.covers(shapely.LineString([(122.0, 300.0), (158.0, 300.0)]))
+    assert hidden.area < 2.0 * 45.0 * 20.0
+
+
 def test_a_long_soft_edge_is_hidden_along_itself_and_not_what_it_goes_round() -> None:
     points = even(5.0 * SQUARE, 1.5)
     ring = replace(ring_of(points), crisp=np.where(points[:, 0] > 1.0, 0.5, 0.8))

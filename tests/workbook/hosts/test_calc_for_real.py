@@ -27,7 +27,7 @@ from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.calc import IDENTIFIER
 from sheetplan.workbook.port import RUN_LABELS
 from sheetplan.workbook.writing.grid import MONTH
-from tests.app.cut_book import DAY, cell, copied, planned_book, record_cut, write
+from tests.app.cut_book import cell, copied, planned_book, record_cut, write
 from tests.app.test_import import typed
 from tests.hard.hand_back import twin, values_of
 from tests.hard.typed_values import COLUMNS, faults
@@ -211,8 +211,10 @@ def test_finished_parts_are_taken_over_and_a_month_is_closed_from_the_menu(
     program: Calc, tmp_path: Path
 ) -> None:
     """An order is cancelled and another wants its braces; what is done goes into the archive."""
+    today = datetime.date.today()  # steps from the menu are of the day on which the test is run
+    month = f"{today:%Y-%m}"
     book = planned_book(tmp_path)
-    record_cut(book, CutAsked("L1"), today=DAY)
+    record_cut(book, CutAsked("L1"), today=today)
     plain = openpyxl.load_workbook(book)
     orders = plain["Orders"]
     row = next(cells[0].row for cells in orders.iter_rows() if cells[0].value == "H-2")
@@ -222,7 +224,7 @@ def test_finished_parts_are_taken_over_and_a_month_is_closed_from_the_menu(
     for heading, value in (("Order", "H-3"), ("Item", "BRACE"), ("Quantity", 3)):
         orders.cell(row + 1, heads[heading], value)
     sheet, _, address = plain.defined_names[MONTH].attr_text.rpartition("!")
-    plain[sheet.strip("'")][address.replace("$", "")].value = "2026-11"
+    plain[sheet.strip("'")][address.replace("$", "")].value = month
     plain.save(book)
     program.open(str(book))
     taken, back, again, closed = (program.run(run) for run in ("parts", "undo", "parts", "close"))
@@ -230,8 +232,8 @@ def test_finished_parts_are_taken_over_and_a_month_is_closed_from_the_menu(
     assert "Step 2: taken over from finished parts: 3 BRACE for H-3" in taken
     assert "Step 2 was taken back" in back
     assert "3 BRACE for H-3" in again
-    assert "Step 3: 2026-11 closed. 2 steps and 2 order lines" in closed
-    assert (tmp_path / "yard 2026-11.zip").exists()
+    assert f"Step 3: {month} closed. 2 steps and 2 order lines" in closed
+    assert (tmp_path / f"yard {month}.zip").exists()
     assert list(read_steps(rack_of(book))) == [3]
     assert look(book).problems == ()
     job = check_book(book).job

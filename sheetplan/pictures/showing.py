@@ -89,7 +89,8 @@ def reading_words(reading: Reading, units: Units) -> list[str]:
     if reading.hidden:
         places = "place" if len(reading.hidden) == 1 else "places"
         said.append(
-            f"Taken out, as glare, rust or dirt may hide an opening: {len(reading.hidden)} {places}. Largest:"
+            "Taken out, as glare, rust or a soft edge leaves open where metal ends, round some openings too: "
+            f"{len(reading.hidden)} {places}. Largest:"
         )
     largest = sorted(reading.hidden, key=lambda one: -box(one).length * box(one).width)[:MOST_HIDDEN]
     return said + [f"Hidden {_placed(one, reading, units)}" for one in largest]

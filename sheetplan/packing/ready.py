@@ -17,7 +17,7 @@ from sheetplan.packing.maxrects_search import price_layouts, search_plans
 from sheetplan.packing.outlines.crowding import MANNER, Crowding, loose_maps
 from sheetplan.packing.outlines.field import make_field
 from sheetplan.packing.outlines.orders import OrderSearch
-from sheetplan.packing.outlines.overlap_search import separate
+from sheetplan.packing.outlines.overlap_search import NO_BARS, separate
 from sheetplan.packing.outlines.poses import Shape, View
 from sheetplan.packing.outlines.recreating import recreated, wares_of
 from sheetplan.packing.outlines.setup import make_setup
@@ -77,5 +77,5 @@ def make_shapes_ready() -> None:
     crowd = crowding.crowd(laid)
     # Everything on one spot, so that the search has work to do.
     crowd.x[crowd.moves], crowd.y[crowd.moves] = np.int64(5), np.int64(5)
-    separate(crowding.depths, crowd, crowding.room, new_chance(1), MANNER, 10_000)
+    separate(crowding.depths, crowd, crowding.room, new_chance(1), MANNER, NO_BARS, 10_000)
     crowding.press.press(laid.pose, laid.at, STEP_MM, 0.0)

@@ -22,7 +22,7 @@ from sheetplan.packing.outlines.crowding import Crowding, confine, loose_maps, r
 from sheetplan.packing.outlines.field import Field
 from sheetplan.packing.outlines.laid import Laid, length_of
 from sheetplan.packing.outlines.orders import OrderSearch
-from sheetplan.packing.outlines.overlap_search import UNIT, Manner, separate
+from sheetplan.packing.outlines.overlap_search import NO_BARS, UNIT, Manner, separate
 from sheetplan.packing.outlines.setup import Setup
 from sheetplan.packing.rng import new_chance
 
@@ -102,7 +102,7 @@ class StripSearch:
         room = room_of(self._maps, length, self._width)
         confine(self._crowd, room)
         self._crowd.weights[:] = UNIT
-        self._overlap, done = separate(self._crowding.depths, self._crowd, room, self._chance, MANNER, work)
+        self._overlap, done = separate(self._crowding.depths, self._crowd, room, self._chance, MANNER, NO_BARS, work)
         return max(done, 1)
 
     def _pressed(self, good: float) -> Strip | None:

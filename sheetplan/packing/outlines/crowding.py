@@ -21,6 +21,7 @@ from sheetplan.packing.outlines.laid import Laid
 from sheetplan.packing.outlines.no_fit import Contacts, Ints, map_cells
 from sheetplan.packing.outlines.overlap_search import (
     UNIT,
+    Bars,
     Crowd,
     Depths,
     Manner,
@@ -44,7 +45,16 @@ MOST_CELLS = 60_000_000
 
 MANNER = Manner(stride=24, patience=100, fade=20)
 
-NEARLY = 6.0
+BARS = np.array([(5, 1.0), (10, 0.75), (20, 0.5), (40, 0.325), (80, 0.2), (160, 0.125)])
+"""Sweeps after which a search gives up, where its least overlap is above this share of how deep the piece that
+is put in can lie in another one, on average of those there.
+
+Nine in ten of the pieces that find a place are below at each bar, most of those that never would are not: their
+searches ran to the end of their patience, for eight tenths of all the work. Measured on 3,600 insertions into
+sheets of the demo and of a messy kit: a third of the time, 90 per cent found.
+"""
+
+NEARLY = 2.0
 """Overlap, in lattice steps of all pairs together, that the press is tried on."""
 
 REACH_STEPS = 2.0
@@ -172,14 +182,18 @@ class Crowding:
         x = int(room.first_x[pose]) + below(chance, int(room.last_x[pose] - room.first_x[pose]) + 1)
         y = int(room.first_y[pose]) + below(chance, int(room.last_y[pose] - room.first_y[pose]) + 1)
         spot = np.array([[x, y]]) * self.maps.step
-        return self.settle(
-            Laid(np.append(laid.pose, pose), np.vstack((laid.at.reshape(-1, 2), spot))), chance, work
-        )
+        more = Laid(np.append(laid.pose, pose), np.vstack((laid.at.reshape(-1, 2), spot)))
+        return self._settled(more, self._bars(laid, pose), chance, work)
 
-    def settle(self, laid: Laid, chance: Chance, work: int) -> Laid | None:
+    def _bars(self, laid: Laid, pose: int) -> Bars:
+        """When to give up putting a piece in some pose among those of a layout."""
+        others = laid.pose if len(laid.pose) else np.array([pose])
+        return np.asarray(BARS * (1.0, float(self.maps.depths.most[others, pose].mean())))
+
+    def _settled(self, laid: Laid, bars: Bars, chance: Chance, work: int) -> Laid | None:
         """The same pieces moved apart, exactly; None where that was not found with so much work."""
         crowd = self.crowd(laid)
-        overlap, done = separate(self.depths, crowd, self.room, chance, MANNER, work)
+        overlap, done = separate(self.depths, crowd, self.room, chance, MANNER, bars, work)
         self.work += max(1, done)
         if overlap > NEARLY * self.depths.step:
             return None

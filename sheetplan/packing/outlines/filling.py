@@ -25,7 +25,7 @@ from sheetplan.packing.rng import Chance, new_chance
 
 Halt = Callable[[], bool]
 
-TRIES = 2
+TRIES = 3
 """A shape is offered so often before it is left alone."""
 
 ADD_WORK = 200_000_000

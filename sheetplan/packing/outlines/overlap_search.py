@@ -51,6 +51,8 @@ class Depths(NamedTuple):
     where: NDArray[np.int32]
     step: float
     """Depth of one lattice step."""
+    most: NDArray[np.int32]
+    """Greatest depth of each pair, shape (standing, moving)."""
 
 
 @compiled
@@ -96,20 +98,22 @@ def depths_of(contacts: Contacts) -> Depths:
     poses = contacts.pose_set.poses
     scale = min(1.0, DEEPEST / _deepest(poses, contacts.step))
     where = np.empty((len(poses), len(poses), 7), np.int32)
-    offsets: dict[Key, int] = {}
+    most = np.empty((len(poses), len(poses)), np.int32)
+    stored: dict[Key, tuple[int, int]] = {}
     chunks: list[Bytes] = []
     total = 0
     for a, standing in enumerate(poses):
         for b, moving in enumerate(poses):
             key, quarter = key_of(standing, moving)
             held = contacts.map(key)
-            if key not in offsets:
+            if key not in stored:
                 depth = _as_bytes(chamfer(held.marks), scale)
-                offsets[key] = total
+                stored[key] = total, int(depth.max(initial=0))
                 chunks += [depth.ravel(), depth.T.ravel()]
                 total += 2 * depth.size
-            where[a, b] = _window(held, quarter, offsets[key])
-    return Depths(np.concatenate(chunks), where, ALONG * scale)
+            offset, most[a, b] = stored[key]
+            where[a, b] = _window(held, quarter, offset)
+    return Depths(np.concatenate(chunks), where, ALONG * scale, most)
 
 
 def _deepest(poses: Sequence[Pose], step: float) -> float:
@@ -140,18 +144,21 @@ def with_obstacles(
     """
     first_x, last_x, first_y, last_y = room
     standing = obstacle_edges(obstacles, less)
-    rows = []
+    rows, most = [], []
     chunks = [depths.table]
     total = depths.table.size
     for index, pose in enumerate(pose_set.poses):
         x, y = int(first_x[index]), int(first_y[index])
         wide, tall = max(0, int(last_x[index]) - x + 1), max(0, int(last_y[index]) - y + 1)
         marks = forbidden_on(standing, edges(pose.solid), x, y, wide, tall, step)
-        chunks.append(_as_bytes(chamfer(marks), depths.step / ALONG).ravel())
+        depth = _as_bytes(chamfer(marks), depths.step / ALONG)
+        chunks.append(depth.ravel())
+        most.append(int(depth.max(initial=0)))
         rows.append([total - x * tall - y, tall, 1, x, y, wide, tall])
         total += marks.size
     where = np.concatenate((depths.where, np.array([rows], np.int32)))
-    return Depths(np.concatenate(chunks), where, depths.step)
+    most_of_all = np.concatenate((depths.most, np.array([most], np.int32)))
+    return Depths(np.concatenate(chunks), where, depths.step, most_of_all)
 
 
 Weights = NDArray[np.int32]
@@ -185,6 +192,12 @@ class Manner(NamedTuple):
     stride: int
     patience: int
     fade: int
+
+
+Bars = NDArray[np.float64]
+"""Shape (n, 2): after so many sweeps a search whose least overlap is still above so much gives up."""
+
+NO_BARS: Bars = np.empty((0, 2))
 
 
 class Room(NamedTuple):
@@ -402,9 +415,9 @@ def _sweep(
 
 @compiled
 def separate(
-    depths: Depths, crowd: Crowd, room: Room, chance: Chance, manner: Manner, work: int
+    depths: Depths, crowd: Crowd, room: Room, chance: Chance, manner: Manner, bars: Bars, work: int
 ) -> tuple[int, int]:
-    """Move pieces until none overlap, patience runs out or so much ``work`` is done.
+    """Move pieces until none overlap, patience runs out, a bar is missed or so much ``work`` is done.
 
     Leaves the arrangement with the least overlap in ``crowd``.
 
@@ -418,16 +431,21 @@ def separate(
     order = np.arange(crowd.pose.shape[0])
     columns = 2 * manner.stride + 1 + (room.last_x - room.first_x).max()
     sheet = np.empty((columns, 1 + (room.last_y - room.first_y).max()), np.int32)
-    stalled = 0
+    stalled = sweeps = bar = 0
     done = 0
     while best > 0 and stalled < manner.patience and done < work:
         change, read = _sweep(depths, crowd, room, chance, manner.stride, order, sheet)
         now += change
         done += read + crowd.pairs.size
         _update_weights(crowd, manner.fade)
+        sweeps += 1
         stalled = 0 if now < BETTER * best else stalled + 1
         if now < best:
             best = now
             best_pose[:], best_x[:], best_y[:] = crowd.pose, crowd.x, crowd.y
+        if bar < bars.shape[0] and sweeps >= bars[bar, 0]:
+            if best > bars[bar, 1]:
+                break
+            bar += 1
     crowd.pose[:], crowd.x[:], crowd.y[:] = best_pose, best_x, best_y
     return best, done

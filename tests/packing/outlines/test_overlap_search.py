@@ -7,11 +7,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 
-from sheetplan.packing.outlines.crowding import Crowding, loose_maps
+from sheetplan.packing.outlines.crowding import MANNER, Crowding, loose_maps
 from sheetplan.packing.outlines.field import Field
 from sheetplan.packing.outlines.laid import Laid
 from sheetplan.packing.outlines.no_fit import Contacts
 from sheetplan.packing.outlines.overlap_search import (
+    NO_BARS,
     Manner,
     chamfer,
     depths_of,
@@ -73,7 +74,7 @@ def crowd_on_one_spot(seed: int) -> tuple[list[tuple[int, int, int]], int]:
     crowding = Crowding(lambda: maps, Field(260.0, 120.0, (0.0, 0.0), View()))
     crowd = crowding.crowd(Laid(np.zeros(7, np.int64), np.full((7, 2), 20.0)))
     assert total_overlap(crowding.depths, crowd) > 0
-    told = (crowding.depths, crowd, crowding.room, new_chance(seed), Manner(4, 60, 100), 10**9)
+    told = (crowding.depths, crowd, crowding.room, new_chance(seed), Manner(4, 60, 100), NO_BARS, 10**9)
     overlap, _ = separate(*told)
     left = total_overlap(crowding.depths, crowd)
     assert left == overlap
@@ -110,6 +111,27 @@ def test_maps_are_drawn_in_by_less_than_a_step(gap: float) -> None:
     touching = int((40 + gap) // 5)
     assert pair_depth(depths, 0, 0, touching, 0) == 0
     assert pair_depth(depths, 0, 0, touching - 1, 0) > 0
+
+
+def test_what_can_never_lie_there_is_given_up_early() -> None:
+    """A plate more on a full sheet costs a small part of the search that runs out of patience."""
+    maps = loose_maps(make_setup([Shape("plate", shapely.box(0, 0, 60, 40), SQUARE)], 4.0, View(), 4.0))
+    crowding = Crowding(lambda: maps, Field(188.0, 84.0, (0.0, 0.0), View()))
+    laid, chance = Laid(np.zeros(0, np.int64), np.zeros((0, 2))), new_chance(1)
+    for _ in range(40):
+        laid = crowding.insert(laid, 0, chance, 10**8) or laid
+    assert len(laid.pose) == 6
+    before = crowding.work
+    assert all(crowding.insert(laid, 0, new_chance(seed), 10**8) is None for seed in range(10))
+    given_up = crowding.work - before
+    whole = 0
+    for seed in range(10):
+        crowd = crowding.crowd(Laid(np.append(laid.pose, 0), np.vstack((laid.at, (0.0, 0.0)))))
+        told = (crowding.depths, crowd, crowding.room, new_chance(seed), MANNER, NO_BARS, 10**8)
+        overlap, work = separate(*told)
+        assert overlap > 0
+        whole += work
+    assert given_up < whole / 4
 
 
 def test_a_coarser_search_lattice_still_gives_exact_layouts(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -102,7 +102,8 @@ class StripSearch:
         room = room_of(self._maps, length, self._width)
         confine(self._crowd, room)
         self._crowd.weights[:] = UNIT
-        self._overlap, done = separate(self._crowding.depths, self._crowd, room, self._chance, MANNER, NO_BARS, work)
+        depths = self._crowding.depths
+        self._overlap, done = separate(depths, self._crowd, room, self._chance, MANNER, NO_BARS, work)
         return max(done, 1)
 
     def _pressed(self, good: float) -> Strip | None:

@@ -3,8 +3,8 @@
 Between what is proven and the plan in hand lie few combinations of sheets. Each that has the area is a
 *target*; with a strip kept free on one of its sheets it is one more, since what goes back to the rack counts.
 The target that promises most, its gain times the chance that it can be packed, gets the next slice of work.
-Chances are judged by how full it would have to be against how full sheets of these pieces have been packed,
-and by what earlier attempts left over.
+Chances are judged by how full it would have to be against how full earlier attempts have packed sheets of
+this gauge, those at the same target above all; a logistic distribution stands for how they differ.
 
 Where a plan has more sheets than can be listed, a few of them at a time are taken out and their pieces laid
 on cheaper combinations (large-neighbourhood search, Shaw 1998).
@@ -33,18 +33,19 @@ MOST_TARGETS = 400
 FULLEST = 0.985
 """Share of a sheet that pieces grown by half the gap can fill at best: fuller is not tried."""
 
-SLACK = 0.03
-"""Fill above what has been reached by so much divides the chance of a target by e."""
-
-LEFT_SHARE = 0.04
-"""So much of the area left over by the best attempt divides the chance by e."""
-
-FIRST_CHANCE, FEW_TRIES, CHANCE_FALLS = 0.6, 2, 0.93
-"""Chance of a target no fuller than what has been reached, and how it falls with attempts in vain.
-
-Attempts at one target differ by some per cent of the area, and of those that can be packed one in four or so
-succeeds: a few that fail say little, so that the chance is halved by the first ``FEW_TRIES`` alone.
+HOPED, SPREAD, PRIOR = 0.02, 0.03, 2.0
+"""Before any attempt sheets are thought to be packed fuller than in the plan by so much, give or take so much;
+that counts as so many attempts.
 """
+
+LEAST_SPREAD = 0.008
+"""Attempts at one combination differ by as much even where all others came out alike."""
+
+LOGISTIC = math.sqrt(3.0) / math.pi
+"""The scale of a logistic distribution whose standard deviation is 1."""
+
+OTHERS, CHANCE_FALLS = 3.0, 0.93
+"""So many tries of a target weigh as much as all other attempts, and how its chance falls with each in vain."""
 
 LEAST_GAIN = 5e-4
 """Share of the cost that a target has to save: less is not worth a search."""
@@ -53,7 +54,32 @@ HOPELESS = 2e-5
 """Targets that promise a smaller share of the cost are left alone."""
 
 FREER = (0.0, 0.02, 0.04)
-"""How much fuller than reached so far sheets are asked to be when a strip is kept free."""
+"""How much fuller than expected sheets are asked to be when a strip is kept free."""
+
+
+@dataclass(slots=True)
+class Reach:
+    """How full attempts in vain have packed sheets of a gauge: their number, sums of shares and of squares."""
+
+    number: int = 0
+    total: float = 0.0
+    squares: float = 0.0
+
+    def note(self, filled: float) -> None:
+        """Take note of an attempt that filled so large a share of its sheets."""
+        self.number += 1
+        self.total += filled
+        self.squares += filled * filled
+
+    def expected(self, reached: float) -> tuple[float, float]:
+        """How full an attempt is likely to pack its sheets, and give or take how much.
+
+        ``reached`` is how full those of the plan are.
+        """
+        hoped, number = reached + HOPED, self.number + PRIOR
+        mean = (PRIOR * hoped + self.total) / number
+        squares = (PRIOR * (hoped * hoped + SPREAD * SPREAD) + self.squares) / number
+        return mean, max(LEAST_SPREAD, math.sqrt(max(0.0, squares - mean * mean)))
 
 
 @dataclass(slots=True)
@@ -69,11 +95,12 @@ class Target:
     laid: tuple[tuple[Placement, ...], ...] = ()
     """What the best attempt laid on each of the sheets."""
 
-    def promise(self, best: float, reached: float) -> float:
+    def promise(self, best: float, expected: tuple[float, float]) -> float:
         """What it may be expected to save against a plan of cost ``best``."""
-        chance = FIRST_CHANCE * math.exp(-max(0.0, self.fill - reached) / SLACK)
-        told = self.tries / (FEW_TRIES + self.tries)
-        chance *= (1.0 - told) * math.exp(-told * self.left / LEFT_SHARE) * CHANCE_FALLS**self.tries
+        mean, spread = expected
+        if self.tries:
+            mean += (self.fill * (1.0 - self.left) - mean) * self.tries / (self.tries + OTHERS)
+        chance = CHANCE_FALLS**self.tries / (1.0 + math.exp((self.fill - mean) / (LOGISTIC * spread)))
         return (best - self.cost) * chance
 
 
@@ -87,27 +114,30 @@ class Targets:
     """The cost that was to be bettered when targets were last listed."""
 
     def listed(
-        self, problem: BoxProblem, limits: Ints, areas: Floats, below: float, reached: float
+        self, problem: BoxProblem, limits: Ints, areas: Floats, below: float, expected: tuple[float, float]
     ) -> list[Target]:
         """Targets that cost less than ``below``, the most promising first."""
         if below != self.below:
-            for target in targets(problem, limits, float((self.wanted * areas).sum()), below, reached):
+            for target in targets(problem, limits, float((self.wanted * areas).sum()), below, expected):
                 self.known.setdefault(target.sheets, target)
             self.below = below
         open_ = [t for t in self.known.values() if t.cost < below * (1.0 - LEAST_GAIN)]
-        open_.sort(key=lambda t: (-t.promise(below, reached), t.sheets))
-        return [t for t in open_ if t.promise(below, reached) > HOPELESS * below]
+        promises = {t.sheets: t.promise(below, expected) for t in open_}
+        open_.sort(key=lambda t: (-promises[t.sheets], t.sheets))
+        return [t for t in open_ if promises[t.sheets] > HOPELESS * below]
 
 
-def targets(problem: BoxProblem, limits: Ints, needed: float, below: float, reached: float) -> list[Target]:
+def targets(
+    problem: BoxProblem, limits: Ints, needed: float, below: float, expected: tuple[float, float]
+) -> list[Target]:
     """Every combination with so much area (nm2) that counts less than ``below``, with a strip free or not."""
     found: list[Target] = []
     for sheets in combinations(problem, limits, needed / FULLEST, below):
         cost, area = _cost_and_area(problem, sheets)
         if cost < below * (1.0 - LEAST_GAIN):
             found.append(Target(tuple((s, 0.0) for s in sheets), cost, needed / area))
-        found += _with_strips(problem, sheets, needed, below, reached)
-    found.sort(key=lambda t: (-t.promise(below, reached), t.sheets))
+        found += _with_strips(problem, sheets, needed, below, expected[0])
+    found.sort(key=lambda t: (-t.promise(below, expected), t.sheets))
     return found[:MOST_TARGETS]
 
 
@@ -117,7 +147,7 @@ def _cost_and_area(problem: BoxProblem, sheets: tuple[int, ...]) -> tuple[float,
 
 
 def _with_strips(
-    problem: BoxProblem, sheets: tuple[int, ...], needed: float, below: float, reached: float
+    problem: BoxProblem, sheets: tuple[int, ...], needed: float, below: float, likely: float
 ) -> list[Target]:
     """The combination with a strip kept free on the sheet whose metal counts most when it goes back."""
     s = max(sheets, key=lambda s: (float(problem.kept_rates[s]), float(problem.supplies.areas[s])))
@@ -129,7 +159,7 @@ def _with_strips(
     short, long = (float(side) for side in np.sort(problem.least_left))
     found = []
     for more in FREER:
-        fill = min(reached + more, FULLEST)
+        fill = min(likely + more, FULLEST)
         strip = min((area - needed / fill) / width, length)
         useful = min(strip, width) >= short and max(strip, width) >= long
         counts = cost - float(problem.kept_rates[s]) * strip * width

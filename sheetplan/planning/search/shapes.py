@@ -45,7 +45,7 @@ from sheetplan.planning.bounds.relaxation import area_bound
 from sheetplan.planning.box_problem import useful_left
 from sheetplan.planning.progress import Stop
 from sheetplan.planning.search.column_generation import Master
-from sheetplan.planning.search.combinations import MOST_SHEETS, Target, Targets
+from sheetplan.planning.search.combinations import MOST_SHEETS, Reach, Target, Targets
 from sheetplan.planning.search.rounding import rounded
 from sheetplan.planning.search.shape_filling import Effort, ShapeFiller
 from sheetplan.planning.search.state import Column, Picks, Search
@@ -126,6 +126,8 @@ class ShapeState:
     """What a search with true shapes remembers between slices of its work."""
 
     records: dict[str, Record] = field(default_factory=lambda: {name: Record(PRIORS[name]) for name in MOVES})
+    reach: Reach = field(default_factory=Reach)
+    """How full attempts at combinations have packed their sheets."""
     targets: Targets | None = None
     of_sheets: dict[tuple[int, ...], Targets] = field(default_factory=dict)
     end: int = 0
@@ -417,9 +419,9 @@ def _pack_bins(search: Search, filler: ShapeFiller, state: ShapeState, halt: Sto
     if sum(search.picks.values()) <= MOST_SHEETS:
         if state.targets is None:
             state.targets = Targets(problem.wanted)
-        reached = _reached(search, filler, search.picks)
+        expected = state.reach.expected(_reached(search, filler, search.picks))
         listed = state.targets.listed(
-            problem, problem.supplies.limits, filler.areas, search.score.cost, reached
+            problem, problem.supplies.limits, filler.areas, search.score.cost, expected
         )
         state.hopeless = not listed
         if listed:
@@ -435,9 +437,8 @@ def _pack_bins(search: Search, filler: ShapeFiller, state: ShapeState, halt: Sto
             state.of_sheets.clear()
         known = state.of_sheets[out] = Targets(rest)
     filler.looks += 100_000
-    listed = known.listed(
-        problem, limits, filler.areas, cost, _reached(search, filler, {n: out.count(n) for n in out})
-    )
+    reached = _reached(search, filler, {n: out.count(n) for n in out})
+    listed = known.listed(problem, limits, filler.areas, cost, state.reach.expected(reached))
     if listed:
         more = _packed(search, filler, state, listed[0], rest, halt)
         if more:
@@ -455,6 +456,8 @@ def _packed(
     looks = min(BIN_LOOKS, max(1, state.end - filler.looks))
     laid, left = filler.packed(target.sheets, wanted, below(chance, MOST_SEED), looks, halt, start)
     target.tries += 1
+    if left > 0.0:  # what took all pieces might have been packed fuller
+        state.reach.note(target.fill * (1.0 - left))
     if left < target.left:
         target.left, target.laid = left, laid
     if left > 0.0:

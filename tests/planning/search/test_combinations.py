@@ -15,7 +15,7 @@ from sheetplan.model.outline import Loop
 from sheetplan.planning import RunOptions, plan_job
 from sheetplan.planning.box_problem import BoxProblem, Cut, make_problem, useful_left
 from sheetplan.planning.grouping import make_groups
-from sheetplan.planning.search.combinations import FULLEST, combinations, targets
+from sheetplan.planning.search.combinations import FULLEST, Reach, Target, combinations, targets
 from tests.planning.books import INCH, PLAIN, job, part, remnant, sheet
 
 STOCK = [
@@ -61,7 +61,7 @@ def test_a_strip_is_kept_free_only_where_what_goes_back_counts() -> None:
     needed = 1.4 * float(problem(PLAIN).supplies.areas.max())
     for settings, has_strips in ((PLAIN, False), (Settings(), True)):
         known = problem(settings)
-        found = targets(known, known.supplies.limits, needed, 400.0, 0.75)
+        found = targets(known, known.supplies.limits, needed, 400.0, (0.75, 0.03))
         assert found
         assert all(target.fill <= FULLEST for target in found)
         assert any(free > 0.0 for target in found for _, free in target.sheets) is has_strips
@@ -93,3 +93,20 @@ def test_what_is_useful_of_a_sheet_of_boxes_is_the_largest_free_rectangle() -> N
     beside = float(blank[2] - length) * float(blank[3])
     above = float(blank[2]) * float(blank[3] - width)
     assert useful_left(known, cut) == max(beside, above)
+
+
+def test_a_target_promises_by_how_full_attempts_get() -> None:
+    """One that asks for as much as attempts give has even odds; each in vain tells on it, and on others."""
+    reach = Reach()
+    for filled in (0.86, 0.88, 0.9) * 20:
+        reach.note(filled)
+    mean, spread = reach.expected(0.86)
+    assert mean == pytest.approx(0.88, abs=0.001)
+    # The standard deviation of the three shares is 0.0163.
+    assert spread == pytest.approx(0.0163, abs=0.001)
+    even, easy, hard = (Target(((0, 0.0),), 90.0, fill) for fill in (mean, mean - 0.05, mean + 0.05))
+    assert even.promise(100.0, (mean, spread)) == pytest.approx(10.0 / 2.0)
+    assert easy.promise(100.0, (mean, spread)) > 9.9
+    assert hard.promise(100.0, (mean, spread)) < 0.1
+    tried = replace(even, tries=3, left=0.04)
+    assert tried.promise(100.0, (mean, spread)) < even.promise(100.0, (mean, spread)) / 2.0

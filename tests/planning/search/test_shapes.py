@@ -109,10 +109,10 @@ def test_combinations_that_lost_all_promise_are_tried_again_after_work_in_vain()
     tried = Target(((0, 0.0),), 100.0, 0.9, tries=7, left=0.01)
     state = ShapeState(targets=Targets(np.array([1]), {tried.sheets: tried}), hopeless=True)
     state.idle_looks = state.revive_at
-    promised = tried.promise(110.0, 0.9)
+    promised = tried.promise(110.0, (0.9, 0.02))
     state.revive()
     assert not state.hopeless
-    assert tried.promise(110.0, 0.9) > promised
+    assert tried.promise(110.0, (0.9, 0.02)) > promised
     assert state.revive_at == 2 * state.idle_looks
     assert state.has_rested, "it is still true that all was tried once"
     state.is_better()

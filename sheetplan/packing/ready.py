@@ -21,6 +21,7 @@ from sheetplan.packing.outlines.overlap_search import NO_BARS, separate
 from sheetplan.packing.outlines.poses import Shape, View
 from sheetplan.packing.outlines.recreating import recreated, wares_of
 from sheetplan.packing.outlines.setup import make_setup
+from sheetplan.packing.rectangles import maximal_blocks
 from sheetplan.packing.rng import chance_of, new_chance
 from sheetplan.packing.ruin_recreate import Market, new_sheets, refill
 from sheetplan.shapes import Side, to_polygon
@@ -46,6 +47,7 @@ def make_boxes_ready() -> None:
     start, best, trial = new_sheets(2, 1, 1), new_sheets(2, 1, 1), new_sheets(2, 1, 1)
     refill(market, one, start, best, trial, 0, 10.0, 1, chance_of(1), desk)
     strip_layout(one, one, worth, 2, 2, side, side, np.empty((4, 3), np.int64), desk.work)
+    maximal_blocks(np.array([[True]]))
     fits_exactly(side, side, types.turnable, 20, 20, 1)
 
 

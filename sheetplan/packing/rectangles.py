@@ -28,6 +28,7 @@ from sheetplan.model.job import Part
 from sheetplan.model.outline import Loop
 from sheetplan.model.plan import Placement
 from sheetplan.model.turns import allowed_turns, same_turn
+from sheetplan.packing.kernel_compiled import compiled
 from sheetplan.packing.maxrects import FREE_LIMIT, Desk, Ints, Recipe, Types, cut_free, fill_sheet, new_desk
 from sheetplan.packing.maxrects_search import price_layouts
 from sheetplan.packing.rng import chance_of
@@ -169,7 +170,7 @@ def _odd(blank: Blank, frame: DatumFrame) -> Ints:
     shapely.prepare(metal)
     inside = shapely.covers(metal.buffer(1.0 / NM_PER_MM), cells)
     rows = []
-    for i0, i1, j0, j1 in _maximal_blocks(inside):
+    for i0, i1, j0, j1 in maximal_blocks(inside).tolist():
         x0, x1 = frame.span_x(xs[i0], xs[i1])
         y0, y1 = frame.span_y(ys[j0], ys[j1])
         rows.append((nm_up(x0), nm_up(y0), nm_down(x1) - nm_up(x0), nm_down(y1) - nm_up(y0)))
@@ -186,28 +187,35 @@ def _lines(metal: shapely.Geometry, axis: int) -> NDArray[np.float64]:
     return lines
 
 
-def _maximal_blocks(inside: NDArray[np.bool_]) -> list[tuple[int, int, int, int]]:
-    """Blocks (i0, i1, j0, j1) of true cells, ends exclusive, that no larger block contains."""
-    blocks = []
-    rows = inside.shape[0]
+@compiled
+def maximal_blocks(inside: NDArray[np.bool_]) -> Ints:
+    """Blocks (i0, i1, j0, j1) of true cells, ends exclusive, that no larger block contains; shape (n, 4)."""
+    rows, columns = inside.shape
+    blocks = np.empty((64, 4), np.int64)
+    count = 0
     for first in range(rows):
-        column = np.ones(inside.shape[1], np.bool_)
+        all_of = inside[first].copy()
         for last in range(first, rows):
-            column = column & inside[last]
-            if not column.any():
+            all_of &= inside[last]
+            start = -1
+            for j in range(columns + 1):
+                if j < columns and all_of[j]:
+                    start = j if start < 0 else start
+                    continue
+                if start < 0:
+                    continue
+                above = first > 0 and inside[first - 1, start:j].all()
+                below = last + 1 < rows and inside[last + 1, start:j].all()
+                if not above and not below:
+                    if count == blocks.shape[0]:
+                        blocks = np.concatenate((blocks, blocks))
+                    blocks[count, 0], blocks[count, 1] = first, last + 1
+                    blocks[count, 2], blocks[count, 3] = start, j
+                    count += 1
+                start = -1
+            if not all_of.any():
                 break
-            for start, end in _runs(column):
-                grows_up = first > 0 and bool(inside[first - 1, start:end].all())
-                grows_down = last + 1 < rows and bool(inside[last + 1, start:end].all())
-                if not grows_up and not grows_down:
-                    blocks.append((first, last + 1, start, end))
-    return blocks
-
-
-def _runs(flags: NDArray[np.bool_]) -> list[tuple[int, int]]:
-    """Starts and ends (exclusive) of the runs of true flags."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], flags, [False])).astype(np.int8)))
-    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    return blocks[:count]
 
 
 def _without_cuts(inside: Ints, blank: Blank, frame: DatumFrame, gap: int) -> Ints:

@@ -1,3 +1,4 @@
+import itertools
 import math
 
 import numpy as np
@@ -5,6 +6,8 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
+from numpy.typing import NDArray
 
 from sheetplan.model import Corner, Grain, Loop, Outline, Part, Placement, rectangle
 from sheetplan.packing import Blank, Item
@@ -14,6 +17,7 @@ from sheetplan.packing.rectangles import (
     box_of,
     datum_frame,
     free_rectangles,
+    maximal_blocks,
     nm_down,
     nm_up,
 )
@@ -139,3 +143,24 @@ def test_the_datum_frame_is_seen_from_the_corner() -> None:
     frame = datum_frame(Blank(rectangle(100, 60).outer, (), 0.0, 0.0, Corner.UPPER_RIGHT))
     assert frame.span_x(10.0, 30.0) == (70.0, 90.0)
     assert frame.span_y(0.0, 20.0) == (40.0, 60.0)
+
+
+@settings(max_examples=60, deadline=None)
+@given(arrays(np.bool_, st.tuples(st.integers(1, 7), st.integers(1, 7))))
+def test_maximal_blocks_are_those_that_no_larger_one_holds(inside: NDArray[np.bool_]) -> None:
+    """Plain enumeration of all blocks of true cells."""
+    rows, columns = inside.shape
+    true = {
+        (i0, i1, j0, j1)
+        for i0, i1 in itertools.combinations(range(rows + 1), 2)
+        for j0, j1 in itertools.combinations(range(columns + 1), 2)
+        if inside[i0:i1, j0:j1].all()
+    }
+    larger = {
+        (a, b, c, d)
+        for a, b, c, d in true
+        if true & {(a - 1, b, c, d), (a, b + 1, c, d), (a, b, c - 1, d), (a, b, c, d + 1)}
+    }
+    found = [tuple(row) for row in maximal_blocks(inside).tolist()]
+    assert len(found) == len(set(found))
+    assert set(found) == true - larger

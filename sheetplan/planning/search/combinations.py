@@ -34,8 +34,8 @@ FULLEST = 0.985
 """Share of a sheet that pieces grown by half the gap can fill at best: fuller is not tried."""
 
 HOPED, SPREAD, PRIOR = 0.02, 0.03, 2.0
-"""Before any attempt sheets are thought to be packed fuller than in the plan by so much, give or take so much;
-that counts as so many attempts.
+"""Before any attempt sheets are thought to be packed fuller than in the plan by the first, give or take the
+second; that counts as so many attempts as the third.
 """
 
 LEAST_SPREAD = 0.008
@@ -45,7 +45,7 @@ LOGISTIC = math.sqrt(3.0) / math.pi
 """The scale of a logistic distribution whose standard deviation is 1."""
 
 OTHERS, CHANCE_FALLS = 3.0, 0.93
-"""So many tries of a target weigh as much as all other attempts, and how its chance falls with each in vain."""
+"""So many tries of a target weigh as much as all others, and how its chance falls with each in vain."""
 
 LEAST_GAIN = 5e-4
 """Share of the cost that a target has to save: less is not worth a search."""
@@ -59,7 +59,7 @@ FREER = (0.0, 0.02, 0.04)
 
 @dataclass(slots=True)
 class Reach:
-    """How full attempts in vain have packed sheets of a gauge: their number, sums of shares and of squares."""
+    """How full attempts in vain have packed sheets of a gauge: their number, sums of shares, of squares."""
 
     number: int = 0
     total: float = 0.0

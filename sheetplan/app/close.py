@@ -32,12 +32,12 @@ from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_li
 from sheetplan.model import Order, OrderState
 from sheetplan.money.month import named_differences
 from sheetplan.pages.book.month import difference_text
-from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import gauge_metals
 from sheetplan.planning.progress import quiet
 from sheetplan.rack.credits import credits_of, held_by_none, may_get, names_of, shared, sources, still_wanted
 from sheetplan.rack.step import AheadThen, Asked, Closed, Credit, Kind, Step, ahead_of, step_text
 from sheetplan.shapes import size
+from sheetplan.trade.sentences import counted
 from sheetplan.workbook.columns import EARLIER_CUTS, ORDERS, RACK_COUNT
 from sheetplan.workbook.port import LiveHost, Value
 from sheetplan.workbook.reading.grid import normal

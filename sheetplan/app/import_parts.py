@@ -16,13 +16,14 @@ from pathlib import Path
 
 from sheetplan.drawings.known import Copies, copies, same_part
 from sheetplan.drawings.reading.choices import is_assumed
-from sheetplan.drawings.reading.findings import Says, counted
+from sheetplan.drawings.reading.findings import Says
 from sheetplan.drawings.reading.report import DrawingReport, DrawnPart, shown_units
 from sheetplan.model.outline import Outline
 from sheetplan.model.settings import Settings
 from sheetplan.pages.paper.contact_sheet import Shown
 from sheetplan.shapes import size
 from sheetplan.trade.said_in_names import agreed, metal_in, said_in
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.units import Units
 from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.reading.parts import (

@@ -17,8 +17,10 @@ from pathlib import Path
 from typing import Any
 
 from sheetplan.model import Job, Problem, Weight
+from sheetplan.model.job import QuoteLine
+from sheetplan.model.problem import Unstated
 from sheetplan.money.cents import cent
-from sheetplan.money.quoting import GivenRow, NearlyFree, Priced, QuoteCost, Quoted, QuoteLine, Unstated
+from sheetplan.money.quoting import GivenRow, NearlyFree, Priced, QuoteCost, Quoted
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import QUOTES_GIVEN
 from sheetplan.workbook.reading.grid import normal

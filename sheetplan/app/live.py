@@ -34,7 +34,8 @@ from sheetplan.workbook.columns import (
     STOCK,
     STOCK_LOG,
 )
-from sheetplan.workbook.outcomes import BookError, Ledger, keeping_ledger, ledger
+from sheetplan.workbook.ledger import Ledger, keeping_ledger, ledger
+from sheetplan.workbook.outcomes import BookError
 from sheetplan.workbook.port import RUN_LABELS, BookState, Edits, LiveEdit, LiveHost, barred, wrong_kind
 from sheetplan.workbook.reading.book import seen_in
 from sheetplan.workbook.tables import BookTables
@@ -308,7 +309,7 @@ def _import(host: LiveHost, stop: Stop) -> Ended:
     """Bring the drawings in, of the folders that Settings names or the one beside the book."""
     from sheetplan.app.import_parts import counted_words, filled_words
     from sheetplan.app.import_run import import_live
-    from sheetplan.drawings.reading.findings import counted
+    from sheetplan.trade.sentences import counted
 
     host.progress(Progress("", 0.0, f"Reading {host.path.name} and its drawings"))
     try:

@@ -11,7 +11,6 @@ from pathlib import Path
 from sheetplan.app.rack.folder import step_name
 from sheetplan.app.rack.opened import For, OpenRack, Refused, day_said, open_rack, open_rack_live
 from sheetplan.model import FinishedPart, Part
-from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import gauge_names
 from sheetplan.rack.credits import (
     asked_lines,
@@ -27,6 +26,7 @@ from sheetplan.rack.credits import (
 )
 from sheetplan.rack.step import NO_WEIGHTS, Credit, Kind, Step, Weights, step_text
 from sheetplan.shapes import area
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.units import weight_kg
 from sheetplan.workbook.columns import FINISHED_MARKS, HELD_MARKS
 from sheetplan.workbook.port import LiveHost

@@ -42,7 +42,8 @@ from sheetplan.rack.kept_plan import exact_text, kept_plan_of
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import PLANNED_FROM, READ_BACK
 from sheetplan.workbook.hosts.closed import ClosedBook
-from sheetplan.workbook.outcomes import BookChanged, NotWritten, book_problem, ledger
+from sheetplan.workbook.ledger import ledger
+from sheetplan.workbook.outcomes import BookChanged, NotWritten, book_problem
 from sheetplan.workbook.package.saving import as_private_as
 from sheetplan.workbook.port import Host
 from sheetplan.workbook.reading.book import mark_saved, seen_in

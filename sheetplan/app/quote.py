@@ -51,18 +51,17 @@ from sheetplan.app.quoted_drawings import (
 )
 from sheetplan.app.rack.opened import Refused
 from sheetplan.model import Job, Plan, Problem, Settings, Weight
+from sheetplan.model.job import QuoteLine
+from sheetplan.model.problem import Unstated
 from sheetplan.money.cutting_days import next_cutting_day
 from sheetplan.money.order_shares import parts_of
-from sheetplan.money.quoting import (
-    Quoted,
-    QuoteLine,
-    Unstated,
-)
+from sheetplan.money.quoting import Quoted
 from sheetplan.pages.book.quoted import left_out_words
 from sheetplan.pages.values import QUOTED_PAGE
-from sheetplan.pages.wording import counted, decimals_of, size_text
+from sheetplan.pages.wording import decimals_of, size_text
 from sheetplan.planning.progress import Progress, Report, RunOptions, Stop, never
 from sheetplan.shapes import size
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import (

@@ -25,6 +25,7 @@ from typing import TYPE_CHECKING
 
 from sheetplan.app.making.answer import CheckFailed
 from sheetplan.model import GroupPlan, Job, Order, Plan
+from sheetplan.model.job import QuoteLine
 from sheetplan.money.cutting_plan import Ordered, days_of
 from sheetplan.money.figures import (
     Known,
@@ -36,15 +37,7 @@ from sheetplan.money.figures import (
     plan_figures,
 )
 from sheetplan.money.order_shares import parts_of
-from sheetplan.money.quoting import (
-    NOTHING,
-    NearlyFree,
-    Priced,
-    QuoteCost,
-    QuoteLine,
-    alone_cost,
-    whole_cost,
-)
+from sheetplan.money.quoting import NOTHING, NearlyFree, Priced, QuoteCost, alone_cost, whole_cost
 from sheetplan.money.quoting import added_cost as added_to
 from sheetplan.planning.progress import RunOptions
 

@@ -22,8 +22,8 @@ from sheetplan.app.rack.folder import step_name
 from sheetplan.app.rack.opened import OpenRack, Refused, day_said, open_rack, open_rack_live
 from sheetplan.model import SheetSize
 from sheetplan.money.cents import cent
-from sheetplan.pages.wording import counted
 from sheetplan.rack.step import Kind, Step, StockLine, ahead_of, step_text
+from sheetplan.trade.sentences import counted
 from sheetplan.workbook.columns import STOCK
 from sheetplan.workbook.port import LiveHost, Value
 from sheetplan.workbook.reading.grid import normal

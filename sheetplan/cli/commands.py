@@ -28,8 +28,8 @@ from sheetplan.cli.printing import (
     write_json,
 )
 from sheetplan.trade.units import Units
+from sheetplan.workbook.ledger import Ledger, Reach, keeping_ledger
 from sheetplan.workbook.opening import real_path
-from sheetplan.workbook.outcomes import Ledger, Reach, keeping_ledger
 
 DONE, PROBLEMS, FILE_TROUBLE, OUR_FAULT, UNFINISHED, INTERRUPTED = 0, 1, 3, 4, 5, 130
 

@@ -94,8 +94,7 @@ def import_(
 def _told(done: Imported, doubtful: str) -> None:
     """Say what became of the drawings, what is doubtful first."""
     from sheetplan.app.import_parts import counted_words, filled_words, left_empty
-    from sheetplan.drawings.reading.findings import counted
-    from sheetplan.model.problem import named
+    from sheetplan.trade.sentences import counted, named
 
     doubts: dict[str, list[str]] = {}
     for part in done.found.new:

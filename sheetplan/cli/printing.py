@@ -14,7 +14,6 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
-from sheetplan.model import FinishedPart, Problem, Weight
 from sheetplan.money.cents import cent, printed
 
 if TYPE_CHECKING:
@@ -25,6 +24,7 @@ if TYPE_CHECKING:
     from sheetplan.app.plan import PlanOutcome
     from sheetplan.app.quote import QuoteOutcome
     from sheetplan.app.rack.looking import RackLine, RackLook
+    from sheetplan.model import FinishedPart, Problem, Weight
     from sheetplan.money.month import MonthLine
     from sheetplan.pages.book.problems import Told
     from sheetplan.planning.progress import Progress
@@ -59,6 +59,7 @@ def print_problems(problems: Iterable[Problem], *, each: bool = False) -> None:
     waits for them in one line. What is said of several cells alike is said once, and of many with one remedy
     the first few. With ``each``, every problem is listed by itself.
     """
+    from sheetplan.model import Weight
     from sheetplan.pages.book.problems import Told, folded
 
     if each:
@@ -67,7 +68,7 @@ def print_problems(problems: Iterable[Problem], *, each: bool = False) -> None:
         return
     told = folded(problems)
     alike = Counter(_kind(one) for one in told)
-    printed = Counter[tuple[str, str, Weight]]()
+    printed: Counter[tuple[str, str, Weight]] = Counter()
     for one in told:
         kind = _kind(one)
         printed[kind] += 1

@@ -14,7 +14,6 @@ from typer.core import TyperGroup
 from sheetplan.cli.commands import PROBLEMS, Book, app
 from sheetplan.cli.printing import print_problems, print_rack, say
 from sheetplan.cli.step_commands import Day, day_of, not_refused
-from sheetplan.model import Weight
 
 
 class PaperName(StrEnum):
@@ -68,6 +67,7 @@ def look(
     """
     from sheetplan.app.rack import looking
     from sheetplan.app.rack.repair import repair
+    from sheetplan.model import Weight
     from sheetplan.workbook.package.saving import is_our_pdf, may_write
 
     if mend:

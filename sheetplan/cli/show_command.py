@@ -105,7 +105,7 @@ def _target(path: Path, taken: set[Path]) -> Path:
 
 
 def _summary(reports: list[DrawingReport]) -> str:
-    from sheetplan.drawings.reading.findings import counted
+    from sheetplan.trade.sentences import counted
 
     parts = [part for report in reports for part in report.parts if report.readable]
     good = sum(not part.wrong for part in parts)

@@ -13,11 +13,12 @@ from functools import lru_cache
 
 import shapely
 
-from sheetplan.drawings.reading.findings import Finding, Says, counted, plain
+from sheetplan.drawings.reading.findings import Finding, Says, plain
 from sheetplan.model.job import CuttingRule
 from sheetplan.model.outline import Loop, Outline, Stroke
 from sheetplan.shapes import as_circle, oriented, size, to_polygon
 from sheetplan.shapes.arcs import Piece, pieces
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
 
 FLAT_MM = 0.01

@@ -13,11 +13,12 @@ import shapely
 from numpy.typing import NDArray
 
 from sheetplan.drawings.reading.drawing import outline_from_json
-from sheetplan.drawings.reading.findings import counted, plain
+from sheetplan.drawings.reading.findings import plain
 from sheetplan.drawings.reading.report import DrawnPart
 from sheetplan.drawings.reading.store import READER_VERSION
 from sheetplan.model.outline import Outline
 from sheetplan.shapes import apart, area, as_circle, flatten, flatten_stroke, perimeter, size
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.units import Units
 
 # Outlines that are one and the same part, however they lie in the drawing: turned, or turned over.

@@ -3,7 +3,6 @@
 from sheetplan.model.job import (
     CuttingRule,
     FinishedPart,
-    Grain,
     Job,
     Kit,
     Material,
@@ -18,6 +17,7 @@ from sheetplan.model.outline import Loop, Outline, Stroke, rectangle
 from sheetplan.model.plan import Group, GroupPlan, Layout, Need, Placement, Plan, SheetCount
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.model.settings import Corner, Settings
+from sheetplan.model.turns import Grain
 
 __all__ = [
     "Corner", "CuttingRule", "FinishedPart", "Grain", "Group", "GroupPlan", "Job", "Kit",

@@ -9,21 +9,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
 from sheetplan.model.outline import Loop, Outline, rectangle
 from sheetplan.model.settings import Corner, Settings
-from sheetplan.trade.thickness import Thickness
+from sheetplan.model.turns import Grain
+
+if TYPE_CHECKING:
+    from sheetplan.trade.thickness import Thickness
 
 AS_WEIGHED = "as weighed"
 """`SheetSize.billed_by` where the row itself says the weight that is billed."""
-
-
-class Grain(StrEnum):
-    """Which way of the part must run with the sheet's length (its rolling direction)."""
-
-    NONE = "any"
-    LENGTH = "length"
-    WIDTH = "width"
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,6 +259,38 @@ def worth_as_remnant(sheet: SheetSize | Remnant, settings: Settings) -> float:
     The old remnant's value holds the share of its metal's price already, or is the planner's own word.
     """
     return sheet.value if isinstance(sheet, Remnant) else sheet.price * settings.remnant_share
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteLine:
+    """A row of the page Quotes.
+
+    ``item`` is a kit or a part of the job; of a drawing, the part that was made of it. ``order`` is the text
+    in Order it.
+    """
+
+    name: str
+    item: str
+    quantities: tuple[int, ...]
+    wanted: str = ""
+    customer: str = ""
+    mark_up: float | None = None
+    by_month: bool = False
+    order: str = ""
+    drawing: str = ""
+    material: str = ""
+    thickness: str = ""
+    row: int = 0
+    drawn_in: str = ""
+
+    @property
+    def what(self) -> tuple[str, ...]:
+        """What it asks the price of: told for one thing, a price holds for no other."""
+        return self.item, self.drawing, self.material, self.thickness, self.drawn_in
+
+    def marked_up(self, settings: Settings) -> float:
+        """The mark-up of the row or, where it says none, of the book."""
+        return settings.mark_up if self.mark_up is None else self.mark_up
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,10 +7,13 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from math import fsum
+from typing import TYPE_CHECKING
 
 from sheetplan.model.job import CuttingRule, Job, Material, Remnant, SheetSize
 from sheetplan.model.problem import Problem
-from sheetplan.trade.thickness import Thickness
+
+if TYPE_CHECKING:
+    from sheetplan.trade.thickness import Thickness
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,6 @@ Problems are values, and all are found in one pass. Exceptions are for us.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -54,16 +53,18 @@ class Problem:
         return f"{self.page}, row {self.row}" if self.row else self.page
 
 
-def named(names: Iterable[str], most: int, between: str = ", ") -> str:
-    """Names in a row for a sentence, of many the first few and how many more.
+@dataclass(frozen=True, slots=True)
+class Unstated:
+    """A cell with its heading that is empty, what a price leaves out for it, and what to do."""
 
-    >>> named("abc", 3), named("abcd", 2), named("abcd", 2, "; ")
-    ('a, b, c', 'a, b and 2 more', 'a; b; and 2 more')
-    """
-    listed = list(names)
-    more = len(listed) - most
-    joint = " and " if between == ", " else f"{between}and "
-    return between.join(listed[:most]) + (f"{joint}{more:,} more" if more > 0 else "")
+    cell: str
+    what: str
+    remedy: str = "Write 0 if that is meant."
+
+    @property
+    def said(self) -> str:
+        """All of it in words."""
+        return f"{self.cell} {self.what}. {self.remedy}"
 
 
 def _cut_short(quote: re.Match[str]) -> str:

@@ -2,11 +2,22 @@
 
 from __future__ import annotations
 
-from sheetplan.model.job import Grain, Part
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from sheetplan.model.job import Part
 
 SAME_TURN_DEGREES = 1e-6
 """Turns closer than this are one turn: far below what shows on the longest sheet."""
 
+
+class Grain(StrEnum):
+    """Which way of the part must run with the sheet's length (its rolling direction)."""
+
+    NONE = "any"
+    LENGTH = "length"
+    WIDTH = "width"
 
 def allowed_turns(part: Part) -> tuple[float, ...]:
     """Turns in degrees that keep the part's grain along the sheet's length.

@@ -24,7 +24,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from math import fsum
 
-from sheetplan.model import Plan, Settings
+from sheetplan.model import Plan
+from sheetplan.model.job import QuoteLine
+from sheetplan.model.problem import Unstated
 from sheetplan.money.cents import cent, printed_by
 from sheetplan.money.figures import PlanFigures
 from sheetplan.money.layout_figures import MINUTES_PER_HOUR
@@ -32,38 +34,6 @@ from sheetplan.money.order_shares import CostShare, cost_shares
 
 LUCK = 0.005
 """Metal saved by luck of the search, or cutting left out, in money: below half a cent it is dust."""
-
-
-@dataclass(frozen=True, slots=True)
-class QuoteLine:
-    """A row of the page Quotes.
-
-    ``item`` is a kit or a part of the job; of a drawing, the part that was made of it. ``order`` is the text
-    in Order it.
-    """
-
-    name: str
-    item: str
-    quantities: tuple[int, ...]
-    wanted: str = ""
-    customer: str = ""
-    mark_up: float | None = None
-    by_month: bool = False
-    order: str = ""
-    drawing: str = ""
-    material: str = ""
-    thickness: str = ""
-    row: int = 0
-    drawn_in: str = ""
-
-    @property
-    def what(self) -> tuple[str, ...]:
-        """What it asks the price of: told for one thing, a price holds for no other."""
-        return self.item, self.drawing, self.material, self.thickness, self.drawn_in
-
-    def marked_up(self, settings: Settings) -> float:
-        """The mark-up of the row or, where it says none, of the book."""
-        return settings.mark_up if self.mark_up is None else self.mark_up
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,20 +233,6 @@ class GivenRow:
     def key(self) -> tuple[object, ...]:
         """What makes it one and the same price, whatever became of it."""
         return self.date, self.item, self.quote, self.quantity, self.price_each, self.price
-
-
-@dataclass(frozen=True, slots=True)
-class Unstated:
-    """A cell with its heading that is empty, what a price leaves out for it, and what to do."""
-
-    cell: str
-    what: str
-    remedy: str = "Write 0 if that is meant."
-
-    @property
-    def said(self) -> str:
-        """All of it in words."""
-        return f"{self.cell} {self.what}. {self.remedy}"
 
 
 @dataclass(frozen=True, slots=True)

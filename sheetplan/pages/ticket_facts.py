@@ -18,7 +18,6 @@ from sheetplan.pages.drawing.marks import PartColours, part_colours
 from sheetplan.pages.wording import (
     bare_length,
     bare_size,
-    counted,
     day_text,
     left_texts,
     length_text,
@@ -29,6 +28,7 @@ from sheetplan.pages.wording import (
     weight_text,
 )
 from sheetplan.shapes import Box, area, size
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.starter import particular
 from sheetplan.trade.units import Units, weight_kg
 

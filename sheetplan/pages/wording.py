@@ -15,6 +15,7 @@ from sheetplan.pages.drawing.marks import Drawing, Words
 from sheetplan.pages.values import Cell, Link, ResultPage, ResultTable
 from sheetplan.rack.cut import LeftOver
 from sheetplan.shapes import as_circle, box, is_rectangle
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
 
 # Numbers, sizes and counts as a person in the shop says them, in the book's units.
@@ -204,15 +205,6 @@ def left_texts(left: LeftOver, units: Units) -> tuple[str, ...]:
         for edge, room in zip(left.drop_out_edges, left.drop_outs, strict=True)
     ]
     return tuple(found)
-
-
-def counted(count: int, one: str, many: str = "") -> str:
-    """A count with its noun.
-
-    >>> counted(1, "sheet"), counted(1200, "sheet"), counted(2, "box", "boxes")
-    ('1 sheet', '1,200 sheets', '2 boxes')
-    """
-    return f"{count:,} {one if count == 1 else many or one + 's'}"
 
 
 def per_cent(share: float, digits: int = 1) -> str:

@@ -32,7 +32,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sheetplan.drawings.reading.findings import counted
 from sheetplan.model.job import Job, Part, Remnant, SheetSize
 from sheetplan.model.plan import Group, GroupPlan, Layout, Need, Plan
 from sheetplan.packing.maxrects import Ints
@@ -55,6 +54,7 @@ from sheetplan.planning.run import Run
 from sheetplan.planning.whatif.optional import with_optional
 from sheetplan.shapes import box
 from sheetplan.shapes import place as placed_at
+from sheetplan.trade.sentences import counted
 
 NM = 1e6
 """Nanometres in a millimetre."""

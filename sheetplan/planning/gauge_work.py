@@ -20,7 +20,6 @@ import time
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from sheetplan.drawings.reading.findings import counted
 from sheetplan.model.job import Part
 from sheetplan.model.plan import Group, above_least, against_cheapest
 from sheetplan.model.settings import Settings
@@ -33,6 +32,7 @@ from sheetplan.planning.search.first_plan import hasty_plan
 from sheetplan.planning.search.shape_filling import ShapeFiller, shapes_may_pay
 from sheetplan.planning.search.shapes import ShapeState, first_shapes, shape_search, shaped_search, trial_pays
 from sheetplan.planning.search.state import Search
+from sheetplan.trade.sentences import counted
 
 LOOKS_PER_SECOND = 80_000_000
 """Looks that a second of the time allowed buys on each core.

@@ -19,7 +19,6 @@ from functools import partial
 
 import numpy as np
 
-from sheetplan.drawings.reading.findings import counted
 from sheetplan.model.job import Remnant, SheetSize
 from sheetplan.model.plan import Group, GroupPlan
 from sheetplan.planning.bounds.proof import closer_proof, is_proven
@@ -41,6 +40,7 @@ from sheetplan.planning.search.first_plan import merged
 from sheetplan.planning.search.polish import fewer_layouts, settle, spare_free_remnants, tidied
 from sheetplan.planning.search.state import Search, reduced
 from sheetplan.planning.solution import layouts_of, shortfall, trim, why_short
+from sheetplan.trade.sentences import counted
 
 ROUND_SECONDS = (10, 20, 30, 60, 90, 120, 180, 240, 300, 450, 600, 900, 1200, 1800, 2700, 3600)
 """What a rough estimate of seconds is rounded up to; beyond, to whole hours."""

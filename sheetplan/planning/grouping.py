@@ -13,10 +13,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from sheetplan.drawings.reading.findings import counted
 from sheetplan.model.job import CuttingRule, Job, Order, Part, Remnant, SheetSize
 from sheetplan.model.plan import Group, Need
 from sheetplan.model.problem import Problem, Weight
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.thickness import Thickness, families
 
 Key = tuple[str, float, str]

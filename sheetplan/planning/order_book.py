@@ -9,12 +9,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import count
 
-from sheetplan.drawings.reading.findings import counted
 from sheetplan.model.job import Job, Remnant, SheetSize
 from sheetplan.model.plan import Group, GroupPlan, Layout, Placement, Plan, SheetCount
 from sheetplan.model.problem import Problem, Weight
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.progress import Progress, RunOptions
+from sheetplan.trade.sentences import counted
 
 LayoutKey = tuple[str, frozenset[Placement]]
 

@@ -7,8 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from sheetplan.model.job import CuttingRule, Grain, Material, Part
+from sheetplan.model.job import CuttingRule, Material, Part
 from sheetplan.model.plan import Group, Layout, Placement, Plan
+from sheetplan.model.turns import Grain
 from sheetplan.rack.record import (
     Json,
     outline_json,

@@ -5,18 +5,20 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from enum import Enum
-from typing import NamedTuple, TypeVar
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from sheetplan.model.outline import Loop, Outline, Stroke, Vertex
-from sheetplan.model.plan import Placement
 from sheetplan.model.settings import Corner
 from sheetplan.model.turns import same_turn
 from sheetplan.shapes.arcs import Piece, extremes, pieces, segment_area
 from sheetplan.trade.units import SAME_LENGTH_MM
+
+if TYPE_CHECKING:
+    from sheetplan.model.plan import Placement
 
 # Areas, lengths and boxes of loops and outlines, exact on arcs.
 

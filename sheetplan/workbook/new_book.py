@@ -10,7 +10,8 @@ from pathlib import Path
 
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import SETTINGS
-from sheetplan.workbook.outcomes import BookError, NotWritten, book_problem, ledger
+from sheetplan.workbook.ledger import ledger
+from sheetplan.workbook.outcomes import BookError, NotWritten, book_problem
 from sheetplan.workbook.package.cells import BookEdit
 from sheetplan.workbook.package.guard import READABLE
 from sheetplan.workbook.package.saving import uninterrupted

@@ -10,8 +10,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from sheetplan.model.job import CuttingRule, Part, SheetSize
-from sheetplan.model.problem import Problem, Weight, named
-from sheetplan.money.quoting import Unstated
+from sheetplan.model.problem import Problem, Unstated, Weight
+from sheetplan.trade.sentences import named
 from sheetplan.trade.thickness import Thickness, same
 from sheetplan.workbook.columns import CUTTING, SETTINGS, STOCK
 from sheetplan.workbook.reading.grid import is_blank, normal

@@ -8,7 +8,8 @@ from dataclasses import replace
 
 from sheetplan.app.quote_plans import MOST_MORE, also_nearly_free, nearly_free, planned_with
 from sheetplan.model import Job, Order, Plan, Settings, rectangle
-from sheetplan.money.quoting import NearlyFree, Priced, Quoted, QuoteLine
+from sheetplan.model.job import QuoteLine
+from sheetplan.money.quoting import NearlyFree, Priced, Quoted
 from sheetplan.pages.book.quoted import quoted_page
 from sheetplan.planning import RunOptions
 from sheetplan.planning.whatif.fits import RoundUp

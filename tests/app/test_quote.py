@@ -37,8 +37,9 @@ from sheetplan.app.quote_plans import (
 )
 from sheetplan.app.rack.opened import Refused
 from sheetplan.model import Job, Order, Plan, Remnant, Settings, rectangle
+from sheetplan.model.job import QuoteLine
 from sheetplan.money.figures import plan_figures
-from sheetplan.money.quoting import Priced, Quoted, QuoteLine, alone_cost
+from sheetplan.money.quoting import Priced, Quoted, alone_cost
 from sheetplan.planning.progress import Progress
 from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.outcomes import BookChanged

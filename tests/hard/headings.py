@@ -17,8 +17,8 @@ from typing import Any
 
 from sheetplan.app.rack.cut_asked import cuts_in_rows
 from sheetplan.model import Job
+from sheetplan.model.job import QuoteLine
 from sheetplan.model.problem import Problem, Weight
-from sheetplan.money.quoting import QuoteLine
 from sheetplan.workbook.columns import ALL_PAGES
 from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.reading.job import drawings_wanted, read_job, read_month

@@ -9,18 +9,10 @@ from hypothesis import strategies as st
 
 from sheetplan.app.kept_quotes import with_new
 from sheetplan.model import Layout, Plan, Settings
+from sheetplan.model.job import QuoteLine
 from sheetplan.money.cents import cent
 from sheetplan.money.figures import plan_figures
-from sheetplan.money.quoting import (
-    NOTHING,
-    Priced,
-    QuoteCost,
-    Quoted,
-    QuoteLine,
-    added_cost,
-    alone_cost,
-    whole_cost,
-)
+from sheetplan.money.quoting import NOTHING, Priced, QuoteCost, Quoted, added_cost, alone_cost, whole_cost
 from tests.money.bookmaking import SHEET, grid, plan_of
 
 SETTINGS = Settings(load_minutes=3, unload_minutes=6, clean_minutes=1, hand_hour=45.0)

@@ -17,9 +17,10 @@ from sheetplan.app.plan import PlanOutcome
 from sheetplan.app.quote_plans import Month, answered, counted_work, planned_with, priced
 from sheetplan.cli.printing import print_plan
 from sheetplan.model import Layout, Order, Plan
+from sheetplan.model.job import QuoteLine
 from sheetplan.money.cents import cent
 from sheetplan.money.figures import plan_figures
-from sheetplan.money.quoting import Quoted, QuoteLine
+from sheetplan.money.quoting import Quoted
 from sheetplan.pages.book.buy import buy_page
 from sheetplan.pages.book.made import made_page
 from sheetplan.pages.book.plan import plan_page

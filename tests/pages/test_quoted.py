@@ -10,7 +10,8 @@ import pypdf
 import pytest
 
 from sheetplan.model import Problem, Settings, Weight
-from sheetplan.money.quoting import Priced, QuoteCost, Quoted, QuoteLine
+from sheetplan.model.job import QuoteLine
+from sheetplan.money.quoting import Priced, QuoteCost, Quoted
 from sheetplan.pages.book.quoted import CHART, Findings, quote_notes, quoted_page
 from sheetplan.pages.paper.quote import quote_pdf
 from sheetplan.pages.values import ChartKind, Kind, ResultPage

@@ -6,8 +6,9 @@ import pytest
 
 from sheetplan.trade.units import Units
 from sheetplan.workbook import new_book
+from sheetplan.workbook.ledger import keeping_ledger
 from sheetplan.workbook.new_book import demo_drawings, template_path, write_new
-from sheetplan.workbook.outcomes import BookError, NotWritten, keeping_ledger
+from sheetplan.workbook.outcomes import BookError, NotWritten
 
 
 @pytest.mark.parametrize("demo", [True, False])

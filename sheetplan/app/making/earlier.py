@@ -13,11 +13,11 @@ from sheetplan.app.rack.belonging import recorded
 from sheetplan.app.rack.folder import RackUnreadable, rack_of, read_steps
 from sheetplan.model import CuttingRule, Group, Job, Layout, Plan, Remnant, SheetSize
 from sheetplan.model.plan import Need
-from sheetplan.pages.wording import counted
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.order_book import Before
 from sheetplan.rack.kept_plan import EXACT_FILE, KeptPlan, NotThisPlan, PlannedLayout, kept_plan_of
 from sheetplan.rack.step import Step, on_order, times_cut
+from sheetplan.trade.sentences import counted
 from sheetplan.workbook.tables import BookTables
 
 Values = Mapping[str, Any]

@@ -25,7 +25,8 @@ from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from sheetplan.model import Problem
-from sheetplan.workbook.outcomes import BookInUse, book_problem, ledger
+from sheetplan.workbook.ledger import ledger
+from sheetplan.workbook.outcomes import BookInUse, book_problem
 from sheetplan.workbook.package.guard import only_writer
 from sheetplan.workbook.package.saving import backup_of, moved, results_beside
 

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from sheetplan.app.check import CheckOutcome, check_tables
 from sheetplan.app.quoted_drawings import OF_DRAWING, on_its_page, with_drawn
 from sheetplan.model import Job, Problem, Weight
-from sheetplan.money.quoting import QuoteLine
-from sheetplan.workbook.columns import PARTS, QUOTES
+from sheetplan.model.job import QuoteLine
+from sheetplan.workbook.columns import MONTH_PAGES, PARTS, QUOTES
 from sheetplan.workbook.reading.cells import CellFault, count_of
 from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.tables import BookTables, RawRow
@@ -102,13 +102,17 @@ def _of_rows(tables: BookTables, job: Job) -> list[Problem]:
     return [*read.problems, *wrong]
 
 
+_NO_SAY_ON_PARTS = {page.name for page in (QUOTES, *MONTH_PAGES)}
+
+
 def _of_drawings(tables: BookTables, book: Path | None) -> list[Problem]:
     """What is wrong with rows that name a drawing: read as the page Parts would be, with no other part."""
     parts = with_drawn(tables).tables.get(PARTS.name)
     rows = tuple(row for row in parts.rows if row.number > OF_DRAWING) if parts else ()
     if parts is None or not rows:
         return []
-    alone = replace(tables, tables={**tables.tables, PARTS.name: replace(parts, rows=rows)})
+    needed = {name: table for name, table in tables.tables.items() if name not in _NO_SAY_ON_PARTS}
+    alone = replace(tables, tables={**needed, PARTS.name: replace(parts, rows=rows)})
     page = tables.tables[QUOTES.name].page
     found = check_tables(alone, book, rack=False).problems
     return [on_its_page(one, page) for one in found if (one.row or 0) > OF_DRAWING]

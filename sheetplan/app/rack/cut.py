@@ -37,7 +37,7 @@ from sheetplan.app.rack.known import marks_waiting
 from sheetplan.app.rack.opened import OpenRack, Refused, day_said, open_rack, open_rack_live
 from sheetplan.model import Layout, Problem, Remnant, Settings, SheetSize
 from sheetplan.pages.book.logs import pieces_text
-from sheetplan.pages.wording import counted, shape_text, size_text
+from sheetplan.pages.wording import shape_text, size_text
 from sheetplan.rack.credits import asked_lines, credit, credits_of
 from sheetplan.rack.cut import CutFacts, Cutting, new_sheet
 from sheetplan.rack.kept_plan import KeptPlan, PlannedLayout
@@ -45,6 +45,7 @@ from sheetplan.rack.record import Record, as_remnant
 from sheetplan.rack.record_dxf import settled
 from sheetplan.rack.step import Credit, Step, Weights, step_text, times_cut
 from sheetplan.shapes import area
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.thickness import same
 from sheetplan.trade.units import Units, weight_kg
 from sheetplan.workbook.columns import CUTTING_MARKS, RECORD

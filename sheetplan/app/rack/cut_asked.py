@@ -18,10 +18,11 @@ from typing import Any, BinaryIO
 from sheetplan.app.rack.opened import OpenRack, Refused, earlier_plans, kept_plan
 from sheetplan.model import Layout, Part, Placement, Problem, Remnant, Settings, Weight
 from sheetplan.pages.book.logs import pieces_text
-from sheetplan.pages.wording import counted, sheet_size, size_text
+from sheetplan.pages.wording import sheet_size, size_text
 from sheetplan.rack.kept_plan import KeptPlan, PlannedLayout
 from sheetplan.rack.step import times_cut
 from sheetplan.shapes import box, place
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import RECORD
 from sheetplan.workbook.reading.cells import CellFault, day_of, name_of, positive_count, text_of, word_of

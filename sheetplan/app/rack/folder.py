@@ -18,7 +18,7 @@ from sheetplan.rack.record import Record, record_json, record_of
 from sheetplan.rack.step import NotAStep, Step, step_of
 from sheetplan.rack.usable import Count, counts_of
 from sheetplan.trade.units import Units
-from sheetplan.workbook.outcomes import ledger
+from sheetplan.workbook.ledger import ledger
 from sheetplan.workbook.package.saving import moved, put_file, taken_away, uninterrupted
 
 # The folder of records beside the book, as found: what the tool knew, and what the drawings now show.

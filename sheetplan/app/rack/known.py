@@ -25,7 +25,6 @@ from sheetplan.app.rack.folder import (
     read_steps,
 )
 from sheetplan.model import Job, Order, OrderState, Problem, Remnant, SheetSize, Weight
-from sheetplan.model.problem import named
 from sheetplan.rack.credits import (
     credits_of,
     held_by_none,
@@ -38,6 +37,7 @@ from sheetplan.rack.record import as_remnant
 from sheetplan.rack.step import Ahead, Asked, Credit, Step, ahead_of
 from sheetplan.rack.usable import Count, missed_twice
 from sheetplan.shapes import is_rectangle, same_loop, size
+from sheetplan.trade.sentences import named
 from sheetplan.trade.thickness import same
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
 from sheetplan.workbook.columns import (

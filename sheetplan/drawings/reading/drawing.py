@@ -21,7 +21,7 @@ from sheetplan.drawings.reading.choices import (
     unit_questions,
     use_of,
 )
-from sheetplan.drawings.reading.findings import Allowance, Clock, Finding, Limits, Refused, Says, counted
+from sheetplan.drawings.reading.findings import Allowance, Clock, Finding, Limits, Refused, Says
 from sheetplan.drawings.reading.loops import Flaw, Remark, join_cut, join_marks
 from sheetplan.drawings.reading.network import JOIN_MM
 from sheetplan.drawings.reading.parts import Sorted, lettering, outline_layers, sort_loops, touched
@@ -37,6 +37,7 @@ from sheetplan.drawings.reading.sheaf import Drawn, Sheaf
 from sheetplan.model.outline import Loop, Outline, Stroke, Vertex
 from sheetplan.shapes import area, box, cut_length, move, settle, size
 from sheetplan.shapes.arcs import Piece
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.units import Units
 
 # Reading one drawing: from a file's bytes to parts and a report.

@@ -24,10 +24,11 @@ from ezdxf.lldxf.tagger import binary_tags_loader
 from ezdxf.math import OCS, Vec3
 
 from sheetplan.drawings.reading.choices import unit_of_dxf
-from sheetplan.drawings.reading.findings import Allowance, Finding, Refused, Says, counted
+from sheetplan.drawings.reading.findings import Allowance, Finding, Refused, Says
 from sheetplan.drawings.reading.sheaf import Array, Curve, Drawn, Sheaf, fit_arcs, sound
 from sheetplan.shapes.arcs import Piece
 from sheetplan.shapes.loops import cos_sin
+from sheetplan.trade.sentences import counted
 
 if TYPE_CHECKING:
     from ezdxf.audit import Auditor

@@ -95,21 +95,3 @@ def plain(value: float) -> str:
     """
     text = f"{value:.4f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
-
-
-def counted(count: int, one: str, many: str | None = None) -> str:
-    """A count with its noun.
-
-    >>> counted(1, "hole"), counted(3, "hole")
-    ('1 hole', '3 holes')
-    """
-    return f"{count} {one if count == 1 else many or one + 's'}"
-
-
-def sentence(text: str) -> str:
-    """A text with a full stop, unless it ends with a mark of its own.
-
-    >>> sentence("is it so?"), sentence("it is")
-    ('is it so?', 'it is.')
-    """
-    return text if text.endswith((".", "?", "!")) else f"{text}."

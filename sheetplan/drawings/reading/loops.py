@@ -7,11 +7,12 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from sheetplan.drawings.reading.findings import Allowance, Says, counted
+from sheetplan.drawings.reading.findings import Allowance, Says
 from sheetplan.drawings.reading.network import Edge, Network, Point, Tidied, ends_met, make_network, tidy
 from sheetplan.model.outline import Loop, Stroke
 from sheetplan.shapes import merged, perimeter, signed_area
 from sheetplan.shapes.arcs import CHORD_BULGE, Piece
+from sheetplan.trade.sentences import counted
 
 # Closed loops out of a network of edges.
 #

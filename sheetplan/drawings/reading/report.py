@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from sheetplan.drawings.reading.choices import Use
-from sheetplan.drawings.reading.findings import Finding, Says, counted, plain
+from sheetplan.drawings.reading.findings import Finding, Says, plain
 from sheetplan.model.outline import Outline, Stroke
 from sheetplan.shapes import area, cut_length, pierces, size
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.units import MM_PER_INCH, Units
 
 

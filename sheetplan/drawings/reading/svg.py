@@ -15,9 +15,10 @@ from xml.etree import ElementTree
 import numpy as np
 import svgelements as svg
 
-from sheetplan.drawings.reading.findings import Allowance, Finding, Refused, Says, counted
+from sheetplan.drawings.reading.findings import Allowance, Finding, Refused, Says
 from sheetplan.drawings.reading.sheaf import Array, Curve, Drawn, Point, Sheaf, fit_arcs, sound
 from sheetplan.shapes.arcs import Piece
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.units import MM_PER_INCH
 
 PIXELS_PER_INCH = 96.0

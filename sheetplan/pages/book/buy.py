@@ -14,7 +14,8 @@ from sheetplan.money.cutting_days import Day
 from sheetplan.money.cutting_plan import CuttingPlan, order_days
 from sheetplan.money.figures import Lift, sheets_at_once
 from sheetplan.pages.values import Cell, Column, Kind, Link, ResultPage, ResultTable
-from sheetplan.pages.wording import counted, day_text, size_text, weight_text
+from sheetplan.pages.wording import day_text, size_text, weight_text
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.starter import DEFERENCE, GENERAL
 
 COLUMNS = (

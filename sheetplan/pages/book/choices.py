@@ -21,9 +21,10 @@ from sheetplan.pages.values import (
     ResultTable,
     without_empty,
 )
-from sheetplan.pages.wording import counted, money_text, size_text
+from sheetplan.pages.wording import money_text, size_text
 from sheetplan.planning.picking import left_out
 from sheetplan.planning.whatif.fits import Fits, OneMoreSheet, RoundUp
+from sheetplan.trade.sentences import counted
 
 # The page `Choices`: for each gauge the plan in use and others beside it, to be picked by a mark.
 

@@ -6,7 +6,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from sheetplan.model import Plan, Remnant
-from sheetplan.model.problem import named
 from sheetplan.money.cutting_days import MOST_DAYS, Day
 from sheetplan.money.cutting_plan import CuttingPlan, DayRow, Metal, MetalNeed, OrderEnd, Source
 from sheetplan.money.figures import PlanFigures
@@ -23,7 +22,8 @@ from sheetplan.pages.values import (
     ResultPage,
     ResultTable,
 )
-from sheetplan.pages.wording import WEEKDAYS, counted, date_text, day_text, number, sheet_text, size_text
+from sheetplan.pages.wording import WEEKDAYS, date_text, day_text, number, sheet_text, size_text
+from sheetplan.trade.sentences import counted, named
 
 CUTTING = (
     Column("Day", width=15),

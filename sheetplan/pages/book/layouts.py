@@ -29,7 +29,6 @@ from sheetplan.pages.values import (
     ResultTable,
 )
 from sheetplan.pages.wording import (
-    counted,
     left_texts,
     money_text,
     per_cent,
@@ -39,6 +38,7 @@ from sheetplan.pages.wording import (
     under_text,
     weight_text,
 )
+from sheetplan.trade.sentences import counted
 
 LOCKED = "x"
 """The mark of a locked layout; any other text that the planner writes there counts as well."""

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from sheetplan.pages.values import Cell, Column, Kind, ResultPage, ResultTable, without_empty
-from sheetplan.pages.wording import counted
 from sheetplan.rack.step import Kind as StepKind
 from sheetplan.rack.step import Step
+from sheetplan.trade.sentences import counted
 
 # The page `Cut log`: one row for each recorded cut, the latest last.
 

@@ -33,9 +33,10 @@ from sheetplan.pages.values import (
     ResultTable,
     without_empty,
 )
-from sheetplan.pages.wording import counted, money_text
+from sheetplan.pages.wording import money_text
 from sheetplan.planning.grouping import gauge_names
 from sheetplan.shapes import area
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.units import weight_kg
 
 # The page `Finished parts`: good pieces that no order holds, who could use them, and what orders hold.

@@ -15,7 +15,8 @@ from sheetplan.pages.book.cutting import warnings
 from sheetplan.pages.book.problems import problem_summary
 from sheetplan.pages.ticket_facts import minutes_text, moves_said
 from sheetplan.pages.values import Cell, Chart, ChartKind, Column, Headline, Kind, ResultPage, ResultTable
-from sheetplan.pages.wording import counted, date_text, sheet_text, size_text, weight_text
+from sheetplan.pages.wording import date_text, sheet_text, size_text, weight_text
+from sheetplan.trade.sentences import counted
 
 GAUGES = (
     Column("Gauge", width=21),

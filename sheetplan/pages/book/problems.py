@@ -8,7 +8,6 @@ from dataclasses import dataclass, field, replace
 from pathlib import PurePosixPath
 
 from sheetplan.model import Problem, Weight
-from sheetplan.model.problem import named
 from sheetplan.pages.values import (
     PROBLEM_KEY,
     PROBLEM_PLACE,
@@ -23,7 +22,7 @@ from sheetplan.pages.values import (
     ResultPage,
     ResultTable,
 )
-from sheetplan.pages.wording import counted
+from sheetplan.trade.sentences import counted, named
 
 # Problems put together by their causes: each cause once, with what waits for it in one line.
 #

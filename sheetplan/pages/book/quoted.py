@@ -18,7 +18,7 @@ from sheetplan.pages.values import (
     ResultPage,
     ResultTable,
 )
-from sheetplan.pages.wording import counted
+from sheetplan.trade.sentences import counted
 
 PRICES = (
     Column("Quote", width=11, wrap=True),

@@ -17,9 +17,10 @@ from sheetplan.pages.drawing.lettering import shorten, text_width
 from sheetplan.pages.drawing.marks import Area, Drawing, Hold, Line, Mark, Point, Ring, Words
 from sheetplan.pages.drawing.marks import box as ring_of
 from sheetplan.pages.drawing.numbering import SMALLEST, Spot, spot_for
-from sheetplan.pages.wording import counted, length_text, sheet_text, size_text
+from sheetplan.pages.wording import length_text, sheet_text, size_text
 from sheetplan.shapes import Box, area, box, flatten, flatten_stroke, place
 from sheetplan.shapes.loops import AnyPoints
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.units import Units
 
 # Where a sheet stands in a drawing, and the marks that lie on it: edge, old cuts, hatch, parts.

@@ -35,7 +35,6 @@ from sheetplan.pages.floor.pictures import (
 from sheetplan.pages.ticket_facts import Issue, TicketFacts, ticket_facts
 from sheetplan.pages.wording import (
     Decimals,
-    counted,
     date_text,
     day_text,
     decimals_of,
@@ -44,6 +43,7 @@ from sheetplan.pages.wording import (
     weight_text,
 )
 from sheetplan.shapes import as_circle
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.starter import DEFERENCE, GENERAL
 
 PLAN_HTML = "plan.html"

@@ -36,17 +36,10 @@ from sheetplan.pages.paper.paper import (
     text,
     tight,
 )
-from sheetplan.pages.wording import (
-    bare_size,
-    bare_weight,
-    counted,
-    date_text,
-    decimals_of,
-    money_text,
-    weight_text,
-)
+from sheetplan.pages.wording import bare_size, bare_weight, date_text, decimals_of, money_text, weight_text
 from sheetplan.planning.grouping import gauge_names
 from sheetplan.shapes import size
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.starter import DEFERENCE
 from sheetplan.trade.units import Units
 

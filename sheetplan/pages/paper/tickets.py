@@ -46,16 +46,9 @@ from sheetplan.pages.ticket_facts import (
     moves_said,
     ticket_facts,
 )
-from sheetplan.pages.wording import (
-    bare_size,
-    bare_weight,
-    counted,
-    date_text,
-    day_text,
-    decimals_of,
-    sheet_size,
-)
+from sheetplan.pages.wording import bare_size, bare_weight, date_text, day_text, decimals_of, sheet_size
 from sheetplan.planning.progress import Progress, Report, quiet
+from sheetplan.trade.sentences import counted
 from sheetplan.trade.starter import DEFERENCE, GENERAL, gist, particular
 from sheetplan.trade.units import Units
 

@@ -7,9 +7,9 @@ import re
 import zipfile
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from html import escape
 from io import BytesIO
 from xml.parsers import expat
-from xml.sax.saxutils import escape
 
 from openpyxl.utils.cell import (
     column_index_from_string,
@@ -273,7 +273,7 @@ class BookEdit(AddsRows):
     def _table_part(self, place: SheetPlace, spot: TablePlace) -> str | None:
         if spot.name in self._growths:
             return self._growths[spot.name].part
-        name = f'displayName="{escape(spot.name)}"'.encode()
+        name = f'displayName="{escape(spot.name, quote=False)}"'.encode()
         for relation in relations_of(self._package, place.part):
             if relation.is_a("table") and name in self._package.read(relation.part):
                 return relation.part
@@ -404,7 +404,7 @@ def _cell(prefix: bytes, address: str, style: str, value: Value) -> bytes:
     if value is None or value == "":
         text = f"{head}/>"
     elif isinstance(value, str):
-        shown = escape(clean_text(value))
+        shown = escape(clean_text(value), quote=False)
         text = f'{head} t="inlineStr"><{p}is><{p}t xml:space="preserve">{shown}</{p}t></{p}is></{p}c>'
     else:
         text = f"{head}><{p}v>{value!r}</{p}v></{p}c>"

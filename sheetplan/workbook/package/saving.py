@@ -18,7 +18,8 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from sheetplan.model.problem import Problem
-from sheetplan.workbook.outcomes import NotWritten, book_problem, ledger
+from sheetplan.workbook.ledger import ledger
+from sheetplan.workbook.outcomes import NotWritten, book_problem
 from sheetplan.workbook.package.guard import only_writer
 from sheetplan.workbook.package.parts import Package
 

@@ -9,13 +9,14 @@ from itertools import combinations
 from typing import TypeVar
 
 from sheetplan.drawings.judging import cut_limits, judge, small_holes_marked
-from sheetplan.drawings.reading.findings import Says, counted
+from sheetplan.drawings.reading.findings import Says
 from sheetplan.model.job import CuttingRule, Kit, Order, Part, Remnant, SheetSize
 from sheetplan.model.outline import Loop
-from sheetplan.model.problem import Problem, Weight, named
+from sheetplan.model.problem import Problem, Weight
 from sheetplan.model.settings import Settings
 from sheetplan.model.turns import allowed_turns, same_turn
 from sheetplan.shapes import is_rectangle
+from sheetplan.trade.sentences import counted, named
 from sheetplan.trade.thickness import Thickness, confusing, families
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
 from sheetplan.workbook.columns import CUTTING, STOCK

@@ -6,9 +6,8 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from sheetplan.model.job import Kit, Order, OrderState, Part
+from sheetplan.model.job import Kit, Order, OrderState, Part, QuoteLine
 from sheetplan.model.problem import Problem, Weight
-from sheetplan.money.quoting import QuoteLine
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import KITS, ORDERS, QUOTES
 from sheetplan.workbook.reading.cells import (

@@ -18,14 +18,15 @@ from sheetplan.drawings.reading.choices import (
     stated_unit,
 )
 from sheetplan.drawings.reading.files import NOT_THERE, drawing_name
-from sheetplan.drawings.reading.findings import Finding, Says, counted, sentence
+from sheetplan.drawings.reading.findings import Finding, Says
 from sheetplan.drawings.reading.report import DrawingReport, DrawnPart
 from sheetplan.drawings.shape_table import ShapeWord
-from sheetplan.model.job import Grain, Part
+from sheetplan.model.job import Part
 from sheetplan.model.outline import Outline, rectangle
-from sheetplan.model.problem import Problem, Weight, named
-from sheetplan.model.turns import along
+from sheetplan.model.problem import Problem, Weight
+from sheetplan.model.turns import Grain, along
 from sheetplan.shapes import size
+from sheetplan.trade.sentences import counted, named, sentence
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import PARTS
 from sheetplan.workbook.reading.cells import (

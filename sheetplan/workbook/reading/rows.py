@@ -9,14 +9,15 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Generic, TypeVar
 
-from sheetplan.model.problem import Problem, Weight, named
+from sheetplan.model.problem import Problem, Weight
+from sheetplan.trade.sentences import named
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import ALL_PAGES, CHOICE_MARKS, LAYOUT_MARKS
 from sheetplan.workbook.reading.cells import CellFault, fault_of, yes_no
 from sheetplan.workbook.reading.grid import is_blank, normal
 from sheetplan.workbook.schema import Holds, InputColumn, InputPage, note_in
-from sheetplan.workbook.tables import BookTables, CellValue, RawRow, RawTable
+from sheetplan.workbook.tables import BookTables, CellValue, RawCell, RawTable
 from sheetplan.workbook.text import looks, only_alike, skeleton, strangers
 
 # The headings of each input table: found, missing, or not the tool's, and what that does to a plan.
@@ -317,18 +318,14 @@ class PageRead(Generic[T]):
 class RowReader:
     """One row being read: hands out values and remembers what was wrong."""
 
-    def __init__(self, page: InputPage, table: RawTable, row: RawRow, units: Units, weight: Weight) -> None:
+    def __init__(self, page: InputPage, place: Place, cells: Mapping[str, RawCell], units: Units,
+                 weight: Weight) -> None:  # fmt: skip
         self.page = page
         self.units = units
         self.weight = weight
         self.problems: list[Problem] = []
-        self._cells = {normal(heading): cell for heading, cell in row.cells.items()}
-        addresses = {
-            column.heading: self._cells[normal(column.heading)].address
-            for column in page.columns
-            if normal(column.heading) in self._cells
-        }
-        self.place = Place(table.page, row.number, addresses)
+        self.place = place
+        self._cells = cells
 
     @property
     def ok(self) -> bool:
@@ -337,7 +334,7 @@ class RowReader:
 
     def value(self, heading: str) -> CellValue:
         """The raw cell; None where the column is not there."""
-        cell = self._cells.get(normal(heading))
+        cell = self._cells.get(heading)
         return cell.value if cell else None
 
     def blank(self, heading: str) -> bool:
@@ -384,8 +381,14 @@ def readers(
     page: InputPage, table: RawTable, units: Units, weight: Weight = Weight.LEFT_OUT
 ) -> Iterator[RowReader]:
     """A reader for each row of the table; its faults have the given weight."""
+    headings = {normal(column.heading): column.heading for column in page.columns}
+    ours: dict[str, str | None] = {}
     for row in table.rows:
-        yield RowReader(page, table, row, units, weight)
+        for written in row.cells.keys() - ours.keys():
+            ours[written] = headings.get(normal(written))
+        cells = {heading: cell for written, cell in row.cells.items() if (heading := ours[written])}
+        addresses = {heading: cell.address for heading, cell in cells.items()}
+        yield RowReader(page, Place(table.page, row.number, addresses), cells, units, weight)
 
 
 def column_problems(page: InputPage, table: RawTable) -> tuple[Problem, ...]:

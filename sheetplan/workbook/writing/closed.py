@@ -12,15 +12,9 @@ from pathlib import Path
 from sheetplan.model.problem import Problem
 from sheetplan.pages.values import ResultPage
 from sheetplan.trade.units import Units
+from sheetplan.workbook.ledger import ledger
 from sheetplan.workbook.opening import open_for_reading
-from sheetplan.workbook.outcomes import (
-    BookChanged,
-    BookInUse,
-    BookUnreadable,
-    NotWritten,
-    book_problem,
-    ledger,
-)
+from sheetplan.workbook.outcomes import BookChanged, BookInUse, BookUnreadable, NotWritten, book_problem
 from sheetplan.workbook.package.cells import BookEdit
 from sheetplan.workbook.package.guard import Fingerprint, fingerprint_of, judge, open_elsewhere
 from sheetplan.workbook.package.parts import (

@@ -116,9 +116,17 @@ def _widest(hole: Loop) -> tuple[float, float, float]:
 
 
 def _surely_wider(hole: Loop, width: float) -> bool:
-    """Whether a circle of that diameter and some more fits in a hole; quick, and False where it is close."""
-    reach = (width / 2.0 + 2.0 * FLAT_MM) * ROUND_ENOUGH
-    return not to_polygon(hole, FLAT_MM).buffer(-reach).is_empty
+    """Whether a circle of that diameter and some more fits in a hole; quick, and False where it is close.
+
+    GEOS 3.14 takes an even polygon inward beyond its middle and out again at the other side, so the place
+    that is found is measured.
+    """
+    space = to_polygon(hole, FLAT_MM)
+    core = space.buffer(-(width / 2.0 + 2.0 * FLAT_MM) * ROUND_ENOUGH)
+    if core.is_empty:
+        return False
+    middle = core.representative_point()
+    return bool(space.contains(middle)) and space.exterior.distance(middle) >= width / 2.0 + FLAT_MM
 
 
 ROUND_ENOUGH = 1.01
@@ -187,6 +195,8 @@ def _notches(outline: Outline, limits: CutLimits, say: _Saying) -> Iterator[Find
     closed = solid.buffer(half).buffer(-half)
     spaces = [closed.difference(solid)]
     for hole in outline.holes:
+        if as_circle(hole):  # it has no corner
+            continue
         void = to_polygon(hole, FLAT_MM)
         spaces.append(void.difference(void.buffer(-half).buffer(half)))
     # What a round tool leaves in a corner is far smaller than a square of the kerf.

@@ -135,6 +135,13 @@ def test_small_holes_become_centre_marks() -> None:
     assert small_holes_marked(plate, CutLimits(1.5, 5.0, 6.0)) == plate
 
 
+def test_an_even_polygon_is_no_wider_than_between_its_flats() -> None:
+    corners = [(20.0 * math.cos(math.pi * i / 4), 20.0 * math.sin(math.pi * i / 4)) for i in range(8)]
+    flats = 40.0 * math.cos(math.pi / 8)
+    assert _surely_wider(polygon(*corners), flats - 1.0)
+    assert not any(_surely_wider(polygon(*corners), flats + more) for more in (0.0, 0.5, 1.0, 2.0, 3.0))
+
+
 @settings(max_examples=150, deadline=None)
 @given(star_loops(reach=20.0), st.floats(0.9, 1.1))
 def test_no_hole_is_waved_through_that_is_too_small(hole: Loop, share: float) -> None:

@@ -4,11 +4,10 @@ from functools import cache
 from pathlib import Path
 
 from sheetplan.app.making.drawings import book_drawings
-from sheetplan.app.new import new_book
+from sheetplan.app.new import new_book, template_path
 from sheetplan.model import Job
 from sheetplan.planning.grouping import make_groups
 from sheetplan.trade.units import Units
-from sheetplan.workbook.new_book import template_path
 from sheetplan.workbook.reading.book import read_tables
 from sheetplan.workbook.reading.job import read_job
 from sheetplan.workbook.reading.parts import Drawings

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from sheetplan.app.new import template_name
 from sheetplan.trade.units import Units
-from sheetplan.workbook.new_book import template_name
 from sheetplan.workbook.template.build import build_book, demo_rows, empty_rows
 
 FOLDER = Path(__file__).parent

@@ -12,9 +12,9 @@ from pathlib import Path
 
 from ezdxf.document import Drawing
 
+from sheetplan.app.new import DEMO_DRAWINGS
 from sheetplan.drawings.writing.dxf import dxf_bytes
 from sheetplan.trade.units import Units
-from sheetplan.workbook.new_book import DEMO_DRAWINGS
 
 Point = tuple[float, float]
 Vertex = tuple[float, float, float]

@@ -34,8 +34,7 @@ from sheetplan.app.making.workers import Crew
 from sheetplan.app.month import yields_before
 from sheetplan.app.rack.belonging import with_mark
 from sheetplan.model import Job, Plan, Problem, Weight
-from sheetplan.pages.book.problems import BookSeen
-from sheetplan.pages.values import ResultPage
+from sheetplan.pages.values import BookSeen, ResultPage
 from sheetplan.planning.order_book import Before, number_of
 from sheetplan.planning.progress import Progress, Report, Stop
 from sheetplan.rack.kept_plan import exact_text, kept_plan_of

@@ -193,7 +193,8 @@ def _notches(outline: Outline, limits: CutLimits, say: _Saying) -> Iterator[Find
     half = limits.kerf / 2.0
     solid = to_polygon(outline.outer, FLAT_MM)
     closed = solid.buffer(half).buffer(-half)
-    spaces = [closed.difference(solid)]
+    # Closing only adds metal, so where it adds too little for one lost place there is none to look for.
+    spaces = [closed.difference(solid)] if closed.area - solid.area > limits.kerf**2 / 2.0 else []
     for hole in outline.holes:
         if as_circle(hole):  # it has no corner
             continue

@@ -12,10 +12,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from sheetplan.drawings.reading.drawing import outline_from_json
+from sheetplan.drawings.reading.drawing import READER_VERSION, outline_from_json
 from sheetplan.drawings.reading.findings import plain
 from sheetplan.drawings.reading.report import DrawnPart
-from sheetplan.drawings.reading.store import READER_VERSION
 from sheetplan.model.outline import Outline
 from sheetplan.shapes import apart, area, as_circle, flatten, flatten_stroke, perimeter, size
 from sheetplan.trade.sentences import counted

@@ -21,19 +21,18 @@ from sheetplan.pages.wording import (
     day_text,
     left_texts,
     length_text,
+    minutes_text,
     sheet_size,
     size_text,
     tenths,
     under_text,
     weight_text,
 )
+from sheetplan.rack.squaring import SECOND_POINT_SHARE
 from sheetplan.shapes import Box, area, size
 from sheetplan.trade.sentences import counted
 from sheetplan.trade.starter import particular
 from sheetplan.trade.units import Units, weight_kg
-
-SECOND_POINT_SHARE = 0.75
-"""How far along the edge the second point is touched at least: the farther, the truer the angle."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,25 +117,6 @@ class _OfAll(NamedTuple):
 def code_of(tag: str, mark: str) -> str:
     """What the code on a ticket says: the plan's mark and the layout, such as ``KRTM-L1``."""
     return f"{mark}-{tag}" if mark else tag
-
-
-def minutes_text(hours: float | None) -> str:
-    """A time as ``1 h 05 min`` or ``12 min``; ``not known`` without a feed."""
-    if hours is None:
-        return "not known: no feed"
-    minutes = round(hours * 60.0)
-    if minutes < 1:
-        return "under 1 min"
-    return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"
-
-
-def moves_said(plan: Plan) -> str:
-    """Which times leave out the moves between cuts, since the book states no speed for them; else nothing."""
-    without = [gp.group.label for gp in plan.groups if gp.group.rule.feed and not gp.group.rule.travel]
-    if not without:
-        return ""
-    gauges = "" if len(without) == len(plan.groups) else f" of {', '.join(without)}"
-    return f"Times{gauges} leave out moves between cuts: the page Cutting states no Travel for them."
 
 
 def _facts(of_all: _OfAll, turn: Turn, figures: LayoutFigures) -> TicketFacts:

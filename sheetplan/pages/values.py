@@ -6,8 +6,8 @@ internal units; the column's kind says how a host converts and formats them.
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from math import fsum
 
@@ -177,6 +177,19 @@ class Headline:
     value: Cell
     kind: Kind = Kind.TEXT
     columns: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class BookSeen:
+    """What of a book its page Problems has to know.
+
+    ``renamed`` gives the name in the book of each input page that does not bear its own. ``said`` gives for
+    a page (by its name in the book) and a cell which of the page's columns it is in, from 1, and what stands
+    there, of cells that a formula can compare with that.
+    """
+
+    renamed: Mapping[str, str] = field(default_factory=dict)
+    said: Mapping[tuple[str, str], tuple[int, str | float | None]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

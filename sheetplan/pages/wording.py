@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
 
-from sheetplan.model import Job, Loop, Remnant, SheetSize
+from sheetplan.model import GroupPlan, Job, Loop, Plan, Remnant, SheetSize
 from sheetplan.pages.drawing.marks import Drawing, Words
 from sheetplan.pages.values import Cell, Link, ResultPage, ResultTable
 from sheetplan.rack.cut import LeftOver
@@ -181,6 +181,18 @@ def sheet_text(sheet: SheetSize | Remnant, units: Units) -> str:
     return f"{sheet.tag}: {size}" if isinstance(sheet, Remnant) else size
 
 
+def sheets_text(group_plan: GroupPlan, plan: Plan) -> str:
+    """Sheets of a gauge by size, one to the line, such as ``3 of 48 x 96 in``."""
+    units = plan.job.settings.units
+    lines = [
+        f"{count.used} of {size_text(count.sheet.length, count.sheet.width, units)}"
+        for count in group_plan.sheets
+    ]
+    on = [layout.sheet for layout in group_plan.layouts]
+    lines += [f"remnant {sheet.tag}" for sheet in on if isinstance(sheet, Remnant)]
+    return "\n".join(lines)
+
+
 def under_text(sheet: SheetSize | Remnant, units: Units) -> str:
     """What lies on a remnant, such as ``under 14 sheets: up to 1,900 lb to move``; empty where nothing does.
 
@@ -205,6 +217,25 @@ def left_texts(left: LeftOver, units: Units) -> tuple[str, ...]:
         for edge, room in zip(left.drop_out_edges, left.drop_outs, strict=True)
     ]
     return tuple(found)
+
+
+def minutes_text(hours: float | None) -> str:
+    """A time as ``1 h 05 min`` or ``12 min``; ``not known`` without a feed."""
+    if hours is None:
+        return "not known: no feed"
+    minutes = round(hours * 60.0)
+    if minutes < 1:
+        return "under 1 min"
+    return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"
+
+
+def moves_said(plan: Plan) -> str:
+    """Which times leave out the moves between cuts, since the book states no speed for them; else nothing."""
+    without = [gp.group.label for gp in plan.groups if gp.group.rule.feed and not gp.group.rule.travel]
+    if not without:
+        return ""
+    gauges = "" if len(without) == len(plan.groups) else f" of {', '.join(without)}"
+    return f"Times{gauges} leave out moves between cuts: the page Cutting states no Travel for them."
 
 
 def per_cent(share: float, digits: int = 1) -> str:

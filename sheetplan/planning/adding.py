@@ -25,15 +25,17 @@ from dataclasses import replace
 from sheetplan.model.job import Job
 from sheetplan.model.plan import Group, GroupPlan, Layout, Need, Plan
 from sheetplan.model.problem import Problem
-from sheetplan.planning.continuing import merged, put_back, set_aside
 from sheetplan.planning.gauge_work import advance_gauge, begin_gauge, looks_for
 from sheetplan.planning.group_plan import candidate, plan_of
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.order_book import (
     Before,
+    merged,
     money_of,
     number_of,
+    put_back,
     renumbered,
+    set_aside,
     sheet_counts,
     short_problems,
 )

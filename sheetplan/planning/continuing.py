@@ -27,13 +27,13 @@ drawing and in the steps.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sheetplan.model.job import Job, Part, Remnant, SheetSize
-from sheetplan.model.plan import Group, GroupPlan, Layout, Need, Plan
+from sheetplan.model.plan import Group, GroupPlan, Layout, Plan
 from sheetplan.packing.maxrects import Ints
 from sheetplan.planning.box_problem import BoxProblem, Cut, make_problem, useful_left
 from sheetplan.planning.choices import Aim, Candidate, worth_showing
@@ -43,11 +43,14 @@ from sheetplan.planning.order_book import (
     Before,
     LayoutKey,
     key_of,
-    money_of,
+    merged,
+    of_group,
     plan_job,
+    put_back,
     renumbered,
-    sheet_counts,
+    set_aside,
     short_problems,
+    spares_left,
 )
 from sheetplan.planning.progress import Progress, RunOptions
 from sheetplan.planning.run import Run
@@ -67,85 +70,6 @@ SAME_MONEY = 1e-6
 
 KEPT_SHARE, NOTHING_LEFT_SHARE = 0.3, 0.02
 """Share of the seconds for planning round what is kept; where that leaves nothing to plan."""
-
-
-def of_group(group: Group, locked: Iterable[Layout]) -> tuple[Layout, ...]:
-    """The locked layouts that lie on a gauge's sheets and remnants."""
-    return tuple(layout for layout in locked if layout.sheet in group.stock or layout.sheet in group.remnants)
-
-
-def set_aside(group: Group, locked: Sequence[Layout]) -> Group:
-    """The gauge without what locked layouts make and use."""
-    made = Counter[str]()
-    for layout in locked:
-        for placement in layout.placements:
-            made[placement.part] += layout.repeats
-    used = {layout.sheet for layout in locked if isinstance(layout.sheet, Remnant)}
-    return replace(
-        group,
-        needs=_still_needed(group.needs, made),
-        stock=tuple(_without(sheet, locked) for sheet in group.stock),
-        remnants=tuple(remnant for remnant in group.remnants if remnant not in used),
-    )
-
-
-def _still_needed(needs: Sequence[Need], made: Counter[str]) -> tuple[Need, ...]:
-    """Needs less the pieces made, must orders served first."""
-    left = {}
-    for need in sorted(needs, key=lambda need: (not need.must, need.order)):
-        served = min(need.pieces, made[need.part])
-        made[need.part] -= served
-        left[id(need)] = need.pieces - served
-    return tuple(replace(need, pieces=left[id(need)]) for need in needs if left[id(need)])
-
-
-def spares_left(
-    parts: Mapping[str, Part], groups: Sequence[Group], locked: Sequence[Layout]
-) -> dict[str, Part]:
-    """The parts with the spare pieces that may still be made beside those of locked layouts."""
-    over = Counter[str]()
-    for layout in locked:
-        for placement in layout.placements:
-            over[placement.part] += layout.repeats
-    for group in groups:
-        for need in group.needs:
-            over[need.part] -= need.pieces
-    return {
-        name: replace(part, spare=max(0, part.spare - over[name])) if over[name] > 0 else part
-        for name, part in parts.items()
-    }
-
-
-def _without(sheet: SheetSize, locked: Sequence[Layout]) -> SheetSize:
-    """The size less the sheets that locked layouts take, those on hand first."""
-    used = sum(layout.repeats for layout in locked if layout.sheet == sheet)
-    from_rack = min(used, sheet.on_hand)
-    limit = None if sheet.buy_limit is None else max(0, sheet.buy_limit - (used - from_rack))
-    return replace(sheet, on_hand=sheet.on_hand - from_rack, buy_limit=limit)
-
-
-def put_back(plan: GroupPlan, group: Group, locked: Sequence[Layout]) -> GroupPlan:
-    """The plan of what was left, with the locked layouts in front and the gauge's own sheets."""
-    if not locked:
-        return plan
-    own = {sheet.name: sheet for sheet in group.stock}
-    rest = tuple(
-        replace(layout, sheet=own[layout.sheet.name]) if isinstance(layout.sheet, SheetSize) else layout
-        for layout in plan.layouts
-    )
-    layouts = (*locked, *rest)
-    fixed = money_of(locked)
-    bound = None if plan.bound is None else plan.bound + fixed
-    return replace(
-        plan,
-        group=group,
-        layouts=layouts,
-        sheets=sheet_counts(group, layouts),
-        cost=money_of(layouts),
-        counted=None if plan.counted is None else plan.counted + fixed,
-        bound=bound,
-        choices=tuple(replace(choice, plan=put_back(choice.plan, group, locked)) for choice in plan.choices),
-    )
 
 
 def continued(job: Job, before: Before, options: RunOptions, *, locked: Sequence[Layout] = ()) -> Plan:
@@ -390,17 +314,6 @@ def _with_proof(kept: GroupPlan, anew: GroupPlan, worth: Worth) -> GroupPlan:
     plan = replace(kept, counted=worth.of(kept.layouts), bound=anew.bound, note=anew.note, choices=())
     others = [(Aim(choice.name), measured(choice.plan)) for choice in anew.choices if not kept.short]
     return replace(plan, choices=worth_showing(measured(plan), others))
-
-
-def merged(plan: GroupPlan) -> GroupPlan:
-    """The plan with equal layouts as one: a sheet more of a locked or kept one bears its number."""
-    found: dict[LayoutKey, Layout] = {}
-    for layout in plan.layouts:
-        key = key_of(layout)
-        if key in found:
-            layout = replace(found[key], repeats=found[key].repeats + layout.repeats)
-        found[key] = layout
-    return replace(plan, layouts=tuple(found.values()))
 
 
 def _filled(plan: Plan, steady: set[LayoutKey], options: RunOptions) -> Plan:

@@ -20,12 +20,13 @@ from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.lldxf.const import DXFError
 
+from sheetplan.drawings.layers import LAYERS, Role
 from sheetplan.drawings.reading.choices import LayerChoice
 from sheetplan.drawings.reading.drawing import ReadingChoices, read_bytes
 from sheetplan.drawings.reading.dxf import load_dxf
 from sheetplan.drawings.reading.findings import Clock, Refused, Says
 from sheetplan.drawings.writing.dxf import dxf_bytes
-from sheetplan.drawings.writing.scene import LAYERS, Role, corner_point
+from sheetplan.drawings.writing.scene import corner_point
 from sheetplan.model.outline import Loop
 from sheetplan.model.settings import Corner
 from sheetplan.rack.record import PastCut, Record

@@ -20,13 +20,18 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from sheetplan.drawings.writing.scene import Curve, Label, Role, Scene
+from sheetplan.drawings.layers import Role
+from sheetplan.drawings.writing.scene import Curve, Label, Scene
 from sheetplan.model.outline import Stroke
 from sheetplan.shapes import box, move, turn
 from sheetplan.shapes.loops import cos_sin
 from sheetplan.trade.units import SAME_LENGTH_MM
 
 Point = tuple[float, float]
+
+
+SECOND_POINT_SHARE = 0.75
+"""How far along the edge the second point is touched at least: the farther, the truer the angle."""
 
 
 @dataclass(frozen=True, slots=True)

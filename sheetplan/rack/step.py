@@ -8,9 +8,10 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field
 from enum import StrEnum
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from sheetplan.rack.record import Json
+if TYPE_CHECKING:
+    from sheetplan.rack.record import Json
 
 # Steps are numbered from 1 and never change. What a step replaced is kept in it, so that the last one
 # can be taken back whatever it did.

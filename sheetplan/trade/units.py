@@ -25,6 +25,9 @@ A micrometre: a thousandth of what a plasma table can hold, and a thousand times
 of sums of converted inches, so it forgives arithmetic and never a wrong cut.
 """
 
+WRITTEN_SHARE = 0.001
+"""Sizes are written to three decimals of the book's length at least."""
+
 MM3_PER_M3 = 1e9
 
 

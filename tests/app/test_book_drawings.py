@@ -14,7 +14,7 @@ from sheetplan.app.making.drawings import book_drawings, usual_cache
 from sheetplan.model import Weight
 from sheetplan.shapes import area, size
 from sheetplan.trade.units import MM_PER_INCH
-from sheetplan.workbook.reading.parts import MOST_NOTED
+from sheetplan.workbook.reading.rows import MOST_NOTED
 from tests.nasty.books.plain import Rows, address, plain_rows, tables_of
 from tests.nasty.drawings_making import box_lines, dxf, space, svg
 

@@ -8,12 +8,12 @@ import pytest
 
 from sheetplan.app import live
 from sheetplan.app.live import run_live, stop_file
+from sheetplan.app.new import template_path
 from sheetplan.app.plan import CheckFailed
 from sheetplan.pages.values import ResultPage
 from sheetplan.planning.progress import Progress, never
 from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.calc import CalcBook
-from sheetplan.workbook.new_book import template_path
 from sheetplan.workbook.outcomes import BookChanged, book_problem
 from sheetplan.workbook.port import BookState, Edits, LiveEdit
 from sheetplan.workbook.tables import BookTables

@@ -9,10 +9,10 @@ import openpyxl
 import pytest
 
 from sheetplan.app.month import MonthOutcome, month_json, month_named, month_of
+from sheetplan.app.new import template_path
 from sheetplan.money.month import MonthLine
 from sheetplan.planning import quiet
 from sheetplan.trade.units import Units
-from sheetplan.workbook.new_book import template_path
 
 pytestmark = pytest.mark.filterwarnings("ignore:.*:UserWarning:openpyxl")
 

@@ -14,11 +14,11 @@ from typing import Any
 import openpyxl
 
 from sheetplan.app.live import run_live
+from sheetplan.app.new import write_new
 from sheetplan.packing.ready import make_ready
 from sheetplan.planning.progress import never
 from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.excel import ExcelBook
-from sheetplan.workbook.new_book import write_new
 from tests.app.cut_book import fill
 from tests.bench.options import Options
 from tests.bench.rows import Row

@@ -7,11 +7,10 @@ from typing import Any
 import openpyxl
 import pytest
 
-from sheetplan.app.new import new_book
+from sheetplan.app.new import new_book, template_path
 from sheetplan.cli import excel
 from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts import excel as host
-from sheetplan.workbook.new_book import template_path
 from tests.workbook.hosts.excel_engine import opened
 
 pytestmark = pytest.mark.filterwarnings("ignore:.*:UserWarning:openpyxl")

@@ -15,7 +15,7 @@ from sheetplan.drawings.known import (
     known_of,
     known_text,
 )
-from sheetplan.drawings.reading.store import READER_VERSION
+from sheetplan.drawings.reading.drawing import READER_VERSION
 from sheetplan.model.outline import Loop, Outline, Stroke, rectangle
 
 CORNERS = [(0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0)]

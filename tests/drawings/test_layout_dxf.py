@@ -7,8 +7,8 @@ from dataclasses import replace
 import ezdxf
 import pytest
 
+from sheetplan.drawings.layers import LAYERS, Role
 from sheetplan.drawings.writing.dxf import dxf_bytes, with_remark
-from sheetplan.drawings.writing.scene import LAYERS, Role
 from sheetplan.model.plan import Layout, Placement
 from sheetplan.model.settings import Corner, DrawingFormat, Settings
 from sheetplan.trade.units import Units

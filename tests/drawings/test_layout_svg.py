@@ -2,7 +2,7 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
-from sheetplan.drawings.writing.scene import LAYERS, Role
+from sheetplan.drawings.layers import LAYERS, Role
 from sheetplan.model.plan import Layout, Placement
 from sheetplan.model.settings import Corner, Settings
 from sheetplan.trade.units import Units

@@ -2,7 +2,8 @@ import pytest
 import shapely
 from shapely import affinity
 
-from sheetplan.drawings.writing.scene import ON_SHEET, WIDE, Label, Role, layout_scene
+from sheetplan.drawings.layers import Role
+from sheetplan.drawings.writing.scene import ON_SHEET, WIDE, Label, layout_scene
 from sheetplan.model.plan import Layout, Placement
 from sheetplan.model.settings import Corner, Settings
 from sheetplan.shapes import Side, place, to_polygon

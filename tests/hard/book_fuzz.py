@@ -38,8 +38,8 @@ def good_books() -> tuple[bytes, ...]:
     """Books to spoil: a small one, the demos, a planned one, and one that holds all that a book can hold."""
     import tempfile
 
+    from sheetplan.app.new import template_path
     from sheetplan.trade.units import Units
-    from sheetplan.workbook.new_book import template_path
     from tests.nasty.books.plain import plain_rows, write_book
     from tests.nasty.worst_book import worst_book
 

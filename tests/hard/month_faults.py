@@ -14,9 +14,9 @@ import time
 from pathlib import Path
 
 from sheetplan.app.month import month_of
+from sheetplan.app.new import template_path
 from sheetplan.planning.progress import quiet
 from sheetplan.trade.units import Units
-from sheetplan.workbook.new_book import template_path
 from tests.hard.faults import forked
 from tests.hard.looking import snapshot
 from tests.hard.options import told

@@ -21,8 +21,8 @@ from sheetplan.pages.book.cutting import (
     weekdays_text,
 )
 from sheetplan.pages.book.layouts import bare_layouts_page, layout_rows, layouts_page
-from sheetplan.pages.ticket_facts import minutes_text
 from sheetplan.pages.values import Link, ResultPage
+from sheetplan.pages.wording import minutes_text
 from sheetplan.trade.units import Units
 from sheetplan.workbook.writing.grid import Role, grid_of
 

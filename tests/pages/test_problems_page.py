@@ -3,14 +3,7 @@
 import re
 
 from sheetplan.model import Problem, Weight
-from sheetplan.pages.book.problems import (
-    NOT_CHECKED,
-    BookSeen,
-    key_of,
-    problem_summary,
-    problems_page,
-    unchecked_page,
-)
+from sheetplan.pages.book.problems import NOT_CHECKED, key_of, problem_summary, problems_page, unchecked_page
 from sheetplan.pages.book.results import empty_pages
 from sheetplan.pages.values import (
     PROBLEM_KEY,
@@ -19,6 +12,7 @@ from sheetplan.pages.values import (
     PROBLEM_TABLE,
     PROBLEM_TURN,
     PROBLEM_WHAT,
+    BookSeen,
     Link,
 )
 from sheetplan.trade.units import Units

@@ -11,7 +11,8 @@ from sheetplan.model import Plan, SheetCount
 from sheetplan.money.buy_list import buy_list
 from sheetplan.money.cutting_plan import days_of, timetable
 from sheetplan.money.figures import plan_figures
-from sheetplan.pages.ticket_facts import Issue, TicketFacts, code_of, minutes_text, moves_said, ticket_facts
+from sheetplan.pages.ticket_facts import Issue, TicketFacts, code_of, ticket_facts
+from sheetplan.pages.wording import minutes_text, moves_said
 from sheetplan.trade.units import KG_PER_POUND, Units
 
 TODAY = datetime.date(2026, 11, 14)

@@ -14,8 +14,8 @@ from sheetplan.model import GroupPlan, Layout, Order, Placement, Plan
 from sheetplan.model.plan import WEAK_BOUND
 from sheetplan.planning import RunOptions, never, plan_job, quiet
 from sheetplan.planning.choices import Aim
-from sheetplan.planning.continuing import spares_left
 from sheetplan.planning.grouping import make_groups
+from sheetplan.planning.order_book import spares_left
 from sheetplan.planning.picking import ORDER, NoSuchChoice, PickedTwice, alternatives, left_out, with_picked
 from sheetplan.planning.plan_values import NotThisJob, layouts_of_values, plan_of_values, plan_values
 from sheetplan.planning.whatif.fits import fits_of, fits_of_values, fits_values, with_room_of

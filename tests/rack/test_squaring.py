@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from scipy.optimize import least_squares
 from scipy.spatial.transform import Rotation
 
-from sheetplan.drawings.writing.scene import Curve, Label, Role, Scene
+from sheetplan.drawings.layers import Role
+from sheetplan.drawings.writing.scene import Curve, Label, Scene
 from sheetplan.model import Corner, Loop, Stroke
 from sheetplan.rack.squaring import (
     check_points,

@@ -11,8 +11,8 @@ from typing import Any
 import openpyxl
 import xlsxwriter
 
+from sheetplan.app.new import template_path
 from sheetplan.trade.units import Units
-from sheetplan.workbook.new_book import template_path
 from sheetplan.workbook.package.parts import OFFICE_RELATIONS, main, parse
 
 

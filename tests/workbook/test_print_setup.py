@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sheetplan.app.new import template_path
 from sheetplan.pages.values import Column, Kind, ResultPage, ResultTable
 from sheetplan.trade.units import Units
 from sheetplan.workbook import style
 from sheetplan.workbook.columns import ALL_PAGES, PARTS
-from sheetplan.workbook.new_book import template_path
 from sheetplan.workbook.schema import MESSAGE, InputPage
 from sheetplan.workbook.template.formulas import HEAD_ROW
 from sheetplan.workbook.template.page import printed_widths

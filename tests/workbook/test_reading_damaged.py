@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from sheetplan.app.new import template_path
 from sheetplan.trade.units import Units
-from sheetplan.workbook.new_book import template_path
 from sheetplan.workbook.outcomes import BookUnreadable
 from sheetplan.workbook.reading.book import read_tables
 from sheetplan.workbook.reading.job import read_job

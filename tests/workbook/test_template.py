@@ -13,6 +13,8 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
+from sheetplan.app.new import DEMO_DRAWINGS, template_path
+from sheetplan.app.new import demo_drawings as shipped_drawings
 from sheetplan.drawings.quick import QuickRow, quick_outline
 from sheetplan.drawings.shape_table import ShapeWord
 from sheetplan.model import Weight
@@ -22,8 +24,6 @@ from sheetplan.planning.grouping import make_groups
 from sheetplan.shapes import area, is_rectangle, size
 from sheetplan.trade.units import Units, weight_kg
 from sheetplan.workbook.columns import ALL_PAGES, CUTTING, PARTS, SETTINGS, START_PAGE, STOCK
-from sheetplan.workbook.new_book import DEMO_DRAWINGS, template_path
-from sheetplan.workbook.new_book import demo_drawings as shipped_drawings
 from sheetplan.workbook.package.guard import fingerprint, judge
 from sheetplan.workbook.reading.book import read_tables, seen_in
 from sheetplan.workbook.reading.job import read_job

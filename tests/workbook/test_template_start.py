@@ -7,9 +7,9 @@ from typing import Any
 import openpyxl
 import pytest
 
+from sheetplan.app.new import template_path
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.trade.units import Units
-from sheetplan.workbook.new_book import template_path
 from sheetplan.workbook.port import RUN_LABELS, run_of
 from sheetplan.workbook.template.start import NO_RUN, NOTHING_YET, STEPS
 from sheetplan.workbook.writing.grid import MONTH, RUN, SAID

@@ -356,7 +356,7 @@ def locked_layouts(
     Every problem stops: a lock that is dropped in silence is found out at the machine.
     """
     from sheetplan.checking import check_layout
-    from sheetplan.planning.continuing import of_group
+    from sheetplan.planning.order_book import of_group
 
     planned = {one["tag"]: int(one["repeats"]) for gauge in kept["gauges"] for one in gauge["layouts"]}
     # Of what is cut in full nothing is left to keep, whatever became of its sheet.

@@ -39,7 +39,7 @@ from sheetplan.rack.usable import Count, missed_twice
 from sheetplan.shapes import is_rectangle, same_loop, size
 from sheetplan.trade.sentences import named
 from sheetplan.trade.thickness import same
-from sheetplan.trade.units import SAME_LENGTH_MM, Units
+from sheetplan.trade.units import SAME_LENGTH_MM, WRITTEN_SHARE, Units
 from sheetplan.workbook.columns import (
     CUT_LOG,
     FINISHED_MARKS,
@@ -50,7 +50,6 @@ from sheetplan.workbook.columns import (
     STOCK,
 )
 from sheetplan.workbook.reading.grid import normal
-from sheetplan.workbook.reading.remnants import WRITTEN_SHARE
 from sheetplan.workbook.tables import BookTables, RawCell, RawTable
 
 

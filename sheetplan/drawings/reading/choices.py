@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from fnmatch import fnmatchcase
 
+from sheetplan.drawings.layers import LAYERS, Role
 from sheetplan.drawings.reading.findings import Finding, Says, plain
-from sheetplan.drawings.writing.scene import LAYERS, Role
 from sheetplan.model.outline import Outline
 from sheetplan.shapes import as_circle, size
 from sheetplan.trade.units import MM_PER_INCH, Units

@@ -332,6 +332,9 @@ def _stray_marks(found: Sorted, frame: _Frame) -> list[Finding]:
     return [frame.noticed(Says.ASKED, what, at) for at in places]
 
 
+READER_VERSION = 8
+"""Raised whenever reading comes to other results, so that old entries are no longer found."""
+
 MOST_TOLD = 12
 """Findings of one kind that are listed with their places; more are counted."""
 

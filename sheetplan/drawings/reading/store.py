@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sheetplan.drawings.reading.drawing import (
+    READER_VERSION,
     ReadingChoices,
     choices_to_json,
     read_bytes,
@@ -29,9 +30,6 @@ from sheetplan.drawings.reading.report import DrawingReport
 #
 # An entry is a JSON file named after a hash of the drawing's bytes, the choices it was read with,
 # and the reader's own version. Entries that cannot be used are passed over and written anew.
-
-READER_VERSION = 8
-"""Raised whenever reading comes to other results, so that old entries are no longer found."""
 
 MOST_ENTRIES = 3000
 """More are cleared out, the oldest first: some 30 MB at most."""

@@ -11,7 +11,8 @@ from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.lldxf.tagwriter import TagWriter
 
-from sheetplan.drawings.writing.scene import LAYERS, Curve, Label, Role, Scene
+from sheetplan.drawings.layers import LAYERS, Role
+from sheetplan.drawings.writing.scene import Curve, Label, Scene
 from sheetplan.model.outline import Loop, Stroke
 from sheetplan.model.settings import DrawingFormat, Settings
 from sheetplan.shapes import as_circle, box

@@ -11,12 +11,11 @@ import time
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
-from typing import NamedTuple
 
 import shapely
 from shapely import affinity
 
+from sheetplan.drawings.layers import Role
 from sheetplan.drawings.reading.findings import Allowance, Limits
 from sheetplan.drawings.reading.loops import trace
 from sheetplan.drawings.reading.network import close_pairs, make_network
@@ -257,18 +256,6 @@ def _largest(metal: shapely.Geometry, text: str, tolerance: float) -> tuple[floa
 ON_SHEET = -1
 
 
-class Role(StrEnum):
-    """What a line or label is there for."""
-
-    SHEET = "sheet edge"
-    OLD_CUT = "old cut"
-    HOLE = "hole"
-    OUTLINE = "outline"
-    CROP = "crop cut"
-    MARK = "mark"
-    LABEL = "label"
-
-
 @dataclass(frozen=True, slots=True)
 class Curve:
     """A loop or stroke of lines and arcs with its role."""
@@ -410,24 +397,3 @@ def _label(part: Part, placement: Placement, room: Lettering, stand: int) -> Lab
     (x, y, _), *_ = place(Stroke(((room.x, room.y, 0.0),)), placement).vertices
     role = Role.MARK if part.mark else Role.LABEL
     return Label(role, part.name, x, y, room.height, letter_turn(room.turn, placement), stand)
-
-
-# The layers of our drawings: a name and a colour for each role, one table for every writer.
-
-class Layer(NamedTuple):
-    """A layer's name (plain letters, as R12 asks) and its colour by the DXF's colour numbers."""
-
-    name: str
-    colour: int
-    rgb: str
-
-
-LAYERS = {
-    Role.SHEET: Layer("SHEET_EDGE", 8, "#808080"),
-    Role.OLD_CUT: Layer("OLD_CUTS", 30, "#C06000"),
-    Role.HOLE: Layer("PART_HOLES", 5, "#0000FF"),
-    Role.OUTLINE: Layer("PART_OUTLINES", 7, "#000000"),
-    Role.CROP: Layer("CROP_CUT", 6, "#C000C0"),
-    Role.MARK: Layer("PART_MARKS", 3, "#008000"),
-    Role.LABEL: Layer("LABELS", 9, "#606060"),
-}

@@ -11,7 +11,8 @@ import math
 from collections.abc import Iterator
 from xml.sax.saxutils import escape, quoteattr
 
-from sheetplan.drawings.writing.scene import LAYERS, Curve, Label, Role, Scene
+from sheetplan.drawings.layers import LAYERS, Role
+from sheetplan.drawings.writing.scene import Curve, Label, Scene
 from sheetplan.model.outline import Loop
 from sheetplan.model.settings import Settings
 from sheetplan.shapes import as_circle, box

@@ -10,7 +10,6 @@ from dataclasses import replace
 from sheetplan.model import Order, Plan
 from sheetplan.model.plan import CHEAPEST
 from sheetplan.money.comparison import ChoiceFigures, Choices, choice_figures
-from sheetplan.pages.book.plan import sheets_text
 from sheetplan.pages.values import (
     CHOICES_PAGE,
     FITS_PAGE,
@@ -21,7 +20,7 @@ from sheetplan.pages.values import (
     ResultTable,
     without_empty,
 )
-from sheetplan.pages.wording import money_text, size_text
+from sheetplan.pages.wording import money_text, sheets_text, size_text
 from sheetplan.planning.picking import left_out
 from sheetplan.planning.whatif.fits import Fits, OneMoreSheet, RoundUp
 from sheetplan.trade.sentences import counted

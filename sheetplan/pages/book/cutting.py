@@ -9,7 +9,6 @@ from sheetplan.model import Plan, Remnant
 from sheetplan.money.cutting_days import MOST_DAYS, Day
 from sheetplan.money.cutting_plan import CuttingPlan, DayRow, Metal, MetalNeed, OrderEnd, Source
 from sheetplan.money.figures import PlanFigures
-from sheetplan.pages.ticket_facts import minutes_text, moves_said
 from sheetplan.pages.values import (
     CUTTING_PAGE,
     Cell,
@@ -22,7 +21,16 @@ from sheetplan.pages.values import (
     ResultPage,
     ResultTable,
 )
-from sheetplan.pages.wording import WEEKDAYS, date_text, day_text, number, sheet_text, size_text
+from sheetplan.pages.wording import (
+    WEEKDAYS,
+    date_text,
+    day_text,
+    minutes_text,
+    moves_said,
+    number,
+    sheet_text,
+    size_text,
+)
 from sheetplan.trade.sentences import counted, named
 
 CUTTING = (

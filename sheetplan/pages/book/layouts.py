@@ -17,7 +17,7 @@ from sheetplan.money.figures import PlanFigures
 from sheetplan.money.layout_figures import LayoutFigures
 from sheetplan.pages.contents import parts_text
 from sheetplan.pages.drawing.files import CELL_WIDTH, LayoutPicture
-from sheetplan.pages.ticket_facts import cut_on_text, minutes_text
+from sheetplan.pages.ticket_facts import cut_on_text
 from sheetplan.pages.values import (
     LAYOUT_TABLE,
     POINTS_PER_CHARACTER,
@@ -30,6 +30,7 @@ from sheetplan.pages.values import (
 )
 from sheetplan.pages.wording import (
     left_texts,
+    minutes_text,
     money_text,
     per_cent,
     sheet_size,

@@ -13,9 +13,16 @@ from sheetplan.money.cutting_plan import CuttingPlan
 from sheetplan.money.figures import Figures, GroupFigures, Lift, PlanFigures, lifts
 from sheetplan.pages.book.cutting import warnings
 from sheetplan.pages.book.problems import problem_summary
-from sheetplan.pages.ticket_facts import minutes_text, moves_said
 from sheetplan.pages.values import Cell, Chart, ChartKind, Column, Headline, Kind, ResultPage, ResultTable
-from sheetplan.pages.wording import date_text, sheet_text, size_text, weight_text
+from sheetplan.pages.wording import (
+    date_text,
+    minutes_text,
+    moves_said,
+    sheet_text,
+    sheets_text,
+    size_text,
+    weight_text,
+)
 from sheetplan.trade.sentences import counted
 
 GAUGES = (
@@ -190,17 +197,6 @@ def bare_plan_page() -> ResultPage:
         ResultTable("PlanSavings", SAVINGS, (), SAVINGS_CAPTION),
     )
     return ResultPage("Plan", TITLE, (NO_PLAN,), tables, headlines=headlines(None, None, None))
-
-
-def sheets_text(group_plan: GroupPlan, plan: Plan) -> str:
-    """Sheets of a gauge by size, one to the line, such as ``3 of 48 x 96 in``."""
-    units = plan.job.settings.units
-    lines = [
-        f"{count.used} of {size_text(count.sheet.length, count.sheet.width, units)}"
-        for count in group_plan.sheets
-    ]
-    lines += [f"remnant {remnant.tag}" for remnant in _on_remnants(group_plan)]
-    return "\n".join(lines)
 
 
 def _on_remnants(group_plan: GroupPlan) -> list[Remnant]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import PurePosixPath
 
@@ -15,6 +15,7 @@ from sheetplan.pages.values import (
     PROBLEM_TABLE,
     PROBLEM_TURN,
     PROBLEM_WHAT,
+    BookSeen,
     Cell,
     Column,
     Kind,
@@ -147,19 +148,6 @@ COLUMNS = (
 )
 
 NOT_CHECKED = "Not checked yet. To check:  sheetplan check BOOK.xlsx"
-
-
-@dataclass(frozen=True, slots=True)
-class BookSeen:
-    """What of a book its page Problems has to know.
-
-    ``renamed`` gives the name in the book of each input page that does not bear its own. ``said`` gives for
-    a page (by its name in the book) and a cell which of the page's columns it is in, from 1, and what stands
-    there, of cells that a formula can compare with that.
-    """
-
-    renamed: Mapping[str, str] = field(default_factory=dict)
-    said: Mapping[tuple[str, str], tuple[int, str | float | None]] = field(default_factory=dict)
 
 
 def problems_page(problems: Sequence[Problem], seen: BookSeen | None = None) -> ResultPage:

@@ -16,9 +16,9 @@ from sheetplan.pages.book.cutting import cutting_page
 from sheetplan.pages.book.layouts import bare_layouts_page, layout_rows, layouts_page
 from sheetplan.pages.book.made import finished_page, is_needed, made_page
 from sheetplan.pages.book.plan import NOTHING, Earlier, bare_plan_page, plan_page
-from sheetplan.pages.book.problems import BookSeen, problems_page, unchecked_page
+from sheetplan.pages.book.problems import problems_page, unchecked_page
 from sheetplan.pages.drawing.files import LayoutPicture
-from sheetplan.pages.values import ResultPage, to_the_cent
+from sheetplan.pages.values import BookSeen, ResultPage, to_the_cent
 from sheetplan.planning.whatif.fits import Fits
 
 

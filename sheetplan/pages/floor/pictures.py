@@ -17,14 +17,15 @@ from importlib.resources import files
 
 import shapely
 
-from sheetplan.drawings.writing.scene import ON_SHEET, Curve, Label, LetterRooms, Role, Scene, layout_scene
+from sheetplan.drawings.layers import Role
+from sheetplan.drawings.writing.scene import ON_SHEET, Curve, Label, LetterRooms, Scene, layout_scene
 from sheetplan.drawings.writing.svg import CAPITAL
 from sheetplan.model import Layout, Loop, Part, Placement, Remnant, Settings, Stroke
 from sheetplan.pages.drawing.layout_drawing import Lie, lie_of
 from sheetplan.pages.drawing.lettering import CAP_SHARE
 from sheetplan.pages.drawing.marks import LOOSE, PartColours
 from sheetplan.pages.drawing.numbering import LINE_SHARE, Spot, spot_for
-from sheetplan.pages.ticket_facts import SECOND_POINT_SHARE
+from sheetplan.rack.squaring import SECOND_POINT_SHARE
 from sheetplan.shapes import Box, as_circle, box, place, to_polygon
 from sheetplan.shapes.arcs import Piece, at_most, pieces
 

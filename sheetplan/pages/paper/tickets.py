@@ -38,15 +38,17 @@ from sheetplan.pages.paper.paper import (
     text,
     tight,
 )
-from sheetplan.pages.ticket_facts import (
-    Issue,
-    TicketFacts,
-    TicketPart,
+from sheetplan.pages.ticket_facts import Issue, TicketFacts, TicketPart, ticket_facts
+from sheetplan.pages.wording import (
+    bare_size,
+    bare_weight,
+    date_text,
+    day_text,
+    decimals_of,
     minutes_text,
     moves_said,
-    ticket_facts,
+    sheet_size,
 )
-from sheetplan.pages.wording import bare_size, bare_weight, date_text, day_text, decimals_of, sheet_size
 from sheetplan.planning.progress import Progress, Report, quiet
 from sheetplan.trade.sentences import counted
 from sheetplan.trade.starter import DEFERENCE, GENERAL, gist, particular

@@ -25,8 +25,7 @@ from sheetplan.packing.linear import INFINITY, add_column, add_row, column_value
 from sheetplan.packing.maxrects import Ints
 from sheetplan.planning.bounds.conflicts import with_conflicts
 from sheetplan.planning.bounds.inequalities import Floats, Row
-from sheetplan.planning.bounds.model import BoundModel, shapes_model
-from sheetplan.planning.bounds.patterns import TRIAL_LOOKS, fit_of
+from sheetplan.planning.bounds.model import TRIAL_LOOKS, BoundModel, fit_of, shapes_model
 from sheetplan.planning.bounds.relaxation import (
     SAFETY,
     SOLVE_LOOKS,

@@ -39,6 +39,7 @@ from sheetplan.model.job import Part
 from sheetplan.model.outline import Loop, Outline
 from sheetplan.model.turns import allowed_turns
 from sheetplan.packing import Blank
+from sheetplan.packing.exact_fit import FITS_NOT, fits_exactly
 from sheetplan.packing.maxrects import Floats, Ints, box_areas, supply_blank
 from sheetplan.packing.rectangles import NM_PER_MM, free_rectangles, nm_down, nm_up
 from sheetplan.planning.box_problem import BoxProblem, Supply
@@ -366,3 +367,25 @@ def _rectangles_in(outline: Outline, degrees: float) -> list[tuple[int, int]]:
     measures = (area, area * sides[:, 0], area * sides[:, 1])
     best = {tuple(int(v) for v in sides[int(np.argmax(measure))]) for measure in measures}
     return sorted((length, width) for length, width in best)
+
+
+TRIAL_LOOKS = 4
+"""What a place that `fit_of` tries counts as work."""
+
+
+def fit_of(known: BoundModel, metal: Metal, pieces: Ints, trials: int) -> int:
+    """Whether some pieces, by type, fit on one sheet as far as their cores tell: `FITS_NOT` is certain.
+
+    Every growth of the cores gives boxes that do not overlap, so one that leaves no room is enough.
+    """
+    pieces = pieces[np.argsort(-known.areas[pieces], kind="stable")]
+    lengths, widths, turnable = known.cores[0][pieces], known.cores[1][pieces], known.cores[2][pieces]
+    answers = []
+    for by_x, by_y in known.growths:
+        if by_x != by_y and turnable.any():
+            continue  # a box that is turned grows by the other amounts, which the exact search does not know
+        room = metal.sides[0] + by_x, metal.sides[1] + by_y
+        answers.append(fits_exactly(lengths + by_x, widths + by_y, turnable, *room, trials))
+        if answers[-1] == FITS_NOT:
+            break
+    return FITS_NOT if FITS_NOT in answers else answers[0]

@@ -15,11 +15,11 @@ from dataclasses import dataclass
 import highspy
 import numpy as np
 
-from sheetplan.packing.exact_fit import FITS_NOT, UNKNOWN, fits_exactly
+from sheetplan.packing.exact_fit import FITS_NOT, UNKNOWN
 from sheetplan.packing.linear import INFINITY, add_column, add_row, column_values, new_model, objective
 from sheetplan.packing.maxrects import Ints
 from sheetplan.planning.bounds.inequalities import ROUNDING_NM, Floats, Row, Side, side_of
-from sheetplan.planning.bounds.model import BoundModel, Metal, boxes_model
+from sheetplan.planning.bounds.model import TRIAL_LOOKS, BoundModel, boxes_model, fit_of
 from sheetplan.planning.bounds.relaxation import SAFETY, Relaxation, granule_of, rounded_up
 from sheetplan.planning.progress import Stop
 from sheetplan.planning.search.column_generation import Master
@@ -37,7 +37,7 @@ MOST_BOXES = 7
 EXACT_TRIALS = 2_000_000
 """Places tried to find out whether some pieces fit."""
 
-SOLVE_LOOKS, NODE_LOOKS, TRIAL_LOOKS = 600_000, 60_000, 4
+SOLVE_LOOKS, NODE_LOOKS = 600_000, 60_000
 """What counts as work: one look at contents, each node of it, and a place tried for a question left open."""
 
 MOST_TYPES, MOST_PIECES = 100, 14
@@ -164,24 +164,6 @@ class Contents:
             reach = float(most - least + 1)
             add_row(self.model, -INFINITY, float(least - 1), [int(place), flag], [1.0, -reach])
         add_row(self.model, -INFINITY, float(len(counted) - 1), flags, [1.0] * len(flags))
-
-
-def fit_of(known: BoundModel, metal: Metal, pieces: Ints, trials: int) -> int:
-    """Whether some pieces, by type, fit on one sheet as far as their cores tell: `FITS_NOT` is certain.
-
-    Every growth of the cores gives boxes that do not overlap, so one that leaves no room is enough.
-    """
-    pieces = pieces[np.argsort(-known.areas[pieces], kind="stable")]
-    lengths, widths, turnable = known.cores[0][pieces], known.cores[1][pieces], known.cores[2][pieces]
-    answers = []
-    for by_x, by_y in known.growths:
-        if by_x != by_y and turnable.any():
-            continue  # a box that is turned grows by the other amounts, which the exact search does not know
-        room = metal.sides[0] + by_x, metal.sides[1] + by_y
-        answers.append(fits_exactly(lengths + by_x, widths + by_y, turnable, *room, trials))
-        if answers[-1] == FITS_NOT:
-            break
-    return FITS_NOT if FITS_NOT in answers else answers[0]
 
 
 @dataclass(frozen=True, slots=True)

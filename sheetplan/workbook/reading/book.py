@@ -15,7 +15,7 @@ from typing import Any, Protocol, TypeGuard
 from openpyxl.utils.cell import get_column_letter
 
 from sheetplan.model.problem import Problem, Weight
-from sheetplan.pages.book.problems import BookSeen
+from sheetplan.pages.values import BookSeen
 from sheetplan.rack.step import Seal, seal_among
 from sheetplan.workbook.columns import ALL_PAGES, READ_BACK
 from sheetplan.workbook.opening import open_for_reading

@@ -21,8 +21,7 @@ from sheetplan.trade.thickness import Thickness, confusing, families
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
 from sheetplan.workbook.columns import CUTTING, STOCK
 from sheetplan.workbook.reading.grid import normal
-from sheetplan.workbook.reading.parts import MOST_NOTED, MOST_TOLD
-from sheetplan.workbook.reading.rows import FaultyRow, PageRead, Read
+from sheetplan.workbook.reading.rows import MOST_NOTED, MOST_TOLD, FaultyRow, PageRead, Read
 
 # Parts that no sheet of their gauge can hold.
 

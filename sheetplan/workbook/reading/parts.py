@@ -41,6 +41,8 @@ from sheetplan.workbook.reading.cells import (
 from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.reading.metals import Metals
 from sheetplan.workbook.reading.rows import (
+    MOST_NOTED,
+    MOST_TOLD,
     PageRead,
     Place,
     Read,
@@ -158,9 +160,6 @@ SAME_SIZE_SHARE = 0.002
 
 UNIT_SHARE = 0.02
 """Sizes that are off by a unit's factor, rounded as they are in rows, come within this of it."""
-
-MOST_TOLD = 3
-"""Findings on one drawing that are told in the book; `sheetplan show` tells them all."""
 
 QUICK = ("Shape", "Inside", "Corner", "Holes")
 """Columns of a quick shape, which a drawing makes idle."""
@@ -383,9 +382,6 @@ def _sentence(text: str) -> str:
 # Doubts of many rows are one note: of more than `MOST_NOTED` of a kind the first and their count, and only
 # of parts that are ordered, since a folder that was brought in fills the page with parts that nobody wants
 # yet.
-
-MOST_NOTED = 8
-"""Rows with one kind of note that are told one by one; those of more are told together."""
 
 TURNS = {
     Turn.ANY_QUARTER: (0.0, 90.0, 180.0, 270.0),

@@ -16,7 +16,7 @@ from sheetplan.rack.free_space import free_rectangle
 from sheetplan.rack.record import Record
 from sheetplan.shapes import area, box
 from sheetplan.shapes.loops import across_corner, without_corner
-from sheetplan.trade.units import SAME_LENGTH_MM, Units
+from sheetplan.trade.units import SAME_LENGTH_MM, WRITTEN_SHARE, Units
 from sheetplan.workbook.columns import REMNANT_SHAPES, REMNANTS
 from sheetplan.workbook.reading.cells import count_of, length_in, money_of, name_of, size_in, text_of, word_of
 from sheetplan.workbook.reading.grid import normal
@@ -197,9 +197,6 @@ def _edge(row: RowReader, length: float, width: float, datum: Corner) -> Loop | 
 
 
 # How much of a counted sheet is not there: cut from it before the tool came, or by the tool since.
-
-WRITTEN_SHARE = 0.001
-"""Sizes are written to three decimals of the book's length at least."""
 
 Sized = tuple[float, float, float]
 """Width and length (mm) of a remnant, and the area of them that is missing (mm2)."""

@@ -48,6 +48,12 @@ MARKS = frozenset({"Cut now", "How", "Lock", "Pick"})
 MOST_NAMED = 8
 """Own columns that are named; more are counted."""
 
+MOST_NOTED = 8
+"""Rows with one kind of note that are told one by one; those of more are told together."""
+
+MOST_TOLD = 3
+"""Findings on one drawing that are told in the book; `sheetplan show` tells them all."""
+
 _OTHER_WORDS = {
     "On hand": "in stock;stock;available;inventory;in rack;have;qty;quantity;bestand",
     "On order": "ordered;open order;coming",
@@ -130,7 +136,7 @@ def _of_marks(page: InputPage, table: RawTable) -> Iterator[Problem]:
     for heading in _own(page, table):
         near = [column for column in missing if _near(heading, column)]
         if near:
-            yield _question(page, table, heading, near)
+            yield _question(table, heading, near)
 
 
 def asked_about(heading: str, page: InputPage, table: RawTable) -> str:
@@ -170,7 +176,7 @@ def _of_page(page: InputPage, table: RawTable, template: int) -> Iterator[Proble
         if near:
             mistaken[heading] = near
     for heading, columns in mistaken.items():
-        yield _question(page, table, heading, columns)
+        yield _question(table, heading, columns)
     asked = {column.heading for columns in mistaken.values() for column in columns}
     untold = [column for column in missing if column.heading not in asked]
     missed = [column for column in untold if column.blank and column.since <= template]
@@ -183,7 +189,7 @@ def _of_page(page: InputPage, table: RawTable, template: int) -> Iterator[Proble
         yield _not_read(table, left)
 
 
-def _question(page: InputPage, table: RawTable, heading: str, columns: Sequence[InputColumn]) -> Problem:
+def _question(table: RawTable, heading: str, columns: Sequence[InputColumn]) -> Problem:
     """An own column that may be one of the tool's: asked, and waited for where anything hangs on it."""
     names = " or ".join(column.heading for column in columns)
     light = all(column.heading in REMARKS for column in columns)

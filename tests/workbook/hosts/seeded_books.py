@@ -6,8 +6,8 @@ from typing import Any
 
 import openpyxl
 
+from sheetplan.app.new import template_path
 from sheetplan.trade.units import Units
-from sheetplan.workbook.new_book import template_path
 from tests.app.cut_book import fill
 
 AWKWARD = ("3/8", "10-12", "007", "1E5", "=1+1", "+49", "-5 left", "@here", "12345678901234567890", "TRUE",

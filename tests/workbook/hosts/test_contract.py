@@ -12,7 +12,7 @@ import pytest
 
 from sheetplan.app.check import check_tables
 from sheetplan.app.live import run_live
-from sheetplan.app.new import new_book
+from sheetplan.app.new import new_book, template_path
 from sheetplan.app.plan import PlanAsked, plan_on
 from sheetplan.pages.values import RESULT_PAGES, Column, Kind, Link, Picture, ResultPage, ResultTable
 from sheetplan.planning.progress import never
@@ -21,7 +21,6 @@ from sheetplan.workbook.columns import INPUT_PAGES
 from sheetplan.workbook.hosts.calc import CalcBook, edits_message
 from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.hosts.excel import ExcelBook, inputs_only, written
-from sheetplan.workbook.new_book import template_path
 from sheetplan.workbook.outcomes import BookError
 from sheetplan.workbook.port import Host
 from tests.app.cut_book import planned_book

@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
+from sheetplan.app.new import template_path
 from sheetplan.pages.book.choices import COLUMNS as CHOICES
 from sheetplan.pages.book.layouts import COLUMNS as LAYOUTS
 from sheetplan.pages.values import ResultPage, ResultTable
 from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.closed import ClosedBook
-from sheetplan.workbook.new_book import template_path
 from sheetplan.workbook.port import Host
 from sheetplan.workbook.reading.pick_marks import planner_marks
 from tests.workbook.hosts.test_contract import HOSTS, copied

@@ -6,10 +6,10 @@ from typing import Any
 
 import pytest
 
+from sheetplan.app.new import template_path
 from sheetplan.model import Settings, Weight
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import SETTINGS
-from sheetplan.workbook.new_book import template_path
 from sheetplan.workbook.reading.cells import CellFault, share_of
 from sheetplan.workbook.reading.grid import raw_table
 from sheetplan.workbook.reading.job import read_job, read_month

@@ -2,9 +2,9 @@
 
 import pytest
 
+from sheetplan.app.new import template_path
 from sheetplan.model import Settings, Weight
 from sheetplan.trade.units import Units
-from sheetplan.workbook.new_book import template_path
 from sheetplan.workbook.reading.cells import CellFault, weekdays_of
 from tests.workbook.test_reading import job_of, plain_rows, read
 from tests.workbook.test_template import read_tables

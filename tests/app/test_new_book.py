@@ -4,10 +4,10 @@ from pathlib import Path
 
 import pytest
 
+from sheetplan.app import new
+from sheetplan.app.new import demo_drawings, template_path, write_new
 from sheetplan.trade.units import Units
-from sheetplan.workbook import new_book
 from sheetplan.workbook.ledger import keeping_ledger
-from sheetplan.workbook.new_book import demo_drawings, template_path, write_new
 from sheetplan.workbook.outcomes import BookError, NotWritten
 
 
@@ -43,7 +43,7 @@ def test_a_full_disk_leaves_no_half_a_book(tmp_path: Path, monkeypatch: pytest.M
     def full(file: int) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(new_book.os, "fsync", full)
+    monkeypatch.setattr(new.os, "fsync", full)
     with pytest.raises(NotWritten, match="No space left"):
         write_new(tmp_path / "jobs.xlsx", demo=False, units=Units.INCH)
     assert list(tmp_path.iterdir()) == []
@@ -53,7 +53,7 @@ def test_what_cannot_be_taken_away_again_is_told(tmp_path: Path, monkeypatch: py
     def failing(*_: object, **__: object) -> None:
         raise OSError(5, "Input/output error")
 
-    monkeypatch.setattr(new_book.os, "fsync", failing)
+    monkeypatch.setattr(new.os, "fsync", failing)
     monkeypatch.setattr(Path, "unlink", failing)
     with keeping_ledger() as kept, pytest.raises(NotWritten, match="Input/output error"):
         write_new(tmp_path / "jobs.xlsx", demo=False, units=Units.INCH)
@@ -73,7 +73,7 @@ def test_a_folder_that_refuses(tmp_path: Path) -> None:
 
 
 def test_an_installation_without_books_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(new_book, "FOLDER", "nowhere")
+    monkeypatch.setattr(new, "FOLDER", "nowhere")
     with pytest.raises(BookError, match="Install sheetplan again"):
         template_path(demo=True, units=Units.INCH)
 

@@ -2,6 +2,8 @@
 
 import ast
 import re
+from collections.abc import Collection
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -70,7 +72,47 @@ def test_no_folder_is_a_heap() -> None:
 
 
 def test_the_walk_sees_the_imports() -> None:
-    assert "trade" in imported_layers(HOUSE / "model" / "job.py")
+    assert "trade" in imported_layers(HOUSE / "model" / "settings.py")
+    assert MODULES_BY_NAME["sheetplan.model.settings"] == {"sheetplan.trade.units"}
+
+
+def own_modules() -> dict[str, Path]:
+    """Each module by its name; a package stands for its first file."""
+    found = {}
+    for path in HOUSE.rglob("*.py"):
+        parts = path.relative_to(HOUSE.parent).with_suffix("").parts
+        found[".".join(parts[:-1] if parts[-1] == "__init__" else parts)] = path
+    return found
+
+
+def fetched_at_once(path: Path, known: Collection[str]) -> set[str]:
+    """Our modules that a module imports while it is imported itself, not only for its types."""
+    found = set()
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.ImportFrom):
+            named = {f"{node.module}.{alias.name}" for alias in node.names}
+            found |= {name if name in known else node.module or "" for name in named}
+        elif isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+    return found & set(known)
+
+
+OWN = own_modules()
+MODULES_BY_NAME = {name: fetched_at_once(path, OWN) - {name} for name, path in OWN.items()}
+
+LONGEST_CHAIN = 17
+"""Modules one upon the other: from an order book planned anew down to the units. It may get shorter."""
+
+
+def test_no_chain_of_imports_grows_longer() -> None:
+    """Whoever reads a module has so many floors below it to know, and waits for them at the start."""
+
+    @cache
+    def chain(name: str) -> tuple[str, ...]:
+        return (name, *max((chain(below) for below in MODULES_BY_NAME[name]), key=len, default=()))
+
+    longest = max(map(chain, MODULES_BY_NAME), key=len)
+    assert len(longest) <= LONGEST_CHAIN, " <- ".join(longest)
 
 
 PAGE = (HOUSE.parent / "DEVELOPERS.md").read_text(encoding="utf-8")

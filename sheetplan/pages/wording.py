@@ -15,7 +15,7 @@ from sheetplan.pages.drawing.marks import Drawing, Words
 from sheetplan.pages.values import Cell, Link, ResultPage, ResultTable
 from sheetplan.rack.cut import LeftOver
 from sheetplan.shapes import as_circle, box, is_rectangle
-from sheetplan.trade.sentences import counted
+from sheetplan.trade.sentences import counted, number
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
 
 # Numbers, sizes and counts as a person in the shop says them, in the book's units.
@@ -27,18 +27,6 @@ MM_DIGITS = 1
 
 LIGHT = 10.0
 """Below so many pounds or kilograms a weight is said to the hundredth."""
-
-
-def number(value: float, digits: int) -> str:
-    """A number with at most so many decimals and no idle zeros.
-
-    >>> number(48.0, 3), number(12.125, 3), number(-0.0001, 3)
-    ('48', '12.125', '0')
-    """
-    text = f"{value:.{digits}f}"
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
 
 
 def length_text(mm: float, units: Units) -> str:

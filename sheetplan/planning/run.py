@@ -33,9 +33,6 @@ from sheetplan.planning.progress import Progress, RunOptions, handed
 from sheetplan.planning.readying import make_kernels_ready
 from sheetplan.shapes import is_rectangle
 
-Clock = Callable[[], float]
-"""Seconds from some fixed moment on."""
-
 Value = TypeVar("Value")
 
 Gauge = GaugeWork | Sealed

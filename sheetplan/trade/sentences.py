@@ -1,4 +1,4 @@
-"""Counts and names as they stand in a sentence, the same wherever one is made."""
+"""Counts, numbers and names as they stand in a sentence, the same wherever one is made."""
 
 from __future__ import annotations
 
@@ -12,6 +12,18 @@ def counted(count: int, one: str, many: str = "") -> str:
     ('1 sheet', '1,200 sheets', '2 boxes')
     """
     return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
+def number(value: float, digits: int) -> str:
+    """A number with at most so many decimals and no idle zeros.
+
+    >>> number(48.0, 3), number(12.125, 3), number(-0.0001, 3)
+    ('48', '12.125', '0')
+    """
+    text = f"{value:.{digits}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
 
 
 def named(names: Iterable[str], most: int, between: str = ", ") -> str:

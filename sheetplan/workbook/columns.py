@@ -639,11 +639,3 @@ READ_BACK = (
     LAYOUT_MARKS, CUTTING_MARKS, CHOICE_MARKS, CUT_LOG, STOCK_LOG, FINISHED_MARKS, HELD_MARKS, QUOTES_GIVEN,
 )  # fmt: skip
 """Result pages of which something is read back: what is cut, picked, locked or quoted."""
-
-
-def page(name: str) -> InputPage:
-    """The input page of this name; KeyError if there is none."""
-    for candidate in ALL_PAGES:
-        if candidate.name == name:
-            return candidate
-    raise KeyError(name)

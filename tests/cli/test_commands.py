@@ -209,6 +209,7 @@ def test_help_names_every_command_with_an_example(tmp_path: Path) -> None:
 @pytest.mark.parametrize("arguments", [[], ["--help"], ["plan", "--help"]])
 def test_what_needs_no_book_stays_light(tmp_path: Path, arguments: list[str]) -> None:
     heavy = "numba numpy shapely ezdxf openpyxl xlsxwriter matplotlib reportlab highspy xlwings lxml"
+    heavy += " sheetplan.model sheetplan.workbook.reading sheetplan.app"
     code = (
         "import atexit, sys; from sheetplan.cli import main; "
         f"atexit.register(lambda: print([m for m in {heavy.split()!r} if m in sys.modules])); "

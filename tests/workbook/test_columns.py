@@ -5,9 +5,10 @@ import pytest
 from sheetplan.trade.lengths import parse_length
 from sheetplan.trade.thickness import CARBON_STEEL, parse_thickness
 from sheetplan.trade.units import Units
-from sheetplan.workbook.columns import ALL_PAGES, page
+from sheetplan.workbook.columns import ALL_PAGES
 from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.schema import MESSAGE, NOT_STATED, SETTING_ROWS, Holds, InputPage, note_in
+from tests.nasty.books.plain import page
 
 LONGEST_LIST = 255
 """Characters of a drop-down written out. Source: Microsoft, "Excel specifications and limits"."""

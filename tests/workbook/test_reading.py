@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 from sheetplan.model import Corner, Grain, Job, Problem, Weight
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import INPUT_PAGES
-from sheetplan.workbook.columns import page as input_page
 from sheetplan.workbook.reading.job import MOST_PIECES, read_job
 from sheetplan.workbook.reading.metals import KG_M3_PER_LB_IN3
 from sheetplan.workbook.tables import BookTables, ErrorValue, NotComputed, RawTable
 from tests.nasty.books.plain import Rows, address, plain_rows, tables_of
+from tests.nasty.books.plain import page as input_page
 
 
 def read(rows: Rows) -> tuple[Job | None, tuple[Problem, ...]]:

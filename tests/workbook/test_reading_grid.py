@@ -3,9 +3,9 @@ import doctest
 import pytest
 
 from sheetplan.workbook import schema
-from sheetplan.workbook.columns import page
 from sheetplan.workbook.reading import book, grid
 from sheetplan.workbook.reading.grid import find_heading_row, raw_table, until_gap
+from tests.nasty.books.plain import page
 
 KITS = page("Kits")
 

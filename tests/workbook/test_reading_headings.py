@@ -9,11 +9,11 @@ import pytest
 
 from sheetplan.model import Problem, Weight
 from sheetplan.workbook.columns import ALL_PAGES
-from sheetplan.workbook.columns import page as input_page
 from sheetplan.workbook.reading.grid import raw_table
 from sheetplan.workbook.reading.job import read_job, read_month
 from sheetplan.workbook.tables import BookTables
 from tests.hard.headings import UNREAD, full_book, read, removed, renamed
+from tests.nasty.books.plain import page as input_page
 from tests.nasty.books.plain import plain_rows, tables_of
 
 

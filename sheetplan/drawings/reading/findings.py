@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from sheetplan.trade.sentences import number
+
 # How large a drawing may be, and how long reading it may take.
 #
 # The limits are generous for parts that are cut from sheet (a busy drawing holds some thousand
@@ -93,5 +95,4 @@ def plain(value: float) -> str:
     >>> plain(12.50001), plain(-0.00001)
     ('12.5', '0')
     """
-    text = f"{value:.4f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
+    return number(value, 4)

@@ -17,6 +17,7 @@ from sheetplan.model.outline import Loop
 from sheetplan.model.settings import Settings
 from sheetplan.shapes import as_circle, box
 from sheetplan.shapes.arcs import Piece, at_most, pieces
+from sheetplan.trade.sentences import number
 from sheetplan.trade.units import Units
 
 DIGITS = 12
@@ -60,8 +61,7 @@ class _Page:
         self.scene, self.unit = scene, units.length_mm
 
     def number(self, mm: float) -> str:
-        text = f"{mm / self.unit:.{DIGITS}f}".rstrip("0").rstrip(".")
-        return "0" if text == "-0" else text
+        return number(mm / self.unit, DIGITS)
 
     def point(self, x: float, y: float) -> tuple[str, str]:
         ox, oy = self.scene.origin

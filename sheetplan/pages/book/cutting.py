@@ -27,11 +27,10 @@ from sheetplan.pages.wording import (
     day_text,
     minutes_text,
     moves_said,
-    number,
     sheet_text,
     size_text,
 )
-from sheetplan.trade.sentences import counted, named
+from sheetplan.trade.sentences import counted, named, number
 
 CUTTING = (
     Column("Day", width=15),

@@ -165,10 +165,10 @@ class _ShapePainter:
         self.agg.draw_path(pen, self._path(mark.rings, closed=True), self.as_is, fill)
 
     def line(self, mark: Line) -> None:
-        pen = self._pen(mark.ink, mark.width, mark.dashes)
+        pen = self._pen(mark.ink, mark.width)
         self.agg.draw_path(pen, self._path((mark.points,), closed=False), self.as_is, None)
 
-    def _pen(self, ink: str | None, width: float, dashes: tuple[float, ...]) -> Any:
+    def _pen(self, ink: str | None, width: float, dashes: tuple[float, ...] = ()) -> Any:
         """A pen; the renderer itself turns its points into dots, unlike those of paths and places."""
         pen = self.agg.new_gc()
         pen.set_foreground(ink or "#000000")

@@ -52,7 +52,6 @@ class Line:
     points: Ring
     ink: str
     width: float = 0.6
-    dashes: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,8 @@ from sheetplan.pages.drawing.layout_drawing import round_length
 from sheetplan.pages.floor.pictures import name, page_html, said, sentence, source
 from sheetplan.pages.floor.plan import cautions_html
 from sheetplan.pages.values import Cell, Chart, ChartKind, Column, Kind, Link, ResultPage, ResultTable
-from sheetplan.pages.wording import Decimals, bare_weight, money_text, number, per_cent
+from sheetplan.pages.wording import Decimals, bare_weight, money_text, per_cent
+from sheetplan.trade.sentences import number
 from sheetplan.trade.units import Units
 
 MONTH_HTML = "month.html"

@@ -28,6 +28,7 @@ from sheetplan.pages.drawing.numbering import LINE_SHARE, Spot, spot_for
 from sheetplan.rack.squaring import SECOND_POINT_SHARE
 from sheetplan.shapes import Box, as_circle, box, place, to_polygon
 from sheetplan.shapes.arcs import Piece, at_most, pieces
+from sheetplan.trade.sentences import number
 
 # Layouts as pictures within a page: every different part once, then the places where it lies.
 #
@@ -273,8 +274,7 @@ JOINERS = (0x200C, 0x200D, 0x200E, 0x200F)
 
 
 def _n(value: float) -> str:
-    text = f"{value:.2f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
+    return number(value, 2)
 
 
 # The frame of a page for the browser: one file that asks nobody for anything.

@@ -216,7 +216,7 @@ def _area(mark: Area, canvas: Any) -> None:
 def _line(mark: Line, canvas: Any) -> None:
     path = canvas.beginPath()
     _trace(path, mark.points)
-    _pen(canvas, mark.ink, mark.width, mark.dashes)
+    _pen(canvas, mark.ink, mark.width)
     canvas.drawPath(path, stroke=1, fill=0)
 
 
@@ -246,7 +246,7 @@ NO_NUMBER, MOST_NUMBER = 1e-7, 9999.0
 """Points below which reportlab writes 0, and beyond which its own function is asked; no page is as large."""
 
 
-def _pen(canvas: Any, ink: str | None, width: float, dashes: tuple[float, ...]) -> None:
+def _pen(canvas: Any, ink: str | None, width: float, dashes: tuple[float, ...] = ()) -> None:
     if ink is not None:
         canvas.setStrokeColor(_colour(ink))
         canvas.setLineWidth(width)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from sheetplan.model import Plan
 from sheetplan.money.buy_list import buy_list
 from sheetplan.money.cutting_plan import Timetable
-from sheetplan.pages.wording import number
+from sheetplan.trade.sentences import number
 
 # The buy list as a CSV file, for a supplier's or a book-keeper's program.
 #

@@ -68,6 +68,7 @@ _CURRENCY = re.compile(r"[a-z]{2}|[$€£¥]")
 _PER_CENT = re.compile(r"\s*(?:%|per ?cent)$", re.IGNORECASE)
 
 Word = TypeVar("Word", bound=StrEnum)
+Value = TypeVar("Value")
 
 
 class CellFault(ValueError):
@@ -268,7 +269,7 @@ def length_in(units: Units, most_mm: float = LONGEST_MM) -> Callable[[CellValue]
         if found > LONGEST_MM:
             raise CellFault(
                 f"`{text_of(value)}` is {found / 1000:,.1f} metres ({found / 304.8:,.0f} ft)",
-                check_number(value, units),
+                check_number(units),
             )
         return found
 
@@ -285,7 +286,7 @@ def size_in(units: Units) -> Callable[[CellValue], float]:
             raise CellFault("is 0", "Write the finished size.")
         if found < LEAST_LENGTH_MM:
             raise CellFault(
-                f"`{text_of(value)}` is less than {LEAST_LENGTH_MM:g} mm", check_number(value, units)
+                f"`{text_of(value)}` is less than {LEAST_LENGTH_MM:g} mm", check_number(units)
             )
         return found
 
@@ -345,7 +346,7 @@ def day_of(value: CellValue) -> str:
         raise CellFault(f"`{said}` is not a date", "Write a date such as 2026-11-30.") from None
 
 
-def traded(read: Callable[[], float]) -> float:
+def traded(read: Callable[[], Value]) -> Value:
     """Call a reader of `trade` and turn its one sentence into what is wrong and what to do."""
     try:
         return read()
@@ -368,7 +369,7 @@ def either(words: Sequence[str]) -> str:
     return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} or {quoted[-1]}"
 
 
-def check_number(value: CellValue, units: Units) -> str:
+def check_number(units: Units) -> str:
     """What to do about a number that is far from any length."""
     unit = "inches" if units is Units.INCH else "millimetres"
     return f"Check the number; a bare number is in {unit}."
@@ -395,10 +396,7 @@ def _number_text(said: str) -> float:
 
 def _numeral(text: str, said: str) -> Numeral:
     """The number behind one sign at most."""
-    try:
-        numeral = read_numeral(text[1:].lstrip() if text.startswith(("-", "+")) else text)
-    except ValueError as error:
-        raise fault_of(error) from error
+    numeral = traded(lambda: read_numeral(text[1:].lstrip() if text.startswith(("-", "+")) else text))
     if numeral is None:
         raise CellFault(f"`{said}` is not a number", "Write a number, without words beside it.")
     return numeral

@@ -16,7 +16,7 @@ from sheetplan.model.problem import Problem, Weight
 from sheetplan.model.settings import Settings
 from sheetplan.model.turns import allowed_turns, same_turn
 from sheetplan.shapes import is_rectangle
-from sheetplan.trade.sentences import counted, named
+from sheetplan.trade.sentences import counted, named, number
 from sheetplan.trade.thickness import Thickness, confusing, families
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
 from sheetplan.workbook.columns import CUTTING, STOCK
@@ -101,7 +101,7 @@ def _box(loop: Loop) -> Size:
 
 
 def _size_said(size: Size, units: Units) -> str:
-    width, length = (f"{max(mm, 0.0) / units.length_mm:.3f}".rstrip("0").rstrip(".") for mm in size)
+    width, length = (number(max(mm, 0.0) / units.length_mm, 3) for mm in size)
     return f"{width} x {length} {units.value}"
 
 

@@ -17,7 +17,6 @@ from sheetplan.workbook.reading.cells import (
     check_number,
     count_of,
     either,
-    fault_of,
     length_in,
     money_of,
     name_of,
@@ -26,6 +25,7 @@ from sheetplan.workbook.reading.cells import (
     positive_number,
     size_in,
     text_of,
+    traded,
     usable,
     word_of,
 )
@@ -133,12 +133,7 @@ class Metals:
         )
 
     def _thickness(self, value: CellValue, material: Material) -> Thickness | None:
-        try:
-            return parse_thickness(usable(value), material.gauge_series, self.units)
-        except CellFault:
-            raise
-        except ValueError as error:
-            raise fault_of(error) from error
+        return traded(lambda: parse_thickness(usable(value), material.gauge_series, self.units))
 
 
 def _series(value: CellValue) -> str:
@@ -378,7 +373,7 @@ def _width_in(units: Units) -> Callable[[CellValue], float]:
         if found > WIDEST_MM:
             raise CellFault(
                 f"is {found:,.0f} mm ({found / MM_PER_INCH:,.1f} in)",
-                check_number(value, units),
+                check_number(units),
             )
         return found
 

@@ -14,7 +14,7 @@ from sheetplan.trade.sentences import named
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import ALL_PAGES, CHOICE_MARKS, LAYOUT_MARKS
-from sheetplan.workbook.reading.cells import CellFault, fault_of, yes_no
+from sheetplan.workbook.reading.cells import CellFault, traded, yes_no
 from sheetplan.workbook.reading.grid import is_blank, normal
 from sheetplan.workbook.schema import Holds, InputColumn, InputPage, note_in
 from sheetplan.workbook.tables import BookTables, CellValue, RawCell, RawTable
@@ -361,12 +361,9 @@ class RowReader:
         if self.blank(heading):
             return blank
         try:
-            return read(self.value(heading))
+            return traded(lambda: read(self.value(heading)))
         except CellFault as fault:
             self.fault(heading, f"{heading} {fault.what}.", fault.remedy, weight)
-        except ValueError as error:
-            traded = fault_of(error)
-            self.fault(heading, f"{heading} {traded.what}.", traded.remedy, weight)
         return blank
 
     def says_yes(self, heading: str) -> bool:

@@ -10,9 +10,9 @@ from typing import Any
 import xlsxwriter
 from openpyxl.utils.cell import get_column_letter
 
-from sheetplan.workbook.columns import INPUT_PAGES, page
+from sheetplan.workbook.columns import ALL_PAGES, INPUT_PAGES
 from sheetplan.workbook.reading.grid import raw_table
-from sheetplan.workbook.schema import SETTING_ROWS
+from sheetplan.workbook.schema import SETTING_ROWS, InputPage
 from sheetplan.workbook.tables import BookTables
 
 Rows = dict[str, list[dict[str, Any]]]
@@ -56,6 +56,14 @@ _PLAIN: Rows = {
         {"Tag": "R-1", "Material": "mild steel", "Thickness": "10 ga", "Width": 20, "Length": 30},
     ],
 }  # fmt: skip
+
+
+def page(name: str) -> InputPage:
+    """The input page of this name; KeyError if there is none."""
+    for candidate in ALL_PAGES:
+        if candidate.name == name:
+            return candidate
+    raise KeyError(name)
 
 
 def plain_rows() -> Rows:

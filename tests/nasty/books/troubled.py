@@ -11,8 +11,7 @@ from pathlib import Path
 
 import xlsxwriter
 
-from sheetplan.workbook.columns import page
-from tests.nasty.books.plain import HEAD_ROW, Rows, plain_rows, put_page, write_book
+from tests.nasty.books.plain import HEAD_ROW, Rows, page, plain_rows, put_page, write_book
 
 PARTS_HEADINGS = [column.heading for column in page("Parts").columns]
 

@@ -81,11 +81,12 @@ def with_folder(checked: CheckOutcome, book: Path) -> CheckOutcome:
 def with_marks(checked: CheckOutcome, tables: BookTables, book: Path) -> CheckOutcome:
     """The outcome with what is wrong with picks and locks on the tool's own pages, which stops a plan."""
     from sheetplan.app.making.folders import output_folder
-    from sheetplan.app.making.standing import standing
     from sheetplan.workbook.reading.pick_marks import planner_marks
 
     marks, problems = planner_marks(tables)
     if checked.job is not None and marks:
+        from sheetplan.app.making.standing import standing
+
         folder = output_folder(book, checked.job.settings.output_folder)
         if isinstance(folder, Path):
             problems += standing(checked.job, marks, folder, tables.plan).problems

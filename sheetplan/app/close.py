@@ -25,10 +25,11 @@ from pathlib import Path
 
 from sheetplan.app.making.folders import output_folder, plan_folders
 from sheetplan.app.month import MonthOutcome, month_json, month_of, month_on
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.belonging import column_of
 from sheetplan.app.rack.changes import BookChanges
 from sheetplan.app.rack.folder import step_name
-from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
+from sheetplan.app.rack.opened import OpenRack, open_rack, open_rack_live
 from sheetplan.model import Order, OrderState
 from sheetplan.money.month import named_differences
 from sheetplan.pages.book.month import difference_text

@@ -26,7 +26,7 @@ from sheetplan.app.import_parts import (
     shown_parts,
     sort_out,
 )
-from sheetplan.app.rack.opened import Refused
+from sheetplan.app.rack import Refused
 from sheetplan.model.settings import Settings
 from sheetplan.workbook.columns import KITS, MATERIALS, PARTS
 from sheetplan.workbook.package.cells import BookEdit

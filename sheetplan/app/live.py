@@ -12,7 +12,7 @@ from pathlib import Path
 
 from sheetplan.app.check import check_tables, with_due, with_folder, with_marks
 from sheetplan.app.plan import CheckFailed, PlanAsked, plan_on
-from sheetplan.app.rack.opened import Refused
+from sheetplan.app.rack import Refused
 from sheetplan.model import Problem, Settings, Weight
 from sheetplan.pages.values import QUOTED_PAGE, RESULT_PAGES, ResultPage
 from sheetplan.planning.progress import Progress, Stop

@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.folder import step_name
-from sheetplan.app.rack.opened import For, OpenRack, Refused, day_said, open_rack, open_rack_live
+from sheetplan.app.rack.opened import For, OpenRack, day_said, open_rack, open_rack_live
 from sheetplan.model import FinishedPart, Part
 from sheetplan.planning.grouping import gauge_names
 from sheetplan.rack.credits import (

@@ -49,7 +49,7 @@ from sheetplan.app.quoted_drawings import (
     on_its_page,
     with_drawn,
 )
-from sheetplan.app.rack.opened import Refused
+from sheetplan.app.rack import Refused
 from sheetplan.model import Job, Plan, Problem, Settings, Weight
 from sheetplan.model.job import QuoteLine
 from sheetplan.model.problem import Unstated

@@ -17,9 +17,10 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from sheetplan.app.making.folders import RECORD, output_folder
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.changes import BookChanges, count_on
 from sheetplan.app.rack.folder import step_name
-from sheetplan.app.rack.opened import OpenRack, Refused, day_said, open_rack, open_rack_live
+from sheetplan.app.rack.opened import OpenRack, day_said, open_rack, open_rack_live
 from sheetplan.model import SheetSize
 from sheetplan.money.cents import cent
 from sheetplan.rack.step import Kind, Step, StockLine, ahead_of, step_text

@@ -255,7 +255,7 @@ def quote(
     from; 1 if nothing could be answered.
     """
     from sheetplan.app.quote import quote_book
-    from sheetplan.app.rack.opened import Refused
+    from sheetplan.app.rack import Refused
     from sheetplan.cli.printing import print_quotes
     from sheetplan.cli.stopping import StopSwitch, stops_on_ctrl_c
 

@@ -68,7 +68,7 @@ def import_(
     """
     from sheetplan.app.import_parts import ImportAsked
     from sheetplan.app.import_run import import_drawings
-    from sheetplan.app.rack.opened import Refused
+    from sheetplan.app.rack import Refused
     from sheetplan.drawings.reading.files import SAVE_AS_DXF, as_it_is_written
 
     drawings = [as_it_is_written(path) for path in drawings]

@@ -332,7 +332,7 @@ def close(
 
 def not_refused(run: Callable[[], Value], more: str = "") -> Value:
     """Run a step of the rack; where it is refused, say why and end with the code for problems."""
-    from sheetplan.app.rack.opened import Refused
+    from sheetplan.app.rack import Refused
 
     try:
         return run()

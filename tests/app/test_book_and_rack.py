@@ -14,10 +14,10 @@ from sheetplan.app.check import CheckOutcome, check_book
 from sheetplan.app.month import month_of
 from sheetplan.app.parts import look_at_parts
 from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import read_records, read_steps
 from sheetplan.app.rack.looking import look
-from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.repair import TWO_RACKS, repair
 from sheetplan.app.rack.square import Measured, square
 from sheetplan.app.rack.undo import undo_cut

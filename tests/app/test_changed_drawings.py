@@ -15,9 +15,9 @@ from typer.testing import CliRunner
 from sheetplan.app.check import check_book, check_tables
 from sheetplan.app.making.drawings import accept, known_outlines, outlines_file, remember
 from sheetplan.app.plan import PlanAsked, plan_book
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.cut import record_cuts
 from sheetplan.app.rack.cut_asked import CutAsked
-from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.square import Measured, square
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.cli.commands import app, main

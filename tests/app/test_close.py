@@ -14,10 +14,10 @@ from sheetplan.app.check import check_book
 from sheetplan.app.close import close_month
 from sheetplan.app.month import month_of
 from sheetplan.app.parts import Move, PartsAsked, look_at_parts, record_parts
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import read_steps
 from sheetplan.app.rack.looking import look
-from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, receive
 from sheetplan.planning.progress import quiet

@@ -8,11 +8,11 @@ import openpyxl
 import pytest
 
 from sheetplan.app.check import check_book
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.cut import AGAIN, record_marked
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import read_records, read_steps
 from sheetplan.app.rack.looking import look
-from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.repair import repair
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.checking import check_layout

@@ -8,11 +8,11 @@ import pytest
 
 from sheetplan.app.check import check_book
 from sheetplan.app.month import MonthRack
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.cut import AGAIN, record_cuts, record_marked
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import read_records, read_steps
 from sheetplan.app.rack.looking import look
-from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.rack.kept_plan import EXACT_FILE, KeptPlan, kept_plan_of
 from sheetplan.shapes import area, place

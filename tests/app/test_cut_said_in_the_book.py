@@ -14,10 +14,10 @@ import pytest
 
 from sheetplan.app.check import check_book
 from sheetplan.app.live import run_live
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.cut import record_cuts, record_marked, record_marked_live
 from sheetplan.app.rack.cut_asked import SAID_BY, CutAsked, Way, asked_otherwise, cuts_in_rows
 from sheetplan.app.rack.folder import rack_of, read_steps
-from sheetplan.app.rack.opened import Refused
 from sheetplan.cli.step_commands import cut
 from sheetplan.model import Weight
 from sheetplan.rack.step import Step

@@ -7,9 +7,9 @@ import pytest
 
 from sheetplan.app.check import check_book
 from sheetplan.app.parts import Move, PartsAsked, look_at_parts, record_marked_parts, record_parts
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.looking import look
-from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.model import Weight
 from sheetplan.pages.paper.lists import pick_orders

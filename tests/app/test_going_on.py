@@ -188,7 +188,7 @@ def test_what_is_cut_leaves_the_rest_of_the_plan_and_its_tickets_true(book: Path
     undo_cut(book)
     assert cell(book, "Layouts", tag, "Cut so far") == 0
     assert record_cut(book, CutAsked(tag, times=1), today=DAY).step.plan == first.mark
-    from sheetplan.app.rack.opened import Refused
+    from sheetplan.app.rack import Refused
 
     with pytest.raises(Refused, match="recorded"):
         record_cut(book, CutAsked(f"{first.mark}-{tag}", times=left[tag]), today=DAY)

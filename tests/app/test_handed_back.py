@@ -11,10 +11,10 @@ import openpyxl
 import pytest
 from typer.testing import CliRunner
 
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.cut import CutDone, record_handed_back, record_marked, record_marked_live
 from sheetplan.app.rack.cut_asked import cuts_in_rows, handed_back_of, read_pasted
 from sheetplan.app.rack.folder import rack_of, read_steps
-from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.cli.commands import PROBLEMS, app
 from sheetplan.workbook.hosts.excel import ExcelBook

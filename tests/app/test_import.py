@@ -18,7 +18,7 @@ from sheetplan.app.import_run import import_drawings
 from sheetplan.app.live import run_live
 from sheetplan.app.making.drawings import known_outlines
 from sheetplan.app.new import new_book
-from sheetplan.app.rack.opened import Refused
+from sheetplan.app.rack import Refused
 from sheetplan.cli.commands import app
 from sheetplan.model import Weight
 from sheetplan.planning.progress import never

@@ -136,7 +136,7 @@ STAGED = 4
 
 
 def test_a_damaged_journal_is_told(made: Path, tmp_path: Path) -> None:
-    from sheetplan.app.rack.opened import Refused
+    from sheetplan.app.rack import Refused
 
     book = copied(made, tmp_path / "shop")
     folder = book.parent / "rack" / ".unfinished"

@@ -35,7 +35,7 @@ from sheetplan.app.quote_plans import (
     planned_alone,
     planned_with,
 )
-from sheetplan.app.rack.opened import Refused
+from sheetplan.app.rack import Refused
 from sheetplan.model import Job, Order, Plan, Remnant, Settings, rectangle
 from sheetplan.model.job import QuoteLine
 from sheetplan.money.figures import plan_figures

@@ -15,11 +15,11 @@ from shapely.affinity import rotate, translate
 
 from sheetplan.app.check import check_book
 from sheetplan.app.plan import PlanAsked, plan_book
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.add import add_drawing
 from sheetplan.app.rack.cut import record_cuts
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.looking import look, write_list
-from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.model import Layout, Remnant
 from sheetplan.planning.progress import quiet

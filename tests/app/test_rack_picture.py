@@ -11,7 +11,7 @@ pytest.importorskip("cv2", reason="OpenCV is not installed: pip install 'sheetpl
 
 from sheetplan.app.check import check_book
 from sheetplan.app.plan import PlanAsked, plan_book
-from sheetplan.app.rack.opened import Refused
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.picture import PictureAsked, Pictured, add_pictures
 from sheetplan.model import Remnant
 from sheetplan.planning.progress import quiet

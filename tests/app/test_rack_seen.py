@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from sheetplan.app.check import check_book
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.looking import SeenAsked, record_seen
-from sheetplan.app.rack.opened import Refused
 from sheetplan.model import Weight
 from sheetplan.rack.step import Kind, Step
 from sheetplan.rack.usable import KEPT, Count, counts_of, counts_text, missed_twice, with_count

@@ -7,9 +7,9 @@ import ezdxf
 import pytest
 from typer.testing import CliRunner
 
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.folder import file_stem
-from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.square import Measured, long_edge, square
 from sheetplan.cli.commands import app
 from sheetplan.model import Corner, Loop, Remnant

@@ -12,9 +12,9 @@ import pytest
 from sheetplan.app.check import check_book
 from sheetplan.app.live import run_live
 from sheetplan.app.month import month_of
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.looking import look
-from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.repair import repair
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, ordered, receive

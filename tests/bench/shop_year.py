@@ -23,8 +23,8 @@ from sheetplan.app.close import close_month
 from sheetplan.app.new import new_book
 from sheetplan.app.parts import Move, PartsAsked, record_parts
 from sheetplan.app.plan import PlanAsked, plan_book
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.cut_asked import CutAsked
-from sheetplan.app.rack.opened import Refused
 from sheetplan.app.receive import SheetsAsked, ordered, receive
 from sheetplan.model import Job, OrderState
 from sheetplan.planning.progress import quiet

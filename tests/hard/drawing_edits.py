@@ -27,9 +27,9 @@ import shapely
 from sheetplan.app.check import CheckOutcome, check_book, check_tables
 from sheetplan.app.making.drawings import remember
 from sheetplan.app.plan import PlanAsked, PlanOutcome, plan_book
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.cut import record_cuts
 from sheetplan.app.rack.cut_asked import CutAsked
-from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.square import Measured, square
 from sheetplan.checking import check_plan
 from sheetplan.drawings.known import SAME_MM

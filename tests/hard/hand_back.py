@@ -27,10 +27,10 @@ from typing import Any
 import openpyxl
 import pytest
 
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.cut import record_handed_back
 from sheetplan.app.rack.cut_asked import handed_back_of
 from sheetplan.app.rack.folder import rack_of, read_steps
-from sheetplan.app.rack.opened import Refused
 from sheetplan.pages.floor.pictures import source
 from tests.app.cut_book import copied, planned_book, state
 from tests.hard.options import told

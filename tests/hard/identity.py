@@ -33,8 +33,8 @@ import openpyxl
 from sheetplan.app.check import check_book
 from sheetplan.app.month import month_of
 from sheetplan.app.plan import PlanAsked, plan_book
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.cut_asked import CutAsked
-from sheetplan.app.rack.opened import Refused
 from sheetplan.app.rack.repair import TWO_RACKS, repair
 from sheetplan.app.rack.undo import undo_cut
 from sheetplan.app.receive import SheetsAsked, receive

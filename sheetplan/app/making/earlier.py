@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
-from sheetplan.app.making.folders import plan_folders
+from sheetplan.app.making.folders import PREFIX, RECORDS_KEPT, earlier_folders, output_folder, plan_folders
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.belonging import recorded
 from sheetplan.app.rack.folder import RackUnreadable, rack_of, read_steps
-from sheetplan.model import CuttingRule, Group, Job, Layout, Plan, Remnant, SheetSize
+from sheetplan.model import CuttingRule, Group, Job, Layout, Plan, Problem, Remnant, SheetSize
 from sheetplan.model.plan import Need
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.order_book import Before
@@ -19,8 +19,6 @@ from sheetplan.rack.kept_plan import EXACT_FILE, KeptPlan, NotThisPlan, PlannedL
 from sheetplan.rack.step import Step, on_order, times_cut
 from sheetplan.trade.sentences import counted
 from sheetplan.workbook.tables import BookTables
-
-Values = Mapping[str, Any]
 
 
 def kept_layouts(folder: Path, mark: str) -> KeptPlan | None:
@@ -31,6 +29,48 @@ def kept_layouts(folder: Path, mark: str) -> KeptPlan | None:
         except (OSError, UnicodeDecodeError, NotThisPlan):
             continue
     return None
+
+
+def kept_plan(book: Path, job: Job, mark: str | None, shown: str) -> KeptPlan:
+    """The plan of a mark, or the one whose mark the book shows.
+
+    Raises
+    ------
+    Refused
+        There is none, or its file is gone or damaged.
+    """
+    mark = mark or shown
+    if not mark:
+        raise Refused("The book shows no plan.", "Make a plan first.", about="layout")
+    folder = output_folder(book, job.settings.output_folder)
+    if isinstance(folder, Problem):
+        raise Refused(folder.what, folder.remedy)
+    for place in plan_folders(folder, mark):
+        path = place / EXACT_FILE
+        if path.exists():
+            try:
+                return kept_plan_of(path.read_text(encoding="utf-8"))
+            except (UnicodeDecodeError, NotThisPlan) as error:
+                raise Refused(f"{path} cannot be used: {error}.", "Plan again.") from error
+    if mark == shown:
+        what = f"The drawings of plan {mark} are not in {folder}, and with them what was planned."
+        raise Refused(what, "Put the folder back, or plan again.")
+    raise Refused(
+        f"What was planned as {mark} is not in {folder}; the last {RECORDS_KEPT} earlier plans are kept.",
+        f"Check the name, or put the folder plan-{mark} back from a copy. If there is none, correct On hand, "
+        "the orders' quantities and the remnants in the book by hand.", about="layout",
+    )  # fmt: skip
+
+
+def earlier_plans(book: Path, job: Job, mark: str) -> Iterator[KeptPlan]:
+    """Other plans of a book than the one of a mark, the latest first, as far as they can be read."""
+    folder = output_folder(book, job.settings.output_folder)
+    for place in earlier_folders(folder, book.name) if isinstance(folder, Path) else ():
+        if place.name != f"{PREFIX}{mark}":
+            try:
+                yield kept_plan_of((place / EXACT_FILE).read_text(encoding="utf-8"))
+            except (OSError, UnicodeDecodeError, NotThisPlan):
+                continue
 
 
 def uncut(kept: KeptPlan, job: Job, cut: Mapping[str, int]) -> tuple[Layout, ...]:

@@ -12,9 +12,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.cut_files import as_said, row_changes
 from sheetplan.app.rack.folder import drawing_name, known_name, known_text
-from sheetplan.app.rack.opened import OpenRack, Refused, open_rack
+from sheetplan.app.rack.opened import OpenRack, open_rack
 from sheetplan.drawings.writing.scene import corner_point
 from sheetplan.model import Loop, Remnant
 from sheetplan.rack.cut import metal_area

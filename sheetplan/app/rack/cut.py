@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from pathlib import Path
 
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.changes import BookChanges, count_on, row_name
 from sheetplan.app.rack.cut_asked import (
     CutAsked,
@@ -34,7 +35,7 @@ from sheetplan.app.rack.cut_asked import (
 from sheetplan.app.rack.cut_files import OF_METAL, Cut, Sheets, rack_files
 from sheetplan.app.rack.folder import TAKEN_BACK, cut_of, highest_number, step_name
 from sheetplan.app.rack.known import marks_waiting
-from sheetplan.app.rack.opened import OpenRack, Refused, day_said, open_rack, open_rack_live
+from sheetplan.app.rack.opened import OpenRack, day_said, open_rack, open_rack_live
 from sheetplan.model import Layout, Problem, Remnant, Settings, SheetSize
 from sheetplan.pages.book.logs import pieces_text
 from sheetplan.pages.wording import shape_text, size_text

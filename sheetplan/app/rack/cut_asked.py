@@ -13,9 +13,10 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO
 
-from sheetplan.app.rack.opened import OpenRack, Refused, earlier_plans, kept_plan
+from sheetplan.app.making.earlier import earlier_plans, kept_plan
+from sheetplan.app.rack import Refused
 from sheetplan.model import Layout, Part, Placement, Problem, Remnant, Settings, Weight
 from sheetplan.pages.book.logs import pieces_text
 from sheetplan.pages.wording import sheet_size, size_text
@@ -31,6 +32,9 @@ from sheetplan.workbook.reading.rows import Place, RowReader, column_problems, h
 from sheetplan.workbook.schema import KeepWord
 from sheetplan.workbook.tables import BookTables, CellValue
 from sheetplan.workbook.text import clean_text
+
+if TYPE_CHECKING:
+    from sheetplan.app.rack.opened import OpenRack
 
 # What the person at the table says of a cut, and what of it the plan has to be asked for.
 #

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.folder import COUNTS, read_counts
 from sheetplan.app.rack.known import with_rack
-from sheetplan.app.rack.opened import For, OpenRack, Refused, open_rack
+from sheetplan.app.rack.opened import For, OpenRack, open_rack
 from sheetplan.model import Problem
 from sheetplan.pages.wording import Decimals, decimals_of
 from sheetplan.rack.cut import metal_area

@@ -10,7 +10,7 @@ from enum import Enum
 from pathlib import Path
 
 from sheetplan.app.check import check_tables
-from sheetplan.app.making.folders import PREFIX, RECORDS_KEPT, earlier_folders, output_folder, plan_folders
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.belonging import apart, apart_problem, column_of, mark_of_book, recorded, steps_listed
 from sheetplan.app.rack.changes import BookChanges, ClosedDesk, Desk, LiveDesk, lists_step
 from sheetplan.app.rack.folder import (
@@ -31,7 +31,6 @@ from sheetplan.app.rack.folder import (
 from sheetplan.app.rack.known import REBUILD, row_numbers
 from sheetplan.model import Job, Problem, Remnant, Weight
 from sheetplan.rack.free_space import Taken, useful_rectangle
-from sheetplan.rack.kept_plan import EXACT_FILE, KeptPlan, NotThisPlan, kept_plan_of
 from sheetplan.rack.record import Record, from_row, outermost
 from sheetplan.rack.step import Step
 from sheetplan.shapes import Box
@@ -42,19 +41,6 @@ from sheetplan.workbook.package.splice import MayNotAlter
 from sheetplan.workbook.port import LiveHost
 from sheetplan.workbook.reading.grid import normal
 from sheetplan.workbook.tables import BookTables, CellValue
-
-
-class Refused(Exception):
-    """The step is not done; ``what`` and ``remedy`` are sentences for the planner.
-
-    ``about`` is the field of what was asked that it is about, where it is about one.
-    """
-
-    def __init__(
-        self, what: str, remedy: str, problems: tuple[Problem, ...] = (), *, about: str = ""
-    ) -> None:
-        super().__init__(f"{what} {remedy}")
-        self.what, self.remedy, self.problems, self.about = what, remedy, problems, about
 
 
 def may_not_record(reason: MayNotAlter) -> Refused:
@@ -321,45 +307,3 @@ def _opened(book: Path, desk: Desk, tables: BookTables, told: str, what_for: For
     held, mark = read_records(rack, checked.job.settings.units), mark_of_book(steps, tables, book, desk.data)
     return OpenRack(book, rack, desk, tables, checked.job, steps, held, read_tags(rack), told, mark,
                     checked.changed, left_out=left_out)  # fmt: skip
-
-
-def kept_plan(book: Path, job: Job, mark: str | None, shown: str) -> KeptPlan:
-    """The plan of a mark, or the one whose mark the book shows.
-
-    Raises
-    ------
-    Refused
-        There is none, or its file is gone or damaged.
-    """
-    mark = mark or shown
-    if not mark:
-        raise Refused("The book shows no plan.", "Make a plan first.", about="layout")
-    folder = output_folder(book, job.settings.output_folder)
-    if isinstance(folder, Problem):
-        raise Refused(folder.what, folder.remedy)
-    for place in plan_folders(folder, mark):
-        path = place / EXACT_FILE
-        if path.exists():
-            try:
-                return kept_plan_of(path.read_text(encoding="utf-8"))
-            except (UnicodeDecodeError, NotThisPlan) as error:
-                raise Refused(f"{path} cannot be used: {error}.", "Plan again.") from error
-    if mark == shown:
-        what = f"The drawings of plan {mark} are not in {folder}, and with them what was planned."
-        raise Refused(what, "Put the folder back, or plan again.")
-    raise Refused(
-        f"What was planned as {mark} is not in {folder}; the last {RECORDS_KEPT} earlier plans are kept.",
-        f"Check the name, or put the folder plan-{mark} back from a copy. If there is none, correct On hand, "
-        "the orders' quantities and the remnants in the book by hand.", about="layout",
-    )  # fmt: skip
-
-
-def earlier_plans(book: Path, job: Job, mark: str) -> Iterator[KeptPlan]:
-    """Other plans of a book than the one of a mark, the latest first, as far as they can be read."""
-    folder = output_folder(book, job.settings.output_folder)
-    for place in earlier_folders(folder, book.name) if isinstance(folder, Path) else ():
-        if place.name != f"{PREFIX}{mark}":
-            try:
-                yield kept_plan_of((place / EXACT_FILE).read_text(encoding="utf-8"))
-            except (OSError, UnicodeDecodeError, NotThisPlan):
-                continue

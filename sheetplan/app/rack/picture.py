@@ -15,8 +15,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.add import Drawn, free_row, refuse_unsound, said_of, write_record
-from sheetplan.app.rack.opened import OpenRack, Refused, open_rack
+from sheetplan.app.rack.opened import OpenRack, open_rack
 from sheetplan.model import Loop, Remnant
 from sheetplan.rack.record import PastCut, from_row
 from sheetplan.rack.record_dxf import settled

@@ -9,12 +9,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+from sheetplan.app.making.earlier import kept_plan
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.belonging import Apart, apart, apart_problem, cuts_listed
 from sheetplan.app.rack.changes import BookChanges, count_on
 from sheetplan.app.rack.cut_files import Sheets, as_said, rack_files, row_of
 from sheetplan.app.rack.folder import STEPS, Held, drawing_name, known_name, known_of, known_text, step_name
 from sheetplan.app.rack.known import row_numbers
-from sheetplan.app.rack.opened import For, OpenRack, Refused, kept_plan, open_rack
+from sheetplan.app.rack.opened import For, OpenRack, open_rack
 from sheetplan.model import Job, Remnant, Settings
 from sheetplan.rack.credits import asked_lines, credit, credits_of
 from sheetplan.rack.cut import CutFacts, Cutting, new_sheet

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sheetplan.app.making.folders import output_folder, plan_folders
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.cut_asked import CutAsked, plan_of, read_code
 from sheetplan.app.rack.folder import file_stem
-from sheetplan.app.rack.opened import For, OpenRack, Refused, open_rack
+from sheetplan.app.rack.opened import For, OpenRack, open_rack
 from sheetplan.drawings.writing.scene import corner_point
 from sheetplan.model import Layout, Problem, Remnant, SheetSize
 from sheetplan.rack.cut import left_over

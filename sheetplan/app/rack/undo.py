@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.changes import BookChanges, count_on
 from sheetplan.app.rack.folder import TAKEN_BACK, digest_of, step_name
-from sheetplan.app.rack.opened import OpenRack, Refused, open_rack, open_rack_live
+from sheetplan.app.rack.opened import OpenRack, open_rack, open_rack_live
 from sheetplan.rack.step import Kind, Step, StockLine
 from sheetplan.workbook.columns import CUTTING_MARKS, REMNANTS
 from sheetplan.workbook.port import LiveHost

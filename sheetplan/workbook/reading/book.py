@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol, TypeGuard
 
+from openpyxl.cell.read_only import EMPTY_CELL
 from openpyxl.utils.cell import get_column_letter
 
 from sheetplan.model.problem import Problem, Weight
@@ -467,11 +468,16 @@ class _ClosedView:
     places: tuple[SheetPlace, ...]
 
     def rows(self, sheet: str, box: Box) -> Iterator[GridRow]:
-        """Give the rows of a block from both views, the number of the row with each."""
-        bounds = {"min_row": box.top, "max_row": box.bottom, "min_col": box.left, "max_col": box.right}
-        values = self.values[sheet].iter_rows(**bounds)
-        formulas = self.formulas[sheet].iter_rows(**bounds)
-        for number, (shown, written) in enumerate(zip(values, formulas, strict=False), start=box.top):
+        """Give the rows of a block from both views, the number of the row with each.
+
+        Formulas are streamed only from the first row on in which a cell that is there shows nothing.
+        """
+        bounds = {"min_col": box.left, "max_col": box.right, "max_row": box.bottom}
+        formulas: Iterator[Any] | None = None
+        for number, shown in enumerate(self.values[sheet].iter_rows(min_row=box.top, **bounds), box.top):
+            if formulas is None and any(cell.value is None and cell is not EMPTY_CELL for cell in shown):
+                formulas = self.formulas[sheet].iter_rows(min_row=number, **bounds)
+            written = shown if formulas is None else next(formulas)
             yield number, [_value(cell, formula) for cell, formula in zip(shown, written, strict=True)]
 
     def marks(self, sheet: SheetPlace, block: Box) -> SheetMarks:

@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
+from sheetplan.app.rack import Refused
 from sheetplan.app.rack.cut_asked import handed_back_of
-from sheetplan.app.rack.opened import Refused
 from sheetplan.cli.commands import app
 from sheetplan.model import Plan
 from sheetplan.pages.floor import pictures

@@ -25,8 +25,12 @@ from sheetplan.packing.rng import Chance, new_chance
 
 Halt = Callable[[], bool]
 
-TRIES = 3
-"""A shape is offered so often before it is left alone."""
+TRIES = 1
+"""A shape is offered so often in vain before it is left alone.
+
+Attempts in vain are told from others early, and the time for more of them is better spent on other shapes,
+other sheets, another attempt: three took twice the time to the first success of one.
+"""
 
 ADD_WORK = 200_000_000
 """Work that one try may take, in cells of maps read."""

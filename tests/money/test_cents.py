@@ -28,6 +28,11 @@ def test_cents_that_are_there_already_stay() -> None:
     assert printed_by({"a": 1.005, "b": -0.005}) == {"a": 1.01, "b": -0.01}
 
 
+def test_a_hair_under_half_a_cent_is_half_a_cent() -> None:
+    """1.005, 2.675 and 0.285 lie in a float a hair below what they say; 1.00499 does not."""
+    assert [cent(amount) for amount in (1.005, 2.675, 0.285, 1.00499)] == [1.01, 2.68, 0.29, 1.0]
+
+
 # Common practice, no source: three sheets of 282.4467 are billed at 847.34, and 282.45 thrice is 847.35.
 def test_rows_of_a_bill_come_to_the_bill() -> None:
     table = ResultTable(

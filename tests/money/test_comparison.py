@@ -91,6 +91,16 @@ def test_the_plain_packer_is_rectpack_itself() -> None:
     assert ours >= area / ((SHEET.length - 10) * (SHEET.width - 10))
 
 
+def test_a_box_that_may_be_turned_is_turned_and_one_with_a_grain_is_not() -> None:
+    """Two pieces of 200 x 200 and 200 x 100 fill 300 x 200 where the second one stands upright."""
+    bare = replace(RULE, gap=0.0, margin=0.0)
+    sheet = SheetSize("made", "mild steel", QUARTER, 300.0, 200.0)
+    square, free, kept = ((200.0, 200.0),), ((200.0, 100.0), (100.0, 200.0)), ((200.0, 100.0),)
+    pieces = {"square": 1, "strip": 1}
+    assert sheets_of_boxes(sheet, pieces, {"square": square, "strip": free}, bare) == 1
+    assert sheets_of_boxes(sheet, pieces, {"square": square, "strip": kept}, bare) == 2
+
+
 def test_too_many_pieces_are_not_compared() -> None:
     layout = Layout("L1", SHEET, tuple(grid("washer", 10, 10, (90, 90))), MOST_PIECES // 100 + 1)
     found = compared(plan_of([layout]))

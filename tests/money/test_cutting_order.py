@@ -41,6 +41,14 @@ def test_what_is_made_already_presses_no_later_layout() -> None:
     assert turns(plan) == [("L1", EARLY), ("L3", LATE), ("L2", "")]
 
 
+def test_every_sheet_of_a_layout_counts_in_what_is_made_already() -> None:
+    # Two sheets of L1 make all ten bars; one sheet of it makes half, and L2 stays pressing.
+    plan = book(layout("L1", 2, bar=5), layout("L2", bar=1), layout("L3", disc=5), bar=EARLY, disc=LATE)
+    assert turns(plan) == [("L1", EARLY), ("L3", LATE), ("L2", "")]
+    plan = book(layout("L1", 1, bar=5), layout("L2", bar=1), layout("L3", disc=5), bar=EARLY, disc=LATE)
+    assert turns(plan) == [("L1", EARLY), ("L2", EARLY), ("L3", LATE)]
+
+
 def test_the_order_of_the_plan_decides_between_equals() -> None:
     plan = book(layout("L1", bar=5), layout("L2", bar=5), layout("L3", disc=5), bar=EARLY, disc=EARLY)
     assert [tag for tag, _ in turns(plan)] == ["L1", "L2", "L3"]

@@ -47,6 +47,19 @@ def test_weights_and_money_balance(plan: Plan) -> None:
     assert money.to_pay >= money.bought_metal - 1e-9
 
 
+def test_the_edge_of_what_is_kept_is_the_rectangle_that_is_left() -> None:
+    """Three columns of plates end at 10 + 3 x 310 - 10, and the crop cut lies a kerf or more beyond."""
+    plan = plan_of([Layout("L1", SHEET, tuple(grid("plate", 3, 5, (310, 210))))], settings=LEAST)
+    figures = plan_figures(plan)
+    kept, edge = figures.groups[0].layouts["L1"].kept, figures.kept["L1"]
+    assert kept is not None
+    assert (kept.right, kept.bottom, kept.top) == pytest.approx((SHEET.length, 0.0, SHEET.width))
+    corners = [(kept.left, 0.0), (SHEET.length, 0.0), (SHEET.length, SHEET.width), (kept.left, SHEET.width)]
+    for (x, y, bulge), corner in zip(edge.vertices, corners, strict=True):
+        assert (x, y) == pytest.approx(corner)
+        assert bulge == 0.0
+
+
 @settings(max_examples=30, deadline=None)
 @given(laid_plans())
 def test_a_gauge_is_the_sum_of_its_layouts(plan: Plan) -> None:

@@ -83,6 +83,14 @@ def test_small_holes_go_at_their_own_feed() -> None:
     assert work.cut_length == plain.cut_length
 
 
+def test_the_lead_in_of_a_small_hole_goes_at_the_feed_of_small_holes() -> None:
+    plate = Outline(rectangle(200, 100).outer, (circle(40, 50, 5), circle(150, 50, 20)))
+    work = part_facts(plate, replace(RULE, hole_feed=500.0, hole_times=2.0, lead_in=8.0)).work
+    fast, slow = 600 + 40 * math.pi + 2 * 8, 10 * math.pi + 8
+    assert work.hours is not None
+    assert work.hours * 60 == pytest.approx(fast / 2000 + slow / 500 + 3 / 60)
+
+
 def test_lead_ins_and_height_take_time_and_no_length() -> None:
     rule = replace(RULE, lead_in=8.0, sensing_seconds=2.0)
     work, plain = cutting_work(1000.0, 5, rule), cutting_work(1000.0, 5, RULE)

@@ -150,6 +150,13 @@ def test_differences_are_named(change: dict, said: str) -> None:
     assert [said in found.said for found in differences(line)].count(True) == 1
 
 
+@pytest.mark.parametrize(("end", "named"), [(692.0, 0), (688.0, 1), (708.0, 0), (712.0, 1)])
+def test_a_hundredth_of_the_metal_is_rounding_and_more_is_named(end: float, named: int) -> None:
+    """1,700 kg less what is left are some 1,000 used up: 8 kg off are passed over, 12 kg are said."""
+    line, = month_balance(steel_month(end=[Held("steel", end, 1400.0)])).lines
+    assert [found.what for found in differences(line)] == ["not recorded"] * named
+
+
 def test_a_mixed_bin_counts_in_the_total_alone() -> None:
     mixed = [ScrapTicket("2026-11-30", 80.0, 16.0)]
     balance = month_balance(steel_month(tickets=mixed))

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sheetplan.app.kept_quotes import with_new
-from sheetplan.model import Layout, Plan, Settings
+from sheetplan.model import Layout, Order, Plan, Settings
 from sheetplan.model.job import QuoteLine
 from sheetplan.money.cents import cent
 from sheetplan.money.figures import plan_figures
@@ -32,6 +32,16 @@ def test_alone_pays_for_whole_lots_and_takes_nothing_off() -> None:
     assert cost.hands == pytest.approx((2 * 9 + 12) / 60 * 45.0)
     money = plan_figures(plan).total.money
     assert cost.machine + cost.consumables + cost.hands == pytest.approx(money.cutting)
+
+
+def test_spare_pieces_carry_their_share_of_what_a_plan_costs() -> None:
+    """Six plates, two of them ordered: four sixths of metal and cutting lie in spare ones."""
+    plan = laid(3)
+    job = replace(plan.job, orders=(Order("H-1", "plate", 2),))
+    plan = replace(plan, job=job)
+    cost, money = whole_cost(plan, plan_figures(plan)), plan_figures(plan).total.money
+    assert cost.spares == pytest.approx(money.net * 4 / 6)
+    assert cost.spare_cutting == pytest.approx(money.cutting * 4 / 6)
 
 
 def test_the_scrap_of_a_job_alone_fetches_the_price_of_its_metal() -> None:

@@ -1,20 +1,7 @@
-import doctest
-
-import pytest
-
-from sheetplan.workbook import schema
-from sheetplan.workbook.reading import book, grid
 from sheetplan.workbook.reading.grid import find_heading_row, raw_table, until_gap
 from tests.nasty.books.plain import page
 
 KITS = page("Kits")
-
-
-@pytest.mark.parametrize("module", [grid, book, schema])
-def test_examples_in_the_text_hold(module: object) -> None:
-    result = doctest.testmod(module)  # type: ignore[arg-type]
-    assert result.attempted > 0
-    assert result.failed == 0
 
 
 def test_the_heading_row_is_the_one_that_names_most_columns() -> None:

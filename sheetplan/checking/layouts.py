@@ -412,7 +412,8 @@ def _lying(layout: Layout, group: Group, parts: Mapping[str, Part], say: _Saying
         if part is None:
             yield say(FaultKind.UNKNOWN, f"{placement.part} is not a part of the job")
         elif not all(map(math.isfinite, (placement.x, placement.y, placement.turn))):
-            yield say(FaultKind.PLACE, f"{placement.part} has no place: {placement.x}, {placement.y}")
+            what = f"{placement.part} has no place: {placement.x}, {placement.y}, turned by {placement.turn}"
+            yield say(FaultKind.PLACE, what)
         else:
             yield from _posture(placement, part, index, say)
     for name in sorted({placement.part for placement in layout.placements}):

@@ -37,7 +37,7 @@ def printed(amounts: Sequence[float], total: float | None = None) -> list[float]
     >>> printed([0.333, 0.333, 0.334])
     [0.33, 0.33, 0.34]
     >>> printed([282.443, 282.443, 282.45])
-    [282.44, 282.44, 282.46]
+    [282.45, 282.44, 282.45]
     """
     wanted = round(cent(fsum(amounts) if total is None else total) * 100.0)
     whole = [_whole(amount * 100.0) for amount in amounts]

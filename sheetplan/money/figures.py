@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from math import fsum
 
 from sheetplan.model.job import Job, Part, Remnant, SheetSize
@@ -45,15 +45,15 @@ class Money:
     ``cutting``; ``scrap`` is what the scrap fetches, which no other amount holds.
     """
 
-    rack_metal: float = 0.0
-    bought_metal: float = 0.0
-    cutting: float = 0.0
-    kept: float = 0.0
-    to_pay: float = 0.0
-    moving: float = 0.0
-    consumables: float = 0.0
-    handling: float = 0.0
-    scrap: float = 0.0
+    rack_metal: float
+    bought_metal: float
+    cutting: float
+    kept: float
+    to_pay: float
+    moving: float
+    consumables: float
+    handling: float
+    scrap: float
 
     @property
     def metal(self) -> float:
@@ -81,9 +81,9 @@ class Figures(MetalAndWork):
     remnants_used: int
     pieces: int
     money: Money
-    sheet_minutes: float = 0.0
+    sheet_minutes: float
     """Minutes that sheets keep the table busy beside cutting."""
-    hand_minutes: float = 0.0
+    hand_minutes: float
     """All minutes of hands."""
 
     @property
@@ -116,8 +116,8 @@ class Figures(MetalAndWork):
 class GroupFigures(Figures):
     """One gauge; ``layouts`` are by tag, in the plan's order."""
 
-    label: str = ""
-    layouts: Mapping[str, LayoutFigures] = field(default_factory=dict)
+    label: str
+    layouts: Mapping[str, LayoutFigures]
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +126,7 @@ class PlanFigures:
 
     groups: tuple[GroupFigures, ...]
     total: Figures
-    without_feed: tuple[str, ...] = ()
+    without_feed: tuple[str, ...]
 
     @property
     def kept(self) -> dict[str, Loop]:

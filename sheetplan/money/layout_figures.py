@@ -282,12 +282,12 @@ class LayoutFigures(MetalAndWork):
     metal_cost: float
     kept_value: float
     cutting_cost: float
-    moving_cost: float = 0.0
-    sheet_minutes: float = 0.0
-    hand_minutes: float = 0.0
-    handling_cost: float = 0.0
-    consumables: float = 0.0
-    scrap_value: float = 0.0
+    moving_cost: float
+    sheet_minutes: float
+    hand_minutes: float
+    handling_cost: float
+    consumables: float
+    scrap_value: float
 
     @property
     def table_hours(self) -> float | None:

@@ -102,8 +102,8 @@ def test_an_unknown_part_and_a_part_without_a_place_hide_no_other_fault() -> Non
             Placement("bar", 300.0, 300.0, math.inf), Placement("bar", 0.0, 0.0, 90.0)]  # fmt: skip
     assert said(lost) == [
         (FaultKind.UNKNOWN, "nobody is not a part of the job"),
-        (FaultKind.PLACE, "bar has no place: nan, 0.0"),
-        (FaultKind.PLACE, "bar has no place: 300.0, 300.0"),
+        (FaultKind.PLACE, "bar has no place: nan, 0.0, turned by 0.0"),
+        (FaultKind.PLACE, "bar has no place: 300.0, 300.0, turned by inf"),
         (FaultKind.TURN, "bar at (0.0000 mm, 0.0000 mm) is turned by 90; allowed: 0"),
     ]
 

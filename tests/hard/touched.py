@@ -15,14 +15,15 @@ import functools
 import json
 import sys
 import time
-from collections.abc import Callable, Generator, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import coverage
 import pytest
+
+from tests.hard.trying import AT_IMPORT, Touched
 
 ROOT = Path(__file__).parents[2]
 
@@ -33,48 +34,21 @@ LEFT_OUT = {
     "tests/pages/floor/test_in_firefox.py": "asks of a browser",
 }  # fmt: skip
 
-AT_IMPORT = "import"
-"""What is run before the first test."""
-
-
-@dataclass
-class Touched:
-    """What was heard.
-
-    ``lines`` names the tests, by file and line; ``costs`` are their seconds, with what is made for them;
-    ``wrong`` are tests that failed, which can catch nothing; ``libraries`` is what they import.
-    """
-
-    lines: dict[str, dict[int, list[str]]] = field(default_factory=dict)
-    costs: dict[str, float] = field(default_factory=dict)
-    wrong: list[str] = field(default_factory=list)
-    libraries: list[str] = field(default_factory=list)
-
-    @classmethod
-    def read(cls, path: Path) -> Touched:
-        told = json.loads(path.read_text(encoding="utf-8"))
-        told["lines"] = {
-            name: {int(line): tests for line, tests in lines.items()} for name, lines in told["lines"].items()
-        }
-        return cls(**told)
-
-    def by(self, name: str, lines: Iterable[int]) -> set[str]:
-        """The tests that touch any of some lines of a file."""
-        known = self.lines.get(name, {})
-        return {test for line in lines for test in known.get(line, ())} - set(self.wrong)
+TAKEN = ("tests/checking/test_plans.py::test_planted_faults_are_all_caught",)
+"""Slow tests that are run all the same: seconds, and the proof of a room."""
 
 
 class Listening:
     """A plugin of pytest that tells `coverage` for whom the code runs that it hears."""
 
-    def __init__(self, heard: coverage.Coverage) -> None:
+    def __init__(self, heard: coverage.Coverage, *, slow: bool) -> None:
         self.wrong: list[str] = []
         self.tests: list[str] = []
         self.seconds: dict[str, float] = {}
         self._uses: dict[str, set[str]] = {}
-        self._heard = heard
+        self._heard, self._slow = heard, slow
         self._open = [AT_IMPORT]
-        self._since = time.perf_counter()
+        self._since = time.process_time()
 
     @contextmanager
     def within(self, name: str) -> Iterator[None]:
@@ -86,11 +60,11 @@ class Listening:
             self._switch(self._open.pop)
 
     def _switch(self, change: Callable[[], object]) -> None:
-        now = time.perf_counter()
+        now = time.process_time()
         self.seconds[self._open[-1]] = self.seconds.get(self._open[-1], 0.0) + now - self._since
         change()
         self._heard.switch_context(self._open[-1])
-        self._since = time.perf_counter()
+        self._since = time.process_time()
 
     def used(self, name: str, by: str | None = None) -> None:
         self._uses.setdefault(by or self._open[-1], set()).add(name)
@@ -103,6 +77,10 @@ class Listening:
             found |= more
             waiting += more
         return found
+
+    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
+        if not self._slow:
+            items[:] = [item for item in items if item.nodeid in TAKEN or not item.get_closest_marker("slow")]
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item: pytest.Item) -> Generator[None, object, object]:
@@ -169,10 +147,11 @@ def _name(made: pytest.FixtureDef[Any]) -> str:
     return f"fixture {made.baseid}::{made.argname}"
 
 
-def listen(arguments: list[str]) -> tuple[Touched, coverage.Coverage]:
+def listen(arguments: list[str], folders: Sequence[str], *, slow: bool) -> tuple[Touched, coverage.Coverage]:
     """Run pytest here and hear what its tests touch."""
-    heard = coverage.Coverage(data_file=None, config_file=False, source=[str(ROOT / "sheetplan")])
-    plugin = Listening(heard)
+    sources = [str(ROOT / folder) for folder in folders]
+    heard = coverage.Coverage(data_file=None, config_file=False, source=sources)
+    plugin = Listening(heard, slow=slow)
     heard.start()
     heard.switch_context(AT_IMPORT)
     plugin.keep_caches()
@@ -188,21 +167,21 @@ def listen(arguments: list[str]) -> tuple[Touched, coverage.Coverage]:
     data, lines = heard.get_data(), {}
     for file in sorted(data.measured_files()):
         lines[Path(file).relative_to(ROOT).as_posix()] = {
-            line: sorted({test for name in names for test in users.get(name, ())})
+            line: sorted({test for name in names for test in users.get(name, ())} | {AT_IMPORT} & {*names})
             for line, names in sorted(data.contexts_by_lineno(file).items())
         }
     libraries = [name for name in sys.modules if not name.startswith(("tests", "sheetplan", "_", "conftest"))]
     return Touched(lines, costs, plugin.wrong, libraries), heard
 
 
-def shares(heard: coverage.Coverage) -> dict[str, tuple[int, int]]:
+def shares(heard: coverage.Coverage, folders: Sequence[str]) -> dict[str, tuple[int, int]]:
     """Lines and touched lines by folder; a compiled kernel's lines are never heard."""
     found: dict[str, tuple[int, int]] = {}
-    for path in sorted((ROOT / "sheetplan").rglob("*.py")):
+    for path in sorted(path for folder in folders for path in (ROOT / folder).rglob("*.py")):
         _, lines, _, missing, _ = heard.analysis2(str(path))
         place = path.relative_to(ROOT).parts
         folder = "/".join(place[: 3 if place[1:3] == ("app", "rack") else 2]).removesuffix(".py")
-        for name in (folder, "sheetplan"):
+        for name in (folder, "all of them"):
             all_lines, touched = found.get(name, (0, 0))
             found[name] = (all_lines + len(lines), touched + len(lines) - len(missing))
     return found
@@ -212,11 +191,12 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.hard.touched", description=__doc__)
     parser.add_argument("--tests", nargs="+", default=TESTS)
     parser.add_argument("--slow", action="store_true", help="run slow tests too")
+    parser.add_argument("--folders", nargs="+", default=["sheetplan"], help="fewer are heard faster")
     parser.add_argument("--to", type=Path)
     told = parser.parse_args()
-    more = [] if told.slow else ["-m", "not slow", *(f"--ignore={name}" for name in LEFT_OUT)]
-    touched, heard = listen([*more, *told.tests])
-    for folder, (lines, known) in shares(heard).items():
+    left_out = [] if told.slow else [f"--ignore={name}" for name in LEFT_OUT]
+    touched, heard = listen([*left_out, *told.tests], told.folders, slow=told.slow)
+    for folder, (lines, known) in shares(heard, told.folders).items():
         print(f"{folder:32} {known:6} of {lines:6} lines, {known / max(1, lines):6.1%}")
     print(f"{len(touched.costs)} tests, {len(touched.wrong)} failed: {touched.wrong}")
     if told.to:

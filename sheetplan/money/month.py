@@ -380,7 +380,7 @@ def _line(book: MonthBook, gauge: str | None) -> MonthLine:
     purchases = here(_of(book.month, book.purchases))
     cuts = here(_of(book.month, book.cuts))
     tickets = here(_of(book.month, book.tickets))
-    noted = [purchase for purchase in purchases if purchase.noted is not None]
+    noted = [(one.noted, one.weight) for one in purchases if one.noted is not None]
     bad = [(cut.metal_cost - cut.kept_value) * _bad_share(cut.split) for cut in cuts]
     all_cuts = fsum(cut.metal_cost for cut in cuts) - fsum(cut.kept_value for cut in cuts)
     return MonthLine(
@@ -397,8 +397,8 @@ def _line(book: MonthBook, gauge: str | None) -> MonthLine:
         bad_cost=fsum(bad),
         scrap_paid=fsum(ticket.paid for ticket in tickets),
         counted=book.counted,
-        noted=fsum(purchase.weight for purchase in noted),
-        noted_more=fsum((purchase.noted or 0.0) - purchase.weight for purchase in noted),
+        noted=fsum(weight for _, weight in noted),
+        noted_more=fsum(said - weight for said, weight in noted),
     )
 
 

@@ -11,6 +11,7 @@ import contextlib
 import gc
 import json
 import os
+import resource
 import shutil
 import signal
 import sys
@@ -25,11 +26,14 @@ from typing import Any, NoReturn
 from tests.hard.mutating import Change, stands_over
 
 MOST_SECONDS = 100.0
-"""Tests of one wrong line with more processor time together are cut short: the quickest are run."""
+"""Tests of one wrong line are cut short at so much processor time: the quickest are run."""
 
-SLOWER = 20.0
-PATIENCE = 120.0
+SLOWER = 4.0
+PATIENCE = 20.0
 """A child that takes so many times the processor time of its tests, and so many seconds more, hangs."""
+
+SLEEPING = 600.0
+"""A child that has not ended after so many seconds waits for something that never comes."""
 
 LATER = 10_000
 """Seconds by which a wrong source is younger than the right one, so that no compiled file passes for it."""
@@ -42,8 +46,9 @@ AT_IMPORT = "import"
 class Touched:
     """Which tests touch which line.
 
-    ``lines`` names the tests, by file and line; ``costs`` are their seconds of work, with what is made for them;
-    ``wrong`` are tests that failed, which can catch nothing; ``libraries`` is what they import.
+    ``lines`` names the tests, by file and line; ``costs`` are their seconds of work, with what is made for
+    them; ``wrong`` are tests that failed, which can catch nothing; ``libraries`` is what they
+    import.
     """
 
     lines: dict[str, dict[int, list[str]]] = field(default_factory=dict)
@@ -144,6 +149,8 @@ class Trial:
         child = os.fork()
         if child == 0:
             os.setsid()
+            most = int(SLOWER * self.cost(tests) + PATIENCE)
+            resource.setrlimit(resource.RLIMIT_CPU, (most, most))
             sys.dont_write_bytecode = True
             nothing = os.open(os.devnull, os.O_RDWR)
             said = os.open(folder / "said", os.O_RDWR | os.O_CREAT)
@@ -153,14 +160,17 @@ class Trial:
                 run(tests, folder, changed)
             except BaseException as error:
                 leave(folder, f"the run of the tests fails: {error}")
-        deadline = time.monotonic() + SLOWER * self.cost(tests) + PATIENCE
+        deadline = time.monotonic() + SLEEPING
         try:
-            while os.waitpid(child, os.WNOHANG)[0] == 0:
+            while True:
+                done, status = os.waitpid(child, os.WNOHANG)
+                if done:
+                    break
                 if time.monotonic() > deadline:
                     os.killpg(child, signal.SIGKILL)
-                    os.waitpid(child, 0)
-                    return "out of time"
                 time.sleep(0.02)
+            if os.WIFSIGNALED(status) and os.WTERMSIG(status) in (signal.SIGXCPU, signal.SIGKILL):
+                return "out of time"
             return (folder / "failed").read_text(encoding="utf-8")
         except FileNotFoundError:
             return "the process died"

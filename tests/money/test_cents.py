@@ -33,6 +33,13 @@ def test_a_hair_under_half_a_cent_is_half_a_cent() -> None:
     assert [cent(amount) for amount in (1.005, 2.675, 0.285, 1.00499)] == [1.01, 2.68, 0.29, 1.0]
 
 
+def test_a_lacking_cent_goes_to_the_row_that_lost_most_by_rounding_down_however_small_it_is() -> None:
+    """10.001 loses a tenth of a cent, 0.009 nine tenths: the cent of their 10.01 that lacks is its own."""
+    assert printed([10.001, 0.009]) == [10.0, 0.01]
+    assert printed([0.006, 100.003, 0.007, 50.004]) == [0.01, 100.0, 0.01, 50.0]
+    assert printed([1.004, 1.004, 1.004]) == [1.01, 1.0, 1.0], "of rows alike the first"
+
+
 # Common practice, no source: three sheets of 282.4467 are billed at 847.34, and 282.45 thrice is 847.35.
 def test_rows_of_a_bill_come_to_the_bill() -> None:
     table = ResultTable(

@@ -34,6 +34,14 @@ def test_the_cheapest_size_is_taken_for_each_part() -> None:
     assert (found.boxes.sheets, found.boxes.cost) == (1, 100.0)
 
 
+def test_a_size_on_which_not_every_part_fits_is_not_compared() -> None:
+    """The bar of 600 mm is too long for 20 x 20 in, so that all go on the dear sheet."""
+    small = SheetSize("20x20", "mild steel", QUARTER, 20 * INCH, 20 * INCH, price=1.0)
+    layout = Layout("L1", SHEET, (*grid("plate", 1, 1, (0, 0)), *grid("bar", 1, 1, (0, 0))))
+    found = compared(plan_of([layout], stock=(SHEET, small)))
+    assert (found.boxes.sheets, found.boxes.cost, found.boxes.left_out) == (1, 320.0, ())
+
+
 def test_grain_is_kept_by_plain_boxes() -> None:
     long_way = PARTS["bar"]
     along = replace(long_way, grain=Grain.LENGTH)

@@ -76,6 +76,14 @@ def test_orders_that_are_late_say_when_they_are_finished() -> None:
     assert [row.late for row in found.rows] == [0, 0, 0, 0, 0, 3]
 
 
+def test_of_two_lines_due_on_one_day_the_first_in_the_book_is_served_first() -> None:
+    """A sheet of two bars a day: four for the line above, whatever the one below asks for, then its two."""
+    orders = [Order("H-1", "bar", 4, due="2026-12-04"), Order("H-2", "bar", 2, due="2026-12-04")]
+    found = by_days(layout("L1", HERE, 3, bar=2), orders=orders, stock=[HERE], hours=0.5)
+    assert found.finished == {0: day(1), 1: day(2)}
+    assert [row.order for row in found.rows] == ["H-1", "H-1", "H-2"]
+
+
 def test_an_order_that_is_not_planned_whole_is_named() -> None:
     orders = [Order("H-1", "bar", 5, due="2026-12-04"), Order("H-2", "disc", 1)]
     found = by_days(layout("L1", HERE, bar=4), orders=orders, stock=[HERE])

@@ -12,7 +12,16 @@ from sheetplan.model import Layout, Order, Plan, Settings
 from sheetplan.model.job import QuoteLine
 from sheetplan.money.cents import cent
 from sheetplan.money.figures import plan_figures
-from sheetplan.money.quoting import NOTHING, Priced, QuoteCost, Quoted, added_cost, alone_cost, whole_cost
+from sheetplan.money.quoting import (
+    NOTHING,
+    GivenRow,
+    Priced,
+    QuoteCost,
+    Quoted,
+    added_cost,
+    alone_cost,
+    whole_cost,
+)
 from tests.money.bookmaking import SHEET, grid, plan_of
 
 SETTINGS = Settings(load_minutes=3, unload_minutes=6, clean_minutes=1, hand_hour=45.0)
@@ -166,3 +175,33 @@ def test_printed_parts_of_a_cost_add_up_and_none_is_off_by_a_cent(amounts: list[
     assert shown["metal"] == cent(cost.metal)
     for said, amount in zip(rows, (*amounts[:4], -amounts[4]), strict=True):
         assert abs(said - amount) < 0.01 + 1e-6
+
+
+LUCKY = QuoteCost(metal=0.0, machine=4.0, saved=7.0)
+
+
+def test_one_lucky_price_of_several_makes_a_quote_that_nobody_should_be_told() -> None:
+    sure = Priced(1, QuoteCost(metal=10.0), QuoteCost(metal=4.0), by_month=True)
+    lucky = Priced(5, QuoteCost(metal=50.0), LUCKY, by_month=True)
+    line = QuoteLine("Q-1", "stand", (1, 5))
+    assert Quoted(line, "2026-11-24", "USD", (sure, lucky)).is_lucky
+    assert not Quoted(line, "2026-11-24", "USD", (sure,)).is_lucky
+    alone = replace(lucky, by_month=False)
+    assert not Quoted(line, "2026-11-24", "USD", (sure, alone)).is_lucky, "its price stands on no luck"
+
+
+def test_answers_and_rows_of_a_quote_by_quantity() -> None:
+    """At 10.00 each alone: one for 10.00, and ten of which nobody can make two have no price."""
+    one, ten = Priced(1, QuoteCost(metal=10.0)), Priced(10, QuoteCost(metal=100.0), short_alone={"plate": 2})
+    quoted = Quoted(
+        QuoteLine("Q-1", "stand", (1, 10)), "2026-11-24", "USD", (one, ten), "KRTM", "2026-11-25", 10
+    )
+    assert (quoted.answer(1), quoted.answer(10), quoted.answer(2)) == (one, ten, None)
+    assert quoted.prices == ((1, 10.0), (10, None))
+    first, second = quoted.rows
+    assert first == GivenRow("2026-11-24", "stand", "Q-1", 1, 10.0, 10.0, "KRTM", "")
+    assert second == GivenRow("2026-11-24", "stand", "Q-1", 10, None, None, "KRTM", "2026-11-25")
+    assert first.key == replace(first, plan="XXXX", ordered="2026-12-01").key
+    for change in ({"date": "2026-11-25"}, {"item": "rail"}, {"quote": "Q-2"}, {"quantity": 2},
+                   {"price_each": 9.0}, {"price": 9.0}):  # fmt: skip
+        assert first.key != replace(first, **change).key

@@ -259,8 +259,7 @@ def swallowed(stands: Stands, near: Nearness) -> list[tuple[int, int]]:
 
 def overlaps(first: shapely.Geometry, second: shapely.Geometry) -> bool:
     """Whether two metals share more than a seam: a region thicker than twice `SAME_LENGTH_MM`."""
-    shared = first.intersection(second)
-    return bool(shared.area > 0.0 and not shared.buffer(-SAME_LENGTH_MM).is_empty)
+    return not first.intersection(second).buffer(-SAME_LENGTH_MM).is_empty
 
 
 def _apart(stands: Stands, first: Index, second: Index, reach: float) -> Column:

@@ -99,6 +99,24 @@ def test_bars_side_by_side_at_any_turn(degrees: int, more: float) -> None:
     assert kinds([bar], at) == ([FaultKind.GAP] * 2 if more else [])
 
 
+@pytest.mark.parametrize("x0", [-900.0, 0.0, 900.0])
+@pytest.mark.parametrize("y0", [-700.0, 0.0, 700.0])
+@pytest.mark.parametrize(("along", "up"), [(1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0)])
+def test_it_matters_to_no_distance_where_a_part_was_drawn(
+    x0: float, y0: float, along: float, up: float
+) -> None:
+    """A bar drawn away from its origin, and one at its own, side by side about (1200, 600)."""
+    bar = rectangle(100.0, 50.0)
+    moved = Loop(tuple((x + x0, y + y0, bulge) for x, y, bulge in bar.outer.vertices))
+    parts = [part("far", Outline(moved)), part("bar", bar)]
+    for more, want in ((0.0, []), (-HAIR_MM, [FaultKind.GAP])):
+        x = 1200.0 + along * (100.0 + GAP + more)
+        y = 600.0 + up * (50.0 + GAP + more)
+        placements = [Placement("far", 1200.0 - x0, 600.0 - y0), Placement("bar", x, y)]
+        assert kinds(parts, placements) == want
+        assert kinds(parts, placements[::-1]) == want
+
+
 def test_a_part_in_the_metal_of_another_is_an_overlap() -> None:
     plate, slug = part("P", rectangle(1000.0, 1000.0)), part("S", disc(20.0))
     placements = [Placement("P", 100.0, 100.0), Placement("S", 600.0, 600.0)]
@@ -129,6 +147,14 @@ def test_without_a_gap_a_seam_is_allowed_and_an_overlap_is_not(step: float, want
     bar = part("B", rectangle(100.0, 50.0))
     placements = [Placement("B", 100.0, 100.0), Placement("B", 100.0 + step, 100.0)]
     assert kinds([bar], placements, rule=rule) == want
+
+
+@pytest.mark.parametrize(("share", "want"), [(1.5, []), (2.5, [FaultKind.OVERLAP])])
+def test_a_seam_may_be_as_thick_as_lengths_are_the_same_on_either_side(share: float, want: list) -> None:
+    bar = part("B", rectangle(100.0, 50.0))
+    for x, y in ((100.0 - share * SAME_LENGTH_MM, 0.0), (0.0, 50.0 - share * SAME_LENGTH_MM)):
+        placements = [Placement("B", 100.0, 100.0), Placement("B", 100.0 + x, 100.0 + y)]
+        assert kinds([bar], placements, rule=replace(RULE, gap=0.0)) == want
 
 
 @pytest.mark.parametrize("more", [0.0, HAIR_MM])

@@ -1,6 +1,7 @@
 import os
 import time
 from collections import Counter
+from dataclasses import replace
 
 import pytest
 
@@ -11,6 +12,7 @@ from sheetplan.trade.units import SAME_LENGTH_MM, Units
 from tests.checking.good_plans import good_plan
 from tests.checking.planting import PLANTERS, plant
 from tests.drawings.samples import circle, rounded
+from tests.money.bookmaking import PARTS, SHEET, plan_of
 
 
 def test_no_fault_is_raised_on_good_plans() -> None:
@@ -56,6 +58,15 @@ def test_what_was_found_good_before_is_not_measured_again_and_hides_no_fault() -
         assert check_plan(spoilt, good) == check_plan(spoilt)
     assert check_plan(good, good) == ()
     assert examine_plan(good, good).layouts == {}, "nothing is measured twice"
+
+
+def test_a_layout_that_holds_every_part_of_the_job_is_not_measured_again_either() -> None:
+    plate = {"plate": PARTS["plate"]}
+    plan = plan_of([Layout("L1", SHEET, (Placement("plate", 10.0, 10.0),))], book=plate)
+    assert list(examine_plan(plan).layouts) == ["L1"]
+    assert examine_plan(plan, plan).layouts == {}
+    other = replace(plan, job=replace(plan.job, parts={"plate": replace(plate["plate"], spare=1)}))
+    assert list(examine_plan(plan, other).layouts) == ["L1"], "the part is another one"
 
 
 def test_each_fault_reads_as_a_sentence() -> None:

@@ -6,8 +6,17 @@ import rectpack
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sheetplan.model import Grain, Layout, SheetSize, rectangle
-from sheetplan.money.comparison import MOST_PIECES, PlainBoxes, compare, sheets_of_boxes
+from sheetplan.model import Grain, Layout, Plan, Settings, SheetSize, rectangle
+from sheetplan.model.plan import CHEAPEST, Choice
+from sheetplan.money.comparison import (
+    METAL_COST,
+    MOST_PIECES,
+    PlainBoxes,
+    choice_figures,
+    compare,
+    every_layout,
+    sheets_of_boxes,
+)
 from sheetplan.money.figures import plan_figures
 from tests.money.bookmaking import INCH, PARTS, QUARTER, RULE, SHEET, grid, parts, plan_of
 
@@ -115,3 +124,55 @@ def test_too_many_pieces_are_not_compared() -> None:
     assert found.boxes is None
     assert found.cost_saved is None
     assert found.box_floor is not None
+
+
+LEAST = Settings(least_remnant_length=300.0, least_remnant_width=300.0)
+LOOSE = Layout("L1", SHEET, tuple(grid("plate", 3, 5, (310, 210))), 2)
+DENSE = Layout("L2", SHEET, tuple(grid("plate", 6, 5, (310, 210))))
+
+
+def two_ways() -> Plan:
+    """Thirty plates on two sheets, of which one is bought, or closely on the one in the rack."""
+    dense = plan_of([DENSE], settings=LEAST).groups[0]
+    plan = plan_of([LOOSE], settings=LEAST)
+    return replace(plan, groups=(replace(plan.groups[0], choices=(Choice("fewest sheets", "", dense),)),))
+
+
+def test_what_a_way_is_best_at_is_said_of_it_alone() -> None:
+    """Closely, 1870 of 2438 mm are used up; else twice 940 mm, which leaves the larger remnants."""
+    ((loose, dense),) = choice_figures(two_ways())
+    assert loose.best_at == ("largest remnant",)
+    assert dense.best_at == (
+        METAL_COST, "least to pay", "fewest sheets", "least metal taken", "least waste",
+    )  # fmt: skip
+    assert [(one.sheets, one.layouts) for one in (loose, dense)] == [(2, 1), (1, 1)]
+    assert [one.kept.length for one in (loose, dense)] == pytest.approx([2438.4 - 940, 2438.4 - 1870])
+    assert dense.kept_area == pytest.approx((2438.4 - 1870) * 1219.2)
+
+
+def test_of_the_remnants_of_one_way_the_largest_is_told() -> None:
+    plan = plan_of([replace(DENSE, tag="L1"), replace(LOOSE, tag="L2")], settings=LEAST)
+    ((found,),) = choice_figures(plan)
+    assert found.kept.length == pytest.approx(2438.4 - 940)
+    assert (found.sheets, found.layouts, found.best_at) == (3, 2, ())
+    ((nothing,),) = choice_figures(plan_of([LOOSE], settings=Settings(least_remnant_length=9999.0)))
+    assert (nothing.kept, nothing.kept_area) == (None, 0.0)
+
+
+def test_the_least_metal_cost_is_the_cheapest_possible_where_that_is_proven() -> None:
+    plan = two_ways()
+    (choice,) = plan.groups[0].choices
+    proven = replace(choice, plan=replace(choice.plan, bound=320.0))
+    plan = replace(plan, groups=(replace(plan.groups[0], choices=(proven,)),))
+    ((loose, dense),) = choice_figures(plan)
+    assert dense.best_at[:2] == (CHEAPEST, "least to pay")
+    assert loose.best_at == ("largest remnant",)
+
+
+def test_every_layout_of_a_plan_and_its_choices_stands_once() -> None:
+    plan = two_ways()
+    again = replace(plan.groups[0].choices[0].plan, layouts=(replace(LOOSE, tag="L9"), DENSE))
+    more = replace(plan.groups[0], choices=(*plan.groups[0].choices, Choice("least waste", "", again)))
+    ((group, layouts),) = every_layout(replace(plan, groups=(more,)))
+    assert group == plan.groups[0].group
+    assert [layout.placements for layout in layouts] == [LOOSE.placements, DENSE.placements]

@@ -55,6 +55,21 @@ def file_of(book: Path, *lines: dict[str, Any], **more: Any) -> bytes:
     return sealed(body)
 
 
+def test_a_text_may_be_as_long_as_a_cell_that_a_planner_fills_and_no_longer() -> None:
+    def handed(**more: Any) -> bytes:
+        one = {"id": "a1", "ticket": "KRTM-L1", "times": 1, "bad": [], "heat": "", "by": "Ann",
+               "day": DAY.isoformat(), "note": "", **more}  # fmt: skip
+        return sealed({"sheetplan": "hand back", "format": 1, "plan": "KRTM", "book": "b.xlsx",
+                       "told": "2026-11-25T10:12:05", "lines": [one]})  # fmt: skip
+
+    (line,) = handed_back_of(handed(note="x" * 1000, bad=[["P" * 1000, 1]]), "c.json").lines
+    assert (line.note, line.bad) == ("x" * 1000, {"P" * 1000: 1})
+    with pytest.raises(Refused, match="note cannot be read"):
+        handed_back_of(handed(note="x" * 1001), "c.json")
+    with pytest.raises(Refused, match="bad pieces cannot be read"):
+        handed_back_of(handed(bad=[["P" * 1001, 1]]), "c.json")
+
+
 def refusal(book: Path, data: bytes) -> Refused:
     before = state(book.parent)
     with pytest.raises(Refused) as caught:

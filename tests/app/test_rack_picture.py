@@ -16,6 +16,7 @@ from sheetplan.app.rack.picture import PictureAsked, Pictured, add_pictures
 from sheetplan.model import Remnant
 from sheetplan.planning.progress import quiet
 from sheetplan.shapes import place, to_polygon
+from sheetplan.workbook.outcomes import BookError
 from tests.app.cut_book import DAY, copied, planned_book
 from tests.hard.pictures import photographed
 from tests.pictures.scenes import Scene, make_scene
@@ -56,6 +57,27 @@ def test_a_reading_is_shown_and_nothing_is_recorded(shop: tuple[Path, PictureAsk
     assert any("It can be wrong by" in said and " in: " in said for said in shown.sentences)
     assert f"--confirm {shown.code}" in shown.sentences[-1]
     assert not list((book.parent / "rack").glob("R-030*"))
+
+
+def test_no_more_than_twelve_pictures_and_none_that_is_too_large(tmp_path: Path) -> None:
+    """Refused before the book is looked at, which is not there."""
+    files = [tmp_path / f"{number}.jpg" for number in range(13)]
+    for path in files:
+        path.write_bytes(b"no picture")
+    with pytest.raises(Refused, match="At most 12 pictures are read together"):
+        add_pictures(tmp_path / "b.xlsx", "R-030", PictureAsked(tuple(files)))
+    with pytest.raises(BookError):
+        add_pictures(tmp_path / "b.xlsx", "R-030", PictureAsked(tuple(files[:12])))
+    with files[0].open("r+b") as large:
+        large.truncate(64 * 1024**2 + 1)
+    with pytest.raises(Refused, match=r"0\.jpg is larger than 64 MB"):
+        add_pictures(tmp_path / "b.xlsx", "R-030", PictureAsked(tuple(files[:1])))
+    with files[0].open("r+b") as large:
+        large.truncate(64 * 1024**2)
+    with pytest.raises(BookError):
+        add_pictures(tmp_path / "b.xlsx", "R-030", PictureAsked(tuple(files[:1])))
+    with pytest.raises(Refused, match="cannot be read"):
+        add_pictures(tmp_path / "b.xlsx", "R-030", PictureAsked((tmp_path / "none.jpg",)))
 
 
 def test_another_code_takes_nothing_in(shop: tuple[Path, PictureAsked], tmp_path: Path) -> None:

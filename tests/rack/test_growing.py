@@ -36,6 +36,20 @@ def test_a_tilted_square() -> None:
     assert size(found) == pytest.approx(10_000.0, rel=1e-5)
 
 
+def test_a_thin_tilted_rectangle() -> None:
+    """A strip of 1000 x 20 mm at 30 degrees: by calculus half its metal where both of its short ends bind.
+
+    Upright sides l and w within |y cos - x sin| <= 10: l sin + w cos = 20, so l w is largest where both are
+    10, l = 20 and w = 10 / cos 30.
+    """
+    cos, sin = np.cos(np.pi / 6), np.sin(np.pi / 6)
+    corners = ((-500, -10), (500, -10), (500, 10), (-500, 10))
+    ring = [(x * cos - y * sin, x * sin + y * cos) for x, y in corners]
+    found = grown(in_middle(0.0, 0.0, 1.0), edges_of(ring))
+    assert (found.length, found.width) == pytest.approx((20.0, 10.0 / cos), rel=1e-3)
+    assert size(found) == pytest.approx(200.0 / cos, rel=1e-6)
+
+
 @pytest.mark.parametrize("seed", range(12))
 def test_on_convex_shapes_another_optimiser_finds_no_more(seed: int) -> None:
     """Against scipy's SLSQP on the same problem written down from the hull's half-planes."""

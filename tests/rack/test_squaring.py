@@ -1,6 +1,7 @@
 """Squaring: examples worked by hand, and scipy as a judge of fits."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -161,3 +162,13 @@ def test_the_drawing_to_compare_holds_no_parts() -> None:
     compared = check_scene(laid(scene(), lie_from_angle((0, 0), 1.0)))
     assert {curve.role for curve in compared.curves} == {Role.SHEET, Role.OLD_CUT, Role.LABEL}
     assert len(check_points(scene())) == 4 + 2
+
+
+def test_points_to_compare_are_the_corners_and_both_ends_of_old_cuts() -> None:
+    """The cut is a circle of 5 about (30, 20), begun at its left; farthest from that is its right."""
+    corners = [(0, 0), (LENGTH, 0), (LENGTH, WIDTH), (0, WIDTH)]
+    points = check_points(scene())
+    assert sorted(points[:4]) == sorted(corners)
+    assert sorted(points[4:]) == [(25, 20), (35, 20)]
+    no_cut = replace(scene(), curves=tuple(c for c in scene().curves if c.role is not Role.OLD_CUT))
+    assert sorted(check_points(no_cut)) == sorted(corners)

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import importlib.util
+import json
+import os
 from pathlib import Path
+from types import ModuleType
 
 from tests.hard.mutants import ROOMS, drawn
 from tests.hard.mutants_alike import ALIKE
 from tests.hard.mutating import changes, imported, stands_over
+from tests.hard.trying import AT_IMPORT, Touched, Trial, leave, put_in
 
 ROOT = Path(__file__).parents[2]
 
@@ -85,3 +90,72 @@ def test_lines_that_are_said_to_be_alike_stand_in_the_source() -> None:
     for name, before, after in ALIKE:
         here = [c for c in changes((ROOT / name).read_text(encoding="utf-8")) if c.before.strip() == before]
         assert after in {change.after.strip() for change in here}, (name, before)
+
+
+def module_of(path: Path) -> ModuleType:
+    spec = importlib.util.spec_from_file_location("small", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_wrong_code_is_put_into_functions_that_are_there(tmp_path: Path) -> None:
+    path = tmp_path / "small.py"
+    path.write_text(SOURCE, encoding="utf-8")
+    paid = module_of(path).paid
+    assert paid(4.0, 2.0) == 8.0
+    (change,) = (one for one in changes(SOURCE) if "hours / rate" in one.after)
+    path.write_text(change.made_in(SOURCE), encoding="utf-8")
+    assert put_in(path)
+    assert paid(4.0, 2.0) == 2.0
+
+
+def test_two_functions_that_are_not_told_apart_are_left_alone(tmp_path: Path) -> None:
+    path = tmp_path / "small.py"
+    path.write_text("both = (lambda: 1), (lambda: 2)\n", encoding="utf-8")
+    both = module_of(path).both
+    path.write_text("both = (lambda: 3), (lambda: 4)\n", encoding="utf-8")
+    assert not put_in(path)
+    assert [one() for one in both] == [1, 2]
+
+
+def touched(tmp_path: Path) -> Touched:
+    """Two runs: the lines 9 and 10 are touched by two tests, one of which fails on the right source too."""
+    runs = [
+        {"lines": {"small.py": {"3": [AT_IMPORT], "9": ["t.py::a"]}}, "costs": {"t.py::a": 2.0},
+         "wrong": [], "libraries": ["json"]},
+        {"lines": {"small.py": {"9": ["u.py::b"], "10": ["u.py::b", "u.py::c"]}},
+         "costs": {"u.py::b": 1.0, "u.py::c": 500.0}, "wrong": ["t.py::a"], "libraries": ["json", "math"]},
+    ]  # fmt: skip
+    paths = [tmp_path / f"{number}.json" for number in range(len(runs))]
+    for path, run in zip(paths, runs, strict=True):
+        path.write_text(json.dumps(run), encoding="utf-8")
+    return Touched.read(paths)
+
+
+def test_only_tests_that_touch_a_line_and_pass_are_asked_the_quickest_first(tmp_path: Path) -> None:
+    found = touched(tmp_path)
+    assert found.libraries == ["json", "math"]
+    assert found.by("small.py", [3, 9]) == {"u.py::b"}
+    (tmp_path / "small.py").write_text(SOURCE, encoding="utf-8")
+    trial = Trial(tmp_path, found, tmp_path)
+    (edge, *_) = (one for one in changes(SOURCE) if one.line == 9)
+    assert trial.asked("small.py", edge) == (["u.py::b"], 0)
+    found.wrong.clear()
+    assert trial.asked("small.py", edge) == (["u.py::b", "t.py::a"], 0)
+    (inner, *_) = (one for one in changes(SOURCE) if one.line == 10)
+    assert trial.asked("small.py", inner) == (["u.py::b"], 1), "500 seconds are too many"
+    (constant, *_) = (one for one in changes(SOURCE) if one.line == 3)
+    assert trial.asked("small.py", constant)[0] == ["t.py::a"], "whoever touches the file may see it"
+
+
+def test_a_child_tells_what_failed_and_one_that_dies_is_caught(tmp_path: Path) -> None:
+    trial = Trial(tmp_path, touched(tmp_path), tmp_path)
+    assert trial.failed([], lambda tests, folder, changed: leave(folder, "t.py::a")) == "t.py::a"
+    assert trial.failed([], lambda tests, folder, changed: leave(folder, "")) == ""
+    assert trial.failed([], lambda tests, folder, changed: [][0]) == (
+        "the run of the tests fails: list index out of range"
+    )
+    assert trial.failed([], lambda tests, folder, changed: os._exit(3)) == "the process died"

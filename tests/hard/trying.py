@@ -117,9 +117,10 @@ class Trial:
             files.setdefault(test.partition("::")[0], []).append(test)
         taken, seconds = [], 0.0
         for tests in sorted(files.values(), key=lambda tests: (self.cost(tests) / len(tests), tests)):
-            if seconds + self.cost(tests) <= MOST_SECONDS:
-                taken += tests
-                seconds += self.cost(tests)
+            for test in tests:
+                if seconds + self.touched.costs[test] <= MOST_SECONDS:
+                    taken.append(test)
+                    seconds += self.touched.costs[test]
         return taken, len(wanted) - len(taken)
 
     def cost(self, tests: Sequence[str]) -> float:

@@ -31,7 +31,7 @@ from typing import NoReturn
 
 from tests.hard.mutants_alike import ALIKE
 from tests.hard.mutating import Change, changes, imported
-from tests.hard.trying import TOLD, Run, Touched, Trial, Tried, Warm, run_anew
+from tests.hard.trying import MOST_SECONDS, TOLD, Run, Touched, Trial, Tried, Warm, run_anew
 
 ROOMS = {
     "money": ("sheetplan/money",),
@@ -118,7 +118,7 @@ def in_copy(told: argparse.Namespace, root: Path) -> int:
     touched = Touched.read(told.map)
     import_all_but(root, touched.libraries)
     with tempfile.TemporaryDirectory(prefix="mutants-") as scratch:
-        trial, kept = Trial(root, touched, Path(scratch)), Path(scratch) / "results"
+        trial, kept = Trial(root, touched, Path(scratch), told.most), Path(scratch) / "results"
         child = os.fork()
         if child == 0:
             _warm(trial, mutants, kept)
@@ -140,7 +140,7 @@ def _warm(trial: Trial, mutants: Mapping[int, Mutant], kept: Path) -> NoReturn:
     plain = {
         place: one for place, one in mutants.items() if not trial.touched.is_at_import(one.name, one.change)
     }
-    files = sorted({test.partition("::")[0] for test in trial.touched.costs})
+    files = sorted({test.partition("::")[0] for test in trial.touched.uses})
     pytest.main([*TOLD, *files], [Warm(lambda run: try_all(trial, plain, results, run))])
     kept.write_bytes(pickle.dumps((results, trial.catching)))
     os._exit(0)
@@ -184,6 +184,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--room", choices=list(ROOMS), help="draw all of them in one room")
     parser.add_argument("--only", type=int, nargs="+", help="the numbers of some, to look at them alone")
+    parser.add_argument("--most", type=float, default=MOST_SECONDS, help="seconds of tests for one line")
     parser.add_argument("--map", type=Path, nargs="+", help="what `touched.py` wrote of this very tree")
     parser.add_argument("--copied", action="store_true", help=argparse.SUPPRESS)
     told = parser.parse_args()

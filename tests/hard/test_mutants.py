@@ -122,12 +122,14 @@ def test_two_functions_that_are_not_told_apart_are_left_alone(tmp_path: Path) ->
 
 
 def touched(tmp_path: Path) -> Touched:
-    """Two runs: the lines 9 and 10 are touched by two tests, one of which fails on the right source too."""
+    """Two runs: lines 9 and 10 are touched by three tests, of which one fails on the right source too."""
     runs = [
         {"lines": {"small.py": {"3": [AT_IMPORT], "9": ["t.py::a"]}}, "costs": {"t.py::a": 2.0},
-         "wrong": [], "libraries": ["json"]},
+         "uses": {"t.py::a": []}, "wrong": [], "libraries": ["json"]},
         {"lines": {"small.py": {"9": ["u.py::b"], "10": ["u.py::b", "u.py::c"]}},
-         "costs": {"u.py::b": 1.0, "u.py::c": 500.0}, "wrong": ["t.py::a"], "libraries": ["json", "math"]},
+         "costs": {"u.py::b": 0.2, "u.py::c": 500.0, "made": 0.8},
+         "uses": {"u.py::b": ["made"], "u.py::c": ["made"]}, "wrong": ["t.py::a"],
+         "libraries": ["json", "math"]},
     ]  # fmt: skip
     paths = [tmp_path / f"{number}.json" for number in range(len(runs))]
     for path, run in zip(paths, runs, strict=True):
@@ -139,6 +141,7 @@ def test_only_tests_that_touch_a_line_and_pass_are_asked_the_quickest_first(tmp_
     found = touched(tmp_path)
     assert found.libraries == ["json", "math"]
     assert found.by("small.py", [3, 9]) == {"u.py::b"}
+    assert found.cost(["u.py::b", "u.py::c"]) == 501.0, "what is made for both is made once"
     (tmp_path / "small.py").write_text(SOURCE, encoding="utf-8")
     trial = Trial(tmp_path, found, tmp_path)
     (edge, *_) = (one for one in changes(SOURCE) if one.line == 9)

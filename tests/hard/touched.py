@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import functools
 import json
+import signal
 import sys
 import time
 from collections.abc import Callable, Generator, Iterator, Sequence
@@ -158,11 +159,9 @@ def listen(arguments: list[str], folders: Sequence[str], *, slow: bool) -> tuple
     pytest.main(["-p", "no:cacheprovider", "--hypothesis-seed=1", *arguments], [plugin])
     heard.stop()
     users: dict[str, list[str]] = {}
-    costs = {}
-    for test in plugin.tests:
-        names = plugin.all_used(test)
-        costs[test] = sum(plugin.seconds.get(name, 0.0) for name in names)
-        for name in names:
+    uses = {test: sorted(plugin.all_used(test) - {test}) for test in plugin.tests}
+    for test, names in uses.items():
+        for name in (test, *names):
             users.setdefault(name, []).append(test)
     data, lines = heard.get_data(), {}
     for file in sorted(data.measured_files()):
@@ -171,7 +170,7 @@ def listen(arguments: list[str], folders: Sequence[str], *, slow: bool) -> tuple
             for line, names in sorted(data.contexts_by_lineno(file).items())
         }
     libraries = [name for name in sys.modules if not name.startswith(("tests", "sheetplan", "_", "conftest"))]
-    return Touched(lines, costs, plugin.wrong, libraries), heard
+    return Touched(lines, plugin.seconds, uses, plugin.wrong, libraries), heard
 
 
 def shares(heard: coverage.Coverage, folders: Sequence[str]) -> dict[str, tuple[int, int]]:
@@ -194,11 +193,12 @@ def main() -> None:
     parser.add_argument("--folders", nargs="+", default=["sheetplan"], help="fewer are heard faster")
     parser.add_argument("--to", type=Path)
     told = parser.parse_args()
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # cut short, it tells what it has heard
     left_out = [] if told.slow else [f"--ignore={name}" for name in LEFT_OUT]
     touched, heard = listen([*left_out, *told.tests], told.folders, slow=told.slow)
     for folder, (lines, known) in shares(heard, told.folders).items():
         print(f"{folder:32} {known:6} of {lines:6} lines, {known / max(1, lines):6.1%}")
-    print(f"{len(touched.costs)} tests, {len(touched.wrong)} failed: {touched.wrong}")
+    print(f"{len(touched.uses)} tests, {len(touched.wrong)} failed: {touched.wrong}")
     if told.to:
         told.to.write_text(json.dumps(vars(touched)), encoding="utf-8")
 

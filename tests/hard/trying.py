@@ -17,7 +17,7 @@ import signal
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import CodeType, FunctionType
@@ -46,13 +46,14 @@ AT_IMPORT = "import"
 class Touched:
     """Which tests touch which line.
 
-    ``lines`` names the tests, by file and line; ``costs`` are their seconds of work, with what is made for
-    them; ``wrong`` are tests that failed, which can catch nothing; ``libraries`` is what they
-    import.
+    ``lines`` names the tests, by file and line; ``costs`` are seconds of work, of tests and of what is made
+    for several of them, which ``uses`` names by test; ``wrong`` are tests that failed, which can catch
+    nothing; ``libraries`` is what they import.
     """
 
     lines: dict[str, dict[int, list[str]]] = field(default_factory=dict)
     costs: dict[str, float] = field(default_factory=dict)
+    uses: dict[str, list[str]] = field(default_factory=dict)
     wrong: list[str] = field(default_factory=list)
     libraries: list[str] = field(default_factory=list)
 
@@ -67,6 +68,7 @@ class Touched:
                 for line, tests in lines.items():
                     here.setdefault(int(line), []).extend(tests)
             found.costs |= told["costs"]
+            found.uses |= told["uses"]
             found.wrong += told["wrong"]
             found.libraries += [name for name in told["libraries"] if name not in found.libraries]
         return found
@@ -76,6 +78,11 @@ class Touched:
         known = self.lines.get(name, {})
         found = {test for line in lines for test in known.get(line, ())}
         return found - {AT_IMPORT, *self.wrong}
+
+    def cost(self, tests: Iterable[str], paid: Collection[str] = ()) -> float:
+        """Seconds that tests take together, where some of what they use is there."""
+        names = {name for test in tests for name in (test, *self.uses.get(test, ()))}
+        return sum(self.costs.get(name, 0.0) for name in names.difference(paid))
 
     def is_at_import(self, name: str, change: Change) -> bool:
         """Whether the line does its work when its module is imported."""
@@ -98,6 +105,7 @@ class Trial:
     root: Path
     touched: Touched
     scratch: Path
+    most: float = MOST_SECONDS
     catching: set[str] = field(default_factory=set)
 
     def asked(self, name: str, change: Change) -> tuple[list[str], int]:
@@ -113,18 +121,18 @@ class Trial:
             around = [change.line] if known.get(change.line) else stands_over(source, change.line)
             wanted = self.touched.by(name, around)
         files: dict[str, list[str]] = {}
-        for test in sorted(wanted, key=lambda test: (self.touched.costs[test], test)):
+        for test in sorted(wanted, key=lambda test: (self.touched.cost([test]), test)):
             files.setdefault(test.partition("::")[0], []).append(test)
-        taken, seconds = [], 0.0
-        for tests in sorted(files.values(), key=lambda tests: (self.cost(tests) / len(tests), tests)):
+        taken: list[str] = []
+        paid: set[str] = set()
+        left = self.most
+        for tests in sorted(files.values(), key=lambda tests: (self.touched.cost(tests) / len(tests), tests)):
             for test in tests:
-                if seconds + self.touched.costs[test] <= MOST_SECONDS:
+                if (cost := self.touched.cost([test], paid)) <= left:
+                    left -= cost
                     taken.append(test)
-                    seconds += self.touched.costs[test]
+                    paid.update((test, *self.touched.uses.get(test, ())))
         return taken, len(wanted) - len(taken)
-
-    def cost(self, tests: Sequence[str]) -> float:
-        return sum(self.touched.costs[test] for test in tests)
 
     def tried(self, name: str, change: Change, run: Run) -> Tried | None:
         """Meet a wrong line with its tests; None where this way of running does not know how."""
@@ -150,7 +158,7 @@ class Trial:
         child = os.fork()
         if child == 0:
             os.setsid()
-            most = int(SLOWER * self.cost(tests) + PATIENCE)
+            most = int(SLOWER * self.touched.cost(tests) + PATIENCE)
             resource.setrlimit(resource.RLIMIT_CPU, (most, most))
             sys.dont_write_bytecode = True
             nothing = os.open(os.devnull, os.O_RDWR)

@@ -10,14 +10,17 @@ from pathlib import Path
 import pytest
 
 from sheetplan.app.rack.changes import BookChanges
+from sheetplan.app.rack.cut import _pieces, _spare, _take_from_stock
 from sheetplan.app.rack.cut_asked import CutAsked
 from sheetplan.app.rack.cut_files import Cut
 from sheetplan.app.rack.known import offer_notes
-from sheetplan.model import FinishedPart, Layout, Placement
+from sheetplan.app.rack.opened import Refused
+from sheetplan.model import FinishedPart, Layout, Placement, Remnant, rectangle
 from sheetplan.model.settings import Corner
 from sheetplan.rack.cut import new_sheet
 from sheetplan.rack.kept_plan import KeptPlan, PlannedLayout
-from tests.money.bookmaking import PARTS, SHEET, plan_of
+from sheetplan.rack.step import Credit
+from tests.money.bookmaking import PARTS, QUARTER, SHEET, plan_of
 from tests.nasty.books.plain import plain_rows, tables_of
 
 
@@ -112,6 +115,41 @@ def test_pieces_of_a_stopped_sheet_that_were_not_cut() -> None:
     older = cut("bar")
     layout = replace(older.planned.layout, of_plan="ABCD")
     assert replace(older, planned=replace(older.planned, layout=layout)).mark == "ABCD"
+
+
+def test_good_and_bad_pieces_of_some_sheets() -> None:
+    """Three sheets of two plates and a bar."""
+    made = cut("plate", "plate", "bar").made
+    assert _pieces(made, 3, {}) == ({"bar": 3, "plate": 6}, {})
+    assert _pieces(made, 3, {"plate": 1}) == ({"bar": 3, "plate": 5}, {"plate": 1})
+    assert _pieces(made, 3, {"plate": 2, "bar": 3}) == ({"plate": 4}, {"bar": 3, "plate": 2})
+    for bad, says in (({"bar": 4}, "4 of bar cannot be bad: 3 were cut"), ({"bar": 0}, "0 of bar cannot"),
+                      ({"disc": 1}, "disc is not on L1")):  # fmt: skip
+        with pytest.raises(Refused, match=says):
+            _pieces(made, 3, bad)
+
+
+def test_good_pieces_beyond_what_they_are_credited_for_are_spare() -> None:
+    bars = Credit("H-1", "bar", "bar", 2), Credit("H-2", "bar", "bar", 1)
+    credits = (*bars, Credit("H-1", "set", "plate", 4))
+    assert _spare({"bar": 3, "plate": 6, "disc": 1}, credits) == {"plate": 2, "disc": 1}
+
+
+def test_sheets_are_taken_from_stock_as_far_as_it_has_some(changes: BookChanges, edit: Noted) -> None:
+    name = plain_rows()["Stock"][0]["Sheet"]
+    there = changes.value("Stock", name, "On hand")
+    sheet = replace(SHEET, name=name)
+    assert _take_from_stock(changes, sheet, 1) == (there, 1)
+    assert changes.value("Stock", name, "On hand") == there - 1
+    assert changes.unwritten == []
+    assert _take_from_stock(changes, sheet, there + 1) == (there - 1, there - 1)
+    assert changes.value("Stock", name, "On hand") == 0
+    (said,) = changes.unwritten
+    assert said.startswith(f"Stock had {there - 1} of {name} on hand and {there + 1} were cut.")
+    assert _take_from_stock(changes, sheet, 1) == (0, 0)
+    assert " and 1 was cut." in changes.unwritten[-1]
+    remnant = Remnant("R-1", "mild steel", QUARTER, rectangle(900.0, 500.0).outer)
+    assert _take_from_stock(changes, remnant, 1) == (None, 0)
 
 
 def test_finished_parts_that_a_plan_reckons_with_are_said_once_and_others_not() -> None:

@@ -255,7 +255,10 @@ def test_steps_that_the_book_has_lost_come_back_with_their_counts(made: Path, tm
     old = book.read_bytes()
     record_cut(book, CutAsked("L1"), today=DAY)
     book.write_bytes(old)
-    assert "On hand of MS10 is 2 now" in " ".join(repair(book))
+    said = " ".join(repair(book))
+    assert "Step 1 was put back on the page Cut log." in said
+    assert "On hand of MS10 is 2 now" in said
+    assert f"take it back again: sheetplan undo {book.name}" in said, "it may have been taken back on purpose"
     assert cell(book, "Stock", "MS10", "On hand") == 2
     assert stops_of(check_book(book)) == []
     undo_cut(book)

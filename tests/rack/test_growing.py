@@ -34,6 +34,8 @@ def test_a_tilted_square() -> None:
     found = grown(in_middle(20.0, -30.0, 2.0), edges)
     assert found == pytest.approx((-50.0, -50.0, 50.0, 50.0), abs=0.1)
     assert size(found) == pytest.approx(10_000.0, rel=1e-5)
+    reach = max(abs(x) + abs(y) for x in (found.left, found.right) for y in (found.bottom, found.top))
+    assert reach == pytest.approx(100.0, abs=1e-9), "at last it is moved up to the edge itself"
 
 
 def test_a_thin_tilted_rectangle() -> None:

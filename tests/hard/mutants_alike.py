@@ -26,6 +26,6 @@ ALIKE: dict[tuple[str, str, str], str] = {
     ): "half a turn to the left is half a turn to the right",
     (
         "sheetplan/rack/usable.py", "ROUND = 16", "ROUND = 15",
-    ): "how finely curves are drawn, which rounds corners by a ten-thousandth of half a web more",
+    ): "how finely curves are drawn, which rounds corners by two ten-thousandths of half a web more",
 }  # fmt: skip
 """The reason, by file, line as it is, and line as it would be."""

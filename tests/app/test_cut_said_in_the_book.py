@@ -83,6 +83,12 @@ def test_a_mark_says_what_the_command_says(name: str) -> None:
     assert asked_otherwise(CutAsked("L2", asked.times), how) == asked
 
 
+def test_who_cut_it_is_said_by_the_row_or_else_by_the_command(made: tuple[Path, str], tmp_path: Path) -> None:
+    row = {"Ticket": f"{shown_plan(made[0])}-L2", "Sheets": 1, "Beyond plan": "yes"}
+    book = with_rows(copied(made[0], tmp_path / "shop"), [row, {**row, "Cut by": "Ann"}])
+    assert [one.step.by for one in record_marked(book, today=DAY, by="Joe")] == ["Joe", "Ann"]
+
+
 def test_rows_and_a_mark_are_recorded_as_the_command_would(made: tuple[Path, str], tmp_path: Path) -> None:
     """All options at once, one after the other: each step works on the rack as the one before leaves it."""
     source, earlier = made

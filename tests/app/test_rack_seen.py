@@ -9,7 +9,7 @@ import pytest
 
 from sheetplan.app.check import check_book
 from sheetplan.app.rack import Refused
-from sheetplan.app.rack.looking import SeenAsked, record_seen
+from sheetplan.app.rack.looking import SeenAsked, look, record_seen
 from sheetplan.model import Weight
 from sheetplan.rack.step import Kind, Step
 from sheetplan.rack.usable import KEPT, Count, counts_of, counts_text, missed_twice, with_count
@@ -52,6 +52,15 @@ def test_a_sheet_that_is_said_to_be_used_up_is_asked_about_no_more(made: Path, t
     assert len(asked_about(book)) == 1
     write(book, "Remnants", "R-3", "State", "used up")
     assert asked_about(book) == []
+
+
+def test_a_row_of_remnants_that_cannot_be_used_is_told_with_the_rack(made: Path, tmp_path: Path) -> None:
+    book = copied(made, tmp_path)
+    assert look(book).problems == ()
+    write(book, "Remnants", "R-3", "Width", "half")
+    (problem,) = look(book).problems
+    assert (problem.page, problem.weight) == ("Remnants", Weight.LEFT_OUT)
+    assert [line.record.tag for line in look(book).lines] == ["R-1", "R-2"]
 
 
 def test_a_count_of_the_same_day_is_replaced_and_an_unknown_tag_refused(made: Path, tmp_path: Path) -> None:

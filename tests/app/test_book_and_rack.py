@@ -324,6 +324,23 @@ def test_a_record_that_is_gone_is_rebuilt(cut_once: Path, tmp_path: Path) -> Non
     assert read_records(rack, Units.INCH)["R-001"].known == record
 
 
+def test_a_record_of_a_sheet_that_was_cut_twice_is_rebuilt_from_what_it_was_before(tmp_path: Path) -> None:
+    row = {"Tag": "R-9", "Material": "mild steel", "Thickness": "10 ga", "Width": 40, "Length": 80}
+    book = planned_book(tmp_path, plates=1, remnants=[row], as_it_is=True)
+    record_cut(book, CutAsked("L1"), today=DAY)
+    write(book, "Orders", "H-1", "Quantity", 2)
+    assert planned(book).plan is not None
+    step = record_cut(book, CutAsked("L2"), today=DAY).step
+    assert (step.on, step.left) == ("R-9", ("R-9",))
+    rack = book.parent / "rack"
+    record = read_records(rack, Units.INCH)["R-9"].known
+    assert record is not None
+    (rack / "known" / "R-9.json").unlink()
+    (rack / "R-9.dxf").unlink()
+    repair(book)
+    assert read_records(rack, Units.INCH)["R-9"].known == record
+
+
 def test_a_row_of_stock_that_was_renamed_is_asked_about(made: Path, tmp_path: Path) -> None:
     book = copied(made, tmp_path / "shop")
     write(book, "Stock", "MS10", "Sheet", "MS10-yard")

@@ -1,11 +1,16 @@
-"""Tags of sheets that were taken back, and of which steps the book and the rack disagree; by hand."""
+"""Tags of sheets that were taken back, and on what the book and the rack disagree; by hand."""
 
 import json
+from dataclasses import replace
 from types import SimpleNamespace
 
 from sheetplan.app.rack.belonging import _other
 from sheetplan.app.rack.folder import CutOf, TagsGiven, cut_of, highest_number
+from sheetplan.app.rack.repair import _as_in_row
+from sheetplan.model import Remnant, rectangle
+from sheetplan.rack.record import Record, from_row
 from sheetplan.rack.step import Step
+from sheetplan.trade.thickness import Thickness
 
 CUT = CutOf("KRTM", "L1", 2, "")
 OTHER = CutOf("KRTM", "L2", 1, "R-001")
@@ -77,3 +82,22 @@ def test_steps_of_which_the_page_cut_log_says_something_else() -> None:
         assert _other(steps, log(first, {**second, **change})) == (2,)
     assert _other(steps, log({**first, "Step": 9, "Times cut": 7}, {**first, "Step": "none"})) == ()
     assert _other(steps, SimpleNamespace(tables={})) == ()
+
+
+def test_a_row_tells_the_size_of_a_sheet_until_a_later_cut_changes_it() -> None:
+    sheet = Remnant("R-1", "mild steel", Thickness(6.35, "1/4 in"), rectangle(900.0, 500.0).outer)
+    record = from_row(sheet)
+
+    def fits(row: Remnant | None, *cut_from: str, record: Record = record) -> bool:
+        rows = [{"Cut from": one} for one in cut_from]
+        return _as_in_row(SimpleNamespace(tables=log(*rows), row={"R-1": row}.get), record)  # type: ignore[arg-type]
+
+    shorter = replace(sheet, edge=rectangle(880.0, 500.0).outer)
+    narrower = replace(sheet, edge=rectangle(900.0, 480.0).outer)
+    assert fits(sheet, "MS10")
+    assert not fits(shorter, "MS10")
+    assert not fits(narrower)
+    assert fits(shorter, "MS10", "remnant R-1"), "the row is that of after the later cut"
+    assert not fits(shorter, "remnant R-2")
+    assert fits(None)
+    assert fits(shorter, record=replace(record, used_up=True))

@@ -99,8 +99,8 @@ def test_bars_side_by_side_at_any_turn(degrees: int, more: float) -> None:
     assert kinds([bar], at) == ([FaultKind.GAP] * 2 if more else [])
 
 
-@pytest.mark.parametrize("x0", [-900.0, 0.0, 900.0])
-@pytest.mark.parametrize("y0", [-700.0, 0.0, 700.0])
+@pytest.mark.parametrize("x0", [-900.0, 0.0, 1800.0])
+@pytest.mark.parametrize("y0", [-700.0, 0.0, 1400.0])
 @pytest.mark.parametrize(("along", "up"), [(1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0)])
 def test_it_matters_to_no_distance_where_a_part_was_drawn(
     x0: float, y0: float, along: float, up: float

@@ -177,6 +177,14 @@ def test_printed_parts_of_a_cost_add_up_and_none_is_off_by_a_cent(amounts: list[
         assert abs(said - amount) < 0.01 + 1e-6
 
 
+def test_a_line_that_says_nothing_more_is_priced_alone_at_the_books_mark_up() -> None:
+    line = QuoteLine("Q-1", "stand", (1,))
+    assert not line.by_month
+    assert line.marked_up(Settings(mark_up=0.3)) == 0.3
+    assert replace(line, mark_up=0.0).marked_up(Settings(mark_up=0.3)) == 0.0
+    assert line.what == ("stand", "", "", "", "")
+
+
 LUCKY = QuoteCost(metal=0.0, machine=4.0, saved=7.0)
 
 

@@ -50,7 +50,7 @@ def quote_pdf(one: Quoted, settings: Settings, *, said: Callable[[str], str] = s
 def file_name(one: Quoted) -> str:
     """The file's name: quote and day.
 
-    >>> from sheetplan.money.quoting import QuoteLine
+    >>> from sheetplan.model.job import QuoteLine
     >>> file_name(Quoted(QuoteLine("Q 7/b", "cleat", (1,)), "2026-11-29", "USD", ()))
     'Q-7-b 2026-11-29.pdf'
     """
@@ -60,7 +60,7 @@ def file_name(one: Quoted) -> str:
 def item_name(one: Quoted) -> str:
     """What the customer calls it: the item or, of a drawing, its file's name without folder and ending.
 
-    >>> from sheetplan.money.quoting import QuoteLine
+    >>> from sheetplan.model.job import QuoteLine
     >>> line = QuoteLine("Q-1", "Q-1 drawing", (1,), drawing="plates/winch_guard.dxf#2")
     >>> item_name(Quoted(line, "2026-11-29", "USD", ()))
     'winch_guard 2'

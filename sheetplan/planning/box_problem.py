@@ -240,7 +240,7 @@ def _worths(choices: Sequence[Supply]) -> list[tuple[Supply, float]]:
 
 
 def _counted(choice: Supply, worth: float, settings: Settings) -> float:
-    """What a sheet of a supply counts, its metal being worth so much (a remnant's holds its share already)."""
+    """What a sheet of a supply counts, its metal being worth so much (a remnant's holds its share)."""
     if isinstance(choice.sheet, Remnant):
         return worth + choice.sheet.moving_cost
     return worth * settings.on_hand_share * (1.0 - MONEY_NOW) if choice.on_hand else worth

@@ -29,7 +29,8 @@ TRIES = 1
 """A shape is offered so often in vain before it is left alone.
 
 Attempts in vain are told from others early, and the time for more of them is better spent on other shapes,
-other sheets, another attempt: three took twice the time to the first success of one.
+other sheets, another attempt: with three the first success at two sets of sheets took 1.6 and 1.1 times as
+long.
 """
 
 ADD_WORK = 200_000_000

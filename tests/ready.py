@@ -5,10 +5,18 @@ import sys
 from pathlib import Path
 
 PROGRAMS = (
-    "from sheetplan.packing.ready import make_ready; make_ready()",
+    "from tests.ready import make_ready; make_ready()",
     "from sheetplan.packing.ready import make_shapes_ready; make_shapes_ready()",
 )
 """The two have no kernel in common but small ones, so each can be compiled in a process of its own."""
+
+
+def make_ready() -> None:
+    """Fetch the kernels of boxes and strips, so that no clock of a test runs while they are compiled."""
+    from sheetplan.packing.ready import make_boxes_ready, make_strips_ready
+
+    make_boxes_ready()
+    make_strips_ready()
 
 
 def compile_kernels() -> None:

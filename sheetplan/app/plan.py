@@ -52,8 +52,12 @@ from sheetplan.workbook.schema import InputPage
 from sheetplan.workbook.tables import BookTables, CellValue
 
 if TYPE_CHECKING:
+    from sheetplan.app.making.writing import Made
     from sheetplan.drawings.known import KnownOutline
+    from sheetplan.money.comparison import Choices
     from sheetplan.money.cutting_plan import Ordered
+    from sheetplan.money.figures import PlanFigures
+    from sheetplan.planning.whatif.fits import Fits
 
 
 # What is edited in a book while a plan of it is under way, and what becomes of the plan.
@@ -343,6 +347,44 @@ class Said:
     tables: BookTables
 
 
+@dataclass(frozen=True, slots=True)
+class _MadeUp:
+    """A plan with all that is written of it: figures, what else fits, the record, and the files."""
+
+    figures: PlanFigures
+    choices: Choices
+    fits: Fits | None
+    record: dict[str, Any]
+    mark: str
+    names: dict[str, str]
+    made: Made
+    source: str
+
+
+def _made_up(host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew) -> _MadeUp:
+    """Figures and files of a plan. Tickets are made here while the helpers work out what fits."""
+    from sheetplan.app.making.writing import Told, Writing, made_before, source_of, worked_out
+    from sheetplan.pages.plan_json import plan_json, with_fits
+
+    plan, source = answer.plan, source_of(answer.plan, said.today, said.ordered, host.path.name)
+    known = made_before(_output(host, plan) / f"{PREFIX}{said.before.mark}", source)
+    number = sum(len(group.layouts) for group in plan.groups)
+    executor = crew.writing(0 if known else number)
+    host.progress(Progress("", 1.0, "Adding up weights and costs"))
+    figures, choices = worked_out(plan, executor)
+    record = plan_json(plan, figures, choices)
+    mark = mark_of(record)
+    names = _drawing_names(plan, mark)
+    known = known if mark == said.before.mark else None
+    told = Told(mark, names, said.today, said.ordered, host.path.name)
+    writing = Writing(plan, figures, told, watch.report)
+    if known is None and executor is not None:
+        writing.begin_paper()
+    fits = answer.fits()
+    made = known or writing.made(crew.writing(number))
+    return _MadeUp(figures, choices, fits, with_fits(record, fits), mark, names, made, source)
+
+
 def _write_all(
     host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew, outlines: Mapping[str, KnownOutline]
 ) -> PlanOutcome:
@@ -353,46 +395,36 @@ def _write_all(
 
     They go beside the book as it is called by now: an open book may have been saved under another name.
     """
-    from sheetplan.app.making.writing import MADE_NOTE, Writing, made_before, made_note, source_of, worked_out
+    from sheetplan.app.making.writing import MADE_NOTE, made_note
     from sheetplan.pages.book.plan import Earlier
     from sheetplan.pages.book.results import Beside, Files, result_pages
     from sheetplan.pages.floor import PLAN_HTML
-    from sheetplan.pages.plan_json import plan_json
     from sheetplan.pages.wording import decimals_of
 
-    plan, source = answer.plan, source_of(answer.plan, said.today, said.ordered, host.path.name)
-    made = made_before(_output(host, plan) / f"{PREFIX}{said.before.mark}", source)
-    executor = crew.writing(0 if made else sum(len(group.layouts) for group in plan.groups))
-    host.progress(Progress("", 1.0, "Adding up weights and costs"))
-    figures, choices = worked_out(plan, executor)
-    record = plan_json(plan, figures, answer.fits, choices)
-    mark = mark_of(record)
-    names = _drawing_names(plan, mark)
-    if made is None or mark != said.before.mark:
-        writing = Writing(plan, figures, executor, watch.report)
-        made = writing.made(names, mark, said.today, said.ordered, host.path.name)
-    note = {MADE_NOTE: made_note(made, source), RECORD: record_text(record).encode()}
-    files = {**made.files, **note, **_kept_files(answer, mark, said)}
+    plan, up = answer.plan, _made_up(host, watch, answer, said, crew)
+    mark, made = up.mark, up.made
+    note = {MADE_NOTE: made_note(made, up.source), RECORD: record_text(up.record).encode()}
+    files = {**made.files, **note, **_kept_files(plan, up.fits, mark, said)}
     folder = _output(host, plan)
     host.progress(Progress("", 1.0, f"Writing {len(files)} files"))
     with sole_use(folder, host.path):
         drawings = publish(folder, mark, files, host.path.name)
         shown = Files(
-            {tag: _relative(drawings / name, host.path.parent) for tag, name in names.items()}, made.pictures,
-            _lists_to_order(host, drawings, files),
+            {tag: _relative(drawings / name, host.path.parent) for tag, name in up.names.items()},
+            made.pictures, _lists_to_order(host, drawings, files),
             _relative(drawings / PLAN_HTML, host.path.parent) if PLAN_HTML in files else "",
         )  # fmt: skip
         host.progress(Progress("", 1.0, "Making up the pages"))
         earlier = Earlier(since_text(said.before, plan), said.last_yields)
-        beside = Beside(choices, answer.fits, said.seen, earlier, said.ordered)
-        pages = result_pages(plan, figures, today=said.today, mark=mark, files=shown, beside=beside)
+        beside = Beside(up.choices, up.fits, said.seen, earlier, said.ordered)
+        pages = result_pages(plan, up.figures, today=said.today, mark=mark, files=shown, beside=beside)
         pages = with_mark(pages, host.path, said.tables)
         remember(host.path, outlines)
         host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
         written = watch.write(decimals_of(plan.job).pages(pages), plan)
         ledger().done.append(f"Plan {mark} is written into {written.name}.")
         _set_aside(folder, mark, host)
-    return PlanOutcome(plan, plan.problems, written, mark, drawings, record)
+    return PlanOutcome(plan, plan.problems, written, mark, drawings, up.record)
 
 
 def _set_aside(folder: Path, mark: str, host: Host) -> None:
@@ -435,16 +467,15 @@ def _drawing_names(plan: Plan, mark: str) -> dict[str, str]:
     }
 
 
-def _kept_files(answer: Answer, mark: str, said: Said) -> dict[str, bytes]:
+def _kept_files(plan: Plan, fits: Fits | None, mark: str, said: Said) -> dict[str, bytes]:
     """What recording cuts and the next plan need of a plan, exact."""
     from sheetplan.rack.kept_plan import EXACT_FILE, exact_text
 
-    plan = answer.plan
     tags = (layout.tag for group in plan.groups for layout in group.layouts)
     highest = max([said.before.highest, *map(number_of, tags)])
     return {
         EXACT_FILE: exact_text(plan, mark, said.cut_before).encode(),
-        CHOICES_FILE: choices_text(plan, answer.fits, highest).encode(),
+        CHOICES_FILE: choices_text(plan, fits, highest).encode(),
     }
 
 

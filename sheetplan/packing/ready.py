@@ -27,12 +27,6 @@ from sheetplan.packing.ruin_recreate import Market, new_sheets, refill
 from sheetplan.shapes import Side, to_polygon
 
 
-def make_ready() -> None:
-    """The kernels of boxes and strips."""
-    make_boxes_ready()
-    make_strips_ready()
-
-
 def make_boxes_ready() -> None:
     """The kernels of trial and error, of pricing, and of ruin and recreate."""
     one, side = np.ones(1, np.int64), np.array([10], np.int64)

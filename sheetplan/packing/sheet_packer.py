@@ -19,7 +19,6 @@ from sheetplan.model.job import Part, Remnant, SheetSize
 from sheetplan.model.outline import Loop, rectangle
 from sheetplan.model.plan import Placement
 from sheetplan.model.settings import Corner
-from sheetplan.model.turns import allowed_turns
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +55,6 @@ class Item:
     part: Part
     available: int
     value: float
-
-    @property
-    def turns(self) -> tuple[float, ...]:
-        """The turns in degrees that the part may take, grain applied."""
-        return allowed_turns(self.part)
 
 
 class SheetPacker(Protocol):

@@ -91,6 +91,7 @@ problems
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from sheetplan.model import GroupPlan, Job, Layout, Placement, Plan, Problem, Remnant
@@ -158,7 +159,7 @@ def _choice(one: ChoiceFigures, *, is_picked: bool, units: Units) -> dict[str, A
 FORMAT = 2
 
 def plan_json(
-    plan: Plan, figures: PlanFigures, fits: Fits | None = None, choices: Choices | None = None
+    plan: Plan, figures: PlanFigures, choices: Choices | None = None
 ) -> dict[str, Any]:
     """The plan as dictionaries, lists, text and finite numbers; the module describes every field.
 
@@ -185,8 +186,12 @@ def plan_json(
         "orders": [_order(plan.job, line) for line in shared.lines],
         "spare": dict(sorted(shared.spare.items())),
         "problems": [_problem(problem) for problem in plan.problems],
-        **({"fits": fits_values(fits)} if fits else {}),
     }
+
+
+def with_fits(record: Mapping[str, Any], fits: Fits | None) -> dict[str, Any]:
+    """The plan with what else fits, where that is known."""
+    return {**record, "fits": fits_values(fits)} if fits else dict(record)
 
 
 def _maybe(value: float | None) -> float | None:

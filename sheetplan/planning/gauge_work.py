@@ -168,6 +168,8 @@ class GaugeWork:
     """Whether true shapes may pay and have not been tried yet."""
     idle: int = 0
     """Work since the plan last became better, in looks."""
+    asked: float = 0.0
+    """Seconds that the whole run was asked to take."""
     proven: float | None = None
     """What every plan costs at least, once that has been asked for (see `bounds.proof`)."""
 
@@ -249,6 +251,15 @@ class GaugeWork:
         state = self.state
         return state is not None and state.has_rested and state.idle_looks > RESTING_LOOKS
 
+    @property
+    def seconds_to_rest(self) -> float | None:
+        """A rough least of the seconds of a whole run in which it would come to rest; None where unknown."""
+        state = self.state
+        if state is None or not state.looks:
+            return None
+        least = state.looks - state.idle_looks + RESTING_LOOKS
+        return self.asked * max(1.0, least / state.looks)
+
 
 def _has_work(problem: BoxProblem) -> bool:
     return bool(problem.wanted.any()) and bool(problem.choices)
@@ -257,7 +268,7 @@ def _has_work(problem: BoxProblem) -> bool:
 def _not_begun(group: Group, parts: Mapping[str, Part], settings: Settings) -> GaugeWork:
     problem = make_problem(group, parts, settings)
     untried = _has_work(problem) and shapes_may_pay(problem, group.rule.gap)
-    return GaugeWork(group, problem, None, untried=untried)
+    return GaugeWork(group, problem, None, untried=untried, asked=settings.seconds)
 
 
 def begin_gauge(

@@ -63,8 +63,8 @@ class ShapeOutcome:
     share of their metal. 0 or less: nothing. ``sheets`` are the full sheets saved and ``remnants`` those that
     stay in the rack, below 0 where it takes more of them. ``at_rest`` says that the search of true shapes has
     nothing left to try or nothing left to gain;
-    ``seconds`` is a rough estimate of the seconds for the whole run in which it would come to rest, None
-    where nobody knows. ``tried`` is False where the time ran out before the first try; ``makes_more``
+    ``seconds`` is a rough least of the seconds for the whole run in which it would come to rest, None where
+    nobody knows. ``tried`` is False where the time ran out before the first try; ``makes_more``
     says that true shapes make pieces for which bounding boxes find no metal.
     """
 
@@ -127,7 +127,7 @@ def _gained(outcome: ShapeOutcome) -> str:
 def _more(outcome: ShapeOutcome) -> str:
     if outcome.seconds is None:
         return "give more seconds"
-    return f"about {round_seconds(outcome.seconds):,} seconds would do"
+    return f"that takes about {round_seconds(outcome.seconds):,} seconds or more"
 
 
 def gain_of_shapes(work: GaugeWork) -> str:
@@ -146,6 +146,7 @@ def gain_of_shapes(work: GaugeWork) -> str:
             sheets=_taken(boxes, SheetSize) - _taken(shaped, SheetSize),
             remnants=_taken(boxes, Remnant) - _taken(shaped, Remnant),
             at_rest=shaped.done or work.is_at_rest,
+            seconds=work.seconds_to_rest,
             has_prices=has_prices,
             makes_more=shaped.score.missing < boxes.score.missing,
         )

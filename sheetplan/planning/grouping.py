@@ -46,8 +46,8 @@ def make_groups(job: Job) -> tuple[tuple[Group, ...], tuple[Problem, ...]]:
     margin are nobody's to guess.
     """
     gauges = _gauges(job)
-    needs, problems = _needs(job, gauges)
-    groups = []
+    needs = _needs(job, gauges)
+    groups, problems = [], []
     for key in sorted(needs):
         group = _group(job, gauges, key, tuple(needs[key]))
         if isinstance(group, Problem):
@@ -88,34 +88,21 @@ def _gauges(job: Job) -> Gauges:
     return Gauges(shown)
 
 
-def _needs(job: Job, gauges: Gauges) -> tuple[dict[Key, list[Need]], list[Problem]]:
+def _needs(job: Job, gauges: Gauges) -> dict[Key, list[Need]]:
     needs: dict[Key, list[Need]] = {}
-    problems = []
     for index, order in enumerate(job.orders):
         for name, pieces in _exploded(job, order).items():
-            part = job.parts.get(name)
-            if part is None:
-                problems.append(_unknown(order, name))
-                continue
+            part = job.parts[name]
             kit = order.item if order.item in job.kits else ""
             need = Need(index, name, kit, pieces * order.quantity, order.must)
             needs.setdefault(gauges.of(part.material, part.thickness), []).append(need)
-    return needs, problems
+    return needs
 
 
 def _exploded(job: Job, order: Order) -> Mapping[str, int]:
     """Parts in one of what is ordered."""
     kit = job.kits.get(order.item)
     return kit.parts if kit else {order.item: 1}
-
-
-def _unknown(order: Order, name: str) -> Problem:
-    through = f" through kit {order.item}" if name != order.item else ""
-    return Problem(
-        page="Orders", row=order.line or None, cell=None,
-        what=f"Order {order.name} asks for {name}{through}, which is not on the Parts page.",
-        remedy=f"Add {name} to Parts, or correct the name.",
-    )  # fmt: skip
 
 
 def _group(job: Job, gauges: Gauges, key: Key, needs: tuple[Need, ...]) -> Group | Problem:

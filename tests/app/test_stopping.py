@@ -12,9 +12,9 @@ from sheetplan.app.making.standing import Standing
 from sheetplan.app.making.workers import Crew, Helpers
 from sheetplan.cli.stopping import StopSwitch
 from sheetplan.model import Job
-from sheetplan.packing.ready import make_ready
 from sheetplan.planning.progress import Progress
 from tests.planning.books import seeded_book
+from tests.ready import make_ready
 
 MOST_WORK = 2.0
 """Processor seconds of this process from the stop to the answer."""
@@ -54,6 +54,7 @@ def test_helpers_are_let_go_and_the_answer_comes_at_once(moment: str) -> None:
     asked = job(SECONDS.get(moment, 3.0))
     with Crew(2) as crew:
         answer = answered(asked, (), Standing(), stop, report, crew)
+        answer.fits()
     assert pressed, "the run came by this moment"
     assert time.process_time() - pressed[0] < MOST_WORK
     assert answer.plan.stopped_early == (moment in ("before the first plan", "in the search"))

@@ -14,7 +14,7 @@ import pytest
 
 from sheetplan.app.making.answer import Answer
 from sheetplan.app.making.workers import WORTH_STARTING, Crew, Handed, Helpers
-from sheetplan.app.making.writing import Made, Writing, worked_out
+from sheetplan.app.making.writing import Made, Told, Writing, worked_out
 from sheetplan.app.plan import PlanOutcome, Said, Watch, _write_all
 from sheetplan.drawings.writing import scene
 from sheetplan.drawings.writing.scene import CutScenes
@@ -48,8 +48,8 @@ def with_choices(plan: Plan) -> Plan:
 
 def made(plan: Plan, executor: Executor | None) -> tuple[object, Made]:
     figures, choices = worked_out(plan, executor)
-    writing = Writing(plan, figures, executor, quiet)
-    return (figures, choices), writing.made({tag: f"{tag}.dxf" for tag in tags(plan)}, "ABCD", DAY, {})
+    told = Told("ABCD", {tag: f"{tag}.dxf" for tag in tags(plan)}, DAY, {})
+    return (figures, choices), Writing(plan, figures, told, quiet).made(executor)
 
 
 @pytest.mark.slow

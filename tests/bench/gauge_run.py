@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from sheetplan.checking import check_plan
 from sheetplan.model import GroupPlan, Job, Plan
-from sheetplan.packing.ready import make_ready
 from sheetplan.planning.box_problem import BoxProblem
 from sheetplan.planning.gauge_work import (
     BEGINNING,
@@ -23,6 +22,7 @@ from sheetplan.planning.group_plan import candidate, finish, with_proof
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.order_book import numbered
 from sheetplan.planning.search.state import Search
+from tests.ready import make_ready
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,13 +15,13 @@ import openpyxl
 
 from sheetplan.app.live import run_live
 from sheetplan.app.new import write_new
-from sheetplan.packing.ready import make_ready
 from sheetplan.planning.progress import never
 from sheetplan.trade.units import Units
 from sheetplan.workbook.hosts.excel import ExcelBook
 from tests.app.cut_book import fill
 from tests.bench.options import Options
 from tests.bench.rows import Row
+from tests.ready import make_ready
 from tests.workbook.hosts.real_calc import calc, profile_with_extension, python_with_uno
 
 PIECES, TYPES = 700, 28

@@ -106,7 +106,8 @@ def import_all_but(root: Path, libraries: Sequence[str]) -> None:
             importlib.import_module(name)
     assert not [name for name in sys.modules if name.startswith(rooms)]
     ready = importlib.import_module("sheetplan.packing.ready")
-    ready.make_ready()
+    ready.make_boxes_ready()
+    ready.make_strips_ready()
     ready.make_shapes_ready()
 
 

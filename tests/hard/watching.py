@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
-from sheetplan.packing.ready import make_ready
+from tests.ready import make_ready
 
 Outcome = dict[str, Any]
 """What came of a case: ``case``, ``kind``, ``seconds``; ``fault`` says what must not be."""

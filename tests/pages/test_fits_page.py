@@ -15,7 +15,7 @@ from sheetplan.pages.book.choices import (
     SPARES_GIVE_WAY,
     fits_page,
 )
-from sheetplan.pages.plan_json import plan_json
+from sheetplan.pages.plan_json import plan_json, with_fits
 from sheetplan.pages.values import Kind
 from sheetplan.planning.whatif.fits import Fits, KitsOnHand, KitsPerSheet, OneMoreSheet, RoundUp
 
@@ -84,7 +84,7 @@ def test_answers_that_were_not_ready_are_said_to_be_missing(inch_plan: Plan) -> 
 
 
 def test_the_record_holds_the_answers_and_describes_them(inch_plan: Plan) -> None:
-    record = plan_json(inch_plan, plan_figures(inch_plan), answers(inch_plan))["fits"]
+    record = with_fits(plan_json(inch_plan, plan_figures(inch_plan)), answers(inch_plan))["fits"]
     assert record["on_hand"][0]["whole"] == 7
     assert record["round_up"][0] == {"order": 0, "extra": 2, "full": "mild steel 10 ga", "is_most": False}
     assert record["per_sheet"][0]["sheet"] == "MS10-4x8"

@@ -14,7 +14,7 @@ NO_CHEAPER = "Packing by outline was tried; it is no cheaper"
     (
         ShapeOutcome(at_rest=False, seconds=81.0),
         "Packing by outline is no cheaper than by box so far, but time ran out before it was tried to "
-        "the end: about 90 seconds would do.",
+        "the end: that takes about 90 seconds or more.",
     ),
     (
         ShapeOutcome(at_rest=False),
@@ -23,8 +23,8 @@ NO_CHEAPER = "Packing by outline was tried; it is no cheaper"
     ),
     (
         ShapeOutcome(tried=False, seconds=1201.0),
-        "Packing by outline may pay here, but time ran out before it was tried: about 1,800 seconds would "
-        "do.",
+        "Packing by outline may pay here, but time ran out before it was tried: that takes about "
+        "1,800 seconds or more.",
     ),
     (
         ShapeOutcome(makes_more=True),

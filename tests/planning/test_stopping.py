@@ -9,11 +9,11 @@ import pytest
 from sheetplan.app.check import check_tables, with_due
 from sheetplan.checking import check_plan
 from sheetplan.model import Job, Plan
-from sheetplan.packing.ready import make_ready
 from sheetplan.planning import RunOptions, plan_job, quiet
 from sheetplan.workbook.hosts.closed import ClosedBook
 from tests.bench.load_book import load_rows
 from tests.nasty.books.plain import write_book
+from tests.ready import make_ready
 
 MOMENTS = (0, 7, 40, 150)
 """How often the run asks before it hears yes: from before the first gauge into the choices."""

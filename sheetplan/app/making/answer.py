@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import dataclass, replace
 
@@ -27,12 +28,20 @@ class CheckFailed(Exception):
         self.faults = faults
 
 
+def nothing_known() -> Fits | None:
+    """What fits where nobody asked."""
+    return None
+
+
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """A checked plan, and what else fits."""
+    """A checked plan, and what else fits: worked out when it is asked for, by the helpers that searched.
+
+    This process has nothing to do meanwhile but what it has begun beside it.
+    """
 
     plan: Plan
-    fits: Fits | None = None
+    fits: Callable[[], Fits | None] = nothing_known
 
 
 def answered(
@@ -49,13 +58,7 @@ def answered(
     """
     if stands.plan is not None:
         report(Progress("", 1.0, "Using the plan as it is, with what was picked"))
-        answer = Answer(_checked(stands.plan, report))
-        if stands.fits is not None and not stands.picked:
-            answer = replace(answer, fits=stands.fits)
-        elif stands.fits is not None:
-            seconds = job.settings.seconds * SHARE_FOR_FITS
-            fits = with_room_of(answer.plan, stands.fits, seconds=seconds, stop=stop, report=report)
-            answer = replace(answer, fits=fits)
+        answer = _standing(_checked(stands.plan, report), stands, stop, report)
     else:
         answer = _found(job, stands, stop, report, crew)
     known = set(problems)
@@ -63,26 +66,40 @@ def answered(
     return replace(answer, plan=replace(answer.plan, problems=found))
 
 
+def _standing(plan: Plan, stands: Standing, stop: Stop, report: Report) -> Answer:
+    """The plan that stands, with the answers that are known of it; what was picked leaves other room."""
+    def fits() -> Fits | None:
+        if stands.fits is None or not stands.picked:
+            return stands.fits
+        seconds = plan.job.settings.seconds * SHARE_FOR_FITS
+        return with_room_of(plan, stands.fits, seconds=seconds, stop=stop, report=report)
+
+    return Answer(plan, fits)
+
+
 def _found(job: Job, stands: Standing, stop: Stop, report: Report, crew: Crew) -> Answer:
     """A search in several processes; where one of them dies (killed, or out of memory), in this one alone."""
     outlines = [part.outline for part in job.parts.values()]
     shapes = not all(is_rectangle(outline) for outline in outlines)
+    executor = None
     try:
         executor = crew.searching(job.settings.seconds, report, shapes=shapes)
-        return _searched_and_fitted(job, stands, stop, report, executor)
+        plan = _searched(job, stands, stop, report, executor)
     except BrokenExecutor:
+        executor = None
         report(Progress("", 0.0, f"{crew.lost()}; planning once more without helpers."))
-        return _searched_and_fitted(job, stands, stop, report, None)
+        plan = _searched(job, stands, stop, report, None)
+    _checked(plan, report)
 
+    def fits() -> Fits:
+        seconds = job.settings.seconds * SHARE_FOR_FITS
+        try:
+            return fits_of(plan, seconds=seconds, stop=stop, report=report, executor=executor)
+        except BrokenExecutor:
+            report(Progress("", 1.0, f"{crew.lost()}; working out what fits without helpers."))
+            return fits_of(plan, seconds=seconds, stop=stop, report=report)
 
-def _searched_and_fitted(
-    job: Job, stands: Standing, stop: Stop, report: Report, executor: Executor | None
-) -> Answer:
-    answer = _searched(job, stands, stop, report, executor)
-    _checked(answer.plan, report)
-    seconds = job.settings.seconds * SHARE_FOR_FITS
-    fits = fits_of(answer.plan, seconds=seconds, stop=stop, report=report, executor=executor)
-    return replace(answer, fits=fits)
+    return Answer(plan, fits)
 
 
 def _checked(plan: Plan, report: Report) -> Plan:
@@ -96,10 +113,10 @@ def _checked(plan: Plan, report: Report) -> Plan:
     return plan
 
 
-def _searched(job: Job, stands: Standing, stop: Stop, report: Report, executor: Executor | None) -> Answer:
+def _searched(job: Job, stands: Standing, stop: Stop, report: Report, executor: Executor | None) -> Plan:
     """A new plan from the one before, round what is locked."""
     from sheetplan.planning.continuing import continued
 
     settings = job.settings
     options = RunOptions(settings.seconds * SHARE_FOR_PLAN, settings.seed, stop, report, executor)
-    return Answer(continued(job, stands.before, options, locked=stands.locked))
+    return continued(job, stands.before, options, locked=stands.locked)

@@ -12,7 +12,7 @@ import threading
 import time
 import warnings
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future
+from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, wait
 from contextlib import ExitStack, contextmanager, suppress
 from importlib import import_module
 from pathlib import Path
@@ -344,6 +344,41 @@ WRITERS = (
     "matplotlib.backends.backend_agg", "PIL.Image",
 )  # fmt: skip
 """Modules that take their time to import and are asked for late, so that other commands start at once."""
+
+
+class Aside(Generic[Result]):
+    """Work of this process that goes on in a thread while the process waits for others.
+
+    What it reports is passed on by whoever waits for its answer: a spreadsheet program does not take messages
+    from elsewhere. Nobody who leaves the program waits for the thread.
+    """
+
+    def __init__(self, function: Callable[[Report], Result]) -> None:
+        self._answer: Future[Result] = Future()
+        self._said: Progress | None = None
+        threading.Thread(target=self._work, args=(function,), name="aside", daemon=True).start()
+
+    def _work(self, function: Callable[[Report], Result]) -> None:
+        try:
+            self._answer.set_result(function(self._hear))
+        except BaseException as fault:
+            self._answer.set_exception(fault)
+
+    def _hear(self, said: Progress) -> None:
+        self._said = said
+
+    def result(self, report: Report) -> Result:
+        """The answer; until it comes, ``report`` hears what was reported last."""
+        told = None
+        while not wait([self._answer], ASIDE_SECONDS).done:
+            if self._said is not None and self._said is not told:
+                told = self._said
+                report(told)
+        return self._answer.result()
+
+
+ASIDE_SECONDS = 0.05
+"""How often a process that waits for its own thread looks for something to report."""
 
 
 class Handed(Generic[Given, Result]):

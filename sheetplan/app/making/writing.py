@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sheetplan.app.making.workers import Handed
+from sheetplan.app.making.workers import Aside, Handed
 from sheetplan.app.rack.folder import digest_of
 from sheetplan.model import Group, Job, Layout, Plan
 from sheetplan.model.outline import Stroke
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from sheetplan.money.figures import LayoutFigures, LayoutKey, PlanFigures
     from sheetplan.pages.drawing.files import LayoutPicture
     from sheetplan.pages.drawing.marks import PartColours
-    from sheetplan.pages.paper.shop_files import Days
     from sheetplan.pages.ticket_facts import Issue
 
 MADE_NOTE = "made.json"
@@ -139,15 +138,73 @@ def made_note(made: Made, source: str) -> bytes:
     return f"{json.dumps(note, ensure_ascii=False)}\n".encode()
 
 
-class Writing:
-    """The files of one plan in the making; drawings and pictures are begun at once."""
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What files of a plan say beside it: mark, names of drawings by tag, day, what is on order, the book."""
 
-    def __init__(self, plan: Plan, figures: PlanFigures, executor: Executor | None, report: Report) -> None:
+    mark: str
+    names: Mapping[str, str]
+    today: datetime.date
+    ordered: Ordered
+    book: str = ""
+
+
+class Writing:
+    """The files of one plan in the making."""
+
+    def __init__(self, plan: Plan, figures: PlanFigures, told: Told, report: Report) -> None:
+        from sheetplan.money.cutting_plan import days_of, timetable
+        from sheetplan.pages.ticket_facts import Issue
+
+        self._plan, self._figures, self._told, self._report = plan, figures, told, report
+        self._found = days_of(plan, figures, today=told.today, ordered=told.ordered)
+        days = timetable(plan, self._found)
+        self._issue = Issue(plan, figures, told.today, told.mark, told.names, days)
+        self._paper: Aside[dict[str, bytes]] | None = None
+
+    def begin_paper(self) -> None:
+        """Have what is printed made here, while helpers are at something else; tickets are one document."""
+        self._paper = Aside(self._printed)
+
+    def _printed(self, report: Report) -> dict[str, bytes]:
+        """Tickets, lists and labels."""
+        from sheetplan.money.cutting_plan import order_days
+        from sheetplan.pages.paper.shop_files import LISTS_SAID, TICKETS, Days, has_layouts, list_files
+        from sheetplan.pages.paper.tickets import tickets_pdf
+
+        plan, told, issue = self._plan, self._told, self._issue
+        printed = {TICKETS: tickets_pdf(issue, report)} if has_layouts(plan) else {}
+        report(Progress("", 1.0, LISTS_SAID))
+        days = Days(issue.days, order_days(self._found))
+        return printed | list_files(plan, told.today, told.mark, days)
+
+    def made(self, executor: Executor | None) -> Made:
+        """All of it; drawings, pictures and pages for the browser by helpers."""
+        from sheetplan.drawings.writing.dxf import with_remark
+
+        plan, told = self._plan, self._told
+        drawing = self._drawing(executor)
+        shown = Handed(executor, pages_of, [(self._issue, told.book, self._found)])
+        paper = self._paper or Aside(self._printed)
+        printed = paper.result(self._report)
+        for some in shown.results():
+            printed |= some
+        files: dict[str, bytes] = {}
+        pictures = {}
+        of_plan = {la.tag: la.of_plan or told.mark for group in plan.groups for la in group.layouts}
+        for one in self._drawn(drawing):
+            name = told.names[one.tag]
+            files[name] = with_remark(one.dxf, f"sheetplan: plan {of_plan[one.tag]}, layout {one.tag}")
+            if one.svg is not None:
+                files[name.removesuffix(".dxf") + ".svg"] = one.svg
+            pictures[one.tag] = one.picture
+        return Made(files | printed, pictures)
+
+    def _drawing(self, executor: Executor | None) -> Handed[Draw, list[Drawn]]:
         from sheetplan.pages.drawing.files import plan_colours
 
-        self._plan, self._figures = plan, figures
-        self._executor, self._report = executor, report
-        left = {tag: one for group in figures.groups for tag, one in group.layouts.items()}
+        plan = self._plan
+        left = {tag: one for group in self._figures.groups for tag, one in group.layouts.items()}
         colours = plan_colours(plan)
         asked = [
             Draw(
@@ -158,48 +215,13 @@ class Writing:
             for group_plan in plan.groups
             for some in _batches(group_plan.layouts, executor)
         ]  # fmt: skip
-        self._drawing = Handed(executor, draw, asked)
+        return Handed(executor, draw, asked)
 
-    def made(
-        self, names: Mapping[str, str], mark: str, today: datetime.date, ordered: Ordered, book: str = ""
-    ) -> Made:
-        """All of it, ``names`` being those of the drawings by tag; tickets here, as they are one document.
-
-        ``ordered`` is what is on order since when, ``book`` the workbook's file name.
-        """
-        from sheetplan.drawings.writing.dxf import with_remark
-        from sheetplan.money.cutting_plan import days_of, order_days, timetable
-        from sheetplan.pages.paper.shop_files import LISTS_SAID, TICKETS, Days, has_layouts
-        from sheetplan.pages.paper.tickets import tickets_pdf
-        from sheetplan.pages.ticket_facts import Issue
-
-        plan, report = self._plan, self._report
-        found = days_of(plan, self._figures, today=today, ordered=ordered)
-        days = timetable(plan, found)
-        lists = Handed(self._executor, lists_of, [(plan, today, mark, Days(days, order_days(found)))])
-        issue = Issue(plan, self._figures, today, mark, names, days)
-        shown = Handed(self._executor, pages_of, [(issue, book, found)])
-        printed: dict[str, bytes] = {}
-        if has_layouts(plan):
-            printed[TICKETS] = tickets_pdf(issue, report)
-        report(Progress("", 1.0, LISTS_SAID))
-        for some in (*lists.results(), *shown.results()):
-            printed |= some
-        files: dict[str, bytes] = {}
-        pictures = {}
-        of_plan = {la.tag: la.of_plan or mark for group in plan.groups for la in group.layouts}
-        for one in self._drawn(len(names)):
-            name = names[one.tag]
-            files[name] = with_remark(one.dxf, f"sheetplan: plan {of_plan[one.tag]}, layout {one.tag}")
-            if one.svg is not None:
-                files[name.removesuffix(".dxf") + ".svg"] = one.svg
-            pictures[one.tag] = one.picture
-        return Made(files | printed, pictures)
-
-    def _drawn(self, count: int) -> list[Drawn]:
+    def _drawn(self, drawing: Handed[Draw, list[Drawn]]) -> list[Drawn]:
+        count = len(self._told.names)
         self._report(Progress("", 1.0, "Writing drawings and pictures"))
         found: list[Drawn] = []
-        for some in self._drawing.results():
+        for some in drawing.results():
             found += some
             self._report(Progress("", 1.0, f"Writing drawings and pictures, {len(found)} of {count}"))
         return found
@@ -230,13 +252,6 @@ def draw(asked: Draw) -> list[Drawn]:
         picture = layout_picture(layout, pictures, keep)
         found.append(Drawn(layout.tag, scene_drawing(scene, settings), svg, picture))
     return found
-
-
-def lists_of(asked: tuple[Plan, datetime.date, str, Days]) -> dict[str, bytes]:
-    """The lists and labels of a plan."""
-    from sheetplan.pages.paper.shop_files import list_files
-
-    return list_files(*asked)
 
 
 def pages_of(asked: tuple[Issue, str, CuttingPlan | None]) -> dict[str, bytes]:

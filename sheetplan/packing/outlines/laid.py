@@ -26,10 +26,6 @@ class Laid:
     pose: Ints
     at: Floats
 
-    def without(self, piece: int) -> Laid:
-        """The layout with one piece taken away."""
-        return Laid(np.delete(self.pose, piece), np.delete(self.at, piece, axis=0))
-
 
 def laid_of_rows(setup: Setup, placed: Ints) -> Laid:
     """The layout that rows (pose, x, y; lattice positions) of a construction stand for."""

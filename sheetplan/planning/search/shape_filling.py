@@ -274,14 +274,6 @@ class ShapeFiller:
             self._extents[key] = box(lying.outer)
         return self._extents[key]
 
-    def add(self, cut: Cut, blank: Blank, available: Ints) -> Cut:
-        """What fits of so many more pieces beside what lies on a sheet of true shapes.
-
-        ``blank`` is that of the cut's supply: the supplies of another aim are numbered differently.
-        """
-        more = self.fill(blank, available, self.areas, 1, Effort(2), cut.placements)
-        return self.cut(cut.supply, (*cut.placements, *more), cut.repeats) if more else cut
-
 
 def grown_areas(problem: BoxProblem, gap: float) -> Floats:
     """Area that a piece of each type takes at least, half the gap all round it (nm2).

@@ -134,6 +134,8 @@ class ShapeState:
     """The filler's looks at which the slice of work under way ends."""
     debt: int = 0
     """Looks by which the last slice went beyond its end, to be taken off the next."""
+    looks: int = 0
+    """Work so far."""
     idle_looks: int = 0
     """Work since the plan last became better."""
     hopeless: bool = False
@@ -225,6 +227,7 @@ def shape_search(
         MOVES[name](search, filler, state, halt)
         spent = max(1, filler.looks - begun)
         record.looks += spent
+        state.looks += spent
         state.idle_looks += spent
         if search.score.beats(before):
             gained = (before.cost - search.score.cost) / max(search.score.cost, 1e-300)

@@ -480,7 +480,10 @@ def _holds_until(settings: Settings, today: datetime.date) -> str:
 
 def _month_plan(host: Host, asked: _Asked, options: RunOptions) -> tuple[Plan, str, Fits | None]:
     """The plan that the book shows, with its mark and what else fits there; else one made for the purpose,
-    without them."""
+    without them.
+
+    Raises ``Refused`` where a layout is locked that the orders no longer allow.
+    """
     from sheetplan.app.making.folders import output_folder
     from sheetplan.app.making.standing import shown_plan, standing
     from sheetplan.planning.continuing import continued
@@ -497,6 +500,10 @@ def _month_plan(host: Host, asked: _Asked, options: RunOptions) -> tuple[Plan, s
             return checked(shown[0]), mark, shown[1]
         marks, _ = planner_marks(asked.tables)
         stands = standing(job, replace(marks, picks=()), folder, mark)
+        wrong = [one for one in stands.problems if one.weight is Weight.STOPS]
+        if stands.plan is None and wrong:
+            what = f"The month cannot be planned, so nothing was priced. {wrong[0].what}"
+            raise Refused(what, wrong[0].remedy, tuple(wrong))
         plan = stands.plan or continued(job, stands.before, options, locked=stands.locked)
         return checked(plan), "", None
     from sheetplan.planning.order_book import plan_job

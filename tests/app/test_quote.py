@@ -43,6 +43,7 @@ from sheetplan.money.quoting import Priced, Quoted, alone_cost
 from sheetplan.planning.progress import Progress
 from sheetplan.workbook.hosts.closed import ClosedBook
 from sheetplan.workbook.outcomes import BookChanged
+from tests.app.choice_book import planned, run
 from tests.app.cut_book import DAY, fill
 from tests.app.quote_book import LINES, copied, plan_files, quote, quote_yard
 from tests.hard import quotes_add_up
@@ -83,6 +84,25 @@ def test_quotes_are_answered_kept_and_add_up(yard: Path) -> None:
     assert told["price_each"] == one.price_each
     names = {path.name for path in outcome.files}
     assert names == {f"Q-1 {DAY}.pdf", f"Q-2 {DAY}.pdf"}
+
+
+def test_a_lock_that_the_orders_no_longer_allow_is_named_and_nothing_is_priced(
+    yard: Path, tmp_path: Path
+) -> None:
+    path = copied(yard, tmp_path, LINES)
+    held = planned(run(path)).groups[0].layouts[0]
+    planned(run(path, locks=(held.tag,)))
+    book = openpyxl.load_workbook(path)
+    for (cell,) in book["Orders"].iter_rows(min_row=2, min_col=3, max_col=3):
+        if isinstance(cell.value, int):
+            cell.value = 1
+    book.save(path)
+    before = path.read_bytes()
+    with pytest.raises(Refused) as refused:
+        quote(path)
+    assert "The locked layouts" in refused.value.what
+    assert "nothing was priced" in refused.value.what
+    assert path.read_bytes() == before
 
 
 def test_ten_quotes_are_worked_out_again_by_a_script_of_its_own(yard: Path, tmp_path: Path) -> None:

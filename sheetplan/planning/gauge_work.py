@@ -29,7 +29,12 @@ from sheetplan.planning.box_problem import BoxProblem, make_problem
 from sheetplan.planning.progress import Stop
 from sheetplan.planning.search.boxes import advance, begin
 from sheetplan.planning.search.first_plan import hasty_plan
-from sheetplan.planning.search.shape_filling import ShapeFiller, shapes_may_pay
+from sheetplan.planning.search.shape_filling import (
+    WORTH_A_TRIAL,
+    WORTH_IDLE_TIME,
+    ShapeFiller,
+    filled_share,
+)
 from sheetplan.planning.search.shapes import ShapeState, first_shapes, shape_search, shaped_search, trial_pays
 from sheetplan.planning.search.state import Search
 from sheetplan.trade.sentences import counted
@@ -87,6 +92,9 @@ IDLE_LOOKS = 80_000_000
 
 RESTING_LOOKS = 400_000_000
 """A search that has found nothing for so much work, and whose combinations promise nothing, is at rest."""
+
+LATER_LOOKS = 160_000_000
+"""After so much work in vain on boxes true shapes are tried where they waste little of their boxes."""
 
 OTHER_CLOCK = 60.0
 """A wall clock that is past the end by more than these seconds is not ours, and is not believed."""
@@ -166,6 +174,8 @@ class GaugeWork:
     state: ShapeState | None = None
     untried: bool = False
     """Whether true shapes may pay and have not been tried yet."""
+    later: bool = False
+    """Whether they might pay all the same, and are tried once boxes have nothing left to gain."""
     idle: int = 0
     """Work since the plan last became better, in looks."""
     asked: float = 0.0
@@ -206,10 +216,13 @@ class GaugeWork:
         The way to what is proven, the less of it the longer nothing has been found.
         """
         search = self.shaped or self.search
-        if search is None or (search.done and not self.untried):
+        if search is None:
             return 0.0
         if self.untried:
             return max(search.score.cost, 1e-30) * UNTRIED_GAP
+        if search.done:
+            is_over = not self.later or is_proven(search, self.proven or 0.0)
+            return 0.0 if is_over else max(search.score.cost, 1e-30) * UNKNOWN_GAP
         score = search.score
         bound = max(search.bound, self.proven or 0.0)
         if score.missing > 0.0 or bound <= 0.0:
@@ -267,8 +280,10 @@ def _has_work(problem: BoxProblem) -> bool:
 
 def _not_begun(group: Group, parts: Mapping[str, Part], settings: Settings) -> GaugeWork:
     problem = make_problem(group, parts, settings)
-    untried = _has_work(problem) and shapes_may_pay(problem, group.rule.gap)
-    return GaugeWork(group, problem, None, untried=untried, asked=settings.seconds)
+    filled = filled_share(problem, group.rule.gap) if _has_work(problem) else 1.0
+    untried = filled < WORTH_A_TRIAL
+    later = not untried and filled < WORTH_IDLE_TIME
+    return GaugeWork(group, problem, None, untried=untried, later=later, asked=settings.seconds)
 
 
 def begin_gauge(
@@ -315,7 +330,7 @@ def advance_gauge(work: GaugeWork, start: float, end: float, looks: int, halt: S
 def _advanced(
     work: GaugeWork, search: Search, span: tuple[float, float], looks: int, halt: Stop
 ) -> GaugeWork:
-    if work.untried:
+    if work.untried or (work.later and (search.done or work.idle > LATER_LOOKS)):
         work = _tried(work, search)
     if work.shaped is None or work.filler is None or work.state is None:
         advance(search, *span, looks, halt)
@@ -331,9 +346,9 @@ def _tried(work: GaugeWork, search: Search) -> GaugeWork:
     filler = ShapeFiller(search.problem, work.group.rule.gap)
     # Where boxes find no metal for some pieces, true shapes may make them, whatever they cost.
     if search.score.missing == 0.0 and not trial_pays(search, filler):
-        return replace(work, untried=False)
+        return replace(work, untried=False, later=False)
     shaped = shaped_search(search, filler)
-    return replace(work, untried=False, shaped=shaped, filler=filler, state=ShapeState())
+    return replace(work, untried=False, later=False, shaped=shaped, filler=filler, state=ShapeState())
 
 
 @dataclass(frozen=True, slots=True)

@@ -63,6 +63,9 @@ NAMED = {
 DEEP, DEEP_SECONDS = "stainless 304 14 ga", 60.0
 """A gauge of true shapes that is searched until nothing promises anything."""
 
+SMALL = (0, 11, 13, 16, 35)
+"""Books of a few true shapes that take proofs far."""
+
 NOTHING = Kit("", {})
 
 Key = tuple[str, int]
@@ -143,34 +146,38 @@ def plan(
     book: Path, seconds: float, locks: tuple[str, ...] = (), picks: tuple[str, ...] = (), **more: Any
 ) -> PlanOutcome:
     given = {"stop": lambda: False, "report": quiet, "workers": 1, **more}
-    return plan_book(book, PlanAsked(TODAY, seconds, 1, picks, locks), **given)
+    outcome = plan_book(book, PlanAsked(TODAY, seconds, 1, picks, locks), **given)
+    assert outcome.plan is not None, outcome.problems
+    return outcome
 
 
 def walk(seconds: float) -> None:
     """Every way in which a planner comes to a plan."""
     with tempfile.TemporaryDirectory() as there:
-        folders = [Path(there) / name for name in ("inches", "millimetres", "stopped")]
-        for folder in folders:
+        names = ("inches", "changed", "millimetres", "stopped")
+        folders = {name: Path(there) / name for name in names}
+        for folder in folders.values():
             folder.mkdir()
-        book = demo_book(folders[0])
+        book = demo_book(folders["inches"])
         outcome = plan(book, seconds)
-        assert outcome.plan is not None
         layout = outcome.plan.groups[-1].layouts[0].tag
         plan(book, seconds, locks=(layout,))
         plan(book, seconds, picks=("C1",))
-        for factor in (1.2, 0.5):
-            change(book, factor)
+        book = demo_book(folders["changed"])
+        plan(book, seconds)
+        for factor, most in ((2.0, 1), (1.2, 100), (0.5, 100)):
+            change(book, factor, most)
             plan(book, seconds)
         quote_book(book, today=TODAY, seconds=None, report=quiet)
-        plan(demo_book(folders[1], Units.MM), seconds)
-        plan(demo_book(folders[2]), seconds, stop=lambda: True)
+        plan(demo_book(folders["millimetres"], Units.MM), seconds)
+        plan(demo_book(folders["stopped"]), seconds, stop=lambda: True)
     for job in (messy_job(1), shop_job(500, 6, 0), shop_job(2000, 1, 0)):
         alone(job, seconds)
     plates = shop_job(100, 1, 0)
     alone(without_gap(plates), seconds)
     alone(replace(plates, stock=tuple(replace(one, buy_limit=2) for one in plates.stock)), seconds)
     alone(replace(plates, stock=()), seconds)
-    for seed in range(10):
+    for seed in SMALL:
         alone(book_of_shapes(seed)[0], seconds)
     job = demo_job()
     alone(of_gauge(job, DEEP), DEEP_SECONDS)
@@ -213,16 +220,16 @@ def alone(job: Job, seconds: float, executor: Executor | None = None) -> Plan:
     return plan_job(job, RunOptions(seconds, executor=executor, clock=lambda: 0.0))
 
 
-def change(book: Path, factor: float) -> None:
-    """So many times as much of every order."""
+def change(book: Path, factor: float, most: int) -> None:
+    """So many times as much of every order, or of the first ones alone."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # of print areas that openpyxl does not take
         opened = openpyxl.load_workbook(book)
     page = opened["Orders"]
     column = next(cell.column for row in page.iter_rows() for cell in row if cell.value == "Quantity")
-    for (cell,) in page.iter_rows(min_col=column, max_col=column):
-        if isinstance(cell.value, int):
-            cell.value = round(factor * cell.value)
+    cells = [cell for (cell,) in page.iter_rows(min_col=column, max_col=column)]
+    for cell in [cell for cell in cells if isinstance(cell.value, int)][:most]:
+        cell.value = round(factor * cell.value)
     opened.save(book)
 
 

@@ -46,9 +46,6 @@ STARTS = 6
 QUICK_ENOUGH, QUICK_SHARE = 0.03, 0.5
 """A construction that left less of the area over may be gone on with, and how often it is."""
 
-PASS_WORK = 4_000_000
-"""What a construction counts as, or a round of ruin and recreate, in cells of maps read."""
-
 SWEEPS, ROUNDS = 6, 40
 """How often each sheet of the best start is refilled in part, and in how many rounds of ruin and recreate."""
 
@@ -127,12 +124,12 @@ class FixedBins:
         self._wanted, self._areas = wanted, areas
         self._chance, self._random = new_chance(seed), random.Random(seed)
         self._needed = float((wanted * areas).sum())
-        self._passes = 0
+        self._beside = 0
 
     @property
     def work(self) -> int:
         """Work done on these sheets so far, in cells of maps read (also by others that share them)."""
-        return sum({id(g): g.crowding.work for g in self._grounds}.values()) + self._passes * PASS_WORK
+        return sum({id(g): g.crowding.work for g in self._grounds}.values()) + self._beside
 
     def attempt(self, work: int, halt: Halt, start: Sequence[Laid] = ()) -> Attempt:
         """One attempt within about so much work, gone on with from ``start`` where layouts are given."""
@@ -166,7 +163,7 @@ class FixedBins:
                 laids[k] = recreated(
                     self._setup, self._grounds[k].stage, laids[k], wares, ROUNDS, self._chance
                 )
-                self._passes += ROUNDS
+                self._beside += self._setup.work_of(int(held.sum()), rounds=ROUNDS)
                 attempt = self._attempt(laids)
             if attempt.share >= before:
                 break
@@ -190,7 +187,7 @@ class FixedBins:
                 self._setup, ground.crowding.field, ground.stage, left.tolist(), values.tolist(), seed
             )
             laid = search.run(passes).laid
-            self._passes += passes
+            self._beside += self._setup.work_of(len(laid.pose), constructions=passes)
             allowed = max(0, end - self.work) // (len(order) - place)
             if tight and not (counts_of(self._setup, laid) == left).all():
                 laid = filled_up(ground, laid, left, values, self._chance, allowed, halt)

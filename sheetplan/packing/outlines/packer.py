@@ -30,11 +30,10 @@ MOST_GROUNDS = 64
 
 @dataclass(frozen=True, slots=True)
 class Packed:
-    """What lies on each of some sheets, the share of the pieces' area left over, and the work done."""
+    """What lies on each of some sheets, and the share of the pieces' area left over."""
 
     placements: tuple[tuple[Placement, ...], ...]
     left: float
-    work: int
 
 
 def never() -> bool:
@@ -58,6 +57,9 @@ class OutlinePacker:
         self._setups: dict[tuple[float, View], Setup] = {}
         self._maps: dict[tuple[float, View], LooseMaps] = {}
         self._grounds: dict[Metal, Ground] = {}
+        self._areas: dict[float, NDArray[np.float64]] = {}
+        self.work = 0
+        """Work done so far, in cells of maps read."""
 
     def fill(
         self,
@@ -81,15 +83,17 @@ class OutlinePacker:
         setup = self._setup(blank)
         ground = self._with_kept(blank, keep) if keep else self._ground(Metal(blank))
         available, values = self._columns(items)
-        field = ground.crowding.field
+        field, before = ground.crowding.field, ground.crowding.work
         begun = laid_of(setup, field, start) if start else None
         if begun is None or rows_on_lattice(setup, begun) is None:
             search = OrderSearch(setup, field, ground.stage, available.tolist(), values.tolist(), seed)
             begun = search.run(effort).laid
+            self.work += setup.work_of(len(begun.pose), constructions=effort)
         wares = wares_of(setup, available, values)
         laid = recreated(setup, ground.stage, begun, wares, rounds, new_chance(seed))
         if work and len(laid.pose) < available.sum():
             laid = filled_up(ground, laid, available, values, new_chance(seed), work, halt)
+        self.work += setup.work_of(len(laid.pose), rounds=rounds) + ground.crowding.work - before
         return placements_of(setup, field, laid)
 
     def fill_all(
@@ -118,19 +122,16 @@ class OutlinePacker:
         setup = self._setup(sheets[0].blank)
         grounds = [self._ground(sheet) for sheet in sheets]
         available, _ = self._columns(items)
-        half = sheets[0].blank.gap / 2.0
-        areas: NDArray[np.float64] = np.array(
-            [shapely.area(s.solid.buffer(half)) for s in setup.pose_set.shapes]
-        )
-        search = FixedBins(grounds, available, areas, seed)
+        search = FixedBins(grounds, available, self._grown(sheets[0].blank), seed)
         before = search.work
         laids = [laid_of(setup, g.crowding.field, placed) for g, placed in zip(grounds, start, strict=False)]
         found = search.attempt(work, halt, laids)
+        self.work += search.work - before
         placed = tuple(
             placements_of(setup, ground.crowding.field, laid)
             for ground, laid in zip(grounds, found.laids, strict=True)
         )
-        return Packed(placed, found.share, search.work - before)
+        return Packed(placed, found.share)
 
     def stands_on_lattice(self, blank: Blank, keep: Sequence[Placement]) -> bool:
         """Whether all placements lie as this packer constructs, so that adding beside them is quick."""
@@ -168,6 +169,13 @@ class OutlinePacker:
             available[self._number[item.part.name]] = item.available
             values[self._number[item.part.name]] = item.value
         return available, values
+
+    def _grown(self, blank: Blank) -> NDArray[np.float64]:
+        """What a piece of each part takes at least, with half the gap round it, mm2."""
+        if blank.gap not in self._areas:
+            solids = [shape.solid for shape in self._setup(blank).pose_set.shapes]
+            self._areas[blank.gap] = shapely.area(shapely.buffer(solids, blank.gap / 2.0))
+        return self._areas[blank.gap]
 
     def _setup(self, blank: Blank) -> Setup:
         key = blank.gap, view_from(blank.datum)

@@ -170,6 +170,18 @@ EDGE_BOUND_MM = 0.05
 """Arcs of sheet edges and old cuts are flattened within this, to the safe side."""
 
 
+CONSTRUCTION_WORK, ROUND_WORK = 2_300, 1_450
+"""Work for each piece and pose of a construction, and of a round of ruin and recreate, in cells of maps read.
+
+Measured on jobs of 3 to 62 pieces a sheet and 21 to 85 poses, where the time of a round differs 60 times: by
+these figures all but one of 13 come out within a factor of 1.8 of their time.
+"""
+
+
+CALL_WORK = 600_000
+"""Work of asking for some of them at once: a tenth of a millisecond."""
+
+
 @dataclass(frozen=True, slots=True)
 class Setup:
     """Shapes in one view with one gap on one lattice. ``areas`` are the solids' areas per shape, mm2."""
@@ -183,6 +195,14 @@ class Setup:
     boxes: Edges
     pose_shape: Ints
     areas: NDArray[np.float64]
+
+    def work_of(self, pieces: int, constructions: int = 0, rounds: int = 0) -> int:
+        """Work of constructions that lay so many pieces, and of rounds of ruin and recreate among as many.
+
+        In cells of maps read: both mark each piece on the grid of each pose.
+        """
+        per_piece = constructions * CONSTRUCTION_WORK + rounds * ROUND_WORK
+        return CALL_WORK + per_piece * len(self.pose_shape) * (pieces + 1)
 
     def stage(self, field: Field) -> Stage:
         """The setup on one field, ready for `construct`."""

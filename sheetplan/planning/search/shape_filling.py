@@ -53,11 +53,8 @@ ROUNDING = 1e-9
 Laidout = tuple[tuple[Placement, ...], ...]
 """What lies on each of some sheets."""
 
-PIECE_LOOKS = 1_300
-"""What placing one true shape in one pass counts as work."""
-
-ROUND_LOOKS = 80_000
-"""What a round of ruin and recreate on one sheet counts as work."""
+CALL_LOOKS = 30_000
+"""What asking for a layout counts as work beside the laying: some tenths of a millisecond."""
 
 LOOK_CELLS = 58
 """Cells of maps that the overlap search reads in the time of a look."""
@@ -71,8 +68,10 @@ AREA_BOUND_MM = 0.05
 MANY_DISCS = 5
 """Fewer round pieces of a type lie in no rows to speak of."""
 
-WORTH_A_TRIAL = 0.88
-"""Share of the boxes' area that the shapes fill; beyond it there is little to gain."""
+WORTH_A_TRIAL, WORTH_IDLE_TIME = 0.88, 0.97
+"""Share of the boxes' area that the shapes fill; beyond the first there is little to gain, so that boxes come
+first, and beyond the second nothing.
+"""
 
 
 def discs_in_rows(blank: Blank, item: Item) -> tuple[Placement, ...]:
@@ -155,11 +154,10 @@ def _rows(length: float, width: float, pitch: float, apart: float) -> Centres:
     return centres
 
 
-def shapes_may_pay(problem: BoxProblem, gap: float) -> bool:
-    """Whether shapes fill so little of their boxes that true-shape packing may pay."""
+def filled_share(problem: BoxProblem, gap: float) -> float:
+    """The share of their boxes that the shapes fill: the less, the sooner true-shape packing pays."""
     boxes = float((problem.wanted * box_areas(problem.types)).sum())
-    shapes = float((problem.wanted * grown_areas(problem, gap)).sum())
-    return shapes < WORTH_A_TRIAL * boxes
+    return float((problem.wanted * grown_areas(problem, gap)).sum()) / max(boxes, 1e-300)
 
 
 class ShapeFiller:
@@ -192,8 +190,9 @@ class ShapeFiller:
         assert column.made is not None
         blank, items = self.problem.choices[column.supply].blank, self._items(available, values)
         start = column.made.placements
+        before = self.packer.work
         placements = self.packer.fill(blank, items, seed=seed, start=start, rounds=rounds)
-        self.looks += ROUND_LOOKS * rounds
+        self._count(before)
         return self._column(column.supply, placements)
 
     def _column(self, s: int, placements: tuple[Placement, ...]) -> Column | None:
@@ -222,6 +221,7 @@ class ShapeFiller:
         items = self._items(available, values)
         if not items:
             return ()
+        before = self.packer.work
         placements = self.packer.fill(
             blank, items, seed=seed, effort=effort.constructions, keep=keep,
             work=effort.looks * LOOK_CELLS, halt=effort.halt,
@@ -231,8 +231,12 @@ class ShapeFiller:
             # Rows are easier to cut, but without them the sheet of the last pieces leaves more together.
             tidier = len(rows) == len(placements) < items[0].available
             placements = rows if tidier or len(rows) > len(placements) else placements
-        self.looks += PIECE_LOOKS * effort.constructions * (len(placements) + 10) + effort.looks
+        self._count(before)
         return placements
+
+    def _count(self, before: int) -> None:
+        """Take note of the packer's work since a moment."""
+        self.looks += CALL_LOOKS + (self.packer.work - before) // LOOK_CELLS
 
     def _items(self, available: Ints, values: Floats) -> list[Item]:
         return [Item(self.parts[t], int(available[t]), float(values[t])) for t in np.flatnonzero(available)]
@@ -248,8 +252,9 @@ class ShapeFiller:
         """
         metal = [Metal(self.problem.choices[s].blank, reserved) for s, reserved in sheets]
         items = [Item(self.parts[t], int(wanted[t]), 1.0) for t in np.flatnonzero(wanted)]
+        before = self.packer.work
         found = self.packer.fill_all(metal, items, seed=seed, work=looks * LOOK_CELLS, halt=halt, start=start)
-        self.looks += found.work // LOOK_CELLS
+        self._count(before)
         return found.placements, found.left
 
     def cut(self, s: int, placements: tuple[Placement, ...], repeats: int = 1) -> Cut:

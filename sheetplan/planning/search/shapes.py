@@ -86,6 +86,15 @@ PRICES_IN_VAIN = 20
 ROUNDED_SHARE = 0.2
 """How often the master's answer is rounded although it became no better."""
 
+FRUITLESS_LOOKS = 1_000_000
+"""Work that sheets without a cheaper combination are taken to cost, or nothing but they would be tried."""
+
+CHOOSING_LOOKS = 15_000
+"""Work of choosing sheets whose pieces are to be laid on cheaper ones."""
+
+COLUMN_LOOKS = 2_500
+"""Work for each known layout in a column generation, beside the pricing: the master is solved twice."""
+
 MASTER_GAIN = 1e-4
 """The share by which the master's cost must fall for a column generation not to be in vain."""
 
@@ -259,6 +268,7 @@ def _recreate(search: Search, filler: ShapeFiller, state: ShapeState, halt: Stop
 def _generate(search: Search, filler: ShapeFiller, state: ShapeState, halt: Stop) -> None:
     """Let the master price the pieces, look for layouts worth more than their sheet, and round its answer."""
     master, chance = Master(search), search.chance()
+    filler.looks += COLUMN_LOOKS * len(search.columns)
     pieces, supplies = master.solve()
     search.values = master.values()
     for s, cost in enumerate(search.problem.supplies.costs):
@@ -439,9 +449,11 @@ def _pack_bins(search: Search, filler: ShapeFiller, state: ShapeState, halt: Sto
         if len(state.of_sheets) >= MOST_REMEMBERED:
             state.of_sheets.clear()
         known = state.of_sheets[out] = Targets(rest)
-    filler.looks += 100_000
+    filler.looks += CHOOSING_LOOKS
     reached = _reached(search, filler, {n: out.count(n) for n in out})
     listed = known.listed(problem, limits, filler.areas, cost, state.reach.expected(reached))
+    if not listed:
+        state.records[FIXED_BINS].looks += FRUITLESS_LOOKS
     if listed:
         more = _packed(search, filler, state, listed[0], rest, halt)
         if more:

@@ -73,7 +73,7 @@ def test_no_folder_is_a_heap() -> None:
 
 def test_the_walk_sees_the_imports() -> None:
     assert "trade" in imported_layers(HOUSE / "model" / "settings.py")
-    assert MODULES_BY_NAME["sheetplan.model.settings"] == {"sheetplan.trade.units"}
+    assert MODULES_BY_NAME["sheetplan.model.settings"] == {"sheetplan.model.turns", "sheetplan.trade.units"}
 
 
 def own_modules() -> dict[str, Path]:
@@ -100,8 +100,8 @@ def fetched_at_once(path: Path, known: Collection[str]) -> set[str]:
 OWN = own_modules()
 MODULES_BY_NAME = {name: fetched_at_once(path, OWN) - {name} for name, path in OWN.items()}
 
-LONGEST_CHAIN = 17
-"""Modules one upon the other: from an order book planned anew down to the units. It may get shorter."""
+LONGEST_CHAIN = 14
+"""Modules one upon the other: from an order book planned anew down to the model. It may get shorter."""
 
 
 def test_no_chain_of_imports_grows_longer() -> None:

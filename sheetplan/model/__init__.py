@@ -16,8 +16,8 @@ from sheetplan.model.job import (
 from sheetplan.model.outline import Loop, Outline, Stroke, rectangle
 from sheetplan.model.plan import Group, GroupPlan, Layout, Need, Placement, Plan, SheetCount
 from sheetplan.model.problem import Problem, Weight
-from sheetplan.model.settings import Corner, Settings
-from sheetplan.model.turns import Grain
+from sheetplan.model.settings import Settings
+from sheetplan.model.turns import Corner, Grain
 
 __all__ = [
     "Corner", "CuttingRule", "FinishedPart", "Grain", "Group", "GroupPlan", "Job", "Kit",

@@ -12,10 +12,10 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from sheetplan.model.outline import Loop, Outline, rectangle
-from sheetplan.model.settings import Corner, Settings
-from sheetplan.model.turns import Grain
+from sheetplan.model.turns import Corner, Grain
 
 if TYPE_CHECKING:
+    from sheetplan.model.settings import Settings
     from sheetplan.trade.thickness import Thickness
 
 AS_WEIGHED = "as weighed"

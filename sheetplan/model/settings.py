@@ -5,26 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from sheetplan.model.turns import Corner as Corner
 from sheetplan.trade.units import Units
-
-
-class Corner(StrEnum):
-    """The corner of the sheet that measurements start from, seen with the sheet's length left to right."""
-
-    LOWER_LEFT = "lower left"
-    UPPER_LEFT = "upper left"
-    LOWER_RIGHT = "lower right"
-    UPPER_RIGHT = "upper right"
-
-    @property
-    def is_right(self) -> bool:
-        """Whether the corner is at the far end of the length."""
-        return self in (Corner.LOWER_RIGHT, Corner.UPPER_RIGHT)
-
-    @property
-    def is_upper(self) -> bool:
-        """Whether the corner is at the far end of the width."""
-        return self in (Corner.UPPER_LEFT, Corner.UPPER_RIGHT)
 
 
 class DrawingFormat(StrEnum):

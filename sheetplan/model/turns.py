@@ -1,4 +1,4 @@
-"""Which turns a part may take on a sheet, once grain has had its say."""
+"""How a part may lie on a sheet: the corner measured from, and the turns once grain has had its say."""
 
 from __future__ import annotations
 
@@ -18,6 +18,26 @@ class Grain(StrEnum):
     NONE = "any"
     LENGTH = "length"
     WIDTH = "width"
+
+
+class Corner(StrEnum):
+    """The corner of the sheet that measurements start from, seen with the sheet's length left to right."""
+
+    LOWER_LEFT = "lower left"
+    UPPER_LEFT = "upper left"
+    LOWER_RIGHT = "lower right"
+    UPPER_RIGHT = "upper right"
+
+    @property
+    def is_right(self) -> bool:
+        """Whether the corner is at the far end of the length."""
+        return self in (Corner.LOWER_RIGHT, Corner.UPPER_RIGHT)
+
+    @property
+    def is_upper(self) -> bool:
+        """Whether the corner is at the far end of the width."""
+        return self in (Corner.UPPER_LEFT, Corner.UPPER_RIGHT)
+
 
 def allowed_turns(part: Part) -> tuple[float, ...]:
     """Turns in degrees that keep the part's grain along the sheet's length.

@@ -12,7 +12,8 @@ from math import fsum
 from sheetplan.model.job import CuttingRule, Part, Remnant, SheetSize, edge_of, worth_as_remnant
 from sheetplan.model.outline import Loop, Outline
 from sheetplan.model.plan import Group, Layout, Placement
-from sheetplan.model.settings import Corner, Settings
+from sheetplan.model.settings import Settings
+from sheetplan.model.turns import Corner
 from sheetplan.rack.cut import Cutting, LeftOver, left_over
 from sheetplan.shapes import Box, area, box, cut_length, perimeter, pierces, place
 from sheetplan.trade.units import weight_kg

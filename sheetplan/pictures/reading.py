@@ -33,7 +33,7 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 
 from sheetplan.drawings.writing.scene import corner_point, offset
 from sheetplan.model.outline import Loop
-from sheetplan.model.settings import Corner
+from sheetplan.model.turns import Corner
 from sheetplan.pictures.camera import OPEN_STEP, Bundle, Seen, solve
 from sheetplan.pictures.doubt import (
     SEEN_SHARE,

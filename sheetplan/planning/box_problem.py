@@ -32,7 +32,8 @@ import numpy as np
 
 from sheetplan.model.job import Part, Remnant, SheetSize
 from sheetplan.model.plan import Group, Placement
-from sheetplan.model.settings import Corner, Settings
+from sheetplan.model.settings import Settings
+from sheetplan.model.turns import Corner
 from sheetplan.packing import Blank, blank_of
 from sheetplan.packing.maxrects import FREE_LIMIT, Floats, Ints, Supplies, Types, cut_free
 from sheetplan.packing.maxrects import supply_blank as supply_blank
@@ -266,6 +267,12 @@ def useful_left(problem: BoxProblem, cut: Cut) -> float:
     sides = np.sort(free[:count, 2:], axis=1)
     kept = (sides[:, 0] >= short) & (sides[:, 1] >= long)
     return float(np.prod(sides[kept].astype(np.float64), axis=1).max(initial=0.0))
+
+
+def counted_of(problem: BoxProblem, cut: Cut) -> float:
+    """What one sheet of a cut counts, what goes back to the rack taken off."""
+    cost, rate = float(problem.supplies.costs[cut.supply]), float(problem.kept_rates[cut.supply])
+    return cost - rate * useful_left(problem, cut) if rate else cost
 
 
 def around_of(problem: BoxProblem, cut: Cut) -> Ints:

@@ -35,9 +35,8 @@ import numpy as np
 from sheetplan.model.job import Job, Part, Remnant, SheetSize
 from sheetplan.model.plan import Group, GroupPlan, Layout, Plan
 from sheetplan.packing.maxrects import Ints
-from sheetplan.planning.box_problem import BoxProblem, Cut, make_problem, useful_left
+from sheetplan.planning.box_problem import BoxProblem, Cut, counted_of, make_problem, useful_left
 from sheetplan.planning.choices import Aim, Candidate, worth_showing
-from sheetplan.planning.group_plan import counted_of
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.order_book import (
     Before,
@@ -46,14 +45,12 @@ from sheetplan.planning.order_book import (
     merged,
     of_group,
     plan_job,
-    put_back,
     renumbered,
+    searched,
     set_aside,
     short_problems,
-    spares_left,
 )
 from sheetplan.planning.progress import Progress, RunOptions
-from sheetplan.planning.run import Run
 from sheetplan.planning.whatif.optional import with_optional
 from sheetplan.shapes import box
 from sheetplan.shapes import place as placed_at
@@ -85,7 +82,7 @@ def continued(job: Job, before: Before, options: RunOptions, *, locked: Sequence
     in_hand = {label: (*fixed[label], *layouts) for label, layouts in cleared.items()}
     round_kept = _planned_round([group for group in changed if kept[group.label]], fixed, job, options)
     round_hand = _planned_round([group for group in changed if cleared[group.label]], in_hand, job, options)
-    anew = _searched(changed, held, job, _share(options, 1.0 - round_kept.share - round_hand.share))
+    anew = searched(changed, held, job, _share(options, 1.0 - round_kept.share - round_hand.share))
     made: dict[str, GroupPlan] = dict(before.stands)
     for group, plan in zip(changed, anew, strict=True):
         label, worth = group.label, Worth(group, job)
@@ -118,26 +115,12 @@ def _planned_round(
         return _Round({}, 0.0)
     left = any(set_aside(group, fixed[group.label]).needs for group in groups)
     share = KEPT_SHARE if left else NOTHING_LEFT_SHARE
-    found = _searched(groups, fixed, job, _share(options, share))
+    found = searched(groups, fixed, job, _share(options, share))
     return _Round({group.label: plan for group, plan in zip(groups, found, strict=True)}, share)
 
 
 def _share(options: RunOptions, share: float) -> RunOptions:
     return replace(options, seconds=options.seconds * share)
-
-
-def _searched(
-    groups: Sequence[Group], fixed: Mapping[str, tuple[Layout, ...]], job: Job, options: RunOptions
-) -> list[GroupPlan]:
-    """Plans of gauges, each round the layouts that are fixed in it."""
-    everything = [layout for group in groups for layout in fixed[group.label]]
-    rest = [set_aside(group, fixed[group.label]) for group in groups]
-    lean = replace(job, parts=spares_left(job.parts, groups, everything)) if everything else job
-    found = Run(lean, rest, options).plans() if groups else []
-    return [
-        put_back(one, group, fixed[group.label])
-        for one, group in zip(found, groups, strict=True)
-    ]
 
 
 def _with_what_fits(

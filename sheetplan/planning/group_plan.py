@@ -22,7 +22,7 @@ import numpy as np
 from sheetplan.model.job import Remnant, SheetSize
 from sheetplan.model.plan import Group, GroupPlan
 from sheetplan.planning.bounds.proof import closer_proof, is_proven
-from sheetplan.planning.box_problem import BoxProblem, Cut, Supply, useful_left
+from sheetplan.planning.box_problem import BoxProblem, Cut, Supply, counted_of
 from sheetplan.planning.choices import (
     OTHERS,
     Aim,
@@ -302,12 +302,6 @@ def candidate(work: GaugeWork, search: Search) -> Candidate:
     cuts = tidied(problem, settled, search.seed)
     counted = sum(cut.repeats * counted_of(problem, cut) for cut in cuts)
     return measured(replace(plan_of(work.group, problem, cuts), counted=counted), problem, cuts)
-
-
-def counted_of(problem: BoxProblem, cut: Cut) -> float:
-    """What one sheet of a cut counts, what goes back to the rack taken off."""
-    cost, rate = float(problem.supplies.costs[cut.supply]), float(problem.kept_rates[cut.supply])
-    return cost - rate * useful_left(problem, cut) if rate else cost
 
 
 def plan_of(group: Group, problem: BoxProblem, cuts: tuple[Cut, ...]) -> GroupPlan:

@@ -129,17 +129,10 @@ def plan_job(job: Job, options: RunOptions, *, locked: Sequence[Layout] = ()) ->
         Layouts numbered L1, L2 ... through the whole plan. A plan that was stopped covers every
         gauge all the same, some of them less well.
     """
-    # Compiled kernels stand behind these, too heavy for a mere look at the book.
-    from sheetplan.planning.order_book import of_group, put_back, set_aside, spares_left
-    from sheetplan.planning.run import Run
-    from sheetplan.planning.whatif.optional import with_optional
+    from sheetplan.planning.whatif.optional import with_optional  # compiled kernels, as behind `searched`
 
     groups, problems = make_groups(job)
-    held = [of_group(group, locked) for group in groups]
-    rest = [set_aside(group, layouts) for group, layouts in zip(groups, held, strict=True)]
-    rest_of_job = replace(job, parts=spares_left(job.parts, groups, locked)) if locked else job
-    found = Run(rest_of_job, rest, options).plans()
-    plans = [put_back(*of_gauge) for of_gauge in zip(found, groups, held, strict=True)]
+    plans = searched(groups, {group.label: of_group(group, locked) for group in groups}, job, options)
     options.report(Progress("", 1.0, f"{counted(len(groups), 'gauge')} planned."))
     short = tuple(problem for plan in plans for problem in short_problems(plan, job))
     plan = Plan(job, numbered(plans), (*problems, *short), options.stop())
@@ -147,6 +140,21 @@ def plan_job(job: Job, options: RunOptions, *, locked: Sequence[Layout] = ()) ->
 
 
 # Layouts that stay as they are: set aside before a search, put back after it.
+
+
+def searched(
+    groups: Sequence[Group], fixed: Mapping[str, tuple[Layout, ...]], job: Job, options: RunOptions
+) -> list[GroupPlan]:
+    """Plans of gauges, each round the layouts that are fixed in it, by its label."""
+    # Compiled kernels stand behind it, too heavy for a mere look at the book.
+    from sheetplan.planning.run import Run
+
+    everything = [layout for group in groups for layout in fixed[group.label]]
+    rest = [set_aside(group, fixed[group.label]) for group in groups]
+    lean = replace(job, parts=spares_left(job.parts, groups, everything)) if everything else job
+    found = Run(lean, rest, options).plans() if groups else []
+    return [put_back(one, group, fixed[group.label]) for one, group in zip(found, groups, strict=True)]
+
 
 def of_group(group: Group, locked: Iterable[Layout]) -> tuple[Layout, ...]:
     """The locked layouts that lie on a gauge's sheets and remnants."""

@@ -32,6 +32,10 @@ SAME_COST = 1e-9
 """Costs closer than this share of themselves are equal: sums of prices in another order."""
 
 
+MISSING_RATE = 10.0
+"""A piece left out costs this many times the dearest metal that it would take."""
+
+
 @dataclass(frozen=True, slots=True)
 class Solution:
     """Cuts with their steering cost and the box area of must pieces that they leave out (nm2)."""
@@ -66,6 +70,12 @@ def solution(problem: BoxProblem, cuts: Iterable[Cut]) -> Solution:
     cost = sum(float(problem.supplies.costs[cut.supply]) * cut.repeats for cut in cuts)
     left = np.maximum(problem.wanted - made(problem, cuts), 0)
     return Solution(cuts, cost, float((left * box_areas(problem.types)).sum()))
+
+
+def missing_penalty(problem: BoxProblem) -> float:
+    """Steering cost of a square nanometre of must pieces left out."""
+    rates = problem.supplies.costs / problem.supplies.areas
+    return MISSING_RATE * float(rates.max(initial=0.0)) + 1e-30
 
 
 def made(problem: BoxProblem, cuts: Iterable[Cut]) -> Ints:

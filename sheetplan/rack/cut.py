@@ -17,7 +17,8 @@ import shapely
 from sheetplan.model.job import CuttingRule, Part, Remnant, SheetSize
 from sheetplan.model.outline import Loop, Outline, Stroke, rectangle
 from sheetplan.model.plan import Group, Layout, Placement
-from sheetplan.model.settings import Corner, Settings
+from sheetplan.model.settings import Settings
+from sheetplan.model.turns import Corner
 from sheetplan.rack.free_space import COARSE_MM, Taken, is_useful, useful_rectangle
 from sheetplan.rack.record import PastCut, Record, from_row, outermost
 from sheetplan.shapes import Box, Side, area, as_circle, box, is_rectangle, move, perimeter, to_polygon

@@ -17,7 +17,7 @@ import shapely
 
 from sheetplan.model.job import Remnant, SheetSize
 from sheetplan.model.outline import Loop, Outline, Stroke
-from sheetplan.model.settings import Corner
+from sheetplan.model.turns import Corner
 from sheetplan.shapes import Box, Side, area, box, to_polygon
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import SAME_LENGTH_MM

@@ -28,7 +28,7 @@ from sheetplan.drawings.reading.findings import Clock, Refused, Says
 from sheetplan.drawings.writing.dxf import dxf_bytes
 from sheetplan.drawings.writing.scene import corner_point
 from sheetplan.model.outline import Loop
-from sheetplan.model.settings import Corner
+from sheetplan.model.turns import Corner
 from sheetplan.rack.record import PastCut, Record
 from sheetplan.shapes import Box, area, box, move, same_loop
 from sheetplan.trade.thickness import Thickness

@@ -12,8 +12,7 @@ import shapely
 from numpy.typing import NDArray
 
 from sheetplan.model.outline import Loop, Outline, Stroke, Vertex
-from sheetplan.model.settings import Corner
-from sheetplan.model.turns import same_turn
+from sheetplan.model.turns import Corner, same_turn
 from sheetplan.shapes.arcs import Piece, extremes, pieces, segment_area
 from sheetplan.trade.units import SAME_LENGTH_MM
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from sheetplan.drawings.shape_table import ShapeWord
 from sheetplan.model.job import OrderState
-from sheetplan.model.settings import Corner
+from sheetplan.model.turns import Corner
 from sheetplan.pages.values import LAYOUT_TABLE
 from sheetplan.trade.thickness import SERIES
 from sheetplan.workbook.schema import (

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from sheetplan.drawings.shape_table import SAMPLE_SIZES
-from sheetplan.model.settings import Corner, DrawingFormat
+from sheetplan.model.settings import DrawingFormat
+from sheetplan.model.turns import Corner
 from sheetplan.trade.units import Units
 
 # The words that the planner picks from, and nothing else.

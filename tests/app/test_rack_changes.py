@@ -16,7 +16,7 @@ from sheetplan.app.rack.cut_files import Cut
 from sheetplan.app.rack.known import offer_notes
 from sheetplan.app.rack.opened import Refused
 from sheetplan.model import FinishedPart, Layout, Placement, Remnant, rectangle
-from sheetplan.model.settings import Corner
+from sheetplan.model.turns import Corner
 from sheetplan.rack.cut import new_sheet
 from sheetplan.rack.kept_plan import KeptPlan, PlannedLayout
 from sheetplan.rack.step import Credit

@@ -9,7 +9,8 @@ from sheetplan.drawings.writing.svg import scene_svg
 from sheetplan.model.job import CuttingRule, Part, Remnant, SheetSize
 from sheetplan.model.outline import Loop, Outline, Stroke, rectangle
 from sheetplan.model.plan import Layout, Placement
-from sheetplan.model.settings import Corner, Settings
+from sheetplan.model.settings import Settings
+from sheetplan.model.turns import Corner
 from sheetplan.trade.thickness import Thickness
 
 STEEL = "mild steel"

@@ -10,7 +10,8 @@ import pytest
 from sheetplan.drawings.layers import LAYERS, Role
 from sheetplan.drawings.writing.dxf import dxf_bytes, with_remark
 from sheetplan.model.plan import Layout, Placement
-from sheetplan.model.settings import Corner, DrawingFormat, Settings
+from sheetplan.model.settings import DrawingFormat, Settings
+from sheetplan.model.turns import Corner
 from sheetplan.trade.units import Units
 from tests.drawings.samples import LAYOUT, OUTLINES, PARTS, REMNANT, RULE, layout_drawing
 

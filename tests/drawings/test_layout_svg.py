@@ -4,7 +4,8 @@ import pytest
 
 from sheetplan.drawings.layers import LAYERS, Role
 from sheetplan.model.plan import Layout, Placement
-from sheetplan.model.settings import Corner, Settings
+from sheetplan.model.settings import Settings
+from sheetplan.model.turns import Corner
 from sheetplan.trade.units import Units
 from tests.drawings.samples import LAYOUT, PARTS, REMNANT, RULE, layout_svg
 

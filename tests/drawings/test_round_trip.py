@@ -14,7 +14,8 @@ from sheetplan.drawings.reading.report import report_text
 from sheetplan.model.job import Part, SheetSize
 from sheetplan.model.outline import Loop, Outline
 from sheetplan.model.plan import Layout, Placement
-from sheetplan.model.settings import Corner, DrawingFormat, Settings
+from sheetplan.model.settings import DrawingFormat, Settings
+from sheetplan.model.turns import Corner
 from sheetplan.shapes import area, as_circle, cut_length, merged, place, same_loop, settle, size
 from sheetplan.trade.units import Units
 from tests.drawings.samples import OUTLINES, PARTS, RULE, SIX, STEEL, layout_drawing, layout_svg

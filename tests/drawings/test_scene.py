@@ -5,7 +5,8 @@ from shapely import affinity
 from sheetplan.drawings.layers import Role
 from sheetplan.drawings.writing.scene import ON_SHEET, WIDE, Label, layout_scene
 from sheetplan.model.plan import Layout, Placement
-from sheetplan.model.settings import Corner, Settings
+from sheetplan.model.settings import Settings
+from sheetplan.model.turns import Corner
 from sheetplan.shapes import Side, place, to_polygon
 from tests.drawings.samples import LAYOUT, OUTLINES, PARTS, REMNANT
 

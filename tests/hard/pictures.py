@@ -25,7 +25,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from sheetplan.model.settings import Corner
+from sheetplan.model.turns import Corner
 from sheetplan.pictures import Asked, NotSeen, Reading, read_pictures
 from sheetplan.rack.record import AGREE_MM
 from sheetplan.shapes import to_polygon

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sheetplan.model import Job, Layout, Placement, Plan
-from sheetplan.model.settings import Corner
+from sheetplan.model.turns import Corner
 from sheetplan.pages.drawing import marks
 from sheetplan.pages.drawing.layout_drawing import FLATNESS, LayoutDrawing, LayoutDrawings, round_length
 from sheetplan.pages.drawing.lettering import text_width

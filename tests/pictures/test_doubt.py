@@ -12,7 +12,7 @@ import shapely
 pytest.importorskip("cv2", reason="OpenCV is not installed: pip install 'sheetplan[picture]'")
 
 from sheetplan.model.outline import Loop
-from sheetplan.model.settings import Corner
+from sheetplan.model.turns import Corner
 from sheetplan.pictures.doubt import (
     region_of,
     soft_places,

@@ -10,8 +10,8 @@ from typing import Protocol
 from sheetplan.app.rack.belonging import sealed, steps_listed
 from sheetplan.app.rack.folder import Transaction, commit
 from sheetplan.model import Job, SheetSize
+from sheetplan.pages.book.finished import finished_page, is_needed
 from sheetplan.pages.book.logs import cut_log_page, stock_log_page
-from sheetplan.pages.book.made import finished_page, is_needed
 from sheetplan.pages.values import ResultPage
 from sheetplan.pages.wording import decimals_of
 from sheetplan.rack.credits import with_steps

@@ -22,7 +22,8 @@ from sheetplan.drawings.reading.network import close_pairs, make_network
 from sheetplan.model.job import CuttingRule, Part, Remnant, edge_of
 from sheetplan.model.outline import Loop, Outline, Stroke
 from sheetplan.model.plan import Layout, Placement
-from sheetplan.model.settings import Corner, Settings
+from sheetplan.model.settings import Settings
+from sheetplan.model.turns import Corner
 from sheetplan.shapes import Side, area, as_circle, box, circle_loop, merged, oriented, place, to_polygon
 from sheetplan.shapes.arcs import Piece, between, meetings, nearest, pieces, point_at
 from sheetplan.shapes.loops import cos_sin

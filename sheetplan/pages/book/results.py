@@ -13,8 +13,9 @@ from sheetplan.money.figures import PlanFigures
 from sheetplan.pages.book.buy import buy_page
 from sheetplan.pages.book.choices import choices_page, fits_page
 from sheetplan.pages.book.cutting import cutting_page
+from sheetplan.pages.book.finished import finished_page, is_needed
 from sheetplan.pages.book.layouts import bare_layouts_page, layout_rows, layouts_page
-from sheetplan.pages.book.made import finished_page, is_needed, made_page
+from sheetplan.pages.book.made import made_page
 from sheetplan.pages.book.plan import NOTHING, Earlier, bare_plan_page, plan_page
 from sheetplan.pages.book.problems import problems_page, unchecked_page
 from sheetplan.pages.drawing.files import LayoutPicture

@@ -11,7 +11,7 @@ import shapely
 
 from sheetplan.model import Grain, Job, Layout, Loop, Placement, Remnant
 from sheetplan.model.job import edge_of
-from sheetplan.model.settings import Corner
+from sheetplan.model.turns import Corner
 from sheetplan.pages.drawing import marks as palette
 from sheetplan.pages.drawing.lettering import shorten, text_width
 from sheetplan.pages.drawing.marks import Area, Drawing, Hold, Line, Mark, Point, Ring, Words

@@ -36,7 +36,7 @@ from sheetplan.planning.bounds.relaxation import (
 )
 from sheetplan.planning.box_problem import BoxProblem
 from sheetplan.planning.progress import Stop, never
-from sheetplan.planning.search.first_plan import missing_penalty
+from sheetplan.planning.solution import missing_penalty
 
 TRIALS, MOST_BOXES = 300_000, 14
 """Places tried to find out whether some pieces fit on one sheet, and pieces up to which it is asked."""

@@ -24,8 +24,8 @@ from sheetplan.planning.bounds.patterns import is_small, pattern_bound
 from sheetplan.planning.bounds.relaxation import Relaxation, area_bound, granule_of, rounded_up, whole_sheets
 from sheetplan.planning.box_problem import BoxProblem
 from sheetplan.planning.progress import Stop, never
-from sheetplan.planning.search.first_plan import missing_penalty
 from sheetplan.planning.search.state import Search
+from sheetplan.planning.solution import missing_penalty
 from sheetplan.shapes import is_rectangle
 from sheetplan.shapes.loops import box
 

@@ -26,7 +26,7 @@ from sheetplan.packing.maxrects import (
     new_desk,
 )
 from sheetplan.planning.box_problem import BoxProblem, Cut
-from sheetplan.planning.solution import SAME_COST, Solution, most_boxes, replay, solution
+from sheetplan.planning.solution import SAME_COST, Solution, missing_penalty, most_boxes, replay, solution
 
 METHODS = (
     rectpack.MaxRectsBssf, rectpack.MaxRectsBaf, rectpack.MaxRectsBl, rectpack.MaxRectsBlsf,
@@ -37,9 +37,6 @@ ORDERS = (rectpack.SORT_AREA, rectpack.SORT_LSIDE, rectpack.SORT_SSIDE, rectpack
 
 MOST_ORDERS = 20
 """Sequences of supplies tried at most; a full rack would have hundreds, one for each remnant."""
-
-MISSING_RATE = 10.0
-"""A piece left out costs this many times the dearest metal that it would take."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,12 +133,6 @@ def merged(cuts: Iterable[Cut]) -> tuple[Cut, ...]:
         repeats[key] = repeats.get(key, 0) + cut.repeats
         kept.setdefault(key, cut)
     return tuple(replace(cut, repeats=repeats[key]) for key, cut in kept.items())
-
-
-def missing_penalty(problem: BoxProblem) -> float:
-    """Steering cost of a square nanometre of must pieces left out."""
-    rates = problem.supplies.costs / problem.supplies.areas
-    return MISSING_RATE * float(rates.max(initial=0.0)) + 1e-30
 
 
 def box_orders(problem: BoxProblem) -> tuple[Ints, ...]:

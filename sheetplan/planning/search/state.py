@@ -30,8 +30,7 @@ from sheetplan.packing.maxrects import Desk, Ints, Recipe, box_areas, fill_sheet
 from sheetplan.packing.maxrects_search import search_plans
 from sheetplan.packing.rng import Chance, chance_of
 from sheetplan.planning.box_problem import BoxProblem, Cut, useful_left
-from sheetplan.planning.search.first_plan import missing_penalty
-from sheetplan.planning.solution import SAME_COST, most_boxes
+from sheetplan.planning.solution import SAME_COST, missing_penalty, most_boxes
 
 SEED_STEP = 1_000_003
 """Keeps the seeds of child searches apart: a prime beyond the draws of any one search."""

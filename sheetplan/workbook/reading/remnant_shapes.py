@@ -28,7 +28,7 @@ import shapely
 
 from sheetplan.model.outline import Loop, Stroke, rectangle
 from sheetplan.model.problem import Problem, Weight
-from sheetplan.model.settings import Corner
+from sheetplan.model.turns import Corner
 from sheetplan.rack.record import AGREE_MM, FINE_MM, TOUCH_MM, Unsound, flaws, has_corner
 from sheetplan.shapes import (
     box,

@@ -8,7 +8,8 @@ from types import MappingProxyType
 
 from sheetplan.model.job import Remnant, SheetSize
 from sheetplan.model.outline import Loop, rectangle
-from sheetplan.model.settings import Corner, Settings
+from sheetplan.model.settings import Settings
+from sheetplan.model.turns import Corner
 from sheetplan.money.cents import cent
 from sheetplan.money.month import share_of_cheapest
 from sheetplan.rack.cut import metal_area

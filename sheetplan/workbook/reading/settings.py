@@ -6,7 +6,8 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from sheetplan.model.problem import Problem, Weight
-from sheetplan.model.settings import Corner, DrawingFormat, Settings
+from sheetplan.model.settings import DrawingFormat, Settings
+from sheetplan.model.turns import Corner
 from sheetplan.trade.units import Units
 from sheetplan.workbook.columns import SETTINGS
 from sheetplan.workbook.reading.cells import (

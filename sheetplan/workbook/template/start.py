@@ -7,10 +7,10 @@ from typing import Any
 
 from openpyxl.utils.cell import get_column_letter
 
+from sheetplan.pages.book.finished import FINISHED as FINISHED
 from sheetplan.pages.book.layouts import ON_A_TABLET
 from sheetplan.pages.book.logs import CUT_LOG as CUT_LOG
 from sheetplan.pages.book.logs import STOCK_LOG as STOCK_LOG
-from sheetplan.pages.book.made import FINISHED as FINISHED
 from sheetplan.pages.book.plan import NO_PLAN, headlines
 from sheetplan.pages.book.problems import NOT_CHECKED
 from sheetplan.pages.values import (

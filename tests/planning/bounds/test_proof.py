@@ -16,7 +16,7 @@ from sheetplan.planning.gauge_work import begin_gauge
 from sheetplan.planning.grouping import make_groups
 from sheetplan.planning.progress import never
 from sheetplan.planning.search.boxes import begin
-from sheetplan.planning.search.first_plan import missing_penalty
+from sheetplan.planning.solution import missing_penalty
 from sheetplan.shapes import circle_loop
 from sheetplan.trade.thickness import Thickness
 from tests.planning.books import PLAIN

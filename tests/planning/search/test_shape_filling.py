@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from sheetplan.checking import check_plan
 from sheetplan.model import Order, Outline, Part, Placement
 from sheetplan.model.outline import rectangle
-from sheetplan.model.settings import Corner
+from sheetplan.model.turns import Corner
 from sheetplan.packing import Blank, Item
 from sheetplan.planning import RunOptions, plan_job
 from sheetplan.planning.search.shape_filling import discs_in_rows, most_discs

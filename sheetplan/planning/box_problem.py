@@ -43,7 +43,7 @@ from sheetplan.shapes import box
 UNLIMITED = 1_000_000
 """Sheets that a supplier without a limit sells: more than any order book takes."""
 
-MONEY_NOW = 0.005
+ON_HAND_DISCOUNT = 0.005
 """Metal on hand counts less by this share: of plans within it, the one with less to pay is taken."""
 
 
@@ -244,7 +244,7 @@ def _counted(choice: Supply, worth: float, settings: Settings) -> float:
     """What a sheet of a supply counts, its metal being worth so much (a remnant's holds its share)."""
     if isinstance(choice.sheet, Remnant):
         return worth + choice.sheet.moving_cost
-    return worth * settings.on_hand_share * (1.0 - MONEY_NOW) if choice.on_hand else worth
+    return worth * settings.on_hand_share * (1.0 - ON_HAND_DISCOUNT) if choice.on_hand else worth
 
 
 def useful_left(problem: BoxProblem, cut: Cut) -> float:

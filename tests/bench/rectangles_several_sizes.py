@@ -18,7 +18,7 @@ from sheetplan.planning.bounds.combinations import Combinations, cheapest_possib
 from sheetplan.planning.bounds.model import boxes_model
 from sheetplan.planning.bounds.patterns import pattern_bound
 from sheetplan.planning.bounds.relaxation import Relaxation, whole_sheets
-from sheetplan.planning.box_problem import MONEY_NOW
+from sheetplan.planning.box_problem import ON_HAND_DISCOUNT
 from sheetplan.trade.thickness import Thickness
 from tests.bench.gauge_run import run_gauge
 from tests.bench.options import Options
@@ -31,7 +31,7 @@ BOUND_SECONDS = 40.0
 BOUND_TRIALS = 10_000_000
 WORST_MEAN_GAP = 0.038
 
-COUNTED = 1.0 + MONEY_NOW
+COUNTED = 1.0 + ON_HAND_DISCOUNT
 """What a unit of a sheet's cost counts: measures and bounds are divided by it to stand beside plain costs."""
 
 PLATE = Thickness(1.0, "1 mm")

@@ -50,7 +50,7 @@ OTHERS, CHANCE_FALLS = 3.0, 0.93
 LEAST_GAIN = 5e-4
 """Share of the cost that a target has to save: less is not worth a search."""
 
-HOPELESS = 2e-5
+LEAST_PROMISE = 2e-5
 """Targets that promise a smaller share of the cost are left alone."""
 
 FREER = (0.0, 0.02, 0.04)
@@ -124,7 +124,7 @@ class Targets:
         open_ = [t for t in self.known.values() if t.cost < below * (1.0 - LEAST_GAIN)]
         promises = {t.sheets: t.promise(below, expected) for t in open_}
         open_.sort(key=lambda t: (-promises[t.sheets], t.sheets))
-        return [t for t in open_ if promises[t.sheets] > HOPELESS * below]
+        return [t for t in open_ if promises[t.sheets] > LEAST_PROMISE * below]
 
 
 def targets(

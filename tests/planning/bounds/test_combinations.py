@@ -18,7 +18,7 @@ from sheetplan.planning.bounds.combinations import (
 )
 from sheetplan.planning.bounds.conflicts import with_conflicts
 from sheetplan.planning.bounds.model import shapes_model
-from sheetplan.planning.box_problem import MONEY_NOW, BoxProblem, make_problem
+from sheetplan.planning.box_problem import ON_HAND_DISCOUNT, BoxProblem, make_problem
 from sheetplan.planning.grouping import make_groups
 from tests.planning.books import job, part, remnant, rule, sheet
 
@@ -85,7 +85,7 @@ def test_a_sheet_to_buy_waits_for_an_equal_one_on_hand() -> None:
     whole = [tuple(counts) for _, counts in in_order_of_cost(learned, 60.0) if counts is not None]
     assert all(on_hand == 2 for on_hand, bought in whole if bought)
     least = cheapest_possible(learned.problem, 60.0, 10**9, learned=learned)[0]
-    assert least == pytest.approx(20.0 + 17.0 * (1.0 - MONEY_NOW))
+    assert least == pytest.approx(20.0 + 17.0 * (1.0 - ON_HAND_DISCOUNT))
 
 
 def test_a_triangular_remnant_is_no_smaller_than_it_is() -> None:

@@ -26,9 +26,9 @@ QUARTER = math.tan(math.pi / 8.0)
 
 COLUMN_OF = {
     "bolt_hole": "Holes", "slot_length": "Holes", "slot_width": "Holes", "inside": "Inside", "top": "Inside",
-    "leg": "Inside", "length": "Length", "width": "Width",
+    "leg": "Inside", "length": "Length", "width": "Width", "diameter": "Length",
 }  # fmt: skip
-"""The column of the page Parts in which each size is written."""
+"""The column of the page Parts in which each size is written; a diameter stands in Width as well."""
 
 
 class NoShape(ValueError):
@@ -222,7 +222,7 @@ def _above_zero(**sizes: float) -> None:
     for name, value in sizes.items():
         if not (math.isfinite(value) and value > SAME_LENGTH_MM):
             what = f"the {name.replace('_', ' ')} must be more than 0, not {{:g}}"
-            raise NoShape(what, value, column=COLUMN_OF.get(name, ""))
+            raise NoShape(what, value, column=COLUMN_OF[name])
 
 
 def _sound(outline: Outline) -> Outline:
@@ -431,7 +431,7 @@ def _for_example(words: str, units: Units) -> str:
 
 
 def _same_both_ways(row: QuickRow) -> float:
-    if abs(row.length - row.width) > 1e-9:
+    if abs(row.length - row.width) > SAME_LENGTH_MM:  # 12" may stand beside 304.8
         what = f"{_one(row.shape)} is as wide as it is long, and here width and length differ"
         raise NoShape(what, column="Width")
     return row.length

@@ -59,15 +59,15 @@ _LINES = (
         ShapeWord.GUSSET, "The two sides that meet at the right angle.", "",
         ("clip {corner}: the right angle's corner clipped",),
     ),
-    ShapeLine(ShapeWord.TRAPEZOID, "Length: the long edge. Width: the height.", "The short edge opposite."),
+    ShapeLine(ShapeWord.TRAPEZOID, "Width: the height. Length: the long edge.", "The short edge opposite."),
     ShapeLine(ShapeWord.ELL, "Over all, both ways.", "The width of both legs."),
     ShapeLine(
         ShapeWord.STRAP, "Its two sides.", "", (),
         ("2 slots {slot} x {hole} at {inset}: two, {slot} long and {hole} wide, {inset} from the ends",),
     ),
     ShapeLine(
-        ShapeWord.TAB, "Length: from the square end to the top of the round one. Width: across, twice the "
-        "round's radius.", "", (), (_IN_ROUND,),
+        ShapeWord.TAB, "Width: across, twice the round's radius. Length: from the square end to the top of "
+        "the round one.", "", (), (_IN_ROUND,),
     ),
 )  # fmt: skip
 

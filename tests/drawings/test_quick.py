@@ -115,6 +115,30 @@ def test_sizes_that_make_no_shape(build, reason: str) -> None:
         build()
 
 
+@pytest.mark.parametrize(
+    ("build", "column"),
+    [
+        (lambda: quick.disc(0.0), "Length"),
+        (lambda: quick.ring(0.0, 10.0), "Length"),
+        (lambda: quick.ring(100.0, 0.0), "Inside"),
+        (lambda: quick.ell(100.0, 50.0, 0.0), "Inside"),
+        (lambda: quick.trapezoid(100.0, 0.0, 50.0), "Width"),
+        (lambda: quick.strap(300.0, 50.0, 0.0, 14.0, inset=20.0), "Holes"),
+        (lambda: quick.disc(100.0, bolts=6, bolt_diameter=0.0, circle=80.0), "Holes"),
+    ],
+)
+def test_a_size_of_nothing_is_blamed_on_its_column(build, column: str) -> None:
+    with pytest.raises(quick.NoShape, match="must be more than 0") as refused:
+        build()
+    assert refused.value.column == column
+
+
+def test_a_disc_is_as_wide_as_it_is_long_to_a_micrometre() -> None:
+    assert quick_outline(QuickRow(ShapeWord.DISC, 12 * INCH, 304.8), Units.MM) == quick.disc(12 * INCH)
+    with pytest.raises(quick.NoShape, match="as wide as it is long"):
+        quick_outline(QuickRow(ShapeWord.DISC, 304.8, 304.81), Units.MM)
+
+
 W = ShapeWord
 ROWS = [
     (QuickRow(W.RECTANGLE, 100, 50), quick.plate(100, 50)),

@@ -319,6 +319,21 @@ def edge_offsets(
     slopes = np.array([_slopes(channel, at) for channel in channels])
     if rising:
         slopes = np.maximum(slopes, 0.0)
+    best, slope = _steepest(slopes, first)
+    window = np.abs(np.arange(len(steps))[None, :] - best[:, None]) * STEP <= 1.25
+    same = np.sign(slope) == np.sign(np.take_along_axis(slope, best[:, None], 1))
+    weight = np.where(window & same, np.abs(slope), 0.0) + 1e-12
+    offsets = (weight * steps).sum(axis=1) / weight.sum(axis=1)
+    rise = weight.sum(axis=1) * STEP
+    inside = (best > 1) & (best < len(steps) - 2)
+    return offsets, inside & (rise >= CLEAR)
+
+
+def _steepest(slopes: Array, first: float) -> tuple[NDArray[np.intp], Array]:
+    """At which step each row's edge lies, and the row's slopes in the colour that is steepest there.
+
+    ``slopes`` is of shape (colours, rows, steps); ``first`` is as in `edge_offsets`.
+    """
     steep = np.abs(slopes)
     tops = steep.max(axis=2, keepdims=True)
     # Of each colour by its own steepest: a slat may be as bright as the metal above it.
@@ -331,14 +346,7 @@ def edge_offsets(
         enough = peak & (strength >= first)
         best = np.where(enough.any(axis=1), enough.argmax(axis=1), best)
     rows = np.arange(len(best))
-    slope = slopes[steep[:, rows, best].argmax(axis=0), rows]
-    window = np.abs(np.arange(len(steps))[None, :] - best[:, None]) * STEP <= 1.25
-    same = np.sign(slope) == np.sign(np.take_along_axis(slope, best[:, None], 1))
-    weight = np.where(window & same, np.abs(slope), 0.0) + 1e-12
-    offsets = (weight * steps).sum(axis=1) / weight.sum(axis=1)
-    rise = weight.sum(axis=1) * STEP
-    inside = (best > 1) & (best < len(steps) - 2)
-    return offsets, inside & (rise >= CLEAR)
+    return best, slopes[steep[:, rows, best].argmax(axis=0), rows]
 
 
 def _slopes(channel: NDArray[np.uint8], at: Array) -> Array:

@@ -55,6 +55,8 @@ def files(rack: Path) -> dict[str, bytes]:
 WAS, IS = {"R-2.dxf": b"goes"}, {"known/R-1.json": b"comes"}
 FINISHED = "was interrupted after the book had been written; it has now been finished."
 DROPPED = "was interrupted before the book was written; it was dropped, and no sheet was used up."
+FINISHED_ALL = "were interrupted after the book had been written; they have now been finished."
+DROPPED_ALL = "were interrupted before the book was written; they were dropped, and no sheet was used up."
 
 
 def test_bytes_of_the_book_tell_whether_the_step_counts(tmp_path: Path) -> None:
@@ -84,9 +86,11 @@ def test_of_a_book_that_was_saved_since_its_log_tells(tmp_path: Path, adds: bool
 
 def test_steps_that_go_together_are_told_together(tmp_path: Path) -> None:
     rack = rack_with(tmp_path / "two", BEFORE, count=2)
-    assert recover(rack, never).startswith("Steps 4 to 5 of b.xlsx ")
+    assert recover(rack, never) == f"Steps 4 to 5 of b.xlsx {DROPPED_ALL}"
+    rack = rack_with(tmp_path / "all", AFTER, count=2)
+    assert recover(rack, never) == f"Steps 4 to 5 of b.xlsx {FINISHED_ALL}"
     rack = rack_with(tmp_path / "back", AFTER, count=3, adds=False)
-    assert recover(rack, never).startswith("Taking back steps 3 to 5 of b.xlsx ")
+    assert recover(rack, never) == f"Taking back steps 3 to 5 of b.xlsx {FINISHED}"
 
 
 def test_a_journal_that_is_missing_or_damaged(tmp_path: Path) -> None:

@@ -108,7 +108,7 @@ def test_two_cuts_of_one_command_are_done_or_dropped_together(
         assert now in (before, after)
         if now == after:
             undo_cut(book)
-    assert any("Steps 1 to 2 of yard.xlsx was interrupted after" in one for one in told)
+    assert any("Steps 1 to 2 of yard.xlsx were interrupted after" in one for one in told)
 
 
 @pytest.mark.parametrize("written", [True, False])

@@ -553,11 +553,16 @@ def recover(rack: Path, knows: Callable[[Path, int], bool], *, mending: bool = F
     counts = knows(book, journal.step) == journal.adds if saved_since else digest == journal.after
     numbers = _numbered(journal)
     what = f"{numbers if journal.adds else f'Taking back {numbers.lower()}'} of {journal.book}"
+    several = journal.adds and journal.count > 1
+    was, it = ("were", "they") if several else ("was", "it")
     if counts:
         _finish(rack, journal)
-        return f"{what} was interrupted after the book had been written; it has now been finished."
+        has = "have" if several else "has"
+        return f"{what} {was} interrupted after the book had been written; {it} {has} now been finished."
     shutil.rmtree(folder, ignore_errors=True)
-    return f"{what} was interrupted before the book was written; it was dropped, and no sheet was used up."
+    return (
+        f"{what} {was} interrupted before the book was written; {it} {was} dropped, and no sheet was used up."
+    )
 
 
 def _finish(rack: Path, journal: Journal) -> None:

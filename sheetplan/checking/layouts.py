@@ -15,8 +15,8 @@ import numpy as np
 import shapely
 
 from sheetplan.checking.distances import Column, Curves, Index, Mask, curves_of, distances, joined
-from sheetplan.model.job import Part, Remnant
-from sheetplan.model.outline import Loop, Outline, rectangle
+from sheetplan.model.job import Part, Remnant, edge_of
+from sheetplan.model.outline import Loop, Outline
 from sheetplan.model.plan import Group, Layout, Placement
 from sheetplan.model.turns import allowed_turns, same_turn
 from sheetplan.shapes import box, is_rectangle, place, to_polygon
@@ -331,26 +331,9 @@ def _counts(near: Near, pairs: int) -> Index:
 
 # The check of one layout: every part on the sheet, apart from the others, and lying as it may.
 
-LOOK_FURTHER = 1.3
-"""Pairs are measured out to this much of the gap, so that the least clearance is seen, not assumed."""
 
-
-@dataclass(frozen=True, slots=True)
-class LayoutFinding:
-    """What the check of a layout found.
-
-    ``least_gap`` and ``least_margin`` are the least clear distances measured, mm, between two
-    parts (or a part and an old cut) and to the sheet's edge. ``least_gap`` is None where
-    nothing comes within `LOOK_FURTHER` of the gap (with a remnant's extra gap, where it has one).
-    """
-
-    faults: tuple[Fault, ...]
-    least_gap: float | None
-    least_margin: float | None
-
-
-def check_layout(layout: Layout, group: Group, parts: Mapping[str, Part], units: Units) -> LayoutFinding:
-    """Check one layout against its gauge's rule and its parts' own limits.
+def check_layout(layout: Layout, group: Group, parts: Mapping[str, Part], units: Units) -> tuple[Fault, ...]:
+    """What one layout breaks of its gauge's rule and its parts' own limits; empty if it is good.
 
     Parameters
     ----------
@@ -364,22 +347,16 @@ def check_layout(layout: Layout, group: Group, parts: Mapping[str, Part], units:
     say = _Saying(layout, units)
     faults = list(_lying(layout, group, parts, say))
     if not layout.placements:
-        return LayoutFinding((say(FaultKind.EMPTY, "nothing is placed on it"), *faults), None, None)
+        return say(FaultKind.EMPTY, "nothing is placed on it"), *faults
     if any(fault.kind in (FaultKind.UNKNOWN, FaultKind.PLACE) for fault in faults):
-        return LayoutFinding(tuple(faults), None, None)
+        return tuple(faults)
     stands = stands_of(layout, parts)
-    margin, clear = group.rule.margin, edge_clearances(stands, _edge(layout))
+    margin, clear = group.rule.margin, edge_clearances(stands, edge_of(layout.sheet))
     faults += (_off_sheet(say, i, float(clear[i]), margin) for i in short_of(clear, margin))
     gap, extra = group.rule.gap, layout.sheet.extra_gap if isinstance(layout.sheet, Remnant) else 0.0
-    near = near_pairs(stands, (gap + extra) * LOOK_FURTHER + SAME_LENGTH_MM)
+    near = near_pairs(stands, gap + extra + SAME_LENGTH_MM)
     faults += _too_near(stands, near, (gap, gap + extra), say)
-    least = float(near.apart.min()) if len(near.apart) else math.inf
-    return LayoutFinding(tuple(faults), least if math.isfinite(least) else None, float(clear.min()))
-
-
-def _edge(layout: Layout) -> Loop:
-    sheet = layout.sheet
-    return sheet.edge if isinstance(sheet, Remnant) else rectangle(sheet.length, sheet.width).outer
+    return tuple(faults)
 
 
 class _Saying:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator
 
-from sheetplan.checking.layouts import Fault, FaultKind, LayoutFinding, check_layout
+from sheetplan.checking.layouts import Fault, FaultKind, check_layout
 from sheetplan.model.job import CuttingRule, Job, Material, Remnant, SheetSize
 from sheetplan.model.plan import GroupPlan, Layout, Placement, Plan
 from sheetplan.model.problem import Weight
@@ -155,14 +154,6 @@ def _stock(plan: Plan) -> Iterator[Fault]:
 # The check of a whole plan.
 
 
-@dataclass(frozen=True, slots=True)
-class PlanFinding:
-    """All faults of a plan, and what was measured on each layout by its tag."""
-
-    faults: tuple[Fault, ...]
-    layouts: Mapping[str, LayoutFinding]
-
-
 def check_plan(plan: Plan, good: Plan | None = None) -> tuple[Fault, ...]:
     """Everything wrong with a plan; empty if it is good.
 
@@ -171,7 +162,16 @@ def check_plan(plan: Plan, good: Plan | None = None) -> tuple[Fault, ...]:
     a millimetre less does not. Layouts of a plan that was found ``good`` are not measured again where this
     one has the same, of the same parts under the same rule; what a plan counts is counted all the same.
     """
-    return examine_plan(plan, good).faults
+    units = plan.job.settings.units
+    faults: list[Fault] = []
+    known = {_measured(group, layout) for group in (good.groups if good else ()) for layout in group.layouts}
+    same = {name for name, part in plan.job.parts.items() if good and good.job.parts.get(name) == part}
+    for group in plan.groups:
+        for layout in group.layouts:
+            stands = {placement.part for placement in layout.placements} <= same
+            if not (stands and _measured(group, layout) in known):
+                faults += check_layout(layout, group.group, plan.job.parts, units)
+    return *faults, *count_faults(plan)
 
 
 Measured = tuple[CuttingRule, Material, Thickness, SheetSize | Remnant, tuple[Placement, ...]]
@@ -181,21 +181,3 @@ Measured = tuple[CuttingRule, Material, Thickness, SheetSize | Remnant, tuple[Pl
 def _measured(plan: GroupPlan, layout: Layout) -> Measured:
     group = plan.group
     return group.rule, group.material, group.thickness, layout.sheet, layout.placements
-
-
-def examine_plan(plan: Plan, good: Plan | None = None) -> PlanFinding:
-    """As `check_plan`, with the least clearances measured on each layout."""
-    units = plan.job.settings.units
-    found = {}
-    faults: list[Fault] = []
-    known = {_measured(group, layout) for group in (good.groups if good else ()) for layout in group.layouts}
-    same = {name for name, part in plan.job.parts.items() if good and good.job.parts.get(name) == part}
-    for group in plan.groups:
-        for layout in group.layouts:
-            stands = {placement.part for placement in layout.placements} <= same
-            if stands and _measured(group, layout) in known:
-                continue
-            finding = check_layout(layout, group.group, plan.job.parts, units)
-            found[layout.tag] = finding
-            faults += finding.faults
-    return PlanFinding((*faults, *count_faults(plan)), found)

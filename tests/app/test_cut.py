@@ -212,8 +212,8 @@ def test_a_layout_that_hits_old_cuts_is_refused_by_the_check_itself(book: Path) 
     from dataclasses import replace
 
     again = replace(planned.layout, sheet=as_remnant(held.now, row), repeats=1)
-    finding = check_layout(again, planned.group, kept.parts, Units.INCH)
-    assert len([f for f in finding.faults if f.kind.name == "OLD_CUT"]) >= 19
+    faults = check_layout(again, planned.group, kept.parts, Units.INCH)
+    assert len([f for f in faults if f.kind.name == "OLD_CUT"]) >= 19
 
 
 def test_marks_in_the_book_are_recorded_and_cleared(book: Path) -> None:

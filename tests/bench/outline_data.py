@@ -84,5 +84,5 @@ def faults_of(
     """What the independent check finds on one sheet."""
     sheet = SheetSize("sheet", "Metal", PLATE, length, width)
     group = Group("Metal 1 mm", METAL, PLATE, RULE, (), (sheet,), ())
-    finding = check_layout(Layout("L1", sheet, placements), group, {p.name: p for p in parts}, Units.MM)
-    return [fault.what for fault in finding.faults]
+    faults = check_layout(Layout("L1", sheet, placements), group, {p.name: p for p in parts}, Units.MM)
+    return [fault.what for fault in faults]

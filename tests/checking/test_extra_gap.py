@@ -6,9 +6,8 @@ import pytest
 
 from sheetplan.checking import FaultKind
 from sheetplan.model import Placement, Remnant, rectangle
-from sheetplan.trade.units import SAME_LENGTH_MM
 from tests.checking.planting import HAIR_MM
-from tests.checking.test_layouts import GAP, SIX, STEEL, found, kinds, part
+from tests.checking.test_layouts import GAP, SIX, STEEL, kinds, part
 from tests.drawings.samples import circle
 
 EXTRA = 8.0
@@ -32,9 +31,3 @@ def test_parts_keep_the_plain_gap_to_each_other() -> None:
     assert kinds([BAR], two, REMNANT) == []
     two = [Placement("bar", 20.0, 20.0), Placement("bar", 20.0, 20.0 + 40.0 + GAP - HAIR_MM)]
     assert kinds([BAR], two, REMNANT) == [FaultKind.GAP]
-
-
-def test_the_least_distance_is_looked_for_as_far_as_the_extra_gap() -> None:
-    at = Placement("bar", 400.0 - 100.0 - GAP - EXTRA, 280.0)
-    least = found([BAR], [at], REMNANT).least_gap
-    assert least == pytest.approx(GAP + EXTRA, abs=SAME_LENGTH_MM)

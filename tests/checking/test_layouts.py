@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sheetplan.checking import FaultKind, LayoutFinding, check_layout
+from sheetplan.checking import FaultKind, check_layout
 from sheetplan.model import (
     CuttingRule,
     Grain,
@@ -24,6 +24,7 @@ from sheetplan.model import (
 )
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import SAME_LENGTH_MM, Units
+from tests.checking.clearances import least_gap, least_margin
 from tests.checking.good_plans import disc, unit
 from tests.checking.planting import HAIR_MM
 from tests.drawings.samples import circle, rounded
@@ -40,19 +41,16 @@ def part(name: str, outline: Outline, **more) -> Part:
     return Part(name, STEEL.name, SIX, outline, **{"turns": FREE, **more})
 
 
-def found(
+def kinds(
     parts: list[Part],
     placements: list[Placement],
     sheet: SheetSize | Remnant = SHEET,
     rule: CuttingRule = RULE,
-) -> LayoutFinding:
+) -> list[FaultKind]:
     group = Group("mild steel 6 mm", STEEL, SIX, rule, (), (), ())
     layout = Layout("L1", sheet, tuple(placements))
-    return check_layout(layout, group, {one.name: one for one in parts}, Units.MM)
-
-
-def kinds(*args, **more) -> list[FaultKind]:
-    return [fault.kind for fault in found(*args, **more).faults]
+    faults = check_layout(layout, group, {one.name: one for one in parts}, Units.MM)
+    return [fault.kind for fault in faults]
 
 
 @given(
@@ -69,12 +67,9 @@ def test_two_discs(r1: float, r2: float, degrees: float, more: float) -> None:
     cos, sin = unit(17.0)
     at_a = replace(at_a, x=1000.0 - r1 * (cos - sin), y=600.0 - r1 * (sin + cos))
     at_b = Placement("B", 1000.0 + away * dx - r2, 600.0 + away * dy - r2)
-    result = found(parts, [at_a, at_b])
-    assert [fault.kind for fault in result.faults] == ([FaultKind.GAP] if more < 0 else [])
-    if more < 5.0:
-        assert result.least_gap == pytest.approx(GAP + more, abs=1e-9)
-    elif more > GAP * 0.3:
-        assert result.least_gap is None
+    assert kinds(parts, [at_a, at_b]) == ([FaultKind.GAP] if more < 0 else [])
+    least = least_gap(Layout("L1", SHEET, (at_a, at_b)), {one.name: one for one in parts}, GAP + 1.0)
+    assert least is None if more > 1.0 else least == pytest.approx(GAP + more, abs=1e-9)
 
 
 @given(st.floats(20.0, 150.0), st.sampled_from([0.0, -HAIR_MM]), st.floats(0.0, 359.0).map(round))
@@ -165,9 +160,9 @@ def test_the_margin_on_every_side(side: str, more: float) -> None:
         "left": (MARGIN - more, 300.0), "right": (far_x + more, 300.0),
         "bottom": (300.0, MARGIN - more), "top": (300.0, far_y + more),
     }[side]  # fmt: skip
-    result = found([part("B", rectangle(100.0, 50.0))], [Placement("B", x, y)])
-    assert [fault.kind for fault in result.faults] == ([FaultKind.MARGIN] if more else [])
-    assert result.least_margin == pytest.approx(MARGIN - more, abs=1e-9)
+    bar, at = part("B", rectangle(100.0, 50.0)), Placement("B", x, y)
+    assert kinds([bar], [at]) == ([FaultKind.MARGIN] if more else [])
+    assert least_margin(Layout("L1", SHEET, (at,)), {"B": bar}) == pytest.approx(MARGIN - more, abs=1e-9)
 
 
 def test_within_the_tolerance_is_the_same() -> None:

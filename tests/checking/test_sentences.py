@@ -9,7 +9,7 @@ from sheetplan.checking import FaultKind, check_layout
 from sheetplan.model import Grain, Group, Layout, Part, Placement, Remnant, SheetSize, rectangle
 from sheetplan.trade.thickness import Thickness
 from sheetplan.trade.units import Units
-from tests.checking.test_layouts import MARGIN, RULE, SHEET, SIX, STEEL, odd, part
+from tests.checking.test_layouts import RULE, SHEET, SIX, STEEL, odd, part
 from tests.drawings.samples import circle
 
 BAR = part("bar", rectangle(100.0, 50.0), turns=(0.0,))
@@ -22,9 +22,9 @@ def said(
 ) -> list[tuple[FaultKind, str]]:  # fmt: skip
     group = Group(GAUGE, STEEL, SIX, RULE, (), (), ())
     layout = Layout("L7", sheet, tuple(placements))
-    found = check_layout(layout, group, {one.name: one for one in parts}, units)
-    assert {fault.place for fault in found.faults} <= {"L7"}
-    return [(fault.kind, fault.what) for fault in found.faults]
+    faults = check_layout(layout, group, {one.name: one for one in parts}, units)
+    assert {fault.place for fault in faults} <= {"L7"}
+    return [(fault.kind, fault.what) for fault in faults]
 
 
 def test_a_margin_that_is_too_small_is_told_in_the_units_of_the_book() -> None:
@@ -126,21 +126,8 @@ def test_a_cutting_rule_of_another_gauge(change: dict[str, object]) -> None:
     rule = replace(RULE, **change)
     group = Group(GAUGE, STEEL, SIX, rule, (), (), ())
     layout = Layout("L7", SHEET, (Placement("bar", 100.0, 100.0),))
-    found = check_layout(layout, group, {"bar": BAR}, Units.MM)
+    faults = check_layout(layout, group, {"bar": BAR}, Units.MM)
     other = f"{rule.material} {rule.thickness.text}"
-    assert [str(fault) for fault in found.faults] == [
+    assert [str(fault) for fault in faults] == [
         f"L7: the cutting rule is for {other} and the gauge is {GAUGE}"
     ]
-
-
-def test_least_distances_are_those_of_the_part_that_lies_worst() -> None:
-    group = Group(GAUGE, STEEL, SIX, RULE, (), (), ())
-    placed = (Placement("bar", 100.0, 100.0), Placement("bar", 207.0, 100.0), Placement("bar", 20.0, 400.0),
-              Placement("bar", 126.5, 400.0), Placement("bar", 600.0, 900.0))  # fmt: skip
-    found = check_layout(Layout("L7", SHEET, placed), group, {"bar": BAR}, Units.MM)
-    assert found.faults == ()
-    assert found.least_gap == pytest.approx(6.5), "of 7.0 and 6.5"
-    assert found.least_margin == pytest.approx(20.0)
-    alone = check_layout(Layout("L7", SHEET, placed[:1]), group, {"bar": BAR}, Units.MM)
-    assert (alone.least_gap, alone.least_margin) == (None, pytest.approx(100.0))
-    assert alone.least_margin > MARGIN

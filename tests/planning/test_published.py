@@ -8,10 +8,12 @@ from itertools import product
 import pytest
 import rectpack
 
-from sheetplan.checking import check_plan, examine_plan
-from sheetplan.model import GroupPlan, Job, Layout, Order, Placement, Plan
+from sheetplan.checking import check_layout, check_plan
+from sheetplan.model import Job, Layout, Order, Placement, Plan
 from sheetplan.planning import RunOptions, plan_job
 from sheetplan.planning.grouping import make_groups
+from sheetplan.trade.units import Units
+from tests.checking.clearances import least_gap
 from tests.planning import books
 
 UNIT = 10.0
@@ -61,9 +63,8 @@ def test_the_published_dissection_passes_the_check_and_leaves_nothing(
     job = squares_job(length, width, sides)
     (group,), _ = make_groups(job)
     layout = Layout("L1", job.stock[0], decoded(length, sides))
-    found = examine_plan(Plan(job, (GroupPlan(group, (layout,), (), {}, 1.0),)))
-    assert not found.layouts["L1"].faults
-    assert found.layouts["L1"].least_gap == pytest.approx(0.0, abs=1e-9)
+    assert check_layout(layout, group, job.parts, Units.MM) == ()
+    assert least_gap(layout, job.parts, 1.0) == pytest.approx(0.0, abs=1e-9)
 
 
 def test_nine_squares_fill_one_sheet() -> None:

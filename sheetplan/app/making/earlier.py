@@ -90,7 +90,7 @@ def uncut(kept: KeptPlan, job: Job, cut: Mapping[str, int]) -> tuple[Layout, ...
             if not _same_rule(planned.group.rule, group.rule) or not _same_parts(planned, kept, job):
                 continue
             layout = replace(planned.layout, sheet=sheet, repeats=left)
-            if not check_layout(layout, group, job.parts, job.settings.units).faults:
+            if not check_layout(layout, group, job.parts, job.settings.units):
                 found.append(layout)
     return tuple(found)
 

@@ -371,7 +371,7 @@ def locked_layouts(
     for group in make_groups(job)[0]:
         held = of_group(group, locked)
         for layout in held:
-            for fault in check_layout(layout, group, job.parts, job.settings.units).faults[:1]:
+            for fault in check_layout(layout, group, job.parts, job.settings.units)[:1]:
                 what = f"{layout.tag} is locked and no longer good: {fault.what}."
                 problems.append(_problem(by_tag[layout.tag], what))
         problems += [_problem(by_tag[held[0].tag], what) for what in _too_much(group, held, job)]

@@ -358,9 +358,9 @@ def _refuse_misfit(made: PlannedLayout, plan: KeptPlan, rack: OpenRack) -> None:
         other = f"{what} is {sheet.material} {sheet.thickness.text}"
         what = f"{other}; the layout is for {group.label}."
         raise Refused(what, "Check the sheet's tag or name.", about="on")
-    finding = check_layout(made.layout, group, plan.parts, rack.job.settings.units)
-    if finding.faults:
-        told = "; ".join(fault.what for fault in finding.faults[:3])
+    faults = check_layout(made.layout, group, plan.parts, rack.job.settings.units)
+    if faults:
+        told = "; ".join(fault.what for fault in faults[:3])
         stands = " as its record stands" if isinstance(sheet, Remnant) else ""
         raise Refused(
             f"{made.layout.tag} does not fit on {what}{stands}: {told}.",

@@ -23,8 +23,8 @@ def found(case: Case, placements: tuple[Placement, ...]) -> list[str]:
     rule = CuttingRule(METAL.name, PLATE, 0.0, blank.gap, blank.margin)
     group = Group("mild steel 3 mm", METAL, PLATE, rule, (), (), (remnant,))
     layout = Layout("L1", remnant, placements)
-    finding = check_layout(layout, group, {part.name: part for part in case.parts}, Units.MM)
-    return [fault.what for fault in finding.faults]
+    faults = check_layout(layout, group, {part.name: part for part in case.parts}, Units.MM)
+    return [fault.what for fault in faults]
 
 
 def packed(case: Case) -> tuple[Placement, ...]:

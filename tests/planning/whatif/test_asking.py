@@ -192,7 +192,7 @@ def laid_faults(found: Found, book: Job, one: dict[str, int], metal: dict[SheetS
     for bed in found.beds:
         if bed.placements:
             layout = Layout("L1", bed.metal, bed.placements)
-            faults += check_layout(layout, group, book.parts, Units.MM).faults
+            faults += check_layout(layout, group, book.parts, Units.MM)
     assert found.sets <= found.most
     return faults
 

@@ -86,7 +86,7 @@ def faults(label: str, beds: Iterable[Bed]) -> list[object]:
     return [
         fault
         for layout in layouts
-        for fault in check_layout(layout, gauge.plan.group, gauge.job.parts, Units.INCH).faults
+        for fault in check_layout(layout, gauge.plan.group, gauge.job.parts, Units.INCH)
     ]
 
 

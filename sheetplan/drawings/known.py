@@ -60,7 +60,7 @@ class Laid:
         )
 
     @property
-    def line(self) -> shapely.Geometry:
+    def line(self) -> shapely.MultiLineString:
         """All its rings."""
         return shapely.MultiLineString([np.vstack([ring, ring[:1]]) for ring in self.rings])
 
@@ -110,13 +110,23 @@ def _turns(point: np.ndarray, other: Laid) -> list[float]:
     return turns
 
 
-def _near(line: shapely.Geometry, other: Laid, turn: float) -> bool:
+def _near(line: shapely.MultiLineString, other: Laid, turn: float) -> bool:
     cos, sin = math.cos(turn), math.sin(turn)
     matrix = np.array([[cos, sin], [-sin, cos]])
     turned = shapely.MultiLineString([np.vstack([ring, ring[:1]]) @ matrix for ring in other.rings])
     if shapely.distance(shapely.points(turned.geoms[0].coords[0]), line) > SAME_COPY_MM:
         return False
-    return bool(shapely.hausdorff_distance(line, turned) <= SAME_COPY_MM)
+    if shapely.hausdorff_distance(line, turned) > SAME_COPY_MM:
+        return False
+    # That distance is measured from corners alone, which may lie on sides of quite another outline.
+    apart_area = _solid(line).symmetric_difference(_solid(turned)).area
+    return bool(apart_area <= SAME_COPY_MM * (line.length + turned.length))
+
+
+def _solid(rings: shapely.MultiLineString) -> shapely.Polygon:
+    """The metal within rings, the first of which is the outer one."""
+    outer, *holes = rings.geoms
+    return shapely.Polygon(outer.coords, [hole.coords for hole in holes])
 
 
 @dataclass(frozen=True, slots=True)

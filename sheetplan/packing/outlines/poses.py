@@ -296,6 +296,8 @@ def _is_known(solid: shapely.Polygon, known: Sequence[shapely.Polygon], strays: 
     return any(
         max(abs(a - b) for a, b in zip(solid.bounds, other.bounds, strict=True)) <= most
         and solid.boundary.hausdorff_distance(other.boundary) <= most
+        # That distance is measured from corners alone: those of a U lie on the sides of a U upside down.
+        and solid.symmetric_difference(other).area <= most * (solid.length + other.length)
         for other in known
     )
 

@@ -19,9 +19,13 @@ from tests.packing.outlines.shop import INCH, circle, faults, loop, part, ring
 GUSSET = shapely.Polygon([(0, 0), (110, 0), (110, 15), (15, 110), (0, 110)])
 
 
+CHANNEL = shapely.Polygon([(0, 0), (2, 0), (2, 3), (12, 3), (12, 0), (14, 0), (14, 5), (0, 5)])
+"""Its corners all lie on sides of the same channel upside down."""
+
+
 @pytest.mark.parametrize(
     ("solid", "count"),
-    [(shapely.box(0, 0, 10, 10), 1), (shapely.box(0, 0, 20, 10), 2), (GUSSET, 4)],
+    [(shapely.box(0, 0, 10, 10), 1), (shapely.box(0, 0, 20, 10), 2), (GUSSET, 4), (CHANNEL, 4)],
 )
 def test_each_way_to_lie_is_there_once(solid: shapely.Polygon, count: int) -> None:
     turns = (0.0, 90.0, 180.0, 270.0, 360.0, -90.0)

@@ -4,8 +4,5 @@ from sheetplan.model import Settings
 
 
 def plain_settings() -> Settings:
-    """Metal on hand counts its whole price, and nothing that goes back to the rack counts.
-
-    Bought metal still counts ``box_problem.ON_HAND_DISCOUNT`` more than its price, all of it alike.
-    """
+    """Metal on hand counts its price, but for what settles ties, and what goes back to the rack nothing."""
     return Settings(on_hand_share=1.0, remnant_share=0.0)

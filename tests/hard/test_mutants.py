@@ -5,13 +5,17 @@ from __future__ import annotations
 import importlib.util
 import json
 import os
+import time
+from collections.abc import Sequence
 from pathlib import Path
 from types import ModuleType
+
+import pytest
 
 from tests.hard.mutants import ROOMS, drawn
 from tests.hard.mutants_alike import ALIKE
 from tests.hard.mutating import changes, imported, stands_over
-from tests.hard.trying import AT_IMPORT, Touched, Trial, leave, put_in
+from tests.hard.trying import AT_IMPORT, Touched, Trial, leave, put_in, worked
 
 ROOT = Path(__file__).parents[2]
 
@@ -163,3 +167,25 @@ def test_a_child_tells_what_failed_and_one_that_dies_is_caught(tmp_path: Path) -
         "the run of the tests fails: list index out of range"
     )
     assert trial.failed([], lambda tests, folder, changed: os._exit(3)) == "the process died"
+
+
+def test_a_child_that_waits_is_ended_and_one_that_is_slow_is_not(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On a busy machine a child may take a hundred times the seconds that it works."""
+    monkeypatch.setattr("tests.hard.trying.SLEEPING", 1.0)
+    monkeypatch.setattr("tests.hard.trying.AWAKE", 0.005)
+    trial = Trial(tmp_path, touched(tmp_path), tmp_path)
+
+    def waits(tests: Sequence[str], folder: Path, changed: Path | None) -> None:
+        time.sleep(600.0)
+
+    def is_slow(tests: Sequence[str], folder: Path, changed: Path | None) -> None:
+        begun = time.monotonic()
+        while time.monotonic() < begun + 3.0:
+            time.sleep(0.01)
+            sum(range(100_000))
+        leave(folder, "" if worked(os.getpid()) > 0.005 else "nothing was worked")
+
+    assert trial.failed([], waits) == "out of time"
+    assert trial.failed([], is_slow) == ""

@@ -33,7 +33,9 @@ PATIENCE = 20.0
 """A child that takes so many times the processor time of its tests, and so many seconds more, hangs."""
 
 SLEEPING = 600.0
-"""A child that has not ended after so many seconds waits for something that never comes."""
+AWAKE = 1.0
+"""A child that in so many seconds has worked less than this many waits for something that never comes. One
+that only waits for its turn on a busy machine works on: it is not counted as caught."""
 
 LATER = 10_000
 """Seconds by which a wrong source is younger than the right one, so that no compiled file passes for it."""
@@ -169,14 +171,16 @@ class Trial:
                 run(tests, folder, changed)
             except BaseException as error:
                 leave(folder, f"the run of the tests fails: {error}")
-        deadline = time.monotonic() + SLEEPING
+        deadline, before = time.monotonic() + SLEEPING, 0.0
         try:
             while True:
                 done, status = os.waitpid(child, os.WNOHANG)
                 if done:
                     break
                 if time.monotonic() > deadline:
-                    os.killpg(child, signal.SIGKILL)
+                    if (work := worked(child)) < before + AWAKE:
+                        os.killpg(child, signal.SIGKILL)
+                    deadline, before = time.monotonic() + SLEEPING, work
                 time.sleep(0.02)
             if os.WIFSIGNALED(status) and os.WTERMSIG(status) in (signal.SIGXCPU, signal.SIGKILL):
                 return "out of time"
@@ -185,6 +189,19 @@ class Trial:
             return "the process died"
         finally:
             shutil.rmtree(folder, ignore_errors=True)
+
+
+def worked(session: int) -> float:
+    """Seconds of processor time of a session's processes, those that ended included; 0 without ``/proc``."""
+    ticks = 0
+    for path in Path("/proc").glob("[0-9]*/stat"):
+        with contextlib.suppress(OSError):  # it has just ended
+            # Behind the name in brackets: the session is the 4th word, the four times are the 12th to 15th
+            # (proc_pid_stat(5): fields 6 and 14 to 17).
+            words = path.read_text(encoding="utf-8", errors="replace").rpartition(")")[2].split()
+            if int(words[3]) == session:
+                ticks += sum(map(int, words[11:15]))
+    return ticks / os.sysconf("SC_CLK_TCK")
 
 
 Run = Callable[[Sequence[str], Path, "Path | None"], None]

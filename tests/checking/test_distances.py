@@ -67,6 +67,13 @@ HALF = Piece(-10.0, 0.0, 10.0, 0.0, 1.0)
         (HALF, Piece(-4, 1, 4, 1, 1.0), math.sqrt(101.0) - 4.0),
         # Crossing circles.
         (HALF, Piece(0, -5, 20, -5, 1.0), 0.0),
+        # An arc of a small hole is an arc, on either side: 5 less its radius of 0.8.
+        (Piece(-20, 5, 20, 5, 0), Piece(-0.8, 0, 0.8, 0, -1.0), 4.2),
+        (Piece(-0.8, 0, 0.8, 0, -1.0), Piece(-20, 5, 20, 5, 0), 4.2),
+        # Across a small circle from within, which is left at 0.5.
+        (Piece(0.1, 0, 0.7, 0, 0), Piece(0.4, -0.3, 0.4, 0.3, 1 / 3), 0.0),
+        # A line that cuts but just below the lowest point: at the root of 10^2 less 9.99^2, which is 0.447.
+        (HALF, Piece(0.2, -9.99, 0.8, -9.99, 0), 0.0),
     ],
 )
 def test_worked_by_hand(first: Piece, second: Piece, want: float) -> None:

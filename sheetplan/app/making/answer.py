@@ -16,7 +16,7 @@ from sheetplan.shapes import is_rectangle
 SHARE_FOR_PLAN, SHARE_FOR_FITS = 0.92, 0.08
 """How the seconds asked for are shared out: the plan and what stands beside it, what else fits."""
 
-SECONDS_AROUND, LEAST_FOR_PLAN = 2.0, 0.6
+SECONDS_AROUND, LEAST_FOR_PLAN = 2.5, 0.6
 """Seconds of the plan's share that go to reading and writing, which take about six for a month of 900 pieces
 on two cores; the plan keeps at least so large a share of what was asked for.
 """
@@ -26,7 +26,7 @@ def seconds_for_plan(asked: float) -> float:
     """Of the seconds asked for those of the plan: of few some are left for what comes before and after.
 
     >>> [round(seconds_for_plan(asked), 1) for asked in (5.0, 20.0, 60.0)]
-    [3.0, 16.4, 53.2]
+    [3.0, 15.9, 52.7]
     """
     return max(LEAST_FOR_PLAN * asked, SHARE_FOR_PLAN * asked - SECONDS_AROUND)
 

@@ -22,8 +22,12 @@ from sheetplan.model.plan import Placement
 from sheetplan.packing.maxrects import Floats, Ints
 from sheetplan.planning.box_problem import BoxProblem
 
-MOST_SHEETS = 6
-"""Sheets of a combination, at most."""
+MOST_SHEETS = 10
+"""Sheets of a combination, at most.
+
+A gauge of seven sheets and one of nine cost 4 and 2 per cent less after as much work as with six; one of 14,
+all of whose sheets were taken together, 3 per cent more than by column generation.
+"""
 
 MOST_NODES = 20_000
 """Nodes of the enumeration, at most: with a full rack there are more combinations than anybody packs."""

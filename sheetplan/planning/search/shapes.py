@@ -56,7 +56,7 @@ TRIAL_GAIN = 1.02
 TRIAL_EFFORT = 4
 SEQUENCE_EFFORTS = (1, 2, 4, 8)
 PRICING_EFFORT = 6
-PRICING_ROUNDS, IMPROVED_SHARE = 60, 0.85
+PRICING_ROUNDS, IMPROVED_SHARE = 30, 0.95
 """Rounds of ruin and recreate on a layout of the master's answer, and how often one is tried."""
 
 TIGHT_LOOKS = 8_000_000

@@ -6,6 +6,7 @@ The shapes are our own: brackets, gussets, rings, angles, slotted tabs, flanges,
 import time
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import psutil
 import rectpack
@@ -22,6 +23,7 @@ from sheetplan.model import (
     Part,
     Placement,
     Plan,
+    Settings,
     SheetSize,
 )
 from sheetplan.planning import RunOptions, never, plan_job, quiet
@@ -131,7 +133,9 @@ def solve_kit(instance: str, options: Options) -> dict[str, object]:
     seconds = options.seconds or float(instance.split()[1])
     make_kernels_ready(shapes=True, report=quiet)
     begun = time.monotonic()
-    plan = plan_job(book(parts, counts), RunOptions(seconds, options.seed))
+    # The last sheet is judged by the length that is used, so what goes back to the rack has to count.
+    job = replace(book(parts, counts), settings=Settings(on_hand_share=1.0))
+    plan = plan_job(job, RunOptions(seconds, options.seed))
     spent = time.monotonic() - begun
     layouts = [layout for group in plan.groups for layout in group.layouts]
     boxes = boxes_with_holes(parts)

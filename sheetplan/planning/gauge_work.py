@@ -3,9 +3,10 @@
 They can be called here or in another process; the state travels with them.
 
 Work is counted. A run is a row of rounds, the same for every run: more seconds only add rounds at the end, so
-that with the same seed a search of more time never ends dearer. What the end of a gauge finds beyond its search
-depends on where that stood: the demo in millimetres counts 0.2 per cent more in 60 s than in 20. Rounds make up
-epochs, each about as long as all before it; the box search goes through its whole course in each.
+that with the same seed a search of more time never ends dearer. What the end of a gauge finds beyond its
+search depends on where that stood: the demo in millimetres counts 0.2 per cent more in 60 s than in 20.
+Rounds make up epochs, each about as long as all before it; the box search goes through its whole course in
+each.
 
 Choices
 -------

@@ -348,7 +348,7 @@ class Said:
 
 
 @dataclass(frozen=True, slots=True)
-class _MadeUp:
+class _Prepared:
     """A plan with all that is written of it: figures, what else fits, the record, and the files."""
 
     figures: PlanFigures
@@ -361,7 +361,7 @@ class _MadeUp:
     source: str
 
 
-def _made_up(host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew) -> _MadeUp:
+def _prepared(host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew) -> _Prepared:
     """Figures and files of a plan. Tickets are made here while the helpers work out what fits."""
     from sheetplan.app.making.writing import Told, Writing, made_before, source_of, worked_out
     from sheetplan.pages.plan_json import plan_json, with_fits
@@ -382,7 +382,7 @@ def _made_up(host: Host, watch: Watch, answer: Answer, said: Said, crew: Crew) -
         writing.begin_paper()
     fits = answer.fits()
     made = known or writing.made(crew.writing(number))
-    return _MadeUp(figures, choices, fits, with_fits(record, fits), mark, names, made, source)
+    return _Prepared(figures, choices, fits, with_fits(record, fits), mark, names, made, source)
 
 
 def _write_all(
@@ -401,30 +401,30 @@ def _write_all(
     from sheetplan.pages.floor import PLAN_HTML
     from sheetplan.pages.wording import decimals_of
 
-    plan, up = answer.plan, _made_up(host, watch, answer, said, crew)
-    mark, made = up.mark, up.made
-    note = {MADE_NOTE: made_note(made, up.source), RECORD: record_text(up.record).encode()}
-    files = {**made.files, **note, **_kept_files(plan, up.fits, mark, said)}
+    plan, ready = answer.plan, _prepared(host, watch, answer, said, crew)
+    mark, made = ready.mark, ready.made
+    note = {MADE_NOTE: made_note(made, ready.source), RECORD: record_text(ready.record).encode()}
+    files = {**made.files, **note, **_kept_files(plan, ready.fits, mark, said)}
     folder = _output(host, plan)
     host.progress(Progress("", 1.0, f"Writing {len(files)} files"))
     with sole_use(folder, host.path):
         drawings = publish(folder, mark, files, host.path.name)
         shown = Files(
-            {tag: _relative(drawings / name, host.path.parent) for tag, name in up.names.items()},
+            {tag: _relative(drawings / name, host.path.parent) for tag, name in ready.names.items()},
             made.pictures, _lists_to_order(host, drawings, files),
             _relative(drawings / PLAN_HTML, host.path.parent) if PLAN_HTML in files else "",
         )  # fmt: skip
         host.progress(Progress("", 1.0, "Making up the pages"))
         earlier = Earlier(since_text(said.before, plan), said.last_yields)
-        beside = Beside(up.choices, up.fits, said.seen, earlier, said.ordered)
-        pages = result_pages(plan, up.figures, today=said.today, mark=mark, files=shown, beside=beside)
+        beside = Beside(ready.choices, ready.fits, said.seen, earlier, said.ordered)
+        pages = result_pages(plan, ready.figures, today=said.today, mark=mark, files=shown, beside=beside)
         pages = with_mark(pages, host.path, said.tables)
         remember(host.path, outlines)
         host.progress(Progress("", 1.0, f"Writing {host.path.name}"))
         written = watch.write(decimals_of(plan.job).pages(pages), plan)
         ledger().done.append(f"Plan {mark} is written into {written.name}.")
         _set_aside(folder, mark, host)
-    return PlanOutcome(plan, plan.problems, written, mark, drawings, up.record)
+    return PlanOutcome(plan, plan.problems, written, mark, drawings, ready.record)
 
 
 def _set_aside(folder: Path, mark: str, host: Host) -> None:

@@ -11,7 +11,7 @@ prices, in ``NAME.quotes.json`` beside the book and on the page Quoted.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
@@ -398,17 +398,23 @@ def _asked(host: Host, today: datetime.date | None = None) -> _Asked | QuoteOutc
     found = check_tables(with_parts, host.path)
     problems = tuple(on_its_page(problem, table.page) for problem in found.problems)
     job = found.job
-    if job is None or any(one.weight is Weight.STOPS and not _is_no_orders(one, job) for one in problems):
+    if job is None or _stops(problems, job):
         return QuoteOutcome((), problems, (), host.path, stops=True)
     drawn = {drawn_part(row) for row in new_drawn(tables)}
     own = replace(job, parts={name: part for name, part in job.parts.items() if name not in drawn})
+    if _asks_for(own, drawn):
+        plain = check_tables(tables, host.path)  # as a plan reads them: such a row is not used, and named
+        problems = tuple(dict.fromkeys((*problems, *plain.problems)))
+        if plain.job is None or _stops(plain.problems, plain.job):
+            return QuoteOutcome((), problems, (), host.path, stops=True)
+        own = plain.job
     items = {normal(name): name for name in (*own.parts, *own.kits)}
     read = read_quotes(table, job.settings.units, items)
     lines = tuple(replace(one.value, item=drawn_name(one.value.name)) if one.value.drawing else one.value
                   for one in read.rows)  # fmt: skip
     usable = tuple(line for line in lines if line.item in job.parts or line.item in job.kits)
     places = {one.value.name: one.place for one in read.rows}
-    told = [one for one in problems if not _is_no_orders(one, job)]
+    told = [one for one in problems if not _is_no_orders(one, own)]
     settled = {row.number for row in table.rows if says_ordered(row)}
     told += [one for one in read.problems if one.row not in settled]
     told += assumed_units(with_parts, found.drawings, job, places)
@@ -417,6 +423,17 @@ def _asked(host: Host, today: datetime.date | None = None) -> _Asked | QuoteOutc
     of_plan = with_marks(with_folder(with_due(bare, today, tables), host.path), tables, host.path).problems
     # Where nothing is ordered yet, a quoted drawing's unit is told by the reading of Parts as well.
     return _Asked(tables, own, job, usable, places, tuple(dict.fromkeys(told)), rates, of_plan)
+
+
+def _stops(problems: Sequence[Problem], job: Job) -> bool:
+    """Whether something has to be put right before anything can be quoted."""
+    return any(one.weight is Weight.STOPS and not _is_no_orders(one, job) for one in problems)
+
+
+def _asks_for(job: Job, drawn: Collection[str]) -> bool:
+    """Whether orders, or kits, name the part of a drawing that is only quoted so far."""
+    named = [order.item for order in job.orders] + [part for kit in job.kits.values() for part in kit.parts]
+    return any(name in drawn for name in named)
 
 
 def _is_no_orders(problem: Problem, job: Job) -> bool:

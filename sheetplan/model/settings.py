@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from sheetplan.model.turns import Corner as Corner
+from sheetplan.model.turns import Corner
 from sheetplan.trade.units import Units
 
 

@@ -18,7 +18,7 @@ from typing import Protocol
 from sheetplan.model.job import Part, Remnant, SheetSize
 from sheetplan.model.outline import Loop, rectangle
 from sheetplan.model.plan import Placement
-from sheetplan.model.settings import Corner
+from sheetplan.model.turns import Corner
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,7 +36,7 @@ from sheetplan.app.quote_plans import (
     planned_with,
 )
 from sheetplan.app.rack import Refused
-from sheetplan.model import Job, Order, Plan, Remnant, Settings, rectangle
+from sheetplan.model import Job, Order, Plan, Remnant, Settings, Weight, rectangle
 from sheetplan.model.job import QuoteLine
 from sheetplan.money.figures import plan_figures
 from sheetplan.money.quoting import Priced, Quoted, alone_cost
@@ -458,6 +458,33 @@ def test_a_quoted_drawing_that_was_ordered_is_one_part(yard: Path, tmp_path: Pat
     assert not [one.what for one in quote(path).problems if "same as" in one.what]
     parts = [row[0].value for row in openpyxl.load_workbook(path)["Parts"].iter_rows()]
     assert parts.count("Q-7 drawing") == 1
+
+
+@pytest.mark.parametrize(("page", "heading"), [("Orders", "Item"), ("Kits", "Part")])
+def test_a_row_that_names_a_drawing_that_is_only_quoted_is_named_as_a_plan_names_it(
+    yard: Path, tmp_path: Path, page: str, heading: str
+) -> None:
+    """The part stands nowhere yet."""
+    asked: dict[str, object] = {
+        "Quote": "Q-7", "Drawing": "lug.dxf", "Material": "mild steel", "Thickness": "10 ga", "Quantity": "2",
+    }  # fmt: skip
+    path = copied(yard, tmp_path, [asked])
+    drawing = ezdxf.new(units=ezdxf.units.MM)
+    drawing.modelspace().add_lwpolyline([(0, 0), (90, 0), (90, 60), (0, 60)], close=True)
+    drawing.saveas(path.parent / "lug.dxf")
+    book = openpyxl.load_workbook(path)
+    heads = {cell.value: cell.column for cell in book[page][4]}
+    last = max(cell.row for cell in book[page]["A"] if cell.value is not None)
+    for cell in book[page][last]:
+        book[page].cell(last + 1, cell.column).value = cell.value
+    book[page].cell(last + 1, heads[heading]).value = "Q-7 drawing"
+    book.save(path)
+    outcome = quote(path)
+    (named,) = [one for one in outcome.problems if one.what.startswith("Q-7 drawing is ")]
+    assert (named.page, named.row) == (page, last + 1)
+    by_plan = run(path).problems
+    assert named in by_plan
+    assert outcome.stops == any(one.weight is Weight.STOPS for one in by_plan)
 
 
 def test_what_is_ordered_before_it_was_priced_is_priced_and_said(yard: Path, tmp_path: Path) -> None:

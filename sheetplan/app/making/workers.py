@@ -346,6 +346,10 @@ WRITERS = (
 """Modules that take their time to import and are asked for late, so that other commands start at once."""
 
 
+ASIDE_SECONDS = 0.05
+"""How often a process that waits for its own thread looks for something to report."""
+
+
 class Aside(Generic[Result]):
     """Work of this process that goes on in a thread while the process waits for others.
 
@@ -375,10 +379,6 @@ class Aside(Generic[Result]):
                 told = self._said
                 report(told)
         return self._answer.result()
-
-
-ASIDE_SECONDS = 0.05
-"""How often a process that waits for its own thread looks for something to report."""
 
 
 class Handed(Generic[Given, Result]):

@@ -37,8 +37,7 @@ from numpy.typing import NDArray
 from shapely import affinity
 from shapely.geometry.polygon import orient
 
-from sheetplan.model.settings import Corner
-from sheetplan.model.turns import SAME_TURN_DEGREES
+from sheetplan.model.turns import SAME_TURN_DEGREES, Corner
 
 Edges = NDArray[np.float64]
 
